@@ -1,0 +1,42 @@
+//! Embeds the shader and preset folders, so that a new file in one of them is
+//! part of the program without a line of Rust.
+
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+use std::{env, fs};
+
+/// Folder, name of the generated constant, file ending.
+const EMBEDDED: [(&str, &str, &str); 4] = [
+    ("shaders/effects", "EFFECTS", "wgsl"),
+    ("shaders/footage", "FOOTAGE", "wgsl"),
+    ("presets/chains", "CHAINS", "toml"),
+    ("presets/shows", "SHOWS", "toml"),
+];
+
+fn main() {
+    let root = PathBuf::from(env::var("CARGO_MANIFEST_DIR").expect("cargo sets CARGO_MANIFEST_DIR"));
+    let mut code = String::new();
+    for (folder, constant, ending) in EMBEDDED {
+        println!("cargo:rerun-if-changed={folder}");
+        let files = files_in(&root.join(folder), ending);
+        let _ = writeln!(code, "/// The files of `{folder}`: name without ending, text.");
+        let _ = writeln!(code, "pub const {constant}: &[(&str, &str)] = &[");
+        for file in files {
+            let stem = file.file_stem().expect("a listed file has a name").to_string_lossy();
+            let _ = writeln!(code, "    ({stem:?}, include_str!({:?})),", file.display().to_string());
+        }
+        let _ = writeln!(code, "];");
+    }
+    let out = PathBuf::from(env::var("OUT_DIR").expect("cargo sets OUT_DIR"));
+    fs::write(out.join("embedded.rs"), code).expect("OUT_DIR is writable");
+}
+
+fn files_in(folder: &Path, ending: &str) -> Vec<PathBuf> {
+    let mut files: Vec<PathBuf> = fs::read_dir(folder)
+        .unwrap_or_else(|e| panic!("{}: {e}", folder.display()))
+        .filter_map(|entry| entry.ok().map(|e| e.path()))
+        .filter(|path| path.extension().is_some_and(|e| e == ending))
+        .collect();
+    files.sort();
+    files
+}

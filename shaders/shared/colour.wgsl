@@ -1,0 +1,32 @@
+// Colour arithmetic that every shader may use.
+
+// Luminance weights of linear RGB with the BT.709 primaries (ITU-R BT.709); on
+// encoded values the same weights give luma.
+const LUMINANCE_WEIGHTS = vec3f(0.2126, 0.7152, 0.0722);
+
+// From `a` at t = 0 to `b` at t = 1; at t = 0 it is `a` to the last bit.
+fn between(a: vec3f, b: vec3f, t: f32) -> vec3f {
+    return a + (b - a) * t;
+}
+
+// sRGB transfer function (IEC 61966-2-1), both ways, for values from 0 to 1.
+fn linear_from_srgb(c: vec3f) -> vec3f {
+    let high = pow((c + 0.055) / 1.055, vec3f(2.4));
+    return select(high, c / 12.92, c <= vec3f(0.04045));
+}
+
+fn srgb_from_linear(c: vec3f) -> vec3f {
+    let high = 1.055 * pow(c, vec3f(1.0 / 2.4)) - 0.055;
+    return select(high, c * 12.92, c <= vec3f(0.0031308));
+}
+
+// The nearest value that 8 bits hold, so that every adapter stores the same byte.
+fn byte_rounded(c: vec4f) -> vec4f {
+    return floor(clamp(c, vec4f(0.0), vec4f(1.0)) * 255.0 + 0.5) / 255.0;
+}
+
+// Straight colour of a premultiplied one; no colour where there is no alpha.
+fn unpremultiplied(c: vec4f) -> vec4f {
+    let divided = c.rgb / max(c.a, 1e-7);
+    return vec4f(select(select(divided, vec3f(0.0), c.a <= 0.0), c.rgb, c.a == 1.0), c.a);
+}

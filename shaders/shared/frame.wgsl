@@ -1,0 +1,21 @@
+// What an effect has in hand: the picture before it, texel by texel, origin top left.
+
+struct Job {
+    from_layer: u32,
+    into_layer: u32,
+}
+
+@group(0) @binding(0) var picture: texture_2d_array<f32>;
+@group(0) @binding(1) var<uniform> settings: Settings;
+
+var<private> layer: u32;
+
+// The texel as it is held, premultiplied; past the border, the border's texel.
+fn stored(at: vec2i) -> vec4f {
+    return textureLoad(picture, clamp(at, vec2i(0), frame_size() - 1), layer, 0);
+}
+
+// The texel with straight alpha.
+fn straight(at: vec2i) -> vec4f {
+    return unpremultiplied(stored(at));
+}

@@ -1,0 +1,13 @@
+//! Underover lets a live-visuals performer audition the order of picture effects before a show.
+//!
+//! Dependencies run one way: catalogue, chain, show, then order and plan, then gpu, then commands.
+
+pub mod catalogue;
+pub mod chain;
+pub mod colour;
+pub mod embedded;
+pub mod footage;
+pub mod frame;
+pub mod order;
+pub mod place;
+pub mod show;

@@ -1,0 +1,3 @@
+//! The `underover` program.
+
+fn main() {}

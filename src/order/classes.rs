@@ -1,0 +1,227 @@
+//! Order classes and their normal forms.
+
+/// Chains up to this long are explored in full: 8 effects have 40,320 orders.
+pub const LONGEST_IN_FULL: usize = 8;
+
+/// The longest chain at all.
+pub const MOST_EFFECTS: usize = 64;
+
+/// Which of the effects of a chain commute, and which are twins (same effect, same settings).
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Classes {
+    /// Bit `b` of entry `a`: a and b commute. Symmetric, no effect with itself.
+    commutes: Vec<u64>,
+    /// For each place, the first place with an equal effect: itself, unless it is a twin.
+    letter: Vec<usize>,
+}
+
+/// How much of a chain's orders was looked at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Explored {
+    /// Every order.
+    InFull,
+    /// The chain's own order and every move of one effect out of it.
+    SingleMoves,
+}
+
+/// One order class: orders proved to give the same picture.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Class {
+    /// The normal form: places in the chain, first applied first. It is the
+    /// smallest order of its class, so the class of the chain's own order has
+    /// that order.
+    pub order: Vec<usize>,
+}
+
+impl Classes {
+    /// Classes of a chain of `letter.len()` effects; `commutes(a, b)` is asked once for each pair a < b.
+    ///
+    /// # Panics
+    /// If the chain is longer than [`MOST_EFFECTS`]; files refuse such a chain before.
+    pub fn new(letter: Vec<usize>, commutes: impl Fn(usize, usize) -> bool) -> Self {
+        let n = letter.len();
+        assert!(n <= MOST_EFFECTS, "a chain of {n} effects; at most {MOST_EFFECTS} are read from files");
+        let mut masks = vec![0_u64; n];
+        for a in 0..n {
+            for b in a + 1..n {
+                if letter[a] != letter[b] && commutes(a, b) {
+                    masks[a] |= 1 << b;
+                    masks[b] |= 1 << a;
+                }
+            }
+        }
+        Self { commutes: masks, letter }
+    }
+
+    /// Effects in the chain.
+    pub fn effects(&self) -> usize {
+        self.letter.len()
+    }
+
+    /// Whether the effects at two places commute.
+    pub fn commute(&self, a: usize, b: usize) -> bool {
+        self.commutes[a] >> b & 1 == 1
+    }
+
+    /// Orders in all, twins counted as one: n! / (the factorial of each set of
+    /// twins). `None` past what 128 bits hold.
+    pub fn orders_total(&self) -> Option<u128> {
+        let mut seen = vec![0_u128; self.effects()];
+        let mut total = 1_u128;
+        for (place, &letter) in self.letter.iter().enumerate() {
+            seen[letter] += 1;
+            // Exact at every step: it is the number of words of the letters so far.
+            total = total.checked_mul(place as u128 + 1)? / seen[letter];
+        }
+        Some(total)
+    }
+
+    /// How far [`Self::all`] goes for this chain.
+    pub fn explored(&self) -> Explored {
+        if self.effects() <= LONGEST_IN_FULL { Explored::InFull } else { Explored::SingleMoves }
+    }
+
+    /// Every class that can differ, the class of the chain's own order first.
+    /// Past [`LONGEST_IN_FULL`] effects: the classes of the orders one move away.
+    pub fn all(&self) -> Vec<Class> {
+        match self.explored() {
+            Explored::InFull => {
+                let mut found = Vec::new();
+                let mut word = Vec::with_capacity(self.effects());
+                self.extend(&mut word, 0, &mut found);
+                found
+            }
+            Explored::SingleMoves => self.single_moves(),
+        }
+    }
+
+    /// Grows `word` in every way that keeps it a normal form: an effect may not
+    /// follow a run that it commutes with and of which some effect has a larger
+    /// place, since then it would stand earlier in a smaller word of the class.
+    fn extend(&self, word: &mut Vec<usize>, used: u64, found: &mut Vec<Class>) {
+        if word.len() == self.effects() {
+            found.push(Class { order: word.clone() });
+            return;
+        }
+        for next in 0..self.effects() {
+            if used >> next & 1 == 1 || self.waits_for_twin(next, used) || !self.stays_normal(word, next) {
+                continue;
+            }
+            word.push(next);
+            self.extend(word, used | 1 << next, found);
+            word.pop();
+        }
+    }
+
+    /// Twins are taken in the order of the chain, so that no order counts twice.
+    fn waits_for_twin(&self, next: usize, used: u64) -> bool {
+        (self.letter[next]..next).any(|p| self.letter[p] == self.letter[next] && used >> p & 1 == 0)
+    }
+
+    fn stays_normal(&self, word: &[usize], next: usize) -> bool {
+        word.iter()
+            .rev()
+            .take_while(|&&before| self.commute(before, next))
+            .all(|&before| self.letter[before] < self.letter[next])
+    }
+
+    /// The normal form of any order: the smallest order of its class.
+    pub fn normal_form(&self, order: &[usize]) -> Vec<usize> {
+        let order = self.twins_in_turn(order);
+        let mut left = order;
+        let mut normal = Vec::with_capacity(left.len());
+        while !left.is_empty() {
+            let free = (0..left.len())
+                .filter(|&at| left[..at].iter().all(|&before| self.commute(before, left[at])))
+                .min_by_key(|&at| (self.letter[left[at]], left[at]));
+            // The first of what is left is always free.
+            normal.push(left.remove(free.unwrap_or(0)));
+        }
+        normal
+    }
+
+    fn twins_in_turn(&self, order: &[usize]) -> Vec<usize> {
+        let mut next = self.letter.clone();
+        order
+            .iter()
+            .map(|&place| {
+                let letter = self.letter[place];
+                let taken = next[letter];
+                next[letter] = (taken + 1..self.effects())
+                    .find(|&later| self.letter[later] == letter)
+                    .unwrap_or(self.effects());
+                taken
+            })
+            .collect()
+    }
+
+    fn single_moves(&self) -> Vec<Class> {
+        let n = self.effects();
+        let own: Vec<usize> = (0..n).collect();
+        let mut found = vec![self.normal_form(&own)];
+        let mut seen: std::collections::HashSet<Vec<usize>> = found.iter().cloned().collect();
+        for from in 0..n {
+            for to in (0..n).filter(|&to| to != from) {
+                let mut order = own.clone();
+                let moved = order.remove(from);
+                order.insert(to, moved);
+                let normal = self.normal_form(&order);
+                if seen.insert(normal.clone()) {
+                    found.push(normal);
+                }
+            }
+        }
+        found.into_iter().map(|order| Class { order }).collect()
+    }
+
+    /// How many orders a class holds: the linear extensions of its normal form's
+    /// dependences. Only for chains explored in full.
+    pub fn orders_in(&self, class: &Class) -> u64 {
+        let n = self.effects();
+        debug_assert!(n <= LONGEST_IN_FULL);
+        let mut needs = vec![0_usize; n];
+        for (at, &place) in class.order.iter().enumerate() {
+            for (before, &earlier) in class.order[..at].iter().enumerate() {
+                if !self.commute(earlier, place) {
+                    needs[at] |= 1 << before;
+                }
+            }
+        }
+        let mut ways = vec![0_u64; 1 << n];
+        ways[0] = 1;
+        for done in 0..1_usize << n {
+            if ways[done] == 0 {
+                continue;
+            }
+            for (at, need) in needs.iter().enumerate() {
+                if done >> at & 1 == 0 && need & !done == 0 {
+                    ways[done | 1 << at] += ways[done];
+                }
+            }
+        }
+        ways[(1 << n) - 1]
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn twins_never_count_twice() {
+        let twins = Classes::new(vec![0, 1, 0], |_, _| false);
+        assert_eq!(twins.orders_total(), Some(3));
+        let orders: Vec<_> = twins.all().into_iter().map(|class| class.order).collect();
+        assert_eq!(orders, [vec![0, 1, 2], vec![0, 2, 1], vec![1, 0, 2]]);
+        assert_eq!(twins.normal_form(&[2, 1, 0]), [0, 1, 2]);
+    }
+
+    #[test]
+    fn a_long_chain_is_explored_around_its_own_order() {
+        let long = Classes::new((0..12).collect(), |_, _| false);
+        assert_eq!(long.explored(), Explored::SingleMoves);
+        // Moving one of n effects elsewhere gives (n-1)^2 orders, and the chain's own.
+        assert_eq!(long.all().len(), 11 * 11 + 1);
+        assert_eq!(long.all()[0].order, (0..12).collect::<Vec<_>>());
+    }
+}

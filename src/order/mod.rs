@@ -1,0 +1,14 @@
+//! Which orders of a chain can differ: proofs, order classes, and the tree of partial chains.
+//!
+//! Swapping neighbours that commute never changes the picture, so orders fall
+//! into classes (Cartier and Foata 1969; Mazurkiewicz 1977). Each class has one
+//! normal form; the normal forms are closed under taking prefixes, so that every
+//! distinct partial chain is one node of a tree and is rendered once.
+
+mod classes;
+mod proof;
+mod tree;
+
+pub use classes::{Class, Classes, Explored, LONGEST_IN_FULL, MOST_EFFECTS};
+pub use proof::{Facts, IndexMap, Proofs, Verdict};
+pub use tree::{Node, Tree};

@@ -1,0 +1,286 @@
+//! The show: clips on levels, levels in bundles, bundles in the global picture, a chain on each.
+
+use std::fmt;
+use std::path::PathBuf;
+
+use thiserror::Error;
+
+use crate::chain::Chain;
+use crate::footage::Fit;
+use crate::frame::{Frame, PixelMode};
+use crate::place::{did_you_mean, listed};
+
+/// A whole show, as a show file holds it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Show {
+    /// What the person calls it.
+    pub name: String,
+    /// A sentence or two on what it is for.
+    pub about: String,
+    /// Words to find it by.
+    pub tags: Vec<String>,
+    /// Size of the output.
+    pub frame: Frame,
+    /// Beats per minute.
+    pub tempo_bpm: f64,
+    /// How pictures are held between effects.
+    pub pixels: PixelMode,
+    /// From the bottom up; at least one.
+    pub bundles: Vec<Bundle>,
+    /// The chain on everything.
+    pub global: Chain,
+}
+
+/// Levels kept together, so that a chain can act on them and spare the rest.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bundle {
+    /// Unique in the show.
+    pub name: String,
+    /// How it lies over the bundles below.
+    pub mix: Mix,
+    /// The chain on the whole bundle.
+    pub chain: Chain,
+    /// From the bottom up; at least one.
+    pub levels: Vec<Level>,
+}
+
+/// One layer of a bundle's picture stack.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Level {
+    /// Unique in the bundle.
+    pub name: String,
+    /// How it lies over the levels below.
+    pub mix: Mix,
+    /// The chain on whichever clip is showing.
+    pub chain: Chain,
+    /// At least one.
+    pub clips: Vec<Clip>,
+    /// Which clip shows: a place in `clips`.
+    pub showing: usize,
+}
+
+/// One piece of footage on a level.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Clip {
+    /// Unique in the level.
+    pub name: String,
+    /// Where its pictures come from.
+    pub footage: FootageName,
+    /// How footage of another size is placed in the frame.
+    pub fit: Fit,
+    /// The chain on this clip alone.
+    pub chain: Chain,
+}
+
+/// Where pictures come from, as a file names it.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub enum FootageName {
+    /// `generated:NAME`.
+    Generated(String),
+    /// A picture file or a numbered sequence (`frames/sea-####.png`).
+    File {
+        /// As the show file writes it.
+        written: String,
+        /// Resolved against the show file's folder.
+        path: PathBuf,
+    },
+}
+
+impl fmt::Display for FootageName {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Generated(name) => write!(f, "generated:{name}"),
+            Self::File { written, .. } => f.write_str(written),
+        }
+    }
+}
+
+/// How one picture is laid over what is below it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mix {
+    /// The blend mode.
+    pub blend: BlendMode,
+    /// 0 (not there) to 1.
+    pub opacity: f64,
+}
+
+impl Default for Mix {
+    fn default() -> Self {
+        Self { blend: BlendMode::Normal, opacity: 1.0 }
+    }
+}
+
+macro_rules! blend_modes {
+    ($($variant:ident $name:literal $help:literal,)*) => {
+        /// The separable blend modes of W3C Compositing and Blending Level 1, and `add`.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+        pub enum BlendMode { $(#[doc = $help] $variant,)* }
+
+        impl BlendMode {
+            /// Every mode; the place in this list is the number that the shader knows it by.
+            pub const ALL: &'static [Self] = &[$(Self::$variant,)*];
+
+            /// The word used in files.
+            pub fn name(self) -> &'static str {
+                match self { $(Self::$variant => $name,)* }
+            }
+        }
+    };
+}
+
+blend_modes! {
+    Normal "normal" "The upper picture hides the lower one.",
+    Multiply "multiply" "Product: white vanishes, black stays.",
+    Screen "screen" "Product of the complements: black vanishes.",
+    Overlay "overlay" "Multiply in the dark parts of the lower picture, screen in its light ones.",
+    Darken "darken" "The darker of both, channel by channel.",
+    Lighten "lighten" "The lighter of both, channel by channel.",
+    ColourDodge "colour-dodge" "The upper picture brightens the lower one by division.",
+    ColourBurn "colour-burn" "The upper picture darkens the lower one by division.",
+    HardLight "hard-light" "Multiply in the dark parts of the upper picture, screen in its light ones.",
+    SoftLight "soft-light" "A gentler hard light.",
+    Difference "difference" "How far both are apart.",
+    Exclusion "exclusion" "Difference with less contrast.",
+    Add "add" "Sum of the light of both.",
+}
+
+impl BlendMode {
+    /// The mode with this name.
+    pub fn named(name: &str) -> Option<Self> {
+        Self::ALL.iter().copied().find(|mode| mode.name() == name)
+    }
+}
+
+/// A place in a show that has a chain.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Scope {
+    /// Everything.
+    Global,
+    /// A bundle, by its place.
+    Bundle(usize),
+    /// A level, by the places of its bundle and itself.
+    Level(usize, usize),
+    /// A clip, by the places of its bundle, its level and itself.
+    Clip(usize, usize, usize),
+}
+
+/// Why a scope could not be found.
+#[derive(Debug, Error, PartialEq, Eq)]
+pub enum ScopeError {
+    /// Not of any of the four forms.
+    #[error(
+        "`{0}` is no scope; write `global`, `bundle:NAME`, `level:BUNDLE/LEVEL` or `clip:BUNDLE/LEVEL/CLIP`"
+    )]
+    Form(String),
+    /// A name that the show does not have.
+    #[error("the show has no {what} named `{name}` there{hint} (it has {known})")]
+    Unknown {
+        /// "bundle", "level" or "clip".
+        what: &'static str,
+        /// The name asked for.
+        name: String,
+        /// "; did you mean ...?" or nothing.
+        hint: String,
+        /// The names there are.
+        known: String,
+    },
+}
+
+impl Show {
+    /// Every scope, in the direction in which the picture flows: clips, levels, bundles, global.
+    pub fn scopes(&self) -> Vec<Scope> {
+        let mut scopes = Vec::new();
+        for (b, bundle) in self.bundles.iter().enumerate() {
+            for (l, level) in bundle.levels.iter().enumerate() {
+                scopes.extend((0..level.clips.len()).map(|c| Scope::Clip(b, l, c)));
+                scopes.push(Scope::Level(b, l));
+            }
+            scopes.push(Scope::Bundle(b));
+        }
+        scopes.push(Scope::Global);
+        scopes
+    }
+
+    /// The chain on a scope of this show.
+    pub fn chain(&self, scope: Scope) -> &Chain {
+        match scope {
+            Scope::Global => &self.global,
+            Scope::Bundle(b) => &self.bundles[b].chain,
+            Scope::Level(b, l) => &self.bundles[b].levels[l].chain,
+            Scope::Clip(b, l, c) => &self.bundles[b].levels[l].clips[c].chain,
+        }
+    }
+
+    /// The chain on a scope of this show, to change it.
+    pub fn chain_mut(&mut self, scope: Scope) -> &mut Chain {
+        match scope {
+            Scope::Global => &mut self.global,
+            Scope::Bundle(b) => &mut self.bundles[b].chain,
+            Scope::Level(b, l) => &mut self.bundles[b].levels[l].chain,
+            Scope::Clip(b, l, c) => &mut self.bundles[b].levels[l].clips[c].chain,
+        }
+    }
+
+    /// The scope's address, as `scope_named` reads it.
+    pub fn address(&self, scope: Scope) -> String {
+        let bundle = |b: usize| &self.bundles[b];
+        match scope {
+            Scope::Global => "global".to_owned(),
+            Scope::Bundle(b) => format!("bundle:{}", bundle(b).name),
+            Scope::Level(b, l) => format!("level:{}/{}", bundle(b).name, bundle(b).levels[l].name),
+            Scope::Clip(b, l, c) => {
+                let level = &bundle(b).levels[l];
+                format!("clip:{}/{}/{}", bundle(b).name, level.name, level.clips[c].name)
+            }
+        }
+    }
+
+    /// The scope with this address.
+    ///
+    /// # Errors
+    /// [`ScopeError`] with the nearest name that the show has.
+    pub fn scope_named(&self, address: &str) -> Result<Scope, ScopeError> {
+        let form = || ScopeError::Form(address.to_owned());
+        if address == "global" {
+            return Ok(Scope::Global);
+        }
+        let (kind, path) = address.split_once(':').ok_or_else(form)?;
+        let names: Vec<&str> = path.split('/').collect();
+        let bundle = |name| place("bundle", name, self.bundles.iter().map(|b| b.name.as_str()));
+        let level =
+            |b: usize, name| place("level", name, self.bundles[b].levels.iter().map(|l| l.name.as_str()));
+        match (kind, names.as_slice()) {
+            ("bundle", [b]) => Ok(Scope::Bundle(bundle(b)?)),
+            ("level", [b, l]) => {
+                let b = bundle(b)?;
+                Ok(Scope::Level(b, level(b, l)?))
+            }
+            ("clip", [b, l, c]) => {
+                let b = bundle(b)?;
+                let l = level(b, l)?;
+                let clips = &self.bundles[b].levels[l].clips;
+                Ok(Scope::Clip(b, l, place("clip", c, clips.iter().map(|clip| clip.name.as_str()))?))
+            }
+            _ => Err(form()),
+        }
+    }
+
+    /// The scope with the most effects, the later in the picture's flow where several have as many.
+    pub fn busiest_scope(&self) -> Scope {
+        let scopes = self.scopes();
+        scopes.into_iter().max_by_key(|&scope| self.chain(scope).len()).unwrap_or(Scope::Global)
+    }
+}
+
+fn place<'a>(
+    what: &'static str,
+    name: &str,
+    known: impl Iterator<Item = &'a str> + Clone,
+) -> Result<usize, ScopeError> {
+    known.clone().position(|k| k == name).ok_or_else(|| ScopeError::Unknown {
+        what,
+        name: name.to_owned(),
+        hint: did_you_mean(name, known.clone()),
+        known: listed(known),
+    })
+}
