@@ -16,7 +16,7 @@ struct Settings {
     fold: u32,
 }
 
-fn source(at: vec2i, channel: u32) -> vec2i {
+fn source(at: vec2i) -> vec2i {
     let reflected = frame_size() - 1 - at;
     switch settings.fold {
         case 0u: { return vec2i(min(at.x, reflected.x), at.y); }

@@ -6,7 +6,7 @@
 //! not keep: a function that is never told the position cannot use it.
 
 mod header;
-mod layout;
+pub(crate) mod layout;
 mod setting;
 mod shader;
 
@@ -19,7 +19,7 @@ use thiserror::Error;
 pub use header::{Channels, Position, Reach};
 pub use layout::Layout;
 pub use setting::{Derived, DerivedKind, Idle, Input, Kind, Setting, Value, ValueError};
-pub use shader::{Workgroup, assembled, blend_shader, index_map_shader, plain_shader};
+pub use shader::{Workgroup, assembled, index_map_shader, plain_pass, plain_shader};
 
 use crate::embedded;
 use crate::place::{Place, did_you_mean, listed};

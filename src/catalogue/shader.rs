@@ -9,7 +9,7 @@ const ENCODED_8BIT: &str = include_str!("../../shaders/shared/encoded_8bit.wgsl"
 const LINEAR_FLOAT: &str = include_str!("../../shaders/shared/linear_float.wgsl");
 const PASS: &str = include_str!("../../shaders/shared/pass.wgsl");
 const INDEX_MAP: &str = include_str!("../../shaders/shared/index_map.wgsl");
-const BLEND: &str = include_str!("../../shaders/shared/blend.wgsl");
+const OUTPUT: &str = include_str!("../../shaders/shared/output.wgsl");
 
 /// Texels that one workgroup takes: wide rows suit a processor, squares a GPU's caches.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -136,12 +136,13 @@ pub fn index_map_shader(effect: &Effect, workgroup: Workgroup) -> String {
     .join("\n")
 }
 
-/// The blending shader; its entry point is `blend_main`.
-pub fn blend_shader(pixels: PixelMode, workgroup: Workgroup) -> String {
-    plain_shader(BLEND, pixels, workgroup)
+/// A shader of the program's own: `text` over the shared colour, pixel-mode and output text.
+pub fn plain_shader(text: &str, pixels: PixelMode, workgroup: Workgroup) -> String {
+    [text, COLOUR, pixel_text(pixels), OUTPUT, &workgroup.constants()].join("\n")
 }
 
-/// A shader of the program's own over the shared colour and pixel-mode text.
-pub fn plain_shader(text: &str, pixels: PixelMode, workgroup: Workgroup) -> String {
-    [text, COLOUR, pixel_text(pixels), &workgroup.constants()].join("\n")
+/// A pass of the program's own: `text` gives `struct Settings` and `result_at`, as an effect and its adaptor do.
+pub fn plain_pass(text: &str, pixels: PixelMode, workgroup: Workgroup) -> String {
+    let size = "fn frame_size() -> vec2i { return vec2i(textureDimensions(result)); }";
+    [text, FRAME, COLOUR, pixel_text(pixels), OUTPUT, &workgroup.constants(), size, PASS].join("\n")
 }

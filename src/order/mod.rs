@@ -7,8 +7,10 @@
 
 mod classes;
 mod proof;
+mod schedule;
 mod tree;
 
 pub use classes::{Class, Classes, Explored, LONGEST_IN_FULL, MOST_EFFECTS};
 pub use proof::{Facts, IndexMap, Proofs, Verdict};
+pub use schedule::{Job, Round, Schedule};
 pub use tree::{Node, Tree};

@@ -1,0 +1,187 @@
+//! Which adapter does the work.
+
+use std::fmt;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use super::GpuError;
+use crate::catalogue::Workgroup;
+use crate::frame::Frame;
+
+/// The environment variable that names an adapter, as `--adapter` does.
+pub const ADAPTER_VARIABLE: &str = "UNDEROVER_ADAPTER";
+
+/// One adapter, for people.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct AdapterSummary {
+    /// The driver's name for it.
+    pub name: String,
+    /// "vulkan", "metal", "dx12" or "gl".
+    pub backend: String,
+    /// "discrete GPU", "integrated GPU", "virtual GPU", "software" or "other".
+    pub kind: String,
+    /// Largest frame side, in texels.
+    pub largest_side: u32,
+}
+
+impl AdapterSummary {
+    fn of(adapter: &wgpu::Adapter) -> Self {
+        let info = adapter.get_info();
+        Self {
+            name: info.name,
+            backend: info.backend.to_str().to_owned(),
+            kind: match info.device_type {
+                wgpu::DeviceType::DiscreteGpu => "discrete GPU",
+                wgpu::DeviceType::IntegratedGpu => "integrated GPU",
+                wgpu::DeviceType::VirtualGpu => "virtual GPU",
+                wgpu::DeviceType::Cpu => "software",
+                wgpu::DeviceType::Other => "other",
+            }
+            .to_owned(),
+            largest_side: adapter.limits().max_texture_dimension_2d,
+        }
+    }
+
+    /// Whether every word of `part` stands in the summary, letter case aside.
+    fn is_called(&self, part: &str) -> bool {
+        let own = self.to_string().to_lowercase();
+        part.to_lowercase().split_whitespace().all(|word| own.contains(word))
+    }
+}
+
+impl fmt::Display for AdapterSummary {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} ({}, {})", self.name, self.backend, self.kind)
+    }
+}
+
+/// A device with its queue, and what went wrong on it.
+#[derive(Debug)]
+pub struct Gpu {
+    pub(super) device: wgpu::Device,
+    pub(super) queue: wgpu::Queue,
+    pub(super) limits: wgpu::Limits,
+    pub(super) workgroup: Workgroup,
+    summary: AdapterSummary,
+    failure: Arc<Mutex<Option<GpuError>>>,
+}
+
+/// Every adapter of this machine, best first.
+pub fn adapters() -> Vec<AdapterSummary> {
+    found(wgpu::Backends::all()).iter().map(AdapterSummary::of).collect()
+}
+
+fn found(backends: wgpu::Backends) -> Vec<wgpu::Adapter> {
+    let mut descriptor = wgpu::InstanceDescriptor::new_without_display_handle();
+    descriptor.backends = backends;
+    descriptor.flags = wgpu::InstanceFlags::empty();
+    let instance = wgpu::Instance::new(descriptor);
+    let mut adapters = pollster::block_on(instance.enumerate_adapters(backends));
+    adapters.sort_by_key(|adapter| {
+        let info = adapter.get_info();
+        let kind = match info.device_type {
+            wgpu::DeviceType::DiscreteGpu => 0,
+            wgpu::DeviceType::IntegratedGpu => 1,
+            wgpu::DeviceType::VirtualGpu => 2,
+            wgpu::DeviceType::Other => 3,
+            wgpu::DeviceType::Cpu => 4,
+        };
+        (kind, info.backend == wgpu::Backend::Gl)
+    });
+    adapters
+}
+
+fn chosen(wanted: Option<&str>) -> Result<wgpu::Adapter, GpuError> {
+    let Some(wanted) = wanted else {
+        // GL comes into play only where nothing newer answers: asking for it
+        // can make display libraries write to the terminal.
+        let newer = found(wgpu::Backends::all() - wgpu::Backends::GL).into_iter().next();
+        return newer
+            .or_else(|| found(wgpu::Backends::GL).into_iter().next())
+            .ok_or(GpuError::NoAdapter);
+    };
+    let all = found(wgpu::Backends::all());
+    if all.is_empty() {
+        return Err(GpuError::NoAdapter);
+    }
+    let summaries: Vec<_> = all.iter().map(AdapterSummary::of).collect();
+    let place = summaries.iter().position(|summary| summary.is_called(wanted));
+    place.and_then(|place| all.into_iter().nth(place)).ok_or_else(|| GpuError::NoSuchAdapter {
+        wanted: wanted.to_owned(),
+        known: summaries.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "),
+    })
+}
+
+impl Gpu {
+    /// Opens the best adapter, or the best whose summary has every word of
+    /// `wanted` ("gl", "vulkan llvmpipe").
+    ///
+    /// # Errors
+    /// [`GpuError`] where there is none, or none of that name, or it is not able.
+    pub fn open(wanted: Option<&str>) -> Result<Self, GpuError> {
+        let adapter = chosen(wanted)?;
+        let summary = AdapterSummary::of(&adapter);
+        let able = adapter.get_downlevel_capabilities();
+        if !able.flags.contains(wgpu::DownlevelFlags::COMPUTE_SHADERS) {
+            let lacking = "compute shaders".to_owned();
+            return Err(GpuError::NotCapable { adapter: summary.to_string(), lacking });
+        }
+        let limits = adapter.limits();
+        let descriptor = wgpu::DeviceDescriptor {
+            label: Some("underover"),
+            required_features: adapter.features() & wgpu::Features::TIMESTAMP_QUERY,
+            required_limits: limits.clone(),
+            ..Default::default()
+        };
+        let (device, queue) = pollster::block_on(adapter.request_device(&descriptor)).map_err(|error| {
+            GpuError::NotCapable { adapter: summary.to_string(), lacking: format!("a usable device ({error})") }
+        })?;
+        let failure = Arc::new(Mutex::new(None));
+        let note = |failure: &Arc<Mutex<Option<GpuError>>>, error: GpuError| {
+            // The first failure is the cause of those that follow.
+            failure.lock().unwrap_or_else(PoisonError::into_inner).get_or_insert(error);
+        };
+        let (on_error, on_loss) = (Arc::clone(&failure), Arc::clone(&failure));
+        device.on_uncaptured_error(Arc::new(move |error: wgpu::Error| {
+            let error = match error {
+                wgpu::Error::OutOfMemory { source } => GpuError::OutOfMemory(source.to_string()),
+                wgpu::Error::Validation { description, .. } | wgpu::Error::Internal { description, .. } => {
+                    GpuError::Refused(description)
+                }
+            };
+            note(&on_error, error);
+        }));
+        device.set_device_lost_callback(move |reason, message| {
+            if reason != wgpu::DeviceLostReason::Destroyed {
+                note(&on_loss, GpuError::Lost(message));
+            }
+        });
+        let software = summary.kind == "software";
+        let workgroup = if software { Workgroup::WIDE } else { Workgroup::SQUARE };
+        Ok(Self { device, queue, limits, workgroup, summary, failure })
+    }
+
+    /// The adapter in use.
+    pub fn adapter(&self) -> &AdapterSummary {
+        &self.summary
+    }
+
+    /// Refuses a frame that no texture of this adapter holds, before any work.
+    ///
+    /// # Errors
+    /// [`GpuError::FrameTooLarge`].
+    pub fn check_frame(&self, frame: Frame) -> Result<(), GpuError> {
+        let limit = self.limits.max_texture_dimension_2d;
+        if frame.width.max(frame.height) > limit {
+            return Err(GpuError::FrameTooLarge { frame, limit, adapter: self.summary.to_string() });
+        }
+        Ok(())
+    }
+
+    /// What went wrong since the last call, if anything.
+    pub(super) fn check(&self) -> Result<(), GpuError> {
+        match self.failure.lock().unwrap_or_else(PoisonError::into_inner).take() {
+            Some(error) => Err(error),
+            None => Ok(()),
+        }
+    }
+}

@@ -1,0 +1,73 @@
+//! The GPU runtime: the only module, beside the window, that knows wgpu.
+//!
+//! A [`Renderer`] takes paths and schedules, which are data, and gives pictures and figures back.
+
+mod adapter;
+mod pipelines;
+mod recording;
+mod renderer;
+mod sheet;
+
+use thiserror::Error;
+
+pub use adapter::{ADAPTER_VARIABLE, AdapterSummary, Gpu, adapters};
+pub use renderer::{Budget, Fingerprint, Finished, Renderer, Want};
+
+use crate::frame::Frame;
+
+/// Why the GPU could not do the work.
+#[derive(Debug, Clone, Error)]
+pub enum GpuError {
+    /// Nothing to render on.
+    #[error(
+        "no GPU adapter was found, not even a software one; on Debian or Ubuntu `apt-get install mesa-vulkan-drivers libegl1` brings a software one, on other systems install your GPU's driver"
+    )]
+    NoAdapter,
+    /// None of that name.
+    #[error("no GPU adapter is called `{wanted}`; this machine has {known}")]
+    NoSuchAdapter {
+        /// The part of a name asked for.
+        wanted: String,
+        /// Every adapter seen.
+        known: String,
+    },
+    /// Too old for compute shaders.
+    #[error("{adapter} lacks {lacking}; choose another with --adapter (`underover adapters` lists them)")]
+    NotCapable {
+        /// The adapter.
+        adapter: String,
+        /// What it lacks.
+        lacking: String,
+    },
+    /// The frame does not fit in a texture.
+    #[error("a frame of {frame} is larger than {adapter} can hold ({limit} texels a side); choose a smaller --frame")]
+    FrameTooLarge {
+        /// The frame asked for.
+        frame: Frame,
+        /// Texels a side.
+        limit: u32,
+        /// The adapter.
+        adapter: String,
+    },
+    /// The memory budget does not hold one picture of each depth.
+    #[error(
+        "exploring this chain at {frame} takes at least {needed_mib} MiB of pictures, and the budget is {budget_mib} MiB; raise --memory or choose a smaller --frame"
+    )]
+    BudgetTooSmall {
+        /// The frame.
+        frame: Frame,
+        /// The least that works.
+        needed_mib: u64,
+        /// The budget.
+        budget_mib: u64,
+    },
+    /// An allocation failed.
+    #[error("the GPU is out of memory ({0}); choose a smaller --frame or a smaller --memory budget, or close other programs that use the GPU")]
+    OutOfMemory(String),
+    /// The device went away.
+    #[error("the GPU stopped answering ({0}); run the command again, and if it happens again choose another adapter with --adapter")]
+    Lost(String),
+    /// A defect of ours or of a driver.
+    #[error("the GPU refused the work: {0}")]
+    Refused(String),
+}

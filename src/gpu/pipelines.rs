@@ -1,0 +1,183 @@
+//! One compute pipeline a program, made once.
+
+use std::collections::HashMap;
+
+use super::Gpu;
+use crate::catalogue::{Effect, assembled, index_map_shader, plain_pass, plain_shader};
+use crate::frame::PixelMode;
+
+/// What a dispatch runs.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Program<'a> {
+    /// An effect or a generated source.
+    Effect(&'a Effect),
+    /// The index map of a move.
+    IndexMap(&'a Effect),
+    /// Bytes of a file into a picture.
+    TakeIn,
+    /// No light.
+    Fill,
+    /// One picture over another.
+    Lay,
+    /// A picture into bytes.
+    GiveOut,
+    /// A picture into bytes at the size of a tile.
+    Shrink,
+    /// 128 bits that stand for a picture.
+    Fingerprint,
+}
+
+/// Which bindings a program has.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(super) enum Bindings {
+    /// Picture, settings, result of the given format, jobs.
+    Picture(wgpu::TextureFormat),
+    /// Backdrop, source, settings, result of the given format, jobs.
+    TwoPictures(wgpu::TextureFormat),
+    /// Picture, settings, a buffer for figures, jobs.
+    Figures,
+}
+
+/// The format that holds pictures between effects.
+pub(super) fn held_format(pixels: PixelMode) -> wgpu::TextureFormat {
+    match pixels {
+        PixelMode::Encoded8Bit => wgpu::TextureFormat::Rgba8Unorm,
+        PixelMode::LinearFloat => wgpu::TextureFormat::Rgba16Float,
+    }
+}
+
+/// The format of what leaves the program.
+pub(super) const BYTES: wgpu::TextureFormat = wgpu::TextureFormat::Rgba8Unorm;
+
+impl Program<'_> {
+    pub(super) fn bindings(self, pixels: PixelMode) -> Bindings {
+        match self {
+            Self::Effect(_) | Self::TakeIn | Self::Fill => Bindings::Picture(held_format(pixels)),
+            Self::Lay => Bindings::TwoPictures(held_format(pixels)),
+            Self::GiveOut | Self::Shrink => Bindings::Picture(BYTES),
+            Self::Fingerprint | Self::IndexMap(_) => Bindings::Figures,
+        }
+    }
+
+    fn key(self) -> String {
+        match self {
+            Self::Effect(effect) => format!("{:?} {}", effect.reach, effect.origin),
+            Self::IndexMap(effect) => format!("map {}", effect.origin),
+            other => format!("{other:?}"),
+        }
+    }
+
+    fn entry_point(self) -> &'static str {
+        match self {
+            Self::Effect(_) | Self::TakeIn | Self::Fill | Self::GiveOut => "pass_main",
+            Self::IndexMap(_) => "index_map_main",
+            Self::Lay => "blend_main",
+            Self::Shrink => "shrink_main",
+            Self::Fingerprint => "fingerprint_main",
+        }
+    }
+
+    fn shader(self, pixels: PixelMode, workgroup: crate::catalogue::Workgroup) -> String {
+        let pass = |text| plain_pass(text, pixels, workgroup);
+        let plain = |text| plain_shader(text, pixels, workgroup);
+        match self {
+            Self::Effect(effect) => assembled(effect, pixels, workgroup),
+            Self::IndexMap(effect) => index_map_shader(effect, workgroup),
+            Self::TakeIn => pass(include_str!("../../shaders/shared/take_in.wgsl")),
+            Self::Fill => pass(include_str!("../../shaders/shared/fill.wgsl")),
+            // The result is bytes in both pixel modes.
+            Self::GiveOut => pass(include_str!("../../shaders/shared/give_out.wgsl"))
+                .replace("var result: Target;", "var result: texture_storage_2d_array<rgba8unorm, write>;"),
+            Self::Lay => plain(include_str!("../../shaders/shared/blend.wgsl")),
+            Self::Shrink => plain(include_str!("../../shaders/shared/shrink.wgsl")),
+            Self::Fingerprint => plain(include_str!("../../shaders/shared/fingerprint.wgsl")),
+        }
+    }
+}
+
+/// The pipelines and bind group layouts made so far.
+#[derive(Debug, Default)]
+pub(super) struct Pipelines {
+    made: HashMap<(String, PixelMode), wgpu::ComputePipeline>,
+    layouts: HashMap<Bindings, wgpu::BindGroupLayout>,
+}
+
+impl Pipelines {
+    pub(super) fn layout(&mut self, gpu: &Gpu, bindings: Bindings) -> wgpu::BindGroupLayout {
+        self.layouts.entry(bindings).or_insert_with(|| made_layout(&gpu.device, bindings)).clone()
+    }
+
+    pub(super) fn pipeline(
+        &mut self,
+        gpu: &Gpu,
+        program: Program<'_>,
+        pixels: PixelMode,
+    ) -> wgpu::ComputePipeline {
+        let key = (program.key(), pixels);
+        if let Some(known) = self.made.get(&key) {
+            return known.clone();
+        }
+        let layout = self.layout(gpu, program.bindings(pixels));
+        let module = gpu.device.create_shader_module(wgpu::ShaderModuleDescriptor {
+            label: Some(&key.0),
+            source: wgpu::ShaderSource::Wgsl(program.shader(pixels, gpu.workgroup).into()),
+        });
+        let layout = gpu.device.create_pipeline_layout(&wgpu::PipelineLayoutDescriptor {
+            label: Some(&key.0),
+            bind_group_layouts: &[Some(&layout)],
+            immediate_size: 0,
+        });
+        let pipeline = gpu.device.create_compute_pipeline(&wgpu::ComputePipelineDescriptor {
+            label: Some(&key.0),
+            layout: Some(&layout),
+            module: &module,
+            entry_point: Some(program.entry_point()),
+            compilation_options: wgpu::PipelineCompilationOptions {
+                // Every shader writes workgroup memory before it reads it, or counts on zeros: keep them.
+                zero_initialize_workgroup_memory: true,
+                ..Default::default()
+            },
+            cache: None,
+        });
+        self.made.insert(key, pipeline.clone());
+        pipeline
+    }
+}
+
+fn made_layout(device: &wgpu::Device, bindings: Bindings) -> wgpu::BindGroupLayout {
+    let picture = wgpu::BindingType::Texture {
+        sample_type: wgpu::TextureSampleType::Float { filterable: false },
+        view_dimension: wgpu::TextureViewDimension::D2Array,
+        multisampled: false,
+    };
+    let buffer = |ty, has_dynamic_offset| wgpu::BindingType::Buffer {
+        ty,
+        has_dynamic_offset,
+        min_binding_size: None,
+    };
+    let settings = buffer(wgpu::BufferBindingType::Uniform, true);
+    let jobs = buffer(wgpu::BufferBindingType::Storage { read_only: true }, true);
+    let result = |format| wgpu::BindingType::StorageTexture {
+        access: wgpu::StorageTextureAccess::WriteOnly,
+        format,
+        view_dimension: wgpu::TextureViewDimension::D2Array,
+    };
+    let types = match bindings {
+        Bindings::Picture(format) => vec![picture, settings, result(format), jobs],
+        Bindings::TwoPictures(format) => vec![picture, picture, settings, result(format), jobs],
+        Bindings::Figures => {
+            vec![picture, settings, buffer(wgpu::BufferBindingType::Storage { read_only: false }, false), jobs]
+        }
+    };
+    let entries: Vec<_> = types
+        .into_iter()
+        .zip(0..)
+        .map(|(ty, binding)| wgpu::BindGroupLayoutEntry {
+            binding,
+            visibility: wgpu::ShaderStages::COMPUTE,
+            ty,
+            count: None,
+        })
+        .collect();
+    device.create_bind_group_layout(&wgpu::BindGroupLayoutDescriptor { label: None, entries: &entries })
+}

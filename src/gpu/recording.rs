@@ -1,0 +1,216 @@
+//! A recording: dispatches with their data, put down first and sent to the GPU as one submission.
+
+use std::collections::HashMap;
+use std::rc::Rc;
+
+use super::pipelines::{Bindings, Pipelines, Program};
+use super::sheet::Sheet;
+use super::{Gpu, GpuError};
+use crate::frame::{Frame, PixelMode};
+
+/// Where a dispatch writes.
+#[derive(Debug, Clone)]
+pub(super) enum Into {
+    Sheet(Rc<Sheet>),
+    Figures(wgpu::Buffer),
+}
+
+#[derive(Debug)]
+enum Target {
+    View(u64, wgpu::TextureView),
+    Figures(wgpu::Buffer),
+}
+
+#[derive(Debug)]
+struct Dispatch {
+    pipeline: wgpu::ComputePipeline,
+    bindings: Bindings,
+    /// Views, not sheets: a sheet whose last dispatch is recorded goes back to the
+    /// pool and serves again, since dispatches run in the order recorded.
+    read: Vec<(u64, wgpu::TextureView)>,
+    into: Target,
+    uniform_at: u32,
+    jobs_at: u32,
+    groups: [u32; 3],
+}
+
+/// Dispatches in the order of execution.
+#[derive(Debug)]
+pub(super) struct Recording {
+    pixels: PixelMode,
+    dispatches: Vec<Dispatch>,
+    /// Sheets written by the processor: that happens before any dispatch runs, so
+    /// none of them may serve again in this recording.
+    uploads: Vec<Rc<Sheet>>,
+    uniforms: Vec<u8>,
+    jobs: Vec<u8>,
+    largest_uniform: usize,
+    largest_jobs: usize,
+}
+
+/// Offsets of bound parts of a buffer are multiples of this on every adapter (WebGPU's default limit).
+const ALIGNMENT: usize = 256;
+
+impl Recording {
+    pub(super) fn new(pixels: PixelMode) -> Self {
+        Self {
+            pixels,
+            dispatches: Vec::new(),
+            uploads: Vec::new(),
+            uniforms: Vec::new(),
+            jobs: Vec::new(),
+            largest_uniform: 0,
+            largest_jobs: 0,
+        }
+    }
+
+    /// Holds on to a sheet that the processor has written, until the recording is sent.
+    pub(super) fn hold_upload(&mut self, sheet: &Rc<Sheet>) {
+        self.uploads.push(Rc::clone(sheet));
+    }
+
+    /// A recording of the same kind with nothing in it.
+    pub(super) fn emptied(&self) -> Self {
+        Self::new(self.pixels)
+    }
+
+    pub(super) fn is_empty(&self) -> bool {
+        self.dispatches.is_empty()
+    }
+
+    /// Adds one dispatch over `frame` texels and one layer for each of `count` jobs.
+    #[expect(clippy::too_many_arguments, reason = "a dispatch is made of just these")]
+    pub(super) fn dispatch(
+        &mut self,
+        gpu: &Gpu,
+        pipelines: &mut Pipelines,
+        program: Program<'_>,
+        read: Vec<Rc<Sheet>>,
+        into: Into,
+        frame: Frame,
+        uniform: &[u8],
+        jobs: &[u32],
+        count: usize,
+    ) {
+        let pipeline = pipelines.pipeline(gpu, program, self.pixels);
+        let groups = match program {
+            // Its workgroups are 64 columns by a band of 32 rows.
+            Program::Fingerprint => [frame.width.div_ceil(64), frame.height.div_ceil(32), count as u32],
+            _ => [
+                frame.width.div_ceil(gpu.workgroup.width),
+                frame.height.div_ceil(gpu.workgroup.height),
+                count as u32,
+            ],
+        };
+        let bytes: &[u8] = bytemuck::cast_slice(jobs);
+        self.largest_uniform = self.largest_uniform.max(uniform.len());
+        self.largest_jobs = self.largest_jobs.max(bytes.len());
+        self.dispatches.push(Dispatch {
+            pipeline,
+            bindings: program.bindings(self.pixels),
+            read: read.iter().map(|sheet| (sheet.id, sheet.view.clone())).collect(),
+            into: match into {
+                Into::Sheet(sheet) => Target::View(sheet.id, sheet.view.clone()),
+                Into::Figures(buffer) => Target::Figures(buffer),
+            },
+            uniform_at: put(&mut self.uniforms, uniform),
+            jobs_at: put(&mut self.jobs, bytes),
+            groups,
+        });
+    }
+
+    /// Sends everything to the GPU; what is read back must wait for it.
+    pub(super) fn submit(self, gpu: &Gpu, pipelines: &mut Pipelines) -> Result<(), GpuError> {
+        if self.dispatches.is_empty() {
+            return gpu.check();
+        }
+        let uniform_window = self.largest_uniform.next_multiple_of(ALIGNMENT).max(ALIGNMENT);
+        let jobs_window = self.largest_jobs.next_multiple_of(ALIGNMENT).max(ALIGNMENT);
+        let uniforms = uploaded(gpu, &self.uniforms, uniform_window, wgpu::BufferUsages::UNIFORM);
+        let jobs = uploaded(gpu, &self.jobs, jobs_window, wgpu::BufferUsages::STORAGE);
+        let mut groups: HashMap<Vec<u64>, wgpu::BindGroup> = HashMap::new();
+        let mut encoder = gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        {
+            let mut pass = encoder.begin_compute_pass(&wgpu::ComputePassDescriptor::default());
+            for (nth, dispatch) in self.dispatches.iter().enumerate() {
+                let key = dispatch.key(nth);
+                let group = groups.entry(key).or_insert_with(|| {
+                    bind_group(gpu, pipelines, dispatch, (&uniforms, uniform_window), (&jobs, jobs_window))
+                });
+                pass.set_pipeline(&dispatch.pipeline);
+                pass.set_bind_group(0, &*group, &[dispatch.uniform_at, dispatch.jobs_at]);
+                let [x, y, z] = dispatch.groups;
+                pass.dispatch_workgroups(x, y, z);
+            }
+        }
+        gpu.queue.submit([encoder.finish()]);
+        gpu.check()
+    }
+}
+
+impl Dispatch {
+    /// Equal for dispatches that can share a bind group.
+    fn key(&self, nth: usize) -> Vec<u64> {
+        let kind = match self.bindings {
+            Bindings::Picture(format) => 2 + u64::from(format == wgpu::TextureFormat::Rgba16Float),
+            Bindings::TwoPictures(_) => 1,
+            Bindings::Figures => 0,
+        };
+        let into = match &self.into {
+            Target::View(id, _) => *id,
+            // Buffers have no number; such a dispatch shares with no other.
+            Target::Figures(_) => u64::MAX - nth as u64,
+        };
+        [kind, into].into_iter().chain(self.read.iter().map(|(id, _)| *id)).collect()
+    }
+}
+
+fn put(data: &mut Vec<u8>, bytes: &[u8]) -> u32 {
+    let at = data.len();
+    data.extend_from_slice(bytes);
+    data.resize(data.len().next_multiple_of(ALIGNMENT).max(at + ALIGNMENT), 0);
+    at as u32
+}
+
+/// A buffer of `data`, long enough for a window at every offset.
+fn uploaded(gpu: &Gpu, data: &[u8], window: usize, usage: wgpu::BufferUsages) -> wgpu::Buffer {
+    let buffer = gpu.device.create_buffer(&wgpu::BufferDescriptor {
+        label: Some("recording"),
+        size: (data.len() + window) as u64,
+        usage: usage | wgpu::BufferUsages::COPY_DST,
+        mapped_at_creation: false,
+    });
+    gpu.queue.write_buffer(&buffer, 0, data);
+    buffer
+}
+
+fn bind_group(
+    gpu: &Gpu,
+    pipelines: &mut Pipelines,
+    dispatch: &Dispatch,
+    uniforms: (&wgpu::Buffer, usize),
+    jobs: (&wgpu::Buffer, usize),
+) -> wgpu::BindGroup {
+    fn window<'a>((buffer, size): (&'a wgpu::Buffer, usize)) -> wgpu::BindingResource<'a> {
+        wgpu::BindingResource::Buffer(wgpu::BufferBinding {
+            buffer,
+            offset: 0,
+            size: std::num::NonZeroU64::new(size as u64),
+        })
+    }
+    let mut resources: Vec<wgpu::BindingResource<'_>> =
+        dispatch.read.iter().map(|(_, view)| wgpu::BindingResource::TextureView(view)).collect();
+    resources.push(window(uniforms));
+    resources.push(match &dispatch.into {
+        Target::View(_, view) => wgpu::BindingResource::TextureView(view),
+        Target::Figures(buffer) => buffer.as_entire_binding(),
+    });
+    resources.push(window(jobs));
+    let entries: Vec<_> = resources
+        .into_iter()
+        .zip(0..)
+        .map(|(resource, binding)| wgpu::BindGroupEntry { binding, resource })
+        .collect();
+    let layout = pipelines.layout(gpu, dispatch.bindings);
+    gpu.device.create_bind_group(&wgpu::BindGroupDescriptor { label: None, layout: &layout, entries: &entries })
+}

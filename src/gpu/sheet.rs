@@ -1,0 +1,105 @@
+//! Texture arrays, and the pool that they come from and go back to.
+
+use std::cell::RefCell;
+use std::rc::Rc;
+
+use super::Gpu;
+use crate::frame::Frame;
+
+/// A texture array: pictures of one size, one a layer. Dropped, it goes back to its pool.
+#[derive(Debug)]
+pub(super) struct Sheet {
+    pub(super) texture: wgpu::Texture,
+    pub(super) view: wgpu::TextureView,
+    /// Tells sheets apart.
+    pub(super) id: u64,
+    pub(super) frame: Frame,
+    pub(super) layers: u32,
+    pub(super) format: wgpu::TextureFormat,
+    home: Rc<RefCell<Vec<Kept>>>,
+}
+
+#[derive(Debug)]
+struct Kept {
+    texture: wgpu::Texture,
+    view: wgpu::TextureView,
+    id: u64,
+    frame: Frame,
+    layers: u32,
+    format: wgpu::TextureFormat,
+}
+
+impl Drop for Sheet {
+    fn drop(&mut self) {
+        self.home.borrow_mut().push(Kept {
+            texture: self.texture.clone(),
+            view: self.view.clone(),
+            id: self.id,
+            frame: self.frame,
+            layers: self.layers,
+            format: self.format,
+        });
+    }
+}
+
+/// Sheets that wait for their next use.
+#[derive(Debug, Default)]
+pub(super) struct Pool {
+    free: Rc<RefCell<Vec<Kept>>>,
+    next_id: u64,
+}
+
+impl Pool {
+    /// A sheet of at least `layers` layers; its content is whatever was there.
+    pub(super) fn sheet(
+        &mut self,
+        gpu: &Gpu,
+        frame: Frame,
+        layers: u32,
+        format: wgpu::TextureFormat,
+    ) -> Rc<Sheet> {
+        let layers = usable_layers(layers);
+        let mut free = self.free.borrow_mut();
+        let fitting = free.iter().position(|kept| {
+            kept.frame == frame && kept.format == format && (layers..=layers * 2).contains(&kept.layers)
+        });
+        let home = Rc::clone(&self.free);
+        if let Some(place) = fitting {
+            let Kept { texture, view, id, frame, layers, format } = free.swap_remove(place);
+            return Rc::new(Sheet { texture, view, id, frame, layers, format, home });
+        }
+        // What fits nothing now is let go before more is taken.
+        free.clear();
+        let texture = gpu.device.create_texture(&wgpu::TextureDescriptor {
+            label: Some("sheet"),
+            size: wgpu::Extent3d { width: frame.width, height: frame.height, depth_or_array_layers: layers },
+            mip_level_count: 1,
+            sample_count: 1,
+            dimension: wgpu::TextureDimension::D2,
+            format,
+            usage: wgpu::TextureUsages::TEXTURE_BINDING
+                | wgpu::TextureUsages::STORAGE_BINDING
+                | wgpu::TextureUsages::COPY_SRC
+                | wgpu::TextureUsages::COPY_DST,
+            view_formats: &[],
+        });
+        let view = texture.create_view(&wgpu::TextureViewDescriptor {
+            dimension: Some(wgpu::TextureViewDimension::D2Array),
+            ..Default::default()
+        });
+        self.next_id += 1;
+        Rc::new(Sheet { texture, view, id: self.next_id, frame, layers, format, home })
+    }
+
+    /// Lets go of every sheet that waits.
+    pub(super) fn clear(&mut self) {
+        self.free.borrow_mut().clear();
+    }
+}
+
+/// GL takes one layer for a plain texture and six for a cube, whatever the view
+/// says, so neither is asked for.
+fn usable_layers(layers: u32) -> u32 {
+    let layers = layers.max(2);
+    if layers % 6 == 0 { layers + 1 } else { layers }
+}

@@ -1,0 +1,179 @@
+//! In which rounds a tree is rendered, so that one dispatch takes many pictures and memory stays bounded.
+
+use super::Tree;
+
+/// One picture of one dispatch: which layer it is read from and written to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Job {
+    /// Layer of the picture before the effect.
+    pub from_layer: u32,
+    /// Layer of the picture after it.
+    pub into_layer: u32,
+}
+
+/// One step of a schedule.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Round {
+    /// Applies one effect to pictures of one depth; the results are pictures of the next.
+    Apply {
+        /// Effects already applied to the pictures read.
+        depth: usize,
+        /// The effect: a place in the chain.
+        effect: usize,
+        /// The pictures.
+        jobs: Vec<Job>,
+    },
+    /// Whole chains stand in the layers of the last depth: they go on to the output.
+    Finish {
+        /// Layer and class of each.
+        leaves: Vec<(u32, usize)>,
+    },
+}
+
+/// A tree cut into rounds.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Schedule {
+    /// In the order of execution.
+    pub rounds: Vec<Round>,
+    /// Layers needed for the pictures of each depth from 1 on.
+    pub layers: Vec<usize>,
+}
+
+impl Schedule {
+    /// Breadth first where `capacity` layers hold a whole depth; otherwise each
+    /// part of a depth is finished before the next part begins. The pictures do
+    /// not depend on the capacity, only the number of rounds does.
+    ///
+    /// `capacity` is at least 1.
+    pub fn of(tree: &Tree, capacity: usize) -> Self {
+        let mut classes = vec![Vec::new(); tree.nodes.len()];
+        for (class, &leaf) in tree.leaves.iter().enumerate() {
+            classes[leaf].push(class);
+        }
+        let mut building = Building { tree, classes, capacity: capacity.max(1), rounds: Vec::new() };
+        building.grow(&[(0, 0)], 0);
+        let mut layers = vec![0; tree.depth()];
+        for round in &building.rounds {
+            if let Round::Apply { depth, jobs, .. } = round {
+                let used = jobs.iter().map(|job| job.into_layer as usize + 1).max().unwrap_or(0);
+                layers[*depth] = layers[*depth].max(used);
+            }
+        }
+        Self { rounds: building.rounds, layers }
+    }
+
+    /// The largest capacity for which the layers of all depths together stay
+    /// within `budget` layers, where the last depth counts `last_weight` times.
+    pub fn capacity_within(tree: &Tree, budget: usize, last_weight: usize) -> usize {
+        let mut widths = vec![0_usize; tree.depth() + 1];
+        let mut depths = vec![0; tree.nodes.len()];
+        for (at, node) in tree.nodes.iter().enumerate() {
+            widths[depths[at]] += 1;
+            for &child in &node.children {
+                depths[child] = depths[at] + 1;
+            }
+        }
+        let needed = |capacity: usize| -> usize {
+            let layers = widths.iter().skip(1).map(|&width| width.min(capacity));
+            let last = widths.last().map_or(0, |&width| width.min(capacity));
+            layers.sum::<usize>() + last * (last_weight - 1)
+        };
+        let (mut low, mut high) = (1, widths.iter().copied().max().unwrap_or(1).max(1));
+        while low < high {
+            let middle = (low + high).div_ceil(2);
+            if needed(middle) <= budget { low = middle } else { high = middle - 1 }
+        }
+        low
+    }
+}
+
+struct Building<'a> {
+    tree: &'a Tree,
+    classes: Vec<Vec<usize>>,
+    capacity: usize,
+    rounds: Vec<Round>,
+}
+
+impl Building<'_> {
+    /// `pictures`: nodes and the layers that they stand in, all of one depth.
+    fn grow(&mut self, pictures: &[(usize, u32)], depth: usize) {
+        let leaves: Vec<(u32, usize)> = pictures
+            .iter()
+            .flat_map(|&(node, layer)| self.classes[node].iter().map(move |&class| (layer, class)))
+            .collect();
+        if !leaves.is_empty() {
+            self.rounds.push(Round::Finish { leaves });
+        }
+        // (effect, child, layer of its parent), by effect, so that a dispatch takes many.
+        let mut children: Vec<(usize, usize, u32)> = pictures
+            .iter()
+            .flat_map(|&(node, layer)| {
+                let nodes = &self.tree.nodes;
+                nodes[node].children.iter().map(move |&child| (nodes[child].effect, child, layer))
+            })
+            .collect();
+        children.sort_unstable();
+        for part in children.chunks(self.capacity) {
+            let made: Vec<(usize, u32)> =
+                part.iter().zip(0..).map(|(&(_, child, _), layer)| (child, layer)).collect();
+            let mut at = 0;
+            for run in part.chunk_by(|a, b| a.0 == b.0) {
+                let jobs = run
+                    .iter()
+                    .zip(at..)
+                    .map(|(&(_, _, from_layer), into_layer)| Job { from_layer, into_layer })
+                    .collect();
+                at += run.len() as u32;
+                self.rounds.push(Round::Apply { depth, effect: run[0].0, jobs });
+            }
+            self.grow(&made, depth + 1);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::Classes;
+    use super::*;
+
+    fn five() -> Tree {
+        Tree::of(&Classes::new((0..5).collect(), |_, _| false).all(), |_| false)
+    }
+
+    #[test]
+    fn with_room_enough_a_wall_takes_effects_times_depth_dispatches() {
+        let schedule = Schedule::of(&five(), 120);
+        let dispatches = schedule.rounds.iter().filter(|r| matches!(r, Round::Apply { .. })).count();
+        assert_eq!(dispatches, 25);
+        assert_eq!(schedule.layers, [5, 20, 60, 120, 120]);
+    }
+
+    #[test]
+    fn any_capacity_finishes_every_class_once_and_keeps_to_its_layers() {
+        for capacity in [1, 2, 3, 7, 119] {
+            let schedule = Schedule::of(&five(), capacity);
+            let mut finished: Vec<usize> = Vec::new();
+            let mut passes = 0;
+            for round in &schedule.rounds {
+                match round {
+                    Round::Finish { leaves } => finished.extend(leaves.iter().map(|&(_, class)| class)),
+                    Round::Apply { jobs, .. } => passes += jobs.len(),
+                }
+            }
+            finished.sort_unstable();
+            assert_eq!(finished, (0..120).collect::<Vec<_>>());
+            assert_eq!(passes, 325);
+            assert!(schedule.layers.iter().all(|&layers| layers <= capacity));
+        }
+    }
+
+    #[test]
+    fn a_budget_is_kept_where_it_can_be() {
+        let tree = five();
+        for budget in [5, 10, 100, 325, 1000] {
+            let capacity = Schedule::capacity_within(&tree, budget, 1);
+            let used: usize = Schedule::of(&tree, capacity).layers.iter().sum();
+            assert!(used <= budget.max(5), "{used} layers for a budget of {budget}");
+        }
+    }
+}
