@@ -11,3 +11,4 @@ pub mod frame;
 pub mod order;
 pub mod place;
 pub mod show;
+pub mod wall;
