@@ -54,7 +54,9 @@ pub fn tile_size(frame: Frame, tiles: usize) -> TileGrid {
     };
     let area = (width_16_9 * width_16_9 * 9 / 16) as f64;
     let small_area = area.min((640 * 360) as f64);
-    let scale = (area / frame.texels() as f64).sqrt().min(4096.0 / f64::from(frame.width.max(frame.height)));
+    // A strip of film is long, but not longer than its neighbours are large.
+    let longest = (4 * width_16_9) as f64;
+    let scale = (area / frame.texels() as f64).sqrt().min(longest / f64::from(frame.width.max(frame.height)));
     let magnified = (small_area / frame.texels() as f64).sqrt().min(scale).floor().max(1.0) as u32;
     let (width, height) = if scale >= 1.0 {
         (frame.width * magnified, frame.height * magnified)
@@ -69,7 +71,7 @@ impl TileGrid {
     /// A picture of the frame at the size of this grid.
     ///
     /// A picture of that size is returned byte for byte; one that is magnified repeats its texels;
-    /// one that shrinks is filtered in linear light with alpha taken into account (Lanczos, 3 lobes).
+    /// any other is filtered in linear light with alpha taken into account (Lanczos, 3 lobes).
     ///
     /// # Errors
     /// [`WallError::EmptyPicture`] for a picture without texels.
@@ -81,9 +83,10 @@ impl TileGrid {
         if (width, height) == (self.width, self.height) {
             return Ok(picture.clone());
         }
-        if width * self.magnified == self.width && height * self.magnified == self.height {
+        let factor = self.magnified.max(1);
+        if (self.width, self.height) == (width.saturating_mul(factor), height.saturating_mul(factor)) {
             return Ok(RgbaImage::from_fn(self.width, self.height, |x, y| {
-                *picture.get_pixel(x / self.magnified, y / self.magnified)
+                *picture.get_pixel(x / factor, y / factor)
             }));
         }
         shrunk(picture, self.width, self.height)

@@ -9,6 +9,8 @@ use crate::colour::Colour;
 pub const GROUND: Colour = Colour([0x12, 0x12, 0x12]);
 /// The panel under a caution.
 pub const PANEL: Colour = Colour([0x24, 0x24, 0x24]);
+/// Numerals on light chips and the sign on a caution.
+pub const BLACK: Colour = Colour([0, 0, 0]);
 /// Titles, numbers and names.
 pub const BRIGHT: Colour = Colour([0xf4, 0xf4, 0xf4]);
 /// Running text.
@@ -28,7 +30,7 @@ pub const TEXT_ON_GROUND: [(&str, Colour, Colour); 5] = [
     ("plain text", PLAIN, GROUND),
     ("quiet text", QUIET, GROUND),
     ("caution text", BRIGHT, PANEL),
-    ("caution sign", Colour([0, 0, 0]), CAUTION),
+    ("caution sign", BLACK, CAUTION),
 ];
 
 /// The palette of Okabe and Ito, "Color Universal Design" (2002, revised 2008); black last,
@@ -41,7 +43,7 @@ pub const OKABE_ITO: [Colour; 8] = [
     Colour([0x00, 0x72, 0xb2]),
     Colour([0xd5, 0x5e, 0x00]),
     Colour([0xcc, 0x79, 0xa7]),
-    Colour([0x00, 0x00, 0x00]),
+    BLACK,
 ];
 
 /// The outline of a chip: it changes where the palette starts again.
@@ -75,9 +77,9 @@ impl ChipLook {
         let colour = OKABE_ITO[place % OKABE_ITO.len()];
         let form = FORMS[place / OKABE_ITO.len() % FORMS.len()];
         let under_numeral = if form == ChipForm::Frame { GROUND } else { colour };
-        let (black, white) = (Colour([0; 3]), Colour([255; 3]));
-        let numeral =
-            if contrast(black, under_numeral) > contrast(white, under_numeral) { black } else { white };
+        let white = Colour([255; 3]);
+        let darker = contrast(BLACK, under_numeral) > contrast(white, under_numeral);
+        let numeral = if darker { BLACK } else { white };
         Self { form, colour, under_numeral, numeral }
     }
 

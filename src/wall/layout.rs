@@ -4,9 +4,10 @@ use image::RgbaImage;
 
 use super::canvas::{Canvas, Rounded};
 use super::grid::{self, GUTTER, MARGIN, NARROWEST_CELL, ROW_GAP};
-use super::ink::{self, ChipForm, ChipLook};
+use super::ink::{self, BLACK, ChipForm, ChipLook};
 use super::text::{Face, Faces, Style};
 use super::{EffectKey, LONGEST_SIDE, Tile, Wall, WallError};
+use crate::colour::Colour;
 
 const TITLE: Style = Style { face: Face::Words, em: 52.0, leading: 64, colour: ink::BRIGHT };
 const FACT: Style = Style { face: Face::Words, em: 21.0, leading: 31, colour: ink::PLAIN };
@@ -25,10 +26,12 @@ const CHIP: u32 = 26;
 const CHIP_GAP: u32 = 16;
 /// From one row of chips to the next, in texels.
 const CHIP_LEADING: u32 = 34;
+/// From the column of numbers to the chips, in texels.
+const NUMBER_GAP: u32 = 16;
 /// From a picture to its caption, in texels.
 const CAPTION_GAP: u32 = 16;
 /// The header is never narrower, however small the pictures are, in texels.
-const NARROWEST_CONTENT: u32 = 720;
+const NARROWEST_CONTENT: u32 = 640;
 /// The narrowest column of the key, in texels.
 const NARROWEST_KEY: u32 = 288;
 /// A line of running text is never longer, in texels.
@@ -115,7 +118,7 @@ pub(super) enum Item {
     },
     Bar {
         area: Area,
-        colour: crate::colour::Colour,
+        colour: Colour,
     },
     Warning {
         panel: Area,
@@ -144,7 +147,10 @@ pub(super) fn composed(wall: &Wall) -> Result<(Layout, Faces, Vec<Item>), WallEr
     let widest = wall.tiles.iter().map(|tile| tile.picture.width()).max().unwrap_or(1);
     let tallest = wall.tiles.iter().map(|tile| tile.picture.height()).max().unwrap_or(1);
     let columns = grid::columns(widest, tallest, wall.tiles.len());
-    let cell_width = u64::from(widest.max(NARROWEST_CELL));
+    let number_width = number_width(&faces, wall);
+    let chip_width = chip_width(&faces, wall.effects.len());
+    let beside_number = number_width + NUMBER_GAP + chip_width + CHIP_GAP;
+    let cell_width = u64::from(widest.max(NARROWEST_CELL).max(beside_number));
     let grid_width = columns as u64 * (cell_width + u64::from(GUTTER)) - u64::from(GUTTER);
     let content = grid_width.max(u64::from(NARROWEST_CONTENT));
     let width = content + 2 * u64::from(MARGIN);
@@ -165,8 +171,8 @@ pub(super) fn composed(wall: &Wall) -> Result<(Layout, Faces, Vec<Item>), WallEr
     let (cell_width, content) = (cell_width as u32, content as u32);
 
     let mut composer = Composer {
-        chip_width: chip_width(&faces, wall.effects.len()),
-        number_width: number_width(&faces, wall),
+        chip_width,
+        number_width,
         faces,
         effects: &wall.effects,
         names: names(&wall.effects),
@@ -272,24 +278,32 @@ impl Composer<'_> {
         (lines, top)
     }
 
-    /// A row of chips in the order applied; returns the row below it and where the last line ends.
+    /// Chips in the order applied, on as few lines as hold them, filled alike; returns the row below
+    /// them and where the last line ends.
     fn chips(&mut self, order: &[usize], x: u32, y: u32, width: u32) -> (u32, u32) {
-        let (mut left, mut top) = (x, y);
-        for (index, &place) in order.iter().enumerate() {
-            if index > 0 {
-                if left + CHIP_GAP + self.chip_width > x + width {
-                    // The mark leads into the next line from the end of this one.
-                    self.items.push(Item::Onward { x: left, y: top });
-                    (left, top) = (x, top + CHIP_LEADING);
-                } else {
-                    self.items.push(Item::Onward { x: left, y: top });
-                    left += CHIP_GAP;
+        let pitch = self.chip_width + CHIP_GAP;
+        // A line that goes on ends with a mark, so that it holds less than a line alone.
+        let alone = (width + CHIP_GAP) / pitch;
+        let lines = if order.len() <= alone as usize {
+            1
+        } else {
+            order.len().div_ceil((width / pitch).max(1) as usize)
+        };
+        let per_line = order.len().div_ceil(lines).max(1);
+        let (mut end, mut top) = (x, y);
+        for (row, line) in order.chunks(per_line).enumerate() {
+            top = y + row as u32 * CHIP_LEADING;
+            end = x;
+            for (column, &place) in line.iter().enumerate() {
+                self.items.push(Item::Chip { x: end, y: top, place });
+                end += self.chip_width;
+                if row * per_line + column + 1 < order.len() {
+                    self.items.push(Item::Onward { x: end, y: top });
+                    end += CHIP_GAP;
                 }
             }
-            self.items.push(Item::Chip { x: left, y: top, place });
-            left += self.chip_width;
         }
-        (top + CHIP, left)
+        (top + CHIP, end)
     }
 
     /// Title, facts, caution, key and guide; returns the row below the rule.
@@ -397,8 +411,8 @@ impl Composer<'_> {
     fn caption(&mut self, tile: &Tile, picture: Area, at: Area) -> Cell {
         let number = tile.number.to_string();
         self.items.push(Item::Line { style: NUMBER, x: at.x as f32, y: at.y, text: number });
-        let inset = self.number_width + 16;
-        let (mut y, _) = self.chips(&tile.order, at.x + inset, at.y, at.width - inset.min(at.width));
+        let inset = self.number_width + NUMBER_GAP;
+        let (mut y, _) = self.chips(&tile.order, at.x + inset, at.y, at.width - inset);
         let words: Vec<&str> = tile.order.iter().map(|&place| self.names[place].as_str()).collect();
         let words = if words.is_empty() {
             "no effect: the footage as it is".to_owned()
@@ -464,13 +478,19 @@ fn draw_warning(canvas: &mut Canvas, faces: &Faces, panel: Area) {
     let (cx, cy) = (panel.x as f32 + 34.0, panel.y as f32 + 29.0);
     let shape = Rounded { centre: (cx, cy), half: (14.0, 14.0), radius: 14.0 };
     canvas.rounded(shape, ink::CAUTION);
-    let style = Style { em: 20.0, colour: crate::colour::Colour([0; 3]), ..NUMERAL };
+    let style = Style { em: 20.0, colour: BLACK, ..NUMERAL };
     centred(canvas, faces, style, "!", (cx, cy));
 }
 
 /// Numerals with their middle at a point.
+///
+/// Dark on light looks thinner than light on dark of the same outline, because edges are blended in
+/// linear light; dark numerals are struck twice, a little apart, to look alike.
 fn centred(canvas: &mut Canvas, faces: &Faces, style: Style, text: &str, (x, y): (f32, f32)) {
     let left = x - faces.width(style, text) / 2.0;
     let baseline = (y + faces.digit_height(style) / 2.0).round();
-    canvas.marks(&faces.set(style, text, left, baseline), style.colour);
+    let strikes: &[f32] = if style.colour == BLACK { &[-0.3, 0.3] } else { &[0.0] };
+    for strike in strikes {
+        canvas.marks(&faces.set(style, text, left + strike, baseline), style.colour);
+    }
 }

@@ -36,6 +36,15 @@ pub(super) enum Mark {
     Box(f32, f32, f32, f32),
 }
 
+impl Mark {
+    fn left(&self) -> f32 {
+        match self {
+            Self::Glyph(glyph) => glyph.px_bounds().min.x,
+            Self::Box(left, ..) => *left,
+        }
+    }
+}
+
 struct Faced {
     font: FontRef<'static>,
     kerning: Kerning,
@@ -65,8 +74,15 @@ impl Faces {
         self.walked(style, line, |_, _, _| {})
     }
 
-    /// The glyphs of a line that starts at `left` and stands on `baseline`.
+    /// The glyphs of a line whose ink starts at `left` or a little right of it, and that stands on
+    /// `baseline`.
     pub(super) fn set(&self, style: Style, line: &str, left: f32, baseline: f32) -> Vec<Mark> {
+        // A letter such as j reaches left of where it starts; the line makes room for it.
+        let reach = self.marks(style, line, left, baseline).iter().map(Mark::left).fold(left, f32::min);
+        self.marks(style, line, left + (left - reach), baseline)
+    }
+
+    fn marks(&self, style: Style, line: &str, left: f32, baseline: f32) -> Vec<Mark> {
         let mut marks = Vec::new();
         self.walked(style, line, |found, x, advance| match found {
             Some((font, id)) => {
@@ -97,9 +113,11 @@ impl Faces {
 
     /// The text in lines of at most `width` texels.
     ///
-    /// Lines break at spaces; a part that is too long for a line breaks at its no-break spaces, then
-    /// after its hyphens, then between any two characters. Nothing but the spaces at breaks is lost.
+    /// Lines break at spaces; a part that is too long for a line breaks after its hyphens, then at its
+    /// no-break spaces, then between any two characters. Nothing but the spaces at breaks is lost.
     pub(super) fn wrapped(&self, style: Style, text: &str, width: f32) -> Vec<String> {
+        // Ink may reach a little past the advance, on either side.
+        let width = width - style.em / 8.0;
         let fits = |line: &str| self.width(style, line) <= width;
         let mut lines = vec![String::new()];
         fill(&mut lines, &text.replace(['\n', '\r', '\t'], " "), 0, &fits);
@@ -151,34 +169,29 @@ impl Faces {
     }
 }
 
-/// Fills lines with the parts of `text`; `level` says what parts it into: spaces, no-break spaces,
-/// hyphens, then characters.
+/// Fills lines with the parts of `text`; `level` says what parts it: spaces, hyphens, no-break
+/// spaces, then characters.
 fn fill(lines: &mut Vec<String>, text: &str, level: usize, fits: &impl Fn(&str) -> bool) {
-    let parts: Vec<&str> = match level {
-        0 => text.split(' ').filter(|part| !part.is_empty()).collect(),
-        1 => text.split('\u{a0}').collect(),
-        2 => text.split_inclusive('-').collect(),
-        _ => text.split_inclusive(|_: char| true).collect(),
+    const NO_BREAK_SPACE: char = '\u{a0}';
+    let (parts, glue): (Vec<&str>, &str) = match level {
+        0 => (text.split(' ').filter(|part| !part.is_empty()).collect(), " "),
+        1 => (text.split_inclusive('-').collect(), ""),
+        2 => (text.split(NO_BREAK_SPACE).collect(), "\u{a0}"),
+        _ => (text.split_inclusive(|_| true).collect(), ""),
     };
-    let mut glue = if level == 1 { "" } else { " " };
-    for part in parts {
+    for (index, part) in parts.into_iter().enumerate() {
         let Some(line) = lines.last_mut() else { return };
-        let joined = match (line.is_empty(), level) {
-            (true, _) => part.to_owned(),
-            (false, 0) => format!("{line} {part}"),
-            (false, 1) => format!("{line}{glue}{part}"),
-            (false, _) => format!("{line}{part}"),
-        };
-        glue = "\u{a0}";
+        // The first part of a part that was parted further only follows what is on the line.
+        let glue = if index == 0 && level > 0 || line.is_empty() { "" } else { glue };
+        let joined = format!("{line}{glue}{part}");
         if fits(&joined) {
             *line = joined;
         } else if level > 2 || fits(part) {
             // A single character that is wider than a line still gets one.
-            if !line.is_empty() {
-                lines.push(String::new());
-            }
-            if let Some(line) = lines.last_mut() {
+            if line.is_empty() {
                 part.clone_into(line);
+            } else {
+                lines.push(part.to_owned());
             }
         } else {
             if !line.is_empty() {
