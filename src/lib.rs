@@ -14,3 +14,4 @@ pub mod order;
 pub mod place;
 pub mod plan;
 pub mod show;
+pub mod wall;
