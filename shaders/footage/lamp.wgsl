@@ -21,13 +21,13 @@ fn swing(t: f32) -> f32 {
 
 // The lamp and its light, seen from `p`.
 fn lamp(p: vec2f, centre: vec2f, texel: f32, softness: f32) -> vec3f {
-    let from = p - centre;
-    let far = sqrt(dot(from, from));
+    let apart = p - centre;
+    let far = sqrt(dot(apart, apart));
     let near = RADIUS / max(far, RADIUS);
     let halo = near * near * (0.35 + 0.65 * near);
     var c = vec3f(0.62, 0.25, 0.07) * halo + vec3f(0.10, 0.045, 0.05) * near;
     // Brightest a little above the middle on the left, amber at the rim.
-    let aside = from + vec2f(0.028, 0.034);
+    let aside = apart + vec2f(0.028, 0.034);
     let ripe = clamp(dot(aside, aside) / (RADIUS * RADIUS * 1.5), 0.0, 1.0);
     let glass = between(vec3f(1.0, 0.96, 0.80), vec3f(1.0, 0.60, 0.17), ripe);
     c = between(c, glass, clamp(0.5 - (far - RADIUS) / max(texel, softness), 0.0, 1.0));
@@ -55,5 +55,5 @@ fn paint(at: vec2i) -> vec4f {
     let water = between(vec3f(0.03, 0.05, 0.11), vec3f(0.006, 0.01, 0.03), clamp(depth / (1.0 - WATER), 0.0, 1.0));
     let line = clamp(1.0 - depth / 0.004, 0.0, 1.0) * 0.05;
     let sheen = max(ripple, 0.0) * 0.02;
-    return vec4f(water + line + sheen * vec3f(0.5, 0.6, 1.0) + 0.62 * lamp(seen, centre, texel, 0.02), 1.0);
+    return vec4f(water + line + sheen * vec3f(0.5, 0.6, 1.0) + vec3f(0.80, 0.60, 0.42) * lamp(seen, centre, texel, 0.02), 1.0);
 }

@@ -37,10 +37,10 @@ fn paint(at: vec2i) -> vec4f {
 
     // The ship: raked bow to the right, house and funnel aft, a pennant on the mast.
     let hull = max(max(p.y - 0.34, 0.03 - p.y), max((p.x + 0.72 * p.y - 0.66) * 0.81, (-0.60 - p.x + 0.35 * p.y) * 0.94));
-    let sheer = max(max(p.y - 0.04, -0.10 - p.y + 0.22 * (0.62 - p.x)), max((p.x + 0.72 * p.y - 0.66) * 0.81, 0.20 - p.x));
+    let sheer = max(max(p.y - 0.04, -0.045 - p.y + 0.10 * (0.62 - p.x)), max((p.x + 0.72 * p.y - 0.66) * 0.81, 0.20 - p.x));
     let house = block(p, vec2f(-0.50, -0.17), vec2f(0.10, 0.04));
     let upper = block(p, vec2f(-0.42, -0.31), vec2f(-0.02, -0.16));
-    let funnel = max(block(p, vec2f(-0.40, -0.58), vec2f(0.0, -0.30)), abs(p.x + 0.26 - 0.12 * p.y) - 0.085);
+    let funnel = max(block(p, vec2f(-0.60, -0.58), vec2f(0.0, -0.30)), abs(p.x + 0.26 - 0.12 * p.y) - 0.085);
     let mast = block(p, vec2f(0.018, -0.66), vec2f(0.045, -0.16));
     let pennant = max(max(0.045 - p.x, p.x - 0.30), abs(p.y + 0.60) - 0.075 * (0.30 - p.x) / 0.255);
     c = between(c, SIGNAL_RED, clamp(0.5 - pennant / scale, 0.0, 1.0));

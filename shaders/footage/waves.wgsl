@@ -23,10 +23,10 @@ fn swing(t: f32) -> f32 {
 
 // A number in 0..1 that looks drawn by lot, from whole numbers.
 fn drawn(a: i32, b: i32) -> f32 {
-    var h = u32(a) * 0x9e3779b1u + u32(b) * 0x85ebca77u + 0x27d4eb2fu;
-    h = (h ^ (h >> 15u)) * 0x2c1b3c6du;
-    h = (h ^ (h >> 12u)) * 0x297a2d39u;
-    return f32((h ^ (h >> 15u)) >> 8u) / 16777216.0;
+    var h = (u32(a) * 0x9e3779b1u) ^ (u32(b) * 0x85ebca77u + 0x27d4eb2fu);
+    h = (h ^ (h >> 16u)) * 0x7feb352du;
+    h = (h ^ (h >> 15u)) * 0x846ca68bu;
+    return f32((h ^ (h >> 16u)) >> 8u) / 16777216.0;
 }
 
 fn sky(p: vec2f, moon: vec2f, texel: f32) -> vec3f {
@@ -36,8 +36,9 @@ fn sky(p: vec2f, moon: vec2f, texel: f32) -> vec3f {
     let place = (vec2f(cell) + 0.15 + 0.7 * vec2f(drawn(cell.x, cell.y), drawn(cell.y, cell.x + 57))) * 0.05;
     let star = drawn(cell.x + 911, cell.y);
     let reach = max(0.0016, 0.7 * texel);
-    let shine = clamp(1.5 - distance(p, place) / reach, 0.0, 1.0) * star * star * (1.0 - low);
-    c += shine * vec3f(0.8, 0.87, 1.0);
+    // On a coarse frame a star takes a whole texel, and is dimmer for it.
+    let shine = clamp(1.5 - distance(p, place) / reach, 0.0, 1.0) * min(0.0024 / reach, 1.0);
+    c += shine * star * star * (1.0 - low) * vec3f(0.8, 0.87, 1.0);
 
     let far = distance(p, moon);
     let halo = MOON_RADIUS / max(far, MOON_RADIUS);
@@ -45,8 +46,9 @@ fn sky(p: vec2f, moon: vec2f, texel: f32) -> vec3f {
     // Thin cloud drawn across the sky, lit where the moon is near.
     let cloud = swing(p.y * 7.0 + 0.22 * swing(p.x * 0.7 + settings.turn) + 0.1 * swing(p.x * 1.9 - settings.turn));
     c += max(cloud, 0.0) * (0.02 + 0.12 * halo) * vec3f(0.75, 0.85, 1.0);
-    let seas = 0.06 * smoothstep(0.0, 0.5, swing(p.x * 9.0 + 2.0 * p.y * 9.0) * swing(p.y * 13.0 - p.x * 5.0));
-    return between(c, MOONLIGHT * (1.0 - seas), clamp(0.5 - (far - MOON_RADIUS) / texel, 0.0, 1.0));
+    // The disc is a little darker away from where the sun is, low on the left.
+    let shade = 0.10 * smoothstep(-1.0, 1.4, dot(p - moon, vec2f(0.8, -0.6)) / MOON_RADIUS);
+    return between(c, MOONLIGHT * (1.0 - shade), clamp(0.5 - (far - MOON_RADIUS) / texel, 0.0, 1.0));
 }
 
 fn paint(at: vec2i) -> vec4f {

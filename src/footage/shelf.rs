@@ -23,12 +23,14 @@ const KEPT_BYTES: usize = 256 << 20;
 const AHEAD_BYTES: usize = 64 << 20;
 
 /// The footage opened so far; a file is looked at once, so a new shelf sees what has changed on disk.
+#[derive(Debug)]
 pub struct Shelf {
     catalogue: Catalogue,
     opened: HashMap<PathBuf, Opened>,
     kept: Kept,
 }
 
+#[derive(Debug)]
 enum Opened {
     Still,
     Animation(Timetable),
@@ -140,7 +142,7 @@ struct Key {
 }
 
 /// Fitted pictures up to [`KEPT_BYTES`]; the one unused for longest goes first.
-#[derive(Default)]
+#[derive(Debug, Default)]
 struct Kept {
     pictures: HashMap<Key, (Arc<Picture>, u64)>,
     bytes: usize,
