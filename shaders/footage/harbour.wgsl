@@ -66,7 +66,9 @@ fn sky(p: vec2f, wide: f32) -> vec3f {
     let place = (vec2f(cell) + 0.15 + 0.7 * vec2f(drawn(cell.x, cell.y), drawn(cell.y, cell.x + 57))) * 0.045;
     let star = drawn(cell.x + 911, cell.y);
     let size = max(0.0015, 0.7 / f32(frame_size().y));
-    c += clamp(1.5 - distance(p, place) / size, 0.0, 1.0) * star * star * smoothstep(0.25, 0.8, up) * 0.85;
+    // On a coarse frame a star takes a whole texel, and is dimmer for it.
+    let shine = clamp(1.5 - distance(p, place) / size, 0.0, 1.0) * min(0.0024 / size, 1.0);
+    c += shine * star * star * smoothstep(0.25, 0.8, up) * 0.85;
 
     // A young moon, its lit side towards the dusk.
     let moon = vec2f(0.62 * wide, 0.13);
@@ -217,9 +219,10 @@ fn ferry(f: vec2f, small: f32) -> Painted {
 
 // Where the quay begins, and where its lamps stand, as shares of the frame's width.
 const QUAY_SHARE = 0.56;
+const LAMP_STEP = 0.116;
 
 fn lamp_share(lamp: i32) -> f32 {
-    return 0.735 + 0.116 * f32(lamp);
+    return 0.735 + LAMP_STEP * f32(lamp);
 }
 
 // The quay in front, low on the right, with its lamps.
@@ -263,9 +266,9 @@ fn quay(below: vec3f, p: vec2f, wide: f32) -> vec3f {
         let hood = max(head.y + 0.004, abs(head.x) - 0.018 - 0.4 * (head.y + 0.014));
         c = between(c, vec3f(0.035, 0.035, 0.06), cover(max(hood, -0.020 - head.y)));
     }
-    // Bollards along the edge.
-    let nth = (p.x - edge) / 0.21;
-    let near = vec2f((fract(nth) - 0.5) * 0.21, p.y - top);
+    // Bollards along the edge, half way between the lamps.
+    let nth = (p.x / wide - lamp_share(0)) / LAMP_STEP;
+    let near = vec2f((fract(nth) - 0.5) * LAMP_STEP * wide, p.y - top);
     let bollard = min(block(near, vec2f(-0.010, -0.032), vec2f(0.010, 0.004)), block(near, vec2f(-0.017, -0.040), vec2f(0.017, -0.030)));
     return between(c, vec3f(0.05, 0.045, 0.07), cover(max(bollard, edge + 0.02 - p.x)));
 }

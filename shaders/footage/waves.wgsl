@@ -36,8 +36,9 @@ fn sky(p: vec2f, moon: vec2f, texel: f32) -> vec3f {
     let place = (vec2f(cell) + 0.15 + 0.7 * vec2f(drawn(cell.x, cell.y), drawn(cell.y, cell.x + 57))) * 0.05;
     let star = drawn(cell.x + 911, cell.y);
     let reach = max(0.0016, 0.7 * texel);
-    let shine = clamp(1.5 - distance(p, place) / reach, 0.0, 1.0) * star * star * (1.0 - low);
-    c += shine * vec3f(0.8, 0.87, 1.0);
+    // On a coarse frame a star takes a whole texel, and is dimmer for it.
+    let shine = clamp(1.5 - distance(p, place) / reach, 0.0, 1.0) * min(0.0024 / reach, 1.0);
+    c += shine * star * star * (1.0 - low) * vec3f(0.8, 0.87, 1.0);
 
     let far = distance(p, moon);
     let halo = MOON_RADIUS / max(far, MOON_RADIUS);

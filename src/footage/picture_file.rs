@@ -28,9 +28,9 @@ pub(super) struct PictureFile {
 
 enum Decoder {
     Png(Box<PngDecoder<BufReader<File>>>),
-    Jpeg(JpegDecoder<Cursor<Vec<u8>>>),
-    WebP(WebPDecoder<BufReader<File>>),
-    Gif(GifDecoder<BufReader<File>>),
+    Jpeg(Box<JpegDecoder<Cursor<Vec<u8>>>>),
+    WebP(Box<WebPDecoder<BufReader<File>>>),
+    Gif(Box<GifDecoder<BufReader<File>>>),
 }
 
 impl PictureFile {
@@ -64,10 +64,10 @@ impl PictureFile {
                     let why = "its end-of-image marker is missing".to_owned();
                     return Err(FootageError::Damaged { path: path.to_owned(), why });
                 }
-                Decoder::Jpeg(JpegDecoder::new(Cursor::new(bytes)).map_err(broken)?)
+                Decoder::Jpeg(Box::new(JpegDecoder::new(Cursor::new(bytes)).map_err(broken)?))
             }
-            Ok(ImageFormat::WebP) => Decoder::WebP(WebPDecoder::new(file).map_err(broken)?),
-            Ok(ImageFormat::Gif) => Decoder::Gif(GifDecoder::new(file).map_err(broken)?),
+            Ok(ImageFormat::WebP) => Decoder::WebP(Box::new(WebPDecoder::new(file).map_err(broken)?)),
+            Ok(ImageFormat::Gif) => Decoder::Gif(Box::new(GifDecoder::new(file).map_err(broken)?)),
             _ if start.is_empty() => return not_a_picture("an empty file".to_owned()),
             Ok(other) => return not_a_picture(format!("a file of another kind ({})", other.to_mime_type())),
             Err(_) => return not_a_picture("not a picture".to_owned()),
@@ -104,9 +104,9 @@ impl PictureFile {
         let broken = |error| damaged(&self.path, error);
         let decoded = match self.decoder {
             Decoder::Png(png) => upright(*png),
-            Decoder::Jpeg(jpeg) => upright(jpeg),
-            Decoder::WebP(webp) => upright(webp),
-            Decoder::Gif(gif) => upright(gif),
+            Decoder::Jpeg(jpeg) => upright(*jpeg),
+            Decoder::WebP(webp) => upright(*webp),
+            Decoder::Gif(gif) => upright(*gif),
         };
         Ok(decoded.map_err(broken)?.into_rgba8())
     }
@@ -126,18 +126,18 @@ impl PictureFile {
     fn decoder(&self) -> &dyn ImageDecoder {
         match &self.decoder {
             Decoder::Png(png) => png.as_ref(),
-            Decoder::Jpeg(jpeg) => jpeg,
-            Decoder::WebP(webp) => webp,
-            Decoder::Gif(gif) => gif,
+            Decoder::Jpeg(jpeg) => jpeg.as_ref(),
+            Decoder::WebP(webp) => webp.as_ref(),
+            Decoder::Gif(gif) => gif.as_ref(),
         }
     }
 
     fn decoder_mut(&mut self) -> &mut dyn ImageDecoder {
         match &mut self.decoder {
             Decoder::Png(png) => png.as_mut(),
-            Decoder::Jpeg(jpeg) => jpeg,
-            Decoder::WebP(webp) => webp,
-            Decoder::Gif(gif) => gif,
+            Decoder::Jpeg(jpeg) => jpeg.as_mut(),
+            Decoder::WebP(webp) => webp.as_mut(),
+            Decoder::Gif(gif) => gif.as_mut(),
         }
     }
 }
