@@ -6,6 +6,7 @@ pub mod catalogue;
 pub mod chain;
 pub mod colour;
 pub mod embedded;
+pub mod files;
 pub mod footage;
 pub mod frame;
 pub mod order;

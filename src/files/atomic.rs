@@ -1,0 +1,178 @@
+//! Writing a file whole or not at all: presets, shows, pictures and figures.
+
+use std::fs::{self, File};
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+use thiserror::Error;
+
+/// Why a file was not written; what stood there before is untouched.
+#[derive(Debug, Error)]
+pub enum WriteError {
+    /// The path ends in no name.
+    #[error("`{path}` names no file; add a name, such as `wall.png`")]
+    NoName {
+        /// The path as given.
+        path: String,
+    },
+    /// A folder has the name.
+    #[error("cannot write `{path}`: a folder is there; name a file in it, or choose another name")]
+    FolderInTheWay {
+        /// The path as given.
+        path: String,
+    },
+    /// A folder on the way is not there.
+    #[error("cannot write `{path}`: there is no folder `{folder}`; make it first, or choose another")]
+    NoFolder {
+        /// The path as given.
+        path: String,
+        /// The first folder that is missing.
+        folder: String,
+    },
+    /// A file stands where a folder would have to.
+    #[error("cannot write `{path}`: `{file}` is a file, not a folder; choose another folder")]
+    FileOnTheWay {
+        /// The path as given.
+        path: String,
+        /// The file.
+        file: String,
+    },
+    /// The file that would be replaced is marked read-only.
+    #[error("cannot write `{path}`: the file there is read-only; choose another name, or make it writable")]
+    ReadOnly {
+        /// The path as given.
+        path: String,
+    },
+    /// The system refused.
+    #[error("cannot write `{path}`: {source}; choose a folder with room that you may write in")]
+    Refused {
+        /// The path as given.
+        path: String,
+        /// What the system said.
+        source: io::Error,
+    },
+}
+
+/// Writes `bytes` to `path`: a reader sees the old file or the whole new one, never a part.
+///
+/// A file that is replaced hands its permissions on; a link stays a link to
+/// what it pointed at. Devices and pipes are written to as they are.
+///
+/// # Errors
+/// [`WriteError`], with the old file as it was and nothing left beside it.
+pub fn write(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
+    replace(path, |file| file.write_all(bytes))
+}
+
+fn replace(path: &Path, fill: impl FnOnce(&mut File) -> io::Result<()>) -> Result<(), WriteError> {
+    let shown = || path.display().to_string();
+    let refused = |source| WriteError::Refused { path: shown(), source };
+    if path.file_name().is_none() && !path.is_dir() {
+        return Err(WriteError::NoName { path: shown() });
+    }
+    let old = fs::metadata(path).ok();
+    if old.as_ref().is_some_and(fs::Metadata::is_dir) || shown().ends_with(std::path::is_separator) {
+        return Err(WriteError::FolderInTheWay { path: shown() });
+    }
+    if old.as_ref().is_some_and(|old| old.permissions().readonly()) {
+        return Err(WriteError::ReadOnly { path: shown() });
+    }
+    if old.as_ref().is_some_and(|old| !old.is_file()) {
+        // Renaming over /dev/null would put a plain file in its place.
+        return File::options().write(true).open(path).and_then(|mut file| fill(&mut file)).map_err(refused);
+    }
+    let target = if old.is_some() { fs::canonicalize(path).map_err(refused)? } else { path.to_owned() };
+    let folder = folder_of(&target);
+    match first_obstacle(folder) {
+        Some(Obstacle::Missing(folder)) => {
+            return Err(WriteError::NoFolder { path: shown(), folder: folder.display().to_string() });
+        }
+        Some(Obstacle::File(file)) => {
+            return Err(WriteError::FileOnTheWay { path: shown(), file: file.display().to_string() });
+        }
+        None => {}
+    }
+    let mut temporary = new_file_in(folder).map_err(refused)?;
+    fill(temporary.as_file_mut()).map_err(refused)?;
+    if let Some(old) = old {
+        temporary.as_file().set_permissions(old.permissions()).map_err(refused)?;
+    }
+    temporary.as_file().sync_all().map_err(refused)?;
+    temporary.persist(&target).map_err(|error| refused(error.error))?;
+    sync_folder(folder);
+    Ok(())
+}
+
+/// The folder that a file is in, `.` where the path names none.
+pub(super) fn folder_of(path: &Path) -> &Path {
+    path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."))
+}
+
+/// What keeps a path from being a folder.
+pub(super) enum Obstacle {
+    /// The first folder on the way that is not there.
+    Missing(PathBuf),
+    /// A file where a folder would have to be.
+    File(PathBuf),
+}
+
+/// The first thing on the way to `folder` that is no folder.
+pub(super) fn first_obstacle(folder: &Path) -> Option<Obstacle> {
+    let mut outermost_first: Vec<&Path> = folder.ancestors().collect();
+    outermost_first.reverse();
+    outermost_first.into_iter().filter(|step| !step.as_os_str().is_empty()).find_map(
+        |step| match fs::metadata(step) {
+            Ok(found) if found.is_dir() => None,
+            Ok(_) => Some(Obstacle::File(step.to_owned())),
+            Err(error) if error.kind() == io::ErrorKind::NotFound => Some(Obstacle::Missing(step.to_owned())),
+            Err(_) => None,
+        },
+    )
+}
+
+fn new_file_in(folder: &Path) -> io::Result<tempfile::NamedTempFile> {
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".underover-").suffix(".part");
+    // A temporary file is private by default; what replaces it is an ordinary file, less the umask.
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    builder.tempfile_in(folder)
+}
+
+/// Makes the rename itself last through a power cut, where the system can.
+fn sync_folder(folder: &Path) {
+    #[cfg(unix)]
+    if let Ok(opened) = File::open(folder) {
+        // The file is whole either way, so that a system which cannot do this is no failure.
+        let _ = opened.sync_all();
+    }
+    #[cfg(not(unix))]
+    let _ = folder;
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_write_that_fails_half_way_leaves_the_old_file_and_nothing_else() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("wall.png");
+        write(&path, b"old").unwrap();
+        let error = replace(&path, |file| {
+            file.write_all(b"half of the new")?;
+            Err(io::Error::other("no space left on device"))
+        })
+        .unwrap_err()
+        .to_string();
+        assert_eq!(
+            error,
+            format!(
+                "cannot write `{}`: no space left on device; choose a folder with room that you may write in",
+                path.display()
+            )
+        );
+        assert_eq!(fs::read(&path).unwrap(), b"old");
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1);
+    }
+}

@@ -1,0 +1,70 @@
+//! Reading chain files, and the chains inside show files.
+
+use super::FileError;
+use super::table::{Entry, Table, shortened};
+use crate::catalogue::{Catalogue, Kind};
+use crate::chain::{Chain, EffectUse, Preset};
+use crate::order::MOST_EFFECTS;
+use crate::place::did_you_mean;
+
+/// The content of a chain file.
+pub(super) fn preset(file: &Table, catalogue: &Catalogue) -> Result<Preset, FileError> {
+    file.only(&["format", "name", "about", "tags", "effect"])?;
+    Ok(Preset {
+        name: file.title()?.title()?,
+        about: file.entry("about").map_or(Ok(String::new()), |about| about.text())?,
+        tags: file.entry("tags").map_or(Ok(Vec::new()), |tags| tags.titles())?,
+        chain: chain(file, catalogue)?,
+    })
+}
+
+/// The effects of a table; none where it has no `effect`.
+pub(super) fn chain(table: &Table, catalogue: &Catalogue) -> Result<Chain, FileError> {
+    let Some(effects) = table.entry("effect") else {
+        return Ok(Chain::new());
+    };
+    let effects = effects.tables("an effect")?;
+    if let Some(extra) = effects.get(MOST_EFFECTS) {
+        return Err(extra.refuse(format!(
+            "this is effect {} of its chain; a chain takes at most {MOST_EFFECTS}",
+            MOST_EFFECTS + 1
+        )));
+    }
+    effects.into_iter().map(|effect| effect_use(effect, catalogue)).collect()
+}
+
+fn effect_use(mut table: Table, catalogue: &Catalogue) -> Result<EffectUse, FileError> {
+    let named = table.required("use", "use = \"tint\"")?;
+    let name = named.text()?;
+    let effect = catalogue.effect(&shortened(&name)).map_err(|error| named.refuse(error))?;
+    let settings: Vec<&str> = effect.settings.iter().map(|setting| setting.name.as_str()).collect();
+    table.what = format!("an effect of `{}`", effect.name);
+    table.only_or(&["use", "on"], &settings)?;
+
+    let mut used = EffectUse::new(effect.clone());
+    for entry in table.entries() {
+        if entry.key == "on" {
+            used.on = entry.truth()?;
+        } else if let Some(place) = settings.iter().position(|&setting| setting == entry.key) {
+            set(&mut used, place, &entry)?;
+        }
+    }
+    Ok(used)
+}
+
+fn set(used: &mut EffectUse, place: usize, entry: &Entry) -> Result<(), FileError> {
+    let done = match (entry.as_number(), entry.as_text()) {
+        (Some(number), _) => used.set_number(place, number).is_ok(),
+        (_, Some(word)) => used.set_word(place, word).is_ok(),
+        _ => false,
+    };
+    if done {
+        return Ok(());
+    }
+    let kind = &used.effect.settings[place].kind;
+    let hint = match (kind, entry.as_text()) {
+        (Kind::Choice(words), Some(word)) => did_you_mean(&shortened(word), words.iter().map(String::as_str)),
+        _ => String::new(),
+    };
+    Err(entry.refuse(format!("`{}` {}", entry.key, kind.refused(entry.found(), hint))))
+}

@@ -1,0 +1,234 @@
+//! Chain and show files: TOML that a person can write by hand, read with errors that name the place.
+
+mod atomic;
+mod chain;
+mod show;
+mod table;
+mod written;
+
+use std::fs::{self, File};
+use std::io::{self, Read};
+use std::path::Path;
+
+use thiserror::Error;
+
+pub use atomic::{WriteError, write};
+pub use written::{chain_text, show_text};
+
+use crate::catalogue::Catalogue;
+use crate::chain::Preset;
+use crate::place::{Place, did_you_mean};
+use crate::show::Show;
+use atomic::{Obstacle, first_obstacle, folder_of};
+use table::{Table, Text, shortened};
+
+/// The `format` line of the chain files that are read and written.
+pub const CHAIN_FORMAT: &str = "underover/chain/1";
+/// The `format` line of the show files that are read and written.
+pub const SHOW_FORMAT: &str = "underover/show/1";
+/// Largest file that is read, in bytes; a show takes a few thousand.
+pub const LARGEST_FILE_BYTES: u64 = 4 << 20;
+
+/// What a file turned out to hold.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Document {
+    /// A chain file.
+    Chain(Preset),
+    /// A show file.
+    Show(Show),
+}
+
+/// Why a chain or show file was not read.
+#[derive(Debug, Error)]
+pub enum FileError {
+    /// Something in the text.
+    #[error("{place}: {message}")]
+    Content {
+        /// Where.
+        place: Place,
+        /// What was found and what would be right.
+        message: String,
+    },
+    /// No such file.
+    #[error("there is no file `{path}`{hint}")]
+    Missing {
+        /// The path as given.
+        path: String,
+        /// "; did you mean ...?" or nothing.
+        hint: String,
+    },
+    /// A folder on the way is not there.
+    #[error("there is no file `{path}`, because there is no folder `{folder}`{hint}")]
+    NoFolder {
+        /// The path as given.
+        path: String,
+        /// The first folder that is missing.
+        folder: String,
+        /// "; did you mean ...?" or nothing.
+        hint: String,
+    },
+    /// A file stands where a folder would have to.
+    #[error("there is no file `{path}`, because `{file}` is a file, not a folder")]
+    FileOnTheWay {
+        /// The path as given.
+        path: String,
+        /// The file.
+        file: String,
+    },
+    /// The path leads to a folder.
+    #[error("`{path}` is a folder; name a chain or show file{hint}")]
+    Folder {
+        /// The path as given.
+        path: String,
+        /// " in it, such as ..." or nothing.
+        hint: String,
+    },
+    /// Far too large to be a chain or a show.
+    #[error(
+        "`{path}` is larger than {} MiB; a chain or show file is text of a few kilobytes",
+        LARGEST_FILE_BYTES >> 20
+    )]
+    TooLarge {
+        /// The path as given.
+        path: String,
+    },
+    /// The system refused.
+    #[error("cannot read `{path}`: {source}; name a file that you may read")]
+    Unreadable {
+        /// The path as given.
+        path: String,
+        /// What the system said.
+        source: io::Error,
+    },
+}
+
+/// Reads a chain or show file; its `format` line says which it is.
+///
+/// Footage is named, not opened.
+///
+/// # Errors
+/// [`FileError`] with the first thing that is wrong, its place, and what would be right.
+pub fn read(path: &Path, catalogue: &Catalogue) -> Result<Document, FileError> {
+    let name = path.display().to_string();
+    let bytes = bytes_of(path)?;
+    let text = text_of(&name, &bytes)?;
+    parse(text, &name, path.parent().unwrap_or(Path::new("")), catalogue)
+}
+
+/// Reads the text of a chain or show file; messages call it `name`, and paths of footage are relative to `folder`.
+///
+/// # Errors
+/// [`FileError::Content`] with the first thing that is wrong, its place, and what would be right.
+pub fn parse(text: &str, name: &str, folder: &Path, catalogue: &Catalogue) -> Result<Document, FileError> {
+    // Some editors open a file with a byte order mark.
+    let text = Text { file: name, text: text.strip_prefix('\u{feff}').unwrap_or(text) };
+    let entries = text.root()?;
+    if entries.is_empty() {
+        let found = if text.text.trim().is_empty() { "is empty" } else { "holds nothing but comments" };
+        return Err(text.refuse(0, format!("the file {found}; {}", opening())));
+    }
+    let file = Table::root(&text, "the file", &entries);
+    let format = file.required("format", &format!("format = \"{CHAIN_FORMAT}\""))?;
+    match format.as_text() {
+        Some(CHAIN_FORMAT) => {
+            chain::preset(&Table::root(&text, "a chain file", &entries), catalogue).map(Document::Chain)
+        }
+        Some(SHOW_FORMAT) => show::Reader { catalogue, folder }
+            .show(&Table::root(&text, "a show file", &entries))
+            .map(Document::Show),
+        Some(newer) if is_newer(newer) => Err(format.refuse(format!(
+            "`{}` was written by a newer version of Underover; this one reads `{CHAIN_FORMAT}` and `{SHOW_FORMAT}`",
+            shortened(newer)
+        ))),
+        other => Err(format.refuse(format!(
+            "`format` is {}; it takes `{CHAIN_FORMAT}` or `{SHOW_FORMAT}`{}",
+            format.found(),
+            did_you_mean(&shortened(other.unwrap_or_default()), [CHAIN_FORMAT, SHOW_FORMAT])
+        ))),
+    }
+}
+
+fn opening() -> String {
+    format!("a chain opens with `format = \"{CHAIN_FORMAT}\"`, a show with `format = \"{SHOW_FORMAT}\"`")
+}
+
+/// Whether a format line is ours, of a version above 1.
+fn is_newer(format: &str) -> bool {
+    let version = [CHAIN_FORMAT, SHOW_FORMAT]
+        .into_iter()
+        .find_map(|known| format.strip_prefix(known.trim_end_matches('1')));
+    version.is_some_and(|version| {
+        !version.is_empty()
+            && version.bytes().all(|b| b.is_ascii_digit())
+            && !matches!(version.trim_start_matches('0'), "" | "1")
+    })
+}
+
+fn bytes_of(path: &Path) -> Result<Vec<u8>, FileError> {
+    let shown = || path.display().to_string();
+    let found = fs::metadata(path).map_err(|error| absent(path, error))?;
+    if found.is_dir() {
+        let hint = names_in(path)
+            .into_iter()
+            .find(|name| name.ends_with(".toml"))
+            .map_or(String::new(), |name| format!(" in it, such as `{}`", path.join(name).display()));
+        return Err(FileError::Folder { path: shown(), hint });
+    }
+    if found.len() > LARGEST_FILE_BYTES {
+        return Err(FileError::TooLarge { path: shown() });
+    }
+    // A pipe or device tells no size, so that reading stops at the limit too.
+    let mut bytes = Vec::new();
+    File::open(path)
+        .and_then(|file| file.take(LARGEST_FILE_BYTES + 1).read_to_end(&mut bytes))
+        .map_err(|source| FileError::Unreadable { path: shown(), source })?;
+    if bytes.len() as u64 > LARGEST_FILE_BYTES {
+        return Err(FileError::TooLarge { path: shown() });
+    }
+    Ok(bytes)
+}
+
+/// The error for a path of which the system says that it leads nowhere.
+fn absent(path: &Path, source: io::Error) -> FileError {
+    let shown = || path.display().to_string();
+    match (first_obstacle(folder_of(path)), source.kind()) {
+        (Some(Obstacle::Missing(folder)), _) => {
+            FileError::NoFolder { path: shown(), hint: near(&folder), folder: folder.display().to_string() }
+        }
+        (Some(Obstacle::File(file)), _) => {
+            FileError::FileOnTheWay { path: shown(), file: file.display().to_string() }
+        }
+        (None, io::ErrorKind::NotFound) => FileError::Missing { path: shown(), hint: near(path) },
+        (None, _) => FileError::Unreadable { path: shown(), source },
+    }
+}
+
+/// "; did you mean ...?" with the nearest name in the same folder.
+fn near(path: &Path) -> String {
+    let wrong = path.file_name().unwrap_or_default().to_string_lossy();
+    did_you_mean(&shortened(&wrong), names_in(folder_of(path)).iter().map(String::as_str))
+}
+
+/// The names in a folder, in alphabetical order; none where it cannot be read.
+fn names_in(folder: &Path) -> Vec<String> {
+    let entries = fs::read_dir(folder).into_iter().flatten();
+    let mut names: Vec<String> =
+        entries.filter_map(|entry| entry.ok()?.file_name().into_string().ok()).collect();
+    names.sort();
+    names
+}
+
+fn text_of<'b>(name: &str, bytes: &'b [u8]) -> Result<&'b str, FileError> {
+    std::str::from_utf8(bytes).map_err(|error| {
+        let readable = error.valid_up_to();
+        let before = String::from_utf8_lossy(&bytes[..readable]);
+        let text = Text { file: name, text: &before };
+        text.refuse(
+            readable,
+            format!(
+                "the byte 0x{:02x} is no UTF-8; a chain or show file is plain text, saved as UTF-8",
+                bytes[readable]
+            ),
+        )
+    })
+}

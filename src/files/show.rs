@@ -1,0 +1,174 @@
+//! Reading show files.
+
+use std::collections::HashSet;
+use std::path::Path;
+
+use super::FileError;
+use super::chain::chain;
+use super::table::{Entry, Table, shortened};
+use crate::catalogue::Catalogue;
+use crate::footage::Fit;
+use crate::frame::{Frame, PixelMode};
+use crate::place::{did_you_mean, listed, nearest};
+use crate::show::{BlendMode, Bundle, Clip, FootageName, Level, Mix, Show};
+
+/// Widest and highest frame that is read, in texels.
+const LARGEST_SIDE: u32 = 16_384;
+/// Slowest and fastest tempo that is read, in beats per minute.
+const TEMPO_BPM: [f64; 2] = [1.0, 999.0];
+/// What a file gets that names no frame.
+const USUAL_FRAME: Frame = Frame { width: 1280, height: 720 };
+/// What a file gets that names no tempo, in beats per minute.
+const USUAL_TEMPO_BPM: f64 = 120.0;
+/// What generated footage opens with.
+const GENERATED: &str = "generated";
+
+/// What reading a show needs beside its text.
+pub(super) struct Reader<'a> {
+    pub catalogue: &'a Catalogue,
+    /// What the paths of footage are relative to.
+    pub folder: &'a Path,
+}
+
+impl Reader<'_> {
+    /// The content of a show file.
+    pub fn show(&self, file: &Table) -> Result<Show, FileError> {
+        file.only(&["format", "name", "about", "tags", "frame", "tempo_bpm", "pixels", "bundle", "global"])?;
+        let [slowest, fastest] = TEMPO_BPM;
+        Ok(Show {
+            name: file.title()?.title()?,
+            about: file.entry("about").map_or(Ok(String::new()), |about| about.text())?,
+            tags: file.entry("tags").map_or(Ok(Vec::new()), |tags| tags.titles())?,
+            frame: file.entry("frame").map_or(Ok(USUAL_FRAME), |entry| frame(&entry))?,
+            tempo_bpm: file
+                .entry("tempo_bpm")
+                .map_or(Ok(USUAL_TEMPO_BPM), |tempo| tempo.number(slowest, fastest))?,
+            pixels: file
+                .entry("pixels")
+                .map_or(Ok(PixelMode::default()), |word| word.choice(&PixelMode::ALL, PixelMode::name))?,
+            bundles: named(file, "bundle", "bundle", |table| self.bundle(table))?,
+            global: self.global(file)?,
+        })
+    }
+
+    fn bundle(&self, table: &Table) -> Result<Bundle, FileError> {
+        table.only(&["name", "blend", "opacity", "effect", "level"])?;
+        Ok(Bundle {
+            name: table.title()?.scope_name()?,
+            mix: mix(table)?,
+            chain: chain(table, self.catalogue)?,
+            levels: named(table, "bundle.level", "level", |table| self.level(table))?,
+        })
+    }
+
+    fn level(&self, table: &Table) -> Result<Level, FileError> {
+        table.only(&["name", "blend", "opacity", "showing", "effect", "clip"])?;
+        let clips = named(table, "bundle.level.clip", "clip", |table| self.clip(table))?;
+        Ok(Level {
+            name: table.title()?.scope_name()?,
+            mix: mix(table)?,
+            chain: chain(table, self.catalogue)?,
+            showing: table.entry("showing").map_or(Ok(0), |entry| showing(&entry, &clips))?,
+            clips,
+        })
+    }
+
+    fn clip(&self, table: &Table) -> Result<Clip, FileError> {
+        table.only(&["name", "footage", "fit", "effect"])?;
+        Ok(Clip {
+            name: table.title()?.scope_name()?,
+            footage: self.footage(&table.required("footage", "footage = \"generated:waves\"")?)?,
+            fit: table.entry("fit").map_or(Ok(Fit::default()), |word| word.choice(&Fit::ALL, Fit::name))?,
+            chain: chain(table, self.catalogue)?,
+        })
+    }
+
+    fn footage(&self, entry: &Entry) -> Result<FootageName, FileError> {
+        let written = entry.text()?;
+        if written.trim().is_empty() || written.contains(char::is_control) {
+            return Err(entry.refuse(
+                "`footage` names nothing; it takes a picture's path, such as \"sea.png\", or \"generated:NAME\"",
+            ));
+        }
+        match written.split_once(':') {
+            Some((GENERATED, name)) => match self.catalogue.source(&shortened(name)) {
+                Ok(source) => Ok(FootageName::Generated(source.name.clone())),
+                Err(error) => Err(entry.refuse(error)),
+            },
+            Some((almost, _)) if nearest(&shortened(almost), [GENERATED]).is_some() => Err(entry.refuse(
+                format!("`footage` opens with `{}:`; did you mean `{GENERATED}:`?", shortened(almost)),
+            )),
+            _ => Ok(FootageName::File { path: self.folder.join(&written), written }),
+        }
+    }
+
+    fn global(&self, file: &Table) -> Result<crate::chain::Chain, FileError> {
+        let Some(global) = file.entry("global") else {
+            return Ok(Vec::new());
+        };
+        let global = global.table("the global scope")?;
+        global.only(&["effect"])?;
+        chain(&global, self.catalogue)
+    }
+}
+
+/// Reads a list of at least one table, no two of one name.
+fn named<T>(
+    table: &Table,
+    header: &str,
+    key: &str,
+    read: impl Fn(&Table) -> Result<T, FileError>,
+) -> Result<Vec<T>, FileError> {
+    let tables = match table.entry(key) {
+        Some(entry) => entry.tables(&format!("a {key}"))?,
+        None => Vec::new(),
+    };
+    if tables.is_empty() {
+        return Err(table.refuse(format!("{} needs at least one {key}; add `[[{header}]]`", table.what)));
+    }
+    let mut names = HashSet::new();
+    tables
+        .iter()
+        .map(|table| {
+            let thing = read(table)?;
+            let name = table.title()?;
+            if !names.insert(name.title()?) {
+                return Err(name.refuse(format!(
+                    "a {key} named {} is already there; give each its own name",
+                    name.found()
+                )));
+            }
+            Ok(thing)
+        })
+        .collect()
+}
+
+fn frame(entry: &Entry) -> Result<Frame, FileError> {
+    let table = entry.table("the frame")?;
+    table.only(&["width", "height"])?;
+    let side = |key, example| table.required(key, example)?.whole(1, LARGEST_SIDE);
+    Ok(Frame { width: side("width", "width = 1280")?, height: side("height", "height = 720")? })
+}
+
+fn mix(table: &Table) -> Result<Mix, FileError> {
+    let usual = Mix::default();
+    Ok(Mix {
+        blend: table
+            .entry("blend")
+            .map_or(Ok(usual.blend), |word| word.choice(BlendMode::ALL, BlendMode::name))?,
+        opacity: table.entry("opacity").map_or(Ok(usual.opacity), |number| number.number(0.0, 1.0))?,
+    })
+}
+
+fn showing(entry: &Entry, clips: &[Clip]) -> Result<usize, FileError> {
+    let name = entry.text()?;
+    let known = || clips.iter().map(|clip| clip.name.as_str());
+    known().position(|clip| clip == name).ok_or_else(|| {
+        let name = shortened(&name);
+        entry.refuse(format!(
+            "the level has no clip named `{name}`{} (it has {})",
+            did_you_mean(&name, known()),
+            listed(known())
+        ))
+    })
+}

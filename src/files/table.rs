@@ -1,0 +1,323 @@
+//! Tables of a TOML text, read key by key, so that every refusal knows its place.
+
+use std::fmt::Display;
+use std::ops::Range;
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::FileError;
+use crate::place::{Place, did_you_mean, listed, nearest};
+
+/// Longest name that is read, in characters: a name has to fit on a control.
+const LONGEST_NAME: usize = 80;
+/// Most characters of the file that a message repeats.
+const LONGEST_QUOTE: usize = 60;
+
+/// The text of one file, with the name that messages give it.
+pub(super) struct Text<'t> {
+    pub file: &'t str,
+    pub text: &'t str,
+}
+
+impl<'t> Text<'t> {
+    /// A refusal at a byte of the text. Control characters are spelled out,
+    /// because a message goes to a terminal.
+    pub fn refuse(&self, offset: usize, message: impl Display) -> FileError {
+        let message = message.to_string().chars().fold(String::new(), |mut clean, c| {
+            if c.is_control() {
+                clean.extend(c.escape_unicode());
+            } else {
+                clean.push(c);
+            }
+            clean
+        });
+        FileError::Content { place: Place::of_offset(self.file, self.text, offset), message }
+    }
+
+    /// The whole text as TOML.
+    pub fn root(&self) -> Result<DeTable<'t>, FileError> {
+        DeTable::parse(self.text).map(Spanned::into_inner).map_err(|error| self.not_toml(&error))
+    }
+
+    fn not_toml(&self, error: &toml::de::Error) -> FileError {
+        // Only a key of very many parts is reported without its place.
+        let deep_key = || {
+            let lines = self.text.split_inclusive('\n');
+            let before = lines.take_while(|line| line.matches('.').count() < 80);
+            let start = before.map(str::len).sum();
+            start..start
+        };
+        let span = error.span().unwrap_or_else(deep_key);
+        let at = self.quote(span.clone());
+        match error.message() {
+            "duplicate key" => self
+                .refuse(span.start, format!("`{at}` is already there in this table; keep one of the two")),
+            deep if deep.contains("recur") => self.refuse(
+                span.start,
+                "tables or lists lie too deep inside each other; a show needs no more than four levels of them",
+            ),
+            message if at.trim().is_empty() => self.refuse(span.start, format!("this is no TOML: {message}")),
+            message => self.refuse(span.start, format!("`{at}` is no TOML here: {message}")),
+        }
+    }
+
+    /// What the file says there, cut to a length that fits a message.
+    fn quote(&self, span: Range<usize>) -> String {
+        let quoted = self.text.get(span).unwrap_or_default();
+        shortened(quoted.lines().next().unwrap_or_default())
+    }
+}
+
+/// A word from a file, short enough for a message.
+pub(super) fn shortened(word: &str) -> String {
+    if word.chars().count() <= LONGEST_QUOTE {
+        return word.to_owned();
+    }
+    word.chars().take(LONGEST_QUOTE).chain(['…']).collect()
+}
+
+/// One table of the file.
+#[derive(Clone)]
+pub(super) struct Table<'a, 't> {
+    text: &'a Text<'t>,
+    /// What it is, with its article: "a level".
+    pub what: String,
+    /// The keys that lead to it, as a header has them: "bundle.level"; nothing for the file itself.
+    path: String,
+    /// The byte at which it opens.
+    at: usize,
+    entries: &'a DeTable<'t>,
+}
+
+impl<'a, 't> Table<'a, 't> {
+    /// The file's outermost table.
+    pub fn root(text: &'a Text<'t>, what: &str, entries: &'a DeTable<'t>) -> Self {
+        Self { text, what: what.to_owned(), path: String::new(), at: 0, entries }
+    }
+
+    /// A refusal at the place where the table opens.
+    pub fn refuse(&self, message: impl Display) -> FileError {
+        self.text.refuse(self.at, message)
+    }
+
+    /// The keys and values, in the order of the file.
+    pub fn entries(&self) -> impl Iterator<Item = Entry<'a, 't>> {
+        let (text, path) = (self.text, self.path.clone());
+        self.entries.iter().map(move |(key, value)| Entry {
+            text,
+            header: if path.is_empty() {
+                key.get_ref().to_string()
+            } else {
+                format!("{path}.{}", key.get_ref())
+            },
+            key: key.get_ref(),
+            key_at: key.span().start,
+            value,
+        })
+    }
+
+    /// The value of a key, if the table has it.
+    pub fn entry(&self, key: &str) -> Option<Entry<'a, 't>> {
+        self.entries().find(|entry| entry.key == key)
+    }
+
+    /// The value of a key that has to be there; `example` is a line that would be right.
+    pub fn required(&self, key: &str, example: &str) -> Result<Entry<'a, 't>, FileError> {
+        if let Some(entry) = self.entry(key) {
+            return Ok(entry);
+        }
+        let near = |entry: &Entry| nearest(&shortened(entry.key), [key]).is_some();
+        Err(match self.entries().find(near) {
+            Some(entry) => self.text.refuse(
+                entry.key_at,
+                format!("unknown key `{}` in {}; did you mean `{key}`?", entry.key, self.what),
+            ),
+            None => self.refuse(format!("{} needs `{key}`; add `{example}`", self.what)),
+        })
+    }
+
+    /// Refuses every key but these, the first in the file first.
+    pub fn only(&self, known: &[&str]) -> Result<(), FileError> {
+        self.only_or(&[], known)
+    }
+
+    /// Refuses every key but these; a message lists the `known` ones alone.
+    pub fn only_or(&self, unlisted: &[&str], known: &[&str]) -> Result<(), FileError> {
+        let all = || unlisted.iter().chain(known).copied();
+        match self.entries().find(|entry| !all().any(|key| key == entry.key)) {
+            None => Ok(()),
+            Some(entry) => {
+                let key = shortened(entry.key);
+                let hint = did_you_mean(&key, all());
+                let takes = listed(known.iter().copied());
+                let message = format!("unknown key `{key}` in {}{hint} (it takes {takes})", self.what);
+                Err(self.text.refuse(entry.key_at, message))
+            }
+        }
+    }
+
+    /// The name under which a person finds the thing again: the value of `name`.
+    pub fn title(&self) -> Result<Entry<'a, 't>, FileError> {
+        let entry = self.required("name", "name = \"...\"")?;
+        entry.title()?;
+        Ok(entry)
+    }
+}
+
+/// One key with its value.
+#[derive(Clone)]
+pub(super) struct Entry<'a, 't> {
+    text: &'a Text<'t>,
+    header: String,
+    pub key: &'a str,
+    key_at: usize,
+    value: &'a Spanned<DeValue<'t>>,
+}
+
+impl<'a, 't> Entry<'a, 't> {
+    /// A refusal at the value.
+    pub fn refuse(&self, message: impl Display) -> FileError {
+        self.text.refuse(self.value.span().start, message)
+    }
+
+    /// The refusal of a value that is none of the allowed ones; `hint` is "; did you mean ...?" or nothing.
+    fn wrong(&self, allowed: impl Display, hint: String) -> FileError {
+        self.refuse(format!("`{}` is {}; it takes {allowed}{hint}", self.key, self.found()))
+    }
+
+    /// The value as the file has it.
+    pub fn found(&self) -> String {
+        match self.value.get_ref() {
+            DeValue::Array(_) => "a list".to_owned(),
+            DeValue::Table(_) => "a table".to_owned(),
+            _ => self.text.quote(self.value.span()),
+        }
+    }
+
+    /// The text between quotes, if the value is one.
+    pub fn as_text(&self) -> Option<&'a str> {
+        self.value.get_ref().as_str()
+    }
+
+    /// The number, if the value is one; an integer too large for 64 bits is infinite.
+    pub fn as_number(&self) -> Option<f64> {
+        match self.value.get_ref() {
+            DeValue::Integer(integer) => Some(
+                i64::from_str_radix(integer.as_str(), integer.radix())
+                    .map_or(f64::INFINITY, |whole| whole as f64),
+            ),
+            DeValue::Float(float) => float.as_str().parse().ok(),
+            _ => None,
+        }
+    }
+
+    /// A text of any length, line ends allowed.
+    pub fn text(&self) -> Result<String, FileError> {
+        let text = self.as_text().ok_or_else(|| self.wrong("text in quotes", String::new()))?;
+        match text.chars().find(|c| c.is_control() && !matches!(c, '\n' | '\r' | '\t')) {
+            Some(c) => Err(self.holds(&format!("the control character U+{:04X}", u32::from(c)))),
+            None => Ok(text.to_owned()),
+        }
+    }
+
+    /// A text of one line that can stand on a control.
+    pub fn title(&self) -> Result<String, FileError> {
+        let title = self.text()?;
+        let length = title.chars().count();
+        if title.trim().is_empty() {
+            Err(self.refuse(format!("`{}` is empty; give it at least one letter", self.key)))
+        } else if length > LONGEST_NAME {
+            Err(self
+                .refuse(format!("`{}` has {length} characters; it takes at most {LONGEST_NAME}", self.key)))
+        } else if title.contains(char::is_control) {
+            Err(self.holds("a line end or tab"))
+        } else {
+            Ok(title)
+        }
+    }
+
+    /// A title that can be part of a scope's address.
+    pub fn scope_name(&self) -> Result<String, FileError> {
+        let name = self.title()?;
+        match name.chars().find(|c| matches!(c, '/' | ':')) {
+            Some(c) => Err(self.refuse(format!(
+                "`{}` holds `{c}`, which parts the names of a scope such as level:picture/sea; choose another character",
+                self.key
+            ))),
+            None => Ok(name),
+        }
+    }
+
+    fn holds(&self, what: &str) -> FileError {
+        self.refuse(format!("`{}` holds {what}; it takes plain text", self.key))
+    }
+
+    /// Titles in a list.
+    pub fn titles(&self) -> Result<Vec<String>, FileError> {
+        let Some(list) = self.value.get_ref().as_array() else {
+            return Err(self.wrong("a list such as [\"lines\", \"warm\"]", String::new()));
+        };
+        list.iter().map(|value| Entry { value, ..self.clone() }.title()).collect()
+    }
+
+    /// `true` or `false`.
+    pub fn truth(&self) -> Result<bool, FileError> {
+        self.value.get_ref().as_bool().ok_or_else(|| self.wrong("true or false", String::new()))
+    }
+
+    /// A number from `low` to `high`.
+    pub fn number(&self, low: f64, high: f64) -> Result<f64, FileError> {
+        self.as_number()
+            .filter(|number| (low..=high).contains(number))
+            .ok_or_else(|| self.wrong(format!("a number from {low} to {high}"), String::new()))
+    }
+
+    /// A whole number from `low` to `high`.
+    pub fn whole(&self, low: u32, high: u32) -> Result<u32, FileError> {
+        self.as_number()
+            .filter(|number| number.fract() == 0.0 && (f64::from(low)..=f64::from(high)).contains(number))
+            .map(|number| number as u32)
+            .ok_or_else(|| self.wrong(format!("a whole number from {low} to {high}"), String::new()))
+    }
+
+    /// One of `all`, each known by its name.
+    pub fn choice<T: Copy>(&self, all: &[T], name: fn(T) -> &'static str) -> Result<T, FileError> {
+        let names = || all.iter().map(|&known| name(known));
+        let found = self.as_text().unwrap_or_default();
+        all.iter().copied().find(|&known| name(known) == found).ok_or_else(|| {
+            self.wrong(format!("one of {}", listed(names())), did_you_mean(&shortened(found), names()))
+        })
+    }
+
+    /// A table, which is then called `what`.
+    pub fn table(&self, what: &str) -> Result<Table<'a, 't>, FileError> {
+        self.table_in(self.value, what).ok_or_else(|| self.wrong("a table", String::new()))
+    }
+
+    /// A list of tables, each of which is then called `what`.
+    pub fn tables(&self, what: &str) -> Result<Vec<Table<'a, 't>>, FileError> {
+        let header = format!("tables, each under its own line `[[{}]]`", shortened(&self.header));
+        let Some(list) = self.value.get_ref().as_array() else {
+            return Err(self.wrong(header, String::new()));
+        };
+        list.iter()
+            .map(|value| {
+                let element = Entry { value, ..self.clone() };
+                self.table_in(value, what).ok_or_else(|| {
+                    element.refuse(format!("`{}` holds {}; it takes {header}", self.key, element.found()))
+                })
+            })
+            .collect()
+    }
+
+    fn table_in(&self, value: &'a Spanned<DeValue<'t>>, what: &str) -> Option<Table<'a, 't>> {
+        Some(Table {
+            text: self.text,
+            what: what.to_owned(),
+            path: self.header.clone(),
+            at: value.span().start,
+            entries: value.get_ref().as_table()?,
+        })
+    }
+}
