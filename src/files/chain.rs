@@ -11,9 +11,9 @@ use crate::place::did_you_mean;
 pub(super) fn preset(file: &Table, catalogue: &Catalogue) -> Result<Preset, FileError> {
     file.only(&["format", "name", "about", "tags", "effect"])?;
     Ok(Preset {
-        name: file.title()?.title()?,
-        about: file.entry("about").map_or(Ok(String::new()), |about| about.text())?,
-        tags: file.entry("tags").map_or(Ok(Vec::new()), |tags| tags.titles())?,
+        name: file.name()?.title()?,
+        about: file.optional("about", Entry::text)?.unwrap_or_default(),
+        tags: file.optional("tags", Entry::titles)?.unwrap_or_default(),
         chain: chain(file, catalogue)?,
     })
 }
@@ -34,7 +34,7 @@ pub(super) fn chain(table: &Table, catalogue: &Catalogue) -> Result<Chain, FileE
 }
 
 fn effect_use(mut table: Table, catalogue: &Catalogue) -> Result<EffectUse, FileError> {
-    let named = table.required("use", "use = \"tint\"")?;
+    let named = table.deciding("use", "use = \"tint\"")?;
     let name = named.text()?;
     let effect = catalogue.effect(&shortened(&name)).map_err(|error| named.refuse(error))?;
     let settings: Vec<&str> = effect.settings.iter().map(|setting| setting.name.as_str()).collect();

@@ -20,7 +20,7 @@ use crate::chain::Preset;
 use crate::place::{Place, did_you_mean};
 use crate::show::Show;
 use atomic::{Obstacle, first_obstacle, folder_of};
-use table::{Table, Text, shortened};
+use table::{PLAIN_TEXT, Table, Text, shortened};
 
 /// The `format` line of the chain files that are read and written.
 pub const CHAIN_FORMAT: &str = "underover/chain/1";
@@ -128,7 +128,7 @@ pub fn parse(text: &str, name: &str, folder: &Path, catalogue: &Catalogue) -> Re
         return Err(text.refuse(0, format!("the file {found}; {}", opening())));
     }
     let file = Table::root(&text, "the file", &entries);
-    let format = file.required("format", &format!("format = \"{CHAIN_FORMAT}\""))?;
+    let format = file.deciding("format", &format!("format = \"{CHAIN_FORMAT}\""))?;
     match format.as_text() {
         Some(CHAIN_FORMAT) => {
             chain::preset(&Table::root(&text, "a chain file", &entries), catalogue).map(Document::Chain)
@@ -223,12 +223,6 @@ fn text_of<'b>(name: &str, bytes: &'b [u8]) -> Result<&'b str, FileError> {
         let readable = error.valid_up_to();
         let before = String::from_utf8_lossy(&bytes[..readable]);
         let text = Text { file: name, text: &before };
-        text.refuse(
-            readable,
-            format!(
-                "the byte 0x{:02x} is no UTF-8; a chain or show file is plain text, saved as UTF-8",
-                bytes[readable]
-            ),
-        )
+        text.refuse(readable, format!("the byte 0x{:02x} is no UTF-8; {PLAIN_TEXT}", bytes[readable]))
     })
 }

@@ -7,6 +7,7 @@ use super::FileError;
 use super::chain::chain;
 use super::table::{Entry, Table, shortened};
 use crate::catalogue::Catalogue;
+use crate::chain::Chain;
 use crate::footage::Fit;
 use crate::frame::{Frame, PixelMode};
 use crate::place::{did_you_mean, listed, nearest};
@@ -36,17 +37,17 @@ impl Reader<'_> {
         file.only(&["format", "name", "about", "tags", "frame", "tempo_bpm", "pixels", "bundle", "global"])?;
         let [slowest, fastest] = TEMPO_BPM;
         Ok(Show {
-            name: file.title()?.title()?,
-            about: file.entry("about").map_or(Ok(String::new()), |about| about.text())?,
-            tags: file.entry("tags").map_or(Ok(Vec::new()), |tags| tags.titles())?,
-            frame: file.entry("frame").map_or(Ok(USUAL_FRAME), |entry| frame(&entry))?,
+            name: file.name()?.title()?,
+            about: file.optional("about", Entry::text)?.unwrap_or_default(),
+            tags: file.optional("tags", Entry::titles)?.unwrap_or_default(),
+            frame: file.optional("frame", frame)?.unwrap_or(USUAL_FRAME),
             tempo_bpm: file
-                .entry("tempo_bpm")
-                .map_or(Ok(USUAL_TEMPO_BPM), |tempo| tempo.number(slowest, fastest))?,
+                .optional("tempo_bpm", |tempo| tempo.number(slowest, fastest))?
+                .unwrap_or(USUAL_TEMPO_BPM),
             pixels: file
-                .entry("pixels")
-                .map_or(Ok(PixelMode::default()), |word| word.choice(&PixelMode::ALL, PixelMode::name))?,
-            bundles: named(file, "bundle", "bundle", |table| self.bundle(table))?,
+                .optional("pixels", |word| word.choice(&PixelMode::ALL, PixelMode::name))?
+                .unwrap_or_default(),
+            bundles: named(file, "bundle", |table| self.bundle(table))?,
             global: self.global(file)?,
         })
     }
@@ -54,21 +55,23 @@ impl Reader<'_> {
     fn bundle(&self, table: &Table) -> Result<Bundle, FileError> {
         table.only(&["name", "blend", "opacity", "effect", "level"])?;
         Ok(Bundle {
-            name: table.title()?.scope_name()?,
+            name: table.name()?.scope_name()?,
             mix: mix(table)?,
             chain: chain(table, self.catalogue)?,
-            levels: named(table, "bundle.level", "level", |table| self.level(table))?,
+            levels: named(table, "level", |table| self.level(table))?,
         })
     }
 
     fn level(&self, table: &Table) -> Result<Level, FileError> {
         table.only(&["name", "blend", "opacity", "showing", "effect", "clip"])?;
-        let clips = named(table, "bundle.level.clip", "clip", |table| self.clip(table))?;
+        let (name, mix) = (table.name()?.scope_name()?, mix(table)?);
+        let chain = chain(table, self.catalogue)?;
+        let clips = named(table, "clip", |table| self.clip(table))?;
         Ok(Level {
-            name: table.title()?.scope_name()?,
-            mix: mix(table)?,
-            chain: chain(table, self.catalogue)?,
-            showing: table.entry("showing").map_or(Ok(0), |entry| showing(&entry, &clips))?,
+            name,
+            mix,
+            chain,
+            showing: table.optional("showing", |entry| showing(entry, &clips))?.unwrap_or(0),
             clips,
         })
     }
@@ -76,9 +79,9 @@ impl Reader<'_> {
     fn clip(&self, table: &Table) -> Result<Clip, FileError> {
         table.only(&["name", "footage", "fit", "effect"])?;
         Ok(Clip {
-            name: table.title()?.scope_name()?,
+            name: table.name()?.scope_name()?,
             footage: self.footage(&table.required("footage", "footage = \"generated:waves\"")?)?,
-            fit: table.entry("fit").map_or(Ok(Fit::default()), |word| word.choice(&Fit::ALL, Fit::name))?,
+            fit: table.optional("fit", |word| word.choice(&Fit::ALL, Fit::name))?.unwrap_or_default(),
             chain: chain(table, self.catalogue)?,
         })
     }
@@ -102,11 +105,11 @@ impl Reader<'_> {
         }
     }
 
-    fn global(&self, file: &Table) -> Result<crate::chain::Chain, FileError> {
+    fn global(&self, file: &Table) -> Result<Chain, FileError> {
         let Some(global) = file.entry("global") else {
             return Ok(Vec::new());
         };
-        let global = global.table("the global scope")?;
+        let global = global.table("the global scope", "effects, each under a line `[[global.effect]]`")?;
         global.only(&["effect"])?;
         chain(&global, self.catalogue)
     }
@@ -115,7 +118,6 @@ impl Reader<'_> {
 /// Reads a list of at least one table, no two of one name.
 fn named<T>(
     table: &Table,
-    header: &str,
     key: &str,
     read: impl Fn(&Table) -> Result<T, FileError>,
 ) -> Result<Vec<T>, FileError> {
@@ -124,14 +126,18 @@ fn named<T>(
         None => Vec::new(),
     };
     if tables.is_empty() {
-        return Err(table.refuse(format!("{} needs at least one {key}; add `[[{header}]]`", table.what)));
+        return Err(table.refuse(format!(
+            "{} needs at least one {key}; add `[[{}]]`",
+            table.what,
+            table.header(key)
+        )));
     }
     let mut names = HashSet::new();
     tables
         .iter()
         .map(|table| {
             let thing = read(table)?;
-            let name = table.title()?;
+            let name = table.name()?;
             if !names.insert(name.title()?) {
                 return Err(name.refuse(format!(
                     "a {key} named {} is already there; give each its own name",
@@ -144,7 +150,7 @@ fn named<T>(
 }
 
 fn frame(entry: &Entry) -> Result<Frame, FileError> {
-    let table = entry.table("the frame")?;
+    let table = entry.table("the frame", "a size such as { width = 1280, height = 720 }")?;
     table.only(&["width", "height"])?;
     let side = |key, example| table.required(key, example)?.whole(1, LARGEST_SIDE);
     Ok(Frame { width: side("width", "width = 1280")?, height: side("height", "height = 720")? })
@@ -154,9 +160,9 @@ fn mix(table: &Table) -> Result<Mix, FileError> {
     let usual = Mix::default();
     Ok(Mix {
         blend: table
-            .entry("blend")
-            .map_or(Ok(usual.blend), |word| word.choice(BlendMode::ALL, BlendMode::name))?,
-        opacity: table.entry("opacity").map_or(Ok(usual.opacity), |number| number.number(0.0, 1.0))?,
+            .optional("blend", |word| word.choice(BlendMode::ALL, BlendMode::name))?
+            .unwrap_or(usual.blend),
+        opacity: table.optional("opacity", |number| number.number(0.0, 1.0))?.unwrap_or(usual.opacity),
     })
 }
 

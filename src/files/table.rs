@@ -9,6 +9,8 @@ use toml::de::{DeTable, DeValue};
 use super::FileError;
 use crate::place::{Place, did_you_mean, listed, nearest};
 
+/// What to do about a file that is not text.
+pub(super) const PLAIN_TEXT: &str = "a chain or show file is plain text, saved as UTF-8";
 /// Longest name that is read, in characters: a name has to fit on a control.
 const LONGEST_NAME: usize = 80;
 /// Most characters of the file that a message repeats.
@@ -37,6 +39,13 @@ impl<'t> Text<'t> {
 
     /// The whole text as TOML.
     pub fn root(&self) -> Result<DeTable<'t>, FileError> {
+        // TOML forbids these everywhere; said first, because they mean that this never was a text file.
+        let is_binary = |c: char| c.is_ascii_control() && !matches!(c, '\t' | '\n' | '\r');
+        if let Some((offset, c)) = self.text.char_indices().find(|&(_, c)| is_binary(c)) {
+            return Err(
+                self.refuse(offset, format!("the byte 0x{:02x} is no text; {PLAIN_TEXT}", u32::from(c)))
+            );
+        }
         DeTable::parse(self.text).map(Spanned::into_inner).map_err(|error| self.not_toml(&error))
     }
 
@@ -101,16 +110,16 @@ impl<'a, 't> Table<'a, 't> {
         self.text.refuse(self.at, message)
     }
 
+    /// The line that opens a list of tables under `key`, less its brackets: "bundle.level".
+    pub fn header(&self, key: &str) -> String {
+        if self.path.is_empty() { key.to_owned() } else { format!("{}.{key}", self.path) }
+    }
+
     /// The keys and values, in the order of the file.
     pub fn entries(&self) -> impl Iterator<Item = Entry<'a, 't>> {
-        let (text, path) = (self.text, self.path.clone());
-        self.entries.iter().map(move |(key, value)| Entry {
-            text,
-            header: if path.is_empty() {
-                key.get_ref().to_string()
-            } else {
-                format!("{path}.{}", key.get_ref())
-            },
+        self.entries.iter().map(|(key, value)| Entry {
+            text: self.text,
+            header: self.header(key.get_ref()),
             key: key.get_ref(),
             key_at: key.span().start,
             value,
@@ -124,16 +133,18 @@ impl<'a, 't> Table<'a, 't> {
 
     /// The value of a key that has to be there; `example` is a line that would be right.
     pub fn required(&self, key: &str, example: &str) -> Result<Entry<'a, 't>, FileError> {
-        if let Some(entry) = self.entry(key) {
-            return Ok(entry);
-        }
-        let near = |entry: &Entry| nearest(&shortened(entry.key), [key]).is_some();
-        Err(match self.entries().find(near) {
-            Some(entry) => self.text.refuse(
-                entry.key_at,
-                format!("unknown key `{}` in {}; did you mean `{key}`?", entry.key, self.what),
-            ),
-            None => self.refuse(format!("{} needs `{key}`; add `{example}`", self.what)),
+        self.entry(key).ok_or_else(|| self.refuse(format!("{} needs `{key}`; add `{example}`", self.what)))
+    }
+
+    /// Like [`Self::required`], for the key that says which others there can be:
+    /// as none of them is known yet, a key that looks like it is taken for it.
+    pub fn deciding(&self, key: &str, example: &str) -> Result<Entry<'a, 't>, FileError> {
+        self.required(key, example).map_err(|missing| {
+            let near = self.entries().find(|entry| nearest(&shortened(entry.key), [key]).is_some());
+            near.map_or(missing, |entry| {
+                let message = format!("unknown key `{}` in {}; did you mean `{key}`?", entry.key, self.what);
+                self.text.refuse(entry.key_at, message)
+            })
         })
     }
 
@@ -157,11 +168,18 @@ impl<'a, 't> Table<'a, 't> {
         }
     }
 
-    /// The name under which a person finds the thing again: the value of `name`.
-    pub fn title(&self) -> Result<Entry<'a, 't>, FileError> {
-        let entry = self.required("name", "name = \"...\"")?;
-        entry.title()?;
-        Ok(entry)
+    /// The value of `name`, which has to be there.
+    pub fn name(&self) -> Result<Entry<'a, 't>, FileError> {
+        self.required("name", "name = \"...\"")
+    }
+
+    /// What `read` makes of a key's value, if the table has the key.
+    pub fn optional<T>(
+        &self,
+        key: &str,
+        read: impl FnOnce(&Entry<'a, 't>) -> Result<T, FileError>,
+    ) -> Result<Option<T>, FileError> {
+        self.entry(key).as_ref().map(read).transpose()
     }
 }
 
@@ -290,14 +308,14 @@ impl<'a, 't> Entry<'a, 't> {
         })
     }
 
-    /// A table, which is then called `what`.
-    pub fn table(&self, what: &str) -> Result<Table<'a, 't>, FileError> {
-        self.table_in(self.value, what).ok_or_else(|| self.wrong("a table", String::new()))
+    /// A table, which is then called `what`; `example` is one that would be right.
+    pub fn table(&self, what: &str, example: &str) -> Result<Table<'a, 't>, FileError> {
+        self.table_in(self.value, what).ok_or_else(|| self.wrong(example, String::new()))
     }
 
     /// A list of tables, each of which is then called `what`.
     pub fn tables(&self, what: &str) -> Result<Vec<Table<'a, 't>>, FileError> {
-        let header = format!("tables, each under its own line `[[{}]]`", shortened(&self.header));
+        let header = format!("a list of tables, each under a line `[[{}]]`", shortened(&self.header));
         let Some(list) = self.value.get_ref().as_array() else {
             return Err(self.wrong(header, String::new()));
         };
