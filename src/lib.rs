@@ -3,8 +3,10 @@
 //! Dependencies run one way: catalogue, chain, show, then order and plan, then gpu, then commands.
 
 pub mod catalogue;
+pub mod caution;
 pub mod chain;
 pub mod colour;
+pub mod commands;
 pub mod embedded;
 pub mod files;
 pub mod footage;

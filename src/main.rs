@@ -1,3 +1,16 @@
-//! The `underover` program.
+//! The `underover` program: reads the command line, runs one command, reports one error.
 
-fn main() {}
+use std::process::ExitCode;
+
+use clap::Parser as _;
+use underover::commands::{CommandLine, WrongWords};
+
+fn main() -> ExitCode {
+    match CommandLine::parse().run() {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("error: {error:#}");
+            ExitCode::from(if error.is::<WrongWords>() { 2 } else { 1 })
+        }
+    }
+}

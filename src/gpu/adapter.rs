@@ -95,9 +95,7 @@ fn chosen(wanted: Option<&str>) -> Result<wgpu::Adapter, GpuError> {
         // GL comes into play only where nothing newer answers: asking for it
         // can make display libraries write to the terminal.
         let newer = found(wgpu::Backends::all() - wgpu::Backends::GL).into_iter().next();
-        return newer
-            .or_else(|| found(wgpu::Backends::GL).into_iter().next())
-            .ok_or(GpuError::NoAdapter);
+        return newer.or_else(|| found(wgpu::Backends::GL).into_iter().next()).ok_or(GpuError::NoAdapter);
     };
     let all = found(wgpu::Backends::all());
     if all.is_empty() {
@@ -133,7 +131,10 @@ impl Gpu {
             ..Default::default()
         };
         let (device, queue) = pollster::block_on(adapter.request_device(&descriptor)).map_err(|error| {
-            GpuError::NotCapable { adapter: summary.to_string(), lacking: format!("a usable device ({error})") }
+            GpuError::NotCapable {
+                adapter: summary.to_string(),
+                lacking: format!("a usable device ({error})"),
+            }
         })?;
         let failure = Arc::new(Mutex::new(None));
         let note = |failure: &Arc<Mutex<Option<GpuError>>>, error: GpuError| {

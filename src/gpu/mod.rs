@@ -40,7 +40,9 @@ pub enum GpuError {
         lacking: String,
     },
     /// The frame does not fit in a texture.
-    #[error("a frame of {frame} is larger than {adapter} can hold ({limit} texels a side); choose a smaller --frame")]
+    #[error(
+        "a frame of {frame} is larger than {adapter} can hold ({limit} texels a side); choose a smaller --frame"
+    )]
     FrameTooLarge {
         /// The frame asked for.
         frame: Frame,
@@ -62,10 +64,14 @@ pub enum GpuError {
         budget_mib: u64,
     },
     /// An allocation failed.
-    #[error("the GPU is out of memory ({0}); choose a smaller --frame or a smaller --memory budget, or close other programs that use the GPU")]
+    #[error(
+        "the GPU is out of memory ({0}); choose a smaller --frame or a smaller --memory budget, or close other programs that use the GPU"
+    )]
     OutOfMemory(String),
     /// The device went away.
-    #[error("the GPU stopped answering ({0}); run the command again, and if it happens again choose another adapter with --adapter")]
+    #[error(
+        "the GPU stopped answering ({0}); run the command again, and if it happens again choose another adapter with --adapter"
+    )]
     Lost(String),
     /// A defect of ours or of a driver.
     #[error("the GPU refused the work: {0}")]

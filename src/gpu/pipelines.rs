@@ -150,11 +150,8 @@ fn made_layout(device: &wgpu::Device, bindings: Bindings) -> wgpu::BindGroupLayo
         view_dimension: wgpu::TextureViewDimension::D2Array,
         multisampled: false,
     };
-    let buffer = |ty, has_dynamic_offset| wgpu::BindingType::Buffer {
-        ty,
-        has_dynamic_offset,
-        min_binding_size: None,
-    };
+    let buffer =
+        |ty, has_dynamic_offset| wgpu::BindingType::Buffer { ty, has_dynamic_offset, min_binding_size: None };
     let settings = buffer(wgpu::BufferBindingType::Uniform, true);
     let jobs = buffer(wgpu::BufferBindingType::Storage { read_only: true }, true);
     let result = |format| wgpu::BindingType::StorageTexture {
@@ -166,7 +163,12 @@ fn made_layout(device: &wgpu::Device, bindings: Bindings) -> wgpu::BindGroupLayo
         Bindings::Picture(format) => vec![picture, settings, result(format), jobs],
         Bindings::TwoPictures(format) => vec![picture, picture, settings, result(format), jobs],
         Bindings::Figures => {
-            vec![picture, settings, buffer(wgpu::BufferBindingType::Storage { read_only: false }, false), jobs]
+            vec![
+                picture,
+                settings,
+                buffer(wgpu::BufferBindingType::Storage { read_only: false }, false),
+                jobs,
+            ]
         }
     };
     let entries: Vec<_> = types

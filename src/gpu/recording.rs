@@ -212,5 +212,9 @@ fn bind_group(
         .map(|(resource, binding)| wgpu::BindGroupEntry { binding, resource })
         .collect();
     let layout = pipelines.layout(gpu, dispatch.bindings);
-    gpu.device.create_bind_group(&wgpu::BindGroupDescriptor { label: None, layout: &layout, entries: &entries })
+    gpu.device.create_bind_group(&wgpu::BindGroupDescriptor {
+        label: None,
+        layout: &layout,
+        entries: &entries,
+    })
 }

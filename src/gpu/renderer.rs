@@ -216,7 +216,15 @@ impl Renderer {
                     let (read, into) = (Rc::clone(&depths[*depth]), Rc::clone(&depths[depth + 1]));
                     let program = Program::Effect(&call.effect);
                     let words = job_words(jobs);
-                    self.record(&mut recording, program, vec![read], &into, &call.uniform, &words, jobs.len());
+                    self.record(
+                        &mut recording,
+                        program,
+                        vec![read],
+                        &into,
+                        &call.uniform,
+                        &words,
+                        jobs.len(),
+                    );
                     dispatches += 1;
                 }
                 Round::Finish { leaves } => {
@@ -420,7 +428,17 @@ impl Renderer {
     ) {
         let (gpu, pipelines) = (&self.gpu, &mut self.pipelines);
         let frame = into.frame;
-        recording.dispatch(gpu, pipelines, program, read, Into::Sheet(Rc::clone(into)), frame, uniform, jobs, count);
+        recording.dispatch(
+            gpu,
+            pipelines,
+            program,
+            read,
+            Into::Sheet(Rc::clone(into)),
+            frame,
+            uniform,
+            jobs,
+            count,
+        );
     }
 
     fn sheet(&mut self, frame: Frame, layers: u32, format: wgpu::TextureFormat) -> Rc<Sheet> {
@@ -468,7 +486,11 @@ impl Renderer {
                     aspect: wgpu::TextureAspect::All,
                 },
                 band,
-                wgpu::TexelCopyBufferLayout { offset: 0, bytes_per_row: Some(row as u32), rows_per_image: None },
+                wgpu::TexelCopyBufferLayout {
+                    offset: 0,
+                    bytes_per_row: Some(row as u32),
+                    rows_per_image: None,
+                },
                 wgpu::Extent3d {
                     width: picture.frame.width,
                     height: (band.len() / row) as u32,
@@ -497,7 +519,8 @@ impl Renderer {
             let mut rgba = Vec::with_capacity(row * height as usize);
             for top in (0..height).step_by(band_rows as usize) {
                 let rows = band_rows.min(height - top);
-                let mut encoder = self.gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+                let mut encoder =
+                    self.gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
                 encoder.copy_texture_to_buffer(
                     wgpu::TexelCopyTextureInfo {
                         texture: &sheet.texture,
@@ -574,7 +597,9 @@ struct Slots(Vec<Option<Rc<Sheet>>>);
 impl Slots {
     fn kept(&self, slot: Slot) -> Result<Rc<Sheet>, GpuError> {
         let sheet = self.0.get(slot).and_then(Option::as_ref);
-        sheet.map(Rc::clone).ok_or_else(|| GpuError::Refused(format!("picture {slot} of the plan is missing")))
+        sheet
+            .map(Rc::clone)
+            .ok_or_else(|| GpuError::Refused(format!("picture {slot} of the plan is missing")))
     }
 
     fn remove(&mut self, slot: Slot) -> Option<Rc<Sheet>> {

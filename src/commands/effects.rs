@@ -1,0 +1,127 @@
+//! `underover effects`: the catalogue.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use serde_json::{Value as Json, json};
+
+use super::WrongWords;
+use super::output::{say, write_json};
+use super::subject::catalogue;
+use crate::catalogue::{Channels, Effect, Kind, Position, Reach};
+use crate::caution::CAUTION;
+use crate::chain::unit_of;
+
+/// The options of `effects`.
+#[derive(Debug, Args)]
+#[command(after_help = "Example: underover effects edge-find")]
+pub(super) struct Effects {
+    /// One effect or generated source, in full
+    name: Option<String>,
+    /// A folder of .wgsl files: effects of your own
+    #[arg(long, value_name = "FOLDER")]
+    effects: Option<PathBuf>,
+    /// The catalogue as figures (`-` is standard output)
+    #[arg(long, value_name = "FILE")]
+    json: Option<PathBuf>,
+}
+
+impl Effects {
+    pub(super) fn run(&self) -> anyhow::Result<()> {
+        let catalogue = catalogue(self.effects.as_deref())?;
+        let all = || catalogue.effects().iter().chain(catalogue.sources());
+        let chosen: Vec<&Effect> = match &self.name {
+            None => all().map(AsRef::as_ref).collect(),
+            Some(name) => {
+                let bare = name.strip_prefix("generated:").unwrap_or(name);
+                match all().find(|effect| effect.name == bare) {
+                    Some(effect) => vec![effect.as_ref()],
+                    None => match catalogue.effect(bare) {
+                        Ok(_) => Vec::new(),
+                        Err(error) => return Err(WrongWords(error.to_string()).into()),
+                    },
+                }
+            }
+        };
+        if let Some(json) = &self.json {
+            write_json(json, &chosen.iter().map(|effect| figures(effect)).collect::<Vec<_>>())?;
+            if json.as_os_str() == "-" {
+                return Ok(());
+            }
+        }
+        if self.name.is_some() {
+            return say(&chosen.iter().map(|effect| in_full(effect)).collect::<String>());
+        }
+        let list = |effects: &[std::sync::Arc<Effect>]| -> String {
+            effects.iter().map(|e| format!("  {:<16} {}\n", e.name, e.summary)).collect()
+        };
+        say(&format!(
+            "Effects (`underover effects NAME` for one in full):\n{}\nGenerated footage (--footage generated:NAME):\n{}",
+            list(catalogue.effects()),
+            list(catalogue.sources())
+        ))
+    }
+}
+
+fn reach_words(effect: &Effect) -> String {
+    let reach = match effect.reach {
+        Reach::Texel => "looks at one texel".to_owned(),
+        Reach::Move => "moves texels, unchanged".to_owned(),
+        Reach::Neighbourhood { radius } => format!("looks at texels up to {radius} away"),
+        Reach::Source => "generated footage".to_owned(),
+    };
+    let channels = match effect.channels {
+        Channels::Apart => "each channel by itself",
+        Channels::Mixed => "channels mixed",
+        Channels::Together => "all channels alike",
+    };
+    let position = match effect.position {
+        Position::Ignored => "the same everywhere in the frame",
+        Position::Matters => "depends on the place in the frame",
+    };
+    if effect.reach == Reach::Source { reach } else { format!("{reach}; {channels}; {position}") }
+}
+
+fn in_full(effect: &Effect) -> String {
+    let mut text = format!("{}: {}\n  {}\n", effect.name, effect.summary, reach_words(effect));
+    for setting in &effect.settings {
+        text += &format!(
+            "\n  {:<10} {}\n             {}, default {}\n",
+            setting.name,
+            setting.help,
+            setting.kind.allowed(),
+            setting.kind.written(&setting.default)
+        );
+    }
+    for idle in &effect.idle {
+        text += &format!("\n  It changes nothing when {} is {}: {}.\n", idle.member, idle.is, idle.because);
+    }
+    if effect.flashes {
+        text += &format!("\n  {CAUTION}\n");
+    }
+    text
+}
+
+fn figures(effect: &Effect) -> Json {
+    let settings: Vec<Json> = effect
+        .settings
+        .iter()
+        .map(|setting| {
+            let (kind, range) = match &setting.kind {
+                Kind::Number { range, .. } => ("number", json!(range)),
+                Kind::Whole { range, .. } => ("whole", json!(range)),
+                Kind::Colour => ("colour", Json::Null),
+                Kind::Choice(choices) => ("choice", json!(choices)),
+            };
+            json!({
+                "name": setting.name, "label": setting.label, "help": setting.help, "kind": kind,
+                "allowed": range, "unit": unit_of(&setting.kind),
+                "default": setting.kind.written(&setting.default).trim_matches('"'),
+            })
+        })
+        .collect();
+    json!({
+        "name": effect.name, "summary": effect.summary, "reach": reach_words(effect),
+        "flashes": effect.flashes, "settings": settings,
+    })
+}

@@ -1,0 +1,63 @@
+//! The commands, one file each.
+
+mod adapters;
+mod check;
+mod demo;
+mod effects;
+mod orders;
+mod output;
+mod render;
+mod subject;
+
+use clap::{Parser, Subcommand};
+use thiserror::Error;
+
+/// The command line was understood but asks for something that does not exist: exit code 2.
+#[derive(Debug, Error)]
+#[error("{0}")]
+pub struct WrongWords(pub String);
+
+/// Everything that the program understands.
+#[derive(Debug, Parser)]
+#[command(
+    name = "underover",
+    version,
+    about = "Audition the order of picture effects before a show",
+    long_about = "Renders every order of a chain of effects that can differ, proves which cannot, and keeps the good ones.\n\nWithout a command it runs the built-in demo: every order of the busiest chain of a show, as a wall of pictures.",
+    after_help = "Files are chains or shows (TOML). `preset:NAME` names one that travels inside the program, `generated:NAME` a generated piece of footage; `underover effects` lists the effects and the generated footage."
+)]
+pub struct CommandLine {
+    #[command(subcommand)]
+    command: Option<Command>,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// One picture of a show, or of a chain on footage
+    Render(render::Render),
+    /// Every order that can differ: a wall of pictures and its figures
+    Orders(orders::Orders),
+    /// The effects and the generated footage, from their shaders' own declarations
+    Effects(effects::Effects),
+    /// Validates chain and show files, and the footage that they name
+    Check(check::Check),
+    /// The GPU adapters seen, and the one chosen
+    Adapters(adapters::Adapters),
+}
+
+impl CommandLine {
+    /// Runs the command.
+    ///
+    /// # Errors
+    /// One error, worded for the person; [`WrongWords`] where the command line is at fault.
+    pub fn run(&self) -> anyhow::Result<()> {
+        match &self.command {
+            None => demo::run(),
+            Some(Command::Render(command)) => command.run(),
+            Some(Command::Orders(command)) => command.run(),
+            Some(Command::Effects(command)) => command.run(),
+            Some(Command::Check(command)) => command.run(),
+            Some(Command::Adapters(command)) => command.run(),
+        }
+    }
+}

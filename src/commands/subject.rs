@@ -1,0 +1,288 @@
+//! What a command works on: a chain or a show, on footage, at a moment, on a GPU.
+
+use std::path::{Path, PathBuf};
+use std::time::Instant;
+
+use clap::Args;
+use clap::builder::PossibleValuesParser;
+
+use super::WrongWords;
+use crate::catalogue::Catalogue;
+use crate::caution;
+use crate::chain::{EffectUse, labels};
+use crate::embedded;
+use crate::files::{self, Document};
+use crate::footage::{Fit, Shelf};
+use crate::frame::{Frame, Moment, PixelMode};
+use crate::gpu::{ADAPTER_VARIABLE, Gpu, Renderer};
+use crate::place::{did_you_mean, listed};
+use crate::plan::{self, Path as PicturePath};
+use crate::show::{FootageName, Scope, Show};
+
+/// The footage of a chain when none is named.
+const DEFAULT_FOOTAGE: &str = "generated:harbour";
+/// The tempo of a chain, which has none of its own.
+const DEFAULT_TEMPO_BPM: f64 = 120.0;
+
+/// The options that every rendering command takes.
+#[derive(Debug, Args)]
+pub(super) struct SubjectOptions {
+    /// A chain or show file, or `preset:NAME`
+    file: String,
+    /// Footage under a chain: a picture, a numbered sequence (sea-####.png), or generated:NAME
+    #[arg(long, value_name = "F")]
+    footage: Option<String>,
+    /// How footage of another size is placed: fill, fit, stretch or centre
+    #[arg(long, value_parser = PossibleValuesParser::new(Fit::ALL.map(Fit::name)))]
+    fit: Option<String>,
+    /// Size of the picture, width x height in texels
+    #[arg(long, value_name = "WxH")]
+    frame: Option<Frame>,
+    /// Where the beat stands
+    #[arg(long, value_name = "BEATS", default_value = "0", value_parser = beats, allow_negative_numbers = true)]
+    at: f64,
+    /// How pictures are held between effects: encoded-8bit or linear-float
+    #[arg(long, value_name = "MODE", value_parser = PossibleValuesParser::new(PixelMode::ALL.map(PixelMode::name)))]
+    pixels: Option<String>,
+    /// The scope of a show: global, bundle:NAME, level:BUNDLE/LEVEL or clip:BUNDLE/LEVEL/CLIP
+    #[arg(long, value_name = "S")]
+    scope: Option<String>,
+    /// A folder of .wgsl files: effects of your own
+    #[arg(long, value_name = "FOLDER")]
+    effects: Option<PathBuf>,
+    /// Part of the name of the GPU adapter to use (`underover adapters` lists them)
+    #[arg(long, value_name = "NAME-PART", env = ADAPTER_VARIABLE)]
+    adapter: Option<String>,
+}
+
+fn beats(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        // A day at 999 BPM is 1.4 million beats; past 2^40 a phase would lose its digits.
+        Ok(beats) if beats.abs() < 1e12 => Ok(beats),
+        _ => Err("a finite number of beats is wanted, such as 0.1".to_owned()),
+    }
+}
+
+/// A chain on its way to the output, with everything that is known of it.
+pub(super) struct Subject {
+    /// The file's own name for it.
+    pub(super) name: String,
+    pub(super) document: Document,
+    /// The scope's address, for a show.
+    pub(super) scope: Option<String>,
+    /// What is under the chain, in words.
+    pub(super) footage: String,
+    pub(super) path: PicturePath,
+    pub(super) renderer: Renderer,
+    pub(super) caution: Option<&'static str>,
+}
+
+impl SubjectOptions {
+    pub(super) fn built_in(preset: &str) -> Self {
+        Self {
+            file: format!("preset:{preset}"),
+            footage: None,
+            fit: None,
+            frame: None,
+            at: 0.0,
+            pixels: None,
+            scope: None,
+            effects: None,
+            adapter: std::env::var(ADAPTER_VARIABLE).ok().filter(|name| !name.is_empty()),
+        }
+    }
+
+    pub(super) fn at(self, beats: f64, frame: Frame) -> Self {
+        Self { at: beats, frame: Some(frame), ..self }
+    }
+
+    /// Reads the file, finds the scope, plans its path and opens the GPU;
+    /// `chain_frame` is the size where a chain is given none.
+    pub(super) fn open(&self, chain_frame: Frame) -> anyhow::Result<Subject> {
+        let catalogue = catalogue(self.effects.as_deref())?;
+        let document = read(&self.file, &catalogue)?;
+        let mut shelf = Shelf::new(&catalogue);
+        let renderer = Renderer::new(Gpu::open(self.adapter.as_deref())?);
+        let pixels = self.pixels.as_deref().and_then(PixelMode::named);
+        let fit = self.fit.as_deref().and_then(Fit::named);
+        let moment = |frame, pixels, tempo_bpm| Moment { frame, pixels, beats: self.at, tempo_bpm };
+        match document {
+            Document::Chain(preset) => {
+                if self.scope.is_some() {
+                    return Err(WrongWords(format!(
+                        "--scope: {} is a chain, and only a show has scopes; leave it out",
+                        self.file
+                    ))
+                    .into());
+                }
+                let frame = self.frame.unwrap_or(chain_frame);
+                renderer.gpu().check_frame(frame)?;
+                let written = self.footage.as_deref().unwrap_or(DEFAULT_FOOTAGE);
+                let footage = FootageName::parsed(written, Path::new(""));
+                let moment = moment(frame, pixels.unwrap_or_default(), DEFAULT_TEMPO_BPM);
+                let path = PicturePath::of_chain(
+                    &preset.chain,
+                    &footage,
+                    fit.unwrap_or_default(),
+                    moment,
+                    &mut shelf,
+                )?;
+                Ok(Subject {
+                    name: preset.name.clone(),
+                    scope: None,
+                    footage: footage.to_string(),
+                    path,
+                    renderer,
+                    caution: caution::of_chain(&preset.chain),
+                    document: Document::Chain(preset),
+                })
+            }
+            Document::Show(mut show) => {
+                let given = [("--footage", self.footage.is_some()), ("--fit", self.fit.is_some())];
+                if let Some((option, _)) = given.into_iter().find(|&(_, given)| given) {
+                    return Err(WrongWords(format!(
+                        "{option}: {} is a show and names its own footage; change it in the file, or leave the option out",
+                        self.file
+                    ))
+                    .into());
+                }
+                let scope = self.scope_of(&mut show)?;
+                let frame = self.frame.unwrap_or(show.frame);
+                renderer.gpu().check_frame(frame)?;
+                let moment = moment(frame, pixels.unwrap_or(show.pixels), show.tempo_bpm);
+                let path = PicturePath::of_scope(&show, scope, moment, &mut shelf)?;
+                Ok(Subject {
+                    name: show.name.clone(),
+                    scope: Some(show.address(scope)),
+                    footage: show.address(scope),
+                    path,
+                    renderer,
+                    caution: caution::of_show(&show),
+                    document: Document::Show(show),
+                })
+            }
+        }
+    }
+
+    /// The scope named, or the busiest; a clip that is hidden is brought to show.
+    fn scope_of(&self, show: &mut Show) -> anyhow::Result<Scope> {
+        let scope = match &self.scope {
+            Some(address) => {
+                show.scope_named(address).map_err(|error| WrongWords(format!("--scope: {error}")))?
+            }
+            None => {
+                let scope = show.busiest_scope();
+                eprintln!("scope: {} (the one with the most effects; --scope chooses)", show.address(scope));
+                scope
+            }
+        };
+        if let Scope::Clip(b, l, c) = scope
+            && !plan::is_showing(show, scope)
+        {
+            let level = &mut show.bundles[b].levels[l];
+            eprintln!(
+                "note: `{}` hides `{}` in this show; it is shown here instead",
+                level.clips[level.showing].name, level.clips[c].name
+            );
+            level.showing = c;
+        }
+        Ok(scope)
+    }
+}
+
+/// The built-in effects, and those of a folder.
+pub(super) fn catalogue(own: Option<&Path>) -> anyhow::Result<Catalogue> {
+    let mut catalogue = Catalogue::built_in()?;
+    if let Some(folder) = own {
+        catalogue.add_folder(folder)?;
+    }
+    Ok(catalogue)
+}
+
+/// Reads a file, or a preset that travels inside the program.
+pub(super) fn read(file: &str, catalogue: &Catalogue) -> anyhow::Result<Document> {
+    let Some(name) = file.strip_prefix("preset:") else {
+        return Ok(files::read(Path::new(file), catalogue)?);
+    };
+    let known = || embedded::CHAINS.iter().chain(embedded::SHOWS).copied();
+    let names = || known().map(|(name, _)| name);
+    let Some((_, text)) = known().find(|(known, _)| *known == name) else {
+        return Err(WrongWords(format!(
+            "there is no preset named `{name}`{} (known: {})",
+            did_you_mean(name, names()),
+            listed(names())
+        ))
+        .into());
+    };
+    Ok(files::parse(text, file, Path::new(""), catalogue)?)
+}
+
+/// Reads an order of a chain: places from 1 or names, separated by commas, each effect once.
+pub(super) fn order_named(written: &str, chain: &[EffectUse]) -> Result<Vec<usize>, WrongWords> {
+    let labels = labels(chain);
+    let names = || labels.iter().map(String::as_str);
+    let wrong = |message: String| WrongWords(format!("--order {written}: {message}"));
+    let mut order = Vec::with_capacity(chain.len());
+    for word in written.split(',').map(str::trim).filter(|word| !word.is_empty()) {
+        let by_name = labels.iter().position(|label| label == word);
+        let by_place = word.parse::<usize>().ok().filter(|place| (1..=chain.len()).contains(place));
+        let Some(place) = by_name.or(by_place.map(|place| place - 1)) else {
+            let twins = chain.iter().filter(|used| used.effect.name == word).count();
+            return Err(wrong(if twins > 1 {
+                format!(
+                    "`{word}` stands {twins} times in the chain; name it by its place, 1 to {}",
+                    chain.len()
+                )
+            } else {
+                format!(
+                    "the chain has no effect `{word}`{} (it has {}, or 1 to {})",
+                    did_you_mean(word, names()),
+                    listed(names()),
+                    chain.len()
+                )
+            }));
+        };
+        if order.contains(&place) {
+            return Err(wrong(format!("`{}` is named twice; each effect is applied once", labels[place])));
+        }
+        order.push(place);
+    }
+    let missing: Vec<&str> =
+        (0..chain.len()).filter(|place| !order.contains(place)).map(|place| labels[place].as_str()).collect();
+    if missing.is_empty() {
+        Ok(order)
+    } else {
+        Err(wrong(format!("{} missing; an order names every effect once", listed(missing))))
+    }
+}
+
+/// Says on standard error how far long work has come, at most ten times a second.
+pub(super) struct Progress {
+    total: usize,
+    started: Instant,
+    last: Option<Instant>,
+}
+
+impl Progress {
+    pub(super) fn of(total: usize) -> Self {
+        Self { total, started: Instant::now(), last: None }
+    }
+
+    pub(super) fn tell(&mut self, done: usize) {
+        let now = Instant::now();
+        let is_long = now.duration_since(self.started).as_millis() > 700;
+        let is_due = self.last.is_none_or(|last| now.duration_since(last).as_millis() > 100);
+        if is_long && is_due && done < self.total {
+            eprint!("\r{done} of {} pictures", self.total);
+            self.last = Some(now);
+        }
+    }
+}
+
+impl Drop for Progress {
+    fn drop(&mut self) {
+        if self.last.is_some() {
+            eprintln!("\r{} pictures in {:.1} s", self.total, self.started.elapsed().as_secs_f64());
+        }
+    }
+}
