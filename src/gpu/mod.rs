@@ -4,6 +4,7 @@
 
 mod adapter;
 mod pipelines;
+mod quiet;
 mod recording;
 mod renderer;
 mod sheet;
