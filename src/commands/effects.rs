@@ -95,8 +95,12 @@ fn reach_words(effect: &Effect) -> String {
 fn in_full(effect: &Effect) -> String {
     let mut text = format!("{}: {}\n  {}\n", effect.name, effect.summary, reach_words(effect));
     for setting in &effect.settings {
+        let space = match setting.kind {
+            Kind::Colour => format!(" ({})", unit_of(&setting.kind)),
+            _ => String::new(),
+        };
         text += &format!(
-            "\n  {:<10} {}\n             {}, default {}\n",
+            "\n  {:<10} {}\n             {}{space}, default {}\n",
             setting.name,
             setting.help,
             setting.kind.allowed(),
@@ -104,7 +108,12 @@ fn in_full(effect: &Effect) -> String {
         );
     }
     for idle in &effect.idle {
-        text += &format!("\n  It changes nothing when {} is {}: {}.\n", idle.member, idle.is, idle.because);
+        // What the program works out for itself has a name that only the shader knows.
+        let when = match effect.setting(&idle.member) {
+            Some(setting) => format!("when {} is {}", setting.name, idle.is),
+            None => "while this holds".to_owned(),
+        };
+        text += &format!("\n  It changes nothing {when}: {}.\n", idle.because);
     }
     if effect.flashes {
         text += &format!("\n  {CAUTION}\n");
