@@ -92,6 +92,10 @@ impl SubjectOptions {
         }
     }
 
+    pub(super) fn on(self, adapter: Option<String>) -> Self {
+        Self { adapter, ..self }
+    }
+
     pub(super) fn at(self, beats: f64, frame: Frame) -> Self {
         Self { at: beats, frame: Some(frame), ..self }
     }
