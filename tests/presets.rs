@@ -82,11 +82,11 @@ fn the_chains_use_every_one_of_the_first_five_effects() {
 }
 
 #[test]
-fn all_hands_is_the_five_effects_at_their_defaults_but_for_a_softer_flash() {
+fn all_hands_is_the_five_effects_nearly_as_they_come() {
     let preset = chains().into_iter().find(|preset| preset.name == "All hands").unwrap();
     assert_eq!(names(&preset.chain), ["tint", "flash-gate", "edge-find", "channel-offset", "mirror"]);
     let changes: Vec<String> = preset.chain.iter().flat_map(EffectUse::written_changes).collect();
-    assert_eq!(changes, ["strength 0.35"]);
+    assert_eq!(changes, ["colour #2a62ff", "strength 0.35", "gain 4"]);
 }
 
 #[test]

@@ -1,4 +1,4 @@
-//! summary = "A mark to lie over a picture: a ship over waves in a ring, on nothing."
+//! summary = "A mark to lie over a picture, in its corner: a ship over waves in a ring, on nothing."
 //! reach = "source"
 //! opaque = false
 
@@ -24,9 +24,10 @@ fn block(p: vec2f, low: vec2f, high: vec2f) -> f32 {
 
 fn paint(at: vec2i) -> vec4f {
     let size = vec2f(frame_size());
-    // The mark is 2 across: its own unit is half of nine tenths of the shorter side.
-    let scale = 2.0 / (0.9 * min(size.x, size.y));
-    let p = (vec2f(at) + 0.5 - 0.5 * size) * scale;
+    // The mark is 2 across in its own unit and stands in the lower right corner, where signs spare the picture.
+    let side = min(size.x, size.y);
+    let scale = 2.0 / (0.36 * side);
+    let p = (vec2f(at) + 0.5 - (size - 0.24 * side)) * scale;
     let r = sqrt(dot(p, p));
     var c = SKY;
 

@@ -18,7 +18,7 @@ const DEMO_FRAME: Frame = Frame { width: 640, height: 360 };
 pub(super) fn run() -> anyhow::Result<()> {
     say(&format!("The demo: every order of the effects on {DEMO_SCOPE} of preset:{DEMO_SHOW}.\n"))?;
     let orders = Orders::demo(
-        SubjectOptions::built_in(DEMO_SHOW, DEMO_SCOPE).at(DEMO_BEATS, DEMO_FRAME),
+        SubjectOptions::built_in(DEMO_SHOW).in_scope(DEMO_SCOPE).at(DEMO_BEATS, DEMO_FRAME),
         PathBuf::from("underover-wall.png"),
         PathBuf::from("underover-wall.json"),
     );

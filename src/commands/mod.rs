@@ -1,6 +1,7 @@
 //! The commands, one file each.
 
 mod adapters;
+mod bench;
 mod check;
 mod demo;
 mod effects;
@@ -56,6 +57,8 @@ enum Command {
     Check(check::Check),
     /// The GPU adapters seen, and the one chosen
     Adapters(adapters::Adapters),
+    /// Times the main job on the chosen adapter
+    Bench(bench::Bench),
 }
 
 impl CommandLine {
@@ -71,6 +74,7 @@ impl CommandLine {
             Some(Command::Effects(command)) => command.run(),
             Some(Command::Check(command)) => command.run(),
             Some(Command::Adapters(command)) => command.run(),
+            Some(Command::Bench(command)) => command.run(),
         }
     }
 }

@@ -83,7 +83,7 @@ pub(super) struct Subject {
 }
 
 impl SubjectOptions {
-    pub(super) fn built_in(preset: &str, scope: &str) -> Self {
+    pub(super) fn built_in(preset: &str) -> Self {
         Self {
             file: format!("{PRESET}{preset}"),
             footage: None,
@@ -91,10 +91,18 @@ impl SubjectOptions {
             frame: None,
             at: 0.0,
             pixels: None,
-            scope: Some(scope.to_owned()),
+            scope: None,
             effects: None,
             adapter: std::env::var(ADAPTER_VARIABLE).ok().filter(|name| !name.is_empty()),
         }
+    }
+
+    pub(super) fn on(self, adapter: Option<String>) -> Self {
+        Self { adapter, ..self }
+    }
+
+    pub(super) fn in_scope(self, address: &str) -> Self {
+        Self { scope: Some(address.to_owned()), ..self }
     }
 
     pub(super) fn at(self, beats: f64, frame: Frame) -> Self {

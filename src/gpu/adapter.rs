@@ -1,9 +1,11 @@
 //! Which adapter does the work.
 
+use std::cell::RefCell;
 use std::fmt;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use super::GpuError;
+use super::clock::Clock;
 use super::quiet::quietly;
 use crate::catalogue::Workgroup;
 use crate::frame::Frame;
@@ -62,6 +64,8 @@ pub struct Gpu {
     pub(super) queue: wgpu::Queue,
     pub(super) limits: wgpu::Limits,
     pub(super) workgroup: Workgroup,
+    /// There while GPU time is measured.
+    pub(super) clock: RefCell<Option<Clock>>,
     summary: AdapterSummary,
     failure: Arc<Mutex<Option<GpuError>>>,
 }
@@ -161,7 +165,7 @@ impl Gpu {
         });
         let software = summary.kind == "software";
         let workgroup = if software { Workgroup::WIDE } else { Workgroup::SQUARE };
-        Ok(Self { device, queue, limits, workgroup, summary, failure })
+        Ok(Self { device, queue, limits, workgroup, clock: RefCell::new(None), summary, failure })
     }
 
     /// The adapter in use.

@@ -3,6 +3,7 @@
 //! A [`Renderer`] takes paths and schedules, which are data, and gives pictures and figures back.
 
 mod adapter;
+mod clock;
 mod pipelines;
 mod quiet;
 mod recording;

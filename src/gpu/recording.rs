@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 use std::rc::Rc;
 
+use super::clock::Clock;
 use super::pipelines::{Bindings, Pipelines, Program};
 use super::sheet::Sheet;
 use super::{Gpu, GpuError};
@@ -131,7 +132,11 @@ impl Recording {
         let mut groups: HashMap<Vec<u64>, wgpu::BindGroup> = HashMap::new();
         let mut encoder = gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         {
-            let mut pass = encoder.begin_compute_pass(&wgpu::ComputePassDescriptor::default());
+            let mut clock = gpu.clock.borrow_mut();
+            let mut pass = encoder.begin_compute_pass(&wgpu::ComputePassDescriptor {
+                label: None,
+                timestamp_writes: clock.as_mut().and_then(Clock::next),
+            });
             for (nth, dispatch) in self.dispatches.iter().enumerate() {
                 let key = dispatch.key(nth);
                 let group = groups.entry(key).or_insert_with(|| {

@@ -4,7 +4,9 @@ use std::fmt;
 use std::rc::Rc;
 use std::sync::Arc;
 use std::sync::mpsc;
+use std::time::Duration;
 
+use super::clock::Clock;
 use super::pipelines::{BYTES, Pipelines, Program, held_format};
 use super::recording::{Into, Recording};
 use super::sheet::{Pool, Sheet};
@@ -580,6 +582,32 @@ impl Renderer {
         drop(view);
         buffer.unmap();
         self.gpu.check()
+    }
+
+    /// Begins to measure GPU time; `false` where the adapter has no timestamps.
+    pub fn start_clock(&mut self) -> bool {
+        let clock = Clock::of(&self.gpu.device, &self.gpu.queue);
+        let can = clock.is_some();
+        *self.gpu.clock.borrow_mut() = clock;
+        can
+    }
+
+    /// GPU time of the dispatches since the clock was started or last read; `None` without a clock.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn read_clock(&mut self) -> Result<Option<Duration>, GpuError> {
+        let Some(mut clock) = self.gpu.clock.take() else { return Ok(None) };
+        let mut encoder = self.gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        let resolved = clock.resolve(&mut encoder);
+        self.gpu.queue.submit([encoder.finish()]);
+        let bytes = match resolved {
+            Some((buffer, size)) => self.read_buffer(&buffer, size)?,
+            None => Vec::new(),
+        };
+        let time = clock.sum(&bytes);
+        *self.gpu.clock.borrow_mut() = Some(clock);
+        Ok(Some(time))
     }
 
     /// Lets go of textures that wait for their next use.

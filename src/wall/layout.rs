@@ -9,14 +9,14 @@ use super::text::{Face, Faces, Style};
 use super::{EffectKey, LONGEST_SIDE, Tile, Wall, WallError};
 use crate::colour::Colour;
 
-const TITLE: Style = Style { face: Face::Words, em: 52.0, leading: 64, colour: ink::BRIGHT };
-const FACT: Style = Style { face: Face::Words, em: 21.0, leading: 31, colour: ink::PLAIN };
-const NAME: Style = Style { face: Face::Words, em: 21.0, leading: 26, colour: ink::BRIGHT };
+pub(super) const TITLE: Style = Style { face: Face::Words, em: 52.0, leading: 64, colour: ink::BRIGHT };
+pub(super) const FACT: Style = Style { face: Face::Words, em: 21.0, leading: 31, colour: ink::PLAIN };
+pub(super) const NAME: Style = Style { face: Face::Words, em: 21.0, leading: 26, colour: ink::BRIGHT };
 const SETTINGS: Style = Style { face: Face::Words, em: 17.0, leading: 24, colour: ink::QUIET };
 const GUIDE: Style = Style { face: Face::Words, em: 19.0, leading: 28, colour: ink::PLAIN };
 const WARNING: Style = Style { face: Face::Words, em: 21.0, leading: 30, colour: ink::BRIGHT };
 const NUMBER: Style = Style { face: Face::Numerals, em: 21.0, leading: 26, colour: ink::BRIGHT };
-const WORDS: Style = Style { face: Face::Words, em: 17.0, leading: 24, colour: ink::PLAIN };
+pub(super) const WORDS: Style = Style { face: Face::Words, em: 17.0, leading: 24, colour: ink::PLAIN };
 const NOTE: Style = Style { face: Face::Words, em: 17.0, leading: 24, colour: ink::BRIGHT };
 const NUMERAL: Style = Style { face: Face::Numerals, em: 16.0, leading: 26, colour: ink::BRIGHT };
 
@@ -29,13 +29,13 @@ const CHIP_LEADING: u32 = 34;
 /// From the column of numbers to the chips, in texels.
 const NUMBER_GAP: u32 = 16;
 /// From a picture to its caption, in texels.
-const CAPTION_GAP: u32 = 16;
+pub(super) const CAPTION_GAP: u32 = 16;
 /// The header is never narrower, however small the pictures are, in texels.
 const NARROWEST_CONTENT: u32 = 640;
 /// The narrowest column of the key, in texels.
 const NARROWEST_KEY: u32 = 288;
 /// A line of running text is never longer, in texels.
-const LONGEST_LINE: u32 = 1500;
+pub(super) const LONGEST_LINE: u32 = 1500;
 
 const HOW_TO_READ: &str = "Read a row of chips from left to right: the first effect is under, the last is over. \
      The numeral is the effect's place in the file.";
@@ -257,18 +257,44 @@ fn number_width(faces: &Faces, wall: &Wall) -> u32 {
     faces.width(NUMBER, &largest.to_string()).ceil() as u32
 }
 
-struct Composer<'a> {
+/// Sets lines and chips as items to draw.
+pub(super) struct Composer<'a> {
     chip_width: u32,
     number_width: u32,
-    faces: Faces,
+    pub(super) faces: Faces,
     effects: &'a [EffectKey],
     names: Vec<String>,
-    items: Vec<Item>,
+    pub(super) items: Vec<Item>,
 }
 
 impl Composer<'_> {
+    /// A composer for sheets without chips.
+    pub(super) fn of_words(faces: Faces) -> Self {
+        Self { chip_width: 0, number_width: 0, faces, effects: &[], names: Vec::new(), items: Vec::new() }
+    }
+
+    /// What stands under a scale, each tick by its place and within the bar; returns the row below.
+    pub(super) fn ticks(&mut self, bar: Area, ticks: &[(f32, String)]) -> u32 {
+        let top = bar.bottom() + 6;
+        for (share, text) in ticks {
+            let width = self.faces.width(SETTINGS, text);
+            let middle = bar.x as f32 + share * bar.width as f32;
+            let x =
+                (middle - width / 2.0).clamp(bar.x as f32, (bar.right() as f32 - width).max(bar.x as f32));
+            self.items.push(Item::Line { style: SETTINGS, x, y: top, text: text.clone() });
+        }
+        top + SETTINGS.leading
+    }
+
     /// Sets a paragraph; returns its lines and the row below it.
-    fn paragraph(&mut self, style: Style, text: &str, x: u32, y: u32, width: u32) -> (Vec<String>, u32) {
+    pub(super) fn paragraph(
+        &mut self,
+        style: Style,
+        text: &str,
+        x: u32,
+        y: u32,
+        width: u32,
+    ) -> (Vec<String>, u32) {
         let lines = self.faces.wrapped(style, text, width as f32);
         let mut top = y;
         for line in &lines {
@@ -327,7 +353,8 @@ impl Composer<'_> {
         rule.bottom()
     }
 
-    fn caution(&mut self, caution: &str, y: u32, width: u32) -> u32 {
+    /// A panel that must be read; returns the row below it.
+    pub(super) fn caution(&mut self, caution: &str, y: u32, width: u32) -> u32 {
         const INSET: u32 = 64;
         let (_, bottom) = self.paragraph(WARNING, caution, MARGIN + INSET, y + 14, width - INSET - 24);
         let text_width = self.faces.wrapped(WARNING, caution, (width - INSET - 24) as f32);
@@ -436,7 +463,8 @@ impl Composer<'_> {
     }
 }
 
-fn draw(canvas: &mut Canvas, faces: &Faces, chip_width: u32, item: &Item) {
+/// Draws one item.
+pub(super) fn draw(canvas: &mut Canvas, faces: &Faces, chip_width: u32, item: &Item) {
     match item {
         Item::Line { style, x, y, text } => {
             let baseline = *y as f32 + faces.baseline(*style);

@@ -10,6 +10,7 @@ mod grid;
 pub mod ink;
 mod kerning;
 mod layout;
+mod spread;
 mod text;
 
 use image::RgbaImage;
@@ -17,6 +18,7 @@ use thiserror::Error;
 
 pub use grid::{TileGrid, tile_size};
 pub use layout::{Area, Cell, Layout};
+pub use spread::{Captioned, Scale, Spread};
 
 /// The longest side of a sheet, in texels: what graphics cards and picture viewers commonly take
 /// (common practice, no source).

@@ -1,0 +1,135 @@
+//! `underover bench`: how long the main job takes on the chosen adapter.
+
+use std::path::PathBuf;
+use std::time::Instant;
+
+use clap::Args;
+use serde::Serialize;
+
+use super::note;
+use super::output::{check_outputs, figures_output, is_standard_output, say, write_json};
+use super::subject::{Subject, SubjectOptions};
+use crate::frame::Frame;
+use crate::gpu::{Budget, Want};
+use crate::order::{Classes, Facts, Proofs, Tree};
+
+/// The options of `bench`.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  underover bench
+  underover bench --adapter gl --json times.json")]
+pub(super) struct Bench {
+    /// Runs of each row that count; their median is given
+    #[arg(long, value_name = "N", default_value_t = 11, value_parser = clap::value_parser!(u32).range(9..=1001))]
+    runs: u32,
+    /// Part of the name of the GPU adapter to use (`underover adapters` lists them)
+    #[arg(long, value_name = "NAME-PART", env = crate::gpu::ADAPTER_VARIABLE)]
+    adapter: Option<String>,
+    /// Memory for pictures on the GPU, in MiB
+    #[arg(long, value_name = "MIB", default_value_t = 4096)]
+    memory: u64,
+    /// The figures to write (`-` is standard output)
+    #[arg(long, value_name = "FILE")]
+    json: Option<PathBuf>,
+}
+
+#[derive(Serialize)]
+struct Report {
+    adapter: String,
+    runs: u32,
+    rows: Vec<Row>,
+}
+
+/// One thing timed, in milliseconds.
+#[derive(Serialize)]
+struct Row {
+    what: String,
+    frame: String,
+    orders: usize,
+    /// Pictures rendered, each distinct partial chain once.
+    passes: usize,
+    wall_ms: f64,
+    wall_least_ms: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    gpu_ms: Option<f64>,
+}
+
+/// Runs before those that count.
+const WARM_UP: u32 = 3;
+
+impl Bench {
+    pub(super) fn run(&self) -> anyhow::Result<()> {
+        check_outputs(&figures_output(self.json.as_deref()))?;
+        let mut rows = Vec::new();
+        let mut adapter = String::new();
+        for frame in [Frame { width: 320, height: 180 }, Frame { width: 1920, height: 1080 }] {
+            let options = SubjectOptions::built_in("all-hands").on(self.adapter.clone()).at(0.1, frame);
+            let mut subject = options.open(frame)?;
+            adapter = subject.renderer.gpu().adapter().to_string();
+            if !subject.renderer.start_clock() {
+                note(&format!("note: {adapter} has no timestamps, so GPU times are left out"));
+            }
+            let maps = subject.renderer.index_maps(&subject.path.chain, &subject.path.moment)?;
+            let facts = Facts {
+                chain: &subject.path.chain,
+                moment: &subject.path.moment,
+                opaque: subject.path.opaque,
+                maps: &maps,
+            };
+            let effects = subject.path.chain.len();
+            let none = Classes::new((0..effects).collect(), |_, _| false).all();
+            let one = vec![none[0].clone()];
+            let proved = Proofs::of(&facts).classes.all();
+            for (what, classes) in
+                [("one order", one), ("wall, orders that can differ", proved), ("wall, every order", none)]
+            {
+                let row = self.row(&mut subject, what, &Tree::of(&classes, |_| false))?;
+                if !self.json.as_deref().is_some_and(is_standard_output) {
+                    say(&row.line())?;
+                }
+                rows.push(row);
+            }
+        }
+        if let Some(json) = &self.json {
+            write_json(json, &Report { adapter, runs: self.runs, rows })?;
+        }
+        Ok(())
+    }
+
+    fn row(&self, subject: &mut Subject, what: &str, tree: &Tree) -> anyhow::Result<Row> {
+        let (mut walls, mut gpus) = (Vec::new(), Vec::new());
+        for run in 0..WARM_UP + self.runs {
+            let started = Instant::now();
+            let budget = Budget { mib: self.memory };
+            subject.renderer.explore(&subject.path, tree, Want::Figures, budget, |_| {})?;
+            let wall = started.elapsed().as_secs_f64() * 1e3;
+            let gpu = subject.renderer.read_clock()?;
+            if run >= WARM_UP {
+                walls.push(wall);
+                gpus.extend(gpu.map(|time| time.as_secs_f64() * 1e3));
+            }
+        }
+        walls.sort_by(f64::total_cmp);
+        gpus.sort_by(f64::total_cmp);
+        Ok(Row {
+            what: what.to_owned(),
+            frame: subject.path.moment.frame.to_string(),
+            orders: tree.leaves.len(),
+            passes: tree.passes(),
+            wall_ms: walls[walls.len() / 2],
+            wall_least_ms: walls[0],
+            gpu_ms: gpus.get(gpus.len() / 2).copied(),
+        })
+    }
+}
+
+impl Row {
+    fn line(&self) -> String {
+        let gpu = self.gpu_ms.map_or_else(String::new, |ms| format!("  gpu {ms:9.3} ms"));
+        format!(
+            "{:>9}  {:<30} {:>4} orders {:>4} passes  wall {:9.3} ms{gpu}\n",
+            self.frame, self.what, self.orders, self.passes, self.wall_ms
+        )
+    }
+}
