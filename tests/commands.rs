@@ -12,6 +12,13 @@ use std::time::{Duration, Instant};
 use image::{Frame as GifFrame, Rgba, RgbaImage};
 use serde_json::Value as Json;
 use tempfile::TempDir;
+use underover::catalogue::Catalogue;
+use underover::chain::EffectUse;
+use underover::footage::{Fit, Shelf};
+use underover::frame::{Frame, Moment, PixelMode};
+use underover::gpu::{Budget, Gpu, Renderer, Want};
+use underover::order::{Classes, Tree};
+use underover::show::FootageName;
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_underover");
 
@@ -1046,4 +1053,33 @@ fn effects_of_ones_own_are_used_by_name() {
         &["check", "tint.toml", "--effects", "own"],
         &["own/tint.wgsl", "already there", "rename"],
     );
+}
+
+#[test]
+fn long_work_tells_how_far_it_has_come() {
+    let catalogue = Catalogue::built_in().unwrap();
+    let chain: Vec<EffectUse> = ["edge-find", "mirror", "channel-offset", "edge-find", "tint"]
+        .map(|name| EffectUse::new(catalogue.effect(name).unwrap().clone()))
+        .to_vec();
+    let moment = Moment {
+        frame: Frame { width: 640, height: 360 },
+        pixels: PixelMode::default(),
+        beats: 0.0,
+        tempo_bpm: 120.0,
+    };
+    let waves = FootageName::Generated("waves".to_owned());
+    let path =
+        underover::plan::Path::of_chain(&chain, &waves, Fit::Fill, moment, &mut Shelf::new(&catalogue))
+            .unwrap();
+    let classes = Classes::new((0..chain.len()).collect(), |_, _| false).all();
+    let mut renderer = Renderer::new(Gpu::open(None).unwrap());
+    let mut told = Vec::new();
+    let tree = Tree::of(&classes, |_| false);
+    renderer.explore(&path, &tree, Want::Figures, Budget::default(), |done| told.push(done)).unwrap();
+    assert!(told.is_sorted(), "{told:?}");
+    assert_eq!(told.last(), Some(&classes.len()));
+    if renderer.gpu().adapter().kind == "software" {
+        // 120 orders of 640x360 are more than 50 million texels: seconds of work.
+        assert!(told.iter().filter(|&&done| 0 < done && done < classes.len()).count() >= 2, "{told:?}");
+    }
 }

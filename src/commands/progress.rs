@@ -28,7 +28,7 @@ impl Progress {
         if done >= self.total || Instant::now() < due {
             return;
         }
-        let line = format!("{done} of {} pictures", self.total);
+        let line = format!("{} % of {} pictures", done * 100 / self.total.max(1), self.total);
         if self.on_terminal {
             let _ = write!(stderr(), "\r{line}");
         } else {

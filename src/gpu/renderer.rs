@@ -10,7 +10,7 @@ use super::clock::Clock;
 use super::pipelines::{BYTES, Pipelines, Program, held_format};
 use super::recording::{Into, Recording};
 use super::sheet::{Pool, Sheet};
-use super::{Gpu, GpuError};
+use super::{AdapterSummary, Gpu, GpuError};
 use crate::catalogue::Reach;
 use crate::chain::{EffectCall, EffectUse};
 use crate::footage::Picture;
@@ -73,9 +73,15 @@ pub struct Renderer {
     pool: Pool,
 }
 
-/// Dispatches of one submission: enough to keep a GPU busy, few enough that a
-/// display's watchdog does not step in.
+/// Dispatches of one submission, as each holds on to what it reads and writes.
 const DISPATCHES_PER_SUBMISSION: usize = 256;
+
+/// Texels that one submission makes: enough to keep the adapter busy, few
+/// enough that a display's watchdog does not step in (on Windows it waits 2 s;
+/// Microsoft, "Timeout detection and recovery") and that a person sees the work go on.
+fn texels_per_submission(adapter: &AdapterSummary) -> u64 {
+    if adapter.kind == "software" { 8 << 20 } else { 1 << 30 }
+}
 
 impl Renderer {
     /// A renderer on this GPU.
@@ -177,7 +183,8 @@ impl Renderer {
 
     /// Renders every class of a tree, each distinct partial chain once; gives one entry a class.
     ///
-    /// `progress` is told how many classes are finished.
+    /// `progress` is told how far the work has come, in classes: as they share
+    /// what their orders begin with, this is the share of the work done.
     ///
     /// # Errors
     /// [`GpuError`] where the frame is too large, the budget too small, or the GPU fails.
@@ -209,9 +216,15 @@ impl Renderer {
         let figures = self.figures(tree.leaves.len() as u64 * 16);
         let mut tiles = Tiles::new(want, tree.leaves.len());
 
-        let mut finished = 0;
-        let mut dispatches = 0;
+        let after = path.after.len();
+        let work: u64 = schedule.rounds.iter().map(|round| pictures_of(round, after)).sum();
+        let most = texels_per_submission(self.gpu.adapter()) / moment.frame.texels();
+        // Pictures made so far, and those of them and dispatches that wait to be sent.
+        let (mut made, mut waiting, mut dispatches) = (0, 0, 0);
+        let share = |made: u64| (tree.leaves.len() as u64 * made / work.max(1)) as usize;
         for round in &schedule.rounds {
+            made += pictures_of(round, after);
+            waiting += pictures_of(round, after);
             match round {
                 Round::Apply { depth, effect, jobs } => {
                     let call = &calls[*effect];
@@ -233,27 +246,26 @@ impl Renderer {
                     let last = Rc::clone(depths.last().unwrap_or(&depths[0]));
                     let read_back =
                         self.record_finish(&mut recording, path, &fixed, last, leaves, &figures, &tiles)?;
-                    finished += leaves.len();
-                    dispatches += path.after.len() + 2;
+                    dispatches += after + 2;
                     if let Some((sheet, classes)) = read_back {
                         self.send(&mut recording)?;
-                        dispatches = 0;
+                        (waiting, dispatches) = (0, 0);
                         let pictures = self.read_back(&sheet, classes.len() as u32)?;
                         tiles.take(classes, pictures);
-                        progress(finished);
+                        progress(share(made));
                     }
                 }
             }
-            if dispatches >= DISPATCHES_PER_SUBMISSION {
+            if dispatches >= DISPATCHES_PER_SUBMISSION || waiting > most {
                 self.send(&mut recording)?;
                 self.wait()?;
-                dispatches = 0;
-                progress(finished);
+                (waiting, dispatches) = (0, 0);
+                progress(share(made));
             }
         }
         self.send(&mut recording)?;
         let bytes = self.read_buffer(&figures, tree.leaves.len() as u64 * 16)?;
-        progress(finished);
+        progress(tree.leaves.len());
         let words = bytes.chunks_exact(4).map(|w| u32::from_le_bytes([w[0], w[1], w[2], w[3]]));
         let words: Vec<u32> = words.collect();
         Ok(words
@@ -613,6 +625,14 @@ impl Renderer {
     /// Lets go of textures that wait for their next use.
     pub fn let_go(&mut self) {
         self.pool.clear();
+    }
+}
+
+/// Pictures that a round makes; each class is fingerprinted too and may be shrunk.
+fn pictures_of(round: &Round, after: usize) -> u64 {
+    match round {
+        Round::Apply { jobs, .. } => jobs.len() as u64,
+        Round::Finish { leaves } => (leaves.len() * (after + 2)) as u64,
     }
 }
 
