@@ -307,7 +307,7 @@ impl Renderer {
         leaves: &[(u32, usize)],
         figures: &wgpu::Buffer,
         tiles: &Tiles,
-    ) -> Result<Option<(Rc<Sheet>, Vec<usize>)>, GpuError> {
+    ) -> Result<Option<TileSheet>, GpuError> {
         let moment = &path.moment;
         let count = leaves.len();
         let layers: Vec<u32> = leaves.iter().map(|&(layer, _)| layer).collect();
@@ -654,6 +654,9 @@ impl Slots {
         self.0.get_mut(slot).and_then(Option::take)
     }
 }
+
+/// Tiles still on the GPU, and the class of each layer.
+type TileSheet = (Rc<Sheet>, Vec<usize>);
 
 /// Tiles read back so far.
 struct Tiles {
