@@ -279,14 +279,22 @@ impl Composer<'_> {
         for (share, text) in ticks {
             let width = self.faces.width(SETTINGS, text);
             let middle = bar.x as f32 + share * bar.width as f32;
-            let x = (middle - width / 2.0).clamp(bar.x as f32, (bar.right() as f32 - width).max(bar.x as f32));
+            let x =
+                (middle - width / 2.0).clamp(bar.x as f32, (bar.right() as f32 - width).max(bar.x as f32));
             self.items.push(Item::Line { style: SETTINGS, x, y: top, text: text.clone() });
         }
         top + SETTINGS.leading
     }
 
     /// Sets a paragraph; returns its lines and the row below it.
-    pub(super) fn paragraph(&mut self, style: Style, text: &str, x: u32, y: u32, width: u32) -> (Vec<String>, u32) {
+    pub(super) fn paragraph(
+        &mut self,
+        style: Style,
+        text: &str,
+        x: u32,
+        y: u32,
+        width: u32,
+    ) -> (Vec<String>, u32) {
         let lines = self.faces.wrapped(style, text, width as f32);
         let mut top = y;
         for line in &lines {
