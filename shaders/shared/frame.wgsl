@@ -10,9 +10,11 @@ struct Job {
 
 var<private> layer: u32;
 
-// The texel as it is held, premultiplied; past the border, the border's texel.
+// The texel as it is held, premultiplied; past the border, the border's texel. It
+// is quantised once more, because adapters decode a byte to values that differ in
+// the last bit, which could tip a later rounding.
 fn stored(at: vec2i) -> vec4f {
-    return textureLoad(picture, clamp(at, vec2i(0), frame_size() - 1), layer, 0);
+    return quantised(textureLoad(picture, clamp(at, vec2i(0), frame_size() - 1), layer, 0));
 }
 
 // The texel with straight alpha.

@@ -19,7 +19,7 @@ use thiserror::Error;
 pub use header::{Channels, Position, Reach};
 pub use layout::Layout;
 pub use setting::{Derived, DerivedKind, Idle, Input, Kind, Setting, Value, ValueError};
-pub use shader::{Workgroup, assembled, index_map_shader, plain_pass, plain_shader};
+pub use shader::{Workgroup, assembled, index_map_shader, plain_pass, plain_shader, run_shader, run_uniform};
 
 use crate::embedded;
 use crate::place::{Place, did_you_mean, listed};

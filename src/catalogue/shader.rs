@@ -1,5 +1,7 @@
 //! WGSL put together: an effect's own file first, so that error lines are its lines, then what it stands on.
 
+use std::sync::Arc;
+
 use super::{Channels, Effect, Position, Reach};
 use crate::frame::PixelMode;
 
@@ -145,4 +147,108 @@ pub fn plain_shader(text: &str, pixels: PixelMode, workgroup: Workgroup) -> Stri
 pub fn plain_pass(text: &str, pixels: PixelMode, workgroup: Workgroup) -> String {
     let size = "fn frame_size() -> vec2i { return vec2i(textureDimensions(result)); }";
     [text, FRAME, COLOUR, pixel_text(pixels), OUTPUT, &workgroup.constants(), size, PASS].join("\n")
+}
+
+/// The shader of a run of effects in one pass, byte for byte what one pass each would
+/// store; its entry point is `pass_main`, its uniform [`run_uniform`]'s.
+///
+/// Only for [`PixelMode::Encoded8Bit`]: there the rounding between two effects
+/// is the shader's own. Every name that an effect's file declares gets the
+/// effect's place in the run behind it, and its `stored` and `straight` read
+/// what the effect before it gives.
+pub fn run_shader(run: &[Arc<Effect>], workgroup: Workgroup) -> String {
+    let mut parts = Vec::new();
+    let mut members = String::new();
+    for (at, effect) in run.iter().enumerate() {
+        let own = declared(&effect.source);
+        let renamed = |word: &str| match word {
+            "settings" => Some(format!("settings.of_{at}")),
+            "result_at" | "source_of" => Some(format!("{word}_{at}")),
+            "stored" | "straight" if at > 0 => Some(format!("{word}_{at}")),
+            _ if own.contains(&word) => Some(format!("{word}_{at}")),
+            _ => None,
+        };
+        parts.push(reworded(&effect.source, renamed));
+        parts.push(reworded(adaptor(effect), renamed));
+        if at > 0 {
+            parts.push(format!(
+                "fn stored_{at}(at: vec2i) -> vec4f {{
+    return quantised(result_at_{}(clamp(at, vec2i(0), frame_size() - 1)));
+}}
+fn straight_{at}(at: vec2i) -> vec4f {{
+    return unpremultiplied(stored_{at}(at));
+}}",
+                at - 1
+            ));
+        }
+        members += &format!("    @align(16) of_{at}: Settings_{at},\n");
+    }
+    parts.push(format!("struct Settings {{\n{members}}}"));
+    parts.push(format!("fn result_at(at: vec2i) -> vec4f {{ return result_at_{}(at); }}", run.len() - 1));
+    parts.extend([FRAME, COLOUR, pixel_text(PixelMode::Encoded8Bit)].map(str::to_owned));
+    parts.push(workgroup.constants());
+    parts.push("fn frame_size() -> vec2i { return vec2i(textureDimensions(picture)); }".to_owned());
+    parts.push(PASS.to_owned());
+    parts.join("\n")
+}
+
+/// The uniform of a run: each effect's own, from a multiple of 16 bytes on.
+pub fn run_uniform<'a>(uniforms: impl IntoIterator<Item = &'a [u8]>) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    for uniform in uniforms {
+        bytes.extend_from_slice(uniform);
+        bytes.resize(bytes.len().next_multiple_of(16), 0);
+    }
+    bytes
+}
+
+/// The names that a file declares: what stands after these words.
+fn declared(source: &str) -> Vec<&str> {
+    let mut names = Vec::new();
+    let mut before = "";
+    for (word, is_name) in words(source) {
+        if !is_name {
+            continue;
+        }
+        if ["fn", "struct", "const", "alias", "override"].contains(&before) {
+            names.push(word);
+        }
+        before = word;
+    }
+    names
+}
+
+/// The text with some names replaced; what follows a dot is a member or a swizzle and stays.
+fn reworded(source: &str, renamed: impl Fn(&str) -> Option<String>) -> String {
+    let mut text = String::with_capacity(source.len() + 64);
+    for (word, is_name) in words(source) {
+        let new = if is_name && !text.ends_with('.') { renamed(word) } else { None };
+        match new {
+            Some(new) => text += &new,
+            None => text += word,
+        }
+    }
+    text
+}
+
+/// A text cut into names, comments, numbers and what is between them; whether each is a name.
+fn words(source: &str) -> impl Iterator<Item = (&str, bool)> {
+    let mut rest = source;
+    std::iter::from_fn(move || {
+        let first = rest.chars().next()?;
+        let is_letter = |c: char| c.is_alphanumeric() || c == '_';
+        let end = |stop: &dyn Fn(char) -> bool| rest.find(stop).unwrap_or(rest.len());
+        let length = if rest.starts_with("//") {
+            end(&|c| c == '\n')
+        } else if first.is_ascii_digit() {
+            end(&|c| !is_letter(c) && c != '.')
+        } else if is_letter(first) {
+            end(&|c| !is_letter(c))
+        } else {
+            first.len_utf8()
+        };
+        let (word, after) = rest.split_at(length);
+        rest = after;
+        Some((word, is_letter(first) && !first.is_ascii_digit()))
+    })
 }

@@ -29,6 +29,9 @@ pub(super) struct Bench {
     /// Memory for pictures on the GPU, in MiB
     #[arg(long, value_name = "MIB", default_value_t = 4096)]
     memory: u64,
+    /// Run each effect in a pass of its own
+    #[arg(long = "no-fuse", action = clap::ArgAction::SetFalse)]
+    fuse: bool,
     /// The figures to write (`-` is standard output)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
@@ -70,6 +73,8 @@ impl Bench {
             if !subject.renderer.start_clock() {
                 note(&format!("note: {adapter} has no timestamps, so GPU times are left out"));
             }
+            // A bench explores the same chain again and again.
+            subject.renderer.fuse_from(if self.fuse { 0 } else { u64::MAX });
             let maps = subject.renderer.index_maps(&subject.path.chain, &subject.path.moment)?;
             let facts = Facts {
                 chain: &subject.path.chain,

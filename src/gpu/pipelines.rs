@@ -1,9 +1,12 @@
 //! One compute pipeline a program, made once.
 
 use std::collections::HashMap;
+use std::sync::Arc;
 
 use super::Gpu;
-use crate::catalogue::{Effect, assembled, index_map_shader, plain_pass, plain_shader};
+use crate::catalogue::{
+    Channels, Effect, Reach, assembled, index_map_shader, layout, plain_pass, plain_shader, run_shader,
+};
 use crate::frame::PixelMode;
 
 /// What a dispatch runs.
@@ -11,6 +14,8 @@ use crate::frame::PixelMode;
 pub(super) enum Program<'a> {
     /// An effect or a generated source.
     Effect(&'a Effect),
+    /// Effects one after another in one pass.
+    Run(&'a [Arc<Effect>]),
     /// The index map of a move.
     IndexMap(&'a Effect),
     /// Bytes of a file into a picture.
@@ -52,7 +57,9 @@ pub(super) const BYTES: wgpu::TextureFormat = wgpu::TextureFormat::Rgba8Unorm;
 impl Program<'_> {
     pub(super) fn bindings(self, pixels: PixelMode) -> Bindings {
         match self {
-            Self::Effect(_) | Self::TakeIn | Self::Fill => Bindings::Picture(held_format(pixels)),
+            Self::Effect(_) | Self::Run(_) | Self::TakeIn | Self::Fill => {
+                Bindings::Picture(held_format(pixels))
+            }
             Self::Lay => Bindings::TwoPictures(held_format(pixels)),
             Self::GiveOut | Self::Shrink => Bindings::Picture(BYTES),
             Self::Fingerprint | Self::IndexMap(_) => Bindings::Figures,
@@ -62,6 +69,9 @@ impl Program<'_> {
     fn key(self) -> String {
         match self {
             Self::Effect(effect) => format!("{:?} {}", effect.reach, effect.origin),
+            Self::Run(run) => {
+                run.iter().map(|effect| effect.origin.as_str()).collect::<Vec<_>>().join(", then ")
+            }
             Self::IndexMap(effect) => format!("map {}", effect.origin),
             other => format!("{other:?}"),
         }
@@ -69,7 +79,7 @@ impl Program<'_> {
 
     fn entry_point(self) -> &'static str {
         match self {
-            Self::Effect(_) | Self::TakeIn | Self::Fill | Self::GiveOut => "pass_main",
+            Self::Effect(_) | Self::Run(_) | Self::TakeIn | Self::Fill | Self::GiveOut => "pass_main",
             Self::IndexMap(_) => "index_map_main",
             Self::Lay => "blend_main",
             Self::Shrink => "shrink_main",
@@ -82,6 +92,7 @@ impl Program<'_> {
         let plain = |text| plain_shader(text, pixels, workgroup);
         match self {
             Self::Effect(effect) => assembled(effect, pixels, workgroup),
+            Self::Run(run) => run_shader(run, workgroup),
             Self::IndexMap(effect) => index_map_shader(effect, workgroup),
             Self::TakeIn => pass(include_str!("../../shaders/shared/take_in.wgsl")),
             Self::Fill => pass(include_str!("../../shaders/shared/fill.wgsl")),
@@ -100,9 +111,32 @@ impl Program<'_> {
 pub(super) struct Pipelines {
     made: HashMap<(String, PixelMode), wgpu::ComputePipeline>,
     layouts: HashMap<Bindings, wgpu::BindGroupLayout>,
+    /// By the effects' files: whether they may run in one pass.
+    runs: HashMap<String, bool>,
 }
 
 impl Pipelines {
+    /// Whether these effects may run in one pass: where each effect after the first reads one texel
+    /// of the one before it (or three, of something cheap), so that fusing saves more than it repeats.
+    pub(super) fn may_run(&mut self, gpu: &Gpu, run: &[Arc<Effect>]) -> bool {
+        *self.runs.entry(Program::Run(run).key()).or_insert_with(|| {
+            let mut reads = 1;
+            let mut costly = false;
+            for (at, effect) in run.iter().enumerate() {
+                match effect.reach {
+                    Reach::Texel => {}
+                    Reach::Move if effect.channels == Channels::Together => {}
+                    // Its own reads are its own business; what stands before it is read three times.
+                    Reach::Move => reads *= if at == 0 { 1 } else { 3 },
+                    Reach::Neighbourhood { .. } if at == 0 => costly = true,
+                    Reach::Neighbourhood { .. } | Reach::Source => return false,
+                }
+            }
+            // An effect of a person's own may declare names that do not bear a run; it then runs alone.
+            reads <= if costly { 1 } else { 3 } && layout::checked(&run_shader(run, gpu.workgroup)).is_ok()
+        })
+    }
+
     pub(super) fn layout(&mut self, gpu: &Gpu, bindings: Bindings) -> wgpu::BindGroupLayout {
         self.layouts.entry(bindings).or_insert_with(|| made_layout(&gpu.device, bindings)).clone()
     }

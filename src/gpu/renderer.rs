@@ -1,5 +1,6 @@
 //! The renderer: paths and schedules in, pictures and figures out.
 
+use std::cell::RefCell;
 use std::fmt;
 use std::rc::Rc;
 use std::sync::Arc;
@@ -11,10 +12,10 @@ use super::pipelines::{BYTES, Pipelines, Program, held_format};
 use super::recording::{Into, Recording};
 use super::sheet::{Pool, Sheet};
 use super::{AdapterSummary, Gpu, GpuError};
-use crate::catalogue::Reach;
+use crate::catalogue::{Reach, run_uniform};
 use crate::chain::{EffectCall, EffectUse};
 use crate::footage::Picture;
-use crate::frame::{Frame, Moment};
+use crate::frame::{Frame, Moment, PixelMode};
 use crate::order::{IndexMap, Job, Round, Schedule, Tree};
 use crate::plan::{After, Path, Slot, Step};
 use crate::show::{BlendMode, Mix};
@@ -71,7 +72,12 @@ pub struct Renderer {
     gpu: Gpu,
     pipelines: Pipelines,
     pool: Pool,
+    fuse_from_texels: u64,
 }
+
+/// Explorations of fewer texels, all passes together, run each effect in a pass of its own: the
+/// programs of runs would take longer to compile than they save (measured on a software adapter).
+const FUSE_FROM_TEXELS: u64 = 1 << 27;
 
 /// Dispatches of one submission, as each holds on to what it reads and writes.
 const DISPATCHES_PER_SUBMISSION: usize = 256;
@@ -86,7 +92,18 @@ fn texels_per_submission(adapter: &AdapterSummary) -> u64 {
 impl Renderer {
     /// A renderer on this GPU.
     pub fn new(gpu: Gpu) -> Self {
-        Self { gpu, pipelines: Pipelines::default(), pool: Pool::default() }
+        Self {
+            gpu,
+            pipelines: Pipelines::default(),
+            pool: Pool::default(),
+            fuse_from_texels: FUSE_FROM_TEXELS,
+        }
+    }
+
+    /// Runs effects in one pass in explorations of at least this many texels, all passes together:
+    /// 0 for what is explored again and again, `u64::MAX` for never. The bytes stay the same.
+    pub fn fuse_from(&mut self, texels: u64) {
+        self.fuse_from_texels = texels;
     }
 
     /// The GPU in use.
@@ -198,6 +215,8 @@ impl Renderer {
     ) -> Result<Vec<Finished>, GpuError> {
         let moment = &path.moment;
         self.gpu.check_frame(moment.frame)?;
+        let fused = self.fused(path, tree);
+        let tree = fused.as_ref().unwrap_or(tree);
         let schedule = Schedule::of(tree, self.capacity(path, tree, budget)?);
         let format = held_format(moment.pixels);
         let mut recording = Recording::new(moment.pixels);
@@ -226,24 +245,20 @@ impl Renderer {
             made += pictures_of(round, after);
             waiting += pictures_of(round, after);
             match round {
-                Round::Apply { depth, effect, jobs } => {
-                    let call = &calls[*effect];
+                Round::Apply { depth, run, jobs } => {
                     let (read, into) = (Rc::clone(&depths[*depth]), Rc::clone(&depths[depth + 1]));
-                    let program = Program::Effect(&call.effect);
-                    let words = job_words(jobs);
-                    self.record(
-                        &mut recording,
-                        program,
-                        vec![read],
-                        &into,
-                        &call.uniform,
-                        &words,
-                        jobs.len(),
-                    );
+                    let effects: Vec<_> = run.iter().map(|&at| Arc::clone(&calls[at].effect)).collect();
+                    let uniform = run_uniform(run.iter().map(|&at| &calls[at].uniform[..]));
+                    let program = match &effects[..] {
+                        [effect] => Program::Effect(effect),
+                        effects => Program::Run(effects),
+                    };
+                    let (words, count) = (job_words(jobs), jobs.len());
+                    self.record(&mut recording, program, vec![read], &into, &uniform, &words, count);
                     dispatches += 1;
                 }
-                Round::Finish { leaves } => {
-                    let last = Rc::clone(depths.last().unwrap_or(&depths[0]));
+                Round::Finish { depth, leaves } => {
+                    let last = Rc::clone(&depths[*depth]);
                     let read_back =
                         self.record_finish(&mut recording, path, &fixed, last, leaves, &figures, &tiles)?;
                     dispatches += after + 2;
@@ -273,6 +288,21 @@ impl Renderer {
             .zip(tiles.pictures)
             .map(|(w, picture)| Finished { fingerprint: Fingerprint([w[0], w[1], w[2], w[3]]), picture })
             .collect())
+    }
+
+    /// The tree with runs of effects in one pass, where that is worth its compiling.
+    fn fused(&mut self, path: &Path, tree: &Tree) -> Option<Tree> {
+        let moment = &path.moment;
+        let texels = moment.frame.texels() * tree.passes() as u64;
+        if moment.pixels != PixelMode::Encoded8Bit || texels < self.fuse_from_texels {
+            return None;
+        }
+        let effect = |&at: &usize| Arc::clone(&path.chain[at].effect);
+        let (gpu, pipelines) = (&self.gpu, RefCell::new(&mut self.pipelines));
+        Some(tree.fused(|run, next| {
+            let run: Vec<_> = run.iter().chain(next).map(effect).collect();
+            pipelines.borrow_mut().may_run(gpu, &run)
+        }))
     }
 
     /// Layers that a depth may have, within the budget and the adapter's limits.
@@ -628,11 +658,11 @@ impl Renderer {
     }
 }
 
-/// Pictures that a round makes; each class is fingerprinted too and may be shrunk.
+/// Pictures that a round makes, those inside a run too; each class is fingerprinted too and may be shrunk.
 fn pictures_of(round: &Round, after: usize) -> u64 {
     match round {
-        Round::Apply { jobs, .. } => jobs.len() as u64,
-        Round::Finish { leaves } => (leaves.len() * (after + 2)) as u64,
+        Round::Apply { run, jobs, .. } => (jobs.len() * run.len()) as u64,
+        Round::Finish { leaves, .. } => (leaves.len() * (after + 2)) as u64,
     }
 }
 

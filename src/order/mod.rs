@@ -6,11 +6,13 @@
 //! distinct partial chain is one node of a tree and is rendered once.
 
 mod classes;
+mod pairs;
 mod proof;
 mod schedule;
 mod tree;
 
 pub use classes::{Class, Classes, Explored, LONGEST_IN_FULL, MOST_EFFECTS};
+pub use pairs::{Pair, pairs};
 pub use proof::{Facts, IndexMap, Proofs, Verdict};
 pub use schedule::{Job, Round, Schedule};
 pub use tree::{Node, Tree};

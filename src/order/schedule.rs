@@ -14,17 +14,19 @@ pub struct Job {
 /// One step of a schedule.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Round {
-    /// Applies one effect to pictures of one depth; the results are pictures of the next.
+    /// Applies one run of effects to pictures of one depth; the results are pictures of the next.
     Apply {
-        /// Effects already applied to the pictures read.
+        /// Runs already applied to the pictures read.
         depth: usize,
-        /// The effect: a place in the chain.
-        effect: usize,
+        /// The effects, first applied first: places in the chain; one, unless the tree is fused.
+        run: Vec<usize>,
         /// The pictures.
         jobs: Vec<Job>,
     },
-    /// Whole chains stand in the layers of the last depth: they go on to the output.
+    /// Whole chains stand in layers of one depth: they go on to the output.
     Finish {
+        /// Runs applied to them.
+        depth: usize,
         /// Layer and class of each.
         leaves: Vec<(u32, usize)>,
     },
@@ -102,14 +104,14 @@ impl Building<'_> {
             .flat_map(|&(node, layer)| self.classes[node].iter().map(move |&class| (layer, class)))
             .collect();
         if !leaves.is_empty() {
-            self.rounds.push(Round::Finish { leaves });
+            self.rounds.push(Round::Finish { depth, leaves });
         }
-        // (effect, child, layer of its parent), by effect, so that a dispatch takes many.
-        let mut children: Vec<(usize, usize, u32)> = pictures
+        // (run, child, layer of its parent), by run, so that a dispatch takes many.
+        let mut children: Vec<(&[usize], usize, u32)> = pictures
             .iter()
             .flat_map(|&(node, layer)| {
                 let nodes = &self.tree.nodes;
-                nodes[node].children.iter().map(move |&child| (nodes[child].effect, child, layer))
+                nodes[node].children.iter().map(move |&child| (&nodes[child].run[..], child, layer))
             })
             .collect();
         children.sort_unstable();
@@ -124,7 +126,7 @@ impl Building<'_> {
                     .map(|(&(_, _, from_layer), into_layer)| Job { from_layer, into_layer })
                     .collect();
                 at += run.len() as u32;
-                self.rounds.push(Round::Apply { depth, effect: run[0].0, jobs });
+                self.rounds.push(Round::Apply { depth, run: run[0].0.to_vec(), jobs });
             }
             self.grow(&made, depth + 1);
         }
@@ -156,7 +158,7 @@ mod tests {
             let mut passes = 0;
             for round in &schedule.rounds {
                 match round {
-                    Round::Finish { leaves } => finished.extend(leaves.iter().map(|&(_, class)| class)),
+                    Round::Finish { leaves, .. } => finished.extend(leaves.iter().map(|&(_, class)| class)),
                     Round::Apply { jobs, .. } => passes += jobs.len(),
                 }
             }

@@ -1,0 +1,64 @@
+//! Runs of effects in one pass give the same bytes as one pass each.
+
+use underover::catalogue::Catalogue;
+use underover::chain::EffectUse;
+use underover::footage::{Fit, Shelf};
+use underover::frame::{Frame, Moment, PixelMode};
+use underover::gpu::{Budget, Fingerprint, Gpu, Renderer, Want};
+use underover::order::{Classes, Tree};
+use underover::plan::Path;
+use underover::show::FootageName;
+
+fn fingerprints(renderer: &mut Renderer, path: &Path, tree: &Tree, fuse_from: u64) -> Vec<Fingerprint> {
+    renderer.fuse_from(fuse_from);
+    let finished = renderer.explore(path, tree, Want::Figures, Budget::default(), |_| {}).unwrap();
+    finished.into_iter().map(|finished| finished.fingerprint).collect()
+}
+
+/// Every order of all built-in effects, four at a time, at settings away from their defaults, over a
+/// picture with alpha and one without.
+#[test]
+fn every_order_of_any_four_effects_is_the_same_fused_and_not() {
+    let catalogue = Catalogue::built_in().unwrap();
+    let mut renderer = Renderer::new(Gpu::open(None).unwrap());
+    let uses: Vec<EffectUse> = catalogue
+        .effects()
+        .iter()
+        .map(|effect| {
+            let mut used = EffectUse::new(effect.clone());
+            for (at, setting) in effect.settings.iter().enumerate() {
+                if setting.name == "amount" || setting.name == "strength" {
+                    used.set_number(at, 0.7).unwrap();
+                }
+            }
+            used
+        })
+        .collect();
+    let tree = Tree::of(&Classes::new((0..4).collect(), |_, _| false).all(), |_| false);
+    let mut fewer = 0;
+    for start in 0..uses.len() {
+        let chain: Vec<EffectUse> =
+            (0..4).map(|at| uses[(start + at * (1 + start % 2)) % uses.len()].clone()).collect();
+        for source in ["harbour", "ship-mark"] {
+            let frame = Frame { width: 63, height: 37 };
+            let moment = Moment { frame, pixels: PixelMode::Encoded8Bit, beats: 0.1, tempo_bpm: 120.0 };
+            let mut shelf = Shelf::new(&catalogue);
+            let footage = FootageName::Generated(source.to_owned());
+            let path = Path::of_chain(&chain, &footage, Fit::Fill, moment, &mut shelf).unwrap();
+            let alone = fingerprints(&mut renderer, &path, &tree, u64::MAX);
+            let fused = fingerprints(&mut renderer, &path, &tree, 0);
+            assert_eq!(
+                alone,
+                fused,
+                "{:?} over {source}",
+                chain.iter().map(|u| &u.effect.name).collect::<Vec<_>>()
+            );
+            let mut distinct = alone.clone();
+            distinct.sort_unstable();
+            distinct.dedup();
+            fewer += usize::from(distinct.len() > 1);
+        }
+    }
+    // Were every picture the same, equality would say nothing.
+    assert!(fewer > uses.len(), "only {fewer} explorations gave different pictures");
+}
