@@ -5,38 +5,17 @@
 mod common;
 
 use common::Set::{To, Word};
-use common::model::{Effect, Held, Ties, check, mix, on_colours};
+use common::model::{Held, Ties, check_everywhere, mix, on_colours};
 use common::{Alpha, ODD_SIZES, moment, picture, rendered, scattered, used};
 use image::{DynamicImage, GrayImage, Luma, RgbaImage, imageops};
 use palette::convert::FromColorUnclamped;
 use palette::{LinSrgb, Srgb};
-use underover::chain::EffectUse;
 use underover::colour::{Colour, linear_from_srgb, srgb_from_linear};
 use underover::footage::Picture;
 use underover::frame::{Frame, Moment, PixelMode};
 
-/// How near to a tie a byte may be the other one. In 8 bits: a 32-bit float
-/// is good to 6e-8 of its value, which is 1.5e-5 of a byte for each operation
-/// (measured on llvmpipe: 1e-6 is enough). Linear: where the decoded value lies
-/// near a tie of 16-bit floats, the held value is one step off, 2^-10 of it at
-/// most, and the encoding takes 1/2.4 of that: 0.10 of a byte (measured: 0.085;
-/// of edge-find 0.023).
-const TIES: Ties = Ties { bytes: 1e-5, linear_bytes: 0.1 };
-
 const COLOURS: [&str; 5] = ["#ff8c33", "#000000", "#ffffff", "#0b0a40", "#80ff01"];
 const SHARES: [f64; 6] = [0.0, 0.01, 0.35, 0.5, 0.6, 1.0];
-
-/// Checks an effect on every odd size, with and without alpha, in both pixel modes.
-fn check_everywhere(used: &EffectUse, beats: f64, effect: Effect) {
-    for (width, height) in ODD_SIZES {
-        for alpha in Alpha::ALL {
-            let scattered = scattered(width, height, alpha, 1);
-            for pixels in PixelMode::ALL {
-                check(used, &scattered, moment(scattered.frame, pixels, beats), effect, TIES);
-            }
-        }
-    }
-}
 
 fn channels_of(word: &str, pixels: PixelMode) -> [f64; 3] {
     let colour: Colour = word.parse().unwrap();
@@ -252,7 +231,10 @@ fn edge_find_agrees_with_the_sobel_filters_of_imageproc() {
             for (byte, (gx, gy)) in got.into_iter().zip(across.iter().zip(down.iter())) {
                 let magnitude = f64::from(*gx).hypot(f64::from(*gy));
                 let expected = (gain / 4.0 * magnitude).min(255.0);
-                assert!((f64::from(byte) - expected).abs() <= 0.5 + TIES.bytes, "{byte}, {expected}");
+                assert!(
+                    (f64::from(byte) - expected).abs() <= 0.5 + Ties::OF_TEXELS.bytes,
+                    "{byte}, {expected}"
+                );
             }
         }
     }
@@ -313,7 +295,10 @@ fn the_gpu_mixes_linear_light_as_palette_does() {
     for (code, texel) in got.rgba.chunks(4).enumerate() {
         let light = Srgb::new(code as f64 / 255.0, 0.0, 0.0).into_linear::<f64>().red;
         let expected = Srgb::<f64>::from_linear(LinSrgb::new((light + 1.0) / 2.0, 0.0, 0.0)).red * 255.0;
-        assert!((f64::from(texel[0]) - expected).abs() <= 0.5 + TIES.linear_bytes, "{code}: {texel:?}");
+        assert!(
+            (f64::from(texel[0]) - expected).abs() <= 0.5 + Ties::OF_TEXELS.linear_bytes,
+            "{code}: {texel:?}"
+        );
     }
     // Source: REFERENCES. Encode 0.5 is 0.7353570, 188 in 8 bits; encode 0.18 is 0.4613561, 118.
     assert_eq!(got.rgba[0], 188);
@@ -338,7 +323,10 @@ fn the_luminance_of_tint_is_that_of_bt_709() {
         let luminance = palette::Xyz::<palette::white_point::D65, f64>::from_color_unclamped(colour).y;
         let expected = Srgb::<f64>::from_linear(LinSrgb::new(luminance, 0.0, 0.0)).red * 255.0;
         // palette derives its weights from the primaries: 0.212639, 0.715169, 0.072192.
-        assert!((f64::from(after[0]) - expected).abs() <= 0.5 + TIES.linear_bytes, "{before:?}: {after:?}");
+        assert!(
+            (f64::from(after[0]) - expected).abs() <= 0.5 + Ties::OF_TEXELS.linear_bytes,
+            "{before:?}: {after:?}"
+        );
     }
 }
 

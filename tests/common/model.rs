@@ -8,7 +8,7 @@ use underover::chain::EffectUse;
 use underover::footage::Picture;
 use underover::frame::{Frame, Moment, PixelMode};
 
-use super::rendered;
+use super::{Alpha, ODD_SIZES, moment, rendered, scattered};
 
 /// sRGB to linear light (IEC 61966-2-1).
 pub fn decoded(c: f64) -> f64 {
@@ -101,6 +101,35 @@ pub struct Ties {
     pub bytes: f64,
     /// In `linear-float`: one step of a 16-bit float, encoded.
     pub linear_bytes: f64,
+}
+
+impl Ties {
+    /// For effects of a few operations. 8 bits: a 32-bit float is good to 6e-8
+    /// of its value, which is 1.5e-5 of a byte for each operation (measured on
+    /// llvmpipe: 1e-6 is enough). Linear: where a decoded value lies near a tie
+    /// of 16-bit floats, the held value is one step off, 2^-10 of it at most, and
+    /// the encoding takes 1/2.4 of that: 0.10 of a byte (measured: 0.085).
+    pub const OF_TEXELS: Self = Self { bytes: 1e-5, linear_bytes: 0.1 };
+
+    /// For sums over many texels: every sum adds its own rounding.
+    pub const OF_SUMS: Self = Self { bytes: 1e-3, linear_bytes: 0.1 };
+}
+
+/// [`check`] of an effect of few operations on every odd size, with and without alpha, in both pixel modes.
+pub fn check_everywhere(used: &EffectUse, beats: f64, effect: Effect) {
+    check_everywhere_within(Ties::OF_TEXELS, used, beats, effect);
+}
+
+/// [`check_everywhere`] for an effect that is less exact.
+pub fn check_everywhere_within(ties: Ties, used: &EffectUse, beats: f64, effect: Effect) {
+    for (width, height) in ODD_SIZES {
+        for alpha in Alpha::ALL {
+            let scattered = scattered(width, height, alpha, 1);
+            for pixels in PixelMode::ALL {
+                check(used, &scattered, moment(scattered.frame, pixels, beats), effect, ties);
+            }
+        }
+    }
 }
 
 /// Renders one effect over a picture and compares every byte with the model.
