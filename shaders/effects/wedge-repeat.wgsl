@@ -43,14 +43,16 @@ const ARCS = array(
 const FINENESS = 32768;
 const SHORTENED = 19898;
 
+// The same arc from 0 to TURN; `arc` is -2 turns or more. (What GL makes of the
+// remainder of a negative number is left open.)
 fn wrapped(arc: i32) -> i32 {
-    return (arc % TURN + TURN) % TURN;
+    return (arc + 2 * TURN) % TURN;
 }
 
 // The arc at which `p` stands, from right by way of down: 0 to TURN.
 fn arc_of(p: vec2i) -> i32 {
     var arcs = ARCS;
-    let across = abs(p) * FINENESS / 2;
+    let across = abs(p) * (FINENESS / 2);
     var x = max(across.x, across.y);
     var y = min(across.x, across.y);
     var arc = 0;
@@ -88,7 +90,7 @@ fn turned(p: vec2i, arc: i32) -> vec2i {
 
 // Past the border the picture comes back, as in a mirror.
 fn bounced(at: vec2i, size: vec2i) -> vec2i {
-    let within = (at % (2 * size) + 2 * size) % (2 * size);
+    let within = select(at, -1 - at, at < vec2i(0)) % (2 * size);
     return min(within, 2 * size - 1 - within);
 }
 
