@@ -16,8 +16,8 @@ use underover::plan::{Path, Step};
 /// The shaders inside the program.
 pub static CATALOGUE: LazyLock<Catalogue> = LazyLock::new(|| Catalogue::built_in().unwrap());
 
-/// Odd sizes, and sizes of one texel a side: what effects at a border go wrong on.
-pub const ODD_SIZES: [(u32, u32); 5] = [(7, 5), (1, 1), (1, 9), (9, 1), (33, 17)];
+/// Sizes that effects go wrong on: odd ones, an even one, and those of one texel a side.
+pub const SIZES: [(u32, u32); 6] = [(7, 5), (12, 8), (1, 1), (1, 9), (9, 1), (33, 17)];
 
 /// Gives `work` this thread's renderer, on the adapter found by default or named in the environment.
 pub fn with_renderer<T>(work: impl FnOnce(&mut Renderer) -> T) -> T {

@@ -8,7 +8,7 @@ use underover::chain::EffectUse;
 use underover::footage::Picture;
 use underover::frame::{Frame, Moment, PixelMode};
 
-use super::{Alpha, ODD_SIZES, moment, rendered, scattered};
+use super::{Alpha, SIZES, moment, rendered, scattered};
 
 /// sRGB to linear light (IEC 61966-2-1).
 pub fn decoded(c: f64) -> f64 {
@@ -115,14 +115,14 @@ impl Ties {
     pub const OF_SUMS: Self = Self { bytes: 1e-3, linear_bytes: 0.1 };
 }
 
-/// [`check`] of an effect of few operations on every odd size, with and without alpha, in both pixel modes.
+/// [`check`] of an effect of few operations on every size of [`SIZES`], with and without alpha, in both pixel modes.
 pub fn check_everywhere(used: &EffectUse, beats: f64, effect: Effect) {
     check_everywhere_within(Ties::OF_TEXELS, used, beats, effect);
 }
 
 /// [`check_everywhere`] for an effect that is less exact.
 pub fn check_everywhere_within(ties: Ties, used: &EffectUse, beats: f64, effect: Effect) {
-    for (width, height) in ODD_SIZES {
+    for (width, height) in SIZES {
         for alpha in Alpha::ALL {
             let scattered = scattered(width, height, alpha, 1);
             for pixels in PixelMode::ALL {
