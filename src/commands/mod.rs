@@ -7,11 +7,14 @@ mod demo;
 mod effects;
 mod orders;
 mod output;
+mod progress;
 mod render;
 mod subject;
 
 use clap::{Parser, Subcommand};
 use thiserror::Error;
+
+pub use output::note;
 
 /// The command line was understood but asks for something that does not exist: exit code 2.
 #[derive(Debug, Error)]
@@ -25,7 +28,17 @@ pub struct WrongWords(pub String);
     version,
     about = "Audition the order of picture effects before a show",
     long_about = "Renders every order of a chain of effects that can differ, proves which cannot, and keeps the good ones.\n\nWithout a command it runs the built-in demo: every order of the busiest chain of a show, as a wall of pictures.",
-    after_help = "Files are chains or shows (TOML). `preset:NAME` names one that travels inside the program, `generated:NAME` a generated piece of footage; `underover effects` lists the effects and the generated footage."
+    after_help = "\
+Files are chains or shows (TOML). `preset:NAME` names one that travels inside the program, \
+`generated:NAME` a generated piece of footage; `underover effects` lists the effects and the \
+generated footage.
+
+Examples:
+  underover orders preset:all-hands --footage photo.jpg --out wall.png
+  underover render preset:night-ferry --at 0.1 --out ferry.png
+  underover check show.toml
+
+Exit code: 0 done, 1 the work failed, 2 the command line was wrong."
 )]
 pub struct CommandLine {
     #[command(subcommand)]

@@ -1,15 +1,19 @@
 //! `underover orders`: every order of a chain that can differ.
 
 use std::collections::HashMap;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use clap::Args;
 use image::RgbaImage;
 use serde::Serialize;
 
 use super::WrongWords;
-use super::output::{check_folder, check_picture_name, say, write_json, write_picture};
-use super::subject::{Progress, Subject, SubjectOptions};
+use super::note;
+use super::output::{
+    Output, check_apart, check_outputs, is_standard_output, say, whole, write_json, write_picture,
+};
+use super::progress::Progress;
+use super::subject::{Subject, SubjectOptions};
 use crate::chain::{Preset, labels, said};
 use crate::files::{self, Document};
 use crate::footage::Picture;
@@ -18,11 +22,21 @@ use crate::gpu::{Budget, Fingerprint, Finished, Want};
 use crate::order::{Class, Explored, Facts, LONGEST_IN_FULL, Proofs, Tree};
 use crate::wall::{EffectKey, Tile, TileGrid, Wall, tile_size};
 
+/// Pictures on a wall where nothing is said.
+const MOST_SHOWN: usize = 240;
+/// Orders of the longest chain that is explored in full: 8 effects.
+const MOST_KEPT: usize = 40_320;
+/// A tebibyte: more than any machine lends for pictures.
+const MOST_MIB: u64 = 1 << 20;
+
 /// The options of `orders`.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Example: underover orders preset:all-hands --footage photo.jpg --frame 640x360 --at 0.1 --out wall.png --json wall.json"
-)]
+#[command(after_help = "\
+Examples:
+  underover orders preset:lamp-lines                   lists the orders that can differ
+  underover orders preset:all-hands --footage photo.jpg --at 0.1 --out wall.png
+  underover orders preset:all-hands --footage photo.jpg --at 0.1 --keep 7 --as mine.toml
+  underover orders show.toml --scope bundle:picture --out wall.png --json wall.json")]
 pub(super) struct Orders {
     #[command(flatten)]
     subject: SubjectOptions,
@@ -33,16 +47,16 @@ pub(super) struct Orders {
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
     /// The most pictures that the wall shows
-    #[arg(long, value_name = "N", default_value_t = 240, value_parser = clap::value_parser!(u32).range(1..=2000))]
-    most: u32,
-    /// Keep order number K as a chain file (with --as)
-    #[arg(long, value_name = "K", requires = "keep_as")]
+    #[arg(long, value_name = "N", default_value_t = MOST_SHOWN, value_parser = |text: &str| whole(text, 1_usize, 2000))]
+    most: usize,
+    /// Keep the order of this number on the wall or list as a chain file (with --as)
+    #[arg(long, value_name = "K", requires = "keep_as", value_parser = |text: &str| whole(text, 1, MOST_KEPT))]
     keep: Option<usize>,
     /// The chain file to write for --keep
     #[arg(long = "as", id = "keep_as", value_name = "F.toml", requires = "keep")]
     keep_as: Option<PathBuf>,
     /// Memory for pictures on the GPU, in MiB
-    #[arg(long, value_name = "MIB", default_value_t = Budget::default().mib)]
+    #[arg(long, value_name = "MIB", default_value_t = Budget::default().mib, value_parser = |text: &str| whole(text, 1, MOST_MIB))]
     memory: u64,
 }
 
@@ -103,7 +117,7 @@ impl Orders {
             subject,
             out: Some(out),
             json: Some(json),
-            most: 240,
+            most: MOST_SHOWN,
             keep: None,
             keep_as: None,
             memory: Budget::default().mib,
@@ -111,25 +125,13 @@ impl Orders {
     }
 
     pub(super) fn run(&self) -> anyhow::Result<()> {
-        if let Some(out) = &self.out {
-            check_picture_name(out)?;
-        }
-        for other in self.json.iter().chain(&self.keep_as).filter(|path| *path != Path::new("-")) {
-            check_folder(other)?;
-        }
+        let outputs = self.outputs();
+        check_outputs(&outputs)?;
         let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
+        check_apart(&outputs, &subject.read)?;
         let (explored, grid) = self.explore(&mut subject)?;
-        if let Some(kept) = self.keep
-            && !(1..=explored.classes.len()).contains(&kept)
-        {
-            return Err(WrongWords(format!(
-                "--keep {kept}: there are orders 1 to {}",
-                explored.classes.len()
-            ))
-            .into());
-        }
         let summary = explored.summary();
-        if self.json.as_deref() != Some(Path::new("-")) {
+        if !self.json.as_deref().is_some_and(is_standard_output) {
             say(&format!("{summary}\n"))?;
             if self.out.is_none() && self.json.is_none() {
                 say(&explored.listing())?;
@@ -138,23 +140,31 @@ impl Orders {
         if let Some(out) = &self.out {
             let wall = self.wall(&subject, &explored, &grid, &summary)?;
             write_picture(out, &wall.drawn()?)?;
-            eprintln!("wrote {} ({} pictures)", out.display(), wall.tiles.len());
+            note(&format!("wrote {} ({} pictures)", out.display(), wall.tiles.len()));
         }
         if let Some(json) = &self.json {
             write_json(json, &figures(&subject, &explored))?;
-            if json != Path::new("-") {
-                eprintln!("wrote {} ({} orders)", json.display(), explored.classes.len());
+            if !is_standard_output(json) {
+                note(&format!("wrote {} ({} orders)", json.display(), explored.classes.len()));
             }
         }
         if let (Some(kept), Some(path)) = (self.keep, &self.keep_as) {
             let preset = kept_chain(&subject, &explored, kept);
             files::write(path, files::chain_text(&preset).as_bytes())?;
-            eprintln!("wrote {} (order {kept}: {})", path.display(), explored.said(kept - 1));
+            note(&format!("wrote {} (order {kept}: {})", path.display(), explored.said(kept - 1)));
         }
         if let Some(caution) = subject.caution {
-            eprintln!("{caution}");
+            note(caution);
         }
         Ok(())
+    }
+
+    fn outputs(&self) -> Vec<Output<'_>> {
+        let output = |option, path, ending| Output { option, path, ending };
+        let out = self.out.iter().map(|path| output("--out", path, Some("png")));
+        let json = self.json.iter().map(|path| output("--json", path, None));
+        let keep_as = self.keep_as.iter().map(|path| output("--as", path, Some("toml")));
+        out.chain(json).chain(keep_as).collect()
     }
 
     fn explore(&self, subject: &mut Subject) -> anyhow::Result<(Exploration, TileGrid)> {
@@ -163,8 +173,15 @@ impl Orders {
         let facts = Facts { chain: &path.chain, moment: &path.moment, opaque: path.opaque, maps: &maps };
         let proofs = Proofs::of(&facts);
         let classes = proofs.classes.all();
+        if let Some(kept) = self.keep.filter(|kept| !(1..=classes.len()).contains(kept)) {
+            return Err(WrongWords(match classes.len() {
+                1 => format!("--keep {kept}: only one order can differ, number 1"),
+                most => format!("--keep {kept}: the orders that can differ have the numbers 1 to {most}"),
+            })
+            .into());
+        }
         let tree = Tree::of(&classes, |effect| proofs.idle[effect].is_some());
-        let shown = classes.len().min(self.most as usize);
+        let shown = classes.len().min(self.most);
         let grid = tile_size(path.moment.frame, shown);
         // A tile larger than the frame is magnified from the frame itself.
         let frame = path.moment.frame;
@@ -173,7 +190,7 @@ impl Orders {
         let mut progress = Progress::of(classes.len());
         let finished =
             renderer.explore(path, &tree, want, Budget { mib: self.memory }, |done| progress.tell(done))?;
-        drop(progress);
+        progress.finished();
         let mut first: HashMap<Fingerprint, usize> = HashMap::new();
         let first_alike =
             finished.iter().enumerate().map(|(at, f)| *first.entry(f.fingerprint).or_insert(at)).collect();
@@ -189,7 +206,7 @@ impl Orders {
         summary: &str,
     ) -> anyhow::Result<Wall> {
         let moment = &subject.path.moment;
-        let shown = explored.classes.len().min(self.most as usize);
+        let shown = explored.classes.len().min(self.most);
         let mut tiles = Vec::with_capacity(shown);
         for at in 0..shown {
             let Some(picture) = &explored.finished[at].picture else { continue };
@@ -242,16 +259,14 @@ impl Exploration {
     /// "120 orders, 54 that can differ, 52 that differ here".
     fn summary(&self) -> String {
         let total = match self.proofs.classes.orders_total() {
+            Some(1) => return "1 order: with fewer than two effects there is no other".to_owned(),
             Some(total) => grouped(total),
             None => "more than 10^38".to_owned(),
         };
         let can = grouped(self.classes.len() as u128);
         let here = grouped(self.distinct() as u128);
-        let plural = if total == "1" { "" } else { "s" };
         match self.proofs.classes.explored() {
-            Explored::InFull => {
-                format!("{total} order{plural}, {can} that can differ, {here} that differ here")
-            }
+            Explored::InFull => format!("{total} orders, {can} that can differ, {here} that differ here"),
             Explored::SingleMoves => format!(
                 "{total} orders; of those one move away from the file's own, {can} can differ, {here} differ here"
             ),
@@ -365,7 +380,7 @@ fn grouped(number: u128) -> String {
     let digits = number.to_string();
     let mut text = String::with_capacity(digits.len() * 4 / 3);
     for (at, digit) in digits.chars().enumerate() {
-        if at > 0 && (digits.len() - at) % 3 == 0 {
+        if at > 0 && (digits.len() - at).is_multiple_of(3) {
             text.push(',');
         }
         text.push(digit);
