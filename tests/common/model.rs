@@ -113,7 +113,7 @@ pub struct Ties {
 impl Ties {
     /// For effects of a few operations. 8 bits: a 32-bit float is good to 6e-8
     /// of its value, which is 1.5e-5 of a byte for each operation (measured on
-    /// llvmpipe: 1e-6 is enough). Linear: where a decoded value lies near a tie
+    /// llvmpipe: 3e-6 is enough). Linear: where a decoded value lies near a tie
     /// of 16-bit floats, the held value is one step off, 2^-10 of it at most, and
     /// the encoding takes 1/2.4 of that: 0.10 of a byte (measured: 0.085).
     pub const OF_TEXELS: Self = Self { bytes: 1e-5, linear_bytes: 0.1 };
