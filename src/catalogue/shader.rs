@@ -218,11 +218,20 @@ fn declared(source: &str) -> Vec<&str> {
     names
 }
 
-/// The text with some names replaced; what follows a dot is a member or a swizzle and stays.
+/// The text with some names replaced; a struct's members stay, where they are declared and after a dot.
 fn reworded(source: &str, renamed: impl Fn(&str) -> Option<String>) -> String {
+    let words: Vec<_> = words(source).collect();
     let mut text = String::with_capacity(source.len() + 64);
-    for (word, is_name) in words(source) {
-        let new = if is_name && !text.ends_with('.') { renamed(word) } else { None };
+    let mut in_struct = false;
+    for (at, &(word, is_name)) in words.iter().enumerate() {
+        match word {
+            "struct" => in_struct = true,
+            "}" => in_struct = false,
+            _ => {}
+        }
+        let next = || words[at + 1..].iter().find(|(word, _)| !word.trim().is_empty());
+        let is_member = || text.ends_with('.') || in_struct && next().is_some_and(|(word, _)| *word == ":");
+        let new = if is_name && !is_member() { renamed(word) } else { None };
         match new {
             Some(new) => text += &new,
             None => text += word,
