@@ -10,13 +10,8 @@ use common::Set::To;
 use common::{moment, path, used};
 use underover::chain::EffectUse;
 use underover::footage::Picture;
-<<<<<<< HEAD
-use underover::frame::{Frame, Moment, PixelMode};
-use underover::gpu::{Budget, Fingerprint, Finished, Gpu, Renderer, Want};
-=======
 use underover::frame::{Frame, PixelMode};
 use underover::gpu::{ADAPTER_VARIABLE, Budget, Fingerprint, Finished, Gpu, Renderer, Want};
->>>>>>> t-laws
 use underover::order::{Class, Classes, Explored, Facts, Proofs, Tree};
 use underover::plan::Path;
 
@@ -232,25 +227,8 @@ fn busy_picture(frame: Frame) -> Picture {
 }
 
 /// `chain` over `picture`, nothing after it.
-<<<<<<< HEAD
-fn path_over(picture: Arc<Picture>, chain: Vec<EffectUse>, beats: f64) -> Path {
-    let moment = Moment { frame: picture.frame, pixels: PixelMode::Encoded8Bit, beats, tempo_bpm: 120.0 };
-    let opaque = picture.opaque;
-    Path { moment, before: vec![Step::TakeIn { picture, into: 0 }], input: 0, opaque, chain, after: vec![] }
-}
-
-/// An effect at its defaults but for these numbers.
-fn with(catalogue: &Catalogue, name: &str, numbers: &[(&str, f64)]) -> EffectUse {
-    let mut used = EffectUse::new(Arc::clone(catalogue.effect(name).unwrap()));
-    for &(setting, number) in numbers {
-        let place = used.effect.settings.iter().position(|known| known.name == setting).unwrap();
-        used.set_number(place, number).unwrap();
-    }
-    used
-=======
 fn path_over(picture: &Picture, chain: &[EffectUse], beats: f64) -> Path {
     path(picture, chain, moment(picture.frame, PixelMode::Encoded8Bit, beats))
->>>>>>> t-laws
 }
 
 fn first_five(flash_strength: f64) -> Vec<EffectUse> {
