@@ -299,10 +299,8 @@ impl Renderer {
         let calls: Vec<EffectCall> = path.chain.iter().map(|used| used.call(moment)).collect();
         let mut outcome = Outcome {
             fingerprints: self.figures(tree.leaves.len() as u64 * 16),
-            differences: match reference {
-                Some(reference) => Some((reference, self.figures(tree.leaves.len() as u64 * ENTRY_BYTES))),
-                None => None,
-            },
+            differences: reference
+                .map(|reference| (reference, self.figures(tree.leaves.len() as u64 * ENTRY_BYTES))),
             gallery: measure.gallery.map(|frame| self.empty_gallery(frame, tree.leaves.len())),
             tiles: Tiles::new(want, tree.leaves.len()),
         };
