@@ -104,7 +104,11 @@ fn apart(a: &Picture, b: &Picture) -> (usize, u8) {
 
 /// Renders each path through both; gives the bytes compared and those that differ by more than
 /// `allowed`, with a line for each picture that has any.
-fn compared([first, second]: &mut [Renderer; 2], pixels: PixelMode, allowed: u8) -> (usize, usize, Vec<String>) {
+fn compared(
+    [first, second]: &mut [Renderer; 2],
+    pixels: PixelMode,
+    allowed: u8,
+) -> (usize, usize, Vec<String>) {
     let (mut bytes, mut differing, mut refused) = (0, 0, Vec::new());
     for (name, path) in shipped(pixels) {
         let order: Vec<usize> = (0..path.chain.len()).collect();
