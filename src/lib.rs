@@ -12,6 +12,7 @@ pub mod files;
 pub mod footage;
 pub mod frame;
 pub mod gpu;
+pub mod measure;
 pub mod order;
 pub mod place;
 pub mod plan;
