@@ -218,11 +218,12 @@ fn declared(source: &str) -> Vec<&str> {
     names
 }
 
-/// The text with some names replaced; what follows a dot is a member or a swizzle and stays.
+/// The text with some names replaced, wherever they stand: a member may have the name of a function,
+/// and changes with it.
 fn reworded(source: &str, renamed: impl Fn(&str) -> Option<String>) -> String {
     let mut text = String::with_capacity(source.len() + 64);
     for (word, is_name) in words(source) {
-        let new = if is_name && !text.ends_with('.') { renamed(word) } else { None };
+        let new = if is_name { renamed(word) } else { None };
         match new {
             Some(new) => text += &new,
             None => text += word,
@@ -251,4 +252,25 @@ fn words(source: &str) -> impl Iterator<Item = (&str, bool)> {
         rest = after;
         Some((word, is_letter(first) && !first.is_ascii_digit()))
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Catalogue, layout};
+    use super::*;
+
+    #[test]
+    fn any_two_effects_bear_a_run() {
+        let catalogue = Catalogue::built_in().unwrap();
+        let mut refused = Vec::new();
+        for first in catalogue.effects() {
+            for second in catalogue.effects() {
+                let run = [Arc::clone(first), Arc::clone(second)];
+                if let Err((line, _, message)) = layout::checked(&run_shader(&run, Workgroup::WIDE)) {
+                    refused.push(format!("{}, then {}, line {line}: {message}", first.name, second.name));
+                }
+            }
+        }
+        assert!(refused.is_empty(), "{}", refused.join("\n"));
+    }
 }
