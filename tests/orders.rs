@@ -8,7 +8,7 @@ use underover::catalogue::Catalogue;
 use underover::chain::EffectUse;
 use underover::footage::Picture;
 use underover::frame::{Frame, Moment, PixelMode};
-use underover::gpu::{Budget, Finished, Fingerprint, Gpu, Renderer, Want};
+use underover::gpu::{Budget, Fingerprint, Finished, Gpu, Renderer, Want};
 use underover::order::{Class, Classes, Explored, Facts, Proofs, Tree};
 use underover::plan::{Path, Step};
 
@@ -225,8 +225,7 @@ fn busy_picture(frame: Frame) -> Arc<Picture> {
 
 /// `chain` over `picture`, nothing after it.
 fn path_over(picture: Arc<Picture>, chain: Vec<EffectUse>, beats: f64) -> Path {
-    let moment =
-        Moment { frame: picture.frame, pixels: PixelMode::Encoded8Bit, beats, tempo_bpm: 120.0 };
+    let moment = Moment { frame: picture.frame, pixels: PixelMode::Encoded8Bit, beats, tempo_bpm: 120.0 };
     let opaque = picture.opaque;
     Path { moment, before: vec![Step::TakeIn { picture, into: 0 }], input: 0, opaque, chain, after: vec![] }
 }
@@ -327,8 +326,7 @@ fn the_proofs_give_the_classes_that_acyclic_orientations_count() {
     let mut renderer = renderer();
     let path = path_over(busy_picture(BUSY), first_five(0.35), GATE_OPEN);
     let proofs = proofs_of(&mut renderer, &path);
-    let edges: Edges =
-        pairs_of(5).into_iter().filter(|&(a, b)| !proofs.classes.commute(a, b)).collect();
+    let edges: Edges = pairs_of(5).into_iter().filter(|&(a, b)| !proofs.classes.commute(a, b)).collect();
     // Tint with flash-gate, edge-find and channel-offset; edge-find with flash-gate and both moves;
     // the two moves: by hand from the effects' definitions.
     assert_eq!(edges, [(0, 1), (0, 2), (0, 3), (1, 2), (2, 3), (2, 4), (3, 4)]);
@@ -377,8 +375,7 @@ fn fingerprint_of(picture: &Picture) -> Fingerprint {
         let word = u32::from_le_bytes([texel[0], texel[1], texel[2], texel[3]]);
         let a = stirred(word ^ stirred(place.wrapping_add(0x9e37_79b9)));
         let b = stirred(word.wrapping_add(stirred(place ^ 0x7f4a_7c15)));
-        let parts =
-            [a, b, a.wrapping_mul(b | 1), (a ^ 0x2545_f491).wrapping_mul((b << 1) | 1)];
+        let parts = [a, b, a.wrapping_mul(b | 1), (a ^ 0x2545_f491).wrapping_mul((b << 1) | 1)];
         for (sum, part) in sums.iter_mut().zip(parts) {
             *sum = sum.wrapping_add(part);
         }
@@ -432,8 +429,7 @@ fn eight_effects_are_explored_within_a_small_budget() {
     let started = Instant::now();
     // A layer takes 9,216 bytes: 455 of them, for thousands of partial chains.
     let classes = explored(&mut renderer, &path, &proofs, Want::Figures, 4);
-    let edges: Edges =
-        pairs_of(8).into_iter().filter(|&(a, b)| !proofs.classes.commute(a, b)).collect();
+    let edges: Edges = pairs_of(8).into_iter().filter(|&(a, b)| !proofs.classes.commute(a, b)).collect();
     assert_eq!(classes.iter().map(|(class, _)| proofs.classes.orders_in(class)).sum::<u64>(), 40_320);
     let distinct: BTreeSet<Fingerprint> = classes.iter().map(|(_, finished)| finished.fingerprint).collect();
     eprintln!(
