@@ -138,8 +138,8 @@ fn the_gpu_counts_pictures_as_the_processor_does() {
                 ("mean", on_gpu.mean, on_processor.mean, 1e-3),
                 ("max", on_gpu.max, on_processor.max, 2e-3),
                 // A texel on the edge of a bin may fall to either side; noise is apart by far more
-                // than 8, where bins are 1 wide.
-                ("p95", on_gpu.p95, on_processor.p95, 1.0),
+                // than 32, where bins are 4 wide.
+                ("p95", on_gpu.p95, on_processor.p95, 4.0),
             ] {
                 assert!((gpu - processor).abs() <= tolerance, "{frame} {opaque} {what}: {gpu}, {processor}");
             }

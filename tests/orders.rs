@@ -1,16 +1,19 @@
 //! Orders and their classes: how many there are, which order belongs to which, and that the pictures agree.
 
+#[allow(dead_code, reason = "each test file uses its own part of it")]
+mod common;
+
 use std::collections::{BTreeMap, BTreeSet, HashMap};
-use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use underover::catalogue::Catalogue;
+use common::Set::To;
+use common::{moment, path, used};
 use underover::chain::EffectUse;
 use underover::footage::Picture;
-use underover::frame::{Frame, Moment, PixelMode};
-use underover::gpu::{Budget, Fingerprint, Finished, Gpu, Renderer, Want};
+use underover::frame::{Frame, PixelMode};
+use underover::gpu::{ADAPTER_VARIABLE, Budget, Fingerprint, Finished, Gpu, Renderer, Want};
 use underover::order::{Class, Classes, Explored, Facts, Proofs, Tree};
-use underover::plan::{Path, Step};
+use underover::plan::Path;
 
 /// The pairs that do not commute.
 type Edges = Vec<(usize, usize)>;
@@ -202,7 +205,7 @@ fn eight_effects_without_proofs_have_40320_classes_in_no_time() {
 
 /// A picture without rest: a slope of colours, bars and blocks with hard edges, and noise over all.
 /// Always the same (a linear congruential generator, constants of Numerical Recipes).
-fn busy_picture(frame: Frame) -> Arc<Picture> {
+fn busy_picture(frame: Frame) -> Picture {
     let mut state = 174_u32;
     let mut noise = move || {
         state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
@@ -220,34 +223,21 @@ fn busy_picture(frame: Frame) -> Arc<Picture> {
             rgba.push(255);
         }
     }
-    Arc::new(Picture { frame, rgba, opaque: true })
+    Picture { frame, rgba, opaque: true }
 }
 
 /// `chain` over `picture`, nothing after it.
-fn path_over(picture: Arc<Picture>, chain: Vec<EffectUse>, beats: f64) -> Path {
-    let moment = Moment { frame: picture.frame, pixels: PixelMode::Encoded8Bit, beats, tempo_bpm: 120.0 };
-    let opaque = picture.opaque;
-    Path { moment, before: vec![Step::TakeIn { picture, into: 0 }], input: 0, opaque, chain, after: vec![] }
-}
-
-/// An effect at its defaults but for these numbers.
-fn with(catalogue: &Catalogue, name: &str, numbers: &[(&str, f64)]) -> EffectUse {
-    let mut used = EffectUse::new(Arc::clone(catalogue.effect(name).unwrap()));
-    for &(setting, number) in numbers {
-        let place = used.effect.settings.iter().position(|known| known.name == setting).unwrap();
-        used.set_number(place, number).unwrap();
-    }
-    used
+fn path_over(picture: &Picture, chain: &[EffectUse], beats: f64) -> Path {
+    path(picture, chain, moment(picture.frame, PixelMode::Encoded8Bit, beats))
 }
 
 fn first_five(flash_strength: f64) -> Vec<EffectUse> {
-    let catalogue = Catalogue::built_in().unwrap();
     vec![
-        with(&catalogue, "tint", &[]),
-        with(&catalogue, "flash-gate", &[("strength", flash_strength)]),
-        with(&catalogue, "edge-find", &[]),
-        with(&catalogue, "channel-offset", &[]),
-        with(&catalogue, "mirror", &[]),
+        used("tint", &[]),
+        used("flash-gate", &[("strength", To(flash_strength))]),
+        used("edge-find", &[]),
+        used("channel-offset", &[]),
+        used("mirror", &[]),
     ]
 }
 
@@ -255,8 +245,10 @@ const BUSY: Frame = Frame { width: 160, height: 90 };
 const GATE_OPEN: f64 = 0.1;
 const GATE_SHUT: f64 = 0.7;
 
+/// A renderer on the adapter found by default or named in the environment.
 fn renderer() -> Renderer {
-    Renderer::new(Gpu::open(None).unwrap())
+    let named = std::env::var(ADAPTER_VARIABLE).ok();
+    Renderer::new(Gpu::open(named.as_deref()).unwrap_or_else(|e| panic!("{e}")))
 }
 
 fn proofs_of(renderer: &mut Renderer, path: &Path) -> Proofs {
@@ -285,7 +277,7 @@ const ALL_TILES: Want = Want::Tiles { size: BUSY, most: usize::MAX };
 /// of which must be its class's.
 fn counted(flash_strength: f64, beats: f64) -> [usize; 3] {
     let mut renderer = renderer();
-    let path = path_over(busy_picture(BUSY), first_five(flash_strength), beats);
+    let path = path_over(&busy_picture(BUSY), &first_five(flash_strength), beats);
     let proofs = proofs_of(&mut renderer, &path);
     let classes = explored(&mut renderer, &path, &proofs, ALL_TILES, 64);
     let by_form: HashMap<&[usize], &Finished> =
@@ -324,7 +316,7 @@ fn a_flash_of_full_strength_leaves_3_pictures() {
 #[test]
 fn the_proofs_give_the_classes_that_acyclic_orientations_count() {
     let mut renderer = renderer();
-    let path = path_over(busy_picture(BUSY), first_five(0.35), GATE_OPEN);
+    let path = path_over(&busy_picture(BUSY), &first_five(0.35), GATE_OPEN);
     let proofs = proofs_of(&mut renderer, &path);
     let edges: Edges = pairs_of(5).into_iter().filter(|&(a, b)| !proofs.classes.commute(a, b)).collect();
     // Tint with flash-gate, edge-find and channel-offset; edge-find with flash-gate and both moves;
@@ -336,7 +328,7 @@ fn the_proofs_give_the_classes_that_acyclic_orientations_count() {
 #[test]
 fn the_memory_budget_never_changes_a_picture() {
     let mut renderer = renderer();
-    let path = path_over(busy_picture(BUSY), first_five(0.35), GATE_OPEN);
+    let path = path_over(&busy_picture(BUSY), &first_five(0.35), GATE_OPEN);
     let proofs = proofs_of(&mut renderer, &path);
     // A layer takes 57,600 bytes: 1 MiB holds 18 of them, 3 MiB 54, 64 MiB every partial chain.
     let size = Frame { width: 53, height: 31 };
@@ -353,7 +345,7 @@ fn the_memory_budget_never_changes_a_picture() {
 #[test]
 fn a_budget_of_nothing_says_how_much_is_needed() {
     let mut renderer = renderer();
-    let path = path_over(busy_picture(BUSY), first_five(0.35), GATE_OPEN);
+    let path = path_over(&busy_picture(BUSY), &first_five(0.35), GATE_OPEN);
     let proofs = proofs_of(&mut renderer, &path);
     let tree = Tree::of(&proofs.classes.all(), |_| false);
     let error = renderer.explore(&path, &tree, Want::Figures, Budget { mib: 0 }, |_| {}).unwrap_err();
@@ -389,13 +381,13 @@ fn a_fingerprint_is_that_of_the_bytes_that_are_written() {
     // Widths and heights around the workgroup's 64 columns and the band's 32 rows.
     for (width, height) in [(1, 1), (63, 32), (64, 33), (65, 31), (160, 90)] {
         let opaque = busy_picture(Frame { width, height });
-        let mut glass = Picture::clone(&opaque);
+        let mut glass = opaque.clone();
         for (texel, at) in glass.rgba.chunks_exact_mut(4).zip(0_u32..) {
             texel[3] = (at * 37 % 256) as u8;
         }
         glass.opaque = false;
-        for picture in [opaque, Arc::new(glass)] {
-            let path = path_over(picture, first_five(0.35), GATE_OPEN);
+        for picture in [opaque, glass] {
+            let path = path_over(&picture, &first_five(0.35), GATE_OPEN);
             let proofs = proofs_of(&mut renderer, &path);
             for (class, finished) in explored(&mut renderer, &path, &proofs, Want::Figures, 64) {
                 let picture = renderer.picture(&path, &class.order).unwrap();
@@ -412,11 +404,11 @@ fn a_fingerprint_is_that_of_the_bytes_that_are_written() {
 }
 
 /// Eight different effects: the five, and three of them again at other settings.
-fn eight(catalogue: &Catalogue) -> Vec<EffectUse> {
+fn eight() -> Vec<EffectUse> {
     let mut chain = first_five(0.35);
-    chain.push(with(catalogue, "tint", &[("amount", 0.25)]));
-    chain.push(with(catalogue, "edge-find", &[("gain", 2.0), ("amount", 0.5)]));
-    chain.push(with(catalogue, "channel-offset", &[("distance", 0.05), ("angle", 90.0)]));
+    chain.push(used("tint", &[("amount", To(0.25))]));
+    chain.push(used("edge-find", &[("gain", To(2.0)), ("amount", To(0.5))]));
+    chain.push(used("channel-offset", &[("distance", To(0.05)), ("angle", To(90.0))]));
     chain
 }
 
@@ -424,7 +416,7 @@ fn eight(catalogue: &Catalogue) -> Vec<EffectUse> {
 fn eight_effects_are_explored_within_a_small_budget() {
     let mut renderer = renderer();
     let frame = Frame { width: 64, height: 36 };
-    let path = path_over(busy_picture(frame), eight(&Catalogue::built_in().unwrap()), GATE_OPEN);
+    let path = path_over(&busy_picture(frame), &eight(), GATE_OPEN);
     let proofs = proofs_of(&mut renderer, &path);
     let started = Instant::now();
     // A layer takes 9,216 bytes: 455 of them, for thousands of partial chains.
@@ -448,14 +440,13 @@ fn eight_effects_are_explored_within_a_small_budget() {
 
 #[test]
 fn twelve_effects_are_explored_by_single_moves_and_say_so() {
-    let catalogue = Catalogue::built_in().unwrap();
     let mut renderer = renderer();
-    let mut chain = eight(&catalogue);
-    chain.push(with(&catalogue, "tint", &[("amount", 0.5)]));
-    chain.push(with(&catalogue, "flash-gate", &[("strength", 0.2)]));
-    chain.push(with(&catalogue, "edge-find", &[("amount", 0.3)]));
-    chain.push(with(&catalogue, "channel-offset", &[("distance", -0.1)]));
-    let path = path_over(busy_picture(Frame { width: 64, height: 36 }), chain, GATE_OPEN);
+    let mut chain = eight();
+    chain.push(used("tint", &[("amount", To(0.5))]));
+    chain.push(used("flash-gate", &[("strength", To(0.2))]));
+    chain.push(used("edge-find", &[("amount", To(0.3))]));
+    chain.push(used("channel-offset", &[("distance", To(-0.1))]));
+    let path = path_over(&busy_picture(Frame { width: 64, height: 36 }), &chain, GATE_OPEN);
     let proofs = proofs_of(&mut renderer, &path);
     assert_eq!(proofs.classes.explored(), Explored::SingleMoves);
     // 12!

@@ -31,9 +31,14 @@ fn over_black(c: vec4f) -> vec3f {
 }
 
 fn bin_of(steps: u32) -> u32 {
-    let fine = steps / (STEPS / 16u);
-    let coarse = 128u + steps / STEPS - min(steps / STEPS, 8u);
-    return min(select(coarse, fine, fine < 128u), BINS - 1u);
+    var bin = steps / (STEPS / 16u);
+    if steps >= 8u * STEPS {
+        bin = 128u + (steps - 8u * STEPS) / (STEPS / 4u);
+    }
+    if steps >= 32u * STEPS {
+        bin = 224u + (steps - 32u * STEPS) / (STEPS * 4u);
+    }
+    return min(bin, BINS - 1u);
 }
 
 // Each invocation takes one column of a band of rows.

@@ -41,7 +41,7 @@ fn fingerprint_main(
     if id.x < size.x {
         let end = min((id.y + 1u) * BAND_ROWS, size.y);
         for (var y = id.y * BAND_ROWS; y < end; y++) {
-            let c = output_texel(quantised(textureLoad(picture, vec2u(id.x, y), job.from_layer, 0)));
+            let c = output_texel(textureLoad(picture, vec2u(id.x, y), job.from_layer, 0));
             let bytes = vec4u(c * 255.0 + 0.5);
             let word = bytes.r | (bytes.g << 8u) | (bytes.b << 16u) | (bytes.a << 24u);
             let place = y * size.x + id.x;

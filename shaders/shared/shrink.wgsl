@@ -35,7 +35,7 @@ fn shrink_main(@builtin(global_invocation_id) id: vec3u) {
         let tall = min(high.y, (y + 1u) * tile_size.y) - max(low.y, y * tile_size.y);
         for (var x = first.x; x <= last.x; x++) {
             let wide = min(high.x, (x + 1u) * tile_size.x) - max(low.x, x * tile_size.x);
-            let c = output_texel(quantised(textureLoad(picture, vec2u(x, y), job.from_layer, 0)));
+            let c = output_texel(textureLoad(picture, vec2u(x, y), job.from_layer, 0));
             sum += vec4f(c.rgb * c.a, c.a) * f32(wide) * f32(tall);
         }
     }

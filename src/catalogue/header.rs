@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use serde::Deserialize;
+use toml::Spanned;
 
 use super::setting::{Derived, DerivedKind, Idle, Input, Kind, Setting, Value};
 use super::{CatalogueError, Effect, layout};
@@ -70,11 +71,11 @@ struct Header {
     #[serde(default = "covers_the_frame")]
     opaque: bool,
     #[serde(default)]
-    setting: Vec<SettingTable>,
+    setting: Vec<Spanned<SettingTable>>,
     #[serde(default)]
-    derived: Vec<DerivedTable>,
+    derived: Vec<Spanned<DerivedTable>>,
     #[serde(default)]
-    idle: Vec<IdleTable>,
+    idle: Vec<Spanned<IdleTable>>,
 }
 
 fn covers_the_frame() -> bool {
@@ -157,21 +158,28 @@ pub(super) fn read(name: &str, origin: &str, source: &str) -> Result<Effect, Cat
                 .to_owned(),
         ));
     }
-    let header: Header = toml::from_str(&toml_text).map_err(|error| {
-        let offset = error.span().map_or(0, |span| span.start);
+    let refuse_at = |offset: usize, message: String| {
         let mut place = Place::of_offset(origin, &toml_text, offset);
         place.column += "//! ".len();
-        CatalogueError::Header { place, message: error.message().to_owned() }
-    })?;
+        CatalogueError::Header { place, message }
+    };
+    let header: Header = toml::from_str(&toml_text)
+        .map_err(|error| refuse_at(error.span().map_or(0, |span| span.start), error.message().to_owned()))?;
 
     let reach = reach_of(&header).map_err(refuse)?;
     let settings: Vec<Setting> =
-        header.setting.iter().map(setting).collect::<Result<_, _>>().map_err(refuse)?;
-    let derived: Vec<Derived> =
-        header.derived.iter().map(|d| derive(d, &settings)).collect::<Result<_, _>>().map_err(refuse)?;
+        header.setting.iter().map(|table| read_table(table, setting, refuse_at)).collect::<Result<_, _>>()?;
+    let derived: Vec<Derived> = header
+        .derived
+        .iter()
+        .map(|table| read_table(table, |table| derive(table, &settings), refuse_at))
+        .collect::<Result<_, _>>()?;
     check_names(&settings, &derived).map_err(refuse)?;
-    let idle =
-        header.idle.iter().map(|i| idle(i, &settings, &derived)).collect::<Result<_, _>>().map_err(refuse)?;
+    let idle = header
+        .idle
+        .iter()
+        .map(|table| read_table(table, |table| idle(table, &settings, &derived), refuse_at))
+        .collect::<Result<_, _>>()?;
     let default_channels = if reach == Reach::Source { Some(Channels::Mixed) } else { None };
     let default_position = if reach == Reach::Source { Some(Position::Matters) } else { None };
     let mut effect = Effect {
@@ -199,6 +207,15 @@ pub(super) fn read(name: &str, origin: &str, source: &str) -> Result<Effect, Cat
     check_reach(&effect).map_err(refuse)?;
     effect.layout = layout::reflected(&effect)?;
     Ok(effect)
+}
+
+/// Reads one table of a list; what is wrong with it is said of the line that it begins on.
+fn read_table<T, R>(
+    table: &Spanned<T>,
+    read: impl FnOnce(&T) -> Result<R, String>,
+    refuse_at: impl FnOnce(usize, String) -> CatalogueError,
+) -> Result<R, CatalogueError> {
+    read(table.get_ref()).map_err(|message| refuse_at(table.span().start, message))
 }
 
 /// The TOML of the header, one line for each line of the file, so that places agree.
@@ -265,6 +282,9 @@ fn setting(table: &SettingTable) -> Result<Setting, String> {
         KindWord::Number => Kind::Number { range: range()?, unit: unit()? },
         KindWord::Whole => {
             let [low, high] = range()?;
+            if low.fract() != 0.0 || high.fract() != 0.0 {
+                return Err(format!("setting `{name}` is whole, and so must be the two ends of its `range`"));
+            }
             Kind::Whole { range: [low as i64, high as i64], unit: unit()? }
         }
         KindWord::Colour => Kind::Colour,

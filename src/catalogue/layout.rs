@@ -55,13 +55,14 @@ pub(super) fn reflected(effect: &Effect) -> Result<Layout, CatalogueError> {
         let text = shader::assembled(effect, pixels, shader::Workgroup::WIDE);
         let (module, info) = checked(&text).map_err(|(line, column, message)| {
             let own_lines = effect.source.lines().count();
-            let place = Place { file: effect.origin.clone(), line: line.min(own_lines), column };
-            let message = if line <= own_lines {
-                message
-            } else {
-                format!("{message} (where the program calls `{signature}`; check that function's form)")
-            };
-            CatalogueError::Code { place, message }
+            if line <= own_lines {
+                let place = Place { file: effect.origin.clone(), line, column };
+                return CatalogueError::Code { place, message };
+            }
+            refuse(
+                &format!("fn {function}("),
+                format!("{message} (where the program calls `{signature}`; check that function's form)"),
+            )
         })?;
         check_globals(effect, &module, &info, function).map_err(|m| refuse(&format!("fn {function}"), m))?;
         layout = settings_layout(&module).map_err(|m| refuse("struct Settings", m))?;

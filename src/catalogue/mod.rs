@@ -96,6 +96,12 @@ pub enum CatalogueError {
         /// What the system said.
         source: std::io::Error,
     },
+    /// The file is no text.
+    #[error("{place}: this is not UTF-8 text; save the file as UTF-8")]
+    NotText {
+        /// Where the first byte stands that is none.
+        place: Place,
+    },
     /// Two files declare one name.
     #[error("{origin}: an effect named `{name}` is already there ({other}); rename the file")]
     Twice {
@@ -154,9 +160,11 @@ impl Catalogue {
         paths.sort();
         let mut grown = self.clone();
         for path in paths {
-            let source = fs::read_to_string(&path).map_err(|e| unreadable(&path, e))?;
-            let name = path.file_stem().unwrap_or_default().to_string_lossy();
-            grown.add(Effect::read(&name, &path.display().to_string(), &source)?)?;
+            let (name, origin) =
+                (path.file_stem().unwrap_or_default().to_string_lossy(), path.display().to_string());
+            let bytes = fs::read(&path).map_err(|e| unreadable(&path, e))?;
+            let source = text_of(bytes, &origin)?;
+            grown.add(Effect::read(&name, &origin, &source)?)?;
         }
         *self = grown;
         Ok(())
@@ -196,6 +204,14 @@ impl Catalogue {
     pub fn source(&self, name: &str) -> Result<&Arc<Effect>, CatalogueError> {
         find(&self.sources, "generated source", name)
     }
+}
+
+fn text_of(bytes: Vec<u8>, origin: &str) -> Result<String, CatalogueError> {
+    String::from_utf8(bytes).map_err(|error| {
+        let good = error.utf8_error().valid_up_to();
+        let before = String::from_utf8_lossy(&error.as_bytes()[..good]);
+        CatalogueError::NotText { place: Place::of_offset(origin, &before, good) }
+    })
 }
 
 fn find<'a>(

@@ -28,12 +28,12 @@ impl From<&Difference> for DifferenceFigures {
     }
 }
 
-/// "mean 3.12, 95 % of the frame within 8.40, at most 22.01 (CIEDE2000); 98.0 % of the frame differs".
+/// "mean 3.12, 95 % of the frame within 8.4, at most 22.0 (CIEDE2000); 98.0 % of the frame differs".
 pub(super) fn difference_line(difference: &Difference) -> String {
     format!(
-        "mean {:.2}, 95 % of the frame within {:.2}, at most {:.2} (CIEDE2000); {:.1} % of the frame differs",
+        "mean {:.2}, 95 % of the frame within {}, at most {:.1} (CIEDE2000); {:.1} % of the frame differs",
         difference.mean,
-        difference.p95,
+        (difference.p95 * 100.0).round() / 100.0,
         difference.max,
         difference.changed_share * 100.0
     )

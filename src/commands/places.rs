@@ -27,7 +27,7 @@ use crate::wall::{Captioned, Spread, tile_size};
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
-  underover places preset:night-ferry --effect mirror --out places.png
+  underover places preset:night-ferry --effect mirror --from bundle:picture --out places.png
   underover places preset:night-ferry --effect invert
   underover places preset:night-ferry --levels picture")]
 pub(super) struct Places {
@@ -36,6 +36,9 @@ pub(super) struct Places {
     /// The effect to try: one that the show uses is taken from where it is, another comes at its defaults
     #[arg(long, value_name = "NAME", required_unless_present = "levels", conflicts_with = "levels")]
     effect: Option<String>,
+    /// Which use of the effect is moved, where the show uses it more than once
+    #[arg(long, value_name = "SCOPE", requires = "effect")]
+    from: Option<String>,
     /// Instead: the levels of this bundle in other orders
     #[arg(long, value_name = "BUNDLE")]
     levels: Option<String>,
@@ -110,7 +113,7 @@ impl Places {
         check_apart(&outputs, &subject.read)?;
         let (tried, compared_with, baseline, trials) = match (&self.effect, &self.levels) {
             (Some(effect), _) => {
-                let (without, moved, home) = lifted(&show, effect, &subject.catalogue)?;
+                let (without, moved, home) = lifted(&show, effect, self.from.as_deref(), &subject.catalogue)?;
                 let trials = place_trials(&without, &moved, home);
                 (effect.clone(), WITHOUT, without, trials)
             }
@@ -195,6 +198,7 @@ fn output_of(
 fn lifted(
     show: &Show,
     name: &str,
+    from: Option<&str>,
     catalogue: &Catalogue,
 ) -> anyhow::Result<(Show, EffectUse, Option<Scope>)> {
     let mut without = show.clone();
@@ -206,7 +210,18 @@ fn lifted(
         .filter(|(_, _, used)| used.effect.name == name)
         .map(|(scope, at, _)| (scope, at))
         .collect();
-    if let [(scope, at)] = homes[..] {
+    let from = match from {
+        Some(address) => {
+            Some(show.scope_named(address).map_err(|error| WrongWords(format!("--from: {error}")))?)
+        }
+        None => None,
+    };
+    let chosen: Vec<(Scope, usize)> =
+        homes.iter().copied().filter(|&(scope, _)| from.is_none_or(|from| from == scope)).collect();
+    if let (Some(from), []) = (from, &chosen[..]) {
+        return Err(WrongWords(format!("--from {}: {name} is not used there", show.address(from))).into());
+    }
+    if let [(scope, at)] = chosen[..] {
         let moved = without.chain_mut(scope).remove(at);
         return Ok((without, moved, Some(scope)));
     }
@@ -217,7 +232,7 @@ fn lifted(
     if homes.len() > 1 {
         let homes: Vec<String> = homes.iter().map(|&(scope, _)| show.address(scope)).collect();
         note(&format!(
-            "note: the show uses {name} on {}; those stay, and one more at its defaults is tried",
+            "note: the show uses {name} on {}; those stay, and one more at its defaults is tried; --from SCOPE moves one of them",
             listed(homes.iter().map(String::as_str))
         ));
     }

@@ -3,13 +3,15 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use image::RgbaImage;
 
+use super::figures::difference_line;
 use super::note;
-use super::output::{Output, check_apart, check_outputs, say, write_picture};
-use super::subject::{SubjectOptions, order_named};
+use super::output::{Output, check_apart, check_outputs, image_of, say, write_picture};
+use super::subject::{Subject, SubjectOptions, order_named};
 use crate::chain::{labels, said};
+use crate::exploration;
 use crate::frame::Frame;
+use crate::order::LookLimits;
 
 /// The options of `render`.
 #[derive(Debug, Args)]
@@ -18,7 +20,8 @@ Examples:
   underover render preset:night-ferry --at 0.1 --out ferry.png
   underover render preset:lamp-lines --footage photo.jpg --out lines.png
   underover render preset:wheelhouse --footage photo.jpg --order 3,1,2,4 --out other.png
-  underover render preset:lamp-lines --order tint,edge-find --out tinted-first.png")]
+  underover render preset:lamp-lines --order tint,edge-find --out tinted-first.png
+  underover render preset:all-hands --at 0.1 --explain --out hands.png")]
 pub(super) struct Render {
     #[command(flatten)]
     subject: SubjectOptions,
@@ -28,6 +31,9 @@ pub(super) struct Render {
     /// Another order for the chain: places (3,1,2) or names (edge-find,tint), each effect once
     #[arg(long, value_name = "a,b,c")]
     order: Option<String>,
+    /// Say what each effect does where it stands: the picture with it against the picture without
+    #[arg(long)]
+    explain: bool,
 }
 
 impl Render {
@@ -42,20 +48,36 @@ impl Render {
             None => own,
         };
         let picture = subject.renderer.picture(&subject.path, &order)?;
-        let (width, height) = (picture.frame.width, picture.frame.height);
-        let image = RgbaImage::from_raw(width, height, picture.rgba)
-            .ok_or_else(|| anyhow::anyhow!("the GPU gave back too few bytes for {width}x{height}"))?;
-        write_picture(&self.out, &image)?;
+        write_picture(&self.out, &image_of(&picture)?)?;
         let labels = labels(&subject.path.chain);
         say(&format!(
-            "wrote {} ({width}x{height}): {} on {}\n",
+            "wrote {} ({}): {} on {}\n",
             self.out.display(),
+            picture.frame,
             said(order.iter().map(|&place| labels[place].as_str())),
             subject.footage
         ))?;
+        if self.explain {
+            // Explained as it was rendered.
+            subject.path.chain = order.iter().map(|&place| subject.path.chain[place].clone()).collect();
+            say(&explained(&mut subject)?)?;
+        }
         if let Some(caution) = subject.caution {
             note(caution);
         }
         Ok(())
     }
+}
+
+/// What each effect does where it stands, first applied first.
+fn explained(subject: &mut Subject) -> anyhow::Result<String> {
+    let parts = exploration::parts(&mut subject.renderer, &subject.path, LookLimits::default())?;
+    let mut text = "Each effect where it stands, against the picture without it:\n".to_owned();
+    for (label, part) in labels(&subject.path.chain).iter().zip(&parts) {
+        text += &match &part.unseen {
+            Some(unseen) => format!("  {unseen}\n"),
+            None => format!("  {label}: {}\n", difference_line(&part.difference)),
+        };
+    }
+    Ok(text)
 }

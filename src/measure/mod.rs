@@ -35,16 +35,23 @@ pub const STEPS: u32 = 1024;
 /// Bins of the histogram that the 95th percentile is read from.
 pub const BINS: usize = 256;
 
-/// The bin of a difference in [`STEPS`]: 1/16 wide below 8, and 1 wide from there on.
+/// The bin of a difference in [`STEPS`]: 1/16 wide below 8, 1/4 wide below 32, and 4 wide from there on.
 pub fn bin_of(steps: u32) -> usize {
-    let fine = steps / (STEPS / 16);
-    let bin = if fine < 128 { fine } else { 128 + (steps / STEPS).saturating_sub(8) };
+    let bin = match steps / STEPS {
+        0..8 => steps / (STEPS / 16),
+        8..32 => 128 + (steps - 8 * STEPS) / (STEPS / 4),
+        _ => 224 + (steps - 32 * STEPS) / (STEPS * 4),
+    };
     (bin as usize).min(BINS - 1)
 }
 
 /// Where a bin ends, in CIEDE2000.
 fn end_of(bin: usize) -> f64 {
-    if bin < 128 { (bin + 1) as f64 / 16.0 } else { (bin - 128 + 9) as f64 }
+    match bin {
+        0..128 => (bin + 1) as f64 / 16.0,
+        128..224 => 8.0 + (bin - 127) as f64 / 4.0,
+        _ => 32.0 + (bin - 223) as f64 * 4.0,
+    }
 }
 
 /// What is counted of a pair of pictures; the GPU fills the same figures.
@@ -124,8 +131,17 @@ mod tests {
     #[test]
     fn bins_cover_every_difference_in_turn() {
         assert_eq!((bin_of(0), bin_of(63), bin_of(64)), (0, 0, 1));
-        assert_eq!((bin_of(8 * STEPS - 1), bin_of(8 * STEPS), bin_of(9 * STEPS)), (127, 128, 129));
-        assert_eq!((end_of(0), end_of(127), end_of(128), end_of(129)), (0.0625, 8.0, 9.0, 10.0));
+        assert_eq!((bin_of(8 * STEPS - 1), bin_of(8 * STEPS), bin_of(9 * STEPS)), (127, 128, 132));
+        assert_eq!((bin_of(32 * STEPS - 1), bin_of(32 * STEPS), bin_of(36 * STEPS)), (223, 224, 225));
+        assert_eq!(
+            (end_of(0), end_of(127), end_of(128), end_of(223), end_of(224)),
+            (0.0625, 8.0, 8.25, 32.0, 36.0)
+        );
+        for steps in 0..150 * STEPS {
+            let bin = bin_of(steps);
+            assert!(f64::from(steps) < end_of(bin) * f64::from(STEPS), "{steps}");
+            assert!(bin == 0 || f64::from(steps) >= end_of(bin - 1) * f64::from(STEPS), "{steps}");
+        }
         assert_eq!(bin_of(u32::MAX), BINS - 1);
     }
 
