@@ -41,11 +41,11 @@ struct Settings {
 // matrices are the grey of a colour, what the colour has beside that grey, and
 // the same a quarter turn on.
 fn colour(c: vec3f) -> vec3f {
-    let grey = vec3f(dot(c, vec3f(0.213, 0.715, 0.072)));
+    let grey = vec3f(weighed(c, vec3f(0.213, 0.715, 0.072)));
     let quarter_on = vec3f(
-        dot(c, vec3f(-0.213, -0.715, 0.928)),
-        dot(c, vec3f(0.143, 0.140, -0.283)),
-        dot(c, vec3f(-0.787, 0.715, 0.072)),
+        weighed(c, vec3f(-0.213, -0.715, 0.928)),
+        weighed(c, vec3f(0.143, 0.140, -0.283)),
+        weighed(c, vec3f(-0.787, 0.715, 0.072)),
     );
     return grey + settings.direction.x * (c - grey) + settings.direction.y * quarter_on;
 }

@@ -31,6 +31,6 @@ struct Settings {
 }
 
 fn colour(c: vec3f) -> vec3f {
-    let luminance = dot(c, LUMINANCE_WEIGHTS);
+    let luminance = weighed(c, LUMINANCE_WEIGHTS);
     return between(c, luminance * settings.colour, settings.amount);
 }

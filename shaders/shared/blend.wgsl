@@ -83,13 +83,15 @@ fn blend_main(@builtin(global_invocation_id) id: vec3u) {
         return;
     }
     let job = blend_jobs[id.z];
-    let backdrop = textureLoad(backdrops, at, job.backdrop_layer, 0);
-    let source = textureLoad(sources, at, job.source_layer, 0) * blend_settings.opacity;
-    let alpha = source.a + backdrop.a * (1.0 - source.a);
+    // Quantised once more, as an effect's `stored` does.
+    let backdrop = quantised(textureLoad(backdrops, at, job.backdrop_layer, 0));
+    let source = quantised(textureLoad(sources, at, job.source_layer, 0));
+    let source_alpha = source.a * blend_settings.opacity;
+    let alpha = source_alpha + backdrop.a * (1.0 - source_alpha);
     var colour: vec3f;
     if blend_settings.mode == ADD_MODE {
         // Sum of the light of both; the alpha is that of source-over, so it stays a coverage.
-        colour = source.rgb + backdrop.rgb;
+        colour = source.rgb * blend_settings.opacity + backdrop.rgb;
     } else {
         let b = unpremultiplied(backdrop).rgb;
         let s = unpremultiplied(source).rgb;
@@ -99,7 +101,7 @@ fn blend_main(@builtin(global_invocation_id) id: vec3u) {
             blended(blend_settings.mode, b.b, s.b),
         );
         // co = cs + cb (1 - as), with Cs replaced by (1 - ab) Cs + ab B(Cb, Cs).
-        colour = source.a * ((1.0 - backdrop.a) * s + backdrop.a * m) + backdrop.rgb * (1.0 - source.a);
+        colour = source_alpha * ((1.0 - backdrop.a) * s + backdrop.a * m) + backdrop.rgb * (1.0 - source_alpha);
     }
     textureStore(result, at, job.into_layer, held(vec4f(colour, alpha)));
 }

@@ -4,6 +4,12 @@
 // encoded values the same weights give luma.
 const LUMINANCE_WEIGHTS = vec3f(0.2126, 0.7152, 0.0722);
 
+// The sum of the channels, each times its weight; `dot` leaves open in which order it adds, and an
+// adapter's own order can tip a later rounding.
+fn weighed(c: vec3f, weights: vec3f) -> f32 {
+    return c.r * weights.r + c.g * weights.g + c.b * weights.b;
+}
+
 // From `a` at t = 0 to `b` at t = 1; at t = 0 it is `a` to the last bit.
 fn between(a: vec3f, b: vec3f, t: f32) -> vec3f {
     return a + (b - a) * t;

@@ -5,6 +5,7 @@ struct Settings {
 }
 
 fn result_at(at: vec2i) -> vec4f {
-    let c = stored(at);
+    // As bytes, whatever the pixel mode: `stored` would round them to what the mode holds.
+    let c = byte_rounded(textureLoad(picture, at, layer, 0));
     return premultiplied(vec4f(working_from_srgb(c.rgb), c.a));
 }

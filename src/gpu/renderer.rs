@@ -1,6 +1,7 @@
 //! The renderer: paths and schedules in, pictures and figures out.
 
 use std::cell::RefCell;
+use std::collections::VecDeque;
 use std::fmt;
 use std::rc::Rc;
 use std::sync::Arc;
@@ -667,14 +668,22 @@ impl Renderer {
                 })
                 .unwrap_or(0)
         };
+        // The processor writes before any dispatch runs, so it gets its sheets before any is recorded:
+        // later, it could be given one that a dispatch has let go of and still writes.
+        let mut uploads = VecDeque::new();
+        for step in steps {
+            if let Step::TakeIn { picture, .. } = step {
+                let bytes = self.taken_in(picture)?;
+                recording.hold_upload(&bytes);
+                uploads.push_back(bytes);
+            }
+        }
         for (at, step) in steps.iter().enumerate() {
             let result = self.sheet(moment.frame, 1, held_format(moment.pixels));
             match step {
-                Step::TakeIn { picture, .. } => {
-                    let bytes = self.taken_in(picture)?;
-                    recording.hold_upload(&bytes);
-                    let whole = [0, 0];
-                    self.record(recording, Program::TakeIn, vec![bytes], &result, &[0; 16], &whole, 1);
+                Step::TakeIn { .. } => {
+                    let read = uploads.pop_front().into_iter().collect();
+                    self.record(recording, Program::TakeIn, read, &result, &[0; 16], &[0, 0], 1);
                 }
                 Step::Generate { call, .. } => {
                     let unused = self.unused();
