@@ -1,6 +1,7 @@
 //! The renderer: paths and schedules in, pictures and figures out.
 
 use std::cell::RefCell;
+use std::collections::VecDeque;
 use std::fmt;
 use std::rc::Rc;
 use std::sync::Arc;
@@ -406,12 +407,23 @@ impl Renderer {
                 })
                 .unwrap_or(0)
         };
+        // The processor writes before any dispatch of the recording runs, so an upload takes no sheet
+        // that one of them has used: all uploads come first.
+        let mut uploads = VecDeque::new();
+        for step in steps {
+            if let Step::TakeIn { picture, .. } = step {
+                let bytes = self.taken_in(picture)?;
+                recording.hold_upload(&bytes);
+                uploads.push_back(bytes);
+            }
+        }
         for (at, step) in steps.iter().enumerate() {
             let result = self.sheet(moment.frame, 1, held_format(moment.pixels));
             match step {
-                Step::TakeIn { picture, .. } => {
-                    let bytes = self.taken_in(picture)?;
-                    recording.hold_upload(&bytes);
+                Step::TakeIn { .. } => {
+                    let bytes = uploads.pop_front().ok_or_else(|| {
+                        GpuError::Refused(format!("picture {at} of the plan was not taken in"))
+                    })?;
                     let whole = [0, 0];
                     self.record(recording, Program::TakeIn, vec![bytes], &result, &[0; 16], &whole, 1);
                 }
