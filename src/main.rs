@@ -3,13 +3,13 @@
 use std::process::ExitCode;
 
 use clap::Parser as _;
-use underover::commands::{CommandLine, WrongWords};
+use underover::commands::{CommandLine, WrongWords, note};
 
 fn main() -> ExitCode {
     match CommandLine::parse().run() {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
-            eprintln!("error: {error:#}");
+            note(&format!("error: {error}"));
             ExitCode::from(if error.is::<WrongWords>() { 2 } else { 1 })
         }
     }

@@ -117,6 +117,7 @@ enum DerivedWord {
     Gate,
     Turn,
     Texels,
+    Direction,
 }
 
 #[derive(Deserialize, Clone)]
@@ -298,6 +299,7 @@ fn derive(table: &DerivedTable, settings: &[Setting]) -> Result<Derived, String>
         DerivedWord::Gate => &["rate", "phase", "open"],
         DerivedWord::Turn => &["rate", "phase"],
         DerivedWord::Texels => &["distance", "angle"],
+        DerivedWord::Direction => &["angle"],
     };
     if let Some(wrong) = table.from.keys().find(|key| !parts.contains(&key.as_str())) {
         return Err(format!(
@@ -323,6 +325,7 @@ fn derive(table: &DerivedTable, settings: &[Setting]) -> Result<Derived, String>
         }
         DerivedWord::Turn => DerivedKind::Turn { rate: input("rate")?, phase: input("phase")? },
         DerivedWord::Texels => DerivedKind::Texels { distance: input("distance")?, angle: input("angle")? },
+        DerivedWord::Direction => DerivedKind::Direction { angle: input("angle")? },
     };
     Ok(Derived { name: name.clone(), kind })
 }

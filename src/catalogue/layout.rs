@@ -152,6 +152,10 @@ fn settings_layout(module: &Module) -> Result<Layout, String> {
                 TypeInner::Vector { size: VectorSize::Bi, scalar: Scalar { kind: ScalarKind::Sint, .. } } => {
                     "vec2<i32>"
                 }
+                TypeInner::Vector {
+                    size: VectorSize::Bi,
+                    scalar: Scalar { kind: ScalarKind::Float, .. },
+                } => "vec2<f32>",
                 _ => return Err(format!("`{name}` has a type that no setting has; see `underover effects`")),
             };
             Ok((name, member.offset, kind))

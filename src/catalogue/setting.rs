@@ -219,6 +219,12 @@ pub enum DerivedKind {
         /// Degrees.
         angle: Input,
     },
+    /// `vec2f`: `(cos, sin)` of an angle. A shader's own sine may be wrong by
+    /// 1/2048 (Vulkan specification, precision of GLSL.std.450 instructions).
+    Direction {
+        /// Degrees.
+        angle: Input,
+    },
 }
 
 impl DerivedKind {
@@ -228,6 +234,7 @@ impl DerivedKind {
             Self::Gate { rate, phase, open } => vec![rate, phase, open],
             Self::Turn { rate, phase } => vec![rate, phase],
             Self::Texels { distance, angle } => vec![distance, angle],
+            Self::Direction { angle } => vec![angle],
         }
     }
 
@@ -237,6 +244,7 @@ impl DerivedKind {
             Self::Gate { .. } => "u32",
             Self::Turn { .. } => "f32",
             Self::Texels { .. } => "vec2<i32>",
+            Self::Direction { .. } => "vec2<f32>",
         }
     }
 
@@ -251,6 +259,10 @@ impl DerivedKind {
                 let (sin, cos) = exact_sin_cos(number(angle));
                 DerivedValue::Texels([(texels * cos).round() as i32, (texels * sin).round() as i32])
             }
+            Self::Direction { angle } => {
+                let (sin, cos) = exact_sin_cos(number(angle));
+                DerivedValue::Direction([cos, sin])
+            }
         }
     }
 }
@@ -264,6 +276,8 @@ pub enum DerivedValue {
     Turn(f64),
     /// Whole texels, across and down.
     Texels([i32; 2]),
+    /// Cosine and sine.
+    Direction([f64; 2]),
 }
 
 impl DerivedValue {
@@ -274,6 +288,7 @@ impl DerivedValue {
             // Largest float below 1, so that rounding never turns the end of a period into 1.
             Self::Turn(turn) => (turn as f32).min(1.0 - f32::EPSILON / 2.0).to_le_bytes().to_vec(),
             Self::Texels(offset) => offset.iter().flat_map(|t| t.to_le_bytes()).collect(),
+            Self::Direction(ends) => ends.iter().flat_map(|end| (*end as f32).to_le_bytes()).collect(),
         }
     }
 
@@ -282,7 +297,7 @@ impl DerivedValue {
         match self {
             Self::Gate(open) => Some(f64::from(u8::from(open))),
             Self::Turn(turn) => Some(turn),
-            Self::Texels(_) => None,
+            Self::Texels(_) | Self::Direction(_) => None,
         }
     }
 }

@@ -5,12 +5,17 @@ use std::path::PathBuf;
 use clap::Args;
 use serde_json::json;
 
-use super::output::write_json;
-use crate::gpu::{ADAPTER_VARIABLE, Gpu, GpuError, adapters};
+use super::note;
+use super::output::{check_outputs, figures_output, is_standard_output, say, write_json};
+use super::subject::opened;
+use crate::gpu::{ADAPTER_VARIABLE, adapters};
 
 /// The options of `adapters`.
 #[derive(Debug, Args)]
-#[command(after_help = "Example: underover adapters --adapter gl")]
+#[command(after_help = "\
+Examples:
+  underover adapters
+  underover adapters --adapter gl")]
 pub(super) struct Adapters {
     /// Part of the name of the adapter to choose
     #[arg(long, value_name = "NAME-PART", env = ADAPTER_VARIABLE)]
@@ -22,11 +27,9 @@ pub(super) struct Adapters {
 
 impl Adapters {
     pub(super) fn run(&self) -> anyhow::Result<()> {
+        check_outputs(&figures_output(self.json.as_deref()))?;
+        let gpu = opened(self.adapter.as_deref())?;
         let all = adapters();
-        if all.is_empty() {
-            return Err(GpuError::NoAdapter.into());
-        }
-        let gpu = Gpu::open(self.adapter.as_deref())?;
         let chosen = gpu.adapter();
         if let Some(json) = &self.json {
             let list: Vec<_> = all
@@ -37,15 +40,18 @@ impl Adapters {
                 })
                 .collect();
             write_json(json, &list)?;
-            if json.as_os_str() == "-" {
+            if is_standard_output(json) {
                 return Ok(());
             }
+            note(&format!("wrote {}", json.display()));
         }
+        let mut text = String::new();
         for adapter in &all {
             let mark = if adapter == chosen { "->" } else { "  " };
-            println!("{mark} {adapter}, frames up to {0}x{0}", adapter.largest_side);
+            text += &format!("{mark} {adapter}, frames up to {0}x{0}\n", adapter.largest_side);
         }
-        println!("--adapter NAME-PART or {ADAPTER_VARIABLE} chooses another.");
-        Ok(())
+        say(&format!(
+            "{text}-> is the one in use; --adapter NAME-PART or {ADAPTER_VARIABLE} chooses another.\n"
+        ))
     }
 }

@@ -1,12 +1,13 @@
 //! `underover bench`: how long the main job takes on the chosen adapter.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::time::Instant;
 
 use clap::Args;
 use serde::Serialize;
 
-use super::output::{check_folder, say, write_json};
+use super::note;
+use super::output::{check_outputs, figures_output, is_standard_output, say, write_json};
 use super::subject::{Subject, SubjectOptions};
 use crate::frame::Frame;
 use crate::gpu::{Budget, Want};
@@ -14,7 +15,10 @@ use crate::order::{Classes, Facts, Proofs, Tree};
 
 /// The options of `bench`.
 #[derive(Debug, Args)]
-#[command(after_help = "Example: underover bench --json times.json")]
+#[command(after_help = "\
+Examples:
+  underover bench
+  underover bench --adapter gl --json times.json")]
 pub(super) struct Bench {
     /// Runs of each row that count; their median is given
     #[arg(long, value_name = "N", default_value_t = 11, value_parser = clap::value_parser!(u32).range(9..=1001))]
@@ -59,9 +63,7 @@ const WARM_UP: u32 = 3;
 
 impl Bench {
     pub(super) fn run(&self) -> anyhow::Result<()> {
-        if let Some(json) = self.json.as_deref().filter(|path| *path != Path::new("-")) {
-            check_folder(json)?;
-        }
+        check_outputs(&figures_output(self.json.as_deref()))?;
         let mut rows = Vec::new();
         let mut adapter = String::new();
         for frame in [Frame { width: 320, height: 180 }, Frame { width: 1920, height: 1080 }] {
@@ -69,7 +71,7 @@ impl Bench {
             let mut subject = options.open(frame)?;
             adapter = subject.renderer.gpu().adapter().to_string();
             if !subject.renderer.start_clock() {
-                eprintln!("note: {adapter} has no timestamps, so GPU times are left out");
+                note(&format!("note: {adapter} has no timestamps, so GPU times are left out"));
             }
             // A bench explores the same chain again and again.
             subject.renderer.fuse_from(if self.fuse { 0 } else { u64::MAX });
@@ -88,7 +90,7 @@ impl Bench {
                 [("one order", one), ("wall, orders that can differ", proved), ("wall, every order", none)]
             {
                 let row = self.row(&mut subject, what, &Tree::of(&classes, |_| false))?;
-                if self.json.as_deref() != Some(Path::new("-")) {
+                if !self.json.as_deref().is_some_and(is_standard_output) {
                     say(&row.line())?;
                 }
                 rows.push(row);

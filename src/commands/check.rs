@@ -1,17 +1,27 @@
 //! `underover check`: validates files, and the footage that they name.
 
+use std::fmt;
 use std::path::PathBuf;
 
 use clap::Args;
+use thiserror::Error;
 
+use super::output::say;
 use super::subject::{catalogue, read};
+use crate::catalogue::Catalogue;
 use crate::files::Document;
 use crate::footage::Shelf;
+use crate::frame::Moment;
 use crate::show::Show;
 
 /// The options of `check`.
 #[derive(Debug, Args)]
-#[command(after_help = "Example: underover check presets/chains/*.toml shows/friday.toml")]
+#[command(after_help = "\
+Examples:
+  underover check friday.toml
+  underover check chains/*.toml shows/*.toml
+
+Of each piece of footage the picture at beat 0 is read in full.")]
 pub(super) struct Check {
     /// Chain and show files
     #[arg(required = true, value_name = "FILE")]
@@ -21,54 +31,62 @@ pub(super) struct Check {
     effects: Option<PathBuf>,
 }
 
+/// What is wrong with several files: one error a line, each opened like the first.
+#[derive(Debug, Error)]
+struct WrongFiles(Vec<anyhow::Error>);
+
+impl fmt::Display for WrongFiles {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let lines: Vec<String> = self.0.iter().map(ToString::to_string).collect();
+        f.write_str(&lines.join("\nerror: "))
+    }
+}
+
 impl Check {
     pub(super) fn run(&self) -> anyhow::Result<()> {
         let catalogue = catalogue(self.effects.as_deref())?;
         let mut shelf = Shelf::new(&catalogue);
-        let mut wrong = 0;
+        let mut wrong = Vec::new();
         for file in &self.files {
-            let checked = read(file, &catalogue).and_then(|document| {
-                if let Document::Show(show) = &document {
-                    check_footage(show, &mut shelf)?;
-                }
-                Ok(document)
-            });
-            match checked {
-                Ok(Document::Chain(preset)) => {
-                    println!(
-                        "{file}: fine (chain `{}`, {})",
-                        preset.name,
-                        counted(preset.chain.len(), "effect")
-                    );
-                }
-                Ok(Document::Show(show)) => println!(
-                    "{file}: fine (show `{}`, {}, {})",
-                    show.name,
-                    counted(show.bundles.len(), "bundle"),
-                    counted(show.bundles.iter().map(|b| b.levels.len()).sum(), "level")
-                ),
-                Err(error) => {
-                    eprintln!("error: {error:#}");
-                    wrong += 1;
-                }
+            match checked(file, &catalogue, &mut shelf) {
+                Ok(what) => say(&format!("{file}: right ({what})\n"))?,
+                Err(error) => wrong.push(error),
             }
         }
-        match wrong {
+        match wrong.len() {
             0 => Ok(()),
-            _ if self.files.len() == 1 => anyhow::bail!("the file is not fine; its error stands above"),
-            _ => {
-                anyhow::bail!("{wrong} of {} files are not fine; their errors stand above", self.files.len())
-            }
+            1 => Err(wrong.remove(0)),
+            _ => Err(WrongFiles(wrong).into()),
         }
     }
 }
 
-fn check_footage(show: &Show, shelf: &mut Shelf) -> anyhow::Result<()> {
+/// What a file that is right holds, in words.
+fn checked(file: &str, catalogue: &Catalogue, shelf: &mut Shelf) -> anyhow::Result<String> {
+    match read(file, catalogue)? {
+        Document::Chain(preset) => {
+            Ok(format!("chain `{}`, {}", preset.name, counted(preset.chain.len(), "effect")))
+        }
+        Document::Show(show) => {
+            check_footage(file, &show, shelf)?;
+            let levels = show.bundles.iter().map(|bundle| bundle.levels.len()).sum();
+            Ok(format!(
+                "show `{}`, {}, {}",
+                show.name,
+                counted(show.bundles.len(), "bundle"),
+                counted(levels, "level")
+            ))
+        }
+    }
+}
+
+fn check_footage(file: &str, show: &Show, shelf: &mut Shelf) -> anyhow::Result<()> {
+    let start = Moment { frame: show.frame, pixels: show.pixels, beats: 0.0, tempo_bpm: show.tempo_bpm };
     for bundle in &show.bundles {
         for level in &bundle.levels {
             for clip in &level.clips {
-                shelf.check(&clip.footage).map_err(|error| {
-                    anyhow::anyhow!("clip:{}/{}/{}: {error}", bundle.name, level.name, clip.name)
+                shelf.shown(&clip.footage, clip.fit, &start).map_err(|error| {
+                    anyhow::anyhow!("{file}: clip:{}/{}/{}: {error}", bundle.name, level.name, clip.name)
                 })?;
             }
         }

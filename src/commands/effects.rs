@@ -1,20 +1,26 @@
 //! `underover effects`: the catalogue.
 
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use clap::Args;
 use serde_json::{Value as Json, json};
 
 use super::WrongWords;
-use super::output::{say, write_json};
+use super::note;
+use super::output::{check_outputs, figures_output, is_standard_output, say, write_json};
 use super::subject::catalogue;
 use crate::catalogue::{Channels, Effect, Kind, Position, Reach};
 use crate::caution::CAUTION;
 use crate::chain::unit_of;
+use crate::place::{did_you_mean, listed};
 
 /// The options of `effects`.
 #[derive(Debug, Args)]
-#[command(after_help = "Example: underover effects edge-find")]
+#[command(after_help = "\
+Examples:
+  underover effects                lists all
+  underover effects edge-find      one with its settings")]
 pub(super) struct Effects {
     /// One effect or generated source, in full
     name: Option<String>,
@@ -28,31 +34,35 @@ pub(super) struct Effects {
 
 impl Effects {
     pub(super) fn run(&self) -> anyhow::Result<()> {
+        check_outputs(&figures_output(self.json.as_deref()))?;
         let catalogue = catalogue(self.effects.as_deref())?;
         let all = || catalogue.effects().iter().chain(catalogue.sources());
         let chosen: Vec<&Effect> = match &self.name {
             None => all().map(AsRef::as_ref).collect(),
             Some(name) => {
                 let bare = name.strip_prefix("generated:").unwrap_or(name);
-                match all().find(|effect| effect.name == bare) {
-                    Some(effect) => vec![effect.as_ref()],
-                    None => match catalogue.effect(bare) {
-                        Ok(_) => Vec::new(),
-                        Err(error) => return Err(WrongWords(error.to_string()).into()),
-                    },
-                }
+                let names = || all().map(|effect| effect.name.as_str());
+                let found = all().find(|effect| effect.name == bare).ok_or_else(|| {
+                    WrongWords(format!(
+                        "there is no effect and no generated footage named `{bare}`{} (known: {})",
+                        did_you_mean(bare, names()),
+                        listed(names())
+                    ))
+                })?;
+                vec![found.as_ref()]
             }
         };
         if let Some(json) = &self.json {
             write_json(json, &chosen.iter().map(|effect| figures(effect)).collect::<Vec<_>>())?;
-            if json.as_os_str() == "-" {
+            if is_standard_output(json) {
                 return Ok(());
             }
+            note(&format!("wrote {}", json.display()));
         }
         if self.name.is_some() {
             return say(&chosen.iter().map(|effect| in_full(effect)).collect::<String>());
         }
-        let list = |effects: &[std::sync::Arc<Effect>]| -> String {
+        let list = |effects: &[Arc<Effect>]| -> String {
             effects.iter().map(|e| format!("  {:<16} {}\n", e.name, e.summary)).collect()
         };
         say(&format!(
@@ -85,8 +95,12 @@ fn reach_words(effect: &Effect) -> String {
 fn in_full(effect: &Effect) -> String {
     let mut text = format!("{}: {}\n  {}\n", effect.name, effect.summary, reach_words(effect));
     for setting in &effect.settings {
+        let space = match setting.kind {
+            Kind::Colour => format!(" ({})", unit_of(&setting.kind)),
+            _ => String::new(),
+        };
         text += &format!(
-            "\n  {:<10} {}\n             {}, default {}\n",
+            "\n  {:<10} {}\n             {}{space}, default {}\n",
             setting.name,
             setting.help,
             setting.kind.allowed(),
@@ -94,7 +108,12 @@ fn in_full(effect: &Effect) -> String {
         );
     }
     for idle in &effect.idle {
-        text += &format!("\n  It changes nothing when {} is {}: {}.\n", idle.member, idle.is, idle.because);
+        // What the program works out for itself has a name that only the shader knows.
+        let when = match effect.setting(&idle.member) {
+            Some(setting) => format!("when {} is {}", setting.name, idle.is),
+            None => "while this holds".to_owned(),
+        };
+        text += &format!("\n  It changes nothing {when}: {}.\n", idle.because);
     }
     if effect.flashes {
         text += &format!("\n  {CAUTION}\n");

@@ -3,15 +3,23 @@
 mod adapters;
 mod bench;
 mod check;
+mod compare;
 mod demo;
 mod effects;
+mod figures;
 mod orders;
 mod output;
+mod places;
+mod progress;
 mod render;
 mod subject;
+mod swaps;
+mod wish;
 
 use clap::{Parser, Subcommand};
 use thiserror::Error;
+
+pub use output::note;
 
 /// The command line was understood but asks for something that does not exist: exit code 2.
 #[derive(Debug, Error)]
@@ -25,7 +33,17 @@ pub struct WrongWords(pub String);
     version,
     about = "Audition the order of picture effects before a show",
     long_about = "Renders every order of a chain of effects that can differ, proves which cannot, and keeps the good ones.\n\nWithout a command it runs the built-in demo: every order of the busiest chain of a show, as a wall of pictures.",
-    after_help = "Files are chains or shows (TOML). `preset:NAME` names one that travels inside the program, `generated:NAME` a generated piece of footage; `underover effects` lists the effects and the generated footage."
+    after_help = "\
+Files are chains or shows (TOML). `preset:NAME` names one that travels inside the program, \
+`generated:NAME` a generated piece of footage; `underover effects` lists the effects and the \
+generated footage.
+
+Examples:
+  underover orders preset:all-hands --footage photo.jpg --out wall.png
+  underover render preset:night-ferry --at 0.1 --out ferry.png
+  underover check show.toml
+
+Exit code: 0 done, 1 the work failed, 2 the command line was wrong."
 )]
 pub struct CommandLine {
     #[command(subcommand)]
@@ -38,6 +56,12 @@ enum Command {
     Render(render::Render),
     /// Every order that can differ: a wall of pictures and its figures
     Orders(orders::Orders),
+    /// The swap table: for each pair of effects, whether changing places changes the picture, and why
+    Swaps(swaps::Swaps),
+    /// One effect tried on every scope of a show, or a bundle's levels in other orders
+    Places(places::Places),
+    /// Two chains or shows, or two orders of one, beside each other, with their difference
+    Compare(compare::Compare),
     /// The effects and the generated footage, from their shaders' own declarations
     Effects(effects::Effects),
     /// Validates chain and show files, and the footage that they name
@@ -58,6 +82,9 @@ impl CommandLine {
             None => demo::run(),
             Some(Command::Render(command)) => command.run(),
             Some(Command::Orders(command)) => command.run(),
+            Some(Command::Swaps(command)) => command.run(),
+            Some(Command::Places(command)) => command.run(),
+            Some(Command::Compare(command)) => command.run(),
             Some(Command::Effects(command)) => command.run(),
             Some(Command::Check(command)) => command.run(),
             Some(Command::Adapters(command)) => command.run(),

@@ -1,31 +1,34 @@
 //! What a command works on: a chain or a show, on footage, at a moment, on a GPU.
 
 use std::path::{Path, PathBuf};
-use std::time::Instant;
 
 use clap::Args;
 use clap::builder::PossibleValuesParser;
 
-use super::WrongWords;
+use super::{WrongWords, note};
 use crate::catalogue::Catalogue;
 use crate::caution;
 use crate::chain::{EffectUse, labels};
 use crate::embedded;
-use crate::files::{self, Document};
-use crate::footage::{Fit, Shelf};
+use crate::files::{self, Document, FileError};
+use crate::footage::{Fit, FootageError, Picture, Shelf, Shown};
 use crate::frame::{Frame, Moment, PixelMode};
-use crate::gpu::{ADAPTER_VARIABLE, Gpu, Renderer};
+use crate::gpu::{ADAPTER_VARIABLE, Gpu, GpuError, Renderer};
 use crate::place::{did_you_mean, listed};
 use crate::plan::{self, Path as PicturePath};
-use crate::show::{FootageName, Scope, Show};
+use crate::show::{FootageName, Scope, ScopeError, Show};
 
+/// What a preset's name opens with.
+const PRESET: &str = "preset:";
 /// The footage of a chain when none is named.
 const DEFAULT_FOOTAGE: &str = "generated:harbour";
 /// The tempo of a chain, which has none of its own.
 const DEFAULT_TEMPO_BPM: f64 = 120.0;
+/// How far from the start a moment may lie, in beats.
+const MOST_BEATS: f64 = 1e9;
 
 /// The options that every rendering command takes.
-#[derive(Debug, Args)]
+#[derive(Debug, Clone, Args)]
 pub(super) struct SubjectOptions {
     /// A chain or show file, or `preset:NAME`
     file: String,
@@ -38,7 +41,7 @@ pub(super) struct SubjectOptions {
     /// Size of the picture, width x height in texels
     #[arg(long, value_name = "WxH")]
     frame: Option<Frame>,
-    /// Where the beat stands
+    /// Where the beat stands, such as 0.1; below 0 is before the start
     #[arg(long, value_name = "BEATS", default_value = "0", value_parser = beats, allow_negative_numbers = true)]
     at: f64,
     /// How pictures are held between effects: encoded-8bit or linear-float
@@ -57,9 +60,9 @@ pub(super) struct SubjectOptions {
 
 fn beats(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
-        // A day at 999 BPM is 1.4 million beats; past 2^40 a phase would lose its digits.
-        Ok(beats) if beats.abs() < 1e12 => Ok(beats),
-        _ => Err("a finite number of beats is wanted, such as 0.1".to_owned()),
+        // A day at 999 BPM is 1.4 million beats; far past that a phase would lose its digits.
+        Ok(beats) if beats.abs() <= MOST_BEATS => Ok(beats),
+        _ => Err(format!("a number of beats from -{MOST_BEATS} to {MOST_BEATS} is wanted, such as 0.1")),
     }
 }
 
@@ -74,13 +77,18 @@ pub(super) struct Subject {
     pub(super) footage: String,
     pub(super) path: PicturePath,
     pub(super) renderer: Renderer,
+    /// Where its footage comes from, and more could.
+    pub(super) shelf: Shelf,
+    pub(super) catalogue: Catalogue,
     pub(super) caution: Option<&'static str>,
+    /// The files that it comes from: no output may replace them.
+    pub(super) read: Vec<PathBuf>,
 }
 
 impl SubjectOptions {
     pub(super) fn built_in(preset: &str) -> Self {
         Self {
-            file: format!("preset:{preset}"),
+            file: format!("{PRESET}{preset}"),
             footage: None,
             fit: None,
             frame: None,
@@ -96,8 +104,31 @@ impl SubjectOptions {
         Self { adapter, ..self }
     }
 
+    pub(super) fn in_scope(self, address: &str) -> Self {
+        Self { scope: Some(address.to_owned()), ..self }
+    }
+
     pub(super) fn at(self, beats: f64, frame: Frame) -> Self {
         Self { at: beats, frame: Some(frame), ..self }
+    }
+
+    /// The same options for another file, at a frame.
+    pub(super) fn of(&self, file: &str, frame: Frame) -> Self {
+        Self { file: file.to_owned(), frame: Some(frame), ..self.clone() }
+    }
+
+    /// Opens a show at its output; a chain is refused with `why` a show is needed.
+    pub(super) fn open_show(&self, why: &str) -> anyhow::Result<(Show, Subject)> {
+        let subject = match read(&self.file, &catalogue(self.effects.as_deref())?)? {
+            Document::Chain(_) => {
+                return Err(WrongWords(format!("{} is a chain, and {why}", self.file)).into());
+            }
+            Document::Show(show) => self.clone().in_scope("global").open(show.frame)?,
+        };
+        match &subject.document {
+            Document::Show(show) => Ok((show.clone(), subject)),
+            Document::Chain(_) => Err(WrongWords(format!("{} has become a chain", self.file)).into()),
+        }
     }
 
     /// Reads the file, finds the scope, plans its path and opens the GPU;
@@ -106,7 +137,7 @@ impl SubjectOptions {
         let catalogue = catalogue(self.effects.as_deref())?;
         let document = read(&self.file, &catalogue)?;
         let mut shelf = Shelf::new(&catalogue);
-        let renderer = Renderer::new(Gpu::open(self.adapter.as_deref())?);
+        let renderer = Renderer::new(opened(self.adapter.as_deref())?);
         let pixels = self.pixels.as_deref().and_then(PixelMode::named);
         let fit = self.fit.as_deref().and_then(Fit::named);
         let moment = |frame, pixels, tempo_bpm| Moment { frame, pixels, beats: self.at, tempo_bpm };
@@ -124,13 +155,9 @@ impl SubjectOptions {
                 let written = self.footage.as_deref().unwrap_or(DEFAULT_FOOTAGE);
                 let footage = FootageName::parsed(written, Path::new(""));
                 let moment = moment(frame, pixels.unwrap_or_default(), DEFAULT_TEMPO_BPM);
-                let path = PicturePath::of_chain(
-                    &preset.chain,
-                    &footage,
-                    fit.unwrap_or_default(),
-                    moment,
-                    &mut shelf,
-                )?;
+                let fit = fit.unwrap_or_default();
+                let path = PicturePath::of_chain(&preset.chain, &footage, fit, moment, &mut shelf)
+                    .map_err(|error| footage_refused(error, written, &catalogue))?;
                 Ok(Subject {
                     name: preset.name.clone(),
                     scope: None,
@@ -138,6 +165,9 @@ impl SubjectOptions {
                     path,
                     renderer,
                     caution: caution::of_chain(&preset.chain),
+                    read: self.files_read([&footage]),
+                    shelf,
+                    catalogue,
                     document: Document::Chain(preset),
                 })
             }
@@ -155,6 +185,10 @@ impl SubjectOptions {
                 renderer.gpu().check_frame(frame)?;
                 let moment = moment(frame, pixels.unwrap_or(show.pixels), show.tempo_bpm);
                 let path = PicturePath::of_scope(&show, scope, moment, &mut shelf)?;
+                if self.scope.is_none() {
+                    let address = show.address(scope);
+                    note(&format!("scope: {address} (the one with the most effects; --scope chooses)"));
+                }
                 Ok(Subject {
                     name: show.name.clone(),
                     scope: Some(show.address(scope)),
@@ -162,6 +196,9 @@ impl SubjectOptions {
                     path,
                     renderer,
                     caution: caution::of_show(&show),
+                    read: self.files_read(footage_of(&show)),
+                    shelf,
+                    catalogue,
                     document: Document::Show(show),
                 })
             }
@@ -171,27 +208,86 @@ impl SubjectOptions {
     /// The scope named, or the busiest; a clip that is hidden is brought to show.
     fn scope_of(&self, show: &mut Show) -> anyhow::Result<Scope> {
         let scope = match &self.scope {
-            Some(address) => {
-                show.scope_named(address).map_err(|error| WrongWords(format!("--scope: {error}")))?
-            }
-            None => {
-                let scope = show.busiest_scope();
-                eprintln!("scope: {} (the one with the most effects; --scope chooses)", show.address(scope));
-                scope
-            }
+            Some(address) => show.scope_named(address).map_err(|error| scope_refused(&error, show))?,
+            None => show.busiest_scope(),
         };
         if let Scope::Clip(b, l, c) = scope
             && !plan::is_showing(show, scope)
         {
             let level = &mut show.bundles[b].levels[l];
-            eprintln!(
-                "note: `{}` hides `{}` in this show; it is shown here instead",
+            note(&format!(
+                "note: in this show `{}` hides `{}`, which is shown here instead",
                 level.clips[level.showing].name, level.clips[c].name
-            );
+            ));
             level.showing = c;
         }
         Ok(scope)
     }
+
+    /// The chain or show file and the footage; presets and generated footage are no files.
+    fn files_read<'a>(&self, footage: impl IntoIterator<Item = &'a FootageName>) -> Vec<PathBuf> {
+        let own = (!self.file.starts_with(PRESET)).then(|| PathBuf::from(&self.file));
+        let footage = footage.into_iter().filter_map(|name| match name {
+            FootageName::File { path, .. } => Some(path.clone()),
+            FootageName::Generated(_) => None,
+        });
+        own.into_iter().chain(footage).collect()
+    }
+}
+
+impl Subject {
+    /// A picture file fitted to the frame, as footage is.
+    pub(super) fn shown(&mut self, path: &Path) -> anyhow::Result<Picture> {
+        let footage = FootageName::parsed(&path.to_string_lossy(), Path::new(""));
+        match self.shelf.shown(&footage, Fit::Fill, &self.path.moment)? {
+            Shown::Pixels(picture) => Ok(Picture::clone(&picture)),
+            Shown::Generated { .. } => Ok(self.renderer.picture(
+                &PicturePath::of_chain(&[], &footage, Fit::Fill, self.path.moment, &mut self.shelf)?,
+                &[],
+            )?),
+        }
+    }
+}
+
+fn footage_of(show: &Show) -> impl Iterator<Item = &FootageName> {
+    let levels = show.bundles.iter().flat_map(|bundle| &bundle.levels);
+    levels.flat_map(|level| &level.clips).map(|clip| &clip.footage)
+}
+
+/// A scope that the show does not have, with those that it has.
+fn scope_refused(error: &ScopeError, show: &Show) -> WrongWords {
+    let ScopeError::Form(written) = error else {
+        return WrongWords(format!("--scope: {error}"));
+    };
+    let addresses: Vec<String> = show.scopes().into_iter().map(|scope| show.address(scope)).collect();
+    // A name alone is a near miss of the address that ends in it.
+    let named = addresses.iter().find(|address| address.rsplit([':', '/']).next() == Some(written.as_str()));
+    let hint = match named {
+        Some(address) => format!("; did you mean `{address}`?"),
+        None => did_you_mean(written, addresses.iter().map(String::as_str)),
+    };
+    let known = listed(addresses.iter().map(String::as_str));
+    WrongWords(format!("--scope: `{written}` is no scope of this show{hint} (it has {known})"))
+}
+
+/// Footage that the command line names and that is not there.
+fn footage_refused(error: FootageError, written: &str, catalogue: &Catalogue) -> anyhow::Error {
+    match error {
+        FootageError::Source(error) => WrongWords(format!("--footage: {error}")).into(),
+        FootageError::MissingFile { .. } if catalogue.source(written).is_ok() => {
+            WrongWords(format!("--footage: there is no file {written}; did you mean `generated:{written}`?"))
+                .into()
+        }
+        error => error.into(),
+    }
+}
+
+/// Opens the GPU adapter named, or the best.
+pub(super) fn opened(adapter: Option<&str>) -> anyhow::Result<Gpu> {
+    Gpu::open(adapter).map_err(|error| match error {
+        GpuError::NoSuchAdapter { .. } => WrongWords(error.to_string()).into(),
+        error => error.into(),
+    })
 }
 
 /// The built-in effects, and those of a folder.
@@ -205,10 +301,15 @@ pub(super) fn catalogue(own: Option<&Path>) -> anyhow::Result<Catalogue> {
 
 /// Reads a file, or a preset that travels inside the program.
 pub(super) fn read(file: &str, catalogue: &Catalogue) -> anyhow::Result<Document> {
-    let Some(name) = file.strip_prefix("preset:") else {
-        return Ok(files::read(Path::new(file), catalogue)?);
-    };
     let known = || embedded::CHAINS.iter().chain(embedded::SHOWS).copied();
+    let Some(name) = file.strip_prefix(PRESET) else {
+        return files::read(Path::new(file), catalogue).map_err(|error| match error {
+            FileError::Missing { .. } if known().any(|(name, _)| name == file) => {
+                WrongWords(format!("there is no file `{file}`; did you mean `{PRESET}{file}`?")).into()
+            }
+            error => error.into(),
+        });
+    };
     let names = || known().map(|(name, _)| name);
     let Some((_, text)) = known().find(|(known, _)| *known == name) else {
         return Err(WrongWords(format!(
@@ -224,27 +325,13 @@ pub(super) fn read(file: &str, catalogue: &Catalogue) -> anyhow::Result<Document
 /// Reads an order of a chain: places from 1 or names, separated by commas, each effect once.
 pub(super) fn order_named(written: &str, chain: &[EffectUse]) -> Result<Vec<usize>, WrongWords> {
     let labels = labels(chain);
-    let names = || labels.iter().map(String::as_str);
     let wrong = |message: String| WrongWords(format!("--order {written}: {message}"));
     let mut order = Vec::with_capacity(chain.len());
     for word in written.split(',').map(str::trim).filter(|word| !word.is_empty()) {
         let by_name = labels.iter().position(|label| label == word);
         let by_place = word.parse::<usize>().ok().filter(|place| (1..=chain.len()).contains(place));
         let Some(place) = by_name.or(by_place.map(|place| place - 1)) else {
-            let twins = chain.iter().filter(|used| used.effect.name == word).count();
-            return Err(wrong(if twins > 1 {
-                format!(
-                    "`{word}` stands {twins} times in the chain; name it by its place, 1 to {}",
-                    chain.len()
-                )
-            } else {
-                format!(
-                    "the chain has no effect `{word}`{} (it has {}, or 1 to {})",
-                    did_you_mean(word, names()),
-                    listed(names()),
-                    chain.len()
-                )
-            }));
+            return Err(wrong(not_in_chain(word, chain, &labels)));
         };
         if order.contains(&place) {
             return Err(wrong(format!("`{}` is named twice; each effect is applied once", labels[place])));
@@ -254,39 +341,27 @@ pub(super) fn order_named(written: &str, chain: &[EffectUse]) -> Result<Vec<usiz
     let missing: Vec<&str> =
         (0..chain.len()).filter(|place| !order.contains(place)).map(|place| labels[place].as_str()).collect();
     if missing.is_empty() {
-        Ok(order)
-    } else {
-        Err(wrong(format!("{} missing; an order names every effect once", listed(missing))))
+        return Ok(order);
     }
+    let verb = if missing.len() == 1 { "is" } else { "are" };
+    Err(wrong(format!("{} {verb} missing; an order names every effect once", listed(missing))))
 }
 
-/// Says on standard error how far long work has come, at most ten times a second.
-pub(super) struct Progress {
-    total: usize,
-    started: Instant,
-    last: Option<Instant>,
-}
-
-impl Progress {
-    pub(super) fn of(total: usize) -> Self {
-        Self { total, started: Instant::now(), last: None }
+/// Why a word names no effect of the chain.
+fn not_in_chain(word: &str, chain: &[EffectUse], labels: &[String]) -> String {
+    let twins = (0..chain.len()).filter(|&at| chain[at].effect.name == word);
+    let places: Vec<String> = twins.map(|at| (at + 1).to_string()).collect();
+    if !places.is_empty() {
+        return format!("`{word}` stands at the places {}; name it by its place", places.join(" and "));
     }
-
-    pub(super) fn tell(&mut self, done: usize) {
-        let now = Instant::now();
-        let is_long = now.duration_since(self.started).as_millis() > 700;
-        let is_due = self.last.is_none_or(|last| now.duration_since(last).as_millis() > 100);
-        if is_long && is_due && done < self.total {
-            eprint!("\r{done} of {} pictures", self.total);
-            self.last = Some(now);
-        }
+    if chain.is_empty() {
+        return format!("there is no `{word}`: the chain has no effect; leave --order out");
     }
-}
-
-impl Drop for Progress {
-    fn drop(&mut self) {
-        if self.last.is_some() {
-            eprintln!("\r{} pictures in {:.1} s", self.total, self.started.elapsed().as_secs_f64());
-        }
-    }
+    let known: Vec<String> =
+        labels.iter().zip(1..).map(|(label, place)| format!("{place} {label}")).collect();
+    format!(
+        "the chain has no effect `{word}`{} (it has {})",
+        did_you_mean(word, labels.iter().map(String::as_str)),
+        known.join(", ")
+    )
 }

@@ -64,34 +64,31 @@ pub fn write(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
     replace(path, |file| file.write_all(bytes))
 }
 
+/// Tells before long work whether [`write`] could write to `path`; nothing is written.
+///
+/// # Errors
+/// As [`write`], save what only shows in writing, such as a full disk.
+pub fn check(path: &Path) -> Result<(), WriteError> {
+    match Place::of(path)? {
+        Place::Device => Ok(()),
+        Place::File { target, .. } => new_file_in(folder_of(&target)).map(drop).map_err(refused(path)),
+    }
+}
+
 fn replace(path: &Path, fill: impl FnOnce(&mut File) -> io::Result<()>) -> Result<(), WriteError> {
-    let shown = || path.display().to_string();
-    let refused = |source| WriteError::Refused { path: shown(), source };
-    if path.file_name().is_none() && !path.is_dir() {
-        return Err(WriteError::NoName { path: shown() });
-    }
-    let old = fs::metadata(path).ok();
-    if old.as_ref().is_some_and(fs::Metadata::is_dir) || shown().ends_with(std::path::is_separator) {
-        return Err(WriteError::FolderInTheWay { path: shown() });
-    }
-    if old.as_ref().is_some_and(|old| old.permissions().readonly()) {
-        return Err(WriteError::ReadOnly { path: shown() });
-    }
-    if old.as_ref().is_some_and(|old| !old.is_file()) {
+    let refused = refused(path);
+    let (target, old) = match Place::of(path)? {
         // Renaming over /dev/null would put a plain file in its place.
-        return File::options().write(true).open(path).and_then(|mut file| fill(&mut file)).map_err(refused);
-    }
-    let target = if old.is_some() { fs::canonicalize(path).map_err(refused)? } else { path.to_owned() };
+        Place::Device => {
+            return File::options()
+                .write(true)
+                .open(path)
+                .and_then(|mut file| fill(&mut file))
+                .map_err(refused);
+        }
+        Place::File { target, old } => (target, old),
+    };
     let folder = folder_of(&target);
-    match first_obstacle(folder) {
-        Some(Obstacle::Missing(folder)) => {
-            return Err(WriteError::NoFolder { path: shown(), folder: folder.display().to_string() });
-        }
-        Some(Obstacle::File(file)) => {
-            return Err(WriteError::FileOnTheWay { path: shown(), file: file.display().to_string() });
-        }
-        None => {}
-    }
     let mut temporary = new_file_in(folder).map_err(refused)?;
     fill(temporary.as_file_mut()).map_err(refused)?;
     if let Some(old) = old {
@@ -101,6 +98,52 @@ fn replace(path: &Path, fill: impl FnOnce(&mut File) -> io::Result<()>) -> Resul
     temporary.persist(&target).map_err(|error| refused(error.error))?;
     sync_folder(folder);
     Ok(())
+}
+
+fn refused(path: &Path) -> impl Fn(io::Error) -> WriteError + Copy {
+    move |source| WriteError::Refused { path: path.display().to_string(), source }
+}
+
+/// What a path to be written leads to.
+enum Place {
+    /// A device or a pipe.
+    Device,
+    /// A file in a folder that is there, links followed.
+    File {
+        target: PathBuf,
+        /// What is there now.
+        old: Option<fs::Metadata>,
+    },
+}
+
+impl Place {
+    fn of(path: &Path) -> Result<Self, WriteError> {
+        let shown = || path.display().to_string();
+        if path.file_name().is_none() && !path.is_dir() {
+            return Err(WriteError::NoName { path: shown() });
+        }
+        let old = fs::metadata(path).ok();
+        if old.as_ref().is_some_and(fs::Metadata::is_dir) || shown().ends_with(std::path::is_separator) {
+            return Err(WriteError::FolderInTheWay { path: shown() });
+        }
+        if old.as_ref().is_some_and(|old| old.permissions().readonly()) {
+            return Err(WriteError::ReadOnly { path: shown() });
+        }
+        if old.as_ref().is_some_and(|old| !old.is_file()) {
+            return Ok(Self::Device);
+        }
+        let target =
+            if old.is_some() { fs::canonicalize(path).map_err(refused(path))? } else { path.to_owned() };
+        match first_obstacle(folder_of(&target)) {
+            Some(Obstacle::Missing(folder)) => {
+                Err(WriteError::NoFolder { path: shown(), folder: folder.display().to_string() })
+            }
+            Some(Obstacle::File(file)) => {
+                Err(WriteError::FileOnTheWay { path: shown(), file: file.display().to_string() })
+            }
+            None => Ok(Self::File { target, old }),
+        }
+    }
 }
 
 /// The folder that a file is in, `.` where the path names none.

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
-use super::picture_file::MAX_SIDE;
+use super::picture_file::{MAX_JPEG_BYTES, MAX_SIDE};
 use crate::catalogue::CatalogueError;
 use crate::frame::Frame;
 use crate::place::did_you_mean;
@@ -82,6 +82,17 @@ pub enum FootageError {
         width: u32,
         /// Texels down, as the header says.
         height: u32,
+    },
+    /// More bytes than a picture needs; refused before it is read.
+    #[error(
+        "{} takes {} MiB; a JPEG is read up to {} MiB: save it smaller first",
+        path.display(), bytes >> 20, MAX_JPEG_BYTES >> 20
+    )]
+    TooManyBytes {
+        /// The file.
+        path: PathBuf,
+        /// Its size.
+        bytes: u64,
     },
     /// No file has a name that the sequence asks for.
     #[error("no file is named like {}{hint}; each # stands for a digit, as in sea-0001.png for sea-####.png", pattern.display())]

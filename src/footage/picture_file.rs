@@ -20,6 +20,10 @@ pub const MAX_SIDE: u32 = 16_384;
 /// Bytes that a decoder may take: the largest picture at 16 bits a channel.
 const MAX_DECODER_BYTES: u64 = (MAX_SIDE as u64).pow(2) * 8;
 
+/// Bytes that a JPEG may have, as it is read whole; the largest picture takes about 3 bits a texel
+/// at good quality (common practice, no source), and 5 times that is let through.
+pub(super) const MAX_JPEG_BYTES: u64 = 512 << 20;
+
 /// A picture file whose header has been read and found within the limits.
 pub(super) struct PictureFile {
     path: PathBuf,
@@ -41,7 +45,8 @@ impl PictureFile {
     pub fn open(path: &Path) -> Result<Self, FootageError> {
         let unreadable = |source| FootageError::Unreadable { path: path.to_owned(), source };
         let broken = |error| damaged(path, error);
-        if fs::metadata(path).map_err(|e| FootageError::of_opening(path, e))?.is_dir() {
+        let found = fs::metadata(path).map_err(|e| FootageError::of_opening(path, e))?;
+        if found.is_dir() {
             return Err(FootageError::Folder { path: path.to_owned() });
         }
         let mut file = BufReader::new(File::open(path).map_err(|e| FootageError::of_opening(path, e))?);
@@ -56,6 +61,9 @@ impl PictureFile {
                     check_size(path, width, height)?;
                 }
                 Decoder::Png(Box::new(PngDecoder::with_limits(file, limits()).map_err(broken)?))
+            }
+            Ok(ImageFormat::Jpeg) if found.len() > MAX_JPEG_BYTES => {
+                return Err(FootageError::TooManyBytes { path: path.to_owned(), bytes: found.len() });
             }
             Ok(ImageFormat::Jpeg) => {
                 let mut bytes = Vec::new();

@@ -6,6 +6,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use super::GpuError;
 use super::clock::Clock;
+use super::quiet::quietly;
 use crate::catalogue::Workgroup;
 use crate::frame::Frame;
 
@@ -78,8 +79,10 @@ fn found(backends: wgpu::Backends) -> Vec<wgpu::Adapter> {
     let mut descriptor = wgpu::InstanceDescriptor::new_without_display_handle();
     descriptor.backends = backends;
     descriptor.flags = wgpu::InstanceFlags::empty();
-    let instance = wgpu::Instance::new(descriptor);
-    let mut adapters = pollster::block_on(instance.enumerate_adapters(backends));
+    let mut adapters = quietly(|| {
+        let instance = wgpu::Instance::new(descriptor);
+        pollster::block_on(instance.enumerate_adapters(backends))
+    });
     adapters.sort_by_key(|adapter| {
         let info = adapter.get_info();
         let kind = match info.device_type {

@@ -5,6 +5,7 @@
 mod adapter;
 mod clock;
 mod pipelines;
+mod quiet;
 mod recording;
 mod renderer;
 mod sheet;
@@ -12,7 +13,7 @@ mod sheet;
 use thiserror::Error;
 
 pub use adapter::{ADAPTER_VARIABLE, AdapterSummary, Gpu, adapters};
-pub use renderer::{Budget, Fingerprint, Finished, Renderer, Want};
+pub use renderer::{Against, Budget, Fingerprint, Finished, Gallery, Measure, Renderer, Want};
 
 use crate::frame::Frame;
 
@@ -24,6 +25,14 @@ pub enum GpuError {
         "no GPU adapter was found, not even a software one; on Debian or Ubuntu `apt-get install mesa-vulkan-drivers libegl1` brings a software one, on other systems install your GPU's driver"
     )]
     NoAdapter,
+    /// Two pictures that should be compared are not of one size.
+    #[error("a picture of {found} cannot be compared with one of {wanted}; give both the same frame")]
+    UnlikeFrames {
+        /// The size found.
+        found: Frame,
+        /// The size wanted.
+        wanted: Frame,
+    },
     /// None of that name.
     #[error("no GPU adapter is called `{wanted}`; this machine has {known}")]
     NoSuchAdapter {

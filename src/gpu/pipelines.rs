@@ -30,6 +30,31 @@ pub(super) enum Program<'a> {
     Shrink,
     /// 128 bits that stand for a picture.
     Fingerprint,
+    /// How far pictures are from a picture given out: held pictures, or such as are given out too.
+    Difference(Form),
+    /// The same texel by texel, of two pictures given out.
+    DifferencePicture,
+    /// CIEDE2000 of colours given in L*a*b*.
+    LabPairs,
+}
+
+/// In which form a picture is read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Form {
+    /// As it is held between effects.
+    Held,
+    /// As it leaves the program.
+    GivenOut,
+}
+
+impl Form {
+    /// How a texel of this form is read as it leaves the program.
+    fn reading(self) -> &'static str {
+        match self {
+            Self::Held => "fn read_out(c: vec4f) -> vec4f { return output_texel(c); }",
+            Self::GivenOut => "fn read_out(c: vec4f) -> vec4f { return byte_rounded(c); }",
+        }
+    }
 }
 
 /// Which bindings a program has.
@@ -41,6 +66,8 @@ pub(super) enum Bindings {
     TwoPictures(wgpu::TextureFormat),
     /// Picture, settings, a buffer for figures, jobs.
     Figures,
+    /// Picture, reference, settings, a buffer for figures, jobs.
+    FiguresOfTwo,
 }
 
 /// The format that holds pictures between effects.
@@ -54,6 +81,8 @@ pub(super) fn held_format(pixels: PixelMode) -> wgpu::TextureFormat {
 /// The format of what leaves the program.
 pub(super) const BYTES: wgpu::TextureFormat = wgpu::TextureFormat::Rgba8Unorm;
 
+const CIEDE2000: &str = include_str!("../../shaders/shared/ciede2000.wgsl");
+
 impl Program<'_> {
     pub(super) fn bindings(self, pixels: PixelMode) -> Bindings {
         match self {
@@ -61,8 +90,10 @@ impl Program<'_> {
                 Bindings::Picture(held_format(pixels))
             }
             Self::Lay => Bindings::TwoPictures(held_format(pixels)),
+            Self::DifferencePicture => Bindings::TwoPictures(BYTES),
+            Self::Difference(_) => Bindings::FiguresOfTwo,
             Self::GiveOut | Self::Shrink => Bindings::Picture(BYTES),
-            Self::Fingerprint | Self::IndexMap(_) => Bindings::Figures,
+            Self::Fingerprint | Self::IndexMap(_) | Self::LabPairs => Bindings::Figures,
         }
     }
 
@@ -84,6 +115,9 @@ impl Program<'_> {
             Self::Lay => "blend_main",
             Self::Shrink => "shrink_main",
             Self::Fingerprint => "fingerprint_main",
+            Self::Difference(_) => "difference_main",
+            Self::DifferencePicture => "difference_picture_main",
+            Self::LabPairs => "lab_pairs_main",
         }
     }
 
@@ -102,6 +136,17 @@ impl Program<'_> {
             Self::Lay => plain(include_str!("../../shaders/shared/blend.wgsl")),
             Self::Shrink => plain(include_str!("../../shaders/shared/shrink.wgsl")),
             Self::Fingerprint => plain(include_str!("../../shaders/shared/fingerprint.wgsl")),
+            Self::Difference(form) => {
+                let text = include_str!("../../shaders/shared/difference.wgsl");
+                plain(&[text, CIEDE2000, form.reading()].join("\n"))
+            }
+            Self::DifferencePicture => {
+                let text = include_str!("../../shaders/shared/difference_picture.wgsl");
+                plain(&[text, CIEDE2000].join("\n"))
+            }
+            Self::LabPairs => {
+                plain(&[include_str!("../../shaders/shared/lab_pairs.wgsl"), CIEDE2000].join("\n"))
+            }
         }
     }
 }
@@ -203,6 +248,10 @@ fn made_layout(device: &wgpu::Device, bindings: Bindings) -> wgpu::BindGroupLayo
                 buffer(wgpu::BufferBindingType::Storage { read_only: false }, false),
                 jobs,
             ]
+        }
+        Bindings::FiguresOfTwo => {
+            let figures = buffer(wgpu::BufferBindingType::Storage { read_only: false }, false);
+            vec![picture, picture, settings, figures, jobs]
         }
     };
     let entries: Vec<_> = types

@@ -96,7 +96,9 @@ impl Recording {
         let pipeline = pipelines.pipeline(gpu, program, self.pixels);
         let groups = match program {
             // Its workgroups are 64 columns by a band of 32 rows.
-            Program::Fingerprint => [frame.width.div_ceil(64), frame.height.div_ceil(32), count as u32],
+            Program::Fingerprint | Program::Difference(_) => {
+                [frame.width.div_ceil(64), frame.height.div_ceil(32), count as u32]
+            }
             _ => [
                 frame.width.div_ceil(gpu.workgroup.width),
                 frame.height.div_ceil(gpu.workgroup.height),
@@ -160,6 +162,7 @@ impl Dispatch {
             Bindings::Picture(format) => 2 + u64::from(format == wgpu::TextureFormat::Rgba16Float),
             Bindings::TwoPictures(_) => 1,
             Bindings::Figures => 0,
+            Bindings::FiguresOfTwo => 4,
         };
         let into = match &self.into {
             Target::View(id, _) => *id,

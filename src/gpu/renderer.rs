@@ -9,14 +9,15 @@ use std::sync::mpsc;
 use std::time::Duration;
 
 use super::clock::Clock;
-use super::pipelines::{BYTES, Pipelines, Program, held_format};
+use super::pipelines::{BYTES, Form, Pipelines, Program, held_format};
 use super::recording::{Into, Recording};
 use super::sheet::{Pool, Sheet};
-use super::{Gpu, GpuError};
+use super::{AdapterSummary, Gpu, GpuError};
 use crate::catalogue::{Reach, run_uniform};
 use crate::chain::{EffectCall, EffectUse};
 use crate::footage::Picture;
 use crate::frame::{Frame, Moment, PixelMode};
+use crate::measure::{BINS, Counted, Difference, DifferenceScale};
 use crate::order::{IndexMap, Job, Round, Schedule, Tree};
 use crate::plan::{After, Path, Slot, Step};
 use crate::show::{BlendMode, Mix};
@@ -63,8 +64,44 @@ pub enum Want {
 pub struct Finished {
     /// What stands for its bytes.
     pub fingerprint: Fingerprint,
+    /// How far it is from the reference, where one was given.
+    pub difference: Option<Difference>,
     /// The picture itself where it was wanted, sRGB-encoded with straight alpha.
     pub picture: Option<Picture>,
+}
+
+/// What is measured of the finished pictures, beside what is [wanted](Want) of each.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Measure<'a> {
+    /// Each picture's difference from this one.
+    pub against: Option<Against<'a>>,
+    /// A gallery of them all at this size (at most the frame's), to measure between them later.
+    pub gallery: Option<Frame>,
+}
+
+/// What finished pictures are compared with.
+#[derive(Debug, Clone, Copy)]
+pub enum Against<'a> {
+    /// The picture that an order of the same chain gives; of no effect at all where it is empty.
+    Order(&'a [usize]),
+    /// A picture of the same frame.
+    Picture(&'a Picture),
+}
+
+/// The pictures of an exploration, kept on the GPU to be measured against each other.
+#[derive(Debug)]
+pub struct Gallery {
+    frame: Frame,
+    sheets: Vec<Rc<Sheet>>,
+    /// For each class, its sheet and its layer there.
+    places: Vec<(usize, u32)>,
+}
+
+impl Gallery {
+    /// The size that pictures are measured at.
+    pub fn frame(&self) -> Frame {
+        self.frame
+    }
 }
 
 /// A GPU with its pipelines and textures.
@@ -80,9 +117,15 @@ pub struct Renderer {
 /// programs of runs would take longer to compile than they save (measured on a software adapter).
 const FUSE_FROM_TEXELS: u64 = 1 << 27;
 
-/// Dispatches of one submission: enough to keep a GPU busy, few enough that a
-/// display's watchdog does not step in.
+/// Dispatches of one submission, as each holds on to what it reads and writes.
 const DISPATCHES_PER_SUBMISSION: usize = 256;
+
+/// Texels that one submission makes: enough to keep the adapter busy, few
+/// enough that a display's watchdog does not step in (on Windows it waits 2 s;
+/// Microsoft, "Timeout detection and recovery") and that a person sees the work go on.
+fn texels_per_submission(adapter: &AdapterSummary) -> u64 {
+    if adapter.kind == "software" { 8 << 20 } else { 1 << 30 }
+}
 
 impl Renderer {
     /// A renderer on this GPU.
@@ -111,6 +154,13 @@ impl Renderer {
     /// # Errors
     /// [`GpuError`] where the frame is too large or the GPU fails.
     pub fn picture(&mut self, path: &Path, order: &[usize]) -> Result<Picture, GpuError> {
+        let bytes = self.given_out(path, order)?;
+        let mut pictures = self.read_back(&bytes, 1)?;
+        pictures.pop().ok_or_else(|| GpuError::Refused("no picture came back".to_owned()))
+    }
+
+    /// One order of a path, finished, on the GPU.
+    fn given_out(&mut self, path: &Path, order: &[usize]) -> Result<Rc<Sheet>, GpuError> {
         self.gpu.check_frame(path.moment.frame)?;
         let (steps, output) = path.in_order(order);
         let mut recording = Recording::new(path.moment.pixels);
@@ -123,8 +173,7 @@ impl Renderer {
             self.record(&mut recording, Program::GiveOut, vec![finished], &bytes, &[0; 16], &whole, 1);
         }
         recording.submit(&self.gpu, &mut self.pipelines)?;
-        let mut pictures = self.read_back(&bytes, 1)?;
-        pictures.pop().ok_or_else(|| GpuError::Refused("no picture came back".to_owned()))
+        Ok(bytes)
     }
 
     /// Where each move of a chain takes its texels from, at this moment's size; `None` for other effects.
@@ -183,11 +232,7 @@ impl Renderer {
             1,
         );
         recording.submit(&self.gpu, &mut self.pipelines)?;
-        let bytes = self.read_buffer(&figures, size)?;
-        let words: Vec<u32> = bytes
-            .chunks_exact(4)
-            .map(|word| u32::from_le_bytes([word[0], word[1], word[2], word[3]]))
-            .collect();
+        let words = self.read_words(&figures, (size / 4) as usize)?;
         let mut channels = words.chunks_exact(texels as usize).map(<[u32]>::to_vec);
         let mut next = || channels.next().unwrap_or_default();
         Ok(IndexMap { frame: moment.frame, channels: [next(), next(), next()] })
@@ -195,7 +240,8 @@ impl Renderer {
 
     /// Renders every class of a tree, each distinct partial chain once; gives one entry a class.
     ///
-    /// `progress` is told how many classes are finished.
+    /// `progress` is told how far the work has come, in classes: as they share
+    /// what their orders begin with, this is the share of the work done.
     ///
     /// # Errors
     /// [`GpuError`] where the frame is too large, the budget too small, or the GPU fails.
@@ -205,10 +251,36 @@ impl Renderer {
         tree: &Tree,
         want: Want,
         budget: Budget,
-        mut progress: impl FnMut(usize),
+        progress: impl FnMut(usize),
     ) -> Result<Vec<Finished>, GpuError> {
+        self.explore_and_measure(path, tree, want, Measure::default(), budget, progress)
+            .map(|(finished, _)| finished)
+    }
+
+    /// Like [`explore`](Self::explore), and measures the finished pictures without reading them back.
+    ///
+    /// # Errors
+    /// As `explore`; a reference picture of another size is refused.
+    pub fn explore_and_measure(
+        &mut self,
+        path: &Path,
+        tree: &Tree,
+        want: Want,
+        measure: Measure<'_>,
+        budget: Budget,
+        mut progress: impl FnMut(usize),
+    ) -> Result<(Vec<Finished>, Option<Gallery>), GpuError> {
         let moment = &path.moment;
         self.gpu.check_frame(moment.frame)?;
+        self.pool.let_wait(budget.mib << 20);
+        let reference = match measure.against {
+            Some(Against::Order(order)) => Some(self.given_out(path, order)?),
+            Some(Against::Picture(picture)) => {
+                same_frame(picture.frame, moment.frame)?;
+                Some(self.taken_in(picture)?)
+            }
+            None => None,
+        };
         let fused = self.fused(path, tree);
         let tree = fused.as_ref().unwrap_or(tree);
         let schedule = Schedule::of(tree, self.capacity(path, tree, budget)?);
@@ -226,12 +298,25 @@ impl Renderer {
             depths.push(self.sheet(moment.frame, layers as u32, format));
         }
         let calls: Vec<EffectCall> = path.chain.iter().map(|used| used.call(moment)).collect();
-        let figures = self.figures(tree.leaves.len() as u64 * 16);
-        let mut tiles = Tiles::new(want, tree.leaves.len());
+        let mut outcome = Outcome {
+            fingerprints: self.figures(tree.leaves.len() as u64 * 16),
+            differences: match reference {
+                Some(reference) => Some((reference, self.figures(tree.leaves.len() as u64 * ENTRY_BYTES))),
+                None => None,
+            },
+            gallery: measure.gallery.map(|frame| self.empty_gallery(frame, tree.leaves.len())),
+            tiles: Tiles::new(want, tree.leaves.len()),
+        };
 
-        let mut finished = 0;
-        let mut dispatches = 0;
+        let after = path.after.len();
+        let work: u64 = schedule.rounds.iter().map(|round| pictures_of(round, after)).sum();
+        let most = texels_per_submission(self.gpu.adapter()) / moment.frame.texels();
+        // Pictures made so far, and those of them and dispatches that wait to be sent.
+        let (mut made, mut waiting, mut dispatches) = (0, 0, 0);
+        let share = |made: u64| (tree.leaves.len() as u64 * made / work.max(1)) as usize;
         for round in &schedule.rounds {
+            made += pictures_of(round, after);
+            waiting += pictures_of(round, after);
             match round {
                 Round::Apply { depth, run, jobs } => {
                     let (read, into) = (Rc::clone(&depths[*depth]), Rc::clone(&depths[depth + 1]));
@@ -248,35 +333,176 @@ impl Renderer {
                 Round::Finish { depth, leaves } => {
                     let last = Rc::clone(&depths[*depth]);
                     let read_back =
-                        self.record_finish(&mut recording, path, &fixed, last, leaves, &figures, &tiles)?;
-                    finished += leaves.len();
-                    dispatches += path.after.len() + 2;
+                        self.record_finish(&mut recording, path, &fixed, last, leaves, &outcome)?;
+                    dispatches += after + 4;
                     if let Some((sheet, classes)) = read_back {
                         self.send(&mut recording)?;
-                        dispatches = 0;
+                        (waiting, dispatches) = (0, 0);
                         let pictures = self.read_back(&sheet, classes.len() as u32)?;
-                        tiles.take(classes, pictures);
-                        progress(finished);
+                        outcome.tiles.take(classes, pictures);
+                        progress(share(made));
                     }
                 }
             }
-            if dispatches >= DISPATCHES_PER_SUBMISSION {
+            if dispatches >= DISPATCHES_PER_SUBMISSION || waiting > most {
                 self.send(&mut recording)?;
                 self.wait()?;
-                dispatches = 0;
-                progress(finished);
+                (waiting, dispatches) = (0, 0);
+                progress(share(made));
             }
         }
         self.send(&mut recording)?;
-        let bytes = self.read_buffer(&figures, tree.leaves.len() as u64 * 16)?;
-        progress(finished);
-        let words = bytes.chunks_exact(4).map(|w| u32::from_le_bytes([w[0], w[1], w[2], w[3]]));
-        let words: Vec<u32> = words.collect();
-        Ok(words
+        let words = self.read_words(&outcome.fingerprints, tree.leaves.len() * 4)?;
+        let mut differences = vec![None; tree.leaves.len()];
+        if let Some((_, figures)) = &outcome.differences {
+            let counted = self.read_words(figures, tree.leaves.len() * ENTRY_WORDS)?;
+            for (difference, entry) in differences.iter_mut().zip(counted.chunks_exact(ENTRY_WORDS)) {
+                *difference = Some(counted_of(entry, moment.frame).difference());
+            }
+        }
+        progress(tree.leaves.len());
+        let finished = words
             .chunks_exact(4)
-            .zip(tiles.pictures)
-            .map(|(w, picture)| Finished { fingerprint: Fingerprint([w[0], w[1], w[2], w[3]]), picture })
-            .collect())
+            .zip(differences)
+            .zip(outcome.tiles.pictures)
+            .map(|((w, difference), picture)| Finished {
+                fingerprint: Fingerprint([w[0], w[1], w[2], w[3]]),
+                difference,
+                picture,
+            })
+            .collect();
+        Ok((finished, outcome.gallery))
+    }
+
+    /// How far some pictures of a gallery are from one of them, at the gallery's size.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn apart(
+        &mut self,
+        gallery: &Gallery,
+        reference: usize,
+        others: &[usize],
+    ) -> Result<Vec<Difference>, GpuError> {
+        let figures = self.figures(others.len() as u64 * ENTRY_BYTES);
+        let mut recording = Recording::new(PixelMode::Encoded8Bit);
+        let (reference_sheet, reference_layer) = gallery.places[reference];
+        for (nth, sheet) in gallery.sheets.iter().enumerate() {
+            let words: Vec<u32> = others
+                .iter()
+                .zip(0..)
+                .filter(|&(&class, _)| gallery.places[class].0 == nth)
+                .flat_map(|(&class, entry)| [gallery.places[class].1, reference_layer, entry, 0])
+                .collect();
+            if words.is_empty() {
+                continue;
+            }
+            recording.dispatch(
+                &self.gpu,
+                &mut self.pipelines,
+                Program::Difference(Form::GivenOut),
+                vec![Rc::clone(sheet), Rc::clone(&gallery.sheets[reference_sheet])],
+                Into::Figures(figures.clone()),
+                gallery.frame,
+                &[0; 16],
+                &words,
+                words.len() / 4,
+            );
+        }
+        recording.submit(&self.gpu, &mut self.pipelines)?;
+        let counted = self.read_words(&figures, others.len() * ENTRY_WORDS)?;
+        Ok(counted.chunks_exact(ENTRY_WORDS).map(|e| counted_of(e, gallery.frame).difference()).collect())
+    }
+
+    /// Every picture of a gallery, in the order of the classes.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn hung(&mut self, gallery: &Gallery) -> Result<Vec<Picture>, GpuError> {
+        let mut pictures = Vec::with_capacity(gallery.places.len());
+        for (nth, sheet) in gallery.sheets.iter().enumerate() {
+            let count = gallery.places.iter().filter(|&&(sheet, _)| sheet == nth).count();
+            pictures.extend(self.read_back(sheet, count as u32)?);
+        }
+        Ok(pictures)
+    }
+
+    /// How far two pictures of one frame are apart.
+    ///
+    /// # Errors
+    /// [`GpuError`] for pictures of different frames, or where the GPU fails.
+    pub fn difference(&mut self, a: &Picture, b: &Picture) -> Result<Difference, GpuError> {
+        same_frame(a.frame, b.frame)?;
+        self.gpu.check_frame(a.frame)?;
+        let sheets = vec![self.taken_in(b)?, self.taken_in(a)?];
+        let figures = self.figures(ENTRY_BYTES);
+        let mut recording = Recording::new(PixelMode::Encoded8Bit);
+        let program = Program::Difference(Form::GivenOut);
+        let into = Into::Figures(figures.clone());
+        let (gpu, pipelines) = (&self.gpu, &mut self.pipelines);
+        recording.dispatch(gpu, pipelines, program, sheets, into, a.frame, &[0; 16], &[0; 4], 1);
+        recording.submit(&self.gpu, &mut self.pipelines)?;
+        let entry = self.read_words(&figures, ENTRY_WORDS)?;
+        Ok(counted_of(&entry, a.frame).difference())
+    }
+
+    /// Where two pictures of one frame differ, in the colours of a scale.
+    ///
+    /// # Errors
+    /// As [`difference`](Self::difference).
+    pub fn difference_picture(
+        &mut self,
+        a: &Picture,
+        b: &Picture,
+        scale: DifferenceScale,
+    ) -> Result<Picture, GpuError> {
+        same_frame(a.frame, b.frame)?;
+        self.gpu.check_frame(a.frame)?;
+        let sheets = vec![self.taken_in(b)?, self.taken_in(a)?];
+        let result = self.sheet(a.frame, 1, BYTES);
+        let mut recording = Recording::new(PixelMode::Encoded8Bit);
+        let mut uniform = [0; 16];
+        uniform[..4].copy_from_slice(&(scale.most as f32).to_le_bytes());
+        self.record(&mut recording, Program::DifferencePicture, sheets, &result, &uniform, &[0; 4], 1);
+        recording.submit(&self.gpu, &mut self.pipelines)?;
+        let mut pictures = self.read_back(&result, 1)?;
+        pictures.pop().ok_or_else(|| GpuError::Refused("no picture came back".to_owned()))
+    }
+
+    /// CIEDE2000 of pairs of colours in L*a*b*, as the GPU works it out: for checks.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn ciede2000(&mut self, pairs: &[[[f32; 3]; 2]]) -> Result<Vec<f32>, GpuError> {
+        let words: Vec<u32> =
+            pairs.iter().flatten().flat_map(|&[l, a, b]| [l, a, b, 0.0].map(f32::to_bits)).collect();
+        let figures = self.figures(pairs.len() as u64 * 4);
+        let mut recording = Recording::new(PixelMode::Encoded8Bit);
+        let unused = self.unused();
+        let (into, frame) = (Into::Figures(figures.clone()), unused.frame);
+        let (gpu, pipelines) = (&self.gpu, &mut self.pipelines);
+        let count = pairs.len();
+        recording.dispatch(
+            gpu,
+            pipelines,
+            Program::LabPairs,
+            vec![unused],
+            into,
+            frame,
+            &[0; 16],
+            &words,
+            count,
+        );
+        recording.submit(&self.gpu, &mut self.pipelines)?;
+        Ok(self.read_words(&figures, pairs.len())?.into_iter().map(f32::from_bits).collect())
+    }
+
+    fn empty_gallery(&mut self, frame: Frame, classes: usize) -> Gallery {
+        let most = self.gpu.limits.max_texture_array_layers as usize - 2;
+        let sheets = (0..classes.div_ceil(most))
+            .map(|nth| self.sheet(frame, (classes - nth * most).min(most) as u32, BYTES))
+            .collect();
+        Gallery { frame, sheets, places: (0..classes).map(|at| (at / most, (at % most) as u32)).collect() }
     }
 
     /// The tree with runs of effects in one pass, where that is worth its compiling.
@@ -315,8 +541,7 @@ impl Renderer {
         Ok(capacity.min(self.gpu.limits.max_texture_array_layers as usize - 2))
     }
 
-    /// From the last effect of each leaf to its fingerprint and its tile.
-    #[expect(clippy::too_many_arguments, reason = "these are the parts of one exploration")]
+    /// From the last effect of each leaf to all that is wanted of it.
     fn record_finish(
         &mut self,
         recording: &mut Recording,
@@ -324,9 +549,8 @@ impl Renderer {
         fixed: &Slots,
         last: Rc<Sheet>,
         leaves: &[(u32, usize)],
-        figures: &wgpu::Buffer,
-        tiles: &Tiles,
-    ) -> Result<Option<(Rc<Sheet>, Vec<usize>)>, GpuError> {
+        outcome: &Outcome,
+    ) -> Result<Option<TileSheet>, GpuError> {
         let moment = &path.moment;
         let count = leaves.len();
         let layers: Vec<u32> = leaves.iter().map(|&(layer, _)| layer).collect();
@@ -359,33 +583,72 @@ impl Renderer {
             &mut self.pipelines,
             Program::Fingerprint,
             vec![Rc::clone(&now)],
-            Into::Figures(figures.clone()),
+            Into::Figures(outcome.fingerprints.clone()),
             moment.frame,
             &[0; 16],
             &words,
             count,
         );
-        let Want::Tiles { size, most } = tiles.want else { return Ok(None) };
+        if let Some((reference, figures)) = &outcome.differences {
+            let words: Vec<u32> =
+                leaves.iter().flat_map(|&(layer, class)| [layer, 0, class as u32, 0]).collect();
+            recording.dispatch(
+                &self.gpu,
+                &mut self.pipelines,
+                Program::Difference(Form::Held),
+                vec![Rc::clone(&now), Rc::clone(reference)],
+                Into::Figures(figures.clone()),
+                moment.frame,
+                &[0; 16],
+                &words,
+                count,
+            );
+        }
+        if let Some(gallery) = &outcome.gallery {
+            for (nth, sheet) in gallery.sheets.iter().enumerate() {
+                let here: Vec<_> =
+                    leaves.iter().filter(|&&(_, class)| gallery.places[class].0 == nth).collect();
+                let words: Vec<u32> =
+                    here.iter().flat_map(|&&(layer, class)| [layer, gallery.places[class].1]).collect();
+                self.record_shrink(recording, &now, sheet, gallery.frame, &words);
+            }
+        }
+        let Want::Tiles { size, most } = outcome.tiles.want else { return Ok(None) };
         let shown: Vec<(u32, usize)> = leaves.iter().copied().filter(|&(_, class)| class < most).collect();
         if shown.is_empty() {
             return Ok(None);
         }
         let sheet = self.sheet(size, shown.len() as u32, BYTES);
         let words: Vec<u32> = shown.iter().zip(0..).flat_map(|(&(layer, _), at)| [layer, at]).collect();
+        self.record_shrink(recording, &now, &sheet, size, &words);
+        Ok(Some((sheet, shown.into_iter().map(|(_, class)| class).collect())))
+    }
+
+    /// Brings layers of held pictures to a size, as bytes; `words` holds where from and where to.
+    fn record_shrink(
+        &mut self,
+        recording: &mut Recording,
+        from: &Rc<Sheet>,
+        into: &Rc<Sheet>,
+        size: Frame,
+        words: &[u32],
+    ) {
+        if words.is_empty() {
+            return;
+        }
         let uniform: Vec<u8> =
             [size.width, size.height, 0, 0].iter().flat_map(|side| side.to_le_bytes()).collect();
         recording.dispatch(
             &self.gpu,
             &mut self.pipelines,
             Program::Shrink,
-            vec![now],
-            Into::Sheet(Rc::clone(&sheet)),
+            vec![Rc::clone(from)],
+            Into::Sheet(Rc::clone(into)),
             size,
             &uniform,
-            &words,
-            shown.len(),
+            words,
+            words.len() / 2,
         );
-        Ok(Some((sheet, shown.into_iter().map(|(_, class)| class).collect())))
     }
 
     /// Records steps; keeps the slots named in `keep`, lets go of others after their last use.
@@ -610,6 +873,11 @@ impl Renderer {
         Ok(all)
     }
 
+    fn read_words(&self, from: &wgpu::Buffer, count: usize) -> Result<Vec<u32>, GpuError> {
+        let bytes = self.read_buffer(from, count as u64 * 4)?;
+        Ok(bytes.chunks_exact(4).map(|w| u32::from_le_bytes([w[0], w[1], w[2], w[3]])).collect())
+    }
+
     fn mapped(&self, buffer: &wgpu::Buffer, take: impl FnOnce(&[u8])) -> Result<(), GpuError> {
         let (tell, told) = mpsc::channel();
         buffer.map_async(wgpu::MapMode::Read, .., move |result| {
@@ -658,6 +926,14 @@ impl Renderer {
     }
 }
 
+/// Pictures that a round makes, those inside a run too; each class is fingerprinted too and may be shrunk.
+fn pictures_of(round: &Round, after: usize) -> u64 {
+    match round {
+        Round::Apply { run, jobs, .. } => (jobs.len() * run.len()) as u64,
+        Round::Finish { leaves, .. } => (leaves.len() * (after + 2)) as u64,
+    }
+}
+
 /// Bytes that one transfer between processor and GPU takes at most.
 const BAND_BYTES: usize = 64 << 20;
 
@@ -675,6 +951,38 @@ impl Slots {
     fn remove(&mut self, slot: Slot) -> Option<Rc<Sheet>> {
         self.0.get_mut(slot).and_then(Option::take)
     }
+}
+
+/// Tiles still on the GPU, and the class of each layer.
+type TileSheet = (Rc<Sheet>, Vec<usize>);
+
+/// Words of one entry of `difference.wgsl`: changed, largest, sum (two words), bins.
+const ENTRY_WORDS: usize = 4 + BINS;
+const ENTRY_BYTES: u64 = ENTRY_WORDS as u64 * 4;
+
+fn counted_of(entry: &[u32], frame: Frame) -> Counted {
+    let mut counted = Counted::of_texels(frame.texels());
+    counted.changed = u64::from(entry[0]);
+    counted.largest = entry[1];
+    counted.sum = u64::from(entry[3]) << 32 | u64::from(entry[2]);
+    counted.bins.copy_from_slice(&entry[4..]);
+    counted
+}
+
+fn same_frame(found: Frame, wanted: Frame) -> Result<(), GpuError> {
+    if found == wanted {
+        return Ok(());
+    }
+    Err(GpuError::UnlikeFrames { found, wanted })
+}
+
+/// Where the finished pictures of an exploration leave what is wanted of them.
+struct Outcome {
+    fingerprints: wgpu::Buffer,
+    /// The reference and the counts of each class.
+    differences: Option<(Rc<Sheet>, wgpu::Buffer)>,
+    gallery: Option<Gallery>,
+    tiles: Tiles,
 }
 
 /// Tiles read back so far.

@@ -45,11 +45,26 @@ impl Drop for Sheet {
 /// Sheets that wait for their next use.
 #[derive(Debug, Default)]
 pub(super) struct Pool {
+    /// The last let go comes last.
     free: Rc<RefCell<Vec<Kept>>>,
     next_id: u64,
+    /// Bytes of sheets that may wait when another is made.
+    may_wait: u64,
+}
+
+impl Kept {
+    fn bytes(&self) -> u64 {
+        let texel = u64::from(self.format.block_copy_size(None).unwrap_or(8));
+        self.frame.texels() * u64::from(self.layers) * texel
+    }
 }
 
 impl Pool {
+    /// Lets this many bytes of sheets wait for their next use, from the next one made on.
+    pub(super) fn let_wait(&mut self, bytes: u64) {
+        self.may_wait = bytes;
+    }
+
     /// A sheet of at least `layers` layers; its content is whatever was there.
     pub(super) fn sheet(
         &mut self,
@@ -65,11 +80,14 @@ impl Pool {
         });
         let home = Rc::clone(&self.free);
         if let Some(place) = fitting {
-            let Kept { texture, view, id, frame, layers, format } = free.swap_remove(place);
+            let Kept { texture, view, id, frame, layers, format } = free.remove(place);
             return Rc::new(Sheet { texture, view, id, frame, layers, format, home });
         }
-        // What fits nothing now is let go before more is taken.
-        free.clear();
+        // What has waited longest is let go before more is taken than may wait.
+        let mut waiting: u64 = free.iter().map(Kept::bytes).sum();
+        while waiting > self.may_wait && !free.is_empty() {
+            waiting -= free.remove(0).bytes();
+        }
         let texture = gpu.device.create_texture(&wgpu::TextureDescriptor {
             label: Some("sheet"),
             size: wgpu::Extent3d { width: frame.width, height: frame.height, depth_or_array_layers: layers },
@@ -101,5 +119,5 @@ impl Pool {
 /// says, so neither is asked for.
 fn usable_layers(layers: u32) -> u32 {
     let layers = layers.max(2);
-    if layers % 6 == 0 { layers + 1 } else { layers }
+    if layers.is_multiple_of(6) { layers + 1 } else { layers }
 }

@@ -1,0 +1,95 @@
+// How far pictures are from a reference, counted in whole numbers: the sums do not
+// depend on who adds first. `measure::Counted` is the same on the processor.
+
+struct Settings {
+    none: u32,
+}
+
+struct Job {
+    from_layer: u32,
+    reference_layer: u32,
+    into_entry: u32,
+    unused: u32,
+}
+
+@group(0) @binding(0) var picture: texture_2d_array<f32>;
+@group(0) @binding(1) var reference: texture_2d_array<f32>;
+@group(0) @binding(2) var<uniform> settings: Settings;
+@group(0) @binding(3) var<storage, read_write> figures: array<atomic<u32>>;
+@group(0) @binding(4) var<storage, read> jobs: array<Job>;
+
+// changed, largest, sum (low word, high word), then the bins.
+const ENTRY_WORDS = 260u;
+const STEPS = 1024u;
+const BINS = 256u;
+
+var<workgroup> bins: array<atomic<u32>, 256>;
+var<workgroup> counted: array<atomic<u32>, 3>;
+
+fn over_black(c: vec4f) -> vec3f {
+    return byte_rounded(vec4f(c.rgb * c.a, 1.0)).rgb;
+}
+
+fn bin_of(steps: u32) -> u32 {
+    let fine = steps / (STEPS / 16u);
+    let coarse = 128u + steps / STEPS - min(steps / STEPS, 8u);
+    return min(select(coarse, fine, fine < 128u), BINS - 1u);
+}
+
+// Each invocation takes one column of a band of rows.
+const BAND_ROWS = 32u;
+
+@compute @workgroup_size(64, 1)
+fn difference_main(
+    @builtin(global_invocation_id) id: vec3u,
+    @builtin(local_invocation_index) local: u32,
+) {
+    let size = textureDimensions(picture);
+    let job = jobs[id.z];
+    var changed = 0u;
+    var largest = 0u;
+    var sum = 0u;
+    if id.x < size.x {
+        let end = min((id.y + 1u) * BAND_ROWS, size.y);
+        for (var y = id.y * BAND_ROWS; y < end; y++) {
+            let at = vec2u(id.x, y);
+            let a = read_out(textureLoad(picture, at, job.from_layer, 0));
+            let b = byte_rounded(textureLoad(reference, at, job.reference_layer, 0));
+            if any(a != b) {
+                let apart = ciede2000(lab_from_srgb(over_black(b)), lab_from_srgb(over_black(a)));
+                let steps = u32(apart * f32(STEPS) + 0.5);
+                changed += 1u;
+                largest = max(largest, steps);
+                // At most 32 x 64 texels of less than 2^18 steps: the workgroup's sum fits in 32 bits.
+                sum += steps;
+                atomicAdd(&bins[bin_of(steps)], 1u);
+            }
+        }
+    }
+    if changed > 0u {
+        atomicAdd(&counted[0], changed);
+        atomicMax(&counted[1], largest);
+        atomicAdd(&counted[2], sum);
+    }
+    workgroupBarrier();
+    let all_changed = atomicLoad(&counted[0]);
+    if all_changed == 0u {
+        return;
+    }
+    let entry = job.into_entry * ENTRY_WORDS;
+    if local == 0u {
+        atomicAdd(&figures[entry], all_changed);
+        atomicMax(&figures[entry + 1u], atomicLoad(&counted[1]));
+        let low = atomicLoad(&counted[2]);
+        let before = atomicAdd(&figures[entry + 2u], low);
+        if before + low < before {
+            atomicAdd(&figures[entry + 3u], 1u);
+        }
+    }
+    for (var bin = local; bin < BINS; bin += 64u) {
+        let count = atomicLoad(&bins[bin]);
+        if count > 0u {
+            atomicAdd(&figures[entry + 4u + bin], count);
+        }
+    }
+}
