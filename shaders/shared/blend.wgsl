@@ -83,8 +83,9 @@ fn blend_main(@builtin(global_invocation_id) id: vec3u) {
         return;
     }
     let job = blend_jobs[id.z];
-    let backdrop = textureLoad(backdrops, at, job.backdrop_layer, 0);
-    let source = textureLoad(sources, at, job.source_layer, 0) * blend_settings.opacity;
+    // Quantised once more, as in `stored`: adapters decode a byte to values that differ in the last bit.
+    let backdrop = quantised(textureLoad(backdrops, at, job.backdrop_layer, 0));
+    let source = quantised(textureLoad(sources, at, job.source_layer, 0)) * blend_settings.opacity;
     let alpha = source.a + backdrop.a * (1.0 - source.a);
     var colour: vec3f;
     if blend_settings.mode == ADD_MODE {
