@@ -8,6 +8,7 @@ pub mod chain;
 pub mod colour;
 pub mod commands;
 pub mod embedded;
+pub mod exploration;
 pub mod files;
 pub mod footage;
 pub mod frame;

@@ -20,9 +20,15 @@ fn srgb_from_linear(c: vec3f) -> vec3f {
     return select(high, c * 12.92, c <= vec3f(0.0031308));
 }
 
+// Half, and 2^-14. Settings such as 0.35 put many values exactly half way between
+// two bytes, where an adapter's last bit would decide; the surplus, larger than
+// what floats are wrong by and smaller than any step of the luminance weights,
+// sends all of them up.
+const HALF_AND_A_LITTLE = 0.50006103515625;
+
 // The nearest value that 8 bits hold, so that every adapter stores the same byte.
 fn byte_rounded(c: vec4f) -> vec4f {
-    return floor(clamp(c, vec4f(0.0), vec4f(1.0)) * 255.0 + 0.5) / 255.0;
+    return floor(clamp(c, vec4f(0.0), vec4f(1.0)) * 255.0 + HALF_AND_A_LITTLE) / 255.0;
 }
 
 // Straight colour of a premultiplied one; no colour where there is no alpha.

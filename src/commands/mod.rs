@@ -3,13 +3,18 @@
 mod adapters;
 mod bench;
 mod check;
+mod compare;
 mod demo;
 mod effects;
+mod figures;
 mod orders;
 mod output;
+mod places;
 mod progress;
 mod render;
 mod subject;
+mod swaps;
+mod wish;
 
 use clap::{Parser, Subcommand};
 use thiserror::Error;
@@ -51,6 +56,12 @@ enum Command {
     Render(render::Render),
     /// Every order that can differ: a wall of pictures and its figures
     Orders(orders::Orders),
+    /// The swap table: for each pair of effects, whether changing places changes the picture, and why
+    Swaps(swaps::Swaps),
+    /// One effect tried on every scope of a show, or a bundle's levels in other orders
+    Places(places::Places),
+    /// Two chains or shows, or two orders of one, beside each other, with their difference
+    Compare(compare::Compare),
     /// The effects and the generated footage, from their shaders' own declarations
     Effects(effects::Effects),
     /// Validates chain and show files, and the footage that they name
@@ -71,6 +82,9 @@ impl CommandLine {
             None => demo::run(),
             Some(Command::Render(command)) => command.run(),
             Some(Command::Orders(command)) => command.run(),
+            Some(Command::Swaps(command)) => command.run(),
+            Some(Command::Places(command)) => command.run(),
+            Some(Command::Compare(command)) => command.run(),
             Some(Command::Effects(command)) => command.run(),
             Some(Command::Check(command)) => command.run(),
             Some(Command::Adapters(command)) => command.run(),

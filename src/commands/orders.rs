@@ -1,25 +1,26 @@
 //! `underover orders`: every order of a chain that can differ.
 
-use std::collections::HashMap;
 use std::path::PathBuf;
 
 use clap::Args;
-use image::RgbaImage;
+use clap::builder::PossibleValuesParser;
 use serde::Serialize;
 
 use super::WrongWords;
+use super::figures::{DifferenceFigures, LookOptions};
 use super::note;
 use super::output::{
-    Output, check_apart, check_outputs, is_standard_output, say, whole, write_json, write_picture,
+    Output, check_apart, check_outputs, image_of, is_standard_output, say, whole, write_json, write_picture,
 };
 use super::progress::Progress;
 use super::subject::{Subject, SubjectOptions};
-use crate::chain::{Preset, labels, said};
+use super::wish::{Goal, Wish};
+use crate::chain::Preset;
+use crate::exploration::{self, Exploration, Part};
 use crate::files::{self, Document};
-use crate::footage::Picture;
 use crate::frame::Frame;
-use crate::gpu::{Budget, Fingerprint, Finished, Want};
-use crate::order::{Class, Explored, Facts, LONGEST_IN_FULL, Proofs, Tree};
+use crate::gpu::{Budget, Want};
+use crate::order::Explored;
 use crate::wall::{EffectKey, Tile, TileGrid, Wall, tile_size};
 
 /// Pictures on a wall where nothing is said.
@@ -36,6 +37,7 @@ Examples:
   underover orders preset:lamp-lines                   lists the orders that can differ
   underover orders preset:all-hands --footage photo.jpg --at 0.1 --out wall.png
   underover orders preset:all-hands --footage photo.jpg --at 0.1 --keep 7 --as mine.toml
+  underover orders preset:all-hands --footage photo.jpg --at 0.1 --want most-edges --out wall.png
   underover orders show.toml --scope bundle:picture --out wall.png --json wall.json")]
 pub(super) struct Orders {
     #[command(flatten)]
@@ -58,6 +60,14 @@ pub(super) struct Orders {
     /// Memory for pictures on the GPU, in MiB
     #[arg(long, value_name = "MIB", default_value_t = Budget::default().mib, value_parser = |text: &str| whole(text, 1, MOST_MIB))]
     memory: u64,
+    /// Rank the orders by a goal, the nearest to it first
+    #[arg(long, value_name = "GOAL", value_parser = PossibleValuesParser::new(Goal::ALL.map(Goal::name)))]
+    want: Option<String>,
+    /// The picture to come near, for --want like
+    #[arg(long, value_name = "F", required_if_eq("want", "like"))]
+    like: Option<PathBuf>,
+    #[command(flatten)]
+    looks: LookOptions,
 }
 
 /// What `--json` gives.
@@ -76,8 +86,36 @@ struct Figures<'a> {
     orders_total: serde_json::Value,
     classes: usize,
     distinct: usize,
+    looks: usize,
+    /// Whether every order is within the limits of its look.
+    looks_complete: bool,
+    /// The size at which looks are told apart.
+    looked_at: String,
+    look: Vec<LookFigures>,
+    rules: Vec<RuleFigures>,
+    /// Orders to which the rules give another look than their own.
+    rule_misses: usize,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    want: Option<&'a str>,
     effects: Vec<EffectFigures>,
     order: Vec<OrderFigures>,
+}
+
+#[derive(Serialize)]
+struct LookFigures {
+    look: usize,
+    name: String,
+    /// The number of the order that stands for it.
+    order: usize,
+    orders: usize,
+}
+
+#[derive(Serialize)]
+struct RuleFigures {
+    /// All of these hold; the first rule that holds counts.
+    when: Vec<String>,
+    look: usize,
+    orders: usize,
 }
 
 #[derive(Serialize)]
@@ -86,6 +124,12 @@ struct EffectFigures {
     effect: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     idle_because: Option<String>,
+    /// Why nothing of it is seen where it stands in the file's own order.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    unseen_because: Option<String>,
+    /// Against the file's own order without it.
+    #[serde(flatten)]
+    difference: DifferenceFigures,
 }
 
 #[derive(Serialize)]
@@ -99,16 +143,23 @@ struct OrderFigures {
     picture: String,
     /// The number of the first order with the same picture here; its own, where it is the first.
     same_as: usize,
+    look: usize,
+    /// Against the file's own order.
+    #[serde(flatten)]
+    difference: Option<DifferenceFigures>,
+    /// How near it comes to the goal: 1 is nearest.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    rank: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    wanted: Option<f64>,
 }
 
-/// A chain's orders, explored.
-struct Exploration {
-    proofs: Proofs,
-    classes: Vec<Class>,
-    finished: Vec<Finished>,
-    /// For each class, the first class with the same picture.
-    first_alike: Vec<usize>,
-    labels: Vec<String>,
+/// What is known of the chain, for the outputs.
+struct Found {
+    explored: Exploration,
+    parts: Vec<Part>,
+    wish: Option<Wish>,
+    grid: TileGrid,
 }
 
 impl Orders {
@@ -121,6 +172,9 @@ impl Orders {
             keep: None,
             keep_as: None,
             memory: Budget::default().mib,
+            want: None,
+            like: None,
+            looks: LookOptions::default(),
         }
     }
 
@@ -129,29 +183,30 @@ impl Orders {
         check_outputs(&outputs)?;
         let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
         check_apart(&outputs, &subject.read)?;
-        let (explored, grid) = self.explore(&mut subject)?;
-        let summary = explored.summary();
+        let found = self.explore(&mut subject)?;
+        let explored = &found.explored;
         if !self.json.as_deref().is_some_and(is_standard_output) {
-            say(&format!("{summary}\n"))?;
+            say(&format!("{}\n", explored.summary()))?;
             if self.out.is_none() && self.json.is_none() {
-                say(&explored.listing())?;
+                say(&found.listing())?;
             }
+            say(&found.explanation())?;
         }
         if let Some(out) = &self.out {
-            let wall = self.wall(&subject, &explored, &grid, &summary)?;
+            let wall = self.wall(&subject, &found)?;
             write_picture(out, &wall.drawn()?)?;
             note(&format!("wrote {} ({} pictures)", out.display(), wall.tiles.len()));
         }
         if let Some(json) = &self.json {
-            write_json(json, &figures(&subject, &explored))?;
+            write_json(json, &figures(&subject, &found))?;
             if !is_standard_output(json) {
-                note(&format!("wrote {} ({} orders)", json.display(), explored.classes.len()));
+                note(&format!("wrote {} ({} orders)", json.display(), explored.orders.classes.len()));
             }
         }
         if let (Some(kept), Some(path)) = (self.keep, &self.keep_as) {
-            let preset = kept_chain(&subject, &explored, kept);
+            let preset = kept_chain(&subject, explored, kept);
             files::write(path, files::chain_text(&preset).as_bytes())?;
-            note(&format!("wrote {} (order {kept}: {})", path.display(), explored.said(kept - 1)));
+            note(&format!("wrote {} (order {kept}: {})", path.display(), explored.orders.said(kept - 1)));
         }
         if let Some(caution) = subject.caution {
             note(caution);
@@ -167,82 +222,87 @@ impl Orders {
         out.chain(json).chain(keep_as).collect()
     }
 
-    fn explore(&self, subject: &mut Subject) -> anyhow::Result<(Exploration, TileGrid)> {
+    fn explore(&self, subject: &mut Subject) -> anyhow::Result<Found> {
+        let goal = self.want.as_deref().and_then(Goal::named);
+        if self.like.is_some() && goal != Some(Goal::Like) {
+            return Err(WrongWords("--like goes with --want like".to_owned()).into());
+        }
+        let like = match &self.like {
+            Some(path) => Some(subject.shown(path)?),
+            None => None,
+        };
         let (path, renderer) = (&subject.path, &mut subject.renderer);
-        let maps = renderer.index_maps(&path.chain, &path.moment)?;
-        let facts = Facts { chain: &path.chain, moment: &path.moment, opaque: path.opaque, maps: &maps };
-        let proofs = Proofs::of(&facts);
-        let classes = proofs.classes.all();
-        if let Some(kept) = self.keep.filter(|kept| !(1..=classes.len()).contains(kept)) {
-            return Err(WrongWords(match classes.len() {
+        let orders = exploration::Orders::of(renderer, path)?;
+        let most = orders.classes.len();
+        if let Some(kept) = self.keep.filter(|kept| !(1..=most).contains(kept)) {
+            return Err(WrongWords(match most {
                 1 => format!("--keep {kept}: only one order can differ, number 1"),
                 most => format!("--keep {kept}: the orders that can differ have the numbers 1 to {most}"),
             })
             .into());
         }
-        let tree = Tree::of(&classes, |effect| proofs.idle[effect].is_some());
-        let shown = classes.len().min(self.most);
-        let grid = tile_size(path.moment.frame, shown);
+        // A wish may bring any order to the front, so that a tile of each is needed.
+        let shown = if goal.is_some() { most } else { most.min(self.most) };
+        let grid = tile_size(path.moment.frame, most.min(self.most));
         // A tile larger than the frame is magnified from the frame itself.
         let frame = path.moment.frame;
         let size = Frame { width: grid.width.min(frame.width), height: grid.height.min(frame.height) };
         let want = if self.out.is_some() { Want::Tiles { size, most: shown } } else { Want::Figures };
-        let mut progress = Progress::of(classes.len());
-        let finished =
-            renderer.explore(path, &tree, want, Budget { mib: self.memory }, |done| progress.tell(done))?;
+        let mut progress = Progress::of(most);
+        let (limits, budget) = (self.looks.limits(), Budget { mib: self.memory });
+        let explored = orders.explored(renderer, path, want, limits, budget, |done| progress.tell(done))?;
+        let parts = exploration::parts(renderer, path, limits)?;
+        let wish = match goal {
+            Some(goal) => Some(Wish::of(goal, renderer, path, &explored, like.as_ref(), budget)?),
+            None => None,
+        };
         progress.finished();
-        let mut first: HashMap<Fingerprint, usize> = HashMap::new();
-        let first_alike =
-            finished.iter().enumerate().map(|(at, f)| *first.entry(f.fingerprint).or_insert(at)).collect();
-        let labels = labels(&path.chain);
-        Ok((Exploration { proofs, classes, finished, first_alike, labels }, grid))
+        Ok(Found { explored, parts, wish, grid })
     }
 
-    fn wall(
-        &self,
-        subject: &Subject,
-        explored: &Exploration,
-        grid: &TileGrid,
-        summary: &str,
-    ) -> anyhow::Result<Wall> {
-        let moment = &subject.path.moment;
-        let shown = explored.classes.len().min(self.most);
-        let mut tiles = Vec::with_capacity(shown);
-        for at in 0..shown {
+    fn wall(&self, subject: &Subject, found: &Found) -> anyhow::Result<Wall> {
+        let (moment, explored) = (&subject.path.moment, &found.explored);
+        let classes = explored.orders.classes.len();
+        let many_looks = explored.looks.representatives.len() > 1;
+        let mut tiles = Vec::new();
+        for at in found.in_turn().take(self.most) {
             let Some(picture) = &explored.finished[at].picture else { continue };
             let alike = explored.first_alike[at];
-            let note = match (at, alike) {
-                (0, _) => Some("the file's own order".to_owned()),
-                (_, alike) if alike != at => Some(format!("same picture here as {}", alike + 1)),
-                _ => None,
-            };
-            let order = explored.classes[at].order.clone();
-            tiles.push(Tile { picture: grid.tile(&image_of(picture)?)?, order, number: at + 1, note });
+            let mut notes = Vec::new();
+            if let Some(wish) = &found.wish {
+                notes.push(wish.said(at));
+            }
+            if at == 0 {
+                notes.push("the file's own order".to_owned());
+            }
+            if alike != at {
+                notes.push(format!("same picture here as {}", alike + 1));
+            } else if many_looks {
+                notes.push(format!("look {}", explored.looks.of[at] + 1));
+            }
+            let note = (!notes.is_empty()).then(|| notes.join(", "));
+            let order = explored.orders.classes[at].order.clone();
+            tiles.push(Tile { picture: found.grid.tile(&image_of(picture)?)?, order, number: at + 1, note });
         }
         let effects = subject.path.chain.iter().enumerate().map(|(at, used)| EffectKey {
-            label: explored.labels[at].clone(),
+            label: explored.orders.labels[at].clone(),
             settings: used.written_changes().join(", "),
-            idle: explored.proofs.idle[at].clone(),
+            idle: explored.orders.proofs.idle[at].clone(),
         });
         let mut notes = Vec::new();
-        if shown < explored.classes.len() {
-            notes.push(format!("{shown} of {} orders shown; --most shows more.", explored.classes.len()));
+        if tiles.len() < classes {
+            notes.push(format!("{} of {classes} orders shown; --most shows more.", tiles.len()));
         }
-        if explored.proofs.classes.explored() == Explored::SingleMoves {
-            notes.push(single_moves_note(explored.labels.len()));
+        notes.extend(explored.limit_said());
+        if many_looks {
+            notes.push(format!("What decides: {}.", found.deciding().join("; ")));
         }
+        notes.extend(found.parts.iter().filter_map(|part| part.unseen.clone()));
+        let place =
+            format!("{}, beat {}, {}, {}", subject.footage, moment.beats, moment.frame, moment.pixels.name());
         Ok(Wall {
             title: subject.name.clone(),
-            facts: vec![
-                summary.to_owned(),
-                format!(
-                    "{}, beat {}, {}, {}",
-                    subject.footage,
-                    moment.beats,
-                    moment.frame,
-                    moment.pixels.name()
-                ),
-            ],
+            facts: vec![explored.summary(), place],
             effects: effects.collect(),
             tiles,
             notes,
@@ -251,59 +311,105 @@ impl Orders {
     }
 }
 
-impl Exploration {
-    fn distinct(&self) -> usize {
-        self.first_alike.iter().enumerate().filter(|(at, first)| at == *first).count()
-    }
+/// The most facts that a wall's header names.
+const FACTS_NAMED: usize = 6;
 
-    /// "120 orders, 54 that can differ, 52 that differ here".
-    fn summary(&self) -> String {
-        let total = match self.proofs.classes.orders_total() {
-            Some(1) => return "1 order: with fewer than two effects there is no other".to_owned(),
-            Some(total) => grouped(total),
-            None => "more than 10^38".to_owned(),
+impl Found {
+    /// The classes as they are shown: by number, or the nearest to the goal first.
+    fn in_turn(&self) -> impl Iterator<Item = usize> {
+        let order = match &self.wish {
+            Some(wish) => wish.order.clone(),
+            None => (0..self.explored.orders.classes.len()).collect(),
         };
-        let can = grouped(self.classes.len() as u128);
-        let here = grouped(self.distinct() as u128);
-        match self.proofs.classes.explored() {
-            Explored::InFull => format!("{total} orders, {can} that can differ, {here} that differ here"),
-            Explored::SingleMoves => format!(
-                "{total} orders; of those one move away from the file's own, {can} can differ, {here} differ here"
-            ),
-        }
+        order.into_iter()
     }
 
-    fn said(&self, class: usize) -> String {
-        said(self.classes[class].order.iter().map(|&place| self.labels[place].as_str()))
+    /// The facts that decide, both ways round: "tint before or after edge-find".
+    fn deciding(&self) -> Vec<String> {
+        let facts = self.explored.rules.facts();
+        let labels = &self.explored.orders.labels;
+        let said = |fact: &crate::order::Fact| {
+            format!("{} before or after {}", labels[fact.before], labels[fact.after])
+        };
+        let mut lines: Vec<String> = facts.iter().take(FACTS_NAMED).map(said).collect();
+        if facts.len() > FACTS_NAMED {
+            lines.push(format!("and {} more", facts.len() - FACTS_NAMED));
+        }
+        lines
     }
 
     /// One line an order, where neither a wall nor figures were asked for.
     fn listing(&self) -> String {
+        let explored = &self.explored;
         let mut text = String::new();
-        for (at, finished) in self.finished.iter().enumerate() {
-            let alike = self.first_alike[at];
-            let note = if alike == at { String::new() } else { format!("  (same picture as {})", alike + 1) };
-            let short = &finished.fingerprint.to_string()[..8];
-            text += &format!("{:>5}  {short}  {}{note}\n", at + 1, self.said(at));
+        for at in self.in_turn() {
+            let alike = explored.first_alike[at];
+            let mut notes = vec![format!("look {}", explored.looks.of[at] + 1)];
+            if alike != at {
+                notes.push(format!("same picture as {}", alike + 1));
+            }
+            notes.extend(self.wish.iter().map(|wish| wish.said(at)));
+            text += &format!("{:>5}  {}  ({})\n", at + 1, explored.orders.said(at), notes.join(", "));
         }
-        if self.proofs.classes.explored() == Explored::SingleMoves {
-            text += &format!("{}\n", single_moves_note(self.labels.len()));
+        text
+    }
+
+    /// What decides, and which effects are not seen.
+    fn explanation(&self) -> String {
+        let explored = &self.explored;
+        let mut text = String::new();
+        if let Some(limit) = explored.limit_said() {
+            text += &format!("{limit}\n");
+        }
+        if explored.looks.representatives.len() > 1 {
+            text += "What decides, the first that holds:\n";
+            for line in explored.rules_said() {
+                text += &format!("  {line}\n");
+            }
+        }
+        for unseen in self.parts.iter().filter_map(|part| part.unseen.as_deref()) {
+            text += &format!("{unseen}\n");
         }
         text
     }
 }
 
-fn single_moves_note(effects: usize) -> String {
-    format!(
-        "All orders are explored up to {LONGEST_IN_FULL} effects; this chain has {effects}, so its own order and every single move are shown."
-    )
-}
-
-fn figures<'a>(subject: &'a Subject, explored: &Exploration) -> Figures<'a> {
-    let moment = &subject.path.moment;
-    let classes = &explored.proofs.classes;
+fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
+    let (moment, explored) = (&subject.path.moment, &found.explored);
+    let orders = &explored.orders;
+    let classes = &orders.proofs.classes;
     let in_full = classes.explored() == Explored::InFull;
     let total = classes.orders_total();
+    let look = |(look, &representative): (usize, &usize)| LookFigures {
+        look: look + 1,
+        name: explored.look_name(look),
+        order: representative + 1,
+        orders: explored.looks.of.iter().filter(|&&of| of == look).count(),
+    };
+    let rule = |rule: &crate::order::Rule| RuleFigures {
+        when: rule.when.iter().map(|&fact| orders.fact_said(fact)).collect(),
+        look: rule.look + 1,
+        orders: rule.classes,
+    };
+    let effect = |(at, part): (usize, &Part)| EffectFigures {
+        place: at + 1,
+        effect: orders.labels[at].clone(),
+        idle_because: orders.proofs.idle[at].clone(),
+        unseen_because: part.unseen.clone(),
+        difference: (&part.difference).into(),
+    };
+    let order = |at: usize| OrderFigures {
+        number: at + 1,
+        order: orders.classes[at].order.iter().map(|&place| orders.labels[place].clone()).collect(),
+        places: orders.classes[at].order.iter().map(|place| place + 1).collect(),
+        orders: in_full.then(|| classes.orders_in(&orders.classes[at])),
+        picture: explored.finished[at].fingerprint.to_string(),
+        same_as: explored.first_alike[at] + 1,
+        look: explored.looks.of[at] + 1,
+        difference: explored.finished[at].difference.as_ref().map(Into::into),
+        rank: found.wish.as_ref().map(|wish| wish.rank(at)),
+        wanted: found.wish.as_ref().map(|wish| wish.values[at]),
+    };
     Figures {
         name: &subject.name,
         scope: subject.scope.as_deref(),
@@ -319,35 +425,23 @@ fn figures<'a>(subject: &'a Subject, explored: &Exploration) -> Figures<'a> {
             Some(Err(_)) => total.map_or_else(String::new, |t| t.to_string()).into(),
             None => serde_json::Value::Null,
         },
-        classes: explored.classes.len(),
+        classes: orders.classes.len(),
         distinct: explored.distinct(),
-        effects: (0..explored.labels.len())
-            .map(|at| EffectFigures {
-                place: at + 1,
-                effect: explored.labels[at].clone(),
-                idle_because: explored.proofs.idle[at].clone(),
-            })
-            .collect(),
-        order: explored
-            .classes
-            .iter()
-            .zip(&explored.finished)
-            .enumerate()
-            .map(|(at, (class, finished))| OrderFigures {
-                number: at + 1,
-                order: class.order.iter().map(|&place| explored.labels[place].clone()).collect(),
-                places: class.order.iter().map(|place| place + 1).collect(),
-                orders: in_full.then(|| classes.orders_in(class)),
-                picture: finished.fingerprint.to_string(),
-                same_as: explored.first_alike[at] + 1,
-            })
-            .collect(),
+        looks: explored.looks.representatives.len(),
+        looks_complete: explored.looks.complete,
+        looked_at: explored.looked_at.to_string(),
+        look: explored.looks.representatives.iter().enumerate().map(look).collect(),
+        rules: explored.rules.list.iter().map(rule).collect(),
+        rule_misses: explored.rules.misses,
+        want: found.wish.as_ref().map(|wish| wish.goal.name()),
+        effects: found.parts.iter().enumerate().map(effect).collect(),
+        order: (0..orders.classes.len()).map(order).collect(),
     }
 }
 
 /// The chain in the order kept, as a preset of its own.
 fn kept_chain(subject: &Subject, explored: &Exploration, kept: usize) -> Preset {
-    let order = &explored.classes[kept - 1].order;
+    let order = &explored.orders.classes[kept - 1].order;
     let chain = order.iter().map(|&place| subject.path.chain[place].clone()).collect();
     let (tags, from) = match &subject.document {
         Document::Chain(preset) => (preset.tags.clone(), subject.name.clone()),
@@ -357,7 +451,7 @@ fn kept_chain(subject: &Subject, explored: &Exploration, kept: usize) -> Preset 
     };
     Preset {
         name: short(&format!("{} {kept}", subject.name)),
-        about: format!("Order {kept} of {from}: {}.", explored.said(kept - 1)),
+        about: format!("Order {kept} of {from}: {}.", explored.orders.said(kept - 1)),
         tags,
         chain,
     }
@@ -367,23 +461,4 @@ fn kept_chain(subject: &Subject, explored: &Exploration, kept: usize) -> Preset 
 fn short(name: &str) -> String {
     let extra = name.chars().count().saturating_sub(80);
     name.chars().skip(extra).collect()
-}
-
-fn image_of(picture: &Picture) -> anyhow::Result<RgbaImage> {
-    let Frame { width, height } = picture.frame;
-    RgbaImage::from_raw(width, height, picture.rgba.clone())
-        .ok_or_else(|| anyhow::anyhow!("the GPU gave back too few bytes for {width}x{height}"))
-}
-
-/// A number with a comma at every thousand.
-fn grouped(number: u128) -> String {
-    let digits = number.to_string();
-    let mut text = String::with_capacity(digits.len() * 4 / 3);
-    for (at, digit) in digits.chars().enumerate() {
-        if at > 0 && (digits.len() - at).is_multiple_of(3) {
-            text.push(',');
-        }
-        text.push(digit);
-    }
-    text
 }

@@ -11,6 +11,8 @@ use serde::Serialize;
 
 use super::WrongWords;
 use crate::files;
+use crate::footage::Picture;
+use crate::frame::Frame;
 
 /// Standard output, as a path.
 const STANDARD_OUTPUT: &str = "-";
@@ -139,4 +141,11 @@ where
         Ok(number) if low <= number && number <= high => Ok(number),
         _ => Err(format!("a whole number from {low} to {high} is wanted")),
     }
+}
+
+/// A rendered picture, for the pictures' library.
+pub(super) fn image_of(picture: &Picture) -> anyhow::Result<RgbaImage> {
+    let Frame { width, height } = picture.frame;
+    RgbaImage::from_raw(width, height, picture.rgba.clone())
+        .ok_or_else(|| anyhow::anyhow!("the GPU gave back too few bytes for {width}x{height}"))
 }

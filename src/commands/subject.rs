@@ -11,7 +11,7 @@ use crate::caution;
 use crate::chain::{EffectUse, labels};
 use crate::embedded;
 use crate::files::{self, Document, FileError};
-use crate::footage::{Fit, FootageError, Shelf};
+use crate::footage::{Fit, FootageError, Picture, Shelf, Shown};
 use crate::frame::{Frame, Moment, PixelMode};
 use crate::gpu::{ADAPTER_VARIABLE, Gpu, GpuError, Renderer};
 use crate::place::{did_you_mean, listed};
@@ -28,7 +28,7 @@ const DEFAULT_TEMPO_BPM: f64 = 120.0;
 const MOST_BEATS: f64 = 1e9;
 
 /// The options that every rendering command takes.
-#[derive(Debug, Args)]
+#[derive(Debug, Clone, Args)]
 pub(super) struct SubjectOptions {
     /// A chain or show file, or `preset:NAME`
     file: String,
@@ -77,6 +77,9 @@ pub(super) struct Subject {
     pub(super) footage: String,
     pub(super) path: PicturePath,
     pub(super) renderer: Renderer,
+    /// Where its footage comes from, and more could.
+    pub(super) shelf: Shelf,
+    pub(super) catalogue: Catalogue,
     pub(super) caution: Option<&'static str>,
     /// The files that it comes from: no output may replace them.
     pub(super) read: Vec<PathBuf>,
@@ -107,6 +110,25 @@ impl SubjectOptions {
 
     pub(super) fn at(self, beats: f64, frame: Frame) -> Self {
         Self { at: beats, frame: Some(frame), ..self }
+    }
+
+    /// The same options for another file, at a frame.
+    pub(super) fn of(&self, file: &str, frame: Frame) -> Self {
+        Self { file: file.to_owned(), frame: Some(frame), ..self.clone() }
+    }
+
+    /// Opens a show at its output; a chain is refused with `why` a show is needed.
+    pub(super) fn open_show(&self, why: &str) -> anyhow::Result<(Show, Subject)> {
+        let subject = match read(&self.file, &catalogue(self.effects.as_deref())?)? {
+            Document::Chain(_) => {
+                return Err(WrongWords(format!("{} is a chain, and {why}", self.file)).into());
+            }
+            Document::Show(show) => self.clone().in_scope("global").open(show.frame)?,
+        };
+        match &subject.document {
+            Document::Show(show) => Ok((show.clone(), subject)),
+            Document::Chain(_) => Err(WrongWords(format!("{} has become a chain", self.file)).into()),
+        }
     }
 
     /// Reads the file, finds the scope, plans its path and opens the GPU;
@@ -144,6 +166,8 @@ impl SubjectOptions {
                     renderer,
                     caution: caution::of_chain(&preset.chain),
                     read: self.files_read([&footage]),
+                    shelf,
+                    catalogue,
                     document: Document::Chain(preset),
                 })
             }
@@ -173,6 +197,8 @@ impl SubjectOptions {
                     renderer,
                     caution: caution::of_show(&show),
                     read: self.files_read(footage_of(&show)),
+                    shelf,
+                    catalogue,
                     document: Document::Show(show),
                 })
             }
@@ -206,6 +232,20 @@ impl SubjectOptions {
             FootageName::Generated(_) => None,
         });
         own.into_iter().chain(footage).collect()
+    }
+}
+
+impl Subject {
+    /// A picture file fitted to the frame, as footage is.
+    pub(super) fn shown(&mut self, path: &Path) -> anyhow::Result<Picture> {
+        let footage = FootageName::parsed(&path.to_string_lossy(), Path::new(""));
+        match self.shelf.shown(&footage, Fit::Fill, &self.path.moment)? {
+            Shown::Pixels(picture) => Ok(Picture::clone(&picture)),
+            Shown::Generated { .. } => Ok(self.renderer.picture(
+                &PicturePath::of_chain(&[], &footage, Fit::Fill, self.path.moment, &mut self.shelf)?,
+                &[],
+            )?),
+        }
     }
 }
 

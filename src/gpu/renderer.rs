@@ -413,6 +413,19 @@ impl Renderer {
         Ok(counted.chunks_exact(ENTRY_WORDS).map(|e| counted_of(e, gallery.frame).difference()).collect())
     }
 
+    /// Every picture of a gallery, in the order of the classes.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn hung(&mut self, gallery: &Gallery) -> Result<Vec<Picture>, GpuError> {
+        let mut pictures = Vec::with_capacity(gallery.places.len());
+        for (nth, sheet) in gallery.sheets.iter().enumerate() {
+            let count = gallery.places.iter().filter(|&&(sheet, _)| sheet == nth).count();
+            pictures.extend(self.read_back(sheet, count as u32)?);
+        }
+        Ok(pictures)
+    }
+
     /// How far two pictures of one frame are apart.
     ///
     /// # Errors

@@ -6,9 +6,11 @@
 
 mod ciede2000;
 mod scale;
+mod traits;
 
 pub use ciede2000::{ciede2000, lab_from_srgb};
 pub use scale::{DifferenceScale, LOWEST_SCALE};
+pub use traits::Traits;
 
 use crate::footage::Picture;
 

@@ -6,13 +6,17 @@
 //! distinct partial chain is one node of a tree and is rendered once.
 
 mod classes;
+mod looks;
 mod pairs;
 mod proof;
+mod rules;
 mod schedule;
 mod tree;
 
 pub use classes::{Class, Classes, Explored, LONGEST_IN_FULL, MOST_EFFECTS};
+pub use looks::{LookLimits, Looks, MOST_LOOKS};
 pub use pairs::{Pair, pairs};
 pub use proof::{Facts, IndexMap, Proofs, Verdict};
+pub use rules::{Fact, MOST_RULES, Rule, Rules};
 pub use schedule::{Job, Round, Schedule};
 pub use tree::{Node, Tree};

@@ -1,0 +1,186 @@
+//! `underover compare`: two chains or shows, or two orders of one, beside each other.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use serde::Serialize;
+
+use super::WrongWords;
+use super::figures::{DifferenceFigures, difference_line};
+use super::note;
+use super::output::{
+    Output, check_apart, check_outputs, image_of, is_standard_output, say, write_json, write_picture,
+};
+use super::subject::{Subject, SubjectOptions, order_named};
+use crate::chain::{labels, said};
+use crate::footage::Picture;
+use crate::frame::Frame;
+use crate::measure::{Difference, DifferenceScale};
+use crate::wall::{Captioned, Spread, tile_size};
+
+/// The options of `compare`.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  underover compare preset:lamp-lines preset:quay-fringes --footage photo.jpg --out pair.png
+  underover compare preset:all-hands --order 3,1,2,4,5 --at 0.1 --out pair.png")]
+pub(super) struct Compare {
+    #[command(flatten)]
+    subject: SubjectOptions,
+    /// The other chain or show, or `preset:NAME`; left out, orders of the first are compared
+    other: Option<String>,
+    /// An order of the one file: against the file's own, or against a second --order
+    #[arg(long, value_name = "a,b,c", conflicts_with = "other")]
+    order: Vec<String>,
+    /// The sheet to write: both pictures, their difference and its scale
+    #[arg(long, value_name = "P.png")]
+    out: Option<PathBuf>,
+    /// The figures to write (`-` is standard output)
+    #[arg(long, value_name = "FILE")]
+    json: Option<PathBuf>,
+}
+
+/// One of the two.
+struct Side {
+    name: String,
+    /// What is applied, in words.
+    said: String,
+    picture: Picture,
+}
+
+#[derive(Serialize)]
+struct Figures<'a> {
+    a: SideFigures<'a>,
+    b: SideFigures<'a>,
+    frame: String,
+    pixels: &'static str,
+    at_beats: f64,
+    adapter: String,
+    same_bytes: bool,
+    #[serde(flatten)]
+    difference: DifferenceFigures,
+}
+
+#[derive(Serialize)]
+struct SideFigures<'a> {
+    name: &'a str,
+    order: &'a str,
+}
+
+impl Compare {
+    pub(super) fn run(&self) -> anyhow::Result<()> {
+        let outputs = self.outputs();
+        check_outputs(&outputs)?;
+        if self.order.len() > 2 {
+            return Err(WrongWords(format!(
+                "--order is given {} times; two orders are compared",
+                self.order.len()
+            ))
+            .into());
+        }
+        if self.other.is_none() && self.order.is_empty() {
+            return Err(WrongWords(
+                "compare what with what? Name a second file, or an --order of the first".to_owned(),
+            )
+            .into());
+        }
+        let size = Frame { width: 1280, height: 720 };
+        let mut subject = self.subject.open(size)?;
+        check_apart(&outputs, &subject.read)?;
+        let (a, b) = match &self.other {
+            Some(other) => {
+                let frame = subject.path.moment.frame;
+                let mut second = self.subject.of(other, frame).open(frame)?;
+                check_apart(&outputs, &second.read)?;
+                (side(&mut subject, None)?, side(&mut second, None)?)
+            }
+            None => {
+                let first = self.order.get(1).map(|_| self.order[0].as_str());
+                (side(&mut subject, first)?, side(&mut subject, self.order.last().map(String::as_str))?)
+            }
+        };
+        let difference = subject.renderer.difference(&a.picture, &b.picture)?;
+        let same_bytes = a.picture.rgba == b.picture.rgba;
+        let line = if same_bytes { "the same bytes".to_owned() } else { difference_line(&difference) };
+        if !self.json.as_deref().is_some_and(is_standard_output) {
+            say(&format!("{}: {}\n{}: {}\n{line}\n", a.name, a.said, b.name, b.said))?;
+        }
+        if let Some(out) = &self.out {
+            write_picture(out, &self.sheet(&mut subject, &a, &b, &difference, &line)?.drawn()?)?;
+            note(&format!("wrote {}", out.display()));
+        }
+        if let Some(json) = &self.json {
+            let moment = &subject.path.moment;
+            write_json(
+                json,
+                &Figures {
+                    a: SideFigures { name: &a.name, order: &a.said },
+                    b: SideFigures { name: &b.name, order: &b.said },
+                    frame: moment.frame.to_string(),
+                    pixels: moment.pixels.name(),
+                    at_beats: moment.beats,
+                    adapter: subject.renderer.gpu().adapter().to_string(),
+                    same_bytes,
+                    difference: (&difference).into(),
+                },
+            )?;
+        }
+        if let Some(caution) = subject.caution {
+            note(caution);
+        }
+        Ok(())
+    }
+
+    fn outputs(&self) -> Vec<Output<'_>> {
+        let out = self.out.iter().map(|path| Output { option: "--out", path, ending: Some("png") });
+        let json = self.json.iter().map(|path| Output { option: "--json", path, ending: None });
+        out.chain(json).collect()
+    }
+
+    fn sheet(
+        &self,
+        subject: &mut Subject,
+        a: &Side,
+        b: &Side,
+        difference: &Difference,
+        line: &str,
+    ) -> anyhow::Result<Spread> {
+        let moment = subject.path.moment;
+        let grid = tile_size(moment.frame, 3);
+        let scale = DifferenceScale::to(difference.max);
+        let map = subject.renderer.difference_picture(&a.picture, &b.picture, scale)?;
+        let mut pictures = Vec::new();
+        let parts = [
+            (&a.picture, format!("A  {}", a.name), vec![a.said.clone()], None),
+            (&b.picture, format!("B  {}", b.name), vec![b.said.clone()], None),
+            (&map, "How far apart, texel by texel".to_owned(), vec![line.to_owned()], Some(scale.bar())),
+        ];
+        for (picture, heading, lines, scale) in parts {
+            pictures.push(Captioned { picture: grid.tile(&image_of(picture)?)?, heading, lines, scale });
+        }
+        Ok(Spread {
+            title: if a.name == b.name { a.name.clone() } else { format!("{} and {}", a.name, b.name) },
+            facts: vec![format!(
+                "{}, beat {}, {}, {}",
+                subject.footage,
+                moment.beats,
+                moment.frame,
+                moment.pixels.name()
+            )],
+            caution: subject.caution.map(str::to_owned),
+            pictures,
+            columns: Some(3),
+        })
+    }
+}
+
+fn side(subject: &mut Subject, order: Option<&str>) -> anyhow::Result<Side> {
+    let chain = &subject.path.chain;
+    let order = match order {
+        Some(written) => order_named(written, chain)?,
+        None => (0..chain.len()).collect(),
+    };
+    let labels = labels(chain);
+    let said = said(order.iter().map(|&place| labels[place].as_str()));
+    Ok(Side { name: subject.name.clone(), said, picture: subject.renderer.picture(&subject.path, &order)? })
+}

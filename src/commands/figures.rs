@@ -1,0 +1,71 @@
+//! How differences are written, in words and as JSON.
+
+use clap::Args;
+use serde::Serialize;
+
+use crate::measure::Difference;
+use crate::order::LookLimits;
+
+/// A difference as JSON gives it.
+#[derive(Debug, Clone, Copy, Serialize)]
+pub(super) struct DifferenceFigures {
+    mean_de2000: f64,
+    p95_de2000: f64,
+    max_de2000: f64,
+    /// Texels whose bytes differ, of all.
+    changed_share: f64,
+}
+
+impl From<&Difference> for DifferenceFigures {
+    fn from(difference: &Difference) -> Self {
+        let rounded = |figure: f64| (figure * 1e4).round() / 1e4;
+        Self {
+            mean_de2000: rounded(difference.mean),
+            p95_de2000: rounded(difference.p95),
+            max_de2000: rounded(difference.max),
+            changed_share: rounded(difference.changed_share),
+        }
+    }
+}
+
+/// "mean 3.12, 95 % of the frame within 8.40, at most 22.01 (CIEDE2000); 98.0 % of the frame differs".
+pub(super) fn difference_line(difference: &Difference) -> String {
+    format!(
+        "mean {:.2}, 95 % of the frame within {:.2}, at most {:.2} (CIEDE2000); {:.1} % of the frame differs",
+        difference.mean,
+        difference.p95,
+        difference.max,
+        difference.changed_share * 100.0
+    )
+}
+
+/// When two pictures count as one look.
+#[derive(Debug, Args)]
+pub(super) struct LookOptions {
+    /// Pictures are one look below this mean difference (CIEDE2000), and below --look-p95
+    #[arg(long, value_name = "DE", default_value_t = LookLimits::default().mean, value_parser = difference)]
+    look_mean: f64,
+    /// Pictures are one look below this 95th percentile of the difference, and below --look-mean
+    #[arg(long, value_name = "DE", default_value_t = LookLimits::default().p95, value_parser = difference)]
+    look_p95: f64,
+}
+
+impl Default for LookOptions {
+    fn default() -> Self {
+        let LookLimits { mean, p95 } = LookLimits::default();
+        Self { look_mean: mean, look_p95: p95 }
+    }
+}
+
+impl LookOptions {
+    pub(super) fn limits(&self) -> LookLimits {
+        LookLimits { mean: self.look_mean, p95: self.look_p95 }
+    }
+}
+
+fn difference(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(difference) if (0.0..=200.0).contains(&difference) => Ok(difference),
+        _ => Err("a difference from 0 to 200 is wanted, such as 2.3".to_owned()),
+    }
+}

@@ -1,0 +1,344 @@
+//! `underover places`: one effect tried on every scope of a show, or the levels of a bundle in every order.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use serde::Serialize;
+
+use super::WrongWords;
+use super::figures::{DifferenceFigures, difference_line};
+use super::note;
+use super::output::{
+    Output, check_apart, check_outputs, image_of, is_standard_output, say, write_json, write_picture,
+};
+use super::subject::SubjectOptions;
+use crate::catalogue::Catalogue;
+use crate::chain::EffectUse;
+use crate::footage::{Picture, Shelf};
+use crate::frame::Moment;
+use crate::gpu::Renderer;
+use crate::measure::Difference;
+use crate::place::{did_you_mean, listed};
+use crate::plan::{self, Path as PicturePath};
+use crate::show::{Scope, Show};
+use crate::wall::{Captioned, Spread, tile_size};
+
+/// The options of `places`.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  underover places preset:night-ferry --effect mirror --out places.png
+  underover places preset:night-ferry --effect invert
+  underover places preset:night-ferry --levels picture")]
+pub(super) struct Places {
+    #[command(flatten)]
+    subject: SubjectOptions,
+    /// The effect to try: one that the show uses is taken from where it is, another comes at its defaults
+    #[arg(long, value_name = "NAME", required_unless_present = "levels", conflicts_with = "levels")]
+    effect: Option<String>,
+    /// Instead: the levels of this bundle in other orders
+    #[arg(long, value_name = "BUNDLE")]
+    levels: Option<String>,
+    /// The sheet to write: a PNG with one picture for each place
+    #[arg(long, value_name = "P.png")]
+    out: Option<PathBuf>,
+    /// The figures to write (`-` is standard output)
+    #[arg(long, value_name = "FILE")]
+    json: Option<PathBuf>,
+}
+
+/// A show that could be, and what it is called.
+struct Trial {
+    name: String,
+    show: Show,
+    /// How the show stands now.
+    is_now: bool,
+    /// Which bundles it reaches, in words.
+    touches: String,
+}
+
+struct Tried {
+    name: String,
+    touches: String,
+    is_now: bool,
+    picture: Picture,
+    difference: Difference,
+}
+
+impl Places {
+    fn outputs(&self) -> Vec<Output<'_>> {
+        let out = self.out.iter().map(|path| Output { option: "--out", path, ending: Some("png") });
+        let json = self.json.iter().map(|path| Output { option: "--json", path, ending: None });
+        out.chain(json).collect()
+    }
+}
+
+/// What the pictures are compared with, in words.
+const WITHOUT: &str = "the show without the effect";
+const AS_IT_IS: &str = "the levels as they are";
+
+#[derive(Serialize)]
+struct Figures<'a> {
+    name: &'a str,
+    frame: String,
+    pixels: &'static str,
+    at_beats: f64,
+    adapter: String,
+    tried: &'a str,
+    compared_with: &'static str,
+    place: Vec<PlaceFigures<'a>>,
+}
+
+#[derive(Serialize)]
+struct PlaceFigures<'a> {
+    place: &'a str,
+    touches: &'a str,
+    is_now: bool,
+    #[serde(flatten)]
+    difference: DifferenceFigures,
+}
+
+/// Levels up to this many are tried in every order; more by every exchange of two.
+const LEVELS_IN_FULL: usize = 4;
+
+impl Places {
+    pub(super) fn run(&self) -> anyhow::Result<()> {
+        let outputs = self.outputs();
+        check_outputs(&outputs)?;
+        let (show, mut subject) =
+            self.subject.open_show("places are tried in a show, which has clips, levels and bundles")?;
+        check_apart(&outputs, &subject.read)?;
+        let (tried, compared_with, baseline, trials) = match (&self.effect, &self.levels) {
+            (Some(effect), _) => {
+                let (without, moved, home) = lifted(&show, effect, &subject.catalogue)?;
+                let trials = place_trials(&without, &moved, home);
+                (effect.clone(), WITHOUT, without, trials)
+            }
+            (None, levels) => {
+                let bundle = levels.as_deref().unwrap_or_default();
+                let trials = level_trials(&show, bundle)?;
+                (format!("levels of {bundle}"), AS_IT_IS, show, trials)
+            }
+        };
+        let moment = subject.path.moment;
+        let shelf = &mut subject.shelf;
+        let renderer = &mut subject.renderer;
+        let against = output_of(&baseline, moment, shelf, renderer)?;
+        let mut places = Vec::with_capacity(trials.len());
+        for trial in trials {
+            let picture = output_of(&trial.show, moment, shelf, renderer)?;
+            let difference = renderer.difference(&against, &picture)?;
+            let Trial { name, touches, is_now, .. } = trial;
+            places.push(Tried { name, touches, is_now, picture, difference });
+        }
+        if !self.json.as_deref().is_some_and(is_standard_output) {
+            say(&text(&tried, compared_with, &subject.name, &places))?;
+        }
+        if let Some(out) = &self.out {
+            let mut pictures = vec![("0  ".to_owned() + compared_with, vec![], &against)];
+            for (at, place) in places.iter().enumerate() {
+                let now = if place.is_now { "  (as it is now)" } else { "" };
+                let heading = format!("{}  {}{now}", at + 1, place.name);
+                pictures.push((
+                    heading,
+                    vec![place.touches.clone(), difference_line(&place.difference)],
+                    &place.picture,
+                ));
+            }
+            let spread = spread(&tried, &subject.name, moment, pictures, subject.caution)?;
+            write_picture(out, &spread.drawn()?)?;
+            note(&format!("wrote {} ({} pictures)", out.display(), places.len() + 1));
+        }
+        if let Some(json) = &self.json {
+            let place = places
+                .iter()
+                .map(|place| PlaceFigures {
+                    place: &place.name,
+                    touches: &place.touches,
+                    is_now: place.is_now,
+                    difference: (&place.difference).into(),
+                })
+                .collect();
+            write_json(
+                json,
+                &Figures {
+                    name: &subject.name,
+                    frame: moment.frame.to_string(),
+                    pixels: moment.pixels.name(),
+                    at_beats: moment.beats,
+                    adapter: renderer.gpu().adapter().to_string(),
+                    tried: &tried,
+                    compared_with,
+                    place,
+                },
+            )?;
+        }
+        if let Some(caution) = subject.caution {
+            note(caution);
+        }
+        Ok(())
+    }
+}
+
+fn output_of(
+    show: &Show,
+    moment: Moment,
+    shelf: &mut Shelf,
+    renderer: &mut Renderer,
+) -> anyhow::Result<Picture> {
+    let path = PicturePath::of_scope(show, Scope::Global, moment, shelf)?;
+    let own: Vec<usize> = (0..path.chain.len()).collect();
+    Ok(renderer.picture(&path, &own)?)
+}
+
+/// The show without the effect, the effect with its settings, and where it was.
+fn lifted(
+    show: &Show,
+    name: &str,
+    catalogue: &Catalogue,
+) -> anyhow::Result<(Show, EffectUse, Option<Scope>)> {
+    let mut without = show.clone();
+    let homes: Vec<(Scope, usize)> = show
+        .scopes()
+        .into_iter()
+        .filter(|&scope| plan::is_showing(show, scope))
+        .flat_map(|scope| show.chain(scope).iter().enumerate().map(move |(at, used)| (scope, at, used)))
+        .filter(|(_, _, used)| used.effect.name == name)
+        .map(|(scope, at, _)| (scope, at))
+        .collect();
+    if let [(scope, at)] = homes[..] {
+        let moved = without.chain_mut(scope).remove(at);
+        return Ok((without, moved, Some(scope)));
+    }
+    let effect = catalogue
+        .effect(name)
+        .map(std::sync::Arc::clone)
+        .map_err(|error| WrongWords(format!("--effect: {error}")))?;
+    if homes.len() > 1 {
+        let homes: Vec<String> = homes.iter().map(|&(scope, _)| show.address(scope)).collect();
+        note(&format!(
+            "note: the show uses {name} on {}; those stay, and one more at its defaults is tried",
+            listed(homes.iter().map(String::as_str))
+        ));
+    }
+    Ok((without, EffectUse::new(effect), None))
+}
+
+/// The effect over the chain of each scope that shows.
+fn place_trials(without: &Show, moved: &EffectUse, home: Option<Scope>) -> Vec<Trial> {
+    let showing = without.scopes().into_iter().filter(|&scope| plan::is_showing(without, scope));
+    showing
+        .map(|scope| {
+            let mut show = without.clone();
+            show.chain_mut(scope).push(moved.clone());
+            Trial {
+                name: show.address(scope),
+                is_now: home == Some(scope),
+                touches: touches(&show, scope),
+                show,
+            }
+        })
+        .collect()
+}
+
+/// "touches picture; signs stays clean".
+fn touches(show: &Show, scope: Scope) -> String {
+    let reached = match scope {
+        Scope::Global => return "touches everything".to_owned(),
+        Scope::Bundle(b) | Scope::Level(b, _) | Scope::Clip(b, _, _) => b,
+    };
+    let clean: Vec<&str> = show
+        .bundles
+        .iter()
+        .enumerate()
+        .filter(|(b, _)| *b != reached)
+        .map(|(_, b)| b.name.as_str())
+        .collect();
+    let name = &show.bundles[reached].name;
+    match clean[..] {
+        [] => format!("touches {name}, the only bundle"),
+        [one] => format!("touches {name}; {one} stays clean"),
+        _ => format!("touches {name}; {} stay clean", listed(clean)),
+    }
+}
+
+/// The levels of a bundle in other orders, from the bottom up.
+fn level_trials(show: &Show, bundle: &str) -> anyhow::Result<Vec<Trial>> {
+    let names = || show.bundles.iter().map(|bundle| bundle.name.as_str());
+    let Some(b) = names().position(|name| name == bundle) else {
+        return Err(WrongWords(format!(
+            "--levels {bundle}: the show has no bundle of that name{} (it has {})",
+            did_you_mean(bundle, names()),
+            listed(names())
+        ))
+        .into());
+    };
+    let count = show.bundles[b].levels.len();
+    let orders = if count <= LEVELS_IN_FULL {
+        crate::order::Classes::new((0..count).collect(), |_, _| false)
+            .all()
+            .into_iter()
+            .map(|class| class.order)
+            .collect()
+    } else {
+        crate::order::pairs(count)
+            .into_iter()
+            .map(|pair| {
+                let mut order: Vec<usize> = (0..count).collect();
+                order.swap(pair.lower, pair.upper);
+                order
+            })
+            .collect::<Vec<_>>()
+    };
+    Ok(orders
+        .into_iter()
+        .map(|order| {
+            let mut show = show.clone();
+            let levels = order.iter().map(|&l| show.bundles[b].levels[l].clone()).collect();
+            show.bundles[b].levels = levels;
+            let said: Vec<&str> = show.bundles[b].levels.iter().map(|level| level.name.as_str()).collect();
+            Trial {
+                name: format!("{} (bottom to top)", said.join(", ")),
+                is_now: order.is_sorted(),
+                touches: touches(&show, Scope::Bundle(b)),
+                show,
+            }
+        })
+        .collect())
+}
+
+fn text(tried: &str, compared_with: &str, show: &str, places: &[Tried]) -> String {
+    let mut text = format!("{tried} in {show}, each against {compared_with}\n");
+    for (at, place) in places.iter().enumerate() {
+        let now = if place.is_now { "  (as it is now)" } else { "" };
+        text += &format!(
+            "\n{:>3}  {}{now}\n     {}\n     {}\n",
+            at + 1,
+            place.name,
+            place.touches,
+            difference_line(&place.difference)
+        );
+    }
+    text
+}
+
+fn spread(
+    tried: &str,
+    show: &str,
+    moment: Moment,
+    pictures: Vec<(String, Vec<String>, &Picture)>,
+    caution: Option<&str>,
+) -> anyhow::Result<Spread> {
+    let grid = tile_size(moment.frame, pictures.len());
+    let mut captioned = Vec::with_capacity(pictures.len());
+    for (heading, lines, picture) in pictures {
+        captioned.push(Captioned { picture: grid.tile(&image_of(picture)?)?, heading, lines, scale: None });
+    }
+    Ok(Spread {
+        title: format!("{tried} in {show}"),
+        facts: vec![format!("beat {}, {}, {}", moment.beats, moment.frame, moment.pixels.name())],
+        caution: caution.map(str::to_owned),
+        pictures: captioned,
+        columns: Some(grid.columns),
+    })
+}

@@ -1,0 +1,206 @@
+//! `underover swaps`: the swap table of a chain.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use serde::Serialize;
+
+use super::figures::{DifferenceFigures, difference_line};
+use super::note;
+use super::output::{check_apart, check_outputs, figures_output, is_standard_output, say, write_json};
+use super::subject::{Subject, SubjectOptions};
+use crate::chain::labels;
+use crate::frame::Frame;
+use crate::measure::Difference;
+use crate::order::{Facts, Pair, Proofs, Verdict, pairs};
+
+/// The options of `swaps`.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  underover swaps preset:all-hands --footage photo.jpg --at 0.1
+  underover swaps preset:night-ferry --scope bundle:picture --json swaps.json")]
+pub(super) struct Swaps {
+    #[command(flatten)]
+    subject: SubjectOptions,
+    /// The figures to write (`-` is standard output)
+    #[arg(long, value_name = "FILE")]
+    json: Option<PathBuf>,
+}
+
+/// What one pair's answer is.
+#[derive(Debug)]
+enum Answer {
+    /// Proved: the same bytes on every picture.
+    Always,
+    /// Not proved, but the same bytes on this footage at this moment.
+    Here,
+    /// Different by this much.
+    Differs(Difference),
+}
+
+struct Entry {
+    pair: Pair,
+    answer: Answer,
+    because: String,
+}
+
+#[derive(Serialize)]
+struct Table<'a> {
+    name: &'a str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    scope: Option<&'a str>,
+    footage: &'a str,
+    frame: String,
+    pixels: &'static str,
+    at_beats: f64,
+    adapter: String,
+    effects: &'a [String],
+    pair: Vec<PairFigures>,
+}
+
+#[derive(Serialize)]
+struct PairFigures {
+    lower: usize,
+    upper: usize,
+    effects: [String; 2],
+    /// `always`, `here` or `differs`.
+    answer: &'static str,
+    #[serde(flatten)]
+    difference: Option<DifferenceFigures>,
+    because: String,
+}
+
+impl Swaps {
+    pub(super) fn run(&self) -> anyhow::Result<()> {
+        let outputs = figures_output(self.json.as_deref());
+        check_outputs(&outputs)?;
+        let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
+        check_apart(&outputs, &subject.read)?;
+        let labels = labels(&subject.path.chain);
+        let entries = answered(&mut subject)?;
+        if !self.json.as_deref().is_some_and(is_standard_output) {
+            say(&text(&subject, &labels, &entries))?;
+        }
+        if let Some(json) = &self.json {
+            write_json(json, &table(&subject, &labels, &entries))?;
+        }
+        if let Some(caution) = subject.caution {
+            note(caution);
+        }
+        Ok(())
+    }
+}
+
+fn answered(subject: &mut Subject) -> anyhow::Result<Vec<Entry>> {
+    let (path, renderer) = (&subject.path, &mut subject.renderer);
+    let maps = renderer.index_maps(&path.chain, &path.moment)?;
+    let facts = Facts { chain: &path.chain, moment: &path.moment, opaque: path.opaque, maps: &maps };
+    let proofs = Proofs::of(&facts);
+    let mut entries = Vec::new();
+    for pair in pairs(path.chain.len()) {
+        let (answer, because) = match proofs.verdict(pair.lower, pair.upper) {
+            Verdict::Always(because) => (Answer::Always, because.clone()),
+            Verdict::Open(because) => {
+                let as_is = renderer.picture(path, &pair.as_is)?;
+                let swapped = renderer.picture(path, &pair.swapped)?;
+                let answer = if as_is.rgba == swapped.rgba {
+                    Answer::Here
+                } else {
+                    Answer::Differs(renderer.difference(&as_is, &swapped)?)
+                };
+                (answer, because.clone())
+            }
+        };
+        entries.push(Entry { pair, answer, because });
+    }
+    Ok(entries)
+}
+
+impl Answer {
+    fn word(&self) -> &'static str {
+        match self {
+            Self::Always => "always",
+            Self::Here => "here",
+            Self::Differs(_) => "differs",
+        }
+    }
+
+    /// What the word stands for, as the heading of its part of the table.
+    fn heading(&self) -> &'static str {
+        match self {
+            Self::Differs(_) => "differs: changing places changes the picture",
+            Self::Here => {
+                "here: changing places gives the same bytes on this footage at this moment; not proved"
+            }
+            Self::Always => "always: changing places never changes the picture; proved",
+        }
+    }
+
+    /// The most different first, then the same here, then the proved.
+    fn rank(&self) -> (u8, f64) {
+        match self {
+            Self::Differs(difference) => (0, -difference.mean),
+            Self::Here => (1, 0.0),
+            Self::Always => (2, 0.0),
+        }
+    }
+}
+
+fn text(subject: &Subject, labels: &[String], entries: &[Entry]) -> String {
+    let moment = &subject.path.moment;
+    let mut text = format!(
+        "{}, {}, beat {}, {}: each pair side by side, the one way and the other\n",
+        subject.name, subject.footage, moment.beats, moment.frame
+    );
+    if entries.is_empty() {
+        text += "A chain of one effect has no pairs.\n";
+    }
+    let mut sorted: Vec<&Entry> = entries.iter().collect();
+    sorted.sort_by(|a, b| {
+        let (a, b) = (a.answer.rank(), b.answer.rank());
+        a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+    });
+    let name = |entry: &Entry| format!("{} / {}", labels[entry.pair.lower], labels[entry.pair.upper]);
+    let mut heading = "";
+    for entry in sorted {
+        if entry.answer.heading() != heading {
+            heading = entry.answer.heading();
+            text += &format!("\n{heading}\n");
+        }
+        text += &format!("  {}\n", name(entry));
+        if let Answer::Differs(difference) = &entry.answer {
+            text += &format!("      {}\n", difference_line(difference));
+        }
+        text += &format!("      {}\n", entry.because);
+    }
+    text
+}
+
+fn table<'a>(subject: &'a Subject, labels: &'a [String], entries: &[Entry]) -> Table<'a> {
+    let moment = &subject.path.moment;
+    Table {
+        name: &subject.name,
+        scope: subject.scope.as_deref(),
+        footage: &subject.footage,
+        frame: moment.frame.to_string(),
+        pixels: moment.pixels.name(),
+        at_beats: moment.beats,
+        adapter: subject.renderer.gpu().adapter().to_string(),
+        effects: labels,
+        pair: entries
+            .iter()
+            .map(|entry| PairFigures {
+                lower: entry.pair.lower + 1,
+                upper: entry.pair.upper + 1,
+                effects: [entry.pair.lower, entry.pair.upper].map(|place| labels[place].clone()),
+                answer: entry.answer.word(),
+                difference: match &entry.answer {
+                    Answer::Differs(difference) => Some(difference.into()),
+                    Answer::Here | Answer::Always => None,
+                },
+                because: entry.because.clone(),
+            })
+            .collect(),
+    }
+}

@@ -1,0 +1,313 @@
+//! An exploration: every order of one chain that can differ, rendered, told apart, and explained.
+
+use std::collections::HashMap;
+
+use crate::chain::{labels, said};
+use crate::footage::Picture;
+use crate::frame::Frame;
+use crate::gpu::{Against, Budget, Fingerprint, Finished, Gallery, GpuError, Measure, Renderer, Want};
+use crate::measure::Difference;
+use crate::order::{Class, Explored, Fact, Facts, LONGEST_IN_FULL, LookLimits, Looks, Proofs, Rules, Tree};
+use crate::plan::Path;
+
+/// The orders that can differ, before any is rendered.
+#[derive(Debug)]
+pub struct Orders {
+    /// What is proved of the chain.
+    pub proofs: Proofs,
+    /// The classes that can differ, that of the chain's own order first.
+    pub classes: Vec<Class>,
+    /// The effects' names, as people tell them apart.
+    pub labels: Vec<String>,
+}
+
+/// Orders rendered on footage at a moment, and gathered into looks.
+#[derive(Debug)]
+pub struct Exploration {
+    /// The orders.
+    pub orders: Orders,
+    /// For each class, its fingerprint, its difference from the chain's own order, its picture if wanted.
+    pub finished: Vec<Finished>,
+    /// For each class, the first class with the same picture.
+    pub first_alike: Vec<usize>,
+    /// Classes that a viewer cannot tell apart.
+    pub looks: Looks,
+    /// What decides which look an order has.
+    pub rules: Rules,
+    /// The size at which looks were told apart.
+    pub looked_at: Frame,
+    /// Every class's picture at that size, on the GPU.
+    pub gallery: Gallery,
+}
+
+/// Looks are told apart on pictures of at most this many texels (320x180): enough for a difference
+/// that a hall sees (common practice, no source), and few enough to compare every picture with many.
+const LOOK_TEXELS: u64 = 320 * 180;
+
+impl Orders {
+    /// The orders of a path's chain that can differ.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the frame is too large or the GPU fails.
+    pub fn of(renderer: &mut Renderer, path: &Path) -> Result<Self, GpuError> {
+        let maps = renderer.index_maps(&path.chain, &path.moment)?;
+        let facts = Facts { chain: &path.chain, moment: &path.moment, opaque: path.opaque, maps: &maps };
+        let proofs = Proofs::of(&facts);
+        let classes = proofs.classes.all();
+        Ok(Self { proofs, classes, labels: labels(&path.chain) })
+    }
+
+    /// The tree of partial chains; effects that are proved idle cost no pass.
+    pub fn tree(&self) -> Tree {
+        Tree::of(&self.classes, |effect| self.proofs.idle[effect].is_some())
+    }
+
+    /// Renders and measures every class; `progress` as in [`Renderer::explore`].
+    ///
+    /// # Errors
+    /// As [`Renderer::explore`].
+    pub fn explored(
+        self,
+        renderer: &mut Renderer,
+        path: &Path,
+        want: Want,
+        limits: LookLimits,
+        budget: Budget,
+        progress: impl FnMut(usize),
+    ) -> Result<Exploration, GpuError> {
+        let own: Vec<usize> = (0..path.chain.len()).collect();
+        let looked_at = look_frame(path.moment.frame, self.classes.len(), budget);
+        let measure = Measure { against: Some(Against::Order(&own)), gallery: Some(looked_at) };
+        let (finished, gallery) =
+            renderer.explore_and_measure(path, &self.tree(), want, measure, budget, progress)?;
+        let gallery = gallery
+            .ok_or_else(|| GpuError::Refused("no gallery came back, though it was asked for".to_owned()))?;
+        let mut first: HashMap<Fingerprint, usize> = HashMap::new();
+        let first_alike =
+            finished.iter().enumerate().map(|(at, f)| *first.entry(f.fingerprint).or_insert(at)).collect();
+        let keys: Vec<Fingerprint> = finished.iter().map(|finished| finished.fingerprint).collect();
+        let looks =
+            Looks::gathered(&keys, limits, |reference, others| renderer.apart(&gallery, reference, others))?;
+        let orders: Vec<&[usize]> = self.classes.iter().map(|class| &class.order[..]).collect();
+        let pairs: Vec<(usize, usize)> = (0..path.chain.len())
+            .flat_map(|a| (a + 1..path.chain.len()).map(move |b| (a, b)))
+            .filter(|&(a, b)| !self.proofs.classes.commute(a, b))
+            .collect();
+        let rules = Rules::of(&orders, &looks.of, &pairs);
+        Ok(Exploration { orders: self, finished, first_alike, looks, rules, looked_at, gallery })
+    }
+
+    /// A class's order in words: "edge-find, then tint".
+    pub fn said(&self, class: usize) -> String {
+        said(self.classes[class].order.iter().map(|&place| self.labels[place].as_str()))
+    }
+
+    /// "tint before edge-find".
+    pub fn fact_said(&self, fact: Fact) -> String {
+        format!("{} before {}", self.labels[fact.before], self.labels[fact.after])
+    }
+}
+
+/// The largest size for looks that keeps the frame's shape, [`LOOK_TEXELS`] and a quarter of the budget.
+fn look_frame(frame: Frame, classes: usize, budget: Budget) -> Frame {
+    let affordable = (budget.mib << 20) / 4 / (classes.max(1) as u64 * 4);
+    let most = LOOK_TEXELS.min(affordable).max(1) as f64;
+    let scale = (most / frame.texels() as f64).sqrt().min(1.0);
+    let side = |texels: u32| ((f64::from(texels) * scale) as u32).max(1);
+    Frame { width: side(frame.width), height: side(frame.height) }
+}
+
+impl Exploration {
+    /// How many pictures differ here.
+    pub fn distinct(&self) -> usize {
+        self.first_alike.iter().enumerate().filter(|(at, first)| at == *first).count()
+    }
+
+    /// "120 orders, 54 that can differ, 54 that differ here, 12 looks".
+    pub fn summary(&self) -> String {
+        let total = match self.orders.proofs.classes.orders_total() {
+            Some(1) => return "1 order: with fewer than two effects there is no other".to_owned(),
+            Some(total) => grouped(total),
+            None => "more than 10^38".to_owned(),
+        };
+        let can = grouped(self.orders.classes.len() as u128);
+        let here = grouped(self.distinct() as u128);
+        let looks = match self.looks.representatives.len() {
+            1 => "1 look".to_owned(),
+            many if self.looks.complete => format!("{many} looks"),
+            many => format!("more than {many} looks"),
+        };
+        match self.orders.proofs.classes.explored() {
+            Explored::InFull => {
+                format!("{total} orders, {can} that can differ, {here} that differ here, {looks}")
+            }
+            Explored::SingleMoves => format!(
+                "{total} orders; of those one move away from the file's own, {can} can differ, {here} differ here, {looks}"
+            ),
+        }
+    }
+
+    /// A look's name, made of what decides it: "mirror before channel-offset".
+    pub fn look_name(&self, look: usize) -> String {
+        if self.looks.representatives.len() == 1 {
+            return "every order".to_owned();
+        }
+        let facts = &self.rules.names[look];
+        if facts.is_empty() {
+            // No few facts hold for it alone: its representative stands for it.
+            return self.orders.said(self.looks.representatives[look]);
+        }
+        facts.iter().map(|&fact| self.orders.fact_said(fact)).collect::<Vec<_>>().join(", ")
+    }
+
+    /// What decides, one rule a line, the first that holds counting.
+    pub fn rules_said(&self) -> Vec<String> {
+        let total = self.orders.classes.len();
+        let rule = |(at, rule): (usize, &crate::order::Rule)| {
+            let facts: Vec<String> = rule.when.iter().map(|&fact| self.orders.fact_said(fact)).collect();
+            let when = match (at, facts.is_empty()) {
+                (0, true) => "every order".to_owned(),
+                (_, true) => "otherwise".to_owned(),
+                (_, false) => facts.join(" and "),
+            };
+            format!("{when}: look {} ({} of {total})", rule.look + 1, rule.classes)
+        };
+        let mut lines: Vec<String> = self.rules.list.iter().enumerate().map(rule).collect();
+        if self.rules.misses > 0 {
+            lines.push(format!(
+                "These rules give {} of {total} orders another look than their own.",
+                self.rules.misses
+            ));
+        }
+        lines
+    }
+
+    /// Orders of the longest chain explored in full, in words, where this one is longer.
+    pub fn limit_said(&self) -> Option<String> {
+        (self.orders.proofs.classes.explored() == Explored::SingleMoves).then(|| {
+            format!(
+                "All orders are explored up to {LONGEST_IN_FULL} effects; this chain has {}, so its own order and every single move are shown.",
+                self.orders.labels.len()
+            )
+        })
+    }
+}
+
+/// What an effect does where it stands in the chain's own order.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Part {
+    /// The output's difference from the output without it.
+    pub difference: Difference,
+    /// Why it changes nothing that one sees, where it does not: a sentence.
+    pub unseen: Option<String>,
+}
+
+/// What each effect of a chain does where it stands: the output with and without it.
+///
+/// # Errors
+/// [`GpuError`] where the GPU fails.
+pub fn parts(renderer: &mut Renderer, path: &Path, limits: LookLimits) -> Result<Vec<Part>, GpuError> {
+    let labels = labels(&path.chain);
+    let own: Vec<usize> = (0..path.chain.len()).collect();
+    let whole = renderer.picture(path, &own)?;
+    let mut covering = Covering { from: vec![None; own.len()], whole: &whole };
+    let mut parts = Vec::with_capacity(own.len());
+    for &effect in &own {
+        if let Some(because) = path.chain[effect].idle_because(&path.moment) {
+            let unseen = Some(format!("{} changes nothing: {because}.", labels[effect]));
+            parts.push(Part { difference: Difference::default(), unseen });
+            continue;
+        }
+        let without: Vec<usize> = own.iter().copied().filter(|&other| other != effect).collect();
+        let picture = renderer.picture(path, &without)?;
+        let difference = renderer.difference(&whole, &picture)?;
+        let unseen = if limits.alike(&difference) {
+            let name = &labels[effect];
+            let nothing =
+                if difference.changed_share == 0.0 { "nothing here" } else { "nothing that one sees here" };
+            let cover = covering.over(renderer, path, effect)?;
+            Some(match cover {
+                Some(cover) => {
+                    format!("{name} changes {nothing}: {} covers everything under it.", labels[cover])
+                }
+                None => format!("{name} changes {nothing}."),
+            })
+        } else {
+            None
+        };
+        parts.push(Part { difference, unseen });
+    }
+    Ok(parts)
+}
+
+/// Which effects cover all that is under them, found out when first asked.
+struct Covering<'a> {
+    from: Vec<Option<bool>>,
+    whole: &'a Picture,
+}
+
+impl Covering<'_> {
+    /// The first effect over `effect` from which on the output is the same with nothing under it.
+    fn over(
+        &mut self,
+        renderer: &mut Renderer,
+        path: &Path,
+        effect: usize,
+    ) -> Result<Option<usize>, GpuError> {
+        for cover in effect + 1..path.chain.len() {
+            if path.chain[cover].idle_because(&path.moment).is_some() {
+                continue;
+            }
+            let covers = match self.from[cover] {
+                Some(known) => known,
+                None => {
+                    let rest: Vec<usize> = (cover..path.chain.len()).collect();
+                    let covers = renderer.picture(path, &rest)?.rgba == self.whole.rgba;
+                    self.from[cover] = Some(covers);
+                    covers
+                }
+            };
+            if covers {
+                return Ok(Some(cover));
+            }
+        }
+        Ok(None)
+    }
+}
+
+/// A number with a comma at every thousand.
+fn grouped(number: u128) -> String {
+    let digits = number.to_string();
+    let mut text = String::with_capacity(digits.len() * 4 / 3);
+    for (at, digit) in digits.chars().enumerate() {
+        if at > 0 && (digits.len() - at).is_multiple_of(3) {
+            text.push(',');
+        }
+        text.push(digit);
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn looks_are_told_apart_on_a_frame_of_the_same_shape_within_the_budget() {
+        let hd = Frame { width: 1920, height: 1080 };
+        let frame = |frame, classes, mib| look_frame(frame, classes, Budget { mib });
+        assert_eq!(frame(hd, 54, 1024), Frame { width: 320, height: 180 });
+        assert_eq!(frame(Frame { width: 7, height: 5 }, 54, 1024), Frame { width: 7, height: 5 });
+        let small = frame(hd, 40_320, 64);
+        assert!(small.texels() * 40_320 * 4 <= 16 << 20, "{small}");
+        assert_eq!(frame(Frame { width: 1, height: 9 }, 40_320, 1), Frame { width: 1, height: 1 });
+    }
+
+    #[test]
+    fn thousands_are_set_apart() {
+        assert_eq!(
+            [grouped(7), grouped(999), grouped(40_320), grouped(1_000_000)],
+            ["7", "999", "40,320", "1,000,000"]
+        );
+    }
+}
