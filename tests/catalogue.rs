@@ -6,6 +6,7 @@ mod common;
 use std::collections::{BTreeMap, HashSet};
 use std::fs;
 use std::path::{Path as FilePath, PathBuf};
+use std::slice;
 use std::sync::Arc;
 
 use common::{Alpha, difference, moment, path, rendered, scattered, used, with_renderer};
@@ -67,14 +68,17 @@ fn an_effect_of_ones_own_is_one_file() {
             let [r, g, b, a] = old(x, y);
             if y % 3 == 0 { [third(r), third(g), third(b), a] } else { [r, g, b, a] }
         });
-        let found = rendered(&picture, &[dim_rows.clone()], moment);
+        let found = rendered(&picture, slice::from_ref(&dim_rows), moment);
         assert_eq!(difference(&dimmed, &found), None);
         // Sideways past the border and round, also where that is more than once round.
         let slip = |x: i64| (x - 5).rem_euclid(i64::from(width)) as u32;
         let slipped = |from: &Picture| {
             redrawn(from, |x, y, old| if y % 2 == 1 { old(slip(i64::from(x)), y) } else { old(x, y) })
         };
-        assert_eq!(difference(&slipped(&picture), &rendered(&picture, &[row_slip.clone()], moment)), None);
+        assert_eq!(
+            difference(&slipped(&picture), &rendered(&picture, slice::from_ref(&row_slip), moment)),
+            None
+        );
         let both = rendered(&picture, &[dim_rows.clone(), row_slip.clone()], moment);
         assert_eq!(difference(&slipped(&dimmed), &both), None);
     }
@@ -88,7 +92,7 @@ fn a_move_of_ones_own_keeps_every_byte_with_alpha_and_in_both_pixel_modes() {
         let moment = moment(picture.frame, pixels, 0.0);
         let still = rendered(&picture, &[], moment);
         let slipped = redrawn(&still, |x, y, old| if y % 2 == 1 { old((x + 7) % 9, y) } else { old(x, y) });
-        assert_eq!(difference(&slipped, &rendered(&picture, &[row_slip.clone()], moment)), None);
+        assert_eq!(difference(&slipped, &rendered(&picture, slice::from_ref(&row_slip), moment)), None);
     }
 }
 
@@ -187,6 +191,9 @@ fn refused(file: &str, content: &[u8]) -> Result<String, String> {
 /// (what is replaced in `RIGHT`, by what, the line named, what else the error says)
 type Wrong = (&'static str, &'static str, usize, &'static [&'static str]);
 
+/// (what is wrong, the file's name, its bytes, the line named, what else the error says)
+type WrongFile = (&'static str, &'static str, Vec<u8>, usize, &'static [&'static str]);
+
 const WRONG_HEADERS: &[Wrong] = &[
     (r#"reach = "texel""#, r#"reach = "texel"#, 3, &["expected `\"`"]),
     (r#"reach = "texel""#, r#"reach = "texels""#, 3, &["`texels`", "`texel`, `move`, `neighbourhood`"]),
@@ -279,7 +286,7 @@ fn a_wrong_effect_file_is_refused_with_its_place_and_what_would_be_right() {
     let twice = "[[setting]]\n//! name = \"depth\"\n//! label = \"D\"\n//! help = \"D\"\n//! kind = \"colour\"\n//! default = \"#ffffff\"\n//! [[idle]]";
     let unused = RIGHT.replace("    depth: f32", "    none: f32").replace(" * (1.0 - settings.depth)", "");
     let whole = RIGHT.replace("depth: f32", "depth: i32").replace("settings.depth", "f32(settings.depth)");
-    let whole_files: [(&str, &str, Vec<u8>, usize, &[&str]); 9] = [
+    let whole_files: [WrongFile; 9] = [
         ("empty", "b-wrong.wgsl", Vec::new(), 1, &["no header", "`//!` lines"]),
         ("no header", "b-wrong.wgsl", code.into(), 1, &["no header", "`//!` lines"]),
         ("not UTF-8", "b-wrong.wgsl", no_utf8, 10, &["UTF-8"]),
