@@ -206,6 +206,11 @@ fn busy(width: u32, height: u32) -> RgbaImage {
     })
 }
 
+/// The words of a list under a key.
+fn words<'a>(of: &'a Json, key: &str) -> Vec<&'a str> {
+    of[key].as_array().unwrap().iter().map(|word| word.as_str().unwrap()).collect()
+}
+
 fn names<'a>(list: &'a Json, key: &str) -> Vec<&'a str> {
     list.as_array().unwrap().iter().map(|entry| entry[key].as_str().unwrap()).collect()
 }
@@ -643,8 +648,13 @@ fn orders_writes_what_it_is_asked_for_and_nothing_else() {
     let before = stage.holds().len();
 
     let listed = with(&[]);
-    assert_eq!(listed.out.lines().next(), Some("6 orders, 6 that can differ, 6 that differ here"));
-    assert_eq!(listed.out.lines().count(), 7, "{}", listed.out);
+    let first = listed.out.lines().next().unwrap();
+    assert!(first.starts_with("6 orders, 6 that can differ, 6 that differ here, "), "{first}");
+    let numbered = |text: &str| {
+        text.lines().filter(|line| line.trim_start().starts_with(|c: char| c.is_ascii_digit())).count()
+    };
+    assert_eq!(numbered(&listed.out), 7, "{}", listed.out);
+    assert!(listed.out.contains("What decides"), "{}", listed.out);
     assert!(listed.out.contains("edge-find, then tint, then channel-offset"), "{}", listed.out);
     assert_eq!((listed.err.as_str(), stage.holds().len()), ("", before));
 
@@ -652,7 +662,7 @@ fn orders_writes_what_it_is_asked_for_and_nothing_else() {
     assert_eq!((figures.err.as_str(), stage.holds().len()), ("", before));
     let filed = with(&["--json", "wall.json"]);
     assert_eq!(stage.holds().len(), before + 1);
-    assert_eq!(filed.out.lines().count(), 1, "{}", filed.out);
+    assert_eq!(numbered(&filed.out), 1, "{}", filed.out);
     assert_eq!(filed.err, "wrote wall.json (6 orders)\n");
     assert_eq!(String::from_utf8(stage.bytes("wall.json")).unwrap(), figures.out);
 
@@ -1082,4 +1092,236 @@ fn long_work_tells_how_far_it_has_come() {
         // 120 orders of 640x360 are more than 50 million texels: seconds of work.
         assert!(told.iter().filter(|&&done| 0 < done && done < classes.len()).count() >= 2, "{told:?}");
     }
+}
+
+#[test]
+fn orders_gathers_looks_and_the_rules_give_every_order_its_look() {
+    let stage = Stage::set();
+    let on = [
+        "orders",
+        "preset:all-hands",
+        "--footage",
+        "sea.png",
+        "--frame",
+        "64x36",
+        "--at",
+        "0.1",
+        "--json",
+        "-",
+    ];
+    let figures = stage.json(&on);
+    let looks = figures["look"].as_array().unwrap();
+    assert_eq!(figures["looks"], looks.len());
+    assert!((2..=54).contains(&looks.len()), "{} looks", looks.len());
+    assert_eq!((&figures["rule_misses"], &figures["looked_at"]), (&0.into(), &"64x36".into()));
+    assert_eq!(looks[0]["order"], 1, "the file's own order opens the first look");
+    let holds = |order: &Json, fact: &str| {
+        let (before, after) = fact.split_once(" before ").unwrap();
+        let place = |name: &str| words(order, "order").iter().position(|&effect| effect == name).unwrap();
+        place(before) < place(after)
+    };
+    let rules = figures["rules"].as_array().unwrap();
+    for order in figures["order"].as_array().unwrap() {
+        let first =
+            rules.iter().find(|rule| words(rule, "when").iter().all(|fact| holds(order, fact))).unwrap();
+        assert_eq!(first["look"], order["look"], "{order}");
+    }
+    // The name of a look holds for its orders and for no others.
+    for look in looks {
+        let name = look["name"].as_str().unwrap();
+        if name.contains(" before ") {
+            for order in figures["order"].as_array().unwrap() {
+                let all = name.split(", ").all(|fact| holds(order, fact));
+                assert!(!all || order["look"] == look["look"], "{name}: {order}");
+            }
+        }
+    }
+    assert_eq!(figures["order"][0]["mean_de2000"], 0.0);
+    assert_eq!(figures["order"][0]["changed_share"], 0.0);
+    // Wider limits gather more; limits of nothing keep every picture apart.
+    let count = |words: &[&str]| stage.json(&[&on[..], words].concat())["looks"].as_u64().unwrap();
+    assert_eq!(count(&["--look-mean", "200", "--look-p95", "200"]), 1);
+    assert_eq!(count(&["--look-mean", "0", "--look-p95", "0"]), 54);
+    stage.refuses(2, &[&on[..], &["--look-mean", "-1"]].concat(), &["--look-mean", "from 0 to 200"]);
+}
+
+#[test]
+fn a_wish_ranks_the_orders() {
+    let stage = Stage::set();
+    let on = ["orders", "lines.toml", "--footage", "sea.png", "--frame", "64x36", "--json", "-"];
+    for (goal, rising) in [
+        ("brightest", false),
+        ("darkest", true),
+        ("most-edges", false),
+        ("most-colour", false),
+        ("most-changed", false),
+        ("least-changed", true),
+    ] {
+        let figures = stage.json(&[&on[..], &["--want", goal]].concat());
+        let mut ranked: Vec<(u64, f64)> = figures["order"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|order| (order["rank"].as_u64().unwrap(), order["wanted"].as_f64().unwrap()))
+            .collect();
+        ranked.sort_by_key(|&(rank, _)| rank);
+        assert_eq!(ranked.iter().map(|&(rank, _)| rank).collect::<Vec<_>>(), [1, 2, 3, 4, 5, 6]);
+        assert!(
+            ranked.windows(2).all(|pair| if rising {
+                pair[0].1 <= pair[1].1
+            } else {
+                pair[0].1 >= pair[1].1
+            }),
+            "{goal}: {ranked:?}"
+        );
+        assert!(ranked[0].1 != ranked[5].1, "{goal}");
+    }
+    // Like one of its own pictures: that order comes first, at no distance.
+    let order = stage.json(&on)["order"][3].clone();
+    let places: Vec<String> = order["places"].as_array().unwrap().iter().map(ToString::to_string).collect();
+    stage
+        .picture(&["lines.toml", "--footage", "sea.png", "--frame", "64x36", "--order", &places.join(",")])
+        .save(stage.path("wished.png"))
+        .unwrap();
+    let figures = stage.json(&[&on[..], &["--want", "like", "--like", "wished.png"]].concat());
+    assert_eq!((&figures["order"][3]["rank"], &figures["order"][3]["wanted"]), (&1.into(), &0.0.into()));
+    stage.refuses(2, &[&on[..], &["--want", "like"]].concat(), &["--like"]);
+    stage.refuses(
+        2,
+        &[&on[..], &["--want", "brightest", "--like", "wished.png"]].concat(),
+        &["--like goes with --want like"],
+    );
+    stage.refuses(2, &[&on[..], &["--want", "nicest"]].concat(), &["most-edges"]);
+    stage.refuses(1, &[&on[..], &["--want", "like", "--like", "none.png"]].concat(), &["none.png"]);
+}
+
+#[test]
+fn swaps_answers_every_pair_with_a_reason() {
+    let stage = Stage::set();
+    let on = ["swaps", "preset:all-hands", "--footage", "sea.png", "--frame", "64x36"];
+    let table = stage.json(&[&on[..], &["--at", "0.1", "--json", "-"]].concat());
+    let pairs = table["pair"].as_array().unwrap();
+    assert_eq!(pairs.len(), 10);
+    let answer = |a: &str, b: &str| {
+        let pair = pairs.iter().find(|pair| words(pair, "effects") == [a, b]).unwrap();
+        assert!(pair["because"].as_str().unwrap().ends_with('.'), "{pair}");
+        assert_eq!(
+            pair["answer"] == "differs",
+            pair["mean_de2000"].as_f64().is_some_and(|mean| mean > 0.0),
+            "{pair}"
+        );
+        pair["answer"].as_str().unwrap()
+    };
+    assert_eq!(answer("tint", "mirror"), "always");
+    assert_eq!(answer("flash-gate", "channel-offset"), "always");
+    assert_eq!(answer("tint", "channel-offset"), "differs");
+    // With the gate shut the flash changes nothing, and an effect that changes nothing commutes with all.
+    let shut = stage.json(&[&on[..], &["--at", "0.7", "--json", "-"]].concat());
+    let flash =
+        shut["pair"].as_array().unwrap().iter().filter(|pair| words(pair, "effects").contains(&"flash-gate"));
+    assert!(flash.clone().count() == 4 && flash.clone().all(|pair| pair["answer"] == "always"));
+    let told = stage.does(&[&on[..], &["--at", "0.1"]].concat()).out;
+    assert!(
+        told.contains(
+            "tint mixes the channels, so it matters whether channel-offset has pulled them apart yet."
+        ),
+        "{told}"
+    );
+    // Black everywhere: not proved, but nothing to see.
+    RgbaImage::from_pixel(64, 36, Rgba([0, 0, 0, 255])).save(stage.path("dark.png")).unwrap();
+    let dark =
+        stage.json(&["swaps", "lines.toml", "--footage", "dark.png", "--frame", "64x36", "--json", "-"]);
+    assert!(dark["pair"].as_array().unwrap().iter().all(|pair| pair["answer"] != "differs"), "{dark}");
+    assert!(dark["pair"].as_array().unwrap().iter().any(|pair| pair["answer"] == "here"), "{dark}");
+}
+
+#[test]
+fn places_tries_an_effect_on_every_scope_and_says_which_bundles_stay_clean() {
+    let stage = Stage::set();
+    let on = ["places", "preset:night-ferry", "--frame", "128x72", "--at", "0.1"];
+    let tried = stage.json(&[&on[..], &["--effect", "invert", "--json", "-"]].concat());
+    let places = tried["place"].as_array().unwrap();
+    let place =
+        |name: &str| places.iter().find(|place| place["place"] == name).unwrap_or_else(|| panic!("{name}"));
+    assert_eq!(place("bundle:picture")["touches"], "touches picture; signs stays clean");
+    assert_eq!(place("global")["touches"], "touches everything");
+    assert!(
+        place("global")["changed_share"].as_f64().unwrap()
+            > place("bundle:signs")["changed_share"].as_f64().unwrap()
+    );
+    assert!(places.iter().all(|place| place["is_now"] == false));
+    // An effect that the show uses once is moved, and its own place is marked.
+    let moved = stage.json(&[&on[..], &["--effect", "edge-find", "--json", "-"]].concat());
+    let now: Vec<&str> = moved["place"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|p| p["is_now"] == true)
+        .map(|p| p["place"].as_str().unwrap())
+        .collect();
+    assert_eq!(now, ["bundle:picture"]);
+    let levels = stage.json(&[&on[..], &["--levels", "picture", "--json", "-"]].concat());
+    assert_eq!(levels["place"].as_array().unwrap().len(), 6, "three levels have six orders");
+    assert_eq!(levels["place"][0]["changed_share"], 0.0);
+    let drawn = stage.does(&[&on[..], &["--effect", "invert", "--out", "places.png"]].concat());
+    assert!(drawn.err.contains("wrote places.png"), "{}", drawn.err);
+    assert!(image::open(stage.path("places.png")).unwrap().width() > 512);
+    stage.refuses(2, &[&on[..], &["--effect", "invrt"]].concat(), &["did you mean `invert`"]);
+    stage.refuses(2, &[&on[..], &["--levels", "pictre"]].concat(), &["picture"]);
+    stage.refuses(2, &[&on[..], &["--effect", "invert", "--from", "global"]].concat(), &["--from", "global"]);
+    stage.refuses(2, &["places", "lines.toml", "--effect", "tint"], &["is a chain"]);
+    stage.refuses(2, &on, &["--effect"]);
+}
+
+#[test]
+fn compare_sets_two_files_or_two_orders_beside_each_other() {
+    let stage = Stage::set();
+    let on = ["--footage", "sea.png", "--frame", "64x36", "--json", "-"];
+    let of = |words: &[&str]| stage.json(&[&["compare"], words, &on[..]].concat());
+    let same = of(&["lines.toml", "lines.toml"]);
+    assert_eq!((&same["same_bytes"], &same["max_de2000"]), (&true.into(), &0.0.into()));
+    let orders = of(&["lines.toml", "--order", "2,1,3"]);
+    assert_eq!(orders["same_bytes"], false);
+    assert!(orders["mean_de2000"].as_f64().unwrap() > 0.0);
+    let twice = of(&["lines.toml", "--order", "2,1,3", "--order", "2,1,3"]);
+    assert_eq!(twice["same_bytes"], true);
+    let files = of(&["lines.toml", "preset:quay-fringes"]);
+    assert_eq!(files["same_bytes"], false);
+    let ran = stage.does(&[
+        "compare",
+        "lines.toml",
+        "--order",
+        "2,1,3",
+        "--footage",
+        "sea.png",
+        "--out",
+        "pair.png",
+    ]);
+    assert!(ran.err.contains("wrote pair.png"), "{}", ran.err);
+    assert!(image::open(stage.path("pair.png")).unwrap().width() > 900);
+    stage.refuses(2, &["compare", "lines.toml"], &["compare what with what"]);
+    stage.refuses(2, &["compare", "lines.toml", "--order", "2,1"], &["missing"]);
+    stage.refuses(
+        2,
+        &["compare", "lines.toml", "quay.toml", "--footage", "sea.png"],
+        &["quay.toml is a show"],
+    );
+}
+
+#[test]
+fn what_is_covered_is_named_with_what_covers_it() {
+    let stage = Stage::set();
+    stage.file("covered.toml", "format = \"underover/chain/1\"\nname = \"Covered\"\n\n[[effect]]\nuse = \"tint\"\n\n[[effect]]\nuse = \"flash-gate\"\n\n[[effect]]\nuse = \"channel-offset\"\ndistance = 0.0\n");
+    let on = ["--footage", "sea.png", "--frame", "64x36", "--at", "0.1"];
+    let told =
+        stage.does(&[&["render", "covered.toml", "--explain", "--out", "c.png"], &on[..]].concat()).out;
+    assert!(told.contains("tint changes nothing here: flash-gate covers everything under it."), "{told}");
+    assert!(told.contains("channel-offset changes nothing here."), "{told}");
+    assert!(told.contains("flash-gate: mean "), "{told}");
+    let figures = stage.json(&[&["orders", "covered.toml", "--json", "-"], &on[..]].concat());
+    assert!(
+        figures["effects"][0]["unseen_because"].as_str().unwrap().contains("flash-gate covers"),
+        "{figures}"
+    );
+    assert!(figures["effects"][1].get("unseen_because").is_none());
 }

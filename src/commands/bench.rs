@@ -10,7 +10,7 @@ use super::note;
 use super::output::{check_outputs, figures_output, is_standard_output, say, write_json};
 use super::subject::{Subject, SubjectOptions};
 use crate::frame::Frame;
-use crate::gpu::{Budget, Want};
+use crate::gpu::{Budget, GpuError, Renderer, Want};
 use crate::order::{Classes, Facts, Proofs, Tree};
 
 /// The options of `bench`.
@@ -95,6 +95,21 @@ impl Bench {
                 }
                 rows.push(row);
             }
+            if frame.width == 1920 {
+                let own: Vec<usize> = (0..effects).collect();
+                let reversed: Vec<usize> = (0..effects).rev().collect();
+                let a = subject.renderer.picture(&subject.path, &own)?;
+                let b = subject.renderer.picture(&subject.path, &reversed)?;
+                subject.renderer.read_clock()?;
+                let row =
+                    self.timed(&mut subject.renderer, "CIEDE2000 of a pair", frame, [2, 0], |renderer| {
+                        renderer.difference(&a, &b).map(|_| ())
+                    })?;
+                if !self.json.as_deref().is_some_and(is_standard_output) {
+                    say(&row.line())?;
+                }
+                rows.push(row);
+            }
         }
         if let Some(json) = &self.json {
             write_json(json, &Report { adapter, runs: self.runs, rows })?;
@@ -103,13 +118,28 @@ impl Bench {
     }
 
     fn row(&self, subject: &mut Subject, what: &str, tree: &Tree) -> anyhow::Result<Row> {
+        let (path, budget) = (&subject.path, Budget { mib: self.memory });
+        let counts = [tree.leaves.len(), tree.passes()];
+        self.timed(&mut subject.renderer, what, path.moment.frame, counts, |renderer| {
+            renderer.explore(path, tree, Want::Figures, budget, |_| {}).map(|_| ())
+        })
+    }
+
+    /// Times work, after the runs that warm up; `counts` are orders and passes.
+    fn timed(
+        &self,
+        renderer: &mut Renderer,
+        what: &str,
+        frame: Frame,
+        [orders, passes]: [usize; 2],
+        mut work: impl FnMut(&mut Renderer) -> Result<(), GpuError>,
+    ) -> anyhow::Result<Row> {
         let (mut walls, mut gpus) = (Vec::new(), Vec::new());
         for run in 0..WARM_UP + self.runs {
             let started = Instant::now();
-            let budget = Budget { mib: self.memory };
-            subject.renderer.explore(&subject.path, tree, Want::Figures, budget, |_| {})?;
+            work(renderer)?;
             let wall = started.elapsed().as_secs_f64() * 1e3;
-            let gpu = subject.renderer.read_clock()?;
+            let gpu = renderer.read_clock()?;
             if run >= WARM_UP {
                 walls.push(wall);
                 gpus.extend(gpu.map(|time| time.as_secs_f64() * 1e3));
@@ -119,9 +149,9 @@ impl Bench {
         gpus.sort_by(f64::total_cmp);
         Ok(Row {
             what: what.to_owned(),
-            frame: subject.path.moment.frame.to_string(),
-            orders: tree.leaves.len(),
-            passes: tree.passes(),
+            frame: frame.to_string(),
+            orders,
+            passes,
             wall_ms: walls[walls.len() / 2],
             wall_least_ms: walls[0],
             gpu_ms: gpus.get(gpus.len() / 2).copied(),

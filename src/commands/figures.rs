@@ -43,10 +43,10 @@ pub(super) fn difference_line(difference: &Difference) -> String {
 #[derive(Debug, Args)]
 pub(super) struct LookOptions {
     /// Pictures are one look below this mean difference (CIEDE2000), and below --look-p95
-    #[arg(long, value_name = "DE", default_value_t = LookLimits::default().mean, value_parser = difference)]
+    #[arg(long, value_name = "DE", default_value_t = LookLimits::default().mean, value_parser = difference, allow_negative_numbers = true)]
     look_mean: f64,
     /// Pictures are one look below this 95th percentile of the difference, and below --look-mean
-    #[arg(long, value_name = "DE", default_value_t = LookLimits::default().p95, value_parser = difference)]
+    #[arg(long, value_name = "DE", default_value_t = LookLimits::default().p95, value_parser = difference, allow_negative_numbers = true)]
     look_p95: f64,
 }
 

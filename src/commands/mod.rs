@@ -56,11 +56,11 @@ enum Command {
     Render(render::Render),
     /// Every order that can differ: a wall of pictures and its figures
     Orders(orders::Orders),
-    /// The swap table: for each pair of effects, whether changing places changes the picture, and why
+    /// The swap table: which effects may change places, and why
     Swaps(swaps::Swaps),
-    /// One effect tried on every scope of a show, or a bundle's levels in other orders
+    /// One effect on every scope of a show, or a bundle's levels in other orders
     Places(places::Places),
-    /// Two chains or shows, or two orders of one, beside each other, with their difference
+    /// Two chains, shows or orders beside each other, with their difference
     Compare(compare::Compare),
     /// The effects and the generated footage, from their shaders' own declarations
     Effects(effects::Effects),
