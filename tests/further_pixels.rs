@@ -17,6 +17,9 @@ use underover::frame::PixelMode;
 
 const SHARES: [f64; 5] = [0.0, 0.01, 0.35, 0.5, 1.0];
 
+/// From one way of holding light to another.
+type Transfer = fn(f64) -> f64;
+
 fn image_of(picture: &Picture) -> RgbaImage {
     RgbaImage::from_raw(picture.frame.width, picture.frame.height, picture.rgba.clone()).unwrap()
 }
@@ -50,7 +53,7 @@ fn posterise_rounds_every_channel_down_to_one_of_its_steps() {
             let posterise = used("posterise", &[("steps", To(f64::from(steps))), ("amount", To(amount))]);
             check_everywhere(&posterise, 0.0, &|before, x, y| {
                 let n = f64::from(steps);
-                let (to_encoded, to_working): (fn(f64) -> f64, fn(f64) -> f64) = match before.pixels {
+                let (to_encoded, to_working): (Transfer, Transfer) = match before.pixels {
                     PixelMode::Encoded8Bit => (|c| c, |c| c),
                     PixelMode::LinearFloat => (encoded, decoded),
                 };
