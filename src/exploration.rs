@@ -7,7 +7,9 @@ use crate::footage::Picture;
 use crate::frame::Frame;
 use crate::gpu::{Against, Budget, Fingerprint, Finished, Gallery, GpuError, Measure, Renderer, Want};
 use crate::measure::Difference;
-use crate::order::{Class, Explored, Fact, Facts, LONGEST_IN_FULL, LookLimits, Looks, Proofs, Rules, Tree};
+use crate::order::{
+    Class, Explored, Fact, Facts, LONGEST_IN_FULL, LookLimits, Looks, MOST_LOOKS, Proofs, Rules, Tree,
+};
 use crate::plan::Path;
 
 /// The orders that can differ, before any is rendered.
@@ -43,6 +45,9 @@ pub struct Exploration {
 /// Looks are told apart on pictures of at most this many texels (320x180): enough for a difference
 /// that a hall sees (common practice, no source), and few enough to compare every picture with many.
 const LOOK_TEXELS: u64 = 320 * 180;
+
+/// All comparisons for the looks of one chain take at most this many texels together.
+const LOOK_WORK: u64 = 1 << 30;
 
 impl Orders {
     /// The orders of a path's chain that can differ.
@@ -108,10 +113,13 @@ impl Orders {
     }
 }
 
-/// The largest size for looks that keeps the frame's shape, [`LOOK_TEXELS`] and a quarter of the budget.
+/// The largest size for looks that keeps the frame's shape, [`LOOK_TEXELS`], [`LOOK_WORK`] and a quarter
+/// of the budget.
 fn look_frame(frame: Frame, classes: usize, budget: Budget) -> Frame {
-    let affordable = (budget.mib << 20) / 4 / (classes.max(1) as u64 * 4);
-    let most = LOOK_TEXELS.min(affordable).max(1) as f64;
+    let classes = classes.max(1) as u64;
+    let affordable = (budget.mib << 20) / 4 / (classes * 4);
+    let bearable = LOOK_WORK / (classes * MOST_LOOKS as u64);
+    let most = LOOK_TEXELS.min(affordable).min(bearable).max(1) as f64;
     let scale = (most / frame.texels() as f64).sqrt().min(1.0);
     let side = |texels: u32| ((f64::from(texels) * scale) as u32).max(1);
     Frame { width: side(frame.width), height: side(frame.height) }

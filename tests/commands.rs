@@ -1325,3 +1325,23 @@ fn what_is_covered_is_named_with_what_covers_it() {
     );
     assert!(figures["effects"][1].get("unseen_because").is_none());
 }
+
+#[cfg(target_os = "linux")]
+#[test]
+fn without_any_adapter_the_package_to_install_is_named() {
+    let stage = Stage::set();
+    let mut command = stage.command(&["render", "lines.toml", "--footage", "sea.png", "--out", "p.png"]);
+    // Loaders that are told of no driver find none.
+    for variable in ["VK_DRIVER_FILES", "VK_ICD_FILENAMES", "__EGL_VENDOR_LIBRARY_FILENAMES"] {
+        command.env(variable, "/none");
+    }
+    let ran = Ran::of(&mut command);
+    if ran.code == 0 {
+        eprintln!("compared nothing: an adapter was found without its loader");
+        return;
+    }
+    assert_eq!((ran.code, ran.out.as_str()), (1, ""));
+    assert!(ran.err.starts_with("error: no GPU adapter was found"), "{}", ran.err);
+    assert!(ran.err.contains("apt-get install mesa-vulkan-drivers"), "{}", ran.err);
+    assert!(!stage.path("p.png").exists());
+}
