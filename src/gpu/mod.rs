@@ -6,12 +6,14 @@ mod adapter;
 mod pipelines;
 mod recording;
 mod renderer;
+mod screen;
 mod sheet;
 
 use thiserror::Error;
 
 pub use adapter::{ADAPTER_VARIABLE, AdapterSummary, Gpu, adapters};
 pub use renderer::{Budget, Fingerprint, Finished, Renderer, Want};
+pub use screen::{OnScreen, Recipe, Screen, ScreenKey, Wanted};
 
 use crate::frame::Frame;
 

@@ -66,8 +66,8 @@ pub struct Finished {
 /// A GPU with its pipelines and textures.
 #[derive(Debug)]
 pub struct Renderer {
-    gpu: Gpu,
-    pipelines: Pipelines,
+    pub(super) gpu: Gpu,
+    pub(super) pipelines: Pipelines,
     pool: Pool,
 }
 
@@ -376,35 +376,12 @@ impl Renderer {
         };
         for (at, step) in steps.iter().enumerate() {
             let result = self.sheet(moment.frame, 1, held_format(moment.pixels));
-            match step {
-                Step::TakeIn { picture, .. } => {
-                    let bytes = self.taken_in(picture)?;
-                    recording.hold_upload(&bytes);
-                    let whole = [0, 0];
-                    self.record(recording, Program::TakeIn, vec![bytes], &result, &[0; 16], &whole, 1);
-                }
-                Step::Generate { call, .. } => {
-                    let unused = self.unused();
-                    let program = Program::Effect(&call.effect);
-                    self.record(recording, program, vec![unused], &result, &call.uniform, &[0, 0], 1);
-                }
-                Step::Fill { alpha, .. } => {
-                    let mut uniform = [0; 16];
-                    uniform[..4].copy_from_slice(&alpha.to_le_bytes());
-                    let unused = self.unused();
-                    self.record(recording, Program::Fill, vec![unused], &result, &uniform, &[0, 0], 1);
-                }
-                Step::Apply { call, from, .. } => {
-                    let read = vec![slots.kept(*from)?];
-                    let program = Program::Effect(&call.effect);
-                    self.record(recording, program, read, &result, &call.uniform, &[0, 0], 1);
-                }
-                Step::Lay { backdrop, source, mix, .. } => {
-                    let read = vec![slots.kept(*backdrop)?, slots.kept(*source)?];
-                    let uniform = mix_uniform(*mix);
-                    self.record(recording, Program::Lay, read, &result, &uniform, &[0, 0, 0, 0], 1);
-                }
-            }
+            let read = match step {
+                Step::TakeIn { .. } | Step::Generate { .. } | Step::Fill { .. } => Vec::new(),
+                Step::Apply { from, .. } => vec![slots.kept(*from)?],
+                Step::Lay { backdrop, source, .. } => vec![slots.kept(*backdrop)?, slots.kept(*source)?],
+            };
+            self.record_step(recording, step, read, &result)?;
             slots.0[at] = Some(result);
             for slot in 0..at {
                 if !keep.contains(&slot) && last_use(slot) <= at {
@@ -415,8 +392,45 @@ impl Renderer {
         Ok(slots)
     }
 
+    /// Records one step, which reads the pictures of `read`.
+    pub(super) fn record_step(
+        &mut self,
+        recording: &mut Recording,
+        step: &Step,
+        read: Vec<Rc<Sheet>>,
+        result: &Rc<Sheet>,
+    ) -> Result<(), GpuError> {
+        match step {
+            Step::TakeIn { picture, .. } => {
+                let bytes = self.taken_in(picture)?;
+                recording.hold_upload(&bytes);
+                self.record(recording, Program::TakeIn, vec![bytes], result, &[0; 16], &[0, 0], 1);
+            }
+            Step::Generate { call, .. } => {
+                let unused = self.unused();
+                let program = Program::Effect(&call.effect);
+                self.record(recording, program, vec![unused], result, &call.uniform, &[0, 0], 1);
+            }
+            Step::Fill { alpha, .. } => {
+                let mut uniform = [0; 16];
+                uniform[..4].copy_from_slice(&alpha.to_le_bytes());
+                let unused = self.unused();
+                self.record(recording, Program::Fill, vec![unused], result, &uniform, &[0, 0], 1);
+            }
+            Step::Apply { call, .. } => {
+                let program = Program::Effect(&call.effect);
+                self.record(recording, program, read, result, &call.uniform, &[0, 0], 1);
+            }
+            Step::Lay { mix, .. } => {
+                let uniform = mix_uniform(*mix);
+                self.record(recording, Program::Lay, read, result, &uniform, &[0, 0, 0, 0], 1);
+            }
+        }
+        Ok(())
+    }
+
     #[expect(clippy::too_many_arguments, reason = "a dispatch is made of just these")]
-    fn record(
+    pub(super) fn record(
         &mut self,
         recording: &mut Recording,
         program: Program<'_>,
@@ -441,7 +455,7 @@ impl Renderer {
         );
     }
 
-    fn sheet(&mut self, frame: Frame, layers: u32, format: wgpu::TextureFormat) -> Rc<Sheet> {
+    pub(super) fn sheet(&mut self, frame: Frame, layers: u32, format: wgpu::TextureFormat) -> Rc<Sheet> {
         self.pool.sheet(&self.gpu, frame, layers, format)
     }
 
@@ -567,6 +581,7 @@ impl Renderer {
     }
 
     fn mapped(&self, buffer: &wgpu::Buffer, take: impl FnOnce(&[u8])) -> Result<(), GpuError> {
+        self.gpu.note_readback();
         let (tell, told) = mpsc::channel();
         buffer.map_async(wgpu::MapMode::Read, .., move |result| {
             // The receiver waits below; were it gone, there would be nobody to tell.
