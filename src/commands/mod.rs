@@ -9,6 +9,8 @@ mod output;
 mod render;
 mod subject;
 
+use std::path::PathBuf;
+
 use clap::{Parser, Subcommand};
 use thiserror::Error;
 
@@ -23,10 +25,13 @@ pub struct WrongWords(pub String);
     name = "underover",
     version,
     about = "Audition the order of picture effects before a show",
-    long_about = "Renders every order of a chain of effects that can differ, proves which cannot, and keeps the good ones.\n\nWithout a command it runs the built-in demo: every order of the busiest chain of a show, as a wall of pictures.",
+    long_about = "Renders every order of a chain of effects that can differ, proves which cannot, and keeps the good ones.\n\nWithout a command it opens the window on a demo show, or on the file named. Where there is no display it writes the demo instead: every order of the busiest chain of a show, as a wall of pictures.",
+    args_conflicts_with_subcommands = true,
     after_help = "Files are chains or shows (TOML). `preset:NAME` names one that travels inside the program, `generated:NAME` a generated piece of footage; `underover effects` lists the effects and the generated footage."
 )]
 pub struct CommandLine {
+    /// The show or chain file to open in the window
+    file: Option<PathBuf>,
     #[command(subcommand)]
     command: Option<Command>,
 }
@@ -52,7 +57,7 @@ impl CommandLine {
     /// One error, worded for the person; [`WrongWords`] where the command line is at fault.
     pub fn run(&self) -> anyhow::Result<()> {
         match &self.command {
-            None => demo::run(),
+            None => demo::run(self.file.as_deref()),
             Some(Command::Render(command)) => command.run(),
             Some(Command::Orders(command)) => command.run(),
             Some(Command::Effects(command)) => command.run(),

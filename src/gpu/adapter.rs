@@ -141,8 +141,19 @@ impl Gpu {
         surface: &wgpu::Surface<'_>,
         wanted: Option<&str>,
     ) -> Result<(Self, wgpu::Adapter), GpuError> {
-        let mut adapters = ranked(instance, wgpu::Backends::all());
-        adapters.retain(|adapter| adapter.is_surface_supported(surface));
+        let able = |backends| {
+            let mut adapters = ranked(instance, backends);
+            adapters.retain(|adapter| adapter.is_surface_supported(surface));
+            adapters
+        };
+        // As in `open`: GL only where it is asked for, or nothing newer answers.
+        let mut adapters = match wanted {
+            Some(_) => able(wgpu::Backends::all()),
+            None => able(wgpu::Backends::all() - wgpu::Backends::GL),
+        };
+        if adapters.is_empty() {
+            adapters = able(wgpu::Backends::GL);
+        }
         let adapter = chosen_among(adapters, wanted)?;
         Ok((Self::on(&adapter)?, adapter))
     }
