@@ -517,7 +517,7 @@ impl Renderer {
     }
 
     /// The first `count` layers of a sheet of bytes.
-    fn read_back(&mut self, sheet: &Sheet, count: u32) -> Result<Vec<Picture>, GpuError> {
+    pub(super) fn read_back(&mut self, sheet: &Sheet, count: u32) -> Result<Vec<Picture>, GpuError> {
         let Frame { width, height } = sheet.frame;
         let row = width as usize * 4;
         let padded = row.next_multiple_of(wgpu::COPY_BYTES_PER_ROW_ALIGNMENT as usize);

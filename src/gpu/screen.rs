@@ -153,6 +153,8 @@ impl Wanted {
 pub struct OnScreen {
     /// What to paint with.
     pub view: wgpu::TextureView,
+    #[cfg_attr(not(test), expect(dead_code, reason = "the view needs it; tests look into it"))]
+    texture: wgpu::Texture,
     bytes: u64,
     last_use: u64,
 }
@@ -411,9 +413,12 @@ impl Renderer {
         making.texels += frame.texels() as f64;
         let texture = self.plain_texture(size);
         let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
-        making.copies.push((bytes, texture));
+        making.copies.push((bytes, texture.clone()));
         let last_use = making.screen.uses;
-        making.screen.shown.insert(wanted.key, OnScreen { view, bytes: size.texels() * 4, last_use });
+        making
+            .screen
+            .shown
+            .insert(wanted.key, OnScreen { view, texture, bytes: size.texels() * 4, last_use });
         Ok(true)
     }
 
@@ -426,7 +431,9 @@ impl Renderer {
             sample_count: 1,
             dimension: wgpu::TextureDimension::D2,
             format: BYTES,
-            usage: wgpu::TextureUsages::TEXTURE_BINDING | wgpu::TextureUsages::COPY_DST,
+            usage: wgpu::TextureUsages::TEXTURE_BINDING
+                | wgpu::TextureUsages::COPY_DST
+                | wgpu::TextureUsages::COPY_SRC,
             view_formats: &[],
         })
     }
@@ -478,4 +485,122 @@ fn missing(screen: &mut Screen, wanted: &Wanted) -> Vec<Slot> {
     }
     // A step reads only what earlier steps make.
     (0..needed.len()).filter(|&slot| needed[slot]).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::catalogue::Catalogue;
+    use crate::files::{self, Document};
+    use crate::footage::Shelf;
+    use crate::frame::PixelMode;
+    use crate::show::{Scope, Show};
+
+    fn demo() -> (Catalogue, Show) {
+        let catalogue = Catalogue::built_in().unwrap();
+        let (_, text) = crate::embedded::SHOWS.iter().find(|(name, _)| *name == "night-ferry").unwrap();
+        match files::parse(text, "night-ferry", std::path::Path::new(""), &catalogue).unwrap() {
+            Document::Show(show) => (catalogue, show),
+            Document::Chain(_) => panic!("the demo is a show"),
+        }
+    }
+
+    /// What a texture on the screen holds; only a test reads it back.
+    fn bytes_of(renderer: &mut Renderer, screen: &mut Screen, key: ScreenKey) -> Vec<u8> {
+        let texture = screen.get(key).unwrap().texture.clone();
+        let sheet = renderer.sheet(key.size, 1, BYTES);
+        let mut encoder = renderer.gpu.device.create_command_encoder(&Default::default());
+        encoder.copy_texture_to_texture(
+            texture.as_image_copy(),
+            sheet.texture.as_image_copy(),
+            texture.size(),
+        );
+        renderer.gpu.queue.submit([encoder.finish()]);
+        renderer.read_back(&sheet, 1).unwrap().remove(0).rgba
+    }
+
+    fn make_all(renderer: &mut Renderer, screen: &mut Screen, wanted: &[Wanted]) {
+        let started = Instant::now();
+        while renderer.make(screen, wanted).unwrap() {
+            assert!(started.elapsed() < Duration::from_secs(120), "the pictures never came");
+            std::thread::sleep(Duration::from_millis(1));
+        }
+        while screen.is_busy(renderer.gpu()) {
+            std::thread::sleep(Duration::from_millis(1));
+        }
+    }
+
+    #[test]
+    fn a_picture_on_the_screen_has_the_bytes_of_the_one_that_is_written_and_is_never_read_back() {
+        let (catalogue, show) = demo();
+        let mut shelf = Shelf::new(&catalogue);
+        for pixels in PixelMode::ALL {
+            let mut renderer = Renderer::new(Gpu::open(None).unwrap());
+            let mut screen = Screen::default();
+            let frame = Frame { width: 96, height: 54 };
+            let moment = Moment { frame, pixels, beats: 0.1, tempo_bpm: 174.0 };
+            let mut wanted = Vec::new();
+            let mut paths = Vec::new();
+            let scopes =
+                [Scope::Clip(0, 2, 0), Scope::Level(0, 1), Scope::Bundle(0), Scope::Bundle(1), Scope::Global];
+            for scope in scopes {
+                let path = Path::of_scope(&show, scope, moment, &mut shelf).unwrap();
+                let order: Vec<usize> = (0..path.chain.len()).rev().collect();
+                wanted.push(screen.wanted(Recipe::output(&path, &order), frame));
+                paths.push((path, order));
+            }
+            make_all(&mut renderer, &mut screen, &wanted);
+            assert_eq!(renderer.gpu().readbacks(), 0);
+            for ((one, (path, order)), scope) in wanted.iter().zip(&paths).zip(scopes) {
+                let shown = bytes_of(&mut renderer, &mut screen, one.key);
+                let written = renderer.picture(path, order).unwrap().rgba;
+                assert!(shown == written, "{pixels:?}, {scope:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn pictures_that_share_a_beginning_render_it_once() {
+        let (catalogue, show) = demo();
+        let mut shelf = Shelf::new(&catalogue);
+        let mut renderer = Renderer::new(Gpu::open(None).unwrap());
+        let mut screen = Screen::default();
+        let frame = Frame { width: 64, height: 36 };
+        let moment = Moment { frame, pixels: PixelMode::default(), beats: 0.1, tempo_bpm: 174.0 };
+        let path = Path::of_scope(&show, Scope::Bundle(0), moment, &mut shelf).unwrap();
+        let chain = |order: &[usize], screen: &mut Screen| screen.wanted(Recipe::after(&path, order), frame);
+        let first = chain(&[0, 1, 2, 3, 4], &mut screen);
+        make_all(&mut renderer, &mut screen, &[first]);
+        let before = screen.passes();
+        // The last two of five exchanged: two passes more, however long the way to them.
+        let second = chain(&[0, 1, 2, 4, 3], &mut screen);
+        make_all(&mut renderer, &mut screen, std::slice::from_ref(&second));
+        assert_eq!(screen.passes() - before, 2);
+        // Another size of the same picture takes no pass at all.
+        let small = second.at(Frame { width: 32, height: 18 });
+        make_all(&mut renderer, &mut screen, &[small]);
+        assert_eq!(screen.passes() - before, 2);
+        // A part of a chain that was rendered is there already.
+        let part = chain(&[0, 1, 2], &mut screen);
+        make_all(&mut renderer, &mut screen, &[part]);
+        assert_eq!(screen.passes() - before, 2);
+    }
+
+    #[test]
+    fn the_difference_of_a_picture_and_itself_is_black() {
+        let (catalogue, show) = demo();
+        let mut renderer = Renderer::new(Gpu::open(None).unwrap());
+        let mut screen = Screen::default();
+        let frame = Frame { width: 48, height: 27 };
+        let moment = Moment { frame, pixels: PixelMode::default(), beats: 0.1, tempo_bpm: 174.0 };
+        let path = Path::of_scope(&show, Scope::Bundle(0), moment, &mut Shelf::new(&catalogue)).unwrap();
+        let output = |order: &[usize]| Recipe::output(&path, order);
+        let own = output(&[0, 1, 2, 3, 4]);
+        let none = screen.wanted(Recipe::difference(&own, &own), frame);
+        let some = screen.wanted(Recipe::difference(&own, &output(&[4, 3, 2, 1, 0])), frame);
+        make_all(&mut renderer, &mut screen, &[none.clone(), some.clone()]);
+        let light = |bytes: &[u8]| bytes.chunks_exact(4).any(|texel| texel[..3].iter().any(|&c| c > 0));
+        assert!(!light(&bytes_of(&mut renderer, &mut screen, none.key)));
+        assert!(light(&bytes_of(&mut renderer, &mut screen, some.key)));
+    }
 }

@@ -51,6 +51,8 @@ pub struct Scene<'a> {
     pub recovered: Option<String>,
     /// Pictures that were on the way at most since the wall was last whole.
     pub asked: usize,
+    /// Whether a panel shows which pairs differ.
+    pub wants_pairs: bool,
     acts: Vec<Action>,
 }
 
@@ -168,6 +170,7 @@ pub struct Desk {
     beats: f64,
     last_time: f64,
     asked: usize,
+    wants_pairs: bool,
     is_over: bool,
 }
 
@@ -197,6 +200,7 @@ impl Desk {
             changed_at: None,
             last_time: 0.0,
             asked: 0,
+            wants_pairs: false,
             is_over: false,
         };
         desk.look_for_lost_work();
@@ -238,6 +242,11 @@ impl Desk {
         &mut self.pictures
     }
 
+    /// Why orders are not known, if something stands in the way.
+    pub fn orders_problem(&self) -> Option<&str> {
+        self.prover.problem()
+    }
+
     /// What is known of the orders on the wall.
     pub fn known(&self) -> Option<&Known> {
         self.prover.last_known()
@@ -258,7 +267,7 @@ impl Desk {
         let playing = self.view.playing;
         let Self { work, view, catalogue, pictures, prover, recent, .. } = self;
         let unknown = prover.problem().map(str::to_owned);
-        if view.tab == Tab::Swaps && !playing {
+        if self.wants_pairs && !playing {
             prover.look_at_pairs();
         }
         let known = match &path {
@@ -281,12 +290,14 @@ impl Desk {
             recent: recent.files(),
             recovered: self.recovered.first().map(|found| describe(&found.work)),
             asked: self.asked,
+            wants_pairs: false,
             acts: Vec::new(),
         };
         keys::act(ui.ctx(), &mut scene);
         panels(ui, &mut scene);
         sheets::show(ui.ctx(), &mut scene);
-        let acts = scene.acts;
+        let Scene { acts, wants_pairs, .. } = scene;
+        self.wants_pairs = wants_pairs;
         let has_acted = !acts.is_empty();
         for action in acts {
             self.act(action);
@@ -434,6 +445,7 @@ impl Desk {
             Action::Play(playing) => self.view.playing = playing,
             Action::Beats(beats) => self.view.beats = beats,
             Action::Tab(tab) => self.view.tab = tab,
+            Action::WallOfOutput(output) => self.view.wall_of_output = output,
             Action::Pin(pin) => {
                 self.view.pins.push(pin);
                 self.view.said = "Pinned: it stays under Pins, whatever you change.".to_owned();
@@ -651,6 +663,11 @@ impl Desk {
         self.is_over = true;
     }
 
+    /// Saves the work under a name.
+    pub fn save_as(&mut self, path: &Path) {
+        self.act(Action::Write(Saving::Work, path.to_owned()));
+    }
+
     /// Asks to close the window.
     pub fn ask_to_quit(&mut self) {
         self.act(Action::Quit);
@@ -710,7 +727,7 @@ fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
     };
     Panel::top("bar").exact_size(36.0).frame(plain(8, 2)).show(ui, |ui| bar::top(ui, scene));
     Panel::top("path")
-        .exact_size(134.0)
+        .exact_size(132.0)
         .frame(plain(8, 6).fill(palette.ground))
         .show(ui, |ui| ribbon::show(ui, scene));
     Panel::bottom("said").exact_size(24.0).frame(plain(8, 2)).show(ui, |ui| bar::bottom(ui, scene));
@@ -722,7 +739,7 @@ fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
         .show(ui, |ui| settings::show(ui, scene));
     let width = ui.available_width();
     Panel::right("beside")
-        .default_size(width * 0.44)
+        .default_size(width * 0.53)
         .size_range(200.0..=(width - 220.0).max(210.0))
         .frame(plain(10, 6).fill(palette.ground))
         .show(ui, |ui| beside(ui, scene));

@@ -192,14 +192,16 @@ fn orders(ctx: &Context, scene: &mut Scene<'_>) {
         Shown::Order { scope: s, order } if *s == scope => Some(order.clone()),
         _ => None,
     };
-    let at =
-        shown.as_ref().and_then(|order| classes.iter().position(|class| class.order == *order)).unwrap_or(0);
+    let sequence = scene.known.map_or(&[][..], |known| &known.sequence);
+    let shows = |at: &usize| shown.as_ref().is_some_and(|order| classes[*at].order == *order);
+    let at = sequence.iter().position(|at| shows(at)).unwrap_or(0);
+    let count = sequence.len().max(1);
     let next = match (pressed(Key::CloseBracket), pressed(Key::OpenBracket)) {
-        (true, _) => Some((at + 1) % classes.len().max(1)),
-        (_, true) => Some((at + classes.len().max(1) - 1) % classes.len().max(1)),
+        (true, _) => Some((at + 1) % count),
+        (_, true) => Some((at + count - 1) % count),
         _ => None,
     };
-    if let Some(class) = next.and_then(|next| classes.get(next)) {
+    if let Some(class) = next.and_then(|next| classes.get(*sequence.get(next)?)) {
         let order = class.order.clone();
         scene.act(Action::Show(Shown::Order { scope, order }));
         return;

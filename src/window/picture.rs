@@ -4,6 +4,7 @@ use egui::{Align2, Rect, ScrollArea, Sense, Stroke, Ui, Vec2, pos2, vec2};
 
 use super::desk::Scene;
 use super::pictures::{Placed, Stage, Urgency};
+use super::swaps;
 use super::theme::palette;
 use super::view::{Action, Comparing, Pair, Pin, Shown};
 use super::widgets::{announce, chips, fitted, font, paint_picture, sign_button, texels};
@@ -19,17 +20,25 @@ const BLINK_SECONDS: f64 = 0.5;
 /// Draws the picture, what it is, and the beat.
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     title(ui, scene);
-    let has_caution = caution::of_show(scene.show()).is_some();
-    let below = 30.0 + if has_caution { 38.0 } else { 0.0 };
-    let room = Rect::from_min_size(
-        ui.cursor().min,
-        vec2(ui.available_width(), (ui.available_height() - below).max(60.0)),
-    );
+    let caution = caution::of_show(scene.show()).map(|text| caution_text(ui, text));
+    let below = 36.0 + caution.as_ref().map_or(0.0, |text| text.size().y + 14.0);
+    let frame = scene.show().frame;
+    let most = (ui.available_height() - below).max(60.0);
+    // As high as the width asks for, so that what belongs to the picture stands right under it.
+    let ideal = ui.available_width() * frame.height as f32 / frame.width as f32;
+    let is_pair = matches!(scene.view.shown, Shown::Pair(_));
+    let free = scene.view.zoom.is_some() || is_pair || most - ideal < swaps::LEAST;
+    let room = vec2(ui.available_width(), if free { most } else { ideal });
+    let room = Rect::from_min_size(ui.cursor().min, room);
     ui.scope_builder(egui::UiBuilder::new().max_rect(room), |ui| canvas(ui, scene));
     ui.advance_cursor_after_rect(room);
     beat(ui, scene);
-    if has_caution {
-        caution_strip(ui);
+    if let Some(text) = caution {
+        caution_strip(ui, text);
+    }
+    if !free {
+        ui.add_space(8.0);
+        swaps::below(ui, scene);
     }
 }
 
@@ -40,13 +49,14 @@ fn title(ui: &mut Ui, scene: &mut Scene<'_>) {
         if let Some((from, into)) = scene.view.drag {
             let names = scene.names_if_moved(from, into);
             ui.strong("If dropped here:");
-            ui.label(names);
+            ui.add(egui::Label::new(names).truncate());
             return;
         }
         match scene.view.shown.clone() {
             Shown::Output => {
                 ui.strong("Output");
-                ui.weak(said_chain(scene, scene.view.scope));
+                let text = egui::RichText::new(said_chain(scene, scene.view.scope)).weak();
+                ui.add(egui::Label::new(text).truncate());
             }
             Shown::After(spot) => {
                 let label = labels(scene.show().chain(spot.scope)).swap_remove(spot.at);
@@ -294,11 +304,11 @@ fn beat(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.horizontal(|ui| {
         ui.set_min_height(26.0);
         let playing = scene.view.playing;
-        let play = if playing { "⏸  Hold" } else { "▶  Play" };
+        let play = if playing { "Hold" } else { "Play" };
         if ui.button(play).on_hover_text("Space").clicked() {
             scene.act(Action::Play(!playing));
         }
-        if sign_button(ui, "⏮", "To beat 0", "To the first beat (Home)").clicked() {
+        if sign_button(ui, "0", "To beat 0", "To the first beat (Home)").clicked() {
             scene.act(Action::Beats(0.0));
         }
         if sign_button(ui, "−¼", "A quarter beat back", "A quarter beat back (,)").clicked() {
@@ -315,7 +325,6 @@ fn beat(ui: &mut Ui, scene: &mut Scene<'_>) {
         }
         response.on_hover_text("Where the beat stands");
         bar_of_four(ui, scene.view.beats);
-        ui.weak(format!("{} BPM", scene.show().tempo_bpm));
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
             for (text, zoom, hint) in [
                 ("4:1", Some(4.0), "Four pixels a texel"),
@@ -345,18 +354,19 @@ fn bar_of_four(ui: &mut Ui, beats: f64) {
     }
 }
 
-fn caution_strip(ui: &mut Ui) {
+fn caution_text(ui: &Ui, text: &str) -> std::sync::Arc<egui::Galley> {
+    ui.painter().layout(text.to_owned(), font(11.0), palette(ui.ctx()).plain, ui.available_width() - 42.0)
+}
+
+fn caution_strip(ui: &mut Ui, text: std::sync::Arc<egui::Galley>) {
     let palette = palette(ui.ctx());
-    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 34.0), Sense::hover());
+    let (rect, response) =
+        ui.allocate_exact_size(vec2(ui.available_width(), text.size().y + 8.0), Sense::hover());
     ui.painter().rect_filled(rect, 4.0, palette.raised);
     let sign = Rect::from_min_size(rect.min, vec2(26.0, rect.height()));
     ui.painter().rect_filled(sign, 4.0, palette.caution);
     ui.painter().text(sign.center(), Align2::CENTER_CENTER, "!", font(18.0), egui::Color32::BLACK);
-    let galley =
-        ui.painter().layout(caution::CAUTION.to_owned(), font(11.0), palette.plain, rect.width() - 42.0);
-    let at = pos2(sign.right() + 8.0, rect.center().y - galley.size().y / 2.0);
-    let painter = ui.painter().with_clip_rect(rect);
-    painter.galley(at, galley, palette.plain);
-    announce(&response, caution::CAUTION, None);
-    response.on_hover_text(caution::CAUTION);
+    let at = pos2(sign.right() + 8.0, rect.center().y - text.size().y / 2.0);
+    ui.painter().galley(at, text, palette.plain);
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Label, true, caution::CAUTION));
 }

@@ -17,6 +17,8 @@ pub struct Known {
     pub proofs: Proofs,
     /// The orders that can differ, the present one first.
     pub classes: Vec<Class>,
+    /// In which sequence they are looked at: the present one, then the most unlike it first.
+    pub sequence: Vec<usize>,
     /// For each pair that is not proved, whether it differs on this footage at this moment; those found so far.
     pub pairs: Vec<(usize, usize, bool)>,
 }
@@ -66,7 +68,8 @@ enum Question {
 }
 
 enum Answer {
-    Proofs(Result<Known, String>),
+    Proofs(Box<Known>),
+    Problem(String),
     Pair(Arc<Path>, (usize, usize, bool)),
 }
 
@@ -135,12 +138,12 @@ impl Prover {
     fn take_answers(&mut self) {
         while let Ok(answer) = self.answers.try_recv() {
             match answer {
-                Answer::Proofs(Ok(known)) => {
+                Answer::Proofs(known) => {
                     self.asked_pairs = false;
                     self.problem = None;
-                    self.known = Some(known);
+                    self.known = Some(*known);
                 }
-                Answer::Proofs(Err(problem)) => self.problem = Some(problem),
+                Answer::Problem(problem) => self.problem = Some(problem),
                 Answer::Pair(path, pair) => {
                     if let Some(known) = self.known.as_mut().filter(|known| known.is_about(&path)) {
                         known.pairs.push(pair);
@@ -169,7 +172,10 @@ fn answer(
         let question = questions.try_iter().last().unwrap_or(question);
         match question {
             Question::Proofs(path) => {
-                let _ = tell.send(Answer::Proofs(proved(renderer.as_mut(), path)));
+                let _ = tell.send(match proved(renderer.as_mut(), path) {
+                    Ok(known) => Answer::Proofs(Box::new(known)),
+                    Err(problem) => Answer::Problem(problem),
+                });
                 wake();
             }
             Question::Pairs(known) => {
@@ -182,8 +188,14 @@ fn answer(
                         Err(TryRecvError::Disconnected) => return,
                         Err(TryRecvError::Empty) => {}
                     }
-                    let Some(differs) = renderer.as_mut().and_then(|r| differs(r, &known.path, pair)) else {
-                        break;
+                    let Some(renderer) = &mut renderer else { break };
+                    let differs = match differs(renderer, &known.path, pair) {
+                        Ok(differs) => differs,
+                        Err(problem) => {
+                            let _ = tell.send(Answer::Problem(problem));
+                            wake();
+                            break;
+                        }
                     };
                     let _ = tell.send(Answer::Pair(Arc::clone(&known.path), (pair.0, pair.1, differs)));
                     wake();
@@ -206,7 +218,20 @@ fn proved(renderer: Option<&mut Renderer>, path: Arc<Path>) -> Result<Known, Str
     let facts = Facts { chain: &path.chain, moment: &path.moment, opaque: path.opaque, maps: &maps };
     let proofs = Proofs::of(&facts);
     let classes = proofs.classes.all();
-    Ok(Known { proofs, classes, path, pairs: Vec::new() })
+    let sequence = most_unlike_first(&classes);
+    Ok(Known { proofs, classes, sequence, path, pairs: Vec::new() })
+}
+
+/// The first class, then the others by how many of their pairs stand the other way round.
+fn most_unlike_first(classes: &[Class]) -> Vec<usize> {
+    let turned = |class: &Class| {
+        let order = &class.order;
+        let later = |at: usize| order[at + 1..].iter().filter(|&&place| place < order[at]).count();
+        (0..order.len()).map(later).sum::<usize>()
+    };
+    let mut others: Vec<(usize, usize)> = classes.iter().map(turned).zip(0..).skip(1).collect();
+    others.sort_by_key(|&(turned, at)| (std::cmp::Reverse(turned), at));
+    (0..classes.len().min(1)).chain(others.into_iter().map(|(_, at)| at)).collect()
 }
 
 fn open_pairs(known: &Known) -> Vec<(usize, usize)> {
@@ -216,13 +241,14 @@ fn open_pairs(known: &Known) -> Vec<(usize, usize)> {
 }
 
 /// Whether the picture changes when two effects change places.
-fn differs(renderer: &mut Renderer, path: &Path, (a, b): (usize, usize)) -> Option<bool> {
+fn differs(renderer: &mut Renderer, path: &Path, (a, b): (usize, usize)) -> Result<bool, String> {
     let own: Vec<usize> = (0..path.chain.len()).collect();
     let classes = [Class { order: own.clone() }, Class { order: swapped(&own, a, b) }];
     let idle = |effect: usize| path.chain[effect].idle_because(&path.moment).is_some();
     let tree = Tree::of(&classes, idle);
-    let finished = renderer.explore(path, &tree, Want::Figures, Budget::default(), |_| {}).ok()?;
-    Some(finished[0].fingerprint != finished[1].fingerprint)
+    let finished = renderer.explore(path, &tree, Want::Figures, Budget::default(), |_| {});
+    let finished = finished.map_err(|error| error.to_string())?;
+    Ok(finished[0].fingerprint != finished[1].fingerprint)
 }
 
 /// An order with two of its places exchanged.

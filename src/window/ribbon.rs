@@ -11,14 +11,21 @@ use crate::chain::labels;
 use crate::edit::{Edit, Named, Spot};
 use crate::show::{Mix, Scope};
 
-/// Size of a card's picture, in points.
-const CARD: Vec2 = vec2(116.0, 65.0);
+/// The least and the greatest width of a card's picture, in points; between them the path fits its room.
+const CARD: [f32; 2] = [72.0, 122.0];
+/// Height of the pictures.
+const PICTURE: f32 = 64.0;
 /// Height of the line under it.
 const LINE: f32 = 22.0;
 /// Height of a section's heading.
 const HEADING: f32 = 22.0;
-/// Width of a gap, at rest and while a card is dragged.
-const GAP: [f32; 2] = [18.0, 26.0];
+/// Width of a gap.
+const GAP: f32 = 15.0;
+/// Width of a joint, and of an arrow between two parts.
+const JOINT: f32 = 80.0;
+const ARROW: f32 = 14.0;
+/// The least width of a section without effects.
+const EMPTY: f32 = 62.0;
 
 /// A gap as it was drawn.
 struct Gap {
@@ -30,22 +37,43 @@ struct Gap {
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     let mut gaps = Vec::new();
     let room = ui.available_rect_before_wrap();
+    let card = card_width(ui, scene);
     ScrollArea::horizontal().id_salt("path").auto_shrink([false, true]).show(ui, |ui| {
         ui.horizontal_top(|ui| {
             ui.spacing_mut().item_spacing.x = 0.0;
-            footage(ui, scene);
+            footage(ui, scene, card);
             let path = scene.view.path();
             for scope in path {
-                section(ui, scene, scope, &mut gaps);
+                section(ui, scene, scope, card, &mut gaps);
                 arrow(ui);
                 if let Scope::Level(..) | Scope::Bundle(_) = scope {
                     joint(ui, scene, scope);
                 }
             }
-            output(ui, scene);
+            output(ui, scene, card);
         });
     });
     carry(ui, scene, room, &gaps);
+}
+
+/// The width of a card with which the whole path fits its room, within limits.
+fn card_width(ui: &Ui, scene: &Scene<'_>) -> f32 {
+    let path = scene.view.path();
+    let chains = || path.iter().map(|&scope| scene.show().chain(scope).len());
+    let cards = chains().sum::<usize>() + 2;
+    let empty: f32 = path
+        .iter()
+        .filter(|&&scope| scene.show().chain(scope).is_empty())
+        .map(|&scope| empty_width(ui, &heading(scene, scope).1))
+        .sum();
+    let gaps: usize = chains().filter(|&effects| effects > 0).map(|effects| effects + 1).sum();
+    let fixed = empty + gaps as f32 * GAP + 2.0 * JOINT + 7.0 * ARROW;
+    ((ui.available_width() - fixed - 6.0) / cards as f32).clamp(CARD[0], CARD[1])
+}
+
+fn empty_width(ui: &Ui, name: &str) -> f32 {
+    let galley = ui.painter().layout_no_wrap(name.to_owned(), font(12.5), palette(ui.ctx()).plain);
+    (galley.size().x + 46.0).max(EMPTY)
 }
 
 fn heading(scene: &Scene<'_>, scope: Scope) -> (&'static str, String) {
@@ -63,14 +91,14 @@ fn card(
     ui: &mut Ui,
     scene: &mut Scene<'_>,
     (scope, stage): (Scope, &Stage),
-    caption: &str,
-    name: &str,
+    (caption, name): (&str, &str),
+    width: f32,
     is_shown: bool,
 ) -> egui::Response {
     let palette = palette(ui.ctx());
-    let (rect, response) = ui.allocate_exact_size(vec2(CARD.x, HEADING + CARD.y + LINE), Sense::click());
+    let (rect, response) = ui.allocate_exact_size(vec2(width, HEADING + PICTURE + LINE), Sense::click());
     announce(&response, name, Some(is_shown));
-    let picture = Rect::from_min_size(rect.min + vec2(0.0, HEADING), CARD);
+    let picture = Rect::from_min_size(rect.min + vec2(0.0, HEADING), vec2(width, PICTURE));
     paint_stage(ui, scene, response.id, picture, scope, stage);
     let colour = if is_shown { palette.accent } else { palette.line };
     outline(ui, picture, colour, is_shown);
@@ -87,11 +115,16 @@ fn card(
 
 fn paint_stage(ui: &Ui, scene: &mut Scene<'_>, place: Id, rect: Rect, scope: Scope, stage: &Stage) {
     let moment = scene.moment;
-    let seen = scene.seen.clone();
-    let size = texels(ui, rect.size(), moment.frame);
-    let wanted = scene.pictures.wanted(&seen, scope, moment, stage);
+    let show = scene.seen_at_rest.clone();
+    // As large as fills the card, the sides cut off.
+    let aspect = moment.frame.width as f32 / moment.frame.height as f32;
+    let whole = Vec2::new(rect.width().max(rect.height() * aspect), rect.height().max(rect.width() / aspect));
+    let size = texels(ui, whole, moment.frame);
+    let wanted = scene.pictures.wanted(&show, scope, moment, stage);
     let placed = wanted.and_then(|wanted| scene.pictures.place(place, &wanted, size, false, Urgency::Path));
-    paint_picture(ui, rect, placed);
+    let Some(placed) = placed else { return paint_picture(ui, rect, None) };
+    let uv = Rect::from_center_size(pos2(0.5, 0.5), rect.size() / whole);
+    ui.painter().image(placed.texture, rect, uv, egui::Color32::WHITE);
 }
 
 fn outline(ui: &Ui, rect: Rect, colour: egui::Color32, is_strong: bool) {
@@ -100,22 +133,18 @@ fn outline(ui: &Ui, rect: Rect, colour: egui::Color32, is_strong: bool) {
 }
 
 /// The clip that the path begins with, and the way to every other one.
-fn footage(ui: &mut Ui, scene: &mut Scene<'_>) {
+fn footage(ui: &mut Ui, scene: &mut Scene<'_>, width: f32) {
     let (b, l, c) = scene.view.clip;
     let show = scene.work.show().clone();
     let scope = Scope::Clip(b, l, c);
     let clip = &show.bundles[b].levels[l].clips[c];
     let name = format!("Footage {}: choose a clip", clip.footage);
-    let response =
-        card(ui, scene, (scope, &Stage::After(Vec::new())), &clip.footage.to_string(), &name, false);
-    let top = Rect::from_min_size(response.rect.min, vec2(CARD.x, HEADING));
-    ui.painter().text(
-        top.left_center(),
-        Align2::LEFT_CENTER,
-        "footage  ▾",
-        font(12.0),
-        palette(ui.ctx()).quiet,
-    );
+    let written = clip.footage.to_string();
+    let caption = written.strip_prefix("generated:").unwrap_or(&written);
+    let stage = (scope, &Stage::After(Vec::new()));
+    let response = card(ui, scene, stage, (caption, &name), width, false);
+    let top = Rect::from_min_size(response.rect.min, vec2(width, HEADING));
+    ui.painter().text(top.left_center(), Align2::LEFT_CENTER, "footage", font(12.0), palette(ui.ctx()).quiet);
     egui::Popup::menu(&response).show(|ui| clips_menu(ui, scene));
     arrow(ui);
 }
@@ -130,9 +159,9 @@ fn clips_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
                 for (c, clip) in level.clips.iter().enumerate() {
                     let is_showing = level.showing == c;
                     let text = format!("{} / {}", level.name, clip.name);
-                    let sign = if is_showing { "●" } else { "○" };
+                    let text = if is_showing { text } else { format!("{text}  (hidden)") };
                     let chosen = scene.view.clip == (b, l, c);
-                    if ui.selectable_label(chosen, format!("{sign}  {text}")).clicked() {
+                    if ui.selectable_label(chosen, text).clicked() {
                         scene.act(Action::Path(b, l, c));
                         ui.close();
                     }
@@ -179,18 +208,17 @@ fn clips_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
 }
 
 /// The scope's name and its chain.
-fn section(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, gaps: &mut Vec<Gap>) {
+fn section(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, card_width: f32, gaps: &mut Vec<Gap>) {
     if !scene.work.takes_effects_on(scope) {
         return;
     }
     let palette = palette(ui.ctx());
     let chain = scene.show().chain(scope).clone();
     let (kind, name) = heading(scene, scope);
-    let gap = GAP[usize::from(scene.view.drag.is_some())];
+    let gap = GAP;
     let effects = chain.len();
-    let min_width = if effects == 0 { 78.0 } else { 0.0 };
-    let width = (effects as f32 * (CARD.x + gap) + gap).max(min_width);
-    let size = vec2(width, HEADING + CARD.y + LINE);
+    let width = if effects == 0 { empty_width(ui, &name) } else { effects as f32 * (card_width + gap) + gap };
+    let size = vec2(width, HEADING + PICTURE + LINE);
     let (rect, _) = ui.allocate_exact_size(size, Sense::hover());
     let is_chosen = scene.view.scope == scope;
     let fill = if is_chosen { palette.raised } else { palette.panel };
@@ -203,15 +231,15 @@ fn section(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, gaps: &mut Vec<Gap>
     let labels = labels(&chain);
     let mut x = rect.left();
     for at in 0..=effects {
-        let place = Rect::from_min_size(pos2(x, rect.top() + HEADING), vec2(gap, CARD.y));
+        let place = Rect::from_min_size(pos2(x, rect.top() + HEADING), vec2(gap, PICTURE));
         let place = if effects == 0 { Rect::from_x_y_ranges(rect.x_range(), place.y_range()) } else { place };
         gaps.push(Gap { spot: Spot { scope, at }, rect: place });
         add_gap(ui, scene, Spot { scope, at }, place, &labels);
         x += gap;
         if at < effects {
-            let card = Rect::from_min_size(pos2(x, rect.top() + HEADING), vec2(CARD.x, CARD.y + LINE));
+            let card = Rect::from_min_size(pos2(x, rect.top() + HEADING), vec2(card_width, PICTURE + LINE));
             effect_card(ui, scene, Spot { scope, at }, card, &labels[at]);
-            x += CARD.x;
+            x += card_width;
         }
     }
 }
@@ -256,7 +284,7 @@ fn effect_card(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, label
     let is_selected = scene.view.spot() == Some(spot);
     let state = if used.on { "" } else { ", switched off" };
     announce(&response, &format!("Effect {} {label}{state}", spot.at + 1), Some(is_selected));
-    let picture = Rect::from_min_size(rect.min, CARD);
+    let picture = Rect::from_min_size(rect.min, vec2(rect.width(), PICTURE));
     let order: Vec<usize> = (0..=spot.at).collect();
     paint_stage(ui, scene, id, picture, spot.scope, &Stage::After(order));
     let is_dragged = scene.view.drag.is_some_and(|(from, _)| from == spot);
@@ -277,7 +305,8 @@ fn effect_card(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, label
     paint_chip(ui.painter(), chip, spot.at);
     let colour = if is_selected { palette.bright } else { palette.plain };
     let at = chip.right_center() + vec2(5.0, 0.0);
-    ui.painter().text(at, Align2::LEFT_CENTER, shortened(label, 14), font(12.5), colour);
+    let room = Rect::from_min_max(chip.min, pos2(rect.right() + 4.0, rect.bottom()));
+    ui.painter_at(room.intersect(ui.clip_rect())).text(at, Align2::LEFT_CENTER, label, font(12.0), colour);
     paint_focus(ui, &response, picture);
     switch(ui, scene, spot, picture, used.on, label);
     if response.drag_started() {
@@ -299,8 +328,8 @@ fn effect_card(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, label
 
 fn switch(ui: &Ui, scene: &mut Scene<'_>, spot: Spot, picture: Rect, on: bool, label: &str) {
     let palette = palette(ui.ctx());
-    let size = vec2(26.0, 15.0);
-    let rect = Rect::from_min_size(pos2(picture.right() - size.x, picture.bottom() + 4.0), size);
+    let size = vec2(24.0, 13.0);
+    let rect = Rect::from_min_size(picture.right_top() + vec2(-size.x - 4.0, 4.0), size);
     let id = ui.scope_id().with(("switch", scene.show().address(spot.scope), spot.at));
     let response = ui.interact(rect, id, Sense::click());
     announce(&response, &format!("{label} is {}", if on { "on" } else { "off" }), Some(on));
@@ -363,7 +392,7 @@ fn add_gap(ui: &Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, labels: &[Str
         ui.painter().line_segment([middle - vec2(arm, 0.0), middle + vec2(arm, 0.0)], stroke);
         ui.painter().line_segment([middle - vec2(0.0, arm), middle + vec2(0.0, arm)], stroke);
     } else if spot.at > 0 && spot.at < labels.len() {
-        chevron(ui, middle, palette.line);
+        chevron(ui, middle, palette.quiet);
     }
     paint_focus(ui, &response, rect);
     if response.clicked() {
@@ -408,8 +437,8 @@ fn chevron(ui: &Ui, middle: Pos2, colour: egui::Color32) {
 }
 
 fn arrow(ui: &mut Ui) {
-    let (rect, _) = ui.allocate_exact_size(vec2(20.0, HEADING + CARD.y), Sense::hover());
-    let middle = pos2(rect.center().x, rect.top() + HEADING + CARD.y / 2.0);
+    let (rect, _) = ui.allocate_exact_size(vec2(ARROW, HEADING + PICTURE), Sense::hover());
+    let middle = pos2(rect.center().x, rect.top() + HEADING + PICTURE / 2.0);
     chevron(ui, middle, palette(ui.ctx()).quiet);
 }
 
@@ -431,11 +460,11 @@ fn joint(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
         Scope::Global | Scope::Clip(..) => return,
     };
     let palette = palette(ui.ctx());
-    let (rect, response) = ui.allocate_exact_size(vec2(92.0, HEADING + CARD.y + LINE), Sense::click());
+    let (rect, response) = ui.allocate_exact_size(vec2(JOINT, HEADING + PICTURE + LINE), Sense::click());
     let over = below.map_or_else(|| "at the bottom".to_owned(), |name| format!("over {name}"));
     let how = format!("{}, {:.0} %", mix.blend.name(), mix.opacity * 100.0);
     announce(&response, &format!("{} lies {over}: {how}", show.address(scope)), None);
-    let area = Rect::from_min_size(rect.min + vec2(0.0, HEADING), vec2(rect.width(), CARD.y));
+    let area = Rect::from_min_size(rect.min + vec2(0.0, HEADING), vec2(rect.width(), PICTURE));
     let colour = if response.hovered() { palette.bright } else { palette.plain };
     // Two sheets, one laid over the other.
     let middle = area.center() - vec2(0.0, 16.0);
@@ -492,10 +521,11 @@ pub fn mix_controls(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, mix: Mix) 
     });
 }
 
-fn output(ui: &mut Ui, scene: &mut Scene<'_>) {
+fn output(ui: &mut Ui, scene: &mut Scene<'_>, width: f32) {
     let own: Vec<usize> = (0..scene.show().global.len()).collect();
     let is_shown = scene.view.shown == Shown::Output;
-    let response = card(ui, scene, (Scope::Global, &Stage::Output(own)), "output", "Output", is_shown);
+    let response =
+        card(ui, scene, (Scope::Global, &Stage::Output(own)), ("output", "Output"), width, is_shown);
     if response.clicked() {
         scene.act(Action::Show(Shown::Output));
     }

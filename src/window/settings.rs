@@ -65,7 +65,7 @@ fn effect(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
                     let hint =
                         format!("Back to {}", setting.kind.written(&setting.default).trim_matches('"'));
                     let name = format!("Reset {}", setting.label);
-                    if sign_button(ui, "↺", &name, &hint).clicked() {
+                    if sign_button(ui, "reset", &name, &hint).clicked() {
                         scene.act(set(setting.default.clone()));
                         scene.act(Action::EndRun);
                     }

@@ -327,13 +327,13 @@ fn file_entry(
         ui,
         |ui| {
             if let Some(above) = folder.parent().filter(|above| *above != folder) {
-                if ui.selectable_label(false, "▴  the folder above").clicked() {
+                if ui.selectable_label(false, "..").clicked() {
                     text = with_separator(above);
                 }
             }
             for (name, is_folder) in listing(&folder, &part, endings) {
-                let sign = if is_folder { "▸" } else { "   " };
-                let response = ui.selectable_label(false, format!("{sign}  {name}"));
+                let sign = if is_folder { std::path::MAIN_SEPARATOR_STR } else { "" };
+                let response = ui.selectable_label(false, format!("{name}{sign}"));
                 if response.clicked() {
                     let path = folder.join(&name);
                     text = if is_folder { with_separator(&path) } else { path.display().to_string() };

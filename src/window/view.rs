@@ -179,6 +179,8 @@ pub enum Action {
     Beats(f64),
     /// Another tab.
     Tab(Tab),
+    /// Whether the wall shows the output, not the picture as it leaves the chain.
+    WallOfOutput(bool),
     /// Keeps an order in view.
     Pin(Pin),
     /// Lets go of a pin.
@@ -226,6 +228,8 @@ pub struct View {
     pub shown: Shown,
     /// A card being dragged, and the gap that it is over.
     pub drag: Option<(Spot, Spot)>,
+    /// Whether the wall shows the output, not the picture as it leaves the chain.
+    pub wall_of_output: bool,
     /// Where the beat stands.
     pub beats: f64,
     /// Whether time goes on.
@@ -255,6 +259,7 @@ impl View {
             selected: (!show.chain(scope).is_empty()).then_some(0),
             shown: Shown::Output,
             drag: None,
+            wall_of_output: false,
             beats: FIRST_BEATS,
             playing: false,
             tab: Tab::Orders,

@@ -12,9 +12,9 @@ use crate::edit::Edit;
 use crate::order::Explored;
 
 /// The least width of a tile, in points.
-const TILE: f32 = 168.0;
-/// Height of the lines under a tile's picture: its chips, and its order in words.
-const LINES: f32 = 50.0;
+const TILE: f32 = 150.0;
+/// Height of the chips under a tile's picture, and of a line of words under them.
+const LINES: [f32; 2] = [27.0, 13.0];
 const SPACE: f32 = 10.0;
 
 /// Draws the wall.
@@ -37,15 +37,23 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     let frame = scene.show().frame;
     let height = (width * frame.height as f32 / frame.width as f32).min(width * 1.5);
     let rows = known.classes.len().div_ceil(columns);
+    // All orders have the same words; few of them break into a line more than the first ones.
+    let most = known
+        .sequence
+        .iter()
+        .take(12)
+        .map(|&at| words(ui, &known.classes[at].order, &names, width).rows.len());
+    let size = vec2(width, height);
+    let lines = LINES[0] + LINES[1] * most.max().unwrap_or(1) as f32;
     let area = ScrollArea::vertical().id_salt("wall").auto_shrink([false; 2]);
     ui.spacing_mut().item_spacing.y = SPACE;
-    area.show_rows(ui, height + LINES, rows, |ui, range| {
+    area.show_rows(ui, height + lines, rows, |ui, range| {
         for row in range {
             ui.horizontal_top(|ui| {
                 ui.spacing_mut().item_spacing.x = SPACE;
                 let first = row * columns;
-                for at in first..known.classes.len().min(first + columns) {
-                    tile(ui, scene, at, &known.classes[at].order, &names, vec2(width, height));
+                for &at in &known.sequence[first..known.classes.len().min(first + columns)] {
+                    tile(ui, scene, at, &known.classes[at].order, &names, (size, lines));
                 }
             });
         }
@@ -53,7 +61,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
 }
 
 /// "120 orders, 54 of them can differ", and how far their pictures have come.
-fn heading(ui: &mut Ui, scene: &Scene<'_>, known: &super::prover::Known, names: &[String]) {
+fn heading(ui: &mut Ui, scene: &mut Scene<'_>, known: &super::prover::Known, names: &[String]) {
     let classes = known.classes.len();
     ui.horizontal(|ui| {
         ui.set_min_height(20.0);
@@ -66,6 +74,21 @@ fn heading(ui: &mut Ui, scene: &Scene<'_>, known: &super::prover::Known, names: 
             _ => format!("the present order and {} single moves of the {} effects", classes - 1, names.len()),
         };
         ui.strong(text);
+        if scene.view.scope != crate::show::Scope::Global {
+            for (output, text, hint) in [
+                (
+                    false,
+                    "leaving the chain",
+                    "The picture as it leaves this chain, before others are laid over it",
+                ),
+                (true, "at the output", "The picture that the audience sees"),
+            ] {
+                let chosen = scene.view.wall_of_output == output;
+                if ui.selectable_label(chosen, text).on_hover_text(hint).clicked() {
+                    scene.act(Action::WallOfOutput(output));
+                }
+            }
+        }
         let missing = scene.pictures.missing();
         if missing > 0 {
             let (rect, _) = ui.allocate_exact_size(vec2(70.0, 5.0), Sense::hover());
@@ -86,21 +109,29 @@ fn heading(ui: &mut Ui, scene: &Scene<'_>, known: &super::prover::Known, names: 
     }
 }
 
-fn tile(ui: &mut Ui, scene: &mut Scene<'_>, at: usize, order: &[usize], names: &[String], size: egui::Vec2) {
+fn tile(
+    ui: &mut Ui,
+    scene: &mut Scene<'_>,
+    at: usize,
+    order: &[usize],
+    names: &[String],
+    (size, lines): (egui::Vec2, f32),
+) {
     let palette = palette(ui.ctx());
     let scope = scene.view.scope;
-    let (rect, response) = ui.allocate_exact_size(size + vec2(0.0, LINES), Sense::click());
-    let words = said(order.iter().map(|&place| names[place].as_str()));
+    let (rect, response) = ui.allocate_exact_size(size + vec2(0.0, lines), Sense::click());
+    let said = said(order.iter().map(|&place| names[place].as_str()));
     let is_own = at == 0;
     let own = if is_own { ", the present order" } else { "" };
     let is_shown =
         matches!(&scene.view.shown, Shown::Order { scope: s, order: o } if *s == scope && o == order);
-    announce(&response, &format!("Order {}: {words}{own}", at + 1), Some(is_shown));
+    announce(&response, &format!("Order {}: {said}{own}", at + 1), Some(is_shown));
 
     let picture = Rect::from_min_size(rect.min, size);
     let moment = scene.moment;
     let show = scene.seen_at_rest.clone();
-    let wanted = scene.pictures.wanted(&show, scope, moment, &Stage::Output(order.to_vec()));
+    let stage = if scene.view.wall_of_output { Stage::Output } else { Stage::After };
+    let wanted = scene.pictures.wanted(&show, scope, moment, &stage(order.to_vec()));
     let place = ui.scope_id().with(("tile", at));
     let texels = texels(ui, picture.size(), moment.frame);
     let placed = wanted.and_then(|wanted| scene.pictures.place(place, &wanted, texels, false, Urgency::Wall));
@@ -119,18 +150,20 @@ fn tile(ui: &mut Ui, scene: &mut Scene<'_>, at: usize, order: &[usize], names: &
     let number = format!("{}", at + 1);
     ui.painter().text(line + vec2(0.0, 7.0), Align2::LEFT_CENTER, number, font(11.0), palette.quiet);
     chips(ui, line + vec2(20.0, 0.0), 14.0, order);
-    let galley = ui.painter().layout(words.clone(), font(10.5), palette.plain, size.x);
+    let galley = words(ui, order, names, size.x);
     let painter = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));
     painter.galley(line + vec2(0.0, 18.0), galley, palette.plain);
     paint_focus(ui, &response, picture);
 
     if is_own {
         tag(ui, picture, "present");
-    } else if response.hovered() || response.has_focus() || is_shown {
+    } else if response.contains_pointer() || response.has_focus() || is_shown {
         let place = Rect::from_min_size(picture.right_top() + vec2(-58.0, 4.0), vec2(54.0, 20.0));
-        let text = egui::RichText::new("Adopt").color(palette.on_accent).size(12.0);
-        let button = ui.put(place, egui::Button::new(text).fill(palette.accent).min_size(place.size()));
+        let button = ui.interact(place, ui.scope_id().with(("adopt", at)), Sense::click());
         announce(&button, &format!("Adopt order {}", at + 1), None);
+        ui.painter().rect_filled(place, f32::from(CORNER), palette.accent);
+        ui.painter().text(place.center(), Align2::CENTER_CENTER, "Adopt", font(12.0), palette.on_accent);
+        paint_focus(ui, &button, place);
         if button.clicked() {
             adopt(scene, order);
             return;
@@ -160,7 +193,12 @@ fn tile(ui: &mut Ui, scene: &mut Scene<'_>, at: usize, order: &[usize], names: &
             ui.close();
         }
     });
-    response.on_hover_text(words);
+}
+
+/// An order in words, broken into lines.
+fn words(ui: &Ui, order: &[usize], names: &[String], width: f32) -> std::sync::Arc<egui::Galley> {
+    let said = said(order.iter().map(|&place| names[place].as_str()));
+    ui.painter().layout(said, font(10.5), palette(ui.ctx()).plain, width)
 }
 
 fn adopt(scene: &mut Scene<'_>, order: &[usize]) {
