@@ -377,6 +377,11 @@ impl Renderer {
                 return Ok(false);
             }
             let step = &recipe.steps[slot];
+            // A program that is new to the driver takes as long as many passes: it gets a slice of its own.
+            let is_new = !self.pipelines.has(program_of(step), recipe.moment.pixels);
+            if is_new && making.texels > 0.0 {
+                return Ok(false);
+            }
             let mut read = Vec::with_capacity(2);
             for from in read_by(step) {
                 read.push(kept(making.screen, wanted.made[from])?);
@@ -458,6 +463,16 @@ impl Renderer {
             );
         }
         self.gpu.queue.submit([encoder.finish()]);
+    }
+}
+
+/// What renders a step.
+fn program_of(step: &Step) -> Program<'_> {
+    match step {
+        Step::TakeIn { .. } => Program::TakeIn,
+        Step::Generate { call, .. } | Step::Apply { call, .. } => Program::Effect(&call.effect),
+        Step::Fill { .. } => Program::Fill,
+        Step::Lay { .. } => Program::Lay,
     }
 }
 

@@ -101,5 +101,5 @@ impl Pool {
 /// says, so neither is asked for.
 fn usable_layers(layers: u32) -> u32 {
     let layers = layers.max(2);
-    if layers % 6 == 0 { layers + 1 } else { layers }
+    if layers.is_multiple_of(6) { layers + 1 } else { layers }
 }

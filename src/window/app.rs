@@ -121,6 +121,8 @@ struct Open {
     /// When the interface wants its next pass, if it does.
     next_pass: Option<Instant>,
     next: Next,
+    /// When painting ended last, and how long it took.
+    painted: (Instant, Duration),
     title: String,
 }
 
@@ -259,6 +261,7 @@ impl Open {
             desk,
             next_pass: None,
             next: Next::default(),
+            painted: (Instant::now(), Duration::ZERO),
             title: String::new(),
         })
     }
@@ -276,6 +279,7 @@ impl Open {
 
     /// Draws one pass, has pictures made, and paints.
     fn paint(&mut self, event_loop: &ActiveEventLoop) {
+        let began = Instant::now();
         let input = self.input.take_egui_input(&self.window);
         let desk = &mut self.desk;
         let output = self.ctx.run_ui(input, |ui| desk.ui(ui));
@@ -286,6 +290,7 @@ impl Open {
         let primitives = self.ctx.tessellate(output.shapes, output.pixels_per_point);
         self.paint_primitives(&primitives, output.textures_delta, output.pixels_per_point);
         self.name_window();
+        self.painted = (Instant::now(), began.elapsed());
     }
 
     fn paint_primitives(
@@ -363,7 +368,10 @@ impl Open {
     fn rest(&mut self) -> ControlFlow {
         let now = Instant::now();
         if self.next.is_making || self.next.is_playing {
-            if self.desk.pictures().is_busy() {
+            // Where painting is slow, several slices are made for one painting.
+            let (ended, took) = self.painted;
+            let is_due = now >= ended + (took * 2).clamp(POLL, Duration::from_millis(400));
+            if self.desk.pictures().is_busy() || (self.desk.make_more() > 0 && !is_due) {
                 return ControlFlow::WaitUntil(now + POLL);
             }
             self.window.request_redraw();

@@ -311,10 +311,7 @@ impl Desk {
 
     /// Makes pictures and keeps changes aside; to be called after every pass.
     pub fn after_pass(&mut self) -> Next {
-        if let Err(error) = self.pictures.make() {
-            self.view.said = error.to_string();
-        }
-        let missing = self.pictures.missing();
+        let missing = self.make_more();
         self.asked = if missing == 0 { 0 } else { self.asked.max(missing) };
         self.keep_aside();
         Next {
@@ -323,6 +320,15 @@ impl Desk {
             is_keeping: self.changed_at.is_some(),
             is_over: self.is_over,
         }
+    }
+
+    /// Has more of what the last pass asked for made; gives how many pictures are still missing.
+    pub fn make_more(&mut self) -> usize {
+        if let Err(error) = self.pictures.make() {
+            self.view.said = error.to_string();
+            return 0;
+        }
+        self.pictures.missing()
     }
 
     /// Keeps changes aside once the person has paused.
@@ -748,6 +754,8 @@ fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
 
 /// The wall, the swap table or the pins.
 fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
+    // A panel is as wide as what it held last: while orders are looked at, that is little.
+    ui.take_available_width();
     ui.horizontal(|ui| {
         let pins = format!("Pins {}", scene.view.pins.len());
         for (tab, text, key) in

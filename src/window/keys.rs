@@ -194,7 +194,7 @@ fn orders(ctx: &Context, scene: &mut Scene<'_>) {
     };
     let sequence = scene.known.map_or(&[][..], |known| &known.sequence);
     let shows = |at: &usize| shown.as_ref().is_some_and(|order| classes[*at].order == *order);
-    let at = sequence.iter().position(|at| shows(at)).unwrap_or(0);
+    let at = sequence.iter().position(shows).unwrap_or(0);
     let count = sequence.len().max(1);
     let next = match (pressed(Key::CloseBracket), pressed(Key::OpenBracket)) {
         (true, _) => Some((at + 1) % count),

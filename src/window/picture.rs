@@ -118,7 +118,7 @@ fn pair_title(ui: &mut Ui, scene: &mut Scene<'_>, pair: &Pair) {
         }
     }
     let own: Vec<usize> = (0..pair.left.len()).collect();
-    if pair.right != own && ui.button("Adopt the right one").clicked() {
+    if pair.right != own && ui.button("Adopt the other one").clicked() {
         scene.act(Action::Edit(Edit::Order { scope: pair.scope, order: pair.right.clone() }));
         scene.act(Action::Show(Shown::Output));
     }
@@ -214,7 +214,11 @@ fn pair_canvas(ui: &mut Ui, scene: &mut Scene<'_>, pair: &Pair, room: Rect, fram
     let right = (pair.scope, Stage::Output(pair.right.clone()));
     match pair.way {
         Comparing::Beside => {
-            let (a, b) = room.split_left_right_at_fraction(0.5);
+            // Side by side, or one under the other, whichever shows them larger.
+            let (across, down) =
+                (room.split_left_right_at_fraction(0.5), room.split_top_bottom_at_fraction(0.5));
+            let width = |half: Rect| fitted(half.with_max_y(half.max.y - 24.0), frame).width();
+            let (a, b) = if width(across.0) >= width(down.0) { across } else { down };
             for (half, place, stage, order) in
                 [(a, "left", &left, &pair.left), (b, "right", &right, &pair.right)]
             {

@@ -16,6 +16,7 @@ use crate::show::Scope;
 
 /// Draws the settings.
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.take_available_width();
     ScrollArea::vertical().id_salt("settings").auto_shrink([false; 2]).show(ui, |ui| {
         match scene.view.spot() {
             Some(spot) => effect(ui, scene, spot),

@@ -223,7 +223,7 @@ fn steps(ui: &mut Ui, scene: &mut Scene<'_>) {
 
 fn open(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.heading("Open a show or a chain");
-    let chosen = file_entry(ui, "open a file", scene, &["toml"], || String::new());
+    let chosen = file_entry(ui, "open a file", scene, &["toml"], String::new);
     let text = draft(ui, Id::unique("open a file"), String::new);
     ui.horizontal(|ui| {
         let is_ready = !text.trim().is_empty();
@@ -326,10 +326,10 @@ fn file_entry(
     ScrollArea::vertical().max_height(240.0).min_scrolled_height(140.0).auto_shrink([false; 2]).show(
         ui,
         |ui| {
-            if let Some(above) = folder.parent().filter(|above| *above != folder) {
-                if ui.selectable_label(false, "..").clicked() {
-                    text = with_separator(above);
-                }
+            if let Some(above) = folder.parent().filter(|above| *above != folder)
+                && ui.selectable_label(false, "..").clicked()
+            {
+                text = with_separator(above);
             }
             for (name, is_folder) in listing(&folder, &part, endings) {
                 let sign = if is_folder { std::path::MAIN_SEPARATOR_STR } else { "" };

@@ -99,7 +99,8 @@ pub fn dress(ctx: &Context) {
             style.spacing.slider_width = 120.0;
             style.interaction.selectable_labels = false;
             style.interaction.tooltip_delay = 0.35;
-            style.animation_time = 0.08;
+            // Nothing fades: what is asked for is there at once, also where painting is slow.
+            style.animation_time = 0.0;
         });
     }
 }
@@ -122,11 +123,7 @@ fn visuals(theme: Theme, palette: Palette) -> Visuals {
         active: widget(palette.lifted, palette.bright, palette.accent),
         open: widget(palette.lifted, palette.bright, palette.line),
     };
-    visuals.selection = Selection {
-        bg_fill: palette.accent,
-        stroke: Stroke::new(1.0, palette.on_accent),
-        ..visuals.selection
-    };
+    visuals.selection = Selection { bg_fill: palette.accent, stroke: Stroke::new(1.0, palette.on_accent) };
     visuals.panel_fill = palette.panel;
     visuals.window_fill = palette.panel;
     visuals.window_stroke = Stroke::new(1.0, palette.line);

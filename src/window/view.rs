@@ -44,7 +44,7 @@ pub struct Pair {
 /// How two pictures are compared.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Comparing {
-    /// One beside the other.
+    /// One beside the other, or under it where that shows them larger.
     Beside,
     /// One over the other, parted by a line that the person moves.
     Wipe,
@@ -61,7 +61,7 @@ impl Comparing {
     /// The word on its control.
     pub fn label(self) -> &'static str {
         match self {
-            Self::Beside => "side by side",
+            Self::Beside => "both",
             Self::Wipe => "wipe",
             Self::Blink => "blink",
             Self::Difference => "difference",
