@@ -746,7 +746,8 @@ fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
     let width = ui.available_width();
     Panel::right("beside")
         .default_size(width * 0.53)
-        .size_range(200.0..=(width - 220.0).max(210.0))
+        // The picture keeps room for its controls, however small the window is made.
+        .size_range(200.0..=(width - 340.0).max(210.0))
         .frame(plain(10, 6).fill(palette.ground))
         .show(ui, |ui| beside(ui, scene));
     CentralPanel::no_frame().frame(plain(10, 6).fill(palette.ground)).show(ui, |ui| picture::show(ui, scene));

@@ -328,7 +328,10 @@ fn beat(ui: &mut Ui, scene: &mut Scene<'_>) {
             scene.act(Action::Beats(beats));
         }
         response.on_hover_text("Where the beat stands");
-        bar_of_four(ui, scene.view.beats);
+        // In a small window the number alone tells it.
+        if ui.available_width() > 230.0 {
+            bar_of_four(ui, scene.view.beats);
+        }
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
             for (text, zoom, hint) in [
                 ("4:1", Some(4.0), "Four pixels a texel"),
