@@ -1,12 +1,14 @@
 //! Underover lets a live-visuals performer audition the order of picture effects before a show.
 //!
-//! Dependencies run one way: catalogue, chain, show, then order and plan, then gpu, then commands.
+//! Dependencies run one way: catalogue, chain, show, then order and plan, then gpu, then commands; edit stands beside order, and
+//! the window over all.
 
 pub mod catalogue;
 pub mod caution;
 pub mod chain;
 pub mod colour;
 pub mod commands;
+pub mod edit;
 pub mod embedded;
 pub mod exploration;
 pub mod files;
@@ -19,3 +21,4 @@ pub mod place;
 pub mod plan;
 pub mod show;
 pub mod wall;
+pub mod window;

@@ -1,11 +1,14 @@
-//! `underover` alone: the main job on the built-in demo.
+//! `underover` alone, or with a file: the window; where there is no display, the main job on the built-in demo.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
+use super::note;
 use super::orders::Orders;
 use super::output::say;
 use super::subject::SubjectOptions;
 use crate::frame::Frame;
+use crate::gpu::ADAPTER_VARIABLE;
+use crate::window::{self, WindowError};
 
 /// The show that the demo explores, and the scope in it.
 const DEMO_SHOW: &str = "night-ferry";
@@ -15,7 +18,23 @@ const DEMO_BEATS: f64 = 0.1;
 /// Small enough that a software adapter is done in seconds.
 const DEMO_FRAME: Frame = Frame { width: 640, height: 360 };
 
-pub(super) fn run() -> anyhow::Result<()> {
+pub(super) fn run(file: Option<&Path>) -> anyhow::Result<()> {
+    let adapter = std::env::var(ADAPTER_VARIABLE).ok().filter(|name| !name.is_empty());
+    match (window::run(file.map(Path::to_owned), adapter), file) {
+        (Ok(()), _) => Ok(()),
+        (Err(error @ WindowError::NoDisplay(_)), Some(file)) => Err(anyhow::anyhow!(
+            "{error}; without one, `underover orders {0}` and `underover render {0}` work on it",
+            file.display()
+        )),
+        (Err(error @ WindowError::NoDisplay(_)), None) => {
+            note(&format!("{error}; writing the demo instead"));
+            wall()
+        }
+        (Err(error), _) => Err(error.into()),
+    }
+}
+
+fn wall() -> anyhow::Result<()> {
     say(&format!("The demo: every order of the effects on {DEMO_SCOPE} of preset:{DEMO_SHOW}.\n"))?;
     let orders = Orders::demo(
         SubjectOptions::built_in(DEMO_SHOW).in_scope(DEMO_SCOPE).at(DEMO_BEATS, DEMO_FRAME),

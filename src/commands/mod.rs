@@ -16,6 +16,8 @@ mod subject;
 mod swaps;
 mod wish;
 
+use std::path::PathBuf;
+
 use clap::{Parser, Subcommand};
 use thiserror::Error;
 
@@ -32,7 +34,8 @@ pub struct WrongWords(pub String);
     name = "underover",
     version,
     about = "Audition the order of picture effects before a show",
-    long_about = "Renders every order of a chain of effects that can differ, proves which cannot, and keeps the good ones.\n\nWithout a command it runs the built-in demo: every order of the busiest chain of a show, as a wall of pictures.",
+    long_about = "Renders every order of a chain of effects that can differ, proves which cannot, and keeps the good ones.\n\nWithout a command it opens the window on a demo show, or on the file named. Where there is no display it writes the demo instead: every order of the busiest chain of a show, as a wall of pictures.",
+    args_conflicts_with_subcommands = true,
     after_help = "\
 Files are chains or shows (TOML). `preset:NAME` names one that travels inside the program, \
 `generated:NAME` a generated piece of footage; `underover effects` lists the effects and the \
@@ -46,6 +49,8 @@ Examples:
 Exit code: 0 done, 1 the work failed, 2 the command line was wrong."
 )]
 pub struct CommandLine {
+    /// The show or chain file to open in the window
+    file: Option<PathBuf>,
     #[command(subcommand)]
     command: Option<Command>,
 }
@@ -79,7 +84,7 @@ impl CommandLine {
     /// One error, worded for the person; [`WrongWords`] where the command line is at fault.
     pub fn run(&self) -> anyhow::Result<()> {
         match &self.command {
-            None => demo::run(),
+            None => demo::run(self.file.as_deref()),
             Some(Command::Render(command)) => command.run(),
             Some(Command::Orders(command)) => command.run(),
             Some(Command::Swaps(command)) => command.run(),

@@ -2,6 +2,7 @@
 
 use std::cell::RefCell;
 use std::fmt;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use super::GpuError;
@@ -68,6 +69,7 @@ pub struct Gpu {
     pub(super) clock: RefCell<Option<Clock>>,
     summary: AdapterSummary,
     failure: Arc<Mutex<Option<GpuError>>>,
+    readbacks: AtomicU64,
 }
 
 /// Every adapter of this machine, best first.
@@ -79,10 +81,12 @@ fn found(backends: wgpu::Backends) -> Vec<wgpu::Adapter> {
     let mut descriptor = wgpu::InstanceDescriptor::new_without_display_handle();
     descriptor.backends = backends;
     descriptor.flags = wgpu::InstanceFlags::empty();
-    let mut adapters = quietly(|| {
-        let instance = wgpu::Instance::new(descriptor);
-        pollster::block_on(instance.enumerate_adapters(backends))
-    });
+    quietly(|| ranked(&wgpu::Instance::new(descriptor), backends))
+}
+
+/// The adapters of an instance, best first.
+fn ranked(instance: &wgpu::Instance, backends: wgpu::Backends) -> Vec<wgpu::Adapter> {
+    let mut adapters = pollster::block_on(instance.enumerate_adapters(backends));
     adapters.sort_by_key(|adapter| {
         let info = adapter.get_info();
         let kind = match info.device_type {
@@ -98,22 +102,29 @@ fn found(backends: wgpu::Backends) -> Vec<wgpu::Adapter> {
 }
 
 fn chosen(wanted: Option<&str>) -> Result<wgpu::Adapter, GpuError> {
-    let Some(wanted) = wanted else {
-        // GL comes into play only where nothing newer answers: asking for it
-        // can make display libraries write to the terminal.
-        let newer = found(wgpu::Backends::all() - wgpu::Backends::GL).into_iter().next();
-        return newer.or_else(|| found(wgpu::Backends::GL).into_iter().next()).ok_or(GpuError::NoAdapter);
-    };
-    let all = found(wgpu::Backends::all());
-    if all.is_empty() {
-        return Err(GpuError::NoAdapter);
+    if wanted.is_some() {
+        return chosen_among(found(wgpu::Backends::all()), wanted);
     }
-    let summaries: Vec<_> = all.iter().map(AdapterSummary::of).collect();
-    let place = summaries.iter().position(|summary| summary.is_called(wanted));
-    place.and_then(|place| all.into_iter().nth(place)).ok_or_else(|| GpuError::NoSuchAdapter {
-        wanted: wanted.to_owned(),
-        known: summaries.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "),
-    })
+    // GL comes into play only where nothing newer answers: asking for it
+    // can make display libraries write to the terminal.
+    let newer = found(wgpu::Backends::all() - wgpu::Backends::GL).into_iter().next();
+    newer.or_else(|| found(wgpu::Backends::GL).into_iter().next()).ok_or(GpuError::NoAdapter)
+}
+
+/// Of adapters, best first, the one that `wanted` names, or the first.
+fn chosen_among(adapters: Vec<wgpu::Adapter>, wanted: Option<&str>) -> Result<wgpu::Adapter, GpuError> {
+    let summaries: Vec<_> = adapters.iter().map(AdapterSummary::of).collect();
+    let place = match wanted {
+        Some(wanted) if !adapters.is_empty() => summaries
+            .iter()
+            .position(|summary| summary.is_called(wanted))
+            .ok_or_else(|| GpuError::NoSuchAdapter {
+                wanted: wanted.to_owned(),
+                known: summaries.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "),
+            })?,
+        _ => 0,
+    };
+    adapters.into_iter().nth(place).ok_or(GpuError::NoAdapter)
 }
 
 impl Gpu {
@@ -123,8 +134,37 @@ impl Gpu {
     /// # Errors
     /// [`GpuError`] where there is none, or none of that name, or it is not able.
     pub fn open(wanted: Option<&str>) -> Result<Self, GpuError> {
-        let adapter = chosen(wanted)?;
-        let summary = AdapterSummary::of(&adapter);
+        Self::on(&chosen(wanted)?)
+    }
+
+    /// Opens the best adapter that can paint on a window's surface, or the one that `wanted` names.
+    ///
+    /// # Errors
+    /// As [`Self::open`].
+    pub fn for_surface(
+        instance: &wgpu::Instance,
+        surface: &wgpu::Surface<'_>,
+        wanted: Option<&str>,
+    ) -> Result<(Self, wgpu::Adapter), GpuError> {
+        let able = |backends| {
+            let mut adapters = ranked(instance, backends);
+            adapters.retain(|adapter| adapter.is_surface_supported(surface));
+            adapters
+        };
+        // As in `open`: GL only where it is asked for, or nothing newer answers.
+        let mut adapters = match wanted {
+            Some(_) => able(wgpu::Backends::all()),
+            None => able(wgpu::Backends::all() - wgpu::Backends::GL),
+        };
+        if adapters.is_empty() {
+            adapters = able(wgpu::Backends::GL);
+        }
+        let adapter = chosen_among(adapters, wanted)?;
+        Ok((Self::on(&adapter)?, adapter))
+    }
+
+    fn on(adapter: &wgpu::Adapter) -> Result<Self, GpuError> {
+        let summary = AdapterSummary::of(adapter);
         let able = adapter.get_downlevel_capabilities();
         if !able.flags.contains(wgpu::DownlevelFlags::COMPUTE_SHADERS) {
             let lacking = "compute shaders".to_owned();
@@ -165,7 +205,47 @@ impl Gpu {
         });
         let software = summary.kind == "software";
         let workgroup = if software { Workgroup::WIDE } else { Workgroup::SQUARE };
-        Ok(Self { device, queue, limits, workgroup, clock: RefCell::new(None), summary, failure })
+        let clock = RefCell::new(None);
+        let readbacks = AtomicU64::new(0);
+        Ok(Self { device, queue, limits, workgroup, clock, summary, failure, readbacks })
+    }
+
+    /// The same device for another thread, with its own count of readbacks.
+    pub fn sibling(&self) -> Self {
+        Self {
+            device: self.device.clone(),
+            queue: self.queue.clone(),
+            limits: self.limits.clone(),
+            workgroup: self.workgroup,
+            clock: RefCell::new(None),
+            summary: self.summary.clone(),
+            failure: Arc::clone(&self.failure),
+            readbacks: AtomicU64::new(0),
+        }
+    }
+
+    /// The device, which the window shares.
+    pub fn device(&self) -> &wgpu::Device {
+        &self.device
+    }
+
+    /// The device's queue.
+    pub fn queue(&self) -> &wgpu::Queue {
+        &self.queue
+    }
+
+    /// Whether the processor does the work of a GPU.
+    pub fn is_software(&self) -> bool {
+        self.summary.kind == "software"
+    }
+
+    /// How often something was read back from the GPU: never, on the way to a screen.
+    pub fn readbacks(&self) -> u64 {
+        self.readbacks.load(Ordering::Relaxed)
+    }
+
+    pub(super) fn note_readback(&self) {
+        self.readbacks.fetch_add(1, Ordering::Relaxed);
     }
 
     /// The adapter in use.

@@ -8,12 +8,14 @@ mod pipelines;
 mod quiet;
 mod recording;
 mod renderer;
+mod screen;
 mod sheet;
 
 use thiserror::Error;
 
 pub use adapter::{ADAPTER_VARIABLE, AdapterSummary, Gpu, adapters};
 pub use renderer::{Against, Budget, Fingerprint, Finished, Gallery, Measure, Renderer, Want};
+pub use screen::{OnScreen, Recipe, Screen, ScreenKey, Wanted};
 
 use crate::frame::Frame;
 

@@ -186,6 +186,11 @@ impl Pipelines {
         self.layouts.entry(bindings).or_insert_with(|| made_layout(&gpu.device, bindings)).clone()
     }
 
+    /// Whether a program's pipeline is made already: making one takes long on some drivers.
+    pub(super) fn has(&self, program: Program<'_>, pixels: PixelMode) -> bool {
+        self.made.contains_key(&(program.key(), pixels))
+    }
+
     pub(super) fn pipeline(
         &mut self,
         gpu: &Gpu,

@@ -107,8 +107,8 @@ impl Gallery {
 /// A GPU with its pipelines and textures.
 #[derive(Debug)]
 pub struct Renderer {
-    gpu: Gpu,
-    pipelines: Pipelines,
+    pub(super) gpu: Gpu,
+    pub(super) pipelines: Pipelines,
     pool: Pool,
     fuse_from_texels: u64,
 }
@@ -673,40 +673,18 @@ impl Renderer {
         let mut uploads = VecDeque::new();
         for step in steps {
             if let Step::TakeIn { picture, .. } = step {
-                let bytes = self.taken_in(picture)?;
-                recording.hold_upload(&bytes);
-                uploads.push_back(bytes);
+                uploads.push_back(self.uploaded(recording, picture)?);
             }
         }
         for (at, step) in steps.iter().enumerate() {
             let result = self.sheet(moment.frame, 1, held_format(moment.pixels));
-            match step {
-                Step::TakeIn { .. } => {
-                    let read = uploads.pop_front().into_iter().collect();
-                    self.record(recording, Program::TakeIn, read, &result, &[0; 16], &[0, 0], 1);
-                }
-                Step::Generate { call, .. } => {
-                    let unused = self.unused();
-                    let program = Program::Effect(&call.effect);
-                    self.record(recording, program, vec![unused], &result, &call.uniform, &[0, 0], 1);
-                }
-                Step::Fill { alpha, .. } => {
-                    let mut uniform = [0; 16];
-                    uniform[..4].copy_from_slice(&alpha.to_le_bytes());
-                    let unused = self.unused();
-                    self.record(recording, Program::Fill, vec![unused], &result, &uniform, &[0, 0], 1);
-                }
-                Step::Apply { call, from, .. } => {
-                    let read = vec![slots.kept(*from)?];
-                    let program = Program::Effect(&call.effect);
-                    self.record(recording, program, read, &result, &call.uniform, &[0, 0], 1);
-                }
-                Step::Lay { backdrop, source, mix, .. } => {
-                    let read = vec![slots.kept(*backdrop)?, slots.kept(*source)?];
-                    let uniform = mix_uniform(*mix);
-                    self.record(recording, Program::Lay, read, &result, &uniform, &[0, 0, 0, 0], 1);
-                }
-            }
+            let read = match step {
+                Step::TakeIn { .. } => uploads.pop_front().into_iter().collect(),
+                Step::Generate { .. } | Step::Fill { .. } => Vec::new(),
+                Step::Apply { from, .. } => vec![slots.kept(*from)?],
+                Step::Lay { backdrop, source, .. } => vec![slots.kept(*backdrop)?, slots.kept(*source)?],
+            };
+            self.record_step(recording, step, read, &result)?;
             slots.0[at] = Some(result);
             for slot in 0..at {
                 if !keep.contains(&slot) && last_use(slot) <= at {
@@ -717,8 +695,44 @@ impl Renderer {
         Ok(slots)
     }
 
+    /// Records one step, which reads the pictures of `read`.
+    pub(super) fn record_step(
+        &mut self,
+        recording: &mut Recording,
+        step: &Step,
+        read: Vec<Rc<Sheet>>,
+        result: &Rc<Sheet>,
+    ) -> Result<(), GpuError> {
+        match step {
+            Step::TakeIn { picture, .. } => {
+                let read = if read.is_empty() { vec![self.uploaded(recording, picture)?] } else { read };
+                self.record(recording, Program::TakeIn, read, result, &[0; 16], &[0, 0], 1);
+            }
+            Step::Generate { call, .. } => {
+                let unused = self.unused();
+                let program = Program::Effect(&call.effect);
+                self.record(recording, program, vec![unused], result, &call.uniform, &[0, 0], 1);
+            }
+            Step::Fill { alpha, .. } => {
+                let mut uniform = [0; 16];
+                uniform[..4].copy_from_slice(&alpha.to_le_bytes());
+                let unused = self.unused();
+                self.record(recording, Program::Fill, vec![unused], result, &uniform, &[0, 0], 1);
+            }
+            Step::Apply { call, .. } => {
+                let program = Program::Effect(&call.effect);
+                self.record(recording, program, read, result, &call.uniform, &[0, 0], 1);
+            }
+            Step::Lay { mix, .. } => {
+                let uniform = mix_uniform(*mix);
+                self.record(recording, Program::Lay, read, result, &uniform, &[0, 0, 0, 0], 1);
+            }
+        }
+        Ok(())
+    }
+
     #[expect(clippy::too_many_arguments, reason = "a dispatch is made of just these")]
-    fn record(
+    pub(super) fn record(
         &mut self,
         recording: &mut Recording,
         program: Program<'_>,
@@ -743,7 +757,7 @@ impl Renderer {
         );
     }
 
-    fn sheet(&mut self, frame: Frame, layers: u32, format: wgpu::TextureFormat) -> Rc<Sheet> {
+    pub(super) fn sheet(&mut self, frame: Frame, layers: u32, format: wgpu::TextureFormat) -> Rc<Sheet> {
         self.pool.sheet(&self.gpu, frame, layers, format)
     }
 
@@ -805,7 +819,7 @@ impl Renderer {
     }
 
     /// The first `count` layers of a sheet of bytes.
-    fn read_back(&mut self, sheet: &Sheet, count: u32) -> Result<Vec<Picture>, GpuError> {
+    pub(super) fn read_back(&mut self, sheet: &Sheet, count: u32) -> Result<Vec<Picture>, GpuError> {
         let Frame { width, height } = sheet.frame;
         let row = width as usize * 4;
         let padded = row.next_multiple_of(wgpu::COPY_BYTES_PER_ROW_ALIGNMENT as usize);
@@ -868,12 +882,20 @@ impl Renderer {
         Ok(all)
     }
 
+    /// A picture's bytes on the GPU, held until the recording is sent.
+    fn uploaded(&mut self, recording: &mut Recording, picture: &Picture) -> Result<Rc<Sheet>, GpuError> {
+        let bytes = self.taken_in(picture)?;
+        recording.hold_upload(&bytes);
+        Ok(bytes)
+    }
+
     fn read_words(&self, from: &wgpu::Buffer, count: usize) -> Result<Vec<u32>, GpuError> {
         let bytes = self.read_buffer(from, count as u64 * 4)?;
         Ok(bytes.chunks_exact(4).map(|w| u32::from_le_bytes([w[0], w[1], w[2], w[3]])).collect())
     }
 
     fn mapped(&self, buffer: &wgpu::Buffer, take: impl FnOnce(&[u8])) -> Result<(), GpuError> {
+        self.gpu.note_readback();
         let (tell, told) = mpsc::channel();
         buffer.map_async(wgpu::MapMode::Read, .., move |result| {
             // The receiver waits below; were it gone, there would be nobody to tell.

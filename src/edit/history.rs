@@ -1,0 +1,65 @@
+//! The steps taken, to undo and to redo, without limit.
+
+use std::sync::Arc;
+
+use crate::show::Show;
+
+/// One step: what it is called, and the show on its other side.
+#[derive(Debug, Clone)]
+pub struct Step {
+    /// What was done: "Move tint".
+    pub name: String,
+    /// The show before the step, or after it once it is undone.
+    show: Arc<Show>,
+    /// Steps of one run that follow each other are one.
+    run: Option<String>,
+}
+
+/// Steps behind and ahead. Shows are small and effects are shared, so that a step keeps a whole show.
+#[derive(Debug, Clone, Default)]
+pub struct History {
+    done: Vec<Step>,
+    undone: Vec<Step>,
+}
+
+impl History {
+    /// Notes that `before` was left by a step; what could be redone is gone.
+    pub(super) fn note(&mut self, name: String, before: &Arc<Show>, run: Option<String>) {
+        self.undone.clear();
+        match self.done.last_mut() {
+            Some(last) if run.is_some() && last.run == run => last.name = name,
+            _ => self.done.push(Step { name, show: Arc::clone(before), run }),
+        }
+    }
+
+    /// Ends a run: the next change is a step of its own.
+    pub(super) fn end_run(&mut self) {
+        if let Some(last) = self.done.last_mut() {
+            last.run = None;
+        }
+    }
+
+    /// The show before the last step.
+    pub(super) fn undo(&mut self, now: &Arc<Show>) -> Option<Arc<Show>> {
+        let step = self.done.pop()?;
+        self.undone.push(Step { show: Arc::clone(now), run: None, name: step.name });
+        Some(step.show)
+    }
+
+    /// The show after the step undone last.
+    pub(super) fn redo(&mut self, now: &Arc<Show>) -> Option<Arc<Show>> {
+        let step = self.undone.pop()?;
+        self.done.push(Step { show: Arc::clone(now), run: None, name: step.name });
+        Some(step.show)
+    }
+
+    /// The steps that can be undone, the latest last.
+    pub fn done(&self) -> &[Step] {
+        &self.done
+    }
+
+    /// The steps that can be redone, the next one last.
+    pub fn undone(&self) -> &[Step] {
+        &self.undone
+    }
+}

@@ -1,0 +1,15 @@
+//! Editing: changes to a show as values, the work they change, and the steps that can be undone.
+//!
+//! Nothing here knows of a window: a panel gives an [`Edit`], the [`Work`] takes it.
+
+mod change;
+mod history;
+mod recent;
+mod recovery;
+mod work;
+
+pub use change::{Edit, EditError, Named, Spot};
+pub use history::{History, Step};
+pub use recent::{RecentFiles, STATE_VARIABLE, state_folder};
+pub use recovery::{Recovered, Recovery, RecoveryError};
+pub use work::{Form, Work, WorkError};

@@ -1,0 +1,149 @@
+//! Work kept aside while it is edited, and found again after a crash.
+//!
+//! Each running program keeps one text in the state folder, beside a file that
+//! it holds locked. The system opens a lock when its program ends, however it
+//! ends; a text whose lock is open and which was not cleared away is work lost.
+
+use std::fs::{self, File, OpenOptions};
+use std::io;
+use std::path::{Path, PathBuf};
+
+use thiserror::Error;
+
+use super::Work;
+use crate::catalogue::Catalogue;
+use crate::files::{self, FileError, WriteError};
+
+/// What opens the line that names the file which the work belongs to.
+const BELONGS_TO: &str = "# Kept aside by Underover; belongs to: ";
+
+/// Programs that keep work aside at the same time.
+const MOST_PROGRAMS: usize = 256;
+
+/// Why work could not be kept aside or found again.
+#[derive(Debug, Error)]
+pub enum RecoveryError {
+    /// The state folder cannot be used.
+    #[error("work cannot be kept aside in `{folder}`: {source}; it is safe only where you save it")]
+    Folder {
+        /// The folder.
+        folder: String,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// The text was not written.
+    #[error(transparent)]
+    Write(#[from] WriteError),
+    /// A text kept aside does not read.
+    #[error(transparent)]
+    Read(#[from] FileError),
+}
+
+/// Where this program keeps its work aside.
+#[derive(Debug)]
+pub struct Recovery {
+    text: PathBuf,
+    lock: PathBuf,
+    /// Held for as long as the program runs.
+    held: File,
+}
+
+/// Work found again.
+#[derive(Debug)]
+pub struct Recovered {
+    /// The work, changed against its file.
+    pub work: Work,
+    text: PathBuf,
+}
+
+impl Recovery {
+    /// Takes a place of its own in `folder`, which is made if need be.
+    ///
+    /// # Errors
+    /// [`RecoveryError::Folder`] where the folder cannot be used.
+    pub fn begin(folder: &Path) -> Result<Self, RecoveryError> {
+        let refuse = |source| RecoveryError::Folder { folder: folder.display().to_string(), source };
+        fs::create_dir_all(folder).map_err(refuse)?;
+        for number in 1..=MOST_PROGRAMS {
+            let lock = folder.join(format!("work-{number}.lock"));
+            let text = folder.join(format!("work-{number}.toml"));
+            // A text that is there waits to be found again.
+            if text.exists() {
+                continue;
+            }
+            let held =
+                OpenOptions::new().create(true).truncate(false).write(true).open(&lock).map_err(refuse)?;
+            if held.try_lock().is_ok() {
+                return Ok(Self { text, lock, held });
+            }
+        }
+        Err(refuse(io::Error::other("every place is taken")))
+    }
+
+    /// Keeps the work aside, in place of what was kept before.
+    ///
+    /// # Errors
+    /// [`RecoveryError::Write`]; what was kept before is still there.
+    pub fn keep(&self, work: &Work) -> Result<(), RecoveryError> {
+        let belongs_to = work
+            .file()
+            .map(|file| std::path::absolute(file).unwrap_or_else(|_| file.to_owned()).display().to_string());
+        let folder = self.text.parent().unwrap_or(Path::new(""));
+        let text = format!("{BELONGS_TO}{}\n{}", belongs_to.unwrap_or_default(), work.text(folder));
+        Ok(files::write(&self.text, text.as_bytes())?)
+    }
+
+    /// Clears away what was kept: the work is saved, or given up by the person.
+    pub fn clear(&self) {
+        // What is not there needs no clearing.
+        let _ = fs::remove_file(&self.text);
+    }
+
+    /// The work of programs that ended without clearing it away, oldest first, and the errors of texts that do not read.
+    pub fn found(folder: &Path, catalogue: &Catalogue) -> Vec<Result<Recovered, RecoveryError>> {
+        let entries = fs::read_dir(folder).into_iter().flatten();
+        let mut texts: Vec<PathBuf> = entries
+            .filter_map(|entry| entry.ok().map(|entry| entry.path()))
+            .filter(|path| path.extension().is_some_and(|ending| ending == "toml"))
+            .filter(|path| path.file_name().is_some_and(|name| name.to_string_lossy().starts_with("work-")))
+            .filter(|path| is_left_behind(&path.with_extension("lock")))
+            .collect();
+        texts.sort_by_key(|path| fs::metadata(path).and_then(|found| found.modified()).ok());
+        texts.into_iter().map(|text| recovered(text, catalogue)).collect()
+    }
+}
+
+impl Drop for Recovery {
+    fn drop(&mut self) {
+        // Without it the next program makes it again; with it nothing breaks.
+        let _ = self.held.unlock();
+        if !self.text.exists() {
+            let _ = fs::remove_file(&self.lock);
+        }
+    }
+}
+
+impl Recovered {
+    /// Clears the text away: it was taken up, or given up by the person.
+    pub fn clear(&self) {
+        // What is not there needs no clearing.
+        let _ = fs::remove_file(&self.text);
+        let _ = fs::remove_file(self.text.with_extension("lock"));
+    }
+}
+
+/// Whether no running program holds the lock.
+fn is_left_behind(lock: &Path) -> bool {
+    match File::open(lock) {
+        Ok(file) => file.try_lock().is_ok(),
+        Err(_) => true,
+    }
+}
+
+fn recovered(text: PathBuf, catalogue: &Catalogue) -> Result<Recovered, RecoveryError> {
+    let document = files::read(&text, catalogue)?;
+    let written = fs::read_to_string(&text).unwrap_or_default();
+    let belongs_to = written.lines().next().and_then(|line| line.strip_prefix(BELONGS_TO));
+    let file = belongs_to.filter(|path| !path.is_empty()).map(PathBuf::from);
+    Ok(Recovered { work: Work::found_again(document, file), text })
+}

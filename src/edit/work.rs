@@ -1,0 +1,233 @@
+//! The work: the show being edited, where it is kept, and its steps.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use thiserror::Error;
+
+use super::{Edit, EditError, History};
+use crate::catalogue::Catalogue;
+use crate::chain::{Chain, Preset};
+use crate::embedded;
+use crate::files::{self, Document, FileError, WriteError};
+use crate::footage::Fit;
+use crate::frame::{Frame, PixelMode};
+use crate::show::{Bundle, Clip, FootageName, Level, Mix, Scope, Show};
+
+/// The footage under a chain that is opened alone.
+const CHAIN_FOOTAGE: &str = "harbour";
+/// The tempo of a chain, which has none of its own, in beats per minute.
+const CHAIN_TEMPO_BPM: f64 = 120.0;
+/// The size at which a chain is looked at.
+const CHAIN_FRAME: Frame = Frame { width: 1280, height: 720 };
+/// The scope on which a chain that is opened alone lies.
+const CHAIN_SCOPE: Scope = Scope::Clip(0, 0, 0);
+
+/// What kind of file the work is kept in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// A show file.
+    Show,
+    /// A chain file: the show is a stand for its chain, one clip.
+    Chain,
+}
+
+/// Why the work was not kept.
+#[derive(Debug, Error)]
+pub enum WorkError {
+    /// It has no file yet.
+    #[error("this work has no file yet; choose a name to save it under")]
+    NoFile,
+    /// The file was not written.
+    #[error(transparent)]
+    Write(#[from] WriteError),
+}
+
+/// A show being edited, the file that it is kept in, and the steps taken.
+#[derive(Debug, Clone)]
+pub struct Work {
+    form: Form,
+    show: Arc<Show>,
+    saved: Option<Arc<Show>>,
+    file: Option<PathBuf>,
+    history: History,
+}
+
+impl Work {
+    /// Work on what a file holds; a chain is laid on a clip of its own.
+    pub fn new(document: Document, file: Option<PathBuf>) -> Self {
+        let (form, show) = match document {
+            Document::Show(show) => (Form::Show, show),
+            Document::Chain(preset) => (Form::Chain, stand_for(preset)),
+        };
+        let show = Arc::new(show);
+        Self { form, saved: Some(Arc::clone(&show)), show, file, history: History::default() }
+    }
+
+    /// Opens a file.
+    ///
+    /// # Errors
+    /// [`FileError`], worded for the person.
+    pub fn open(path: &Path, catalogue: &Catalogue) -> Result<Self, FileError> {
+        Ok(Self::new(files::read(path, catalogue)?, Some(path.to_owned())))
+    }
+
+    /// Work on a chain or show that travels inside the program; `None` where none has that name.
+    ///
+    /// # Errors
+    /// [`FileError`] where the preset was built wrongly.
+    pub fn preset(name: &str, catalogue: &Catalogue) -> Result<Option<Self>, FileError> {
+        let known = embedded::SHOWS.iter().chain(embedded::CHAINS).find(|(known, _)| *known == name);
+        let Some((_, text)) = known else { return Ok(None) };
+        let origin = format!("preset:{name}");
+        files::parse(text, &origin, Path::new(""), catalogue).map(|document| Some(Self::new(document, None)))
+    }
+
+    /// The show.
+    pub fn show(&self) -> &Arc<Show> {
+        &self.show
+    }
+
+    /// What kind of file it is kept in.
+    pub fn form(&self) -> Form {
+        self.form
+    }
+
+    /// The file that it is kept in, if any.
+    pub fn file(&self) -> Option<&Path> {
+        self.file.as_deref()
+    }
+
+    /// The steps taken.
+    pub fn history(&self) -> &History {
+        &self.history
+    }
+
+    /// Whether there is something that the file does not hold.
+    pub fn is_changed(&self) -> bool {
+        self.saved.as_ref().is_none_or(|saved| !Arc::ptr_eq(saved, &self.show) && **saved != *self.show)
+    }
+
+    /// The scope to begin with: a chain's own, a show's busiest.
+    pub fn first_scope(&self) -> Scope {
+        match self.form {
+            Form::Chain => CHAIN_SCOPE,
+            Form::Show => self.show.busiest_scope(),
+        }
+    }
+
+    /// Whether the file has room for effects on this scope: a chain file has one scope.
+    pub fn takes_effects_on(&self, scope: Scope) -> bool {
+        self.form == Form::Show || scope == CHAIN_SCOPE
+    }
+
+    /// Makes a change; it becomes a step that can be undone, unless it changes nothing.
+    ///
+    /// # Errors
+    /// [`EditError`] where the change does not fit; the work is as it was.
+    pub fn apply(&mut self, edit: &Edit) -> Result<(), EditError> {
+        let (show, name) = edit.applied(&self.show)?;
+        if show == *self.show {
+            return Ok(());
+        }
+        self.history.note(name, &self.show, edit.run_key());
+        self.show = Arc::new(show);
+        Ok(())
+    }
+
+    /// Ends a run of changes that are one step: a slider was let go.
+    pub fn end_run(&mut self) {
+        self.history.end_run();
+    }
+
+    /// Takes the last step back; false where there is none.
+    pub fn undo(&mut self) -> bool {
+        self.history.undo(&self.show).map(|show| self.show = show).is_some()
+    }
+
+    /// Takes the step undone last again; false where there is none.
+    pub fn redo(&mut self) -> bool {
+        self.history.redo(&self.show).map(|show| self.show = show).is_some()
+    }
+
+    /// Undoes or redoes until `steps` steps are behind.
+    pub fn go_to(&mut self, steps: usize) {
+        while self.history.done().len() > steps && self.undo() {}
+        while self.history.done().len() < steps && self.redo() {}
+    }
+
+    /// The text of the file that would keep the work in `folder`.
+    pub fn text(&self, folder: &Path) -> String {
+        match self.form {
+            Form::Show => files::show_text(&self.show, folder),
+            Form::Chain => files::chain_text(&self.as_preset(CHAIN_SCOPE)),
+        }
+    }
+
+    /// A scope's chain as a preset of its own.
+    pub fn as_preset(&self, scope: Scope) -> Preset {
+        let show = &self.show;
+        Preset {
+            name: show.name.clone(),
+            about: show.about.clone(),
+            tags: show.tags.clone(),
+            chain: show.chain(scope).clone(),
+        }
+    }
+
+    /// Writes the work to its file.
+    ///
+    /// # Errors
+    /// [`WorkError`]; the file is as it was.
+    pub fn save(&mut self) -> Result<(), WorkError> {
+        let path = self.file.clone().ok_or(WorkError::NoFile)?;
+        self.save_as(&path)
+    }
+
+    /// Writes the work to another file, which keeps it from now on.
+    ///
+    /// # Errors
+    /// [`WorkError`]; nothing has changed.
+    pub fn save_as(&mut self, path: &Path) -> Result<(), WorkError> {
+        let folder = path.parent().unwrap_or(Path::new(""));
+        files::write(path, self.text(folder).as_bytes())?;
+        self.file = Some(path.to_owned());
+        self.saved = Some(Arc::clone(&self.show));
+        self.history.end_run();
+        Ok(())
+    }
+
+    /// Work that was found again after a crash: its file, if it had one, does not hold it.
+    pub(super) fn found_again(document: Document, file: Option<PathBuf>) -> Self {
+        Self { saved: None, ..Self::new(document, file) }
+    }
+}
+
+/// A show of one clip that carries the chain.
+fn stand_for(preset: Preset) -> Show {
+    let clip = Clip {
+        name: CHAIN_FOOTAGE.to_owned(),
+        footage: FootageName::Generated(CHAIN_FOOTAGE.to_owned()),
+        fit: Fit::default(),
+        chain: preset.chain,
+    };
+    let level = Level {
+        name: "footage".to_owned(),
+        mix: Mix::default(),
+        chain: Chain::new(),
+        clips: vec![clip],
+        showing: 0,
+    };
+    let bundle =
+        Bundle { name: "chain".to_owned(), mix: Mix::default(), chain: Chain::new(), levels: vec![level] };
+    Show {
+        name: preset.name,
+        about: preset.about,
+        tags: preset.tags,
+        frame: CHAIN_FRAME,
+        tempo_bpm: CHAIN_TEMPO_BPM,
+        pixels: PixelMode::default(),
+        bundles: vec![bundle],
+        global: Chain::new(),
+    }
+}

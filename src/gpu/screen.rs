@@ -1,0 +1,621 @@
+//! Pictures for the screen: made a few passes at a time, kept while there is room, never read back.
+//!
+//! A picture is known by how it was made: by which effect with which settings,
+//! from which pictures. Two recipes that share a beginning share its pictures,
+//! whether they belong to the path, to the wall or to an order being tried.
+
+use std::collections::HashMap;
+use std::hash::{DefaultHasher, Hash, Hasher};
+use std::rc::Rc;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Weak};
+use std::time::{Duration, Instant};
+
+use super::pipelines::{BYTES, Program, held_format};
+use super::recording::{Into, Recording};
+use super::renderer::Renderer;
+use super::sheet::Sheet;
+use super::{Gpu, GpuError};
+use crate::footage::Picture;
+use crate::frame::{Frame, Moment};
+use crate::plan::{Path, Slot, Step};
+use crate::show::{BlendMode, Mix};
+
+/// What one slice of work should take on the GPU: short enough that input is answered meanwhile.
+const SLICE: Duration = Duration::from_millis(30);
+/// Texels of one pass a millisecond that are assumed before the first slice was timed.
+const FIRST_PACE: f64 = 20_000.0;
+/// Bytes of pictures between effects that are kept.
+const KEPT_BYTES: u64 = 512 << 20;
+/// Bytes of finished pictures that are kept.
+const SHOWN_BYTES: u64 = 256 << 20;
+
+/// How a picture is made, from the footage on: steps as a plan has them.
+#[derive(Debug, Clone)]
+pub struct Recipe {
+    steps: Vec<Step>,
+    output: Slot,
+    moment: Moment,
+}
+
+impl Recipe {
+    /// The output of the show, with the path's chain in this order.
+    pub fn output(path: &Path, order: &[usize]) -> Self {
+        let (steps, output) = path.in_order(order);
+        Self { steps, output, moment: path.moment }
+    }
+
+    /// The picture that leaves the path's chain after the effects of `order`, which may be a part of it.
+    pub fn after(path: &Path, order: &[usize]) -> Self {
+        let chain = Path { after: Vec::new(), ..path.clone() };
+        let mut recipe = Self::output(&chain, order);
+        if !path.opaque {
+            recipe.lay_over_black();
+        }
+        recipe
+    }
+
+    /// How far two pictures are apart, four times as bright as it is.
+    pub fn difference(a: &Self, b: &Self) -> Self {
+        let mut steps = a.steps.clone();
+        let shift = steps.len();
+        steps.extend(b.steps.iter().map(|step| shifted(step, shift)));
+        let mut recipe = Self { steps, output: 0, moment: a.moment };
+        let lay = |blend| Mix { blend, opacity: 1.0 };
+        let apart = recipe.lay(a.output, b.output + shift, lay(BlendMode::Difference));
+        let twice = recipe.lay(apart, apart, lay(BlendMode::Add));
+        recipe.output = recipe.lay(twice, twice, lay(BlendMode::Add));
+        recipe
+    }
+
+    fn lay_over_black(&mut self) {
+        let black = self.steps.len();
+        self.steps.push(Step::Fill { alpha: 1.0, into: black });
+        self.output = self.lay(black, self.output, Mix::default());
+    }
+
+    fn lay(&mut self, backdrop: Slot, source: Slot, mix: Mix) -> Slot {
+        let into = self.steps.len();
+        self.steps.push(Step::Lay { backdrop, source, mix, into });
+        into
+    }
+}
+
+fn shifted(step: &Step, by: usize) -> Step {
+    let mut step = step.clone();
+    match &mut step {
+        Step::TakeIn { into, .. } | Step::Generate { into, .. } | Step::Fill { into, .. } => *into += by,
+        Step::Apply { from, into, .. } => (*from, *into) = (*from + by, *into + by),
+        Step::Lay { backdrop, source, into, .. } => {
+            (*backdrop, *source, *into) = (*backdrop + by, *source + by, *into + by);
+        }
+    }
+    step
+}
+
+/// The pictures that a step reads.
+fn read_by(step: &Step) -> Vec<Slot> {
+    match step {
+        Step::TakeIn { .. } | Step::Generate { .. } | Step::Fill { .. } => Vec::new(),
+        Step::Apply { from, .. } => vec![*from],
+        Step::Lay { backdrop, source, .. } => vec![*backdrop, *source],
+    }
+}
+
+/// 128 bits that stand for how a picture was made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+struct Made(u64, u64);
+
+impl Made {
+    fn of(content: impl Hash) -> Self {
+        let half = |salt: u64| {
+            let mut hasher = DefaultHasher::new();
+            (salt, &content).hash(&mut hasher);
+            hasher.finish()
+        };
+        Self(half(0x5eed), half(0xface))
+    }
+}
+
+/// Stands for a picture on the screen: how it was made, and its size there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct ScreenKey {
+    made: Made,
+    size: Frame,
+}
+
+/// A picture wanted on the screen.
+#[derive(Debug, Clone)]
+pub struct Wanted {
+    recipe: Arc<Recipe>,
+    /// For each step, what it makes.
+    made: Arc<[Made]>,
+    /// What the picture is known by.
+    pub key: ScreenKey,
+}
+
+impl Wanted {
+    /// The same picture at another size.
+    #[must_use]
+    pub fn at(&self, size: Frame) -> Self {
+        let key = ScreenKey { size, ..self.key };
+        Self { recipe: Arc::clone(&self.recipe), made: Arc::clone(&self.made), key }
+    }
+
+    /// The recipe.
+    pub fn recipe(&self) -> &Recipe {
+        &self.recipe
+    }
+}
+
+/// A finished picture: a plain texture of sRGB-encoded bytes.
+#[derive(Debug)]
+pub struct OnScreen {
+    /// What to paint with.
+    pub view: wgpu::TextureView,
+    #[cfg_attr(not(test), expect(dead_code, reason = "the view needs it; tests look into it"))]
+    texture: wgpu::Texture,
+    bytes: u64,
+    last_use: u64,
+}
+
+#[derive(Debug)]
+struct Kept {
+    sheet: Rc<Sheet>,
+    last_use: u64,
+}
+
+/// The pictures made for the screen.
+#[derive(Debug, Default)]
+pub struct Screen {
+    kept: HashMap<Made, Kept>,
+    shown: HashMap<ScreenKey, OnScreen>,
+    gone: Vec<ScreenKey>,
+    /// Tells decoded pictures apart, for as long as they live.
+    footage: HashMap<usize, (Weak<Picture>, u64)>,
+    next_footage: u64,
+    /// Counts passes over the wanted pictures; the last use of a picture is the count then.
+    uses: u64,
+    /// Texels of one pass a millisecond.
+    pace: Option<f64>,
+    slice: Option<Slice>,
+    passes: u64,
+}
+
+/// Work on its way through the GPU.
+#[derive(Debug)]
+struct Slice {
+    texels: f64,
+    /// Microseconds that it took; 0 until it is done.
+    took: Arc<AtomicU64>,
+}
+
+impl Screen {
+    /// The picture of a recipe at a size of at most its frame's.
+    pub fn wanted(&mut self, recipe: Recipe, size: Frame) -> Wanted {
+        let moment = &recipe.moment;
+        let mut made: Vec<Made> = Vec::with_capacity(recipe.steps.len());
+        for step in &recipe.steps {
+            let own = match step {
+                Step::TakeIn { picture, .. } => Made::of(("take in", self.number_of(picture))),
+                Step::Generate { call, .. } => Made::of(("generate", &call.effect.origin, &call.uniform)),
+                Step::Fill { alpha, .. } => Made::of(("fill", alpha.to_bits())),
+                Step::Apply { call, from, .. } => {
+                    Made::of((&call.effect.origin, &call.effect.name, &call.uniform, made[*from]))
+                }
+                Step::Lay { backdrop, source, mix, .. } => {
+                    Made::of((mix.blend, mix.opacity.to_bits(), made[*backdrop], made[*source]))
+                }
+            };
+            made.push(Made::of((own, moment.frame, moment.pixels)));
+        }
+        let frame = moment.frame;
+        let size =
+            Frame { width: size.width.clamp(1, frame.width), height: size.height.clamp(1, frame.height) };
+        let key = ScreenKey { made: made[recipe.output], size };
+        Wanted { recipe: Arc::new(recipe), made: made.into(), key }
+    }
+
+    fn number_of(&mut self, picture: &Arc<Picture>) -> u64 {
+        self.footage.retain(|_, (known, _)| known.strong_count() > 0);
+        let next = self.next_footage;
+        let (known, number) = self
+            .footage
+            .entry(Arc::as_ptr(picture) as usize)
+            .or_insert_with(|| (Arc::downgrade(picture), next));
+        if known.strong_count() > 0 && *number == next {
+            self.next_footage += 1;
+        }
+        *number
+    }
+
+    /// A finished picture, if it is made; it is kept for as long as it is asked for.
+    pub fn get(&mut self, key: ScreenKey) -> Option<&OnScreen> {
+        let shown = self.shown.get_mut(&key)?;
+        shown.last_use = self.uses;
+        Some(shown)
+    }
+
+    /// Pictures let go since the last call.
+    pub fn take_gone(&mut self) -> Vec<ScreenKey> {
+        std::mem::take(&mut self.gone)
+    }
+
+    /// Passes rendered so far.
+    pub fn passes(&self) -> u64 {
+        self.passes
+    }
+
+    /// Whether the GPU is still at the last slice.
+    pub fn is_busy(&mut self, gpu: &Gpu) -> bool {
+        let Some(slice) = &self.slice else { return false };
+        // Only tells what is done; a failure shows in the next slice.
+        let _ = gpu.device.poll(wgpu::PollType::Poll);
+        let took = slice.took.load(Ordering::Acquire);
+        if took == 0 {
+            return true;
+        }
+        let pace = slice.texels / (took as f64 / 1000.0);
+        // The first slices hold shader compilation; the mean forgets them soon.
+        self.pace = Some(self.pace.map_or(pace, |known| known * 0.7 + pace * 0.3));
+        self.slice = None;
+        false
+    }
+
+    /// Lets go of what has not been used for longest, past the room there is.
+    fn let_go(&mut self) {
+        let uses = self.uses;
+        let bytes = |kept: &Kept| {
+            kept.sheet.frame.texels() * u64::from(kept.sheet.layers) * bytes_per_texel(kept.sheet.format)
+        };
+        let mut held: u64 = self.kept.values().map(bytes).sum();
+        if held > KEPT_BYTES {
+            let mut by_age: Vec<(u64, Made)> =
+                self.kept.iter().map(|(made, kept)| (kept.last_use, *made)).collect();
+            by_age.sort_unstable_by_key(|(last_use, _)| *last_use);
+            for (last_use, made) in by_age {
+                if held <= KEPT_BYTES || last_use == uses {
+                    break;
+                }
+                if let Some(gone) = self.kept.remove(&made) {
+                    held -= bytes(&gone);
+                }
+            }
+        }
+        let mut held: u64 = self.shown.values().map(|shown| shown.bytes).sum();
+        if held > SHOWN_BYTES {
+            let mut by_age: Vec<(u64, ScreenKey)> =
+                self.shown.iter().map(|(key, shown)| (shown.last_use, *key)).collect();
+            by_age.sort_unstable_by_key(|(last_use, _)| *last_use);
+            for (last_use, key) in by_age {
+                // What the pass before showed may still be painted.
+                if held <= SHOWN_BYTES || last_use + 1 >= uses {
+                    break;
+                }
+                if let Some(gone) = self.shown.remove(&key) {
+                    held -= gone.bytes;
+                    self.gone.push(key);
+                }
+            }
+        }
+    }
+}
+
+fn bytes_per_texel(format: wgpu::TextureFormat) -> u64 {
+    if format == wgpu::TextureFormat::Rgba16Float { 8 } else { 4 }
+}
+
+/// One slice being put together.
+struct Making<'a> {
+    recording: Recording,
+    /// Finished bytes, and the texture that they are copied into.
+    copies: Vec<(Rc<Sheet>, wgpu::Texture)>,
+    texels: f64,
+    most_texels: f64,
+    screen: &'a mut Screen,
+}
+
+impl Renderer {
+    /// Makes wanted pictures, the foremost first, until a slice of work is full; gives
+    /// whether some are still missing. Nothing is read back, and nothing is waited for.
+    ///
+    /// While the GPU is at an earlier slice, nothing is done.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the frame is too large or the GPU fails.
+    pub fn make(&mut self, screen: &mut Screen, wanted: &[Wanted]) -> Result<bool, GpuError> {
+        let is_missing = |screen: &Screen| wanted.iter().any(|one| !screen.shown.contains_key(&one.key));
+        if screen.is_busy(&self.gpu) {
+            return Ok(is_missing(screen));
+        }
+        screen.uses += 1;
+        for one in wanted {
+            let _ = screen.get(one.key);
+        }
+        let Some(first) = wanted.iter().find(|one| !screen.shown.contains_key(&one.key)) else {
+            return Ok(false);
+        };
+        let moment = first.recipe.moment;
+        self.gpu.check_frame(moment.frame)?;
+        let pace = screen.pace.unwrap_or(FIRST_PACE);
+        let mut making = Making {
+            recording: Recording::new(moment.pixels),
+            copies: Vec::new(),
+            texels: 0.0,
+            most_texels: pace * SLICE.as_secs_f64() * 1000.0,
+            screen,
+        };
+        for one in wanted {
+            // A slice is of one pixel mode; another mode waits for its own.
+            if one.recipe.moment.pixels != moment.pixels || making.screen.shown.contains_key(&one.key) {
+                continue;
+            }
+            if !self.make_one(&mut making, one)? {
+                break;
+            }
+        }
+        let Making { recording, copies, texels, .. } = making;
+        recording.submit(&self.gpu, &mut self.pipelines)?;
+        self.copy(&copies);
+        let took = Arc::new(AtomicU64::new(0));
+        let (sent, told) = (Instant::now(), Arc::clone(&took));
+        self.gpu.queue.on_submitted_work_done(move || {
+            told.store((sent.elapsed().as_micros() as u64).max(1), Ordering::Release);
+        });
+        screen.slice = Some(Slice { texels, took });
+        screen.let_go();
+        Ok(is_missing(screen))
+    }
+
+    /// Makes one picture; false where the slice is full before it is finished.
+    fn make_one(&mut self, making: &mut Making<'_>, wanted: &Wanted) -> Result<bool, GpuError> {
+        let recipe = &wanted.recipe;
+        let frame = recipe.moment.frame;
+        for slot in missing(making.screen, wanted) {
+            // The first pass is always taken, so that every slice comes further.
+            if making.texels > 0.0 && making.texels + frame.texels() as f64 > making.most_texels {
+                return Ok(false);
+            }
+            let step = &recipe.steps[slot];
+            // A program that is new to the driver takes as long as many passes: it gets a slice of its own.
+            let is_new = !self.pipelines.has(program_of(step), recipe.moment.pixels);
+            if is_new && making.texels > 0.0 {
+                return Ok(false);
+            }
+            let mut read = Vec::with_capacity(2);
+            for from in read_by(step) {
+                read.push(kept(making.screen, wanted.made[from])?);
+            }
+            let result = self.sheet(frame, 1, held_format(recipe.moment.pixels));
+            self.record_step(&mut making.recording, step, read, &result)?;
+            making.texels += frame.texels() as f64;
+            making.screen.passes += 1;
+            let last_use = making.screen.uses;
+            making.screen.kept.insert(wanted.made[slot], Kept { sheet: result, last_use });
+        }
+        let finished = kept(making.screen, wanted.key.made)?;
+        let size = wanted.key.size;
+        let bytes = self.sheet(size, 1, BYTES);
+        if size == frame {
+            let program = Program::GiveOut;
+            self.record(&mut making.recording, program, vec![finished], &bytes, &[0; 16], &[0, 0], 1);
+        } else {
+            let uniform: Vec<u8> =
+                [size.width, size.height, 0, 0].iter().flat_map(|side| side.to_le_bytes()).collect();
+            making.recording.dispatch(
+                &self.gpu,
+                &mut self.pipelines,
+                Program::Shrink,
+                vec![finished],
+                Into::Sheet(Rc::clone(&bytes)),
+                size,
+                &uniform,
+                &[0, 0],
+                1,
+            );
+        }
+        // Shrinking reads every texel of the frame, as giving out does.
+        making.texels += frame.texels() as f64;
+        let texture = self.plain_texture(size);
+        let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
+        making.copies.push((bytes, texture.clone()));
+        let last_use = making.screen.uses;
+        making
+            .screen
+            .shown
+            .insert(wanted.key, OnScreen { view, texture, bytes: size.texels() * 4, last_use });
+        Ok(true)
+    }
+
+    /// A texture of one layer: what paints the interface samples no arrays.
+    fn plain_texture(&self, size: Frame) -> wgpu::Texture {
+        self.gpu.device.create_texture(&wgpu::TextureDescriptor {
+            label: Some("on screen"),
+            size: wgpu::Extent3d { width: size.width, height: size.height, depth_or_array_layers: 1 },
+            mip_level_count: 1,
+            sample_count: 1,
+            dimension: wgpu::TextureDimension::D2,
+            format: BYTES,
+            usage: wgpu::TextureUsages::TEXTURE_BINDING
+                | wgpu::TextureUsages::COPY_DST
+                | wgpu::TextureUsages::COPY_SRC,
+            view_formats: &[],
+        })
+    }
+
+    fn copy(&self, copies: &[(Rc<Sheet>, wgpu::Texture)]) {
+        let mut encoder = self.gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        for (sheet, texture) in copies {
+            let whole = |texture| wgpu::TexelCopyTextureInfo {
+                texture,
+                mip_level: 0,
+                origin: wgpu::Origin3d::ZERO,
+                aspect: wgpu::TextureAspect::All,
+            };
+            encoder.copy_texture_to_texture(
+                whole(&sheet.texture),
+                whole(texture),
+                wgpu::Extent3d {
+                    width: sheet.frame.width,
+                    height: sheet.frame.height,
+                    depth_or_array_layers: 1,
+                },
+            );
+        }
+        self.gpu.queue.submit([encoder.finish()]);
+    }
+}
+
+/// What renders a step.
+fn program_of(step: &Step) -> Program<'_> {
+    match step {
+        Step::TakeIn { .. } => Program::TakeIn,
+        Step::Generate { call, .. } | Step::Apply { call, .. } => Program::Effect(&call.effect),
+        Step::Fill { .. } => Program::Fill,
+        Step::Lay { .. } => Program::Lay,
+    }
+}
+
+fn kept(screen: &mut Screen, made: Made) -> Result<Rc<Sheet>, GpuError> {
+    let kept = screen.kept.get_mut(&made);
+    let kept = kept.ok_or_else(|| GpuError::Refused("a picture of the plan is missing".to_owned()))?;
+    kept.last_use = screen.uses;
+    Ok(Rc::clone(&kept.sheet))
+}
+
+/// The steps that have to be rendered for a picture, in an order in which they can be.
+fn missing(screen: &mut Screen, wanted: &Wanted) -> Vec<Slot> {
+    let mut needed = vec![false; wanted.recipe.steps.len()];
+    let mut open = vec![wanted.recipe.output];
+    while let Some(slot) = open.pop() {
+        if needed[slot] {
+            continue;
+        }
+        if let Some(kept) = screen.kept.get_mut(&wanted.made[slot]) {
+            kept.last_use = screen.uses;
+            continue;
+        }
+        needed[slot] = true;
+        open.extend(read_by(&wanted.recipe.steps[slot]));
+    }
+    // A step reads only what earlier steps make.
+    (0..needed.len()).filter(|&slot| needed[slot]).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::catalogue::Catalogue;
+    use crate::files::{self, Document};
+    use crate::footage::Shelf;
+    use crate::frame::PixelMode;
+    use crate::show::{Scope, Show};
+
+    fn demo() -> (Catalogue, Show) {
+        let catalogue = Catalogue::built_in().unwrap();
+        let (_, text) = crate::embedded::SHOWS.iter().find(|(name, _)| *name == "night-ferry").unwrap();
+        match files::parse(text, "night-ferry", std::path::Path::new(""), &catalogue).unwrap() {
+            Document::Show(show) => (catalogue, show),
+            Document::Chain(_) => panic!("the demo is a show"),
+        }
+    }
+
+    /// What a texture on the screen holds; only a test reads it back.
+    fn bytes_of(renderer: &mut Renderer, screen: &mut Screen, key: ScreenKey) -> Vec<u8> {
+        let texture = screen.get(key).unwrap().texture.clone();
+        let sheet = renderer.sheet(key.size, 1, BYTES);
+        let mut encoder = renderer.gpu.device.create_command_encoder(&Default::default());
+        encoder.copy_texture_to_texture(
+            texture.as_image_copy(),
+            sheet.texture.as_image_copy(),
+            texture.size(),
+        );
+        renderer.gpu.queue.submit([encoder.finish()]);
+        renderer.read_back(&sheet, 1).unwrap().remove(0).rgba
+    }
+
+    fn make_all(renderer: &mut Renderer, screen: &mut Screen, wanted: &[Wanted]) {
+        let started = Instant::now();
+        while renderer.make(screen, wanted).unwrap() {
+            assert!(started.elapsed() < Duration::from_secs(120), "the pictures never came");
+            std::thread::sleep(Duration::from_millis(1));
+        }
+        while screen.is_busy(renderer.gpu()) {
+            std::thread::sleep(Duration::from_millis(1));
+        }
+    }
+
+    #[test]
+    fn a_picture_on_the_screen_has_the_bytes_of_the_one_that_is_written_and_is_never_read_back() {
+        let (catalogue, show) = demo();
+        let mut shelf = Shelf::new(&catalogue);
+        for pixels in PixelMode::ALL {
+            let mut renderer = Renderer::new(Gpu::open(None).unwrap());
+            let mut screen = Screen::default();
+            let frame = Frame { width: 96, height: 54 };
+            let moment = Moment { frame, pixels, beats: 0.1, tempo_bpm: 174.0 };
+            let mut wanted = Vec::new();
+            let mut paths = Vec::new();
+            let scopes =
+                [Scope::Clip(0, 2, 0), Scope::Level(0, 1), Scope::Bundle(0), Scope::Bundle(1), Scope::Global];
+            for scope in scopes {
+                let path = Path::of_scope(&show, scope, moment, &mut shelf).unwrap();
+                let order: Vec<usize> = (0..path.chain.len()).rev().collect();
+                wanted.push(screen.wanted(Recipe::output(&path, &order), frame));
+                paths.push((path, order));
+            }
+            make_all(&mut renderer, &mut screen, &wanted);
+            assert_eq!(renderer.gpu().readbacks(), 0);
+            for ((one, (path, order)), scope) in wanted.iter().zip(&paths).zip(scopes) {
+                let shown = bytes_of(&mut renderer, &mut screen, one.key);
+                let written = renderer.picture(path, order).unwrap().rgba;
+                assert!(shown == written, "{pixels:?}, {scope:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn pictures_that_share_a_beginning_render_it_once() {
+        let (catalogue, show) = demo();
+        let mut shelf = Shelf::new(&catalogue);
+        let mut renderer = Renderer::new(Gpu::open(None).unwrap());
+        let mut screen = Screen::default();
+        let frame = Frame { width: 64, height: 36 };
+        let moment = Moment { frame, pixels: PixelMode::default(), beats: 0.1, tempo_bpm: 174.0 };
+        let path = Path::of_scope(&show, Scope::Bundle(0), moment, &mut shelf).unwrap();
+        let chain = |order: &[usize], screen: &mut Screen| screen.wanted(Recipe::after(&path, order), frame);
+        let first = chain(&[0, 1, 2, 3, 4], &mut screen);
+        make_all(&mut renderer, &mut screen, &[first]);
+        let before = screen.passes();
+        // The last two of five exchanged: two passes more, however long the way to them.
+        let second = chain(&[0, 1, 2, 4, 3], &mut screen);
+        make_all(&mut renderer, &mut screen, std::slice::from_ref(&second));
+        assert_eq!(screen.passes() - before, 2);
+        // Another size of the same picture takes no pass at all.
+        let small = second.at(Frame { width: 32, height: 18 });
+        make_all(&mut renderer, &mut screen, &[small]);
+        assert_eq!(screen.passes() - before, 2);
+        // A part of a chain that was rendered is there already.
+        let part = chain(&[0, 1, 2], &mut screen);
+        make_all(&mut renderer, &mut screen, &[part]);
+        assert_eq!(screen.passes() - before, 2);
+    }
+
+    #[test]
+    fn the_difference_of_a_picture_and_itself_is_black() {
+        let (catalogue, show) = demo();
+        let mut renderer = Renderer::new(Gpu::open(None).unwrap());
+        let mut screen = Screen::default();
+        let frame = Frame { width: 48, height: 27 };
+        let moment = Moment { frame, pixels: PixelMode::default(), beats: 0.1, tempo_bpm: 174.0 };
+        let path = Path::of_scope(&show, Scope::Bundle(0), moment, &mut Shelf::new(&catalogue)).unwrap();
+        let output = |order: &[usize]| Recipe::output(&path, order);
+        let own = output(&[0, 1, 2, 3, 4]);
+        let none = screen.wanted(Recipe::difference(&own, &own), frame);
+        let some = screen.wanted(Recipe::difference(&own, &output(&[4, 3, 2, 1, 0])), frame);
+        make_all(&mut renderer, &mut screen, &[none.clone(), some.clone()]);
+        let light = |bytes: &[u8]| bytes.chunks_exact(4).any(|texel| texel[..3].iter().any(|&c| c > 0));
+        assert!(!light(&bytes_of(&mut renderer, &mut screen, none.key)));
+        assert!(light(&bytes_of(&mut renderer, &mut screen, some.key)));
+    }
+}

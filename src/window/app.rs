@@ -1,0 +1,399 @@
+//! The native window: its surface, its events, and when it is painted anew.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use egui_winit::accesskit_winit;
+use thiserror::Error;
+use winit::application::ApplicationHandler;
+use winit::dpi::LogicalSize;
+use winit::event::{StartCause, WindowEvent};
+use winit::event_loop::{ActiveEventLoop, ControlFlow, EventLoop, EventLoopProxy};
+use winit::window::{Window, WindowId};
+
+use super::desk::{Desk, Next};
+use super::pictures::Pictures;
+use super::prover::Prover;
+use super::theme;
+use crate::catalogue::{Catalogue, CatalogueError};
+use crate::edit::{Work, state_folder};
+use crate::files::FileError;
+use crate::gpu::{Gpu, GpuError};
+
+/// The show that the window opens with where no file is named.
+const FIRST_SHOW: &str = "night-ferry";
+/// How often the GPU is asked whether a slice is done.
+const POLL: Duration = Duration::from_millis(3);
+/// The usual and the least size of the window, in points.
+const SIZE: [(f64, f64); 2] = [(1280.0, 800.0), (1024.0, 640.0)];
+
+/// Why there is no window.
+#[derive(Debug, Error)]
+pub enum WindowError {
+    /// No display to open it on.
+    #[error("no window can be opened here: {0}")]
+    NoDisplay(String),
+    /// No surface to paint on.
+    #[error(
+        "the window cannot be painted: {0}; choose another adapter with UNDEROVER_ADAPTER (`underover adapters` lists them)"
+    )]
+    NoSurface(String),
+    /// The GPU fails.
+    #[error(transparent)]
+    Gpu(#[from] GpuError),
+    /// The file was not read.
+    #[error(transparent)]
+    File(#[from] FileError),
+    /// The built-in effects were built wrongly.
+    #[error(transparent)]
+    Catalogue(#[from] CatalogueError),
+}
+
+/// What wakes the window beside the person.
+#[derive(Debug)]
+enum Wake {
+    /// An answer about orders has come, or the interface wants another pass.
+    Repaint,
+    /// A screen reader or another assistive technology.
+    Accessibility(accesskit_winit::Event),
+}
+
+impl From<accesskit_winit::Event> for Wake {
+    fn from(event: accesskit_winit::Event) -> Self {
+        Self::Accessibility(event)
+    }
+}
+
+/// Opens the window on a file, or on the first show, and stays until it is closed.
+///
+/// # Errors
+/// [`WindowError`]; [`WindowError::NoDisplay`] where there is no display to open it on.
+pub fn run(file: Option<PathBuf>, adapter: Option<String>) -> Result<(), WindowError> {
+    let catalogue = Catalogue::built_in()?;
+    let work = match &file {
+        Some(path) => Work::open(path, &catalogue)?,
+        None => Work::preset(FIRST_SHOW, &catalogue)?.ok_or_else(|| {
+            WindowError::NoSurface(format!("the preset {FIRST_SHOW} is missing from this program"))
+        })?,
+    };
+    let no_display = |error: &dyn std::fmt::Display| WindowError::NoDisplay(error.to_string());
+    if cfg!(target_os = "linux")
+        && ["DISPLAY", "WAYLAND_DISPLAY", "WAYLAND_SOCKET"]
+            .iter()
+            .all(|name| std::env::var_os(name).is_none_or(|v| v.is_empty()))
+    {
+        return Err(WindowError::NoDisplay("neither DISPLAY nor WAYLAND_DISPLAY is set".to_owned()));
+    }
+    let event_loop = EventLoop::<Wake>::with_user_event().build().map_err(|e| no_display(&e))?;
+    let mut app = App {
+        proxy: event_loop.create_proxy(),
+        start: Some(Start { work, catalogue, adapter }),
+        open: None,
+        failure: None,
+    };
+    event_loop.run_app(&mut app).map_err(|e| no_display(&e))?;
+    app.failure.map_or(Ok(()), Err)
+}
+
+/// What the window opens with.
+struct Start {
+    work: Work,
+    catalogue: Catalogue,
+    adapter: Option<String>,
+}
+
+struct App {
+    proxy: EventLoopProxy<Wake>,
+    start: Option<Start>,
+    open: Option<Open>,
+    failure: Option<WindowError>,
+}
+
+/// The window, once it is open.
+struct Open {
+    window: Arc<Window>,
+    surface: wgpu::Surface<'static>,
+    config: wgpu::SurfaceConfiguration,
+    input: egui_winit::State,
+    ctx: egui::Context,
+    desk: Desk,
+    /// When the interface wants its next pass, if it does.
+    next_pass: Option<Instant>,
+    next: Next,
+    /// When painting ended last, and how long it took.
+    painted: (Instant, Duration),
+    title: String,
+}
+
+impl ApplicationHandler<Wake> for App {
+    fn resumed(&mut self, event_loop: &ActiveEventLoop) {
+        let Some(start) = self.start.take() else { return };
+        match Open::new(event_loop, start, &self.proxy) {
+            Ok(open) => self.open = Some(open),
+            Err(failure) => {
+                self.failure = Some(failure);
+                event_loop.exit();
+            }
+        }
+    }
+
+    fn new_events(&mut self, _: &ActiveEventLoop, cause: StartCause) {
+        if let (Some(open), StartCause::ResumeTimeReached { .. }) = (&mut self.open, cause) {
+            open.time_has_come();
+        }
+    }
+
+    fn user_event(&mut self, _: &ActiveEventLoop, wake: Wake) {
+        let Some(open) = &mut self.open else { return };
+        if let Wake::Accessibility(event) = wake {
+            match event.window_event {
+                accesskit_winit::WindowEvent::InitialTreeRequested => open.ctx.enable_accesskit(),
+                accesskit_winit::WindowEvent::ActionRequested(request) => {
+                    open.input.on_accesskit_action_request(request);
+                }
+                accesskit_winit::WindowEvent::AccessibilityDeactivated => open.ctx.disable_accesskit(),
+            }
+        }
+        open.window.request_redraw();
+    }
+
+    fn window_event(&mut self, event_loop: &ActiveEventLoop, _: WindowId, event: WindowEvent) {
+        let Some(open) = &mut self.open else { return };
+        match &event {
+            WindowEvent::RedrawRequested => {
+                open.paint(event_loop);
+                if open.next.is_over {
+                    event_loop.exit();
+                }
+                return;
+            }
+            WindowEvent::CloseRequested => {
+                open.desk.ask_to_quit();
+                open.window.request_redraw();
+                return;
+            }
+            WindowEvent::Resized(size) => open.resize(size.width, size.height),
+            _ => {}
+        }
+        if open.input.on_window_event(&open.window, &event).repaint {
+            open.window.request_redraw();
+        }
+    }
+
+    fn about_to_wait(&mut self, event_loop: &ActiveEventLoop) {
+        if let Some(open) = &mut self.open {
+            event_loop.set_control_flow(open.rest());
+        }
+    }
+}
+
+impl Open {
+    fn new(
+        event_loop: &ActiveEventLoop,
+        start: Start,
+        proxy: &EventLoopProxy<Wake>,
+    ) -> Result<Self, WindowError> {
+        let no_surface = |error: &dyn std::fmt::Display| WindowError::NoSurface(error.to_string());
+        let [usual, least] = SIZE.map(|(width, height)| LogicalSize::new(width, height));
+        // Assistive technology wants the window before it is seen.
+        let attributes = Window::default_attributes()
+            .with_title("Underover")
+            .with_inner_size(usual)
+            .with_min_inner_size(least)
+            .with_visible(false);
+        let window = event_loop.create_window(attributes).map_err(|e| no_surface(&e))?;
+        let window = Arc::new(window);
+        let mut descriptor =
+            wgpu::InstanceDescriptor::new_with_display_handle(Box::new(event_loop.owned_display_handle()));
+        descriptor.flags = wgpu::InstanceFlags::empty();
+        let instance = wgpu::Instance::new(descriptor);
+        let surface = instance.create_surface(Arc::clone(&window)).map_err(|e| no_surface(&e))?;
+        let (gpu, adapter) = Gpu::for_surface(&instance, &surface, start.adapter.as_deref())?;
+        let size = window.inner_size();
+        let able = surface.get_capabilities(&adapter);
+        // The interface blends encoded values, as our pictures are.
+        let plain = [wgpu::TextureFormat::Bgra8Unorm, wgpu::TextureFormat::Rgba8Unorm];
+        let format = able.formats.iter().copied().find(|format| plain.contains(format));
+        let mut config = surface
+            .get_default_config(&adapter, size.width.max(1), size.height.max(1))
+            .ok_or_else(|| WindowError::NoSurface("the adapter cannot paint on it".to_owned()))?;
+        config.format = format.unwrap_or(config.format);
+        config.present_mode = wgpu::PresentMode::AutoVsync;
+        config.desired_maximum_frame_latency = 1;
+        surface.configure(gpu.device(), &config);
+
+        let ctx = egui::Context::default();
+        theme::dress(&ctx);
+        let wake = proxy.clone();
+        ctx.set_request_repaint_callback(move |info| {
+            // Later passes are scheduled from the pass's own output.
+            if info.delay.is_zero() {
+                let _ = wake.send_event(Wake::Repaint);
+            }
+        });
+        let largest_side = gpu.device().limits().max_texture_dimension_2d as usize;
+        let scale = Some(window.scale_factor() as f32);
+        let mut input = egui_winit::State::new(
+            ctx.clone(),
+            egui::ViewportId::ROOT,
+            event_loop,
+            scale,
+            window.theme(),
+            Some(largest_side),
+        );
+        input.init_accesskit(event_loop, &window, proxy.clone());
+        window.set_visible(true);
+
+        let wake = proxy.clone();
+        let prover = Prover::new(Some(gpu.sibling()), move || {
+            let _ = wake.send_event(Wake::Repaint);
+        });
+        let pictures = Pictures::on(gpu, config.format, &start.catalogue);
+        let desk = Desk::new(start.work, start.catalogue, pictures, prover, state_folder());
+        window.request_redraw();
+        Ok(Self {
+            window,
+            surface,
+            config,
+            input,
+            ctx,
+            desk,
+            next_pass: None,
+            next: Next::default(),
+            painted: (Instant::now(), Duration::ZERO),
+            title: String::new(),
+        })
+    }
+
+    fn resize(&mut self, width: u32, height: u32) {
+        if width == 0 || height == 0 {
+            return;
+        }
+        (self.config.width, self.config.height) = (width, height);
+        if let Some(gpu) = self.desk.pictures().gpu() {
+            self.surface.configure(gpu.device(), &self.config);
+        }
+        self.window.request_redraw();
+    }
+
+    /// Draws one pass, has pictures made, and paints.
+    fn paint(&mut self, event_loop: &ActiveEventLoop) {
+        let began = Instant::now();
+        let input = self.input.take_egui_input(&self.window);
+        let desk = &mut self.desk;
+        let output = self.ctx.run_ui(input, |ui| desk.ui(ui));
+        self.next = self.desk.after_pass();
+        self.input.handle_platform_output_with_event_loop(&self.window, event_loop, output.platform_output);
+        let delay = output.viewport_output.get(&egui::ViewportId::ROOT).map(|root| root.repaint_delay);
+        self.next_pass = delay.and_then(|delay| Instant::now().checked_add(delay));
+        let primitives = self.ctx.tessellate(output.shapes, output.pixels_per_point);
+        self.paint_primitives(&primitives, output.textures_delta, output.pixels_per_point);
+        self.name_window();
+        self.painted = (Instant::now(), began.elapsed());
+    }
+
+    fn paint_primitives(
+        &mut self,
+        primitives: &[egui::ClippedPrimitive],
+        mut textures: egui::TexturesDelta,
+        pixels_per_point: f32,
+    ) {
+        let frame = self.surface.get_current_texture();
+        let Some((painter, gpu)) = self.desk.pictures().painter() else { return textures.clear() };
+        let (device, queue) = (gpu.device(), gpu.queue());
+        for (id, deltas) in &textures.set {
+            for delta in deltas {
+                painter.update_texture(device, queue, *id, delta);
+            }
+        }
+        let freed: Vec<egui::TextureId> = textures.free.iter().copied().collect();
+        textures.clear();
+        let frame = match frame {
+            wgpu::CurrentSurfaceTexture::Success(frame) | wgpu::CurrentSurfaceTexture::Suboptimal(frame) => {
+                frame
+            }
+            wgpu::CurrentSurfaceTexture::Outdated | wgpu::CurrentSurfaceTexture::Lost => {
+                self.surface.configure(device, &self.config);
+                self.window.request_redraw();
+                return;
+            }
+            wgpu::CurrentSurfaceTexture::Timeout
+            | wgpu::CurrentSurfaceTexture::Occluded
+            | wgpu::CurrentSurfaceTexture::Validation => return,
+        };
+        let screen = egui_wgpu::ScreenDescriptor {
+            size_in_pixels: [self.config.width, self.config.height],
+            pixels_per_point,
+        };
+        let mut encoder = device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        let before = painter.update_buffers(device, queue, &mut encoder, primitives, &screen);
+        let view = frame.texture.create_view(&wgpu::TextureViewDescriptor::default());
+        {
+            let pass = encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
+                label: Some("window"),
+                color_attachments: &[Some(wgpu::RenderPassColorAttachment {
+                    view: &view,
+                    depth_slice: None,
+                    resolve_target: None,
+                    ops: wgpu::Operations {
+                        load: wgpu::LoadOp::Clear(wgpu::Color::BLACK),
+                        store: wgpu::StoreOp::Store,
+                    },
+                })],
+                ..Default::default()
+            });
+            painter.render(&mut pass.forget_lifetime(), primitives, &screen);
+        }
+        queue.submit(before.into_iter().chain([encoder.finish()]));
+        self.window.pre_present_notify();
+        queue.present(frame);
+        for id in freed {
+            painter.free_texture(&id);
+        }
+    }
+
+    /// The work's name, with a mark while it is changed.
+    fn name_window(&mut self) {
+        let work = self.desk.work();
+        let mark = if work.is_changed() { " *" } else { "" };
+        let title = format!("{}{mark} - Underover", work.show().name);
+        if title != self.title {
+            self.window.set_title(&title);
+            self.title = title;
+        }
+    }
+
+    /// Whether to wait, and for how long: nothing is painted without a reason.
+    fn rest(&mut self) -> ControlFlow {
+        let now = Instant::now();
+        if self.next.is_making || self.next.is_playing {
+            // Where painting is slow, several slices are made for one painting.
+            let (ended, took) = self.painted;
+            let is_due = now >= ended + (took * 2).clamp(POLL, Duration::from_millis(400));
+            if self.desk.pictures().is_busy() || (self.desk.make_more() > 0 && !is_due) {
+                return ControlFlow::WaitUntil(now + POLL);
+            }
+            self.window.request_redraw();
+            return ControlFlow::Wait;
+        }
+        let keeping = self.next.is_keeping.then(|| now + Duration::from_millis(500));
+        match (self.next_pass, keeping) {
+            (Some(pass), _) if pass <= now => {
+                self.next_pass = None;
+                self.window.request_redraw();
+                ControlFlow::Wait
+            }
+            (Some(pass), Some(keeping)) => ControlFlow::WaitUntil(pass.min(keeping)),
+            (Some(time), None) | (None, Some(time)) => ControlFlow::WaitUntil(time),
+            (None, None) => ControlFlow::Wait,
+        }
+    }
+
+    fn time_has_come(&mut self) {
+        if self.next.is_keeping {
+            self.desk.keep_aside();
+            self.next.is_keeping = self.desk.is_keeping();
+        }
+    }
+}

@@ -1,0 +1,195 @@
+//! The bar at the top: what is being worked on, the menus, and the last steps; and the line at the bottom.
+
+use egui::{Button, Ui};
+
+use super::desk::Scene;
+use super::view::{Action, Dialog, Saving};
+use crate::edit::{Form, Named};
+use crate::embedded;
+use crate::show::Scope;
+
+/// Draws the bar at the top.
+pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.horizontal_centered(|ui| {
+        file_menu(ui, scene);
+        edit_menu(ui, scene);
+        view_menu(ui, scene);
+        if ui.button("Keys").on_hover_text("F1 or ?").clicked() {
+            scene.act(Action::Ask(Dialog::Keys));
+        }
+        ui.separator();
+        let changed = if scene.work.is_changed() { " •" } else { "" };
+        let title = format!("{}{changed}", scene.show().name);
+        let hint = match scene.work.file() {
+            Some(file) => file.display().to_string(),
+            None => "not in a file yet".to_owned(),
+        };
+        let kind = if scene.work.form() == Form::Show { "show" } else { "chain" };
+        if ui.add(Button::new(egui::RichText::new(title).strong()).frame(false)).on_hover_text(hint).clicked()
+        {
+            scene.act(Action::Ask(Dialog::Rename(Named::Show)));
+        }
+        ui.weak(kind);
+        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+            let history = scene.work.history();
+            let (done, undone) = (history.done().last(), history.undone().last());
+            let redo_hint =
+                undone.map_or_else(|| "Nothing to redo".to_owned(), |step| format!("Redo: {}", step.name));
+            if ui.add_enabled(undone.is_some(), Button::new("Redo")).on_hover_text(redo_hint).clicked() {
+                scene.act(Action::Redo);
+            }
+            let undo_hint =
+                done.map_or_else(|| "Nothing to undo".to_owned(), |step| format!("Undo: {}", step.name));
+            if ui.add_enabled(done.is_some(), Button::new("Undo")).on_hover_text(undo_hint).clicked() {
+                scene.act(Action::Undo);
+            }
+            if let Some(step) = done {
+                ui.weak(&step.name);
+            }
+        });
+    });
+}
+
+/// Entries of a menu: text, key, action.
+fn entries(ui: &mut Ui, scene: &mut Scene<'_>, entries: &[(&str, &str, Action)]) {
+    for (text, key, action) in entries {
+        if ui.add(Button::new(*text).shortcut_text(*key)).clicked() {
+            scene.act(action.clone());
+            ui.close();
+        }
+    }
+}
+
+fn file_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.menu_button("File", |ui| {
+        ui.set_min_width(240.0);
+        entries(ui, scene, &[("Open …", "Ctrl O", Action::Ask(Dialog::Open))]);
+        let recent = scene.recent.to_vec();
+        ui.add_enabled_ui(!recent.is_empty(), |ui| {
+            ui.menu_button("Open recent", |ui| {
+                for file in recent {
+                    let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
+                    if ui.button(name).on_hover_text(file.display().to_string()).clicked() {
+                        scene.act(Action::Open(file));
+                        ui.close();
+                    }
+                }
+            });
+        });
+        ui.menu_button("Open a preset", |ui| {
+            for (what, presets) in [("shows", embedded::SHOWS), ("chains", embedded::CHAINS)] {
+                ui.weak(what);
+                for (name, _) in presets {
+                    if ui.button(*name).clicked() {
+                        scene.act(Action::OpenPreset((*name).to_owned()));
+                        ui.close();
+                    }
+                }
+            }
+        });
+        let scope = scene.view.scope;
+        ui.menu_button(format!("Take a chain onto {}", scene.show().address(scope)), |ui| {
+            for (name, _) in embedded::CHAINS {
+                if ui.button(*name).clicked() {
+                    scene.act(Action::TakeChain(scope, (*name).to_owned()));
+                    ui.close();
+                }
+            }
+        });
+        ui.separator();
+        entries(
+            ui,
+            scene,
+            &[
+                ("Save", "Ctrl S", Action::Save),
+                ("Save as …", "Ctrl Shift S", Action::Ask(Dialog::Save(Saving::Work))),
+            ],
+        );
+        ui.separator();
+        entries(
+            ui,
+            scene,
+            &[
+                ("Export the picture …", "", Action::Ask(Dialog::Save(Saving::Picture))),
+                ("Export the wall …", "", Action::Ask(Dialog::Save(Saving::Wall))),
+                ("Keep the chain as a preset …", "", Action::Ask(Dialog::Save(Saving::Chain))),
+            ],
+        );
+        ui.separator();
+        entries(ui, scene, &[("Quit", "Ctrl Q", Action::Quit)]);
+    });
+}
+
+fn edit_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.menu_button("Edit", |ui| {
+        ui.set_min_width(220.0);
+        entries(
+            ui,
+            scene,
+            &[
+                ("Undo", "Ctrl Z", Action::Undo),
+                ("Redo", "Ctrl Shift Z", Action::Redo),
+                ("Steps …", "", Action::Ask(Dialog::Steps)),
+            ],
+        );
+        ui.separator();
+        let spot = scene.spot_to_add();
+        entries(ui, scene, &[("Add an effect …", "A", Action::Ask(Dialog::Add(spot)))]);
+        if let Some(spot) = scene.view.spot() {
+            use crate::edit::Edit;
+            entries(
+                ui,
+                scene,
+                &[
+                    ("Duplicate", "Ctrl D", Action::Edit(Edit::Duplicate(spot))),
+                    ("Remove", "Delete", Action::Edit(Edit::Remove(spot))),
+                ],
+            );
+        }
+        ui.separator();
+        entries(ui, scene, &[("Rename the show …", "", Action::Ask(Dialog::Rename(Named::Show)))]);
+        let scope = scene.view.scope;
+        if scope != Scope::Global {
+            let text = format!("Rename {} …", scene.show().address(scope));
+            entries(ui, scene, &[(&text, "F2", Action::Ask(Dialog::Rename(Named::Scope(scope))))]);
+        }
+    });
+}
+
+fn view_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.menu_button("View", |ui| {
+        ui.set_min_width(200.0);
+        let light = scene.view.light;
+        entries(ui, scene, &[(if light { "Dark" } else { "Light" }, "", Action::Light(!light))]);
+        for (text, key, factor) in [("Larger", "Ctrl +", 1.1), ("Smaller", "Ctrl −", 1.0 / 1.1)] {
+            if ui.add(Button::new(text).shortcut_text(key)).clicked() {
+                let zoom = ui.ctx().zoom_factor() * factor;
+                ui.ctx().set_zoom_factor(zoom.clamp(0.5, 4.0));
+            }
+        }
+        if ui.add(Button::new("Usual size").shortcut_text("Ctrl 0")).clicked() {
+            ui.ctx().set_zoom_factor(1.0);
+        }
+    });
+}
+
+/// Draws the line at the bottom: what was said last, and what the pictures are made on.
+pub fn bottom(ui: &mut Ui, scene: &Scene<'_>) {
+    ui.horizontal_centered(|ui| {
+        if scene.view.said.is_empty() {
+            ui.small("Drag a card to another gap, or press a picture on the wall: every order is shown before you take it.");
+        } else {
+            ui.small(&scene.view.said);
+        }
+        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+            let frame = scene.moment.frame;
+            let of = scene.show().frame;
+            let size =
+                if frame == of { frame.to_string() } else { format!("rendered at {frame}, the show is {of}") };
+            ui.small(size);
+            if let Some(gpu) = scene.pictures.gpu() {
+                ui.small(gpu.adapter().to_string());
+            }
+        });
+    });
+}

@@ -1,0 +1,776 @@
+//! The desk: the work, the view of it, and what happens when a panel asks for something.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use egui::{CentralPanel, Frame as Margins, Panel, Ui};
+
+use super::pictures::Pictures;
+use super::prover::{Known, Prover};
+use super::view::{Action, Dialog, Saving, Shown, Tab, View, clip_on_the_way};
+use super::{bar, export, keys, picture, ribbon, settings, sheets, swaps, theme, wall};
+use crate::catalogue::Catalogue;
+use crate::chain::{labels, said};
+use crate::edit::{Edit, RecentFiles, Recovered, Recovery, Spot, Work};
+use crate::files;
+use crate::footage::{Fit, Shelf};
+use crate::frame::Moment;
+use crate::show::{Clip, FootageName, Scope, Show};
+
+/// Changes are kept aside when this long has passed without another.
+const KEEP_AFTER: Duration = Duration::from_millis(1500);
+/// Texels that a software adapter is given for one picture; more would make the window slow.
+const SOFTWARE_TEXELS: u64 = 640 * 400;
+
+/// What panels are given to draw, and where they put what they ask for.
+pub struct Scene<'a> {
+    /// The work.
+    pub work: &'a Work,
+    /// The view.
+    pub view: &'a View,
+    /// Every effect and source.
+    pub catalogue: &'a Catalogue,
+    /// Makes pictures.
+    pub pictures: &'a mut Pictures,
+    /// The show that the large picture and the path show: while a card is dragged, as it would be.
+    pub seen: Arc<Show>,
+    /// The show without a card being dragged, the clip of the path showing.
+    pub seen_at_rest: Arc<Show>,
+    /// When, and at what size.
+    pub moment: Moment,
+    /// What is known of the orders of the chain on the wall.
+    pub known: Option<&'a Known>,
+    /// Why it is not known, if something stands in the way.
+    pub unknown: Option<String>,
+    /// Shows of the pins.
+    pub pinned: &'a [Option<Arc<Show>>],
+    /// Files worked on lately.
+    pub recent: &'a [PathBuf],
+    /// What was found of work lost.
+    pub recovered: Option<String>,
+    /// Pictures that were on the way at most since the wall was last whole.
+    pub asked: usize,
+    /// Whether a panel shows which pairs differ.
+    pub wants_pairs: bool,
+    acts: Vec<Action>,
+}
+
+impl Scene<'_> {
+    /// The show as the work has it.
+    pub fn show(&self) -> &Show {
+        self.work.show()
+    }
+
+    /// Asks for something; it is done once the pass is drawn.
+    pub fn act(&mut self, action: Action) {
+        self.acts.push(action);
+    }
+
+    /// Whether it is proved that the picture stays the same if a card is moved to a gap.
+    pub fn is_same_if_moved(&self, from: Spot, into: Spot) -> bool {
+        let Some(known) = self.known.filter(|_| from.scope == self.view.scope && from.scope == into.scope)
+        else {
+            return false;
+        };
+        let effects = known.path.chain.len();
+        if from.at >= effects || into.at > effects {
+            return false;
+        }
+        known.is_same(&moved(effects, from.at, into.at))
+    }
+
+    /// The chain in words as it would be if a card were moved to a gap.
+    pub fn names_if_moved(&self, from: Spot, into: Spot) -> String {
+        match (Edit::Move { from, into }).applied(self.work.show()) {
+            Ok((show, _)) => {
+                let names = labels(show.chain(into.scope));
+                let same = if self.is_same_if_moved(from, into) { " (same picture)" } else { "" };
+                format!("{}: {}{same}", show.address(into.scope), said(names.iter().map(String::as_str)))
+            }
+            Err(error) => error.to_string(),
+        }
+    }
+
+    /// The gap into which the next effect goes: over the one selected, or at the end.
+    pub fn spot_to_add(&self) -> Spot {
+        let scope = self.view.scope;
+        let end = self.show().chain(scope).len();
+        Spot { scope, at: self.view.selected.map_or(end, |at| (at + 1).min(end)) }
+    }
+
+    /// Why nothing is known of the orders yet.
+    pub fn unknown_because(&self) -> String {
+        self.unknown.clone().unwrap_or_else(|| "Looking at the orders …".to_owned())
+    }
+
+    /// The show with a pinned chain in place.
+    pub fn pinned(&self, at: usize) -> Option<Arc<Show>> {
+        self.pinned.get(at).cloned().flatten()
+    }
+}
+
+/// The order in which the effects stand once the one at `from` is moved to the gap before `into`.
+fn moved(effects: usize, from: usize, into: usize) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..effects).collect();
+    let one = order.remove(from);
+    order.insert(if from < into { into - 1 } else { into }, one);
+    order
+}
+
+/// A clip of a generated source, named after it.
+pub fn generated_clip(source: &str) -> Clip {
+    Clip {
+        name: source.to_owned(),
+        footage: FootageName::Generated(source.to_owned()),
+        fit: Fit::default(),
+        chain: Vec::new(),
+    }
+}
+
+/// Shows made of the work's for the view, kept for as long as both are the same.
+#[derive(Default)]
+struct Seen {
+    of: Option<(Arc<Show>, (usize, usize, usize))>,
+    at_rest: Option<Arc<Show>>,
+    drag: Option<(Spot, Spot)>,
+    dragged: Option<Arc<Show>>,
+    pins: Vec<Option<Arc<Show>>>,
+}
+
+/// What the window is to do after a pass.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Next {
+    /// Pictures are on the way.
+    pub is_making: bool,
+    /// Time goes on.
+    pub is_playing: bool,
+    /// Changes wait to be kept aside.
+    pub is_keeping: bool,
+    /// The window is to close.
+    pub is_over: bool,
+}
+
+/// The work and the view of it.
+pub struct Desk {
+    catalogue: Catalogue,
+    work: Work,
+    view: View,
+    pictures: Pictures,
+    prover: Prover,
+    seen: Seen,
+    state: Option<PathBuf>,
+    recent: RecentFiles,
+    recovery: Option<Recovery>,
+    recovered: Vec<Recovered>,
+    /// The show kept aside last, and since when there is a newer one.
+    kept: Option<Arc<Show>>,
+    changed_at: Option<Instant>,
+    /// Beats that the pictures of this pass are of: they move on once all that is urgent is made.
+    beats: f64,
+    last_time: f64,
+    asked: usize,
+    wants_pairs: bool,
+    is_over: bool,
+}
+
+impl Desk {
+    /// A desk with work on it; `state` is the folder for what is remembered between runs.
+    pub fn new(
+        work: Work,
+        catalogue: Catalogue,
+        pictures: Pictures,
+        prover: Prover,
+        state: Option<PathBuf>,
+    ) -> Self {
+        let view = first_view(&work, &pictures);
+        let mut desk = Self {
+            recent: RecentFiles::read(state.as_deref()),
+            beats: view.beats,
+            kept: Some(Arc::clone(work.show())),
+            catalogue,
+            work,
+            view,
+            pictures,
+            prover,
+            seen: Seen::default(),
+            state,
+            recovery: None,
+            recovered: Vec::new(),
+            changed_at: None,
+            last_time: 0.0,
+            asked: 0,
+            wants_pairs: false,
+            is_over: false,
+        };
+        desk.look_for_lost_work();
+        if let Some(file) = desk.work.file().map(Path::to_owned) {
+            desk.recent.note(&file);
+        }
+        desk
+    }
+
+    fn look_for_lost_work(&mut self) {
+        let Some(folder) = self.state.clone() else { return };
+        for found in Recovery::found(&folder, &self.catalogue) {
+            match found {
+                Ok(found) => self.recovered.push(found),
+                Err(error) => self.view.said = error.to_string(),
+            }
+        }
+        match Recovery::begin(&folder) {
+            Ok(recovery) => self.recovery = Some(recovery),
+            Err(error) => self.view.said = error.to_string(),
+        }
+        if !self.recovered.is_empty() {
+            self.view.dialog = Some(Dialog::Recover);
+        }
+    }
+
+    /// The work.
+    pub fn work(&self) -> &Work {
+        &self.work
+    }
+
+    /// The view.
+    pub fn view(&self) -> &View {
+        &self.view
+    }
+
+    /// What makes the pictures.
+    pub fn pictures(&mut self) -> &mut Pictures {
+        &mut self.pictures
+    }
+
+    /// Why orders are not known, if something stands in the way.
+    pub fn orders_problem(&self) -> Option<&str> {
+        self.prover.problem()
+    }
+
+    /// What is known of the orders on the wall.
+    pub fn known(&self) -> Option<&Known> {
+        self.prover.last_known()
+    }
+
+    /// Draws one pass, and does what was asked for in it.
+    pub fn ui(&mut self, ui: &mut Ui) {
+        self.pictures.begin_pass();
+        self.move_time(ui);
+        ui.ctx().set_theme(if self.view.light { egui::Theme::Light } else { egui::Theme::Dark });
+        let at_rest = self.seen_at_rest();
+        let seen = self.seen_dragged(&at_rest);
+        self.see_pins();
+        let moment = self.view.moment(&at_rest, self.beats);
+        // Orders are proved for the frame of the show, at the beat at which it is held.
+        let whole = Moment { frame: at_rest.frame, ..moment };
+        let path = self.pictures.path(&at_rest, self.view.scope, whole);
+        let playing = self.view.playing;
+        let Self { work, view, catalogue, pictures, prover, recent, .. } = self;
+        let unknown = prover.problem().map(str::to_owned);
+        if self.wants_pairs && !playing {
+            prover.look_at_pairs();
+        }
+        let known = match &path {
+            // While time goes on, the wall keeps the orders of the moment at which it was held.
+            Some(path) if playing => prover.last_known().filter(|known| known.path.chain == path.chain),
+            Some(path) => prover.known(path),
+            None => None,
+        };
+        let mut scene = Scene {
+            work,
+            view,
+            catalogue,
+            pictures,
+            seen,
+            seen_at_rest: at_rest,
+            moment,
+            known,
+            unknown,
+            pinned: &self.seen.pins,
+            recent: recent.files(),
+            recovered: self.recovered.first().map(|found| describe(&found.work)),
+            asked: self.asked,
+            wants_pairs: false,
+            acts: Vec::new(),
+        };
+        keys::act(ui.ctx(), &mut scene);
+        panels(ui, &mut scene);
+        sheets::show(ui.ctx(), &mut scene);
+        let Scene { acts, wants_pairs, .. } = scene;
+        self.wants_pairs = wants_pairs;
+        let has_acted = !acts.is_empty();
+        for action in acts {
+            self.act(action);
+        }
+        if has_acted {
+            self.view.follow(self.work.show());
+            ui.ctx().request_repaint();
+        }
+        self.take_drops(ui);
+    }
+
+    /// Makes pictures and keeps changes aside; to be called after every pass.
+    pub fn after_pass(&mut self) -> Next {
+        let missing = self.make_more();
+        self.asked = if missing == 0 { 0 } else { self.asked.max(missing) };
+        self.keep_aside();
+        Next {
+            is_making: missing > 0,
+            is_playing: self.view.playing,
+            is_keeping: self.changed_at.is_some(),
+            is_over: self.is_over,
+        }
+    }
+
+    /// Has more of what the last pass asked for made; gives how many pictures are still missing.
+    pub fn make_more(&mut self) -> usize {
+        if let Err(error) = self.pictures.make() {
+            self.view.said = error.to_string();
+            return 0;
+        }
+        self.pictures.missing()
+    }
+
+    /// Keeps changes aside once the person has paused.
+    pub fn keep_aside(&mut self) {
+        let is_kept = self.kept.as_ref().is_some_and(|kept| Arc::ptr_eq(kept, self.work.show()));
+        if is_kept {
+            self.changed_at = None;
+            return;
+        }
+        let since = *self.changed_at.get_or_insert_with(Instant::now);
+        if since.elapsed() < KEEP_AFTER {
+            return;
+        }
+        self.changed_at = None;
+        self.kept = Some(Arc::clone(self.work.show()));
+        let Some(recovery) = &self.recovery else { return };
+        if !self.work.is_changed() {
+            recovery.clear();
+        } else if let Err(error) = recovery.keep(&self.work) {
+            self.view.said = error.to_string();
+        }
+    }
+
+    /// Whether changes wait to be kept aside.
+    pub fn is_keeping(&self) -> bool {
+        self.changed_at.is_some()
+    }
+
+    fn move_time(&mut self, ui: &Ui) {
+        let time = ui.input(|input| input.time);
+        let seconds = (time - self.last_time).clamp(0.0, 0.5);
+        self.last_time = time;
+        if self.view.playing {
+            self.view.beats += seconds * self.work.show().tempo_bpm / 60.0;
+            // On a slow GPU a picture takes several slices: the next moment waits for it.
+            if !self.pictures.is_busy() && self.pictures.missing() == 0 {
+                self.beats = self.view.beats;
+            }
+        } else {
+            self.beats = self.view.beats;
+        }
+    }
+
+    /// The show with the clip of the path showing.
+    fn seen_at_rest(&mut self) -> Arc<Show> {
+        let (show, clip) = (self.work.show(), self.view.clip);
+        let is_known = self.seen.of.as_ref().is_some_and(|(of, at)| Arc::ptr_eq(of, show) && *at == clip);
+        if let (true, Some(known)) = (is_known, &self.seen.at_rest) {
+            return Arc::clone(known);
+        }
+        let (b, l, c) = clip;
+        let at_rest = if show.bundles[b].levels[l].showing == c {
+            Arc::clone(show)
+        } else {
+            let mut shown = (**show).clone();
+            shown.bundles[b].levels[l].showing = c;
+            Arc::new(shown)
+        };
+        self.seen = Seen {
+            of: Some((Arc::clone(show), clip)),
+            at_rest: Some(Arc::clone(&at_rest)),
+            ..Seen::default()
+        };
+        at_rest
+    }
+
+    /// The show as it would be if the card being dragged were dropped.
+    fn seen_dragged(&mut self, at_rest: &Arc<Show>) -> Arc<Show> {
+        let Some((from, into)) = self.view.drag else {
+            self.seen.drag = None;
+            return Arc::clone(at_rest);
+        };
+        if self.seen.drag != Some((from, into)) {
+            self.seen.drag = Some((from, into));
+            let moved = Edit::Move { from, into }.applied(at_rest);
+            self.seen.dragged = Some(moved.map_or_else(|_| Arc::clone(at_rest), |(show, _)| Arc::new(show)));
+        }
+        self.seen.dragged.clone().unwrap_or_else(|| Arc::clone(at_rest))
+    }
+
+    fn see_pins(&mut self) {
+        if self.seen.pins.len() == self.view.pins.len() {
+            return;
+        }
+        let show = self.work.show();
+        let with = |pin: &super::view::Pin| {
+            let edit = Edit::Chain { scope: pin.scope, chain: pin.chain.clone(), name: String::new() };
+            edit.applied(show).ok().map(|(show, _)| Arc::new(show))
+        };
+        self.seen.pins = self.view.pins.iter().map(with).collect();
+    }
+
+    fn act(&mut self, action: Action) {
+        match action {
+            Action::Edit(edit) => self.edit(&edit),
+            Action::EndRun => self.work.end_run(),
+            Action::Undo => self.step(Work::undo, "Nothing to undo."),
+            Action::Redo => self.step(Work::redo, "Nothing to redo."),
+            Action::GoTo(steps) => self.work.go_to(steps),
+            Action::Select(spot) => self.select(spot.scope, Some(spot.at)),
+            Action::Scope(scope) => self.select(scope, None),
+            Action::Path(b, l, c) => {
+                self.view.clip = (b, l, c);
+                self.view.shown = Shown::Output;
+                let kind = match self.view.scope {
+                    Scope::Global => Scope::Global,
+                    Scope::Bundle(_) => Scope::Bundle(b),
+                    Scope::Level(..) => Scope::Level(b, l),
+                    Scope::Clip(..) => Scope::Clip(b, l, c),
+                };
+                self.select(kind, None);
+            }
+            Action::Show(shown) => self.view.shown = shown,
+            Action::Drag(drag) => {
+                if let Some((from, _)) = drag {
+                    self.select(from.scope, Some(from.at));
+                }
+                self.view.drag = drag;
+            }
+            Action::Play(playing) => self.view.playing = playing,
+            Action::Beats(beats) => self.view.beats = beats,
+            Action::Tab(tab) => self.view.tab = tab,
+            Action::WallOfOutput(output) => self.view.wall_of_output = output,
+            Action::Pin(pin) => {
+                self.view.pins.push(pin);
+                self.view.said = "Pinned: it stays under Pins, whatever you change.".to_owned();
+            }
+            Action::Unpin(at) => {
+                if at < self.view.pins.len() {
+                    self.view.pins.remove(at);
+                    self.seen.pins.clear();
+                }
+            }
+            Action::Ask(dialog) => self.view.dialog = Some(dialog),
+            Action::Close => self.view.dialog = None,
+            Action::Open(path) => self.open(path),
+            Action::OpenPreset(name) => self.open_preset(name),
+            Action::TakeChain(scope, name) => self.take_chain(scope, &name),
+            Action::Save => self.save(),
+            Action::Write(saving, path) => self.write(saving, &path),
+            Action::Recover(takes) => self.recover(takes),
+            Action::Quit => {
+                if self.may_lose(&Action::Quit) {
+                    self.quit();
+                }
+            }
+            Action::Lose(next) => {
+                self.view.dialog = None;
+                match *next {
+                    Action::Quit => self.quit(),
+                    Action::Open(path) => self.open_now(&path),
+                    Action::OpenPreset(name) => self.open_preset_now(&name),
+                    other => self.act(other),
+                }
+            }
+            Action::Light(light) => self.view.light = light,
+            Action::Detail(detail) => self.view.detail = detail,
+            Action::Zoom(zoom) => self.view.zoom = zoom,
+            Action::Say(text) => self.view.said = text,
+        }
+    }
+
+    fn edit(&mut self, edit: &Edit) {
+        match self.work.apply(edit) {
+            Ok(()) => {
+                self.view.said.clear();
+                if let Edit::Move { into, from } = edit {
+                    let sinks = from.scope == into.scope && from.at < into.at;
+                    self.select(into.scope, Some(into.at - usize::from(sinks)));
+                }
+            }
+            Err(error) => self.view.said = format!("Not done: {error}."),
+        }
+        self.seen.pins.clear();
+    }
+
+    fn step(&mut self, take: fn(&mut Work) -> bool, nothing: &str) {
+        self.view.said = if take(&mut self.work) { String::new() } else { nothing.to_owned() };
+        self.seen.pins.clear();
+    }
+
+    fn select(&mut self, scope: Scope, at: Option<usize>) {
+        if !self.view.path().contains(&scope) {
+            self.view.clip = clip_on_the_way(self.work.show(), scope);
+        }
+        if scope != self.view.scope && !matches!(self.view.shown, Shown::Output | Shown::After(_)) {
+            self.view.shown = Shown::Output;
+        }
+        self.view.scope = scope;
+        self.view.selected = at;
+    }
+
+    /// Whether the present work may be left; otherwise asks.
+    fn may_lose(&mut self, next: &Action) -> bool {
+        if !self.work.is_changed() {
+            return true;
+        }
+        self.view.dialog = Some(Dialog::Losing(Box::new(next.clone())));
+        false
+    }
+
+    fn open(&mut self, path: PathBuf) {
+        if self.may_lose(&Action::Open(path.clone())) {
+            self.open_now(&path);
+        }
+    }
+
+    fn open_now(&mut self, path: &Path) {
+        match Work::open(path, &self.catalogue) {
+            Ok(work) => {
+                self.recent.note(path);
+                self.take_up(work);
+            }
+            Err(error) => self.report("This file was not opened", &error.to_string()),
+        }
+    }
+
+    fn open_preset(&mut self, name: String) {
+        if self.may_lose(&Action::OpenPreset(name.clone())) {
+            self.open_preset_now(&name);
+        }
+    }
+
+    fn open_preset_now(&mut self, name: &str) {
+        match Work::preset(name, &self.catalogue) {
+            Ok(Some(work)) => self.take_up(work),
+            Ok(None) => self.view.said = format!("There is no preset named {name}."),
+            Err(error) => self.report("This preset was not opened", &error.to_string()),
+        }
+    }
+
+    /// Puts other work on the desk.
+    fn take_up(&mut self, work: Work) {
+        let View { light, .. } = self.view;
+        self.view = View { light, ..first_view(&work, &self.pictures) };
+        self.beats = self.view.beats;
+        self.seen = Seen::default();
+        self.kept = (!work.is_changed()).then(|| Arc::clone(work.show()));
+        self.changed_at = None;
+        self.work = work;
+        self.pictures.forget_footage(&self.catalogue);
+        if let (Some(recovery), false) = (&self.recovery, self.work.is_changed()) {
+            recovery.clear();
+        }
+    }
+
+    fn report(&mut self, title: &str, text: &str) {
+        self.view.dialog = Some(Dialog::Report { title: title.to_owned(), text: text.to_owned() });
+    }
+
+    fn take_chain(&mut self, scope: Scope, name: &str) {
+        match Work::preset(name, &self.catalogue) {
+            Ok(Some(work)) => {
+                let chain = work.show().chain(work.first_scope()).clone();
+                self.edit(&Edit::Chain { scope, chain, name: name.to_owned() });
+            }
+            Ok(None) => self.view.said = format!("There is no preset named {name}."),
+            Err(error) => self.report("This chain was not taken", &error.to_string()),
+        }
+    }
+
+    fn save(&mut self) {
+        match self.work.file().map(Path::to_owned) {
+            Some(file) => self.write(Saving::Work, &file),
+            None => self.view.dialog = Some(Dialog::Save(Saving::Work)),
+        }
+    }
+
+    fn write(&mut self, saving: Saving, path: &Path) {
+        let written = match saving {
+            Saving::Work => self.work.save_as(path).map_err(|error| error.to_string()),
+            Saving::Chain => {
+                let folderless = self.work.as_preset(self.view.scope);
+                files::write(path, files::chain_text(&folderless).as_bytes())
+                    .map_err(|error| error.to_string())
+            }
+            Saving::Picture => self.export_picture(path),
+            Saving::Wall => self.export_wall(path),
+        };
+        match written {
+            Ok(()) => {
+                self.view.said = format!("Saved {} as {}.", saving.label(), path.display());
+                if saving == Saving::Work {
+                    self.recent.note(path);
+                    self.kept = Some(Arc::clone(self.work.show()));
+                    if let Some(recovery) = &self.recovery {
+                        recovery.clear();
+                    }
+                }
+            }
+            Err(error) => self.report("Nothing was saved", &error),
+        }
+    }
+
+    fn export_picture(&mut self, path: &Path) -> Result<(), String> {
+        let (show, scope, order) = match &self.view.shown {
+            Shown::Order { scope, order } => (self.seen_show(), *scope, order.clone()),
+            _ => (self.seen_show(), Scope::Global, (0..self.work.show().global.len()).collect()),
+        };
+        let moment = Moment { frame: show.frame, ..self.view.moment(&show, self.beats) };
+        export::picture(&mut self.pictures, (&show, scope, moment), &order, path)
+    }
+
+    fn export_wall(&mut self, path: &Path) -> Result<(), String> {
+        let show = self.seen_show();
+        let moment = Moment { frame: show.frame, ..self.view.moment(&show, self.beats) };
+        export::wall(&mut self.pictures, (&show, self.view.scope, moment), path)
+    }
+
+    fn seen_show(&self) -> Arc<Show> {
+        self.seen.at_rest.clone().unwrap_or_else(|| Arc::clone(self.work.show()))
+    }
+
+    fn recover(&mut self, takes: bool) {
+        if self.recovered.is_empty() {
+            return;
+        }
+        let found = self.recovered.remove(0);
+        self.view.dialog = (!self.recovered.is_empty()).then_some(Dialog::Recover);
+        if takes {
+            self.take_up(found.work.clone());
+            // Kept in this program's own place before the old one is cleared away.
+            if let Some(recovery) = &self.recovery
+                && let Err(error) = recovery.keep(&self.work)
+            {
+                self.view.said = error.to_string();
+                return;
+            }
+            self.kept = Some(Arc::clone(self.work.show()));
+        }
+        found.clear();
+    }
+
+    fn quit(&mut self) {
+        if let Some(recovery) = &self.recovery {
+            recovery.clear();
+        }
+        self.is_over = true;
+    }
+
+    /// Saves the work under a name.
+    pub fn save_as(&mut self, path: &Path) {
+        self.act(Action::Write(Saving::Work, path.to_owned()));
+    }
+
+    /// Asks to close the window.
+    pub fn ask_to_quit(&mut self) {
+        self.act(Action::Quit);
+    }
+
+    /// Takes what was dropped onto the window: shows and chains are opened, pictures become clips.
+    fn take_drops(&mut self, ui: &Ui) {
+        let dropped = ui.input(|input| input.raw.dropped_files.clone());
+        for file in dropped {
+            self.take_file(file.path().to_owned());
+        }
+    }
+
+    /// Takes one file: a show or chain is opened, a picture becomes a clip of the path's level.
+    pub fn take_file(&mut self, path: PathBuf) {
+        if path.extension().is_some_and(|ending| ending == "toml") {
+            return self.open(path);
+        }
+        let footage = FootageName::File { written: path.display().to_string(), path: path.clone() };
+        if let Err(error) = Shelf::new(&self.catalogue).check(&footage) {
+            return self.report("This file was not taken as footage", &error.to_string());
+        }
+        let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+        let (bundle, level, _) = self.view.clip;
+        let clip = Box::new(Clip { name, footage, fit: Fit::default(), chain: Vec::new() });
+        self.edit(&Edit::AddClip { bundle, level, clip });
+        let clip = self.work.show().bundles[bundle].levels[level].showing;
+        self.act(Action::Path(bundle, level, clip));
+    }
+}
+
+/// The view of work just opened; a software adapter is given fewer texels.
+fn first_view(work: &Work, pictures: &Pictures) -> View {
+    let show = work.show();
+    let mut view = View::of(show, work.first_scope());
+    if pictures.gpu().is_some_and(crate::gpu::Gpu::is_software) {
+        while view.detail < 4 && show.frame.texels() / u64::from(view.detail * view.detail) > SOFTWARE_TEXELS
+        {
+            view.detail *= 2;
+        }
+    }
+    view
+}
+
+fn describe(work: &Work) -> String {
+    match work.file() {
+        Some(file) => format!("{}, of {}", work.show().name, file.display()),
+        None => format!("{}, which was in no file", work.show().name),
+    }
+}
+
+/// Every panel in its place.
+fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let palette = theme::palette(ui.ctx());
+    let plain = |horizontal: i8, vertical: i8| {
+        Margins::new().fill(palette.panel).inner_margin(egui::Margin::symmetric(horizontal, vertical))
+    };
+    Panel::top("bar").exact_size(36.0).frame(plain(8, 2)).show(ui, |ui| bar::top(ui, scene));
+    Panel::top("path")
+        .exact_size(132.0)
+        .frame(plain(8, 6).fill(palette.ground))
+        .show(ui, |ui| ribbon::show(ui, scene));
+    Panel::bottom("said").exact_size(24.0).frame(plain(8, 2)).show(ui, |ui| bar::bottom(ui, scene));
+    let width = ui.available_width();
+    Panel::right("settings")
+        .default_size((width * 0.21).clamp(220.0, 300.0))
+        .size_range(200.0..=420.0)
+        .frame(plain(12, 10))
+        .show(ui, |ui| settings::show(ui, scene));
+    let width = ui.available_width();
+    Panel::right("beside")
+        .default_size(width * 0.53)
+        // The picture keeps room for its controls, however small the window is made.
+        .size_range(200.0..=(width - 340.0).max(210.0))
+        .frame(plain(10, 6).fill(palette.ground))
+        .show(ui, |ui| beside(ui, scene));
+    CentralPanel::no_frame().frame(plain(10, 6).fill(palette.ground)).show(ui, |ui| picture::show(ui, scene));
+}
+
+/// The wall, the swap table or the pins.
+fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
+    // A panel is as wide as what it held last: while orders are looked at, that is little.
+    ui.take_available_width();
+    ui.horizontal(|ui| {
+        let pins = format!("Pins {}", scene.view.pins.len());
+        for (tab, text, key) in
+            [(Tab::Orders, "Orders", "1"), (Tab::Swaps, "Swaps", "2"), (Tab::Pins, &pins, "3")]
+        {
+            if ui.selectable_label(scene.view.tab == tab, text).on_hover_text(key).clicked() {
+                scene.act(Action::Tab(tab));
+            }
+        }
+        ui.weak(scene.show().address(scene.view.scope));
+    });
+    match scene.view.tab {
+        Tab::Orders => wall::show(ui, scene),
+        Tab::Swaps => swaps::show(ui, scene),
+        Tab::Pins => wall::pins(ui, scene),
+    }
+}

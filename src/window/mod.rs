@@ -1,0 +1,29 @@
+//! The window: the path, the picture, the wall of orders, the settings.
+//!
+//! Panels draw what a [`Scene`] gives them and ask for [`Action`]s; the
+//! [`Desk`] does what was asked for. Nothing but [`run`] knows of a display.
+
+mod app;
+mod bar;
+mod desk;
+mod export;
+mod keys;
+mod picture;
+mod pictures;
+mod prover;
+mod ribbon;
+mod settings;
+mod sheets;
+mod swaps;
+mod theme;
+mod view;
+mod wall;
+mod widgets;
+
+pub use app::{WindowError, run};
+pub use desk::{Desk, Next, Scene};
+pub use keys::KEYS;
+pub use pictures::Pictures;
+pub use prover::{Known, PairMark, Prover};
+pub use theme::dress;
+pub use view::{Action, Comparing, Dialog, Pair, Pin, Saving, Shown, Tab, View};

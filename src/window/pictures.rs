@@ -1,0 +1,279 @@
+//! Pictures for the panels: asked for while a pass is drawn, made after it, painted in the next.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use egui::{Id, TextureId};
+
+use crate::catalogue::Catalogue;
+use crate::footage::Shelf;
+use crate::frame::{Frame, Moment};
+use crate::gpu::{Gpu, GpuError, Recipe, Renderer, Screen, ScreenKey, Wanted};
+use crate::plan::Path;
+use crate::show::{Scope, Show};
+
+/// Which picture of a path is meant.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub enum Stage {
+    /// The output, with the chain in this order.
+    Output(Vec<usize>),
+    /// The scope's picture after these effects of the chain.
+    After(Vec<usize>),
+    /// How far the outputs of two orders are apart.
+    Difference(Vec<usize>, Vec<usize>),
+}
+
+/// How soon a picture is needed; the first is made first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Urgency {
+    /// The large picture.
+    Large,
+    /// The path.
+    Path,
+    /// The wall.
+    Wall,
+}
+
+/// A picture at its place on the screen.
+#[derive(Debug, Clone, Copy)]
+pub struct Placed {
+    /// What to paint: the picture, or the last one that stood here.
+    pub texture: TextureId,
+    /// Whether it is the picture asked for.
+    pub is_fresh: bool,
+}
+
+/// The GPU's part.
+struct Maker {
+    renderer: Renderer,
+    screen: Screen,
+    painter: egui_wgpu::Renderer,
+    /// Registered textures: those that show single texels apart from those that are smoothed.
+    textures: HashMap<(ScreenKey, bool), TextureId>,
+}
+
+/// A path, planned once for a show and a moment.
+struct Planned {
+    show: Arc<Show>,
+    scope: Scope,
+    moment: Moment,
+    path: Result<Arc<Path>, String>,
+    wanted: HashMap<Stage, Wanted>,
+    last_pass: u64,
+}
+
+/// Makes pictures for the panels, or, without a GPU, none.
+pub struct Pictures {
+    maker: Option<Maker>,
+    shelf: Shelf,
+    planned: Vec<Planned>,
+    asked: Vec<(Urgency, Wanted)>,
+    /// What stood last at each place.
+    last: HashMap<Id, ScreenKey>,
+    passes: u64,
+    missing: usize,
+    problem: Option<String>,
+}
+
+impl Pictures {
+    /// Pictures made on this GPU, and painted on a surface of this format.
+    pub fn on(gpu: Gpu, surface: wgpu::TextureFormat, catalogue: &Catalogue) -> Self {
+        let painter = egui_wgpu::Renderer::new(gpu.device(), surface, egui_wgpu::RendererOptions::default());
+        let maker = Maker {
+            renderer: Renderer::new(gpu),
+            screen: Screen::default(),
+            painter,
+            textures: HashMap::new(),
+        };
+        Self { maker: Some(maker), ..Self::none(catalogue) }
+    }
+
+    /// No pictures: every place stays empty.
+    pub fn none(catalogue: &Catalogue) -> Self {
+        Self {
+            maker: None,
+            shelf: Shelf::new(catalogue),
+            planned: Vec::new(),
+            asked: Vec::new(),
+            last: HashMap::new(),
+            passes: 0,
+            missing: 0,
+            problem: None,
+        }
+    }
+
+    /// The GPU, if there is one.
+    pub fn gpu(&self) -> Option<&Gpu> {
+        self.maker.as_ref().map(|maker| maker.renderer.gpu())
+    }
+
+    /// What paints the interface, and the GPU that it paints on.
+    pub fn painter(&mut self) -> Option<(&mut egui_wgpu::Renderer, &Gpu)> {
+        self.maker.as_mut().map(|maker| (&mut maker.painter, maker.renderer.gpu()))
+    }
+
+    /// The renderer, for what is written to a file.
+    pub fn renderer(&mut self) -> Option<&mut Renderer> {
+        self.maker.as_mut().map(|maker| &mut maker.renderer)
+    }
+
+    /// Pictures still missing after the last pass.
+    pub fn missing(&self) -> usize {
+        self.missing
+    }
+
+    /// Passes rendered so far.
+    pub fn rendered(&self) -> u64 {
+        self.maker.as_ref().map_or(0, |maker| maker.screen.passes())
+    }
+
+    /// What keeps pictures from being made, in words.
+    pub fn problem(&self) -> Option<&str> {
+        self.problem.as_deref()
+    }
+
+    /// Whether the GPU is at work for the screen.
+    pub fn is_busy(&mut self) -> bool {
+        self.maker.as_mut().is_some_and(|maker| maker.screen.is_busy(maker.renderer.gpu()))
+    }
+
+    /// Looks at footage files afresh.
+    pub fn forget_footage(&mut self, catalogue: &Catalogue) {
+        self.shelf = Shelf::new(catalogue);
+        self.planned.clear();
+    }
+
+    fn planned(&mut self, show: &Arc<Show>, scope: Scope, moment: Moment) -> &mut Planned {
+        let known = self
+            .planned
+            .iter()
+            .position(|one| Arc::ptr_eq(&one.show, show) && one.scope == scope && one.moment == moment);
+        let at = known.unwrap_or_else(|| {
+            let path = Path::of_scope(show, scope, moment, &mut self.shelf);
+            self.planned.push(Planned {
+                show: Arc::clone(show),
+                scope,
+                moment,
+                path: path.map(Arc::new).map_err(|error| error.to_string()),
+                wanted: HashMap::new(),
+                last_pass: 0,
+            });
+            self.planned.len() - 1
+        });
+        let planned = &mut self.planned[at];
+        planned.last_pass = self.passes;
+        planned
+    }
+
+    /// The path of a scope, planned.
+    pub fn path(&mut self, show: &Arc<Show>, scope: Scope, moment: Moment) -> Option<Arc<Path>> {
+        match self.planned(show, scope, moment).path.clone() {
+            Ok(path) => Some(path),
+            Err(problem) => {
+                self.problem = Some(problem);
+                None
+            }
+        }
+    }
+
+    /// A picture of a path, to be placed with [`Self::place`].
+    pub fn wanted(
+        &mut self,
+        show: &Arc<Show>,
+        scope: Scope,
+        moment: Moment,
+        stage: &Stage,
+    ) -> Option<Wanted> {
+        let path = self.path(show, scope, moment)?;
+        if let Some(known) = self.planned(show, scope, moment).wanted.get(stage) {
+            return Some(known.clone());
+        }
+        let recipe = match stage {
+            Stage::Output(order) => Recipe::output(&path, order),
+            Stage::After(order) => Recipe::after(&path, order),
+            Stage::Difference(a, b) => {
+                Recipe::difference(&Recipe::output(&path, a), &Recipe::output(&path, b))
+            }
+        };
+        let wanted = self.maker.as_mut()?.screen.wanted(recipe, moment.frame);
+        self.planned(show, scope, moment).wanted.insert(stage.clone(), wanted.clone());
+        Some(wanted)
+    }
+
+    /// The texture for a picture at a place, `size` texels large; asked for where it is not made yet.
+    pub fn place(
+        &mut self,
+        place: Id,
+        wanted: &Wanted,
+        size: Frame,
+        single_texels: bool,
+        urgency: Urgency,
+    ) -> Option<Placed> {
+        let wanted = wanted.at(size);
+        let key = wanted.key;
+        self.asked.push((urgency, wanted));
+        let maker = self.maker.as_mut()?;
+        let (key, is_fresh) = if maker.screen.get(key).is_some() {
+            self.last.insert(place, key);
+            (key, true)
+        } else {
+            (*self.last.get(&place)?, false)
+        };
+        let texture = maker.texture(key, single_texels)?;
+        Some(Placed { texture, is_fresh })
+    }
+
+    /// Begins a pass: nothing is asked for yet.
+    pub fn begin_pass(&mut self) {
+        self.asked.clear();
+        self.problem = None;
+        self.passes += 1;
+    }
+
+    /// Whether something as urgent as this is still missing of what the last pass asked for.
+    pub fn lacks(&mut self, urgency: Urgency) -> bool {
+        let Some(maker) = &mut self.maker else { return false };
+        self.asked.iter().any(|(known, wanted)| *known <= urgency && maker.screen.get(wanted.key).is_none())
+    }
+
+    /// Has a slice of what the pass asked for made; nothing is waited for.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn make(&mut self) -> Result<(), GpuError> {
+        let passes = self.passes;
+        self.planned.retain(|planned| planned.last_pass + 2 > passes);
+        let Some(maker) = &mut self.maker else { return Ok(()) };
+        // Equal urgencies keep the order in which they were drawn.
+        self.asked.sort_by_key(|(urgency, _)| *urgency);
+        let wanted: Vec<Wanted> = self.asked.iter().map(|(_, wanted)| wanted.clone()).collect();
+        // What still stands in for a picture on its way is kept too.
+        for key in self.last.values() {
+            let _ = maker.screen.get(*key);
+        }
+        maker.renderer.make(&mut maker.screen, &wanted)?;
+        for key in maker.screen.take_gone() {
+            for single_texels in [false, true] {
+                if let Some(texture) = maker.textures.remove(&(key, single_texels)) {
+                    maker.painter.free_texture(&texture);
+                }
+            }
+            self.last.retain(|_, last| *last != key);
+        }
+        self.missing = wanted.iter().filter(|one| maker.screen.get(one.key).is_none()).count();
+        Ok(())
+    }
+}
+
+impl Maker {
+    fn texture(&mut self, key: ScreenKey, single_texels: bool) -> Option<TextureId> {
+        if let Some(known) = self.textures.get(&(key, single_texels)) {
+            return Some(*known);
+        }
+        let filter = if single_texels { wgpu::FilterMode::Nearest } else { wgpu::FilterMode::Linear };
+        let view = &self.screen.get(key)?.view;
+        let texture = self.painter.register_native_texture(self.renderer.gpu().device(), view, filter);
+        self.textures.insert((key, single_texels), texture);
+        Some(texture)
+    }
+}

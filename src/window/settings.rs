@@ -1,0 +1,245 @@
+//! The settings of the selected effect, or of the selected scope.
+
+use egui::{DragValue, RichText, ScrollArea, Slider, Ui};
+
+use super::desk::Scene;
+use super::ribbon::mix_controls;
+use super::theme::palette;
+use super::view::{Action, Dialog};
+use super::widgets::{announce, chip, sign_button};
+use crate::catalogue::{Kind, Setting, Value};
+use crate::caution;
+use crate::chain::labels;
+use crate::colour::Colour;
+use crate::edit::{Edit, Named, Spot};
+use crate::show::Scope;
+
+/// Draws the settings.
+pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.take_available_width();
+    ScrollArea::vertical().id_salt("settings").auto_shrink([false; 2]).show(ui, |ui| {
+        match scene.view.spot() {
+            Some(spot) => effect(ui, scene, spot),
+            None => scope_settings(ui, scene, scene.view.scope),
+        }
+        ui.add_space(10.0);
+        ui.separator();
+        show_settings(ui, scene);
+    });
+}
+
+fn effect(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
+    let chain = scene.show().chain(spot.scope);
+    let Some(used) = chain.get(spot.at).cloned() else { return };
+    let label = labels(chain).swap_remove(spot.at);
+    ui.horizontal(|ui| {
+        chip(ui, spot.at, 18.0);
+        ui.heading(label);
+    });
+    ui.weak(&used.effect.summary);
+    if caution::of_chain(std::slice::from_ref(&used)).is_some() {
+        ui.small(
+            RichText::new("Makes flashing light: held still until you play.").color(palette(ui.ctx()).bright),
+        );
+    }
+    ui.add_space(4.0);
+    ui.horizontal(|ui| {
+        let text = if used.on { "Switch off" } else { "Switch on" };
+        if ui.button(text).on_hover_text("O").clicked() {
+            scene.act(Action::Edit(Edit::Switch { spot, on: !used.on }));
+        }
+        if ui.button("Reset").on_hover_text("Every setting to its default").clicked() {
+            scene.act(Action::Edit(Edit::Reset(spot)));
+        }
+        if ui.button("Remove").on_hover_text("Delete").clicked() {
+            scene.act(Action::Edit(Edit::Remove(spot)));
+        }
+    });
+    ui.add_space(6.0);
+    for (place, (setting, value)) in used.effect.settings.iter().zip(used.values()).enumerate() {
+        let set = |value| Action::Edit(Edit::Set { spot, setting: place, value });
+        ui.push_id(place, |ui| {
+            ui.add_space(4.0);
+            ui.horizontal(|ui| {
+                ui.label(RichText::new(&setting.label).color(palette(ui.ctx()).bright));
+                if *value != setting.default {
+                    let hint =
+                        format!("Back to {}", setting.kind.written(&setting.default).trim_matches('"'));
+                    let name = format!("Reset {}", setting.label);
+                    if sign_button(ui, "reset", &name, &hint).clicked() {
+                        scene.act(set(setting.default.clone()));
+                        scene.act(Action::EndRun);
+                    }
+                }
+            });
+            let new = ui.name_inputs(&setting.label, |ui| control(ui, scene, setting, value));
+            if let Some(new) = new {
+                scene.act(set(new));
+            }
+            ui.small(RichText::new(&setting.help).color(palette(ui.ctx()).quiet));
+        });
+    }
+}
+
+/// A control for one setting; gives the new value where it was changed.
+fn control(ui: &mut Ui, scene: &mut Scene<'_>, setting: &Setting, value: &Value) -> Option<Value> {
+    match (&setting.kind, value) {
+        (Kind::Number { range: [low, high], unit }, Value::Number(number)) => {
+            let mut number = *number;
+            let slider = Slider::new(&mut number, *low..=*high)
+                .max_decimals(4)
+                .suffix(format!(" {unit}"))
+                .drag_value_speed((high - low) / 1000.0);
+            let response = ui.add(slider);
+            if response.drag_stopped() || response.lost_focus() {
+                scene.act(Action::EndRun);
+            }
+            let fine = fine_steps(ui, &setting.label, (high - low) / 200.0);
+            let number = fine.map_or(number, |step| (number + step).clamp(*low, *high));
+            (Value::Number(number) != *value).then_some(Value::Number(number))
+        }
+        (Kind::Whole { range: [low, high], unit }, Value::Whole(number)) => {
+            let mut number = *number;
+            let response = ui.add(Slider::new(&mut number, *low..=*high).suffix(format!(" {unit}")));
+            if response.drag_stopped() || response.lost_focus() {
+                scene.act(Action::EndRun);
+            }
+            response.changed().then_some(Value::Whole(number))
+        }
+        (Kind::Colour, Value::Colour(Colour(rgb))) => {
+            let mut rgb = *rgb;
+            ui.horizontal(|ui| {
+                let response = ui.color_edit_button_srgb(&mut rgb);
+                announce(&response, &format!("{}: choose", setting.label), None);
+                let hex = hex_entry(ui, Colour(rgb), &setting.label);
+                rgb = hex.map_or(rgb, |colour| colour.0);
+            });
+            (Value::Colour(Colour(rgb)) != *value).then_some(Value::Colour(Colour(rgb)))
+        }
+        (Kind::Choice(words), Value::Choice(chosen)) => {
+            let mut new = None;
+            let combo = egui::ComboBox::from_id_salt("choice").selected_text(&words[*chosen]).width(180.0);
+            let shown = combo.show_ui(ui, |ui| {
+                for (place, word) in words.iter().enumerate() {
+                    if ui.selectable_label(place == *chosen, word).clicked() {
+                        new = Some(Value::Choice(place));
+                    }
+                }
+            });
+            announce(&shown.response, &format!("{}: {}", setting.label, words[*chosen]), None);
+            new
+        }
+        _ => None,
+    }
+}
+
+/// Two small buttons that change a number by little.
+fn fine_steps(ui: &mut Ui, label: &str, step: f64) -> Option<f64> {
+    // Whole hundredths or thousandths read better than a two-hundredth of the range.
+    let step = 10_f64.powf(step.log10().round());
+    let mut change = None;
+    ui.horizontal(|ui| {
+        ui.spacing_mut().item_spacing.x = 3.0;
+        if sign_button(ui, "−", &format!("{label}: less"), &format!("Less by {step}")).clicked() {
+            change = Some(-step);
+        }
+        if sign_button(ui, "+", &format!("{label}: more"), &format!("More by {step}")).clicked() {
+            change = Some(step);
+        }
+    });
+    change
+}
+
+fn hex_entry(ui: &mut Ui, colour: Colour, label: &str) -> Option<Colour> {
+    let id = ui.scope_id().with("hex");
+    let has_focus = ui.memory(|memory| memory.has_focus(id));
+    let mut text = if has_focus {
+        ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| colour.to_string())
+    } else {
+        colour.to_string()
+    };
+    let response = ui.add(egui::TextEdit::singleline(&mut text).id(id).desired_width(74.0));
+    let response = response.accessible_name(format!("{label} as #rrggbb"));
+    ui.data_mut(|data| data.insert_temp(id, text.clone()));
+    let entered = text.trim().parse::<Colour>().ok().filter(|entered| *entered != colour);
+    if entered.is_none()
+        && response.changed()
+        && text.trim().len() >= 7
+        && text.trim().parse::<Colour>().is_err()
+    {
+        ui.small("such as #ff8c33");
+    }
+    entered
+}
+
+fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
+    let show = scene.work.show().clone();
+    ui.heading(show.address(scope));
+    if scope != Scope::Global && ui.button("Rename").on_hover_text("F2").clicked() {
+        scene.act(Action::Ask(Dialog::Rename(Named::Scope(scope))));
+    }
+    ui.add_space(4.0);
+    match scope {
+        Scope::Global => {
+            ui.weak("Its chain acts on everything.");
+        }
+        Scope::Bundle(b) => {
+            ui.weak("Levels kept together, so that a chain can act on them and spare the rest.");
+            mix_controls(ui, scene, scope, show.bundles[b].mix);
+        }
+        Scope::Level(b, l) => {
+            ui.weak("One layer of its bundle; its chain acts on whichever clip shows.");
+            mix_controls(ui, scene, scope, show.bundles[b].levels[l].mix);
+        }
+        Scope::Clip(b, l, c) => {
+            let clip = &show.bundles[b].levels[l].clips[c];
+            ui.weak("One piece of footage; its chain acts on it alone.");
+            ui.label(format!("footage {}", clip.footage));
+            ui.label(format!("placed: {}", clip.fit.name()));
+        }
+    }
+    if show.chain(scope).is_empty() {
+        ui.add_space(4.0);
+        if ui.button("Add an effect").on_hover_text("A").clicked() {
+            scene.act(Action::Ask(Dialog::Add(Spot { scope, at: 0 })));
+        }
+    }
+}
+
+fn show_settings(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let show = scene.work.show().clone();
+    ui.horizontal(|ui| {
+        ui.label("tempo");
+        let mut tempo = show.tempo_bpm;
+        let response =
+            ui.add(DragValue::new(&mut tempo).range(1.0..=999.0).speed(0.1).max_decimals(2).suffix(" BPM"));
+        let response = response.accessible_name("Tempo in BPM");
+        if response.changed() {
+            scene.act(Action::Edit(Edit::Tempo(tempo)));
+        }
+        if response.drag_stopped() || response.lost_focus() {
+            scene.act(Action::EndRun);
+        }
+    });
+    ui.horizontal(|ui| {
+        ui.label("frame");
+        ui.weak(format!("{}, {}", show.frame, show.pixels.name()));
+    });
+    ui.horizontal(|ui| {
+        ui.label("rendered");
+        for (detail, text) in [(1, "full"), (2, "half"), (4, "quarter")] {
+            let chosen = scene.view.detail == detail;
+            if ui
+                .selectable_label(chosen, text)
+                .on_hover_text("Sides of the pictures in this window")
+                .clicked()
+            {
+                scene.act(Action::Detail(detail));
+            }
+        }
+    });
+    if !show.about.is_empty() {
+        ui.add_space(6.0);
+        ui.small(RichText::new(&show.about).color(palette(ui.ctx()).quiet));
+    }
+}

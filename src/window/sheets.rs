@@ -1,0 +1,391 @@
+//! Sheets over the window that want an answer, one function each.
+
+use std::path::{Path, PathBuf};
+
+use egui::{Button, Context, Id, Key, Modal, RichText, ScrollArea, TextEdit, Ui};
+
+use super::desk::Scene;
+use super::keys;
+use super::theme::palette;
+use super::view::{Action, Dialog, Saving};
+use super::widgets::{draft, drop_draft, keep_draft};
+use crate::chain::EffectUse;
+use crate::edit::{Edit, Form, Named, Spot};
+use crate::show::{Scope, Show};
+
+/// Draws the sheet that is open, if any.
+pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
+    let Some(dialog) = scene.view.dialog.clone() else { return };
+    let modal = Modal::new(Id::unique("sheet")).show(ctx, |ui| {
+        ui.set_max_width(560.0);
+        match &dialog {
+            Dialog::Open => open(ui, scene),
+            Dialog::Save(saving) => save(ui, scene, *saving),
+            Dialog::Losing(next) => losing(ui, scene, next),
+            Dialog::Report { title, text } => report(ui, scene, title, text),
+            Dialog::Add(spot) => add(ui, scene, *spot),
+            Dialog::Rename(what) => rename(ui, scene, *what),
+            Dialog::Recover => recover(ui, scene),
+            Dialog::Keys => {
+                ui.heading("Keys");
+                keys::sheet(ui);
+                close_button(ui, scene);
+            }
+            Dialog::Steps => steps(ui, scene),
+        }
+    });
+    if modal.should_close() && dialog != Dialog::Recover {
+        scene.act(Action::Close);
+    }
+}
+
+/// The main way on: in the accent, so that there is one of it.
+fn main_button(ui: &mut Ui, text: &str) -> bool {
+    let palette = palette(ui.ctx());
+    ui.add(Button::new(RichText::new(text).color(palette.on_accent)).fill(palette.accent)).clicked()
+}
+
+fn close_button(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.add_space(6.0);
+    if ui.button("Close").clicked() {
+        scene.act(Action::Close);
+    }
+}
+
+fn report(ui: &mut Ui, scene: &mut Scene<'_>, title: &str, text: &str) {
+    ui.heading(title);
+    ui.add_space(4.0);
+    ScrollArea::vertical().max_height(300.0).show(ui, |ui| {
+        ui.add(egui::Label::new(RichText::new(text).monospace()).wrap().selectable(true));
+    });
+    ui.add_space(4.0);
+    ui.weak("Your present work is as it was.");
+    if main_button(ui, "Go on") {
+        scene.act(Action::Close);
+    }
+}
+
+fn losing(ui: &mut Ui, scene: &mut Scene<'_>, next: &Action) {
+    let name = scene.show().name.clone();
+    ui.heading(format!("{name} has changes that are in no file"));
+    ui.add_space(6.0);
+    ui.horizontal(|ui| {
+        let text = if scene.work.file().is_some() { "Save, then go on" } else { "Save as …" };
+        if main_button(ui, text) {
+            if scene.work.file().is_some() {
+                scene.act(Action::Save);
+                scene.act(next.clone());
+            } else {
+                scene.act(Action::Ask(Dialog::Save(Saving::Work)));
+            }
+        }
+        if ui.button("Go on without them").clicked() {
+            scene.act(Action::Lose(Box::new(next.clone())));
+        }
+        if ui.button("Stay").clicked() {
+            scene.act(Action::Close);
+        }
+    });
+}
+
+fn recover(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.heading("Work was found that was never saved");
+    ui.label(scene.recovered.clone().unwrap_or_default());
+    ui.weak("The program ended without closing it.");
+    ui.add_space(6.0);
+    ui.horizontal(|ui| {
+        if main_button(ui, "Take it up again") {
+            scene.act(Action::Recover(true));
+        }
+        if ui.button("Give it up").clicked() {
+            scene.act(Action::Recover(false));
+        }
+    });
+}
+
+fn add(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
+    let id = Id::unique("add an effect");
+    let mut search = draft(ui, id, String::new);
+    ui.heading(place_of(scene.show(), spot));
+    let entry = ui.add(TextEdit::singleline(&mut search).hint_text("search").desired_width(420.0));
+    let entry = entry.accessible_name("Search effects");
+    if ui.memory(|memory| memory.focused().is_none()) {
+        entry.request_focus();
+    }
+    keep_draft(ui, id, search.clone());
+    let words: Vec<String> = search.to_lowercase().split_whitespace().map(str::to_owned).collect();
+    let found: Vec<_> = scene
+        .catalogue
+        .effects()
+        .iter()
+        .filter(|effect| {
+            let text = format!("{} {}", effect.name, effect.summary).to_lowercase();
+            words.iter().all(|word| text.contains(word))
+        })
+        .cloned()
+        .collect();
+    let is_entered = entry.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
+    let mut chosen = if is_entered { found.first().cloned() } else { None };
+    ui.add_space(4.0);
+    ScrollArea::vertical().max_height(340.0).auto_shrink([false, true]).show(ui, |ui| {
+        for effect in &found {
+            let mut text = egui::text::LayoutJob::default();
+            let palette = palette(ui.ctx());
+            let format = |size, colour| egui::TextFormat::simple(super::widgets::font(size), colour);
+            text.append(&effect.name, 0.0, format(14.0, palette.bright));
+            text.append(&format!("\n{}", effect.summary), 0.0, format(12.0, palette.quiet));
+            let button = Button::new(text).wrap().min_size(egui::vec2(440.0, 40.0)).right_text("");
+            let response = ui.add(button).accessible_name(format!("Add {}", effect.name));
+            if response.clicked() {
+                chosen = Some(effect.clone());
+            }
+        }
+        if found.is_empty() {
+            ui.label("No effect is called that.");
+        }
+    });
+    if let Some(effect) = chosen {
+        drop_draft(ui, id);
+        scene.act(Action::Edit(Edit::Add { into: spot, used: Box::new(EffectUse::new(effect)) }));
+        scene.act(Action::Select(spot));
+        scene.act(Action::Close);
+    }
+}
+
+/// "Over tint, under mirror, on bundle:picture".
+fn place_of(show: &Show, spot: Spot) -> String {
+    let names = crate::chain::labels(show.chain(spot.scope));
+    let over = spot.at.checked_sub(1).and_then(|at| names.get(at));
+    let place = match (over, names.get(spot.at)) {
+        (Some(over), Some(under)) => format!("Over {over}, under {under}"),
+        (Some(over), None) => format!("Over {over}"),
+        (None, Some(under)) => format!("Under {under}"),
+        (None, None) => "The first effect".to_owned(),
+    };
+    format!("{place}, on {}", show.address(spot.scope))
+}
+
+fn rename(ui: &mut Ui, scene: &mut Scene<'_>, what: Named) {
+    let show = scene.work.show().clone();
+    let (title, name) = match what {
+        Named::Show => ("Rename the show".to_owned(), show.name.clone()),
+        Named::Scope(scope) => (format!("Rename {}", show.address(scope)), name_of(&show, scope)),
+    };
+    let id = Id::unique(("rename", &title));
+    let mut text = draft(ui, id, || name);
+    ui.heading(title);
+    let entry = ui.add(TextEdit::singleline(&mut text).desired_width(320.0)).accessible_name("Name");
+    if ui.memory(|memory| memory.focused().is_none()) {
+        entry.request_focus();
+    }
+    keep_draft(ui, id, text.clone());
+    let is_entered = entry.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
+    ui.horizontal(|ui| {
+        if main_button(ui, "Rename") || is_entered {
+            drop_draft(ui, id);
+            scene.act(Action::Close);
+            scene.act(Action::Edit(Edit::Rename { what, name: text.trim().to_owned() }));
+        }
+        if ui.button("Cancel").clicked() {
+            drop_draft(ui, id);
+            scene.act(Action::Close);
+        }
+    });
+}
+
+fn name_of(show: &Show, scope: Scope) -> String {
+    match scope {
+        Scope::Global => String::new(),
+        Scope::Bundle(b) => show.bundles[b].name.clone(),
+        Scope::Level(b, l) => show.bundles[b].levels[l].name.clone(),
+        Scope::Clip(b, l, c) => show.bundles[b].levels[l].clips[c].name.clone(),
+    }
+}
+
+fn steps(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.heading("Steps");
+    ui.weak("Press one to go there; nothing is lost until you change something.");
+    let history = scene.work.history().clone();
+    let behind = history.done().len();
+    let names: Vec<String> = std::iter::once("As it was opened".to_owned())
+        .chain(history.done().iter().map(|step| step.name.clone()))
+        .chain(history.undone().iter().rev().map(|step| step.name.clone()))
+        .collect();
+    ScrollArea::vertical().max_height(380.0).stick_to_bottom(true).show(ui, |ui| {
+        for (at, name) in names.iter().enumerate() {
+            if ui.selectable_label(at == behind, format!("{at}  {name}")).clicked() {
+                scene.act(Action::GoTo(at));
+            }
+        }
+    });
+    close_button(ui, scene);
+}
+
+fn open(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.heading("Open a show or a chain");
+    let chosen = file_entry(ui, "open a file", scene, &["toml"], String::new);
+    let text = draft(ui, Id::unique("open a file"), String::new);
+    ui.horizontal(|ui| {
+        let is_ready = !text.trim().is_empty();
+        let pressed = ui.add_enabled_ui(is_ready, |ui| main_button(ui, "Open")).inner;
+        if pressed || chosen {
+            scene.act(Action::Close);
+            scene.act(Action::Open(PathBuf::from(text.trim())));
+        }
+        if ui.button("Cancel").clicked() {
+            scene.act(Action::Close);
+        }
+    });
+    ui.small("A file or picture dropped onto the window works too.");
+}
+
+fn save(ui: &mut Ui, scene: &mut Scene<'_>, saving: Saving) {
+    ui.heading(format!("Save {}", saving.label()));
+    let id = format!("save {}", saving.label());
+    let suggested = suggestion(scene, saving);
+    let chosen = file_entry(ui, &id, scene, &[saving.ending()], || suggested);
+    let text = draft(ui, Id::unique(&id), String::new);
+    let path = with_ending(Path::new(text.trim()), saving.ending());
+    let is_there = path.is_file() && Some(path.as_path()) != scene.work.file();
+    if is_there {
+        ui.label(format!("{} is there already and would be replaced.", path.display()));
+    }
+    if saving == Saving::Work && scene.work.form() == Form::Chain {
+        ui.small("It stays a chain file: its footage is only looked at.");
+    }
+    ui.horizontal(|ui| {
+        let word = if is_there { "Replace" } else { "Save" };
+        let is_ready = path.file_stem().is_some();
+        let pressed = ui.add_enabled_ui(is_ready, |ui| main_button(ui, word)).inner;
+        // A name chosen from the list or with Enter is not replaced unasked.
+        if is_ready && (pressed || (chosen && !is_there)) {
+            drop_draft(ui, Id::unique(&id));
+            scene.act(Action::Close);
+            scene.act(Action::Write(saving, path));
+        }
+        if ui.button("Cancel").clicked() {
+            drop_draft(ui, Id::unique(&id));
+            scene.act(Action::Close);
+        }
+    });
+}
+
+fn suggestion(scene: &Scene<'_>, saving: Saving) -> String {
+    if let (Saving::Work, Some(file)) = (saving, scene.work.file()) {
+        return file.display().to_string();
+    }
+    let plain = |c: char| if c.is_alphanumeric() { c.to_ascii_lowercase() } else { '-' };
+    let name: String = scene.show().name.chars().map(plain).collect();
+    let kind = match saving {
+        Saving::Work => "",
+        Saving::Picture => "-picture",
+        Saving::Wall => "-wall",
+        Saving::Chain => "-chain",
+    };
+    let folder = scene.work.file().and_then(Path::parent).map(Path::to_owned);
+    let folder = folder.or_else(|| std::env::current_dir().ok()).unwrap_or_default();
+    folder.join(format!("{name}{kind}.{}", saving.ending())).display().to_string()
+}
+
+fn with_ending(path: &Path, ending: &str) -> PathBuf {
+    if path.extension().is_some() || path.file_name().is_none() {
+        path.to_owned()
+    } else {
+        path.with_extension(ending)
+    }
+}
+
+/// A path that is typed, with what its folder holds beneath it; true once a file was chosen.
+fn file_entry(
+    ui: &mut Ui,
+    id: &str,
+    scene: &Scene<'_>,
+    endings: &[&str],
+    suggested: impl FnOnce() -> String,
+) -> bool {
+    let id = Id::unique(id);
+    let here = scene.work.file().and_then(Path::parent).map(Path::to_owned);
+    let here = here.or_else(|| std::env::current_dir().ok()).unwrap_or_default();
+    let mut text = draft(ui, id, || {
+        let suggested = suggested();
+        if suggested.is_empty() {
+            format!("{}{}", here.display(), std::path::MAIN_SEPARATOR)
+        } else {
+            suggested
+        }
+    });
+    let entry = ui.add(TextEdit::singleline(&mut text).desired_width(520.0).hint_text("path of a file"));
+    let entry = entry.accessible_name("Path of the file");
+    if ui.memory(|memory| memory.focused().is_none()) {
+        entry.request_focus();
+    }
+    let mut chosen =
+        entry.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter)) && !text.trim().is_empty();
+    let (folder, part) = folder_and_part(&text);
+    ui.add_space(2.0);
+    ScrollArea::vertical().max_height(240.0).min_scrolled_height(140.0).auto_shrink([false; 2]).show(
+        ui,
+        |ui| {
+            if let Some(above) = folder.parent().filter(|above| *above != folder)
+                && ui.selectable_label(false, "..").clicked()
+            {
+                text = with_separator(above);
+            }
+            for (name, is_folder) in listing(&folder, &part, endings) {
+                let sign = if is_folder { std::path::MAIN_SEPARATOR_STR } else { "" };
+                let response = ui.selectable_label(false, format!("{name}{sign}"));
+                if response.clicked() {
+                    let path = folder.join(&name);
+                    text = if is_folder { with_separator(&path) } else { path.display().to_string() };
+                    // One press fills in the name, two take it.
+                    entry.request_focus();
+                }
+                chosen |= response.double_clicked() && !is_folder;
+            }
+        },
+    );
+    keep_draft(ui, id, text);
+    chosen
+}
+
+fn with_separator(folder: &Path) -> String {
+    let text = folder.display().to_string();
+    if text.ends_with(std::path::is_separator) {
+        text
+    } else {
+        format!("{text}{}", std::path::MAIN_SEPARATOR)
+    }
+}
+
+/// The folder of a path that is being typed, and the part of a name after it.
+fn folder_and_part(text: &str) -> (PathBuf, String) {
+    let path = Path::new(text);
+    if text.ends_with(std::path::is_separator) || path.is_dir() {
+        return (path.to_owned(), String::new());
+    }
+    let part = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    let folder = path.parent().unwrap_or(Path::new("")).to_owned();
+    // A name typed in full lists its whole folder, so that its neighbours can be chosen.
+    (folder, if path.is_file() { String::new() } else { part })
+}
+
+/// Folders first, then files with one of the endings; those that hold `part` in their names.
+fn listing(folder: &Path, part: &str, endings: &[&str]) -> Vec<(String, bool)> {
+    let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+    let part = part.to_lowercase();
+    let mut found: Vec<(String, bool)> = std::fs::read_dir(folder)
+        .into_iter()
+        .flatten()
+        .filter_map(Result::ok)
+        .filter_map(|entry| {
+            let name = entry.file_name().into_string().ok()?;
+            let is_folder = entry.path().is_dir();
+            let is_fitting = is_folder || endings.iter().any(|ending| name.ends_with(&format!(".{ending}")));
+            let is_shown = !name.starts_with('.') && is_fitting && name.to_lowercase().contains(&part);
+            is_shown.then_some((name, is_folder))
+        })
+        .collect();
+    found.sort_by_key(|(name, is_folder)| (!is_folder, name.to_lowercase()));
+    found.truncate(400);
+    found
+}

@@ -1,0 +1,164 @@
+//! The swap table: for each pair of effects, whether changing places changes the picture.
+
+use egui::{Align2, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, Vec2, pos2, vec2};
+
+use super::desk::Scene;
+use super::prover::{Known, PairMark, swapped};
+use super::theme::{Palette, paint_chip, palette};
+use super::view::{Action, Comparing, Pair, Shown};
+use super::widgets::{announce, font, paint_focus};
+use crate::chain::labels;
+use crate::order::Verdict;
+
+/// Side of a field, in points: in the table's own panel, and below the picture.
+const FIELDS: [f32; 2] = [44.0, 28.0];
+
+/// The least height that the table takes below the picture.
+pub const LEAST: f32 = 120.0;
+
+/// Draws the table in its own panel.
+pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let Some(known) = scene.known.cloned() else {
+        ui.weak(scene.unknown_because());
+        return;
+    };
+    ui.add_space(4.0);
+    ScrollArea::both().id_salt("swaps").auto_shrink([false; 2]).show(ui, |ui| {
+        triangle(ui, scene, &known, FIELDS[0]);
+        ui.add_space(8.0);
+        legend(ui);
+    });
+}
+
+/// Draws the table below the picture.
+pub fn below(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let Some(known) = scene.known.cloned() else { return };
+    if known.path.chain.len() < 2 || known.path.chain.len() != scene.show().chain(scene.view.scope).len() {
+        return;
+    }
+    ui.strong("Does it matter which of two comes first?");
+    ScrollArea::both().id_salt("swaps below").auto_shrink([false; 2]).show(ui, |ui| {
+        ui.horizontal_top(|ui| {
+            ui.vertical(|ui| triangle(ui, scene, &known, FIELDS[1]));
+            ui.add_space(10.0);
+            ui.vertical(legend);
+        });
+    });
+}
+
+/// Each effect against each one over it.
+fn triangle(ui: &mut Ui, scene: &mut Scene<'_>, known: &Known, side: f32) {
+    let names = labels(scene.show().chain(scene.view.scope));
+    if names.len() < 2 || names.len() != known.path.chain.len() {
+        ui.label("With one effect there is nothing to swap.");
+        return;
+    }
+    scene.wants_pairs = true;
+    ui.spacing_mut().item_spacing = Vec2::splat(3.0);
+    for (b, name) in names.iter().enumerate() {
+        ui.horizontal(|ui| {
+            for a in 0..b {
+                field(ui, scene, known, (a, b), &names, side);
+            }
+            let (rect, _) = ui.allocate_exact_size(vec2(130.0, side), Sense::hover());
+            let at = Rect::from_min_size(rect.left_center() + vec2(5.0, -8.0), Vec2::splat(16.0));
+            paint_chip(ui.painter(), at, b);
+            let colour = palette(ui.ctx()).plain;
+            ui.painter().text(
+                at.right_center() + vec2(6.0, 0.0),
+                Align2::LEFT_CENTER,
+                name,
+                font(12.5),
+                colour,
+            );
+        });
+    }
+}
+
+fn sentence(known: &Known, (a, b): (usize, usize)) -> String {
+    match (known.proofs.verdict(a, b), known.pair(a, b)) {
+        (Verdict::Always(why), _) => format!("Always the same picture: {why}"),
+        (Verdict::Open(why), PairMark::Here) => {
+            format!("The same picture here, on this footage at this beat, though it need not be: {why}")
+        }
+        (Verdict::Open(why), PairMark::Differs) => format!("Another picture: {why}"),
+        (Verdict::Open(why), _) => format!("Being looked at: {why}"),
+    }
+}
+
+fn field(
+    ui: &mut Ui,
+    scene: &mut Scene<'_>,
+    known: &Known,
+    (a, b): (usize, usize),
+    names: &[String],
+    side: f32,
+) {
+    let palette = palette(ui.ctx());
+    let (rect, response) = ui.allocate_exact_size(Vec2::splat(side), Sense::click());
+    let sentence = sentence(known, (a, b));
+    announce(&response, &format!("{} and {}: {sentence}", names[a], names[b]), None);
+    let fill = if response.hovered() { palette.lifted } else { palette.raised };
+    ui.painter().rect_filled(rect, 4.0, fill);
+    paint_mark(ui, rect, known.pair(a, b), palette);
+    paint_focus(ui, &response, rect);
+    if response.clicked() {
+        let own: Vec<usize> = (0..names.len()).collect();
+        let right = swapped(&own, a, b);
+        let pair = Pair { scope: scene.view.scope, left: own, right, way: Comparing::Beside };
+        scene.act(Action::Show(Shown::Pair(pair)));
+    }
+    response.on_hover_ui(|ui| {
+        ui.set_max_width(300.0);
+        ui.strong(format!("{} and {}", names[a], names[b]));
+        ui.label(sentence);
+        ui.weak("Press to compare both.");
+    });
+}
+
+/// A ring with A, a half disc with H, a square with D: told apart without colour.
+fn paint_mark(ui: &Ui, rect: Rect, mark: PairMark, palette: Palette) {
+    let middle = rect.center();
+    let painter = ui.painter();
+    let radius = rect.height() * 0.36;
+    let letter = |text: &str, colour| {
+        painter.text(middle, Align2::CENTER_CENTER, text, font(radius.min(13.0)), colour);
+    };
+    match mark {
+        PairMark::Always => {
+            painter.circle_stroke(middle, radius, Stroke::new(2.0, palette.quiet));
+            letter("A", palette.plain);
+        }
+        PairMark::Here => {
+            painter.circle_stroke(middle, radius, Stroke::new(2.0, palette.accent));
+            let below = Rect::from_min_max(pos2(rect.left(), middle.y), rect.max);
+            painter.with_clip_rect(below.intersect(ui.clip_rect())).circle_filled(
+                middle,
+                radius,
+                palette.accent.gamma_multiply(0.45),
+            );
+            letter("H", palette.bright);
+        }
+        PairMark::Differs => {
+            let square = Rect::from_center_size(middle, Vec2::splat(radius * 1.9));
+            painter.rect(square, 2.0, palette.accent, Stroke::NONE, StrokeKind::Inside);
+            letter("D", palette.on_accent);
+        }
+        PairMark::Unknown => letter("…", palette.quiet),
+    }
+}
+
+fn legend(ui: &mut Ui) {
+    let palette = palette(ui.ctx());
+    for (mark, text) in [
+        (PairMark::Always, "always the same"),
+        (PairMark::Here, "the same here"),
+        (PairMark::Differs, "differs: press to see both"),
+    ] {
+        ui.horizontal(|ui| {
+            let (rect, _) = ui.allocate_exact_size(Vec2::splat(24.0), Sense::hover());
+            paint_mark(ui, rect, mark, palette);
+            ui.small(text);
+        });
+    }
+}

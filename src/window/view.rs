@@ -1,0 +1,338 @@
+//! What the person looks at: the state of the window that is no part of the work.
+
+use std::path::PathBuf;
+
+use crate::chain::EffectUse;
+use crate::edit::{Edit, Named, Spot};
+use crate::frame::{Frame, Moment};
+use crate::show::{Scope, Show};
+
+/// A beat at which the demo's flash is open, so that its place in the chain shows.
+const FIRST_BEATS: f64 = 0.1;
+
+/// What the large picture shows.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Shown {
+    /// The output, as the work stands.
+    Output,
+    /// The scope's picture directly after an effect.
+    After(Spot),
+    /// The output with a chain in another order.
+    Order {
+        /// Whose chain.
+        scope: Scope,
+        /// Its present places, first applied first.
+        order: Vec<usize>,
+    },
+    /// Two orders of a chain.
+    Pair(Pair),
+}
+
+/// Two orders of one chain, side by side or one over the other.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pair {
+    /// Whose chain.
+    pub scope: Scope,
+    /// The order on the left, and the one that is shown first.
+    pub left: Vec<usize>,
+    /// The other.
+    pub right: Vec<usize>,
+    /// How they are compared.
+    pub way: Comparing,
+}
+
+/// How two pictures are compared.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Comparing {
+    /// One beside the other, or under it where that shows them larger.
+    Beside,
+    /// One over the other, parted by a line that the person moves.
+    Wipe,
+    /// One after the other, each for half a second, once the person asks for it.
+    Blink,
+    /// How far they are apart, four times as bright.
+    Difference,
+}
+
+impl Comparing {
+    /// Every way, the usual one first.
+    pub const ALL: [Self; 4] = [Self::Beside, Self::Wipe, Self::Blink, Self::Difference];
+
+    /// The word on its control.
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Beside => "both",
+            Self::Wipe => "wipe",
+            Self::Blink => "blink",
+            Self::Difference => "difference",
+        }
+    }
+}
+
+/// What stands beside the picture.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Tab {
+    /// The wall of orders.
+    Orders,
+    /// The swap table.
+    Swaps,
+    /// Orders kept in view.
+    Pins,
+}
+
+/// An order kept in view, with its settings as they were.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pin {
+    /// Whose chain.
+    pub scope: Scope,
+    /// The chain in that order.
+    pub chain: Vec<EffectUse>,
+}
+
+/// A sheet over the window that wants an answer.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Dialog {
+    /// Which file to open.
+    Open,
+    /// Under which name to save or export.
+    Save(Saving),
+    /// Whether changes may be lost, and what happens then.
+    Losing(Box<Action>),
+    /// A report that a file could not be used.
+    Report {
+        /// What was tried.
+        title: String,
+        /// The error's own text.
+        text: String,
+    },
+    /// Which effect goes into a gap.
+    Add(Spot),
+    /// Another name for something.
+    Rename(Named),
+    /// Work of a program that crashed.
+    Recover,
+    /// The keys.
+    Keys,
+    /// The steps taken.
+    Steps,
+}
+
+/// What is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Saving {
+    /// The work.
+    Work,
+    /// The large picture, as a PNG.
+    Picture,
+    /// The wall, as a PNG.
+    Wall,
+    /// The chain of the scope, as a chain file.
+    Chain,
+}
+
+impl Saving {
+    /// What it is, as the end of "Save ...".
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Work => "the work",
+            Self::Picture => "the picture",
+            Self::Wall => "the wall of orders",
+            Self::Chain => "the chain",
+        }
+    }
+
+    /// The ending of its file.
+    pub fn ending(self) -> &'static str {
+        match self {
+            Self::Work | Self::Chain => "toml",
+            Self::Picture | Self::Wall => "png",
+        }
+    }
+}
+
+/// What a panel asks for.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Action {
+    /// A change of the work.
+    Edit(Edit),
+    /// A run of changes is over: a slider was let go.
+    EndRun,
+    /// One step back.
+    Undo,
+    /// One step forth.
+    Redo,
+    /// To a number of steps.
+    GoTo(usize),
+    /// Selects an effect, and its chain for the wall.
+    Select(Spot),
+    /// Selects a scope: its own settings, and its chain for the wall.
+    Scope(Scope),
+    /// Shows the path of a clip.
+    Path(usize, usize, usize),
+    /// Shows something else in the large picture.
+    Show(Shown),
+    /// A card is dragged; what would be if it were dropped.
+    Drag(Option<(Spot, Spot)>),
+    /// Plays or holds.
+    Play(bool),
+    /// To a beat.
+    Beats(f64),
+    /// Another tab.
+    Tab(Tab),
+    /// Whether the wall shows the output, not the picture as it leaves the chain.
+    WallOfOutput(bool),
+    /// Keeps an order in view.
+    Pin(Pin),
+    /// Lets go of a pin.
+    Unpin(usize),
+    /// Opens a sheet.
+    Ask(Dialog),
+    /// Closes the sheet.
+    Close,
+    /// Opens a file, once changes are safe or given up.
+    Open(PathBuf),
+    /// Opens a preset, once changes are safe or given up.
+    OpenPreset(String),
+    /// Takes a chain file's or a preset's chain for a scope.
+    TakeChain(Scope, String),
+    /// Saves the work to its file, or asks for one.
+    Save,
+    /// Writes something to a file.
+    Write(Saving, PathBuf),
+    /// Takes up work found again, or gives it up.
+    Recover(bool),
+    /// Closes the window, once changes are safe or given up.
+    Quit,
+    /// Goes on, though changes are lost.
+    Lose(Box<Action>),
+    /// Light or dark.
+    Light(bool),
+    /// How much of the frame's sides is rendered: 1, 2 or 4 for all, half, quarter.
+    Detail(u32),
+    /// How large the picture is shown: `None` fits it in.
+    Zoom(Option<f32>),
+    /// Says something in the bottom line.
+    Say(String),
+}
+
+/// The state of the window.
+#[derive(Debug, Clone)]
+pub struct View {
+    /// The clip whose path is shown.
+    pub clip: (usize, usize, usize),
+    /// The scope whose chain the wall shows.
+    pub scope: Scope,
+    /// The effect selected in that chain.
+    pub selected: Option<usize>,
+    /// What the large picture shows.
+    pub shown: Shown,
+    /// A card being dragged, and the gap that it is over.
+    pub drag: Option<(Spot, Spot)>,
+    /// Whether the wall shows the output, not the picture as it leaves the chain.
+    pub wall_of_output: bool,
+    /// Where the beat stands.
+    pub beats: f64,
+    /// Whether time goes on.
+    pub playing: bool,
+    /// What stands beside the picture.
+    pub tab: Tab,
+    /// Orders kept in view.
+    pub pins: Vec<Pin>,
+    /// The sheet over the window.
+    pub dialog: Option<Dialog>,
+    /// The bottom line.
+    pub said: String,
+    /// Whether the window is light.
+    pub light: bool,
+    /// How many texels of the frame one rendered texel stands for, along a side.
+    pub detail: u32,
+    /// How many points one texel takes; `None` fits the picture in.
+    pub zoom: Option<f32>,
+}
+
+impl View {
+    /// The view of a show, with the chain of `scope` on the wall.
+    pub fn of(show: &Show, scope: Scope) -> Self {
+        Self {
+            clip: clip_on_the_way(show, scope),
+            scope,
+            selected: (!show.chain(scope).is_empty()).then_some(0),
+            shown: Shown::Output,
+            drag: None,
+            wall_of_output: false,
+            beats: FIRST_BEATS,
+            playing: false,
+            tab: Tab::Orders,
+            pins: Vec::new(),
+            dialog: None,
+            said: String::new(),
+            light: false,
+            detail: 1,
+            zoom: None,
+        }
+    }
+
+    /// The scopes on the path of the clip shown, in the direction in which the picture flows.
+    pub fn path(&self) -> [Scope; 4] {
+        let (b, l, c) = self.clip;
+        [Scope::Clip(b, l, c), Scope::Level(b, l), Scope::Bundle(b), Scope::Global]
+    }
+
+    /// The effect selected.
+    pub fn spot(&self) -> Option<Spot> {
+        self.selected.map(|at| Spot { scope: self.scope, at })
+    }
+
+    /// The moment of a show at these beats, at the size that is rendered.
+    pub fn moment(&self, show: &Show, beats: f64) -> Moment {
+        let side = |side: u32| (side / self.detail.max(1)).max(1);
+        Moment {
+            frame: Frame { width: side(show.frame.width), height: side(show.frame.height) },
+            pixels: show.pixels,
+            beats,
+            tempo_bpm: show.tempo_bpm,
+        }
+    }
+
+    /// Keeps to what the show still has.
+    pub fn follow(&mut self, show: &Show) {
+        let (b, l, c) = self.clip;
+        let b = b.min(show.bundles.len() - 1);
+        let l = l.min(show.bundles[b].levels.len() - 1);
+        let c = c.min(show.bundles[b].levels[l].clips.len() - 1);
+        self.clip = (b, l, c);
+        if !self.path().contains(&self.scope) {
+            self.scope = match self.scope {
+                Scope::Global => Scope::Global,
+                Scope::Bundle(_) => Scope::Bundle(b),
+                Scope::Level(..) => Scope::Level(b, l),
+                Scope::Clip(..) => Scope::Clip(b, l, c),
+            };
+        }
+        let effects = show.chain(self.scope).len();
+        self.selected = self.selected.filter(|_| effects > 0).map(|at| at.min(effects - 1));
+        let fits = |scope: Scope, order: &[usize]| {
+            self.path().contains(&scope) && order.len() == show.chain(scope).len()
+        };
+        let is_there = match &self.shown {
+            Shown::Output => true,
+            Shown::After(spot) => self.path().contains(&spot.scope) && spot.at < show.chain(spot.scope).len(),
+            Shown::Order { scope, order } => fits(*scope, order),
+            Shown::Pair(pair) => fits(pair.scope, &pair.left) && fits(pair.scope, &pair.right),
+        };
+        if !is_there {
+            self.shown = Shown::Output;
+        }
+    }
+}
+
+/// A clip whose path leads through the scope: the one that shows.
+pub fn clip_on_the_way(show: &Show, scope: Scope) -> (usize, usize, usize) {
+    let showing = |b: usize, l: usize| (b, l, show.bundles[b].levels[l].showing);
+    match scope {
+        Scope::Global => showing(0, 0),
+        Scope::Bundle(b) => showing(b, 0),
+        Scope::Level(b, l) => showing(b, l),
+        Scope::Clip(b, l, c) => (b, l, c),
+    }
+}

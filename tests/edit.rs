@@ -1,0 +1,314 @@
+//! Editing without a window: changes, steps, files, and work found again.
+
+use std::fs;
+use std::path::Path;
+
+use underover::catalogue::{Catalogue, Value};
+use underover::chain::EffectUse;
+use underover::edit::{Edit, EditError, Form, Named, RecentFiles, Recovery, Spot, Work};
+use underover::footage::Fit;
+use underover::show::{BlendMode, Clip, FootageName, Mix, Scope, Show};
+
+const PICTURE: Scope = Scope::Bundle(0);
+
+fn catalogue() -> Catalogue {
+    Catalogue::built_in().unwrap()
+}
+
+fn night_ferry() -> Work {
+    Work::preset("night-ferry", &catalogue()).unwrap().unwrap()
+}
+
+fn names(show: &Show, scope: Scope) -> Vec<&str> {
+    show.chain(scope).iter().map(|used| used.effect.name.as_str()).collect()
+}
+
+fn spot(scope: Scope, at: usize) -> Spot {
+    Spot { scope, at }
+}
+
+fn some_clip(name: &str) -> Box<Clip> {
+    Box::new(Clip {
+        name: name.to_owned(),
+        footage: FootageName::Generated("lamp".to_owned()),
+        fit: Fit::default(),
+        chain: Vec::new(),
+    })
+}
+
+/// One of every kind of change, all of which change the demo show.
+fn every_edit() -> Vec<Edit> {
+    let tint = EffectUse::new(catalogue().effect("tint").unwrap().clone());
+    let mix = Mix { blend: BlendMode::Screen, opacity: 0.25 };
+    vec![
+        Edit::Add { into: spot(PICTURE, 5), used: Box::new(tint.clone()) },
+        Edit::Remove(spot(PICTURE, 0)),
+        Edit::Duplicate(spot(PICTURE, 2)),
+        Edit::Move { from: spot(PICTURE, 0), into: spot(PICTURE, 3) },
+        Edit::Move { from: spot(PICTURE, 4), into: spot(Scope::Global, 0) },
+        Edit::Switch { spot: spot(PICTURE, 1), on: false },
+        Edit::Set { spot: spot(PICTURE, 2), setting: 0, value: Value::Number(3.5) },
+        Edit::Reset(spot(PICTURE, 2)),
+        Edit::Order { scope: PICTURE, order: vec![4, 3, 2, 1, 0] },
+        Edit::Chain { scope: Scope::Global, chain: vec![tint], name: "mine".to_owned() },
+        Edit::Rename { what: Named::Show, name: "Day ferry".to_owned() },
+        Edit::Rename { what: Named::Scope(PICTURE), name: "sea".to_owned() },
+        Edit::Mix { scope: Scope::Level(0, 1), mix },
+        Edit::Showing { bundle: 0, level: 0, clip: 0 },
+        Edit::AddClip { bundle: 0, level: 0, clip: some_clip("lamp") },
+        Edit::AddLevel { bundle: 0, clip: some_clip("lamp") },
+        Edit::AddBundle { clip: some_clip("picture") },
+        Edit::Drop(Scope::Bundle(1)),
+        Edit::Drop(Scope::Level(0, 1)),
+        Edit::Drop(Scope::Clip(0, 0, 0)),
+        Edit::Tempo(140.0),
+        Edit::Frame("640x360".parse().unwrap()),
+    ]
+}
+
+#[test]
+fn every_change_is_undone_and_redone_to_the_same_show() {
+    let mut work = night_ferry();
+    let mut shows = vec![work.show().clone()];
+    for edit in every_edit() {
+        let before = work.show().clone();
+        // Some changes take away what a later one needs; each starts from the demo.
+        work.go_to(0);
+        work.apply(&edit).unwrap_or_else(|e| panic!("{edit:?}: {e}"));
+        assert_ne!(**work.show(), *shows[0], "{edit:?} changes nothing");
+        let after = work.show().clone();
+        assert!(work.is_changed());
+        assert!(work.undo());
+        assert_eq!(*work.show(), shows[0], "{edit:?}");
+        assert!(!work.is_changed(), "undone, the work is what the file holds");
+        assert!(work.redo());
+        assert_eq!(*work.show(), after, "{edit:?}");
+        drop(before);
+    }
+    shows.clear();
+}
+
+#[test]
+fn every_changed_show_is_written_and_read_back_equal() {
+    let catalogue = catalogue();
+    for edit in every_edit() {
+        let mut work = night_ferry();
+        work.apply(&edit).unwrap();
+        let text = work.text(Path::new(""));
+        let again = underover::files::parse(&text, "again.toml", Path::new(""), &catalogue)
+            .unwrap_or_else(|e| panic!("{edit:?}: {e}\n{text}"));
+        assert_eq!(again, underover::files::Document::Show((**work.show()).clone()), "{edit:?}");
+    }
+}
+
+#[test]
+fn a_thousand_steps_are_all_undone() {
+    let mut work = night_ferry();
+    let first = work.show().clone();
+    for n in 0..1000 {
+        work.apply(&Edit::Rename { what: Named::Show, name: format!("ferry {n}") }).unwrap();
+    }
+    assert_eq!(work.history().done().len(), 1000);
+    while work.undo() {}
+    assert_eq!(*work.show(), first);
+    assert_eq!(work.history().undone().len(), 1000);
+    work.go_to(500);
+    assert_eq!(work.show().name, "ferry 499");
+}
+
+#[test]
+fn a_drag_of_one_slider_is_one_step_and_the_next_drag_another() {
+    let mut work = night_ferry();
+    let gain = |value| Edit::Set { spot: spot(PICTURE, 2), setting: 0, value: Value::Number(value) };
+    for value in [2.5, 3.0, 3.5] {
+        work.apply(&gain(value)).unwrap();
+    }
+    assert_eq!(work.history().done().len(), 1);
+    assert_eq!(work.history().done()[0].name, "edge-find: Gain 3.5");
+    work.end_run();
+    work.apply(&gain(4.0)).unwrap();
+    assert_eq!(work.history().done().len(), 2);
+    work.undo();
+    assert_eq!(work.show().chain(PICTURE)[2].value("gain"), Some(&Value::Number(3.5)));
+    work.undo();
+    assert_eq!(work.show().chain(PICTURE)[2].value("gain"), Some(&Value::Number(2.0)));
+}
+
+#[test]
+fn a_new_step_after_undoing_forgets_what_was_undone() {
+    let mut work = night_ferry();
+    work.apply(&Edit::Remove(spot(PICTURE, 0))).unwrap();
+    work.undo();
+    work.apply(&Edit::Tempo(90.0)).unwrap();
+    assert!(!work.redo());
+}
+
+#[test]
+fn a_change_that_changes_nothing_is_no_step() {
+    let mut work = night_ferry();
+    work.apply(&Edit::Order { scope: PICTURE, order: vec![0, 1, 2, 3, 4] }).unwrap();
+    work.apply(&Edit::Move { from: spot(PICTURE, 2), into: spot(PICTURE, 3) }).unwrap();
+    work.apply(&Edit::Tempo(174.0)).unwrap();
+    assert!(work.history().done().is_empty());
+}
+
+#[test]
+fn a_move_lands_in_the_gap_named_whichever_way_it_goes() {
+    for (from, into, wanted) in [
+        (0, 3, ["flash-gate", "edge-find", "tint", "channel-offset", "mirror"]),
+        (4, 1, ["tint", "mirror", "flash-gate", "edge-find", "channel-offset"]),
+        (0, 5, ["flash-gate", "edge-find", "channel-offset", "mirror", "tint"]),
+    ] {
+        let mut work = night_ferry();
+        work.apply(&Edit::Move { from: spot(PICTURE, from), into: spot(PICTURE, into) }).unwrap();
+        assert_eq!(names(work.show(), PICTURE), wanted);
+    }
+}
+
+#[test]
+fn wrong_changes_are_refused_and_leave_the_work_alone() {
+    let mut work = night_ferry();
+    let before = work.show().clone();
+    let refused = [
+        (Edit::Remove(spot(PICTURE, 5)), "no longer in the show"),
+        (Edit::Remove(spot(Scope::Bundle(9), 0)), "no longer in the show"),
+        (Edit::Move { from: spot(PICTURE, 0), into: spot(PICTURE, 9) }, "no longer in the show"),
+        (Edit::Order { scope: PICTURE, order: vec![0, 0, 1, 2, 3] }, "each of the 5 effects once"),
+        (
+            Edit::Set { spot: spot(PICTURE, 2), setting: 0, value: Value::Number(99.0) },
+            "`Gain` is 99; it takes a number from 0 to 8",
+        ),
+        (Edit::Set { spot: spot(PICTURE, 2), setting: 0, value: Value::Number(f64::NAN) }, "is NaN"),
+        (Edit::Rename { what: Named::Show, name: " ".to_owned() }, "at least one letter"),
+        (Edit::Rename { what: Named::Scope(PICTURE), name: "a/b".to_owned() }, "`/`"),
+        (Edit::Rename { what: Named::Scope(PICTURE), name: "signs".to_owned() }, "taken"),
+        (Edit::Rename { what: Named::Scope(PICTURE), name: "x".repeat(81) }, "at most 80"),
+        (Edit::Drop(Scope::Level(1, 0)), "only level"),
+        (Edit::Drop(Scope::Global), "no longer in the show"),
+        (Edit::Tempo(0.0), "from 1 to 999"),
+    ];
+    for (edit, part) in refused {
+        let error = work.apply(&edit).unwrap_err().to_string();
+        assert!(error.contains(part), "{edit:?}: {error}");
+        assert_eq!(*work.show(), before);
+        assert!(work.history().done().is_empty());
+    }
+}
+
+#[test]
+fn a_full_chain_takes_no_more() {
+    let mut work = night_ferry();
+    while work.show().chain(PICTURE).len() < 64 {
+        work.apply(&Edit::Duplicate(spot(PICTURE, 0))).unwrap();
+    }
+    assert_eq!(work.apply(&Edit::Duplicate(spot(PICTURE, 0))), Err(EditError::Full));
+}
+
+#[test]
+fn removing_a_clip_keeps_the_one_that_shows() {
+    let mut work = night_ferry();
+    let showing = |work: &Work| {
+        let level = &work.show().bundles[0].levels[0];
+        level.clips[level.showing].name.clone()
+    };
+    assert_eq!(showing(&work), "harbour");
+    work.apply(&Edit::Drop(Scope::Clip(0, 0, 0))).unwrap();
+    assert_eq!(showing(&work), "harbour");
+    work.undo();
+    work.apply(&Edit::Drop(Scope::Clip(0, 0, 1))).unwrap();
+    assert_eq!(showing(&work), "waves");
+}
+
+#[test]
+fn work_is_saved_and_opened_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("mine.toml");
+    let mut work = night_ferry();
+    assert!(work.save().unwrap_err().to_string().contains("no file yet"));
+    work.apply(&Edit::Tempo(90.0)).unwrap();
+    work.save_as(&path).unwrap();
+    assert!(!work.is_changed());
+    work.apply(&Edit::Tempo(91.0)).unwrap();
+    assert!(work.is_changed());
+    work.save().unwrap();
+    let again = Work::open(&path, &catalogue()).unwrap();
+    assert_eq!(again.show(), work.show());
+    assert!(!again.is_changed());
+}
+
+#[test]
+fn a_chain_stays_a_chain_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("lamp.toml");
+    let mut work = Work::preset("lamp-lines", &catalogue()).unwrap().unwrap();
+    assert_eq!(work.form(), Form::Chain);
+    let scope = work.first_scope();
+    assert!(work.takes_effects_on(scope) && !work.takes_effects_on(Scope::Global));
+    work.apply(&Edit::Order { scope, order: vec![1, 0] }).unwrap();
+    work.save_as(&path).unwrap();
+    let again = Work::open(&path, &catalogue()).unwrap();
+    assert_eq!(names(again.show(), again.first_scope()), ["tint", "edge-find"]);
+    assert!(fs::read_to_string(&path).unwrap().starts_with("format = \"underover/chain/1\""));
+}
+
+#[test]
+fn a_save_that_fails_keeps_the_work_changed() {
+    let mut work = night_ferry();
+    work.apply(&Edit::Tempo(90.0)).unwrap();
+    let error = work.save_as(Path::new("/no/such/folder/mine.toml")).unwrap_err().to_string();
+    assert!(error.contains("there is no folder"), "{error}");
+    assert!(work.is_changed() && work.file().is_none());
+}
+
+#[test]
+fn work_is_found_again_after_a_crash_and_only_then() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut work = night_ferry();
+    work.save_as(&folder.path().join("mine.toml")).unwrap();
+    work.apply(&Edit::Order { scope: PICTURE, order: vec![4, 3, 2, 1, 0] }).unwrap();
+    let state = folder.path().join("state");
+    let recovery = Recovery::begin(&state).unwrap();
+    recovery.keep(&work).unwrap();
+    // While the program runs, nothing is lost yet.
+    assert!(Recovery::found(&state, &catalogue()).is_empty());
+    // A program that crashes clears nothing away; its lock opens.
+    drop(recovery);
+    let found: Vec<_> = Recovery::found(&state, &catalogue()).into_iter().map(Result::unwrap).collect();
+    assert_eq!(found.len(), 1);
+    assert_eq!(found[0].work.show(), work.show());
+    assert_eq!(found[0].work.file(), work.file());
+    assert!(found[0].work.is_changed());
+    // The next program takes another place, so that the lost work stays until it is taken up.
+    let next = Recovery::begin(&state).unwrap();
+    next.keep(&night_ferry()).unwrap();
+    assert_eq!(Recovery::found(&state, &catalogue()).len(), 1);
+    found[0].clear();
+    assert!(Recovery::found(&state, &catalogue()).is_empty());
+    next.clear();
+    drop(next);
+    assert!(Recovery::found(&state, &catalogue()).is_empty());
+}
+
+#[test]
+fn a_damaged_text_kept_aside_is_reported_with_its_place() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("work-1.toml"), "format = \"underover/show/1\"\nname = 3\n").unwrap();
+    let found = Recovery::found(folder.path(), &catalogue());
+    let error = found[0].as_ref().unwrap_err().to_string();
+    assert!(error.contains("work-1.toml:2:"), "{error}");
+}
+
+#[test]
+fn recent_files_are_remembered_latest_first_and_once_each() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut recent = RecentFiles::read(Some(folder.path()));
+    for name in ["a", "b", "a"] {
+        recent.note(&folder.path().join(name));
+    }
+    let again = RecentFiles::read(Some(folder.path()));
+    assert_eq!(again.files(), [folder.path().join("a"), folder.path().join("b")]);
+    for n in 0..50 {
+        recent.note(&folder.path().join(n.to_string()));
+    }
+    assert_eq!(RecentFiles::read(Some(folder.path())).files().len(), 12);
+}

@@ -1,0 +1,377 @@
+//! The window, driven as a person drives it; there is no display.
+
+use std::fs;
+use std::path::Path;
+use std::time::{Duration, Instant};
+
+use egui::{Key, Modifiers, Pos2, vec2};
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable as _;
+use underover::catalogue::{Catalogue, Value};
+use underover::edit::{Edit, Recovery, Spot, Work};
+use underover::gpu::Gpu;
+use underover::show::{Scope, Show};
+use underover::window::{Desk, Dialog, PairMark, Pictures, Prover, Shown, dress};
+
+const PICTURE: Scope = Scope::Bundle(0);
+
+fn catalogue() -> Catalogue {
+    Catalogue::built_in().unwrap()
+}
+
+fn work(name: &str) -> Work {
+    Work::preset(name, &catalogue()).unwrap().unwrap()
+}
+
+/// A desk without a GPU: pictures stay empty, everything else works.
+fn desk(work: Work, state: Option<&Path>) -> Desk {
+    let catalogue = catalogue();
+    let pictures = Pictures::none(&catalogue);
+    Desk::new(work, catalogue, pictures, Prover::new(None, || ()), state.map(Path::to_owned))
+}
+
+/// A desk on the GPU found by default.
+fn desk_with_pictures(work: Work) -> Desk {
+    let catalogue = catalogue();
+    let gpu = Gpu::open(None).unwrap();
+    let prover = Prover::new(Some(gpu.sibling()), || ());
+    let pictures = Pictures::on(gpu, wgpu::TextureFormat::Rgba8Unorm, &catalogue);
+    Desk::new(work, catalogue, pictures, prover, None)
+}
+
+type Window = Harness<'static, Desk>;
+
+fn window_of(desk: Desk, size: egui::Vec2) -> Window {
+    let mut window =
+        Harness::builder().with_size(size).with_max_steps(64).with_context_setup(dress).build_ui_state(
+            |ui, desk: &mut Desk| {
+                desk.ui(ui);
+                desk.after_pass();
+            },
+            desk,
+        );
+    window.run();
+    window
+}
+
+/// The window on a desk, once its orders are known.
+fn window(desk: Desk) -> Window {
+    let mut window = window_of(desk, vec2(1280.0, 800.0));
+    until(&mut window, "the orders are known", |desk| desk.known().is_some());
+    window
+}
+
+fn until(window: &mut Window, what: &str, is_so: impl Fn(&mut Desk) -> bool) {
+    let started = Instant::now();
+    while !is_so(window.state_mut()) {
+        assert!(started.elapsed() < Duration::from_secs(180), "waited in vain until {what}");
+        std::thread::sleep(Duration::from_millis(2));
+        window.step();
+    }
+    window.step();
+}
+
+fn show(window: &Window) -> Show {
+    (**window.state().work().show()).clone()
+}
+
+fn names(window: &Window, scope: Scope) -> Vec<String> {
+    show(window).chain(scope).iter().map(|used| used.effect.name.clone()).collect()
+}
+
+fn press(window: &mut Window, label: &str) {
+    window.get_by_label(label).click();
+    window.run();
+}
+
+fn key(window: &mut Window, modifiers: Modifiers, key: Key) {
+    window.key_press_modifiers(modifiers, key);
+    window.run();
+}
+
+fn middle(window: &Window, label: &str) -> Pos2 {
+    window.get_by_label(label).rect().center()
+}
+
+/// Presses at `from` and moves to `to` in steps.
+fn carry(window: &mut Window, from: Pos2, to: Pos2) {
+    window.hover_at(from);
+    window.step();
+    window.drag_at(from);
+    window.step();
+    for part in 1..=8 {
+        window.hover_at(from + (to - from) * (part as f32 / 8.0));
+        window.step();
+    }
+}
+
+fn drag(window: &mut Window, from: Pos2, to: Pos2) {
+    carry(window, from, to);
+    window.drop_at(to);
+    window.run();
+}
+
+#[test]
+fn a_card_dragged_to_another_gap_changes_the_order_and_undo_brings_it_back() {
+    let mut window = window(desk(work("night-ferry"), None));
+    let from = middle(&window, "Effect 2 flash-gate");
+    let to = middle(&window, "Add an effect over mirror");
+    drag(&mut window, from, to);
+    assert_eq!(names(&window, PICTURE), ["tint", "edge-find", "channel-offset", "mirror", "flash-gate"]);
+    assert_eq!(window.state().view().spot(), Some(Spot { scope: PICTURE, at: 4 }));
+    press(&mut window, "Undo");
+    assert_eq!(names(&window, PICTURE), ["tint", "flash-gate", "edge-find", "channel-offset", "mirror"]);
+    assert!(!window.state().work().is_changed());
+    press(&mut window, "Redo");
+    assert_eq!(names(&window, PICTURE)[4], "flash-gate");
+}
+
+#[test]
+fn a_card_dragged_to_another_scope_goes_there() {
+    let mut window = window(desk(work("night-ferry"), None));
+    let (from, to) = (middle(&window, "Effect 5 mirror"), middle(&window, "Add an effect over tint"));
+    // The global chain holds one tint; the gap over it is its last.
+    drag(&mut window, from, to);
+    assert_eq!(names(&window, Scope::Global), ["tint", "mirror"]);
+    assert_eq!(names(&window, PICTURE).len(), 4);
+}
+
+#[test]
+fn a_drag_given_up_changes_nothing() {
+    let mut window = window(desk(work("night-ferry"), None));
+    let (from, to) = (middle(&window, "Effect 2 flash-gate"), middle(&window, "Add an effect over mirror"));
+    carry(&mut window, from, to);
+    // While it is carried, the window says what would be.
+    assert!(window.query_by_label("If dropped here:").is_some());
+    key(&mut window, Modifiers::NONE, Key::Escape);
+    window.drop_at(to);
+    window.run();
+    assert!(window.state().work().history().done().is_empty());
+}
+
+#[test]
+fn an_order_of_the_wall_is_adopted_with_one_press() {
+    let mut window = window(desk(work("lamp-lines"), None));
+    let scope = window.state().work().first_scope();
+    assert_eq!(names(&window, scope), ["edge-find", "tint"]);
+    press(&mut window, "Order 2: tint, then edge-find");
+    assert!(matches!(&window.state().view().shown, Shown::Order { order, .. } if *order == [1, 0]));
+    assert_eq!(names(&window, scope), ["edge-find", "tint"], "looking at an order adopts nothing");
+    press(&mut window, "Adopt order 2");
+    assert_eq!(names(&window, scope), ["tint", "edge-find"]);
+    assert_eq!(window.state().view().shown, Shown::Output);
+    key(&mut window, Modifiers::COMMAND, Key::Z);
+    assert_eq!(names(&window, scope), ["edge-find", "tint"]);
+}
+
+#[test]
+fn a_value_is_typed() {
+    let mut window = window(desk(work("night-ferry"), None));
+    press(&mut window, "Effect 3 edge-find");
+    let gain = |window: &Window| show(window).chain(PICTURE)[2].value("gain").cloned();
+    assert_eq!(gain(&window), Some(Value::Number(2.0)));
+    press(&mut window, "Gain: more");
+    let Some(Value::Number(more)) = gain(&window) else { panic!("gain is a number") };
+    assert!(more > 2.0);
+    let values: Vec<_> = window.get_all_by_label("Gain").collect();
+    let value = values.last().unwrap();
+    value.focus();
+    drop(values);
+    window.run();
+    key(&mut window, Modifiers::COMMAND, Key::A);
+    window.event(egui::Event::Text("3.5".to_owned()));
+    window.run();
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(gain(&window), Some(Value::Number(3.5)));
+    press(&mut window, "Reset Gain");
+    let default = show(&window).chain(PICTURE)[2].effect.setting("gain").unwrap().default.clone();
+    assert_eq!(gain(&window), Some(default));
+}
+
+#[test]
+fn an_effect_is_added_by_searching_for_it() {
+    let mut window = window(desk(work("lamp-lines"), None));
+    let scope = window.state().work().first_scope();
+    key(&mut window, Modifiers::NONE, Key::A);
+    window.event(egui::Event::Text("mir".to_owned()));
+    window.run();
+    assert!(window.query_by_label("Add tint").is_none());
+    press(&mut window, "Add mirror");
+    assert_eq!(names(&window, scope), ["edge-find", "mirror", "tint"]);
+    assert_eq!(window.state().view().spot(), Some(Spot { scope, at: 1 }));
+}
+
+#[test]
+fn keys_do_what_the_pointer_does() {
+    let mut window = window(desk(work("night-ferry"), None));
+    let none = Modifiers::NONE;
+    key(&mut window, none, Key::ArrowRight);
+    assert_eq!(window.state().view().selected, Some(1));
+    key(&mut window, Modifiers::ALT, Key::ArrowRight);
+    assert_eq!(names(&window, PICTURE)[1..3], ["edge-find", "flash-gate"]);
+    assert_eq!(window.state().view().selected, Some(2));
+    key(&mut window, none, Key::O);
+    assert!(!show(&window).chain(PICTURE)[2].on);
+    key(&mut window, Modifiers::COMMAND, Key::D);
+    assert_eq!(names(&window, PICTURE).len(), 6);
+    key(&mut window, none, Key::Delete);
+    assert_eq!(names(&window, PICTURE).len(), 5);
+    for _ in 0..4 {
+        key(&mut window, Modifiers::ALT, Key::ArrowRight);
+    }
+    assert_eq!(names(&window, PICTURE).len(), 4, "at the end of its scope an effect goes on into the next");
+    assert_eq!(names(&window, Scope::Global).len(), 2);
+    key(&mut window, none, Key::CloseBracket);
+    key(&mut window, none, Key::F1);
+    assert_eq!(window.state().view().dialog, Some(Dialog::Keys));
+    key(&mut window, none, Key::Escape);
+    assert_eq!(window.state().view().dialog, None);
+    key(&mut window, none, Key::Space);
+    assert!(window.state().view().playing);
+}
+
+#[test]
+fn flashing_is_held_still_until_the_person_plays_it_and_the_caution_stands_by() {
+    let mut window = window(desk(work("night-ferry"), None));
+    let before = window.state().view().beats;
+    window.run_steps(10);
+    assert_eq!(window.state().view().beats, before);
+    assert!(window.query_by_label(underover::caution::CAUTION).is_some());
+    window.get_by_label("Play").click();
+    window.run_steps(10);
+    assert!(window.state().view().beats > before);
+}
+
+#[test]
+fn a_broken_file_opens_a_report_and_leaves_the_work_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("broken.toml");
+    fs::write(&path, "format = \"underover/show/1\"\nname = \"x\"\nframe = 3\n").unwrap();
+    let mut window = window(desk(work("night-ferry"), None));
+    let before = show(&window);
+    window.state_mut().take_file(path.clone());
+    window.run();
+    let Some(Dialog::Report { text, .. }) = window.state().view().dialog.clone() else {
+        panic!("no report: {:?}", window.state().view().dialog)
+    };
+    assert!(text.contains("broken.toml:3:"), "{text}");
+    assert!(window.query_by_label(&text).is_some(), "the report stands in the window");
+    assert_eq!(show(&window), before);
+    press(&mut window, "Go on");
+    assert_eq!(window.state().view().dialog, None);
+}
+
+#[test]
+fn changes_are_not_lost_unasked() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("other.toml");
+    work("harbour-lamps").save_as(&path).unwrap();
+    let mut window = window(desk(work("night-ferry"), None));
+    key(&mut window, Modifiers::NONE, Key::O);
+    let changed = show(&window);
+    window.state_mut().take_file(path.clone());
+    window.run();
+    assert!(matches!(window.state().view().dialog, Some(Dialog::Losing(_))));
+    press(&mut window, "Stay");
+    assert_eq!(show(&window), changed);
+    window.state_mut().take_file(path);
+    window.run();
+    press(&mut window, "Go on without them");
+    assert_eq!(show(&window).name, "Harbour lamps");
+}
+
+#[test]
+fn work_lost_in_a_crash_is_taken_up_again() {
+    let state = tempfile::tempdir().unwrap();
+    {
+        let recovery = Recovery::begin(state.path()).unwrap();
+        let mut lost = work("night-ferry");
+        lost.apply(&Edit::Order { scope: PICTURE, order: vec![4, 3, 2, 1, 0] }).unwrap();
+        recovery.keep(&lost).unwrap();
+    }
+    let mut window = window(desk(work("night-ferry"), Some(state.path())));
+    assert_eq!(window.state().view().dialog, Some(Dialog::Recover));
+    press(&mut window, "Take it up again");
+    assert_eq!(names(&window, PICTURE)[0], "mirror");
+    assert!(window.state().work().is_changed());
+    // What was taken up is kept by this window from now on, and by it alone.
+    let texts = fs::read_dir(state.path()).unwrap().filter_map(Result::ok);
+    let texts = texts.filter(|entry| entry.path().extension().is_some_and(|ending| ending == "toml"));
+    assert_eq!(texts.count(), 1);
+}
+
+#[test]
+fn changes_are_kept_aside_once_the_person_pauses_and_cleared_when_saved() {
+    let state = tempfile::tempdir().unwrap();
+    let mut window = window(desk(work("night-ferry"), Some(state.path())));
+    key(&mut window, Modifiers::NONE, Key::O);
+    let text = |state: &Path| fs::read_to_string(state.join("work-1.toml")).ok();
+    let folder = state.path().to_owned();
+    until(&mut window, "the change is kept aside", move |_| text(&folder).is_some());
+    assert!(text(state.path()).unwrap().contains("on = false"));
+    window.state_mut().save_as(&state.path().join("mine.toml"));
+    window.run();
+    assert!(text(state.path()).is_none());
+    assert!(state.path().join("mine.toml").exists());
+}
+
+#[test]
+fn every_control_has_a_name() {
+    // The harness checks every pass of every test for controls without one; this one walks the sheets too.
+    let mut window = window(desk(work("night-ferry"), None));
+    for (modifiers, pressed) in [
+        (Modifiers::NONE, Key::A),
+        (Modifiers::NONE, Key::F1),
+        (Modifiers::COMMAND, Key::O),
+        (Modifiers::COMMAND | Modifiers::SHIFT, Key::S),
+        (Modifiers::NONE, Key::F2),
+    ] {
+        key(&mut window, modifiers, pressed);
+        assert!(window.state().view().dialog.is_some(), "{pressed:?}");
+        key(&mut window, Modifiers::NONE, Key::Escape);
+        assert!(window.state().view().dialog.is_none(), "{pressed:?}");
+    }
+}
+
+#[test]
+fn the_window_fits_every_size_it_may_have() {
+    for size in [vec2(1024.0, 640.0), vec2(1280.0, 800.0), vec2(3840.0, 2160.0)] {
+        let mut window = window_of(desk(work("night-ferry"), None), size);
+        window.run();
+        // The path scrolls sideways where it is longer than the window; all else fits.
+        for label in ["Play", "Orders", "Undo", "Amount"] {
+            for node in window.get_all_by_label(label) {
+                let rect = node.rect();
+                assert!(
+                    rect.max.x <= size.x + 1.0 && rect.max.y <= size.y + 1.0,
+                    "{label} at {rect:?} in {size}"
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn the_wall_fills_and_nothing_is_read_back_on_the_way_to_the_screen() {
+    let mut show = (**work("night-ferry").show()).clone();
+    show.frame = "160x90".parse().unwrap();
+    let mut window = window(desk_with_pictures(Work::new(underover::files::Document::Show(show), None)));
+    assert_eq!(window.state().known().unwrap().classes.len(), 54);
+    until(&mut window, "every picture is made", |desk| desk.pictures().missing() == 0);
+    assert!(window.state_mut().pictures().rendered() > 20);
+    assert_eq!(window.state_mut().pictures().gpu().unwrap().readbacks(), 0);
+    // At rest nothing more is rendered.
+    let before = window.state_mut().pictures().rendered();
+    window.run_steps(5);
+    assert_eq!(window.state_mut().pictures().rendered(), before);
+    // The swap table below the picture fills on its own thread.
+    until(&mut window, "every pair is looked at", |desk| {
+        assert_eq!(desk.orders_problem(), None);
+        let known = desk.known().unwrap();
+        (0..5).all(|b| (0..b).all(|a| known.pair(a, b) != PairMark::Unknown))
+    });
+    let known = window.state().known().unwrap();
+    assert_eq!(known.pair(0, 4), PairMark::Always, "a tint and a mirror");
+    assert_eq!(known.pair(0, 1), PairMark::Differs, "a tint and a flash");
+    assert_eq!(window.state_mut().pictures().gpu().unwrap().readbacks(), 0);
+}
