@@ -131,7 +131,7 @@ fn a_drag_of_one_slider_is_one_step_and_the_next_drag_another() {
     work.undo();
     assert_eq!(work.show().chain(PICTURE)[2].value("gain"), Some(&Value::Number(3.5)));
     work.undo();
-    assert_eq!(work.show().chain(PICTURE)[2].value("gain"), Some(&Value::Number(2.0)));
+    assert_eq!(work.show().chain(PICTURE)[2].value("gain"), Some(&Value::Number(5.0)));
 }
 
 #[test]

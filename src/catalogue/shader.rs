@@ -20,16 +20,39 @@ pub struct Workgroup {
     pub width: u32,
     /// Texels down.
     pub height: u32,
+    /// Rows of texels that one invocation of a pass takes.
+    pub rows: u32,
+    /// Whether those rows are written out, so that all are read before the first is stored: a GPU
+    /// hides its memory's delay only with that many bytes under way. A processor would compile longer.
+    pub unrolled: bool,
 }
 
 impl Workgroup {
     /// For software rasterisers (measured: fastest of five shapes for both texel and neighbourhood passes).
-    pub const WIDE: Self = Self { width: 64, height: 1 };
+    pub const WIDE: Self = Self { width: 64, height: 1, rows: 8, unrolled: false };
     /// For GPUs.
-    pub const SQUARE: Self = Self { width: 16, height: 8 };
+    pub const SQUARE: Self = Self { width: 16, height: 8, rows: 4, unrolled: true };
 
     fn constants(self) -> String {
-        format!("const WORKGROUP_WIDTH = {}u;\nconst WORKGROUP_HEIGHT = {}u;\n", self.width, self.height)
+        format!(
+            "const WORKGROUP_WIDTH = {}u;\nconst WORKGROUP_HEIGHT = {}u;\nconst ROWS_AT_ONCE = {}u;\n",
+            self.width, self.height, self.rows
+        )
+    }
+
+    /// The pass over many pictures, with the rows that one invocation takes.
+    fn pass(self) -> String {
+        let rows = if self.unrolled {
+            let row = |row| format!("    let c{row} = quantised(result_at(at + vec2i(0, {row})));\n");
+            let put = |row| format!("    put(at + vec2i(0, {row}), into_layer, c{row});\n");
+            (0..self.rows).map(row).chain((0..self.rows).map(put)).collect()
+        } else {
+            "    for (var row = 0; row < i32(ROWS_AT_ONCE) && at.y + row < frame_size().y; row++) {
+        put(at + vec2i(0, row), into_layer, quantised(result_at(at + vec2i(0, row))));
+    }\n"
+            .to_owned()
+        };
+        format!("{PASS}\nfn take_rows(at: vec2i, into_layer: u32) {{\n{rows}}}\n")
     }
 }
 
@@ -118,7 +141,7 @@ pub fn assembled(effect: &Effect, pixels: PixelMode, workgroup: Workgroup) -> St
         &workgroup.constants(),
         frame_size(effect),
         adaptor(effect),
-        PASS,
+        &workgroup.pass(),
     ]
     .join("\n")
 }
@@ -146,7 +169,8 @@ pub fn plain_shader(text: &str, pixels: PixelMode, workgroup: Workgroup) -> Stri
 /// A pass of the program's own: `text` gives `struct Settings` and `result_at`, as an effect and its adaptor do.
 pub fn plain_pass(text: &str, pixels: PixelMode, workgroup: Workgroup) -> String {
     let size = "fn frame_size() -> vec2i { return vec2i(textureDimensions(result)); }";
-    [text, FRAME, COLOUR, pixel_text(pixels), OUTPUT, &workgroup.constants(), size, PASS].join("\n")
+    [text, FRAME, COLOUR, pixel_text(pixels), OUTPUT, &workgroup.constants(), size, &workgroup.pass()]
+        .join("\n")
 }
 
 /// The shader of a run of effects in one pass, byte for byte what one pass each would
@@ -188,7 +212,7 @@ fn straight_{at}(at: vec2i) -> vec4f {{
     parts.extend([FRAME, COLOUR, pixel_text(PixelMode::Encoded8Bit)].map(str::to_owned));
     parts.push(workgroup.constants());
     parts.push("fn frame_size() -> vec2i { return vec2i(textureDimensions(picture)); }".to_owned());
-    parts.push(PASS.to_owned());
+    parts.push(workgroup.pass());
     parts.join("\n")
 }
 

@@ -16,12 +16,15 @@ mod subject;
 mod swaps;
 mod wish;
 
+use std::ffi::OsString;
 use std::path::PathBuf;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory as _, Parser, Subcommand};
 use thiserror::Error;
 
 pub use output::note;
+
+use crate::place::{did_you_mean, listed};
 
 /// The command line was understood but asks for something that does not exist: exit code 2.
 #[derive(Debug, Error)]
@@ -35,7 +38,7 @@ pub struct WrongWords(pub String);
     version,
     about = "Audition the order of picture effects before a show",
     long_about = "Renders every order of a chain of effects that can differ, proves which cannot, and keeps the good ones.\n\nWithout a command it opens the window on a demo show, or on the file named. Where there is no display it writes the demo instead: every order of the busiest chain of a show, as a wall of pictures.",
-    args_conflicts_with_subcommands = true,
+    override_usage = "underover [FILE]\n       underover <COMMAND>",
     after_help = "\
 Files are chains or shows (TOML). `preset:NAME` names one that travels inside the program, \
 `generated:NAME` a generated piece of footage; `underover effects` lists the effects and the \
@@ -49,8 +52,6 @@ Examples:
 Exit code: 0 done, 1 the work failed, 2 the command line was wrong."
 )]
 pub struct CommandLine {
-    /// The show or chain file to open in the window
-    file: Option<PathBuf>,
     #[command(subcommand)]
     command: Option<Command>,
 }
@@ -75,6 +76,9 @@ enum Command {
     Adapters(adapters::Adapters),
     /// Times the main job on the chosen adapter
     Bench(bench::Bench),
+    /// A show or chain file to open in the window.
+    #[command(external_subcommand)]
+    Open(Vec<OsString>),
 }
 
 impl CommandLine {
@@ -84,7 +88,8 @@ impl CommandLine {
     /// One error, worded for the person; [`WrongWords`] where the command line is at fault.
     pub fn run(&self) -> anyhow::Result<()> {
         match &self.command {
-            None => demo::run(self.file.as_deref()),
+            None => demo::run(None),
+            Some(Command::Open(words)) => demo::run(Some(&file_of(words)?)),
             Some(Command::Render(command)) => command.run(),
             Some(Command::Orders(command)) => command.run(),
             Some(Command::Swaps(command)) => command.run(),
@@ -96,4 +101,23 @@ impl CommandLine {
             Some(Command::Bench(command)) => command.run(),
         }
     }
+}
+
+/// The file that a word which is no command names; a mistyped command is told from it.
+fn file_of(words: &[OsString]) -> Result<PathBuf, WrongWords> {
+    let Some((file, more)) = words.split_first() else {
+        return Err(WrongWords("name a show or chain file to open".to_owned()));
+    };
+    let path = PathBuf::from(file);
+    if more.is_empty() && (path.extension().is_some() || path.exists()) {
+        return Ok(path);
+    }
+    let program = CommandLine::command();
+    let names: Vec<&str> = program.get_subcommands().map(clap::Command::get_name).collect();
+    let written = file.to_string_lossy();
+    Err(WrongWords(format!(
+        "there is no command `{written}`{} (the commands are {}; a show or chain file alone opens in the window)",
+        did_you_mean(&written, names.iter().copied()),
+        listed(names.iter().copied())
+    )))
 }

@@ -108,6 +108,11 @@ impl Program<'_> {
         }
     }
 
+    /// Whether one invocation takes several rows: every program that is a pass.
+    pub(super) fn takes_rows(self) -> bool {
+        self.entry_point() == "pass_main"
+    }
+
     fn entry_point(self) -> &'static str {
         match self {
             Self::Effect(_) | Self::Run(_) | Self::TakeIn | Self::Fill | Self::GiveOut => "pass_main",

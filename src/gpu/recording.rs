@@ -99,6 +99,11 @@ impl Recording {
             Program::Fingerprint | Program::Difference(_) => {
                 [frame.width.div_ceil(64), frame.height.div_ceil(32), count as u32]
             }
+            _ if program.takes_rows() => [
+                frame.width.div_ceil(gpu.workgroup.width),
+                frame.height.div_ceil(gpu.workgroup.height * gpu.workgroup.rows),
+                count as u32,
+            ],
             _ => [
                 frame.width.div_ceil(gpu.workgroup.width),
                 frame.height.div_ceil(gpu.workgroup.height),
