@@ -10,9 +10,10 @@ use super::note;
 use super::output::{check_apart, check_outputs, figures_output, is_standard_output, say, write_json};
 use super::subject::{Subject, SubjectOptions};
 use crate::chain::labels;
+use crate::exploration;
 use crate::frame::Frame;
 use crate::measure::Difference;
-use crate::order::{Facts, Pair, Proofs, Verdict, pairs};
+use crate::order::{Facts, LookLimits, Pair, Proofs, Verdict, pairs};
 
 /// The options of `swaps`.
 #[derive(Debug, Args)]
@@ -56,6 +57,8 @@ struct Table<'a> {
     at_beats: f64,
     adapter: String,
     effects: &'a [String],
+    /// Why nothing is seen of an effect where it stands, for those of which nothing is.
+    unseen: &'a [String],
     pair: Vec<PairFigures>,
 }
 
@@ -79,11 +82,13 @@ impl Swaps {
         check_apart(&outputs, &subject.read)?;
         let labels = labels(&subject.path.chain);
         let entries = answered(&mut subject)?;
+        let parts = exploration::parts(&mut subject.renderer, &subject.path, LookLimits::default())?;
+        let unseen: Vec<String> = parts.into_iter().filter_map(|part| part.unseen).collect();
         if !self.json.as_deref().is_some_and(is_standard_output) {
-            say(&text(&subject, &labels, &entries))?;
+            say(&text(&subject, &labels, &unseen, &entries))?;
         }
         if let Some(json) = &self.json {
-            write_json(json, &table(&subject, &labels, &entries))?;
+            write_json(json, &table(&subject, &labels, &unseen, &entries))?;
         }
         if let Some(caution) = subject.caution {
             note(caution);
@@ -147,7 +152,7 @@ impl Answer {
     }
 }
 
-fn text(subject: &Subject, labels: &[String], entries: &[Entry]) -> String {
+fn text(subject: &Subject, labels: &[String], unseen: &[String], entries: &[Entry]) -> String {
     let moment = &subject.path.moment;
     let mut text = format!(
         "{}, {}, beat {}, {}: each pair side by side, the one way and the other\n",
@@ -155,6 +160,9 @@ fn text(subject: &Subject, labels: &[String], entries: &[Entry]) -> String {
     );
     if entries.is_empty() {
         text += "A chain of one effect has no pairs.\n";
+    }
+    for unseen in unseen {
+        text += &format!("{unseen}\n");
     }
     let mut sorted: Vec<&Entry> = entries.iter().collect();
     sorted.sort_by(|a, b| {
@@ -177,7 +185,12 @@ fn text(subject: &Subject, labels: &[String], entries: &[Entry]) -> String {
     text
 }
 
-fn table<'a>(subject: &'a Subject, labels: &'a [String], entries: &[Entry]) -> Table<'a> {
+fn table<'a>(
+    subject: &'a Subject,
+    labels: &'a [String],
+    unseen: &'a [String],
+    entries: &[Entry],
+) -> Table<'a> {
     let moment = &subject.path.moment;
     Table {
         name: &subject.name,
@@ -188,6 +201,7 @@ fn table<'a>(subject: &'a Subject, labels: &'a [String], entries: &[Entry]) -> T
         at_beats: moment.beats,
         adapter: subject.renderer.gpu().adapter().to_string(),
         effects: labels,
+        unseen,
         pair: entries
             .iter()
             .map(|entry| PairFigures {
