@@ -90,7 +90,8 @@ fn side(p: vec2f, along: f32) -> vec3f {
         let middle = select(0.155 + 0.265 * level, 0.790, deck == 2);
         let step_along = along / pitch + 0.37 * level;
         let number = i32(floor(step_along));
-        let wrapped = ((number % WINDOWS) + WINDOWS) % WINDOWS;
+        // Remainders of negative whole numbers are left open by GL.
+        let wrapped = number - WINDOWS * i32(floor(f32(number) / f32(WINDOWS)));
         let q = vec2f((fract(step_along) - 0.5) * pitch, p.y - middle);
         let corner = select(0.022, 0.052, deck == 2);
         let pane = rounded(q, half_size, corner);
