@@ -9,7 +9,7 @@ use super::WrongWords;
 use super::figures::{DifferenceFigures, difference_line};
 use super::note;
 use super::output::{
-    Output, check_apart, check_outputs, image_of, is_standard_output, say, write_json, write_picture,
+    check_apart, check_outputs, image_of, is_standard_output, say, sheet_outputs, write_json, write_picture,
 };
 use super::subject::{Subject, SubjectOptions, order_named};
 use crate::chain::{labels, said};
@@ -69,7 +69,7 @@ struct SideFigures<'a> {
 
 impl Compare {
     pub(super) fn run(&self) -> anyhow::Result<()> {
-        let outputs = self.outputs();
+        let outputs = sheet_outputs(self.out.as_deref(), self.json.as_deref());
         check_outputs(&outputs)?;
         if self.order.len() > 2 {
             return Err(WrongWords(format!(
@@ -129,12 +129,6 @@ impl Compare {
             note(caution);
         }
         Ok(())
-    }
-
-    fn outputs(&self) -> Vec<Output<'_>> {
-        let out = self.out.iter().map(|path| Output { option: "--out", path, ending: Some("png") });
-        let json = self.json.iter().map(|path| Output { option: "--json", path, ending: None });
-        out.chain(json).collect()
     }
 
     fn sheet(

@@ -31,6 +31,12 @@ pub(super) fn figures_output(json: Option<&Path>) -> Vec<Output<'_>> {
     json.into_iter().map(|path| Output { option: "--json", path, ending: None }).collect()
 }
 
+/// The outputs of a command that draws a sheet and writes figures.
+pub(super) fn sheet_outputs<'a>(out: Option<&'a Path>, json: Option<&'a Path>) -> Vec<Output<'a>> {
+    let sheet = out.into_iter().map(|path| Output { option: "--out", path, ending: Some("png") });
+    sheet.chain(figures_output(json)).collect()
+}
+
 /// Refuses, before any work, outputs that could not be written or that would replace each other.
 pub(super) fn check_outputs(outputs: &[Output]) -> anyhow::Result<()> {
     for (at, output) in outputs.iter().enumerate() {

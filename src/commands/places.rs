@@ -9,7 +9,7 @@ use super::WrongWords;
 use super::figures::{DifferenceFigures, difference_line};
 use super::note;
 use super::output::{
-    Output, check_apart, check_outputs, image_of, is_standard_output, say, write_json, write_picture,
+    check_apart, check_outputs, image_of, is_standard_output, say, sheet_outputs, write_json, write_picture,
 };
 use super::subject::SubjectOptions;
 use crate::catalogue::Catalogue;
@@ -68,14 +68,6 @@ struct Tried {
     difference: Difference,
 }
 
-impl Places {
-    fn outputs(&self) -> Vec<Output<'_>> {
-        let out = self.out.iter().map(|path| Output { option: "--out", path, ending: Some("png") });
-        let json = self.json.iter().map(|path| Output { option: "--json", path, ending: None });
-        out.chain(json).collect()
-    }
-}
-
 /// What the pictures are compared with, in words.
 const WITHOUT: &str = "the show without the effect";
 const AS_IT_IS: &str = "the levels as they are";
@@ -106,7 +98,7 @@ const LEVELS_IN_FULL: usize = 4;
 
 impl Places {
     pub(super) fn run(&self) -> anyhow::Result<()> {
-        let outputs = self.outputs();
+        let outputs = sheet_outputs(self.out.as_deref(), self.json.as_deref());
         check_outputs(&outputs)?;
         let (show, mut subject) =
             self.subject.open_show("places are tried in a show, which has clips, levels and bundles")?;
