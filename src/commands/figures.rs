@@ -3,8 +3,37 @@
 use clap::Args;
 use serde::Serialize;
 
+use super::subject::Subject;
 use crate::measure::Difference;
 use crate::order::LookLimits;
+
+/// What a command worked on, as JSON gives it.
+#[derive(Debug, Serialize)]
+pub(super) struct SubjectFigures<'a> {
+    name: &'a str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    scope: Option<&'a str>,
+    footage: &'a str,
+    frame: String,
+    pixels: &'static str,
+    at_beats: f64,
+    adapter: String,
+}
+
+impl<'a> From<&'a Subject> for SubjectFigures<'a> {
+    fn from(subject: &'a Subject) -> Self {
+        let moment = &subject.path.moment;
+        Self {
+            name: &subject.name,
+            scope: subject.scope.as_deref(),
+            footage: &subject.footage,
+            frame: moment.frame.to_string(),
+            pixels: moment.pixels.name(),
+            at_beats: moment.beats,
+            adapter: subject.renderer.gpu().adapter().to_string(),
+        }
+    }
+}
 
 /// A difference as JSON gives it.
 #[derive(Debug, Clone, Copy, Serialize)]

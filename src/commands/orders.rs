@@ -7,7 +7,7 @@ use clap::builder::PossibleValuesParser;
 use serde::Serialize;
 
 use super::WrongWords;
-use super::figures::{DifferenceFigures, LookOptions};
+use super::figures::{DifferenceFigures, LookOptions, SubjectFigures};
 use super::note;
 use super::output::{
     Output, check_apart, check_outputs, image_of, is_standard_output, say, whole, write_json, write_picture,
@@ -73,14 +73,8 @@ pub(super) struct Orders {
 /// What `--json` gives.
 #[derive(Serialize)]
 struct Figures<'a> {
-    name: &'a str,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    scope: Option<&'a str>,
-    footage: &'a str,
-    frame: String,
-    pixels: &'static str,
-    at_beats: f64,
-    adapter: String,
+    #[serde(flatten)]
+    of: SubjectFigures<'a>,
     /// `in full`, or `single moves` past the longest chain that is explored in full.
     explored: &'static str,
     orders_total: serde_json::Value,
@@ -375,7 +369,7 @@ impl Found {
 }
 
 fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
-    let (moment, explored) = (&subject.path.moment, &found.explored);
+    let explored = &found.explored;
     let orders = &explored.orders;
     let classes = &orders.proofs.classes;
     let in_full = classes.explored() == Explored::InFull;
@@ -411,13 +405,7 @@ fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
         wanted: found.wish.as_ref().map(|wish| wish.values[at]),
     };
     Figures {
-        name: &subject.name,
-        scope: subject.scope.as_deref(),
-        footage: &subject.footage,
-        frame: moment.frame.to_string(),
-        pixels: moment.pixels.name(),
-        at_beats: moment.beats,
-        adapter: subject.renderer.gpu().adapter().to_string(),
+        of: subject.into(),
         explored: if in_full { "in full" } else { "single moves" },
         orders_total: match total.map(u64::try_from) {
             Some(Ok(total)) => total.into(),

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 use serde::Serialize;
 
-use super::figures::{DifferenceFigures, difference_line};
+use super::figures::{DifferenceFigures, SubjectFigures, difference_line};
 use super::note;
 use super::output::{check_apart, check_outputs, figures_output, is_standard_output, say, write_json};
 use super::subject::{Subject, SubjectOptions};
@@ -48,14 +48,8 @@ struct Entry {
 
 #[derive(Serialize)]
 struct Table<'a> {
-    name: &'a str,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    scope: Option<&'a str>,
-    footage: &'a str,
-    frame: String,
-    pixels: &'static str,
-    at_beats: f64,
-    adapter: String,
+    #[serde(flatten)]
+    of: SubjectFigures<'a>,
     effects: &'a [String],
     /// Why nothing is seen of an effect where it stands, for those of which nothing is.
     unseen: &'a [String],
@@ -191,15 +185,8 @@ fn table<'a>(
     unseen: &'a [String],
     entries: &[Entry],
 ) -> Table<'a> {
-    let moment = &subject.path.moment;
     Table {
-        name: &subject.name,
-        scope: subject.scope.as_deref(),
-        footage: &subject.footage,
-        frame: moment.frame.to_string(),
-        pixels: moment.pixels.name(),
-        at_beats: moment.beats,
-        adapter: subject.renderer.gpu().adapter().to_string(),
+        of: subject.into(),
         effects: labels,
         unseen,
         pair: entries
