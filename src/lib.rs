@@ -12,6 +12,7 @@ pub mod edit;
 pub mod embedded;
 pub mod exploration;
 pub mod files;
+pub mod flashing;
 pub mod footage;
 pub mod frame;
 pub mod gpu;

@@ -7,6 +7,7 @@ mod compare;
 mod demo;
 mod effects;
 mod figures;
+mod flashes;
 mod orders;
 mod output;
 mod places;
@@ -68,6 +69,8 @@ enum Command {
     Places(places::Places),
     /// Two chains, shows or orders beside each other, with their difference
     Compare(compare::Compare),
+    /// Flashing that can harm, counted over a loop, and changes that pass
+    Flashes(flashes::Flashes),
     /// The effects and the generated footage, from their shaders' own declarations
     Effects(effects::Effects),
     /// Validates chain and show files, and the footage that they name
@@ -95,6 +98,7 @@ impl CommandLine {
             Some(Command::Swaps(command)) => command.run(),
             Some(Command::Places(command)) => command.run(),
             Some(Command::Compare(command)) => command.run(),
+            Some(Command::Flashes(command)) => command.run(),
             Some(Command::Effects(command)) => command.run(),
             Some(Command::Check(command)) => command.run(),
             Some(Command::Adapters(command)) => command.run(),

@@ -9,6 +9,7 @@ use super::{WrongWords, note};
 use crate::catalogue::Catalogue;
 use crate::caution;
 use crate::chain::{EffectUse, labels};
+use crate::edit::Work;
 use crate::embedded;
 use crate::files::{self, Document, FileError};
 use crate::footage::{Fit, FootageError, Picture, Shelf, Shown};
@@ -129,6 +130,31 @@ impl SubjectOptions {
             Document::Show(show) => Ok((show.clone(), subject)),
             Document::Chain(_) => Err(WrongWords(format!("{} has become a chain", self.file)).into()),
         }
+    }
+
+    /// Opens a show or a chain as a show, for what concerns the whole output; a chain lies on a clip.
+    pub(super) fn open_whole(&self, chain_frame: Frame) -> anyhow::Result<(Show, Subject)> {
+        if self.scope.is_some() {
+            return Err(WrongWords(
+                "--scope: this looks at the whole output, to which every scope belongs; leave it out"
+                    .to_owned(),
+            )
+            .into());
+        }
+        let whole = match read(&self.file, &catalogue(self.effects.as_deref())?)? {
+            Document::Show(_) => self.clone().in_scope("global"),
+            Document::Chain(_) => self.clone(),
+        };
+        let subject = whole.open(chain_frame)?;
+        let moment = subject.path.moment;
+        let mut show = Show::clone(Work::new(subject.document.clone(), None).show());
+        if let Document::Chain(_) = subject.document {
+            let clip = &mut show.bundles[0].levels[0].clips[0];
+            clip.footage = FootageName::parsed(&subject.footage, Path::new(""));
+            clip.fit = self.fit.as_deref().and_then(Fit::named).unwrap_or_default();
+        }
+        (show.frame, show.pixels, show.tempo_bpm) = (moment.frame, moment.pixels, moment.tempo_bpm);
+        Ok((show, subject))
     }
 
     /// Reads the file, finds the scope, plans its path and opens the GPU;

@@ -285,9 +285,6 @@ impl Window {
 /// Counts flashes in a sequence of pictures, one frame after the other.
 #[derive(Debug)]
 pub struct FlashCounter {
-    frame: Frame,
-    second: usize,
-    viewing: Viewing,
     light: Box<[f32; 256]>,
     shown: Vec<[u8; 3]>,
     general: Vec<Swing>,
@@ -295,8 +292,7 @@ pub struct FlashCounter {
     red: Vec<RedSwing>,
     /// General, screen, red: the two red limits count the same changes over other areas.
     windows: [Window; 3],
-    findings: [Finding; 4],
-    per_frame: Vec<[u8; 4]>,
+    report: FlashReport,
     /// Reused for sums over fields.
     sums: Vec<u32>,
 }
@@ -313,16 +309,11 @@ impl FlashCounter {
         for (byte, light) in light.iter_mut().enumerate() {
             *light = linear_from_srgb(byte as f64 / 255.0) as f32;
         }
-        Self {
-            frame,
+        let report = FlashReport {
+            frames: 0,
             second,
+            frame,
             viewing,
-            light,
-            shown: Vec::new(),
-            general: Vec::new(),
-            screen: Vec::new(),
-            red: Vec::new(),
-            windows: [(); 3].map(|()| Window::new(second, texels)),
             findings: Limit::ALL.map(|limit| Finding {
                 limit,
                 changes: 0,
@@ -332,6 +323,15 @@ impl FlashCounter {
                 failing: Vec::new(),
             }),
             per_frame: Vec::new(),
+        };
+        Self {
+            light,
+            shown: Vec::new(),
+            general: Vec::new(),
+            screen: Vec::new(),
+            red: Vec::new(),
+            windows: [(); 3].map(|()| Window::new(second, texels)),
+            report,
             sums: Vec::new(),
         }
     }
@@ -340,10 +340,10 @@ impl FlashCounter {
     ///
     /// A picture of another size is no part of the sequence and is left out.
     pub fn take(&mut self, picture: &Picture) {
-        if picture.frame != self.frame {
+        if picture.frame != self.report.frame {
             return;
         }
-        let frame = self.per_frame.len();
+        let frame = self.report.frames;
         let texels = picture.rgba.chunks_exact(4).map(|t| over_black([t[0], t[1], t[2], t[3]]));
         let mut sets = self.windows.each_mut().map(|window| window.next(frame));
         if frame == 0 {
@@ -355,7 +355,7 @@ impl FlashCounter {
                 self.red.push(RedSwing::from(chromaticity(light)));
             }
         } else {
-            let peak = self.viewing.peak_cd_m2 as f32;
+            let peak = self.report.viewing.peak_cd_m2 as f32;
             for (at, rgb) in texels.enumerate() {
                 if self.shown[at] == rgb {
                     continue;
@@ -379,21 +379,21 @@ impl FlashCounter {
         self.judge(frame);
     }
 
+    /// What was found up to now.
+    pub fn so_far(&self) -> &FlashReport {
+        &self.report
+    }
+
     /// What was found.
     pub fn report(self) -> FlashReport {
-        FlashReport {
-            frames: self.per_frame.len(),
-            second: self.second,
-            frame: self.frame,
-            viewing: self.viewing,
-            findings: self.findings,
-            per_frame: self.per_frame,
-        }
+        self.report
     }
 
     /// Judges the second that ends with this frame.
     fn judge(&mut self, frame: usize) {
-        let last = self.per_frame.last().copied().unwrap_or_default();
+        let report = &mut self.report;
+        let size = report.frame;
+        let last = report.per_frame.last().copied().unwrap_or_default();
         let mut now = [0; 4];
         for (at, limit) in Limit::ALL.into_iter().enumerate() {
             let counts = match limit {
@@ -402,21 +402,21 @@ impl FlashCounter {
                 Limit::Red | Limit::ScreenRed => &self.windows[2].counts,
             };
             let field = match limit {
-                Limit::General | Limit::Red => self.viewing.field(self.frame),
-                Limit::ScreenGeneral | Limit::ScreenRed => self.frame,
+                Limit::General | Limit::Red => report.viewing.field(size),
+                Limit::ScreenGeneral | Limit::ScreenRed => size,
             };
             // A texel gains or loses at most one change a frame, and so does the whole.
             let mut changes = last[at].saturating_add(1);
             let mut share = 0.0;
             while changes > 0 {
-                share = largest_share(&mut self.sums, counts, changes, self.frame, field);
+                share = largest_share(&mut self.sums, counts, changes, size, field);
                 if share > AREA_SHARE {
                     break;
                 }
                 changes -= 1;
             }
             now[at] = changes;
-            let finding = &mut self.findings[at];
+            let finding = &mut report.findings[at];
             let more = u32::from(changes);
             if more > finding.changes || (more == finding.changes && more > 0 && share > finding.area_share) {
                 if more > finding.changes {
@@ -424,7 +424,7 @@ impl FlashCounter {
                 }
                 finding.changes = more;
                 finding.area_share = share;
-                finding.place = place_of(counts, changes, self.frame);
+                finding.place = place_of(counts, changes, size);
             }
             if more > MOST_CHANGES {
                 match finding.failing.last_mut() {
@@ -433,7 +433,8 @@ impl FlashCounter {
                 }
             }
         }
-        self.per_frame.push(now);
+        report.per_frame.push(now);
+        report.frames += 1;
     }
 }
 

@@ -252,6 +252,11 @@ impl Desk {
         self.prover.last_known()
     }
 
+    /// Whether an answer about orders is on its way.
+    pub fn is_asking(&self) -> bool {
+        self.prover.is_asking()
+    }
+
     /// Draws one pass, and does what was asked for in it.
     pub fn ui(&mut self, ui: &mut Ui) {
         self.pictures.begin_pass();
@@ -421,7 +426,8 @@ impl Desk {
         self.seen.pins = self.view.pins.iter().map(with).collect();
     }
 
-    fn act(&mut self, action: Action) {
+    /// Does what a panel asks for.
+    pub fn act(&mut self, action: Action) {
         match action {
             Action::Edit(edit) => self.edit(&edit),
             Action::EndRun => self.work.end_run(),

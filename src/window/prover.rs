@@ -123,6 +123,19 @@ impl Prover {
         }
     }
 
+    /// Whether an answer is on its way.
+    pub fn is_asking(&self) -> bool {
+        if self.problem.is_some() {
+            return false;
+        }
+        match (&self.asked, &self.known) {
+            (Some(asked), Some(known)) if known.is_about(asked) => {
+                self.asked_pairs && known.pairs.len() < open_pairs(known).len()
+            }
+            (asked, _) => asked.is_some(),
+        }
+    }
+
     /// Why there is no answer.
     pub fn problem(&self) -> Option<&str> {
         self.problem.as_deref()
