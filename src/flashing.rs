@@ -63,11 +63,7 @@ impl Watch {
 
 /// The frame on which a frame's flashes are looked for: of the same shape, at most 320 x 180.
 pub fn looked_at(frame: Frame) -> Frame {
-    let shrink = (f64::from(LOOKED_AT.width) / f64::from(frame.width))
-        .min(f64::from(LOOKED_AT.height) / f64::from(frame.height))
-        .min(1.0);
-    let side = |side: u32| ((f64::from(side) * shrink).round() as u32).max(1);
-    Frame { width: side(frame.width), height: side(frame.height) }
+    frame.within(LOOKED_AT)
 }
 
 /// Counts the flashes of a show's output; `tell` is called with the frames done.

@@ -18,7 +18,7 @@ use underover::frame::Frame;
 use underover::gpu::Gpu;
 use underover::measure::Difference;
 use underover::show::Scope;
-use underover::window::{Action, Comparing, Dialog, Offscreen, Pair, Pin, Saving, Shown, Tab};
+use underover::window::{Action, Comparing, Dialog, Offscreen, Pair, Pin, Shown, Tab, WallBy};
 
 const SIZE: Frame = Frame { width: 1280, height: 800 };
 /// Mean CIEDE2000 over the whole window, and over its worst part of a tenth by a tenth.
@@ -58,7 +58,8 @@ fn panels(desk_chain: &[underover::chain::EffectUse]) -> Vec<(&'static str, Vec<
         ("add", sheet(Dialog::Add(Spot { scope: PICTURE, at: 1 }))),
         ("rename", sheet(Dialog::Rename(Named::Scope(PICTURE)))),
         ("keys", sheet(Dialog::Keys)),
-        ("save", sheet(Dialog::Save(Saving::Picture))),
+        ("condition", sheet(Dialog::Condition)),
+        ("every-order", vec![Action::WallBy(WallBy::Orders)]),
         ("losing", sheet(Dialog::Losing(Box::new(Action::Quit)))),
         (
             "report",
@@ -120,12 +121,17 @@ fn compare_all(theme: &str, is_light: bool) -> Vec<String> {
         for action in actions {
             window.desk().act(action);
         }
-        let is_at_rest = window.settle(Duration::from_secs(120)).expect("a GPU");
+        let is_at_rest = window.settle(Duration::from_secs(300)).expect("a GPU");
         assert!(is_at_rest, "{name} in the {theme} theme never came to rest");
         let now = kept(&window.picture().expect("a picture"));
         // Back to how the window opens.
         let steps = [Action::Close, Action::Drag(None), Action::GoTo(0), Action::Show(Shown::Output)];
-        let view = [Action::Tab(Tab::Orders), Action::Unpin(0), Action::Scope(PICTURE)];
+        let view = [
+            Action::Tab(Tab::Orders),
+            Action::WallBy(WallBy::Looks),
+            Action::Unpin(0),
+            Action::Scope(PICTURE),
+        ];
         for action in steps.into_iter().chain(view) {
             window.desk().act(action);
         }

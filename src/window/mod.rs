@@ -27,6 +27,6 @@ pub use desk::{Desk, Next, Scene};
 pub use keys::KEYS;
 pub use offscreen::Offscreen;
 pub use pictures::Pictures;
-pub use prover::{Known, PairMark, Prover};
+pub use prover::{Candidate, Gathered, Known, Look, PairMark, Prover};
 pub use theme::dress;
-pub use view::{Action, Comparing, Dialog, Pair, Pin, Saving, Shown, Tab, View};
+pub use view::{Action, Comparing, Dialog, Pair, Pin, Saving, Shown, Tab, View, WallBy};
