@@ -117,6 +117,17 @@ impl Moment {
     pub fn seconds(&self) -> f64 {
         self.beats * 60.0 / self.tempo_bpm
     }
+
+    /// Beats from one frame to the next.
+    pub fn beats_a_frame(&self) -> f64 {
+        self.tempo_bpm / 60.0 / 60.0
+    }
+
+    /// The moment this many frames earlier.
+    #[must_use]
+    pub fn frames_before(&self, frames: u64) -> Self {
+        Self { beats: self.beats - frames as f64 * self.beats_a_frame(), ..*self }
+    }
 }
 
 #[cfg(test)]

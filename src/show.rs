@@ -152,7 +152,7 @@ impl BlendMode {
 }
 
 /// A place in a show that has a chain.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Scope {
     /// Everything.
     Global,

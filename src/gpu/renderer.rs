@@ -9,6 +9,7 @@ use std::sync::mpsc;
 use std::time::Duration;
 
 use super::clock::Clock;
+use super::past::Past;
 use super::pipelines::{BYTES, Form, Pipelines, Program, held_format};
 use super::recording::{Into, Recording};
 use super::sheet::{Pool, Sheet};
@@ -123,7 +124,7 @@ const DISPATCHES_PER_SUBMISSION: usize = 256;
 /// Texels that one submission makes: enough to keep the adapter busy, few
 /// enough that a display's watchdog does not step in (on Windows it waits 2 s;
 /// Microsoft, "Timeout detection and recovery") and that a person sees the work go on.
-fn texels_per_submission(adapter: &AdapterSummary) -> u64 {
+pub(super) fn texels_per_submission(adapter: &AdapterSummary) -> u64 {
     if adapter.kind == "software" { 8 << 20 } else { 1 << 30 }
 }
 
@@ -162,11 +163,13 @@ impl Renderer {
     /// One order of a path, finished, on the GPU.
     fn given_out(&mut self, path: &Path, order: &[usize]) -> Result<Rc<Sheet>, GpuError> {
         self.gpu.check_frame(path.moment.frame)?;
-        let (steps, output) = path.in_order(order);
         let mut recording = Recording::new(path.moment.pixels);
-        let mut slots = self.record_steps(&mut recording, &steps, &path.moment, &[output])?;
+        let mut past = self.warmed_up(&mut recording, path, order)?;
+        let (steps, output) = path.in_order(order);
+        let mut slots =
+            self.record_steps(&mut recording, &steps, None, &path.moment, &[output], Some(&mut past))?;
         let finished = slots.remove(output);
-        drop(slots);
+        drop((slots, past));
         let bytes = self.sheet(path.moment.frame, 1, BYTES);
         if let Some(finished) = finished {
             let whole = [0, 0];
@@ -292,7 +295,7 @@ impl Renderer {
             After::LayOver { backdrop: slot, .. } | After::LayUnder { source: slot, .. } => Some(*slot),
             After::Apply(_) => None,
         }));
-        let fixed = self.record_steps(&mut recording, &path.before, moment, &keep)?;
+        let fixed = self.record_steps(&mut recording, &path.before, None, moment, &keep, None)?;
         let mut depths = vec![fixed.kept(path.input)?];
         for &layers in &schedule.layers {
             depths.push(self.sheet(moment.frame, layers as u32, format));
@@ -650,40 +653,43 @@ impl Renderer {
     }
 
     /// Records steps; keeps the slots named in `keep`, lets go of others after their last use.
-    fn record_steps(
+    ///
+    /// Where `needed` is given, only those steps are recorded. Effects that remember read and renew
+    /// what `past` keeps for them; without it they begin at this frame.
+    pub(super) fn record_steps(
         &mut self,
         recording: &mut Recording,
         steps: &[Step],
+        needed: Option<&[bool]>,
         moment: &Moment,
         keep: &[Slot],
+        mut past: Option<&mut Past>,
     ) -> Result<Slots, GpuError> {
         let mut slots = Slots(vec![None; steps.len()]);
-        let last_use = |slot: Slot| {
-            steps
-                .iter()
-                .rposition(|step| match step {
-                    Step::Apply { from, .. } => *from == slot,
-                    Step::Lay { backdrop, source, .. } => *backdrop == slot || *source == slot,
-                    Step::TakeIn { .. } | Step::Generate { .. } | Step::Fill { .. } => false,
-                })
-                .unwrap_or(0)
-        };
+        let is_needed = |at: Slot| needed.is_none_or(|needed| needed[at]);
+        let last_use = |slot: Slot| steps.iter().rposition(|step| step.reads().contains(&slot)).unwrap_or(0);
         // The processor writes before any dispatch runs, so it gets its sheets before any is recorded:
         // later, it could be given one that a dispatch has let go of and still writes.
         let mut uploads = VecDeque::new();
-        for step in steps {
-            if let Step::TakeIn { picture, .. } = step {
-                uploads.push_back(self.uploaded(recording, picture)?);
+        for (at, step) in steps.iter().enumerate() {
+            if let (Step::TakeIn { picture, .. }, true) = (step, is_needed(at)) {
+                uploads.push_back(match &mut past {
+                    Some(past) => self.uploaded_once(recording, picture, past)?,
+                    None => self.uploaded(recording, picture)?,
+                });
             }
         }
-        for (at, step) in steps.iter().enumerate() {
+        for (at, step) in steps.iter().enumerate().filter(|&(at, _)| is_needed(at)) {
             let result = self.sheet(moment.frame, 1, held_format(moment.pixels));
-            let read = match step {
+            let mut read = match step {
                 Step::TakeIn { .. } => uploads.pop_front().into_iter().collect(),
                 Step::Generate { .. } | Step::Fill { .. } => Vec::new(),
                 Step::Apply { from, .. } => vec![slots.kept(*from)?],
                 Step::Lay { backdrop, source, .. } => vec![slots.kept(*backdrop)?, slots.kept(*source)?],
             };
+            if let (Some(past), Some(id)) = (&mut past, step.past()) {
+                read.extend(past.replaced(id, &result));
+            }
             self.record_step(recording, step, read, &result)?;
             slots.0[at] = Some(result);
             for slot in 0..at {
@@ -695,7 +701,8 @@ impl Renderer {
         Ok(slots)
     }
 
-    /// Records one step, which reads the pictures of `read`.
+    /// Records one step, which reads the pictures of `read`: behind its own, the last output of an effect
+    /// that remembers, if there is one.
     pub(super) fn record_step(
         &mut self,
         recording: &mut Recording,
@@ -720,7 +727,10 @@ impl Renderer {
                 self.record(recording, Program::Fill, vec![unused], result, &uniform, &[0, 0], 1);
             }
             Step::Apply { call, .. } => {
-                let program = Program::Effect(&call.effect);
+                let program = match read.len() {
+                    2 => Program::Past(&call.effect),
+                    _ => Program::Effect(&call.effect),
+                };
                 self.record(recording, program, read, result, &call.uniform, &[0, 0], 1);
             }
             Step::Lay { mix, .. } => {
@@ -775,7 +785,7 @@ impl Renderer {
         })
     }
 
-    fn send(&mut self, recording: &mut Recording) -> Result<(), GpuError> {
+    pub(super) fn send(&mut self, recording: &mut Recording) -> Result<(), GpuError> {
         if recording.is_empty() {
             return Ok(());
         }
@@ -783,7 +793,7 @@ impl Renderer {
         std::mem::replace(recording, fresh).submit(&self.gpu, &mut self.pipelines)
     }
 
-    fn wait(&self) -> Result<(), GpuError> {
+    pub(super) fn wait(&self) -> Result<(), GpuError> {
         let waited = self.gpu.device.poll(wgpu::PollType::wait_indefinitely());
         self.gpu.check()?;
         waited.map(|_| ()).map_err(|error| GpuError::Lost(error.to_string()))
@@ -883,7 +893,11 @@ impl Renderer {
     }
 
     /// A picture's bytes on the GPU, held until the recording is sent.
-    fn uploaded(&mut self, recording: &mut Recording, picture: &Picture) -> Result<Rc<Sheet>, GpuError> {
+    pub(super) fn uploaded(
+        &mut self,
+        recording: &mut Recording,
+        picture: &Picture,
+    ) -> Result<Rc<Sheet>, GpuError> {
         let bytes = self.taken_in(picture)?;
         recording.hold_upload(&bytes);
         Ok(bytes)
@@ -955,10 +969,10 @@ fn pictures_of(round: &Round, after: usize) -> u64 {
 const BAND_BYTES: usize = 64 << 20;
 
 /// The pictures made by steps, by slot; those let go are gone.
-struct Slots(Vec<Option<Rc<Sheet>>>);
+pub(super) struct Slots(Vec<Option<Rc<Sheet>>>);
 
 impl Slots {
-    fn kept(&self, slot: Slot) -> Result<Rc<Sheet>, GpuError> {
+    pub(super) fn kept(&self, slot: Slot) -> Result<Rc<Sheet>, GpuError> {
         let sheet = self.0.get(slot).and_then(Option::as_ref);
         sheet
             .map(Rc::clone)
