@@ -112,12 +112,16 @@ impl EffectUse {
     /// How many frames before `moment` it looks back at: 0 where it remembers nothing, or is off.
     pub fn frames_remembered(&self, moment: &Moment) -> u64 {
         let Some(memory) = self.effect.memory.as_ref().filter(|_| self.on) else { return 0 };
-        let number = |back| self.member(memory.member(), &moment.frames_before(back)).unwrap_or(0.0);
         match memory {
             // The last frame of a fade is the one of which nothing is left.
-            Memory::Fades(_) => frames_until_faded(number(0), moment.pixels) - 1,
-            Memory::Renewed(_) => {
-                (0..MOST_FRAMES_HELD).find(|&back| number(back) == 1.0).unwrap_or(MOST_FRAMES_HELD)
+            Memory::Fades(keep) => {
+                let keep = self.member(keep, moment).unwrap_or(0.0);
+                frames_until_faded(keep, moment.pixels) - 1
+            }
+            Memory::Renewed(is_due) => {
+                let is_due = |moment: Moment| self.member(is_due, &moment) == Some(1.0);
+                let held = (0..MOST_FRAMES_HELD).find(|&back| moment.before(back).is_none_or(is_due));
+                held.unwrap_or(MOST_FRAMES_HELD)
             }
         }
     }

@@ -1,14 +1,16 @@
 //! An exploration: every order of one chain that can differ, rendered, told apart, and explained.
 
 use std::collections::HashMap;
+use std::sync::Arc;
 
-use crate::chain::{labels, said};
+use crate::chain::{EffectCall, labels, said};
 use crate::footage::Picture;
 use crate::frame::Frame;
 use crate::gpu::{Against, Budget, Fingerprint, Finished, Gallery, GpuError, Measure, Renderer, Want};
 use crate::measure::Difference;
 use crate::order::{
-    Class, Explored, Fact, Facts, LONGEST_IN_FULL, LookLimits, Looks, MOST_LOOKS, Proofs, Rules, Tree,
+    Class, Explored, Fact, Facts, IndexMap, LONGEST_IN_FULL, LookLimits, Looks, MOST_LOOKS, Proofs, Proving,
+    Rules, Tree,
 };
 use crate::plan::Path;
 
@@ -55,9 +57,8 @@ impl Orders {
     /// # Errors
     /// [`GpuError`] where the frame is too large or the GPU fails.
     pub fn of(renderer: &mut Renderer, path: &Path) -> Result<Self, GpuError> {
-        let maps = renderer.index_maps(&path.chain, &path.moment)?;
-        let facts = Facts { chain: &path.chain, moment: &path.moment, opaque: path.opaque, maps: &maps };
-        let proofs = Proofs::of(&facts);
+        let frames: Vec<&Path> = path.frames().collect();
+        let proofs = proved(Some(renderer), &frames)?;
         let classes = proofs.classes.all();
         Ok(Self { proofs, classes, labels: labels(&path.chain) })
     }
@@ -111,6 +112,33 @@ impl Orders {
     pub fn fact_said(&self, fact: Fact) -> String {
         format!("{} before {}", self.labels[fact.before], self.labels[fact.after])
     }
+}
+
+/// What is proved of a chain for every one of these frames of its path; without a renderer, what can be
+/// proved without the moves' index maps.
+///
+/// # Errors
+/// [`GpuError`] where the frame is too large or the GPU fails.
+pub fn proved(mut renderer: Option<&mut Renderer>, frames: &[&Path]) -> Result<Proofs, GpuError> {
+    let mut proving = Proving::default();
+    // A move at the settings of the frame before moves as it did there.
+    let mut before: Vec<(EffectCall, Option<Arc<IndexMap>>)> = Vec::new();
+    for path in frames {
+        let calls: Vec<EffectCall> = path.chain.iter().map(|used| used.call(&path.moment)).collect();
+        let is_as_before =
+            calls.len() == before.len() && calls.iter().eq(before.iter().map(|(call, _)| call));
+        let maps = match &mut renderer {
+            _ if is_as_before => before.iter().map(|(_, map)| map.clone()).collect(),
+            Some(renderer) => {
+                let known = before.iter().map(|(call, map)| (call, map.as_ref()));
+                renderer.index_maps_knowing(&path.chain, &path.moment, known)?
+            }
+            None => vec![None; path.chain.len()],
+        };
+        proving.add(&Facts { chain: &path.chain, moment: &path.moment, opaque: path.opaque, maps: &maps });
+        before = calls.into_iter().zip(maps).collect();
+    }
+    Ok(proving.proofs())
 }
 
 /// The largest size for looks that keeps the frame's shape, [`LOOK_TEXELS`], [`LOOK_WORK`] and a quarter
@@ -221,7 +249,7 @@ pub fn parts(renderer: &mut Renderer, path: &Path, limits: LookLimits) -> Result
     let mut covering = Covering { from: vec![None; own.len()], whole: &whole };
     let mut parts = Vec::with_capacity(own.len());
     for &effect in &own {
-        if let Some(because) = path.chain[effect].idle_because(&path.moment) {
+        if let Some(because) = path.idle_because(effect) {
             let unseen = Some(format!("{} changes nothing: {because}.", labels[effect]));
             parts.push(Part { difference: Difference::default(), unseen });
             continue;
@@ -263,7 +291,7 @@ impl Covering<'_> {
         effect: usize,
     ) -> Result<Option<usize>, GpuError> {
         for cover in effect + 1..path.chain.len() {
-            if path.chain[cover].idle_because(&path.moment).is_some() {
+            if path.idle_because(cover).is_some() {
                 continue;
             }
             let covers = match self.from[cover] {

@@ -123,10 +123,10 @@ impl Moment {
         self.tempo_bpm / 60.0 / 60.0
     }
 
-    /// The moment this many frames earlier.
-    #[must_use]
-    pub fn frames_before(&self, frames: u64) -> Self {
-        Self { beats: self.beats - frames as f64 * self.beats_a_frame(), ..*self }
+    /// The moment `frames` frames before this one; none before the start.
+    pub fn before(&self, frames: u64) -> Option<Self> {
+        let beats = self.beats - frames as f64 * self.beats_a_frame();
+        (beats > -1e-9).then_some(Self { beats: beats.max(0.0), ..*self })
     }
 }
 

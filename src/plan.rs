@@ -112,6 +112,13 @@ pub enum After {
     },
 }
 
+impl After {
+    /// Whether it is an effect that remembers.
+    pub fn remembers(&self) -> bool {
+        matches!(self, Self::Apply(call) if call.past.is_some())
+    }
+}
+
 /// The path of one chain: what comes before it, the chain, what follows.
 #[derive(Debug, Clone)]
 pub struct Path {
@@ -173,12 +180,26 @@ impl Path {
     ) -> Result<Self, FootageError> {
         let (mut path, remembering) = planned(moment)?;
         let frames = remembering.frames_before(&path);
-        let past = (1..=frames).rev().map(|back| moment.frames_before(back));
+        let past = (1..=frames).rev().filter_map(|back| moment.before(back));
         path.past = past
             .filter(|moment| remembering.takes_in(&path.chain, moment))
             .map(|moment| planned(moment).map(|(path, _)| path))
             .collect::<Result<_, _>>()?;
         Ok(path)
+    }
+
+    /// The pictures that are laid together with the one that depends on the order, and the one under the chain.
+    pub fn slots_kept(&self) -> Vec<Slot> {
+        let laid = self.after.iter().filter_map(|after| match after {
+            After::LayOver { backdrop: slot, .. } | After::LayUnder { source: slot, .. } => Some(*slot),
+            After::Apply(_) => None,
+        });
+        [self.input].into_iter().chain(laid).collect()
+    }
+
+    /// Whether an effect behind the chain remembers.
+    pub fn after_remembers(&self) -> bool {
+        self.after.iter().any(After::remembers)
     }
 
     /// Every frame that has to be rendered for this one, itself last.
@@ -273,7 +294,8 @@ impl Remembering {
     /// How far back anything has to be rendered for the path's output, whatever the order of its chain.
     fn frames_before(&self, path: &Path) -> u64 {
         let before = |used: &EffectUse, frames: u64| {
-            frames + used.frames_remembered(&path.moment.frames_before(frames))
+            let moment = path.moment.before(frames);
+            frames + moment.map_or(0, |moment| used.frames_remembered(&moment))
         };
         let elsewhere = |call: &EffectCall, frames: u64| {
             let used = self.elsewhere.iter().find(|(id, _)| Some(*id) == call.past);

@@ -30,6 +30,6 @@ struct Settings {
     is_due: u32,
 }
 
-fn over_past(now: vec4f, past: vec4f) -> vec4f {
+fn channel_over_past(now: f32, past: f32, index: u32) -> f32 {
     return past;
 }

@@ -31,6 +31,6 @@ struct Settings {
 }
 
 // A trail that has ended takes no part: linear light may lie below 0, and stays there.
-fn over_past(now: vec4f, past: vec4f) -> vec4f {
-    return select(now, max(now, past), past > vec4f(0.0));
+fn channel_over_past(now: f32, past: f32, index: u32) -> f32 {
+    return select(now, max(now, past), past > 0.0);
 }

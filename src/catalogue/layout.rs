@@ -30,6 +30,13 @@ pub(super) fn entry(effect: &Effect) -> (&'static str, &'static str) {
         (Reach::Move, Channels::Together, _) => ("source", "fn source(at: vec2i) -> vec2i"),
         (Reach::Move, ..) => ("source", "fn source(at: vec2i, channel: u32) -> vec2i"),
         (Reach::Neighbourhood { .. }, ..) => ("area", "fn area(at: vec2i) -> vec4f"),
+        (Reach::PastFrames, Channels::Apart, Position::Ignored) => {
+            ("channel_over_past", "fn channel_over_past(now: f32, past: f32, index: u32) -> f32")
+        }
+        (Reach::PastFrames, Channels::Apart, Position::Matters) => (
+            "channel_over_past_at",
+            "fn channel_over_past_at(now: f32, past: f32, index: u32, at: vec2i) -> f32",
+        ),
         (Reach::PastFrames, _, Position::Ignored) => {
             ("over_past", "fn over_past(now: vec4f, past: vec4f) -> vec4f")
         }

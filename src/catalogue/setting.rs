@@ -231,8 +231,8 @@ pub enum DerivedKind {
         /// Share that is left after a beat.
         left_a_beat: Input,
     },
-    /// `u32`: 1 at the first frame at or after each multiple of `every` beats, else 0; always 1 where
-    /// `every` is 0.
+    /// `u32`: 1 at the first frame of all and at the first at or after each multiple of `every` beats,
+    /// else 0; always 1 where `every` is 0.
     Due {
         /// Beats.
         every: Input,
@@ -284,7 +284,8 @@ impl DerivedKind {
             Self::Due { every } => {
                 let every = number(every);
                 let period = |moment: &Moment| (moment.beats / every).floor();
-                DerivedValue::Gate(every <= 0.0 || period(moment) != period(&moment.frames_before(1)))
+                let is_first = |before: Moment| period(&before) != period(moment);
+                DerivedValue::Gate(every <= 0.0 || moment.before(1).is_none_or(is_first))
             }
         }
     }

@@ -121,7 +121,7 @@ fn result_at(at: vec2i) -> vec4f {
     return premultiplied(area(at));
 }"
         }
-        (Reach::PastFrames, _, position) => return Cow::Owned(over_past(effect, position)),
+        (Reach::PastFrames, ..) => return Cow::Owned(over_past(effect)),
         (Reach::Source, ..) => {
             "fn result_at(at: vec2i) -> vec4f {
     let painted = paint(at);
@@ -132,25 +132,36 @@ fn result_at(at: vec2i) -> vec4f {
     Cow::Borrowed(text)
 }
 
-/// One texel over what the effect's memory leaves of its own last output there.
-fn over_past(effect: &Effect, position: Position) -> String {
+/// One texel over what the effect's memory leaves of its own last output there; full alpha stays full.
+fn over_past(effect: &Effect) -> String {
     let past = match &effect.memory {
-        Some(Memory::Fades(keep)) => format!("faded(last_stored(at), settings.{keep})"),
-        Some(Memory::Renewed(is_due)) => {
-            format!("select(last_stored(at), now, settings.{is_due} == 1u)")
-        }
+        Some(Memory::Fades(keep)) => format!("faded(last, settings.{keep})"),
+        Some(Memory::Renewed(is_due)) => format!("select(last, now, settings.{is_due} == 1u)"),
         // The header is refused without one.
         None => "now".to_owned(),
     };
-    let result = match position {
-        Position::Ignored => "over_past(now, past)",
-        Position::Matters => "over_past_at(now, past, at)",
+    let channels = |call: &dyn Fn(&str, u32) -> String| {
+        let calls: Vec<String> =
+            ["r", "g", "b", "a"].into_iter().zip(0..).map(|(name, index)| call(name, index)).collect();
+        format!("vec4f({})", calls.join(", "))
+    };
+    let result = match (effect.channels, effect.position) {
+        (Channels::Apart, Position::Ignored) => {
+            channels(&|c, index| format!("channel_over_past(now.{c}, past.{c}, {index}u)"))
+        }
+        (Channels::Apart, Position::Matters) => {
+            channels(&|c, index| format!("channel_over_past_at(now.{c}, past.{c}, {index}u, at)"))
+        }
+        (_, Position::Ignored) => "over_past(now, past)".to_owned(),
+        (_, Position::Matters) => "over_past_at(now, past, at)".to_owned(),
     };
     format!(
         "fn result_at(at: vec2i) -> vec4f {{
     let now = stored(at);
+    let last = last_stored(at);
     let past = {past};
-    return {result};
+    let over = {result};
+    return vec4f(over.rgb, select(over.a, 1.0, now.a == 1.0 && last.a == 1.0));
 }}"
     )
 }
