@@ -6,6 +6,7 @@ use clap::Args;
 use clap::builder::PossibleValuesParser;
 
 use super::{WrongWords, note};
+use crate::beat::{Beats, FrameRate};
 use crate::catalogue::Catalogue;
 use crate::caution;
 use crate::chain::{EffectUse, labels};
@@ -140,7 +141,9 @@ impl SubjectOptions {
         let renderer = Renderer::new(opened(self.adapter.as_deref())?);
         let pixels = self.pixels.as_deref().and_then(PixelMode::named);
         let fit = self.fit.as_deref().and_then(Fit::named);
-        let moment = |frame, pixels, tempo_bpm| Moment { frame, pixels, beats: self.at, tempo_bpm };
+        let beats = Beats::of_decimal(self.at);
+        let moment =
+            |frame, pixels, tempo_bpm, rate| Moment::at_beats(frame, pixels, tempo_bpm, rate, &beats);
         match document {
             Document::Chain(preset) => {
                 if self.scope.is_some() {
@@ -154,7 +157,8 @@ impl SubjectOptions {
                 renderer.gpu().check_frame(frame)?;
                 let written = self.footage.as_deref().unwrap_or(DEFAULT_FOOTAGE);
                 let footage = FootageName::parsed(written, Path::new(""));
-                let moment = moment(frame, pixels.unwrap_or_default(), DEFAULT_TEMPO_BPM);
+                let moment =
+                    moment(frame, pixels.unwrap_or_default(), DEFAULT_TEMPO_BPM, FrameRate::default());
                 let fit = fit.unwrap_or_default();
                 let path = PicturePath::of_chain(&preset.chain, &footage, fit, moment, &mut shelf)
                     .map_err(|error| footage_refused(error, written, &catalogue))?;
@@ -183,7 +187,7 @@ impl SubjectOptions {
                 let scope = self.scope_of(&mut show)?;
                 let frame = self.frame.unwrap_or(show.frame);
                 renderer.gpu().check_frame(frame)?;
-                let moment = moment(frame, pixels.unwrap_or(show.pixels), show.tempo_bpm);
+                let moment = moment(frame, pixels.unwrap_or(show.pixels), show.tempo_bpm, show.rate);
                 let path = PicturePath::of_scope(&show, scope, moment, &mut shelf)?;
                 if self.scope.is_none() {
                     let address = show.address(scope);
