@@ -12,6 +12,7 @@ use crate::order::{
     Class, Explored, Fact, Facts, IndexMap, LONGEST_IN_FULL, LookLimits, Looks, MOST_LOOKS, Proofs, Proving,
     Rules, Tree,
 };
+use crate::over_time::Over;
 use crate::plan::Path;
 
 /// The orders that can differ, before any is rendered.
@@ -40,8 +41,11 @@ pub struct Exploration {
     pub rules: Rules,
     /// The size at which looks were told apart.
     pub looked_at: Frame,
-    /// Every class's picture at that size, on the GPU.
-    pub gallery: Gallery,
+    /// Every class's picture at that size, on the GPU; over a stretch of beats, at each of its moments
+    /// that shows something of its own.
+    pub galleries: Vec<Gallery>,
+    /// What is known beside, where the orders were compared over a stretch of beats.
+    pub over: Option<Over>,
 }
 
 /// Looks are told apart on pictures of at most this many texels (320x180): enough for a difference
@@ -88,19 +92,42 @@ impl Orders {
             renderer.explore_and_measure(path, &self.tree(), want, measure, budget, progress)?;
         let gallery = gallery
             .ok_or_else(|| GpuError::Refused("no gallery came back, though it was asked for".to_owned()))?;
+        self.gathered(renderer, own.len(), finished, vec![gallery], looked_at, limits, None)
+    }
+
+    /// Gathers what was rendered; two orders look alike where they do in every gallery.
+    #[expect(clippy::too_many_arguments, reason = "an exploration is made of just these")]
+    pub(crate) fn gathered(
+        self,
+        renderer: &mut Renderer,
+        effects: usize,
+        finished: Vec<Finished>,
+        galleries: Vec<Gallery>,
+        looked_at: Frame,
+        limits: LookLimits,
+        over: Option<Over>,
+    ) -> Result<Exploration, GpuError> {
         let mut first: HashMap<Fingerprint, usize> = HashMap::new();
         let first_alike =
             finished.iter().enumerate().map(|(at, f)| *first.entry(f.fingerprint).or_insert(at)).collect();
         let keys: Vec<Fingerprint> = finished.iter().map(|finished| finished.fingerprint).collect();
-        let looks =
-            Looks::gathered(&keys, limits, |reference, others| renderer.apart(&gallery, reference, others))?;
+        let looks = Looks::gathered(&keys, limits, |reference, others| {
+            let mut furthest = vec![Difference::default(); others.len()];
+            for gallery in &galleries {
+                let differences = renderer.apart(gallery, reference, others)?;
+                for (furthest, difference) in furthest.iter_mut().zip(differences) {
+                    *furthest = furthest.furthest(&difference);
+                }
+            }
+            Ok::<_, GpuError>(furthest)
+        })?;
         let orders: Vec<&[usize]> = self.classes.iter().map(|class| &class.order[..]).collect();
-        let pairs: Vec<(usize, usize)> = (0..path.chain.len())
-            .flat_map(|a| (a + 1..path.chain.len()).map(move |b| (a, b)))
+        let pairs: Vec<(usize, usize)> = (0..effects)
+            .flat_map(|a| (a + 1..effects).map(move |b| (a, b)))
             .filter(|&(a, b)| !self.proofs.classes.commute(a, b))
             .collect();
         let rules = Rules::of(&orders, &looks.of, &pairs);
-        Ok(Exploration { orders: self, finished, first_alike, looks, rules, looked_at, gallery })
+        Ok(Exploration { orders: self, finished, first_alike, looks, rules, looked_at, galleries, over })
     }
 
     /// A class's order in words: "edge-find, then tint".
@@ -143,7 +170,7 @@ pub fn proved(mut renderer: Option<&mut Renderer>, frames: &[&Path]) -> Result<P
 
 /// The largest size for looks that keeps the frame's shape, [`LOOK_TEXELS`], [`LOOK_WORK`] and a quarter
 /// of the budget.
-fn look_frame(frame: Frame, classes: usize, budget: Budget) -> Frame {
+pub(crate) fn look_frame(frame: Frame, classes: usize, budget: Budget) -> Frame {
     let classes = classes.max(1) as u64;
     let affordable = (budget.mib << 20) / 4 / (classes * 4);
     let bearable = LOOK_WORK / (classes * MOST_LOOKS as u64);
@@ -173,12 +200,13 @@ impl Exploration {
             many if self.looks.complete => format!("{many} looks"),
             many => format!("more than {many} looks"),
         };
+        let place = self.over.as_ref().map_or_else(|| "here".to_owned(), Over::said);
         match self.orders.proofs.classes.explored() {
             Explored::InFull => {
-                format!("{total} orders, {can} that can differ, {here} that differ here, {looks}")
+                format!("{total} orders, {can} that can differ, {here} that differ {place}, {looks}")
             }
             Explored::SingleMoves => format!(
-                "{total} orders; of those one move away from the file's own, {can} can differ, {here} differ here, {looks}"
+                "{total} orders; of those one move away from the file's own, {can} can differ, {here} differ {place}, {looks}"
             ),
         }
     }

@@ -138,7 +138,16 @@ impl Moment {
 
     /// The moment `frames` frames before this one; none before the start.
     pub fn before(&self, frames: u64) -> Option<Self> {
-        let number = self.number.checked_sub(frames)?;
+        self.number.checked_sub(frames).map(|number| self.in_frame(number))
+    }
+
+    /// The moment `frames` frames after this one.
+    #[must_use]
+    pub fn after(&self, frames: u64) -> Self {
+        self.in_frame(self.number.saturating_add(frames))
+    }
+
+    fn in_frame(&self, number: u64) -> Self {
         let begins = |number| Beats::of_frame(number, self.rate, self.tempo_bpm);
         // As far into its own frame as this one is: not at all on the frame's beginning.
         let own = begins(self.number);
@@ -147,7 +156,7 @@ impl Moment {
         } else {
             Beats::of_decimal(self.beats).minus(&own)
         };
-        Some(Self { number, beats: begins(number).plus(&into).to_f64(), ..*self })
+        Self { number, beats: begins(number).plus(&into).to_f64(), ..*self }
     }
 
     /// Seconds since the start.
@@ -157,13 +166,7 @@ impl Moment {
 
     /// Beats from one frame to the next.
     pub fn beats_a_frame(&self) -> f64 {
-        self.tempo_bpm / 60.0 / 60.0
-    }
-
-    /// The moment `frames` frames before this one; none before the start.
-    pub fn before(&self, frames: u64) -> Option<Self> {
-        let beats = self.beats - frames as f64 * self.beats_a_frame();
-        (beats > -1e-9).then_some(Self { beats: beats.max(0.0), ..*self })
+        self.tempo_bpm / 60.0 / self.rate.per_second()
     }
 }
 

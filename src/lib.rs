@@ -18,6 +18,7 @@ pub mod frame;
 pub mod gpu;
 pub mod measure;
 pub mod order;
+pub mod over_time;
 pub mod place;
 pub mod plan;
 pub mod show;

@@ -16,7 +16,7 @@ use crate::show::{FootageName, Mix, Scope, Show};
 pub type Slot = usize;
 
 /// One step: makes one picture.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Step {
     /// Takes in a decoded picture.
     TakeIn {
@@ -92,7 +92,7 @@ pub fn remembered(steps: &[Step]) -> Vec<bool> {
 }
 
 /// A step behind the chain: it takes the picture that depends on the order and passes it on.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum After {
     /// Applies an effect.
     Apply(EffectCall),
@@ -173,6 +173,51 @@ impl Path {
         Self::with_past(moment, |moment| Planner::new(moment, shelf).scope(show, scope))
     }
 
+    /// Like [`of_chain`](Self::of_chain), without the frames that lead up to it.
+    ///
+    /// # Errors
+    /// As `of_chain`.
+    pub fn of_chain_alone(
+        chain: &[EffectUse],
+        footage: &FootageName,
+        fit: Fit,
+        moment: Moment,
+        shelf: &mut Shelf,
+    ) -> Result<Self, FootageError> {
+        let mut planner = Planner::new(moment, shelf);
+        let input = planner.footage(footage, fit)?;
+        Ok(planner.path(input, chain, Vec::new()).0)
+    }
+
+    /// Like [`of_scope`](Self::of_scope), without the frames that lead up to it.
+    ///
+    /// # Errors
+    /// As `of_scope`.
+    pub fn of_scope_alone(
+        show: &Show,
+        scope: Scope,
+        moment: Moment,
+        shelf: &mut Shelf,
+    ) -> Result<Self, FootageError> {
+        Planner::new(moment, shelf).scope(show, scope).map(|(path, _)| path)
+    }
+
+    /// Whether an effect on the path remembers.
+    pub fn remembers(&self) -> bool {
+        self.before.iter().any(|step| step.past().is_some())
+            || self.chain.iter().any(EffectUse::remembers)
+            || self.after_remembers()
+    }
+
+    /// Whether this path shows what `other` shows, whatever the order: both are made the same way.
+    pub fn shows_as(&self, other: &Self) -> bool {
+        let calls = |path: &Self| -> Vec<EffectCall> {
+            path.chain.iter().map(|used| used.call(&path.moment)).collect()
+        };
+        let chain = self.chain.len() == other.chain.len() && calls(self) == calls(other);
+        chain && self.input == other.input && self.before == other.before && self.after == other.after
+    }
+
     /// The path at a moment, and those that lead up to it.
     fn with_past(
         moment: Moment,
@@ -209,8 +254,7 @@ impl Path {
 
     /// How many frames before its own the path looks back at.
     pub fn warm_up_frames(&self) -> u64 {
-        let beats = self.past.first().map_or(0.0, |first| self.moment.beats - first.moment.beats);
-        (beats / self.moment.beats_a_frame()).round() as u64
+        self.past.first().map_or(0, |first| self.moment.number - first.moment.number)
     }
 
     /// The same path, looking back at most this many beats: where that cuts its past short, effects

@@ -98,9 +98,9 @@ fn a_hold_shows_the_first_picture_after_each_multiple_of_its_beats() {
             for pixels in PixelMode::ALL {
                 let pictures = pictures(12, (7, 5), alpha);
                 let last = moment(pictures[0].frame, pixels, 1.5);
+                let period = |moment: Moment| (moment.beats / every + 1e-9).floor();
                 check(&hold, last, &pictures, |moment, now, before| {
-                    let passed =
-                        (moment.beats / every).floor() != (moment.before(1).unwrap().beats / every).floor();
+                    let passed = period(moment) != period(moment.before(1).unwrap());
                     if every == 0.0 || passed { now } else { before.unwrap_or(now) }
                 });
             }

@@ -283,7 +283,8 @@ impl DerivedKind {
             }
             Self::Due { every } => {
                 let every = number(every);
-                let period = |moment: &Moment| (moment.beats / every).floor();
+                // A beat that is a multiple may be a hair less, divided.
+                let period = |moment: &Moment| (moment.beats / every + 1e-9).floor();
                 let is_first = |before: Moment| period(&before) != period(moment);
                 DerivedValue::Gate(every <= 0.0 || moment.before(1).is_none_or(is_first))
             }

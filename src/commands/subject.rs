@@ -48,6 +48,9 @@ pub(super) struct SubjectOptions {
     /// How pictures are held between effects: encoded-8bit or linear-float
     #[arg(long, value_name = "MODE", value_parser = PossibleValuesParser::new(PixelMode::ALL.map(PixelMode::name)))]
     pixels: Option<String>,
+    /// Beats that effects which remember look back at most; without it, as far as they remember
+    #[arg(long, value_name = "BEATS", value_parser = beats)]
+    warm_up: Option<f64>,
     /// The scope of a show: global, bundle:NAME, level:BUNDLE/LEVEL or clip:BUNDLE/LEVEL/CLIP
     #[arg(long, value_name = "S")]
     scope: Option<String>,
@@ -77,6 +80,9 @@ pub(super) struct Subject {
     /// What is under the chain, in words.
     pub(super) footage: String,
     pub(super) path: PicturePath,
+    /// What the path is planned from.
+    from: From,
+    warm_up: Option<f64>,
     pub(super) renderer: Renderer,
     /// Where its footage comes from, and more could.
     pub(super) shelf: Shelf,
@@ -84,6 +90,12 @@ pub(super) struct Subject {
     pub(super) caution: Option<&'static str>,
     /// The files that it comes from: no output may replace them.
     pub(super) read: Vec<PathBuf>,
+}
+
+/// What a path is planned from.
+enum From {
+    Footage(FootageName, Fit),
+    Scope(Scope),
 }
 
 impl SubjectOptions {
@@ -95,6 +107,7 @@ impl SubjectOptions {
             frame: None,
             at: 0.0,
             pixels: None,
+            warm_up: None,
             scope: None,
             effects: None,
             adapter: std::env::var(ADAPTER_VARIABLE).ok().filter(|name| !name.is_empty()),
@@ -166,10 +179,12 @@ impl SubjectOptions {
                     name: preset.name.clone(),
                     scope: None,
                     footage: footage.to_string(),
-                    path,
+                    path: self.looking_back(path),
                     renderer,
                     caution: caution::of_chain(&preset.chain),
                     read: self.files_read([&footage]),
+                    from: From::Footage(footage, fit),
+                    warm_up: self.warm_up,
                     shelf,
                     catalogue,
                     document: Document::Chain(preset),
@@ -197,7 +212,9 @@ impl SubjectOptions {
                     name: show.name.clone(),
                     scope: Some(show.address(scope)),
                     footage: show.address(scope),
-                    path,
+                    path: self.looking_back(path),
+                    from: From::Scope(scope),
+                    warm_up: self.warm_up,
                     renderer,
                     caution: caution::of_show(&show),
                     read: self.files_read(footage_of(&show)),
@@ -207,6 +224,20 @@ impl SubjectOptions {
                 })
             }
         }
+    }
+
+    /// The path, its past cut short where `--warm-up` says so, which is said plainly.
+    fn looking_back(&self, path: PicturePath) -> PicturePath {
+        let Some(beats) = self.warm_up else { return path };
+        let whole = path.warm_up_frames();
+        let path = path.looking_back(beats);
+        if path.warm_up_frames() < whole {
+            note(&format!(
+                "note: --warm-up {beats} begins {} frames before this moment; the effects remember {whole}, so this is not the picture of a show that has been playing",
+                path.warm_up_frames()
+            ));
+        }
+        path
     }
 
     /// The scope named, or the busiest; a clip that is hidden is brought to show.
@@ -240,6 +271,31 @@ impl SubjectOptions {
 }
 
 impl Subject {
+    /// The path at another moment: with the frames that lead up to it, or without.
+    pub(super) fn path_at(&mut self, moment: Moment, with_past: bool) -> Result<PicturePath, FootageError> {
+        let shelf = &mut self.shelf;
+        let path = match (&self.document, &self.from) {
+            (Document::Chain(preset), From::Footage(footage, fit)) if with_past => {
+                PicturePath::of_chain(&preset.chain, footage, *fit, moment, shelf)?
+            }
+            (Document::Chain(preset), From::Footage(footage, fit)) => {
+                PicturePath::of_chain_alone(&preset.chain, footage, *fit, moment, shelf)?
+            }
+            (Document::Show(show), From::Scope(scope)) if with_past => {
+                PicturePath::of_scope(show, *scope, moment, shelf)?
+            }
+            (Document::Show(show), From::Scope(scope)) => {
+                PicturePath::of_scope_alone(show, *scope, moment, shelf)?
+            }
+            // A subject is opened from the one with the one.
+            _ => self.path.clone(),
+        };
+        Ok(match self.warm_up {
+            Some(beats) => path.looking_back(beats),
+            None => path,
+        })
+    }
+
     /// A picture file fitted to the frame, as footage is.
     pub(super) fn shown(&mut self, path: &Path) -> anyhow::Result<Picture> {
         let footage = FootageName::parsed(&path.to_string_lossy(), Path::new(""));
