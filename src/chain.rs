@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::catalogue::{Effect, Idle, Input, Kind, Value, ValueError};
+use crate::catalogue::{Effect, Idle, Input, Kind, Memory, Value, ValueError, frames_until_faded};
 use crate::frame::Moment;
 
 /// One effect in a chain, with a value for each of its settings.
@@ -15,6 +15,9 @@ pub struct EffectUse {
     /// One value for each of `effect.settings`, in that order.
     values: Vec<Value>,
 }
+
+/// Frames that an effect holds its picture at most.
+pub const MOST_FRAMES_HELD: u64 = 36_000;
 
 /// Effects in the order applied: the first is under all others.
 pub type Chain = Vec<EffectUse>;
@@ -80,7 +83,7 @@ impl EffectUse {
 
     /// The effect ready to render at `moment`.
     pub fn call(&self, moment: &Moment) -> EffectCall {
-        EffectCall { effect: Arc::clone(&self.effect), uniform: self.uniform(moment) }
+        EffectCall { effect: Arc::clone(&self.effect), uniform: self.uniform(moment), past: None }
     }
 
     /// Why the effect changes no picture at `moment`, if its settings alone say so.
@@ -90,6 +93,49 @@ impl EffectUse {
         }
         let holds = |idle: &&Idle| self.member(&idle.member, moment) == Some(idle.is);
         self.effect.idle.iter().find(holds).map(|idle| idle.because.clone())
+    }
+
+    /// Whether it remembers at all, and is on.
+    pub fn remembers(&self) -> bool {
+        self.on && self.effect.memory.is_some()
+    }
+
+    /// Whether what it keeps may change at `moment`.
+    pub fn takes_in(&self, moment: &Moment) -> bool {
+        match self.effect.memory.as_ref().filter(|_| self.on) {
+            None => false,
+            Some(Memory::Fades(_)) => true,
+            Some(Memory::Renewed(is_due)) => self.member(is_due, moment) == Some(1.0),
+        }
+    }
+
+    /// How many frames before `moment` it looks back at: 0 where it remembers nothing, or is off.
+    pub fn frames_remembered(&self, moment: &Moment) -> u64 {
+        let Some(memory) = self.effect.memory.as_ref().filter(|_| self.on) else { return 0 };
+        match memory {
+            // The last frame of a fade is the one of which nothing is left.
+            Memory::Fades(keep) => {
+                let keep = self.member(keep, moment).unwrap_or(0.0);
+                frames_until_faded(keep, moment.pixels) - 1
+            }
+            Memory::Renewed(is_due) => {
+                let is_due = |moment: Moment| self.member(is_due, &moment) == Some(1.0);
+                let held = (0..MOST_FRAMES_HELD).find(|&back| moment.before(back).is_none_or(is_due));
+                held.unwrap_or(MOST_FRAMES_HELD)
+            }
+        }
+    }
+
+    /// The most frames that it looks back at from any moment of the tempo and rate of this one.
+    pub fn most_frames_remembered(&self, moment: &Moment) -> u64 {
+        // Between two frames at which something is due lie at most a period and the frame that it begins in.
+        match self.effect.derived_input(self.effect.memory.as_ref().map(Memory::member)) {
+            Some(every) if self.on => {
+                let frames = self.number(every) / moment.beats_a_frame();
+                (frames.ceil().max(0.0) as u64).min(MOST_FRAMES_HELD)
+            }
+            _ => self.frames_remembered(moment),
+        }
     }
 
     /// The settings that differ from their defaults, as a person would write them: `gain 1.5`.
@@ -144,11 +190,23 @@ pub struct EffectCall {
     pub effect: Arc<Effect>,
     /// The uniform, `effect.layout.size` bytes.
     pub uniform: Vec<u8>,
+    /// Where its last output is kept from frame to frame, if it remembers.
+    pub past: Option<PastId>,
+}
+
+/// Tells the effects on one path that remember apart: each keeps its own last output.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct PastId {
+    /// Whose chain it is in: a place in the show's list of scopes; none for the chain whose orders are
+    /// explored.
+    pub chain: Option<usize>,
+    /// Its place there.
+    pub place: usize,
 }
 
 impl PartialEq for EffectCall {
     fn eq(&self, other: &Self) -> bool {
-        self.effect.name == other.effect.name && self.uniform == other.uniform
+        self.effect.name == other.effect.name && self.uniform == other.uniform && self.past == other.past
     }
 }
 

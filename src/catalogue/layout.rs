@@ -30,6 +30,19 @@ pub(super) fn entry(effect: &Effect) -> (&'static str, &'static str) {
         (Reach::Move, Channels::Together, _) => ("source", "fn source(at: vec2i) -> vec2i"),
         (Reach::Move, ..) => ("source", "fn source(at: vec2i, channel: u32) -> vec2i"),
         (Reach::Neighbourhood { .. }, ..) => ("area", "fn area(at: vec2i) -> vec4f"),
+        (Reach::PastFrames, Channels::Apart, Position::Ignored) => {
+            ("channel_over_past", "fn channel_over_past(now: f32, past: f32, index: u32) -> f32")
+        }
+        (Reach::PastFrames, Channels::Apart, Position::Matters) => (
+            "channel_over_past_at",
+            "fn channel_over_past_at(now: f32, past: f32, index: u32, at: vec2i) -> f32",
+        ),
+        (Reach::PastFrames, _, Position::Ignored) => {
+            ("over_past", "fn over_past(now: vec4f, past: vec4f) -> vec4f")
+        }
+        (Reach::PastFrames, _, Position::Matters) => {
+            ("over_past_at", "fn over_past_at(now: vec4f, past: vec4f, at: vec2i) -> vec4f")
+        }
         (Reach::Source, ..) => ("paint", "fn paint(at: vec2i) -> vec4f"),
     }
 }
@@ -97,7 +110,7 @@ pub(crate) fn checked(text: &str) -> Result<(Module, ModuleInfo), (usize, usize,
 /// A texel effect or a move sees the picture only through its arguments; a
 /// neighbourhood only through `straight`. Anything else would make a proof about it wrong.
 fn check_globals(effect: &Effect, module: &Module, info: &ModuleInfo, function: &str) -> Result<(), String> {
-    let known = ["picture", "result", "jobs", "settings", "layer"];
+    let known = ["picture", "result", "jobs", "settings", "layer", "past_picture", "past_layer"];
     for (_, global) in module.global_variables.iter() {
         let name = global.name.as_deref().unwrap_or("?");
         if !known.contains(&name) {
@@ -118,7 +131,9 @@ fn check_globals(effect: &Effect, module: &Module, info: &ModuleInfo, function: 
         let allowed = match (name, effect.reach) {
             ("settings", _) => GlobalUse::READ | GlobalUse::QUERY,
             ("picture", Reach::Move) | ("result", Reach::Source) => GlobalUse::QUERY,
-            ("picture", Reach::Texel) if effect.position == Position::Matters => GlobalUse::QUERY,
+            ("picture", Reach::Texel | Reach::PastFrames) if effect.position == Position::Matters => {
+                GlobalUse::QUERY
+            }
             ("picture" | "layer", Reach::Neighbourhood { .. }) => GlobalUse::READ | GlobalUse::QUERY,
             _ => GlobalUse::empty(),
         };

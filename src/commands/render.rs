@@ -59,7 +59,7 @@ impl Render {
         ))?;
         if self.explain {
             // Explained as it was rendered.
-            subject.path.chain = order.iter().map(|&place| subject.path.chain[place].clone()).collect();
+            subject.path = subject.path.reordered(&order);
             say(&explained(&mut subject)?)?;
         }
         if let Some(caution) = subject.caution {

@@ -6,6 +6,7 @@ use clap::Args;
 use clap::builder::PossibleValuesParser;
 
 use super::{WrongWords, note};
+use crate::beat::{Beats, FrameRate};
 use crate::catalogue::Catalogue;
 use crate::caution;
 use crate::chain::{EffectUse, labels};
@@ -48,6 +49,9 @@ pub(super) struct SubjectOptions {
     /// How pictures are held between effects: encoded-8bit or linear-float
     #[arg(long, value_name = "MODE", value_parser = PossibleValuesParser::new(PixelMode::ALL.map(PixelMode::name)))]
     pixels: Option<String>,
+    /// Beats that effects which remember look back at most; without it, as far as they remember
+    #[arg(long, value_name = "BEATS", value_parser = beats)]
+    warm_up: Option<f64>,
     /// The scope of a show: global, bundle:NAME, level:BUNDLE/LEVEL or clip:BUNDLE/LEVEL/CLIP
     #[arg(long, value_name = "S")]
     scope: Option<String>,
@@ -77,6 +81,9 @@ pub(super) struct Subject {
     /// What is under the chain, in words.
     pub(super) footage: String,
     pub(super) path: PicturePath,
+    /// What the path is planned from.
+    from: From,
+    warm_up: Option<f64>,
     pub(super) renderer: Renderer,
     /// Where its footage comes from, and more could.
     pub(super) shelf: Shelf,
@@ -84,6 +91,12 @@ pub(super) struct Subject {
     pub(super) caution: Option<&'static str>,
     /// The files that it comes from: no output may replace them.
     pub(super) read: Vec<PathBuf>,
+}
+
+/// What a path is planned from.
+enum From {
+    Footage(FootageName, Fit),
+    Scope(Scope),
 }
 
 impl SubjectOptions {
@@ -95,6 +108,7 @@ impl SubjectOptions {
             frame: None,
             at: 0.0,
             pixels: None,
+            warm_up: None,
             scope: None,
             effects: None,
             adapter: std::env::var(ADAPTER_VARIABLE).ok().filter(|name| !name.is_empty()),
@@ -166,7 +180,9 @@ impl SubjectOptions {
         let renderer = Renderer::new(opened(self.adapter.as_deref())?);
         let pixels = self.pixels.as_deref().and_then(PixelMode::named);
         let fit = self.fit.as_deref().and_then(Fit::named);
-        let moment = |frame, pixels, tempo_bpm| Moment { frame, pixels, beats: self.at, tempo_bpm };
+        let beats = Beats::of_decimal(self.at);
+        let moment =
+            |frame, pixels, tempo_bpm, rate| Moment::at_beats(frame, pixels, tempo_bpm, rate, &beats);
         match document {
             Document::Chain(preset) => {
                 if self.scope.is_some() {
@@ -180,7 +196,8 @@ impl SubjectOptions {
                 renderer.gpu().check_frame(frame)?;
                 let written = self.footage.as_deref().unwrap_or(DEFAULT_FOOTAGE);
                 let footage = FootageName::parsed(written, Path::new(""));
-                let moment = moment(frame, pixels.unwrap_or_default(), DEFAULT_TEMPO_BPM);
+                let moment =
+                    moment(frame, pixels.unwrap_or_default(), DEFAULT_TEMPO_BPM, FrameRate::default());
                 let fit = fit.unwrap_or_default();
                 let path = PicturePath::of_chain(&preset.chain, &footage, fit, moment, &mut shelf)
                     .map_err(|error| footage_refused(error, written, &catalogue))?;
@@ -188,10 +205,12 @@ impl SubjectOptions {
                     name: preset.name.clone(),
                     scope: None,
                     footage: footage.to_string(),
-                    path,
+                    path: self.looking_back(path),
                     renderer,
                     caution: caution::of_chain(&preset.chain),
                     read: self.files_read([&footage]),
+                    from: From::Footage(footage, fit),
+                    warm_up: self.warm_up,
                     shelf,
                     catalogue,
                     document: Document::Chain(preset),
@@ -209,7 +228,7 @@ impl SubjectOptions {
                 let scope = self.scope_of(&mut show)?;
                 let frame = self.frame.unwrap_or(show.frame);
                 renderer.gpu().check_frame(frame)?;
-                let moment = moment(frame, pixels.unwrap_or(show.pixels), show.tempo_bpm);
+                let moment = moment(frame, pixels.unwrap_or(show.pixels), show.tempo_bpm, show.rate);
                 let path = PicturePath::of_scope(&show, scope, moment, &mut shelf)?;
                 if self.scope.is_none() {
                     let address = show.address(scope);
@@ -219,7 +238,9 @@ impl SubjectOptions {
                     name: show.name.clone(),
                     scope: Some(show.address(scope)),
                     footage: show.address(scope),
-                    path,
+                    path: self.looking_back(path),
+                    from: From::Scope(scope),
+                    warm_up: self.warm_up,
                     renderer,
                     caution: caution::of_show(&show),
                     read: self.files_read(footage_of(&show)),
@@ -229,6 +250,20 @@ impl SubjectOptions {
                 })
             }
         }
+    }
+
+    /// The path, its past cut short where `--warm-up` says so, which is said plainly.
+    fn looking_back(&self, path: PicturePath) -> PicturePath {
+        let Some(beats) = self.warm_up else { return path };
+        let whole = path.warm_up_frames();
+        let path = path.looking_back(beats);
+        if path.warm_up_frames() < whole {
+            note(&format!(
+                "note: --warm-up {beats} begins {} frames before this moment; the effects remember {whole}, so this is not the picture of a show that has been playing",
+                path.warm_up_frames()
+            ));
+        }
+        path
     }
 
     /// The scope named, or the busiest; a clip that is hidden is brought to show.
@@ -262,6 +297,31 @@ impl SubjectOptions {
 }
 
 impl Subject {
+    /// The path at another moment: with the frames that lead up to it, or without.
+    pub(super) fn path_at(&mut self, moment: Moment, with_past: bool) -> Result<PicturePath, FootageError> {
+        let shelf = &mut self.shelf;
+        let path = match (&self.document, &self.from) {
+            (Document::Chain(preset), From::Footage(footage, fit)) if with_past => {
+                PicturePath::of_chain(&preset.chain, footage, *fit, moment, shelf)?
+            }
+            (Document::Chain(preset), From::Footage(footage, fit)) => {
+                PicturePath::of_chain_alone(&preset.chain, footage, *fit, moment, shelf)?
+            }
+            (Document::Show(show), From::Scope(scope)) if with_past => {
+                PicturePath::of_scope(show, *scope, moment, shelf)?
+            }
+            (Document::Show(show), From::Scope(scope)) => {
+                PicturePath::of_scope_alone(show, *scope, moment, shelf)?
+            }
+            // A subject is opened from the one with the one.
+            _ => self.path.clone(),
+        };
+        Ok(match self.warm_up {
+            Some(beats) => path.looking_back(beats),
+            None => path,
+        })
+    }
+
     /// A picture file fitted to the frame, as footage is.
     pub(super) fn shown(&mut self, path: &Path) -> anyhow::Result<Picture> {
         let footage = FootageName::parsed(&path.to_string_lossy(), Path::new(""));

@@ -4,6 +4,7 @@
 
 mod adapter;
 mod clock;
+mod past;
 mod pipelines;
 mod quiet;
 mod recording;
