@@ -8,9 +8,9 @@
 use std::sync::Arc;
 
 use crate::chain::{EffectCall, EffectUse};
-use crate::footage::{Fit, FootageError, Picture, Shelf, Shown};
+use crate::footage::{Fit, FootageError, Picture, Play, Shelf, Shown};
 use crate::frame::Moment;
-use crate::show::{Bundle, FootageName, Level, Mix, Scope, Show};
+use crate::show::{Bundle, Clip, FootageName, Level, Mix, Scope, Show};
 
 /// A picture of the plan, by number; each is made by one step.
 pub type Slot = usize;
@@ -112,7 +112,7 @@ impl Path {
         shelf: &mut Shelf,
     ) -> Result<Self, FootageError> {
         let mut planner = Planner::new(moment, shelf);
-        let input = planner.footage(footage, fit)?;
+        let input = planner.shown(footage, fit, &Play::default())?;
         Ok(planner.path(input, chain, Vec::new()))
     }
 
@@ -197,8 +197,13 @@ impl<'a> Planner<'a> {
         self.opaque.len() - 1
     }
 
-    fn footage(&mut self, footage: &FootageName, fit: Fit) -> Result<Slot, FootageError> {
-        Ok(match self.shelf.shown(footage, fit, &self.moment)? {
+    fn footage(&mut self, clip: &Clip) -> Result<Slot, FootageError> {
+        self.shown(&clip.footage, clip.fit, &clip.play)
+    }
+
+    fn shown(&mut self, footage: &FootageName, fit: Fit, play: &Play) -> Result<Slot, FootageError> {
+        Ok(match self.shelf.shown(footage, fit, play, &self.moment)? {
+            Shown::Nothing => self.fill(0.0),
             Shown::Pixels(picture) => {
                 let into = self.slot(picture.opaque);
                 self.steps.push(Step::TakeIn { picture, into });
@@ -241,7 +246,7 @@ impl<'a> Planner<'a> {
 
     fn clip(&mut self, level: &Level) -> Result<Slot, FootageError> {
         let clip = &level.clips[level.showing];
-        let footage = self.footage(&clip.footage, clip.fit)?;
+        let footage = self.footage(clip)?;
         Ok(self.apply(&clip.chain, footage))
     }
 
@@ -308,7 +313,7 @@ impl<'a> Planner<'a> {
             }
             Scope::Clip(b, l, c) => {
                 let clip = &show.bundles[b].levels[l].clips[c];
-                let input = self.footage(&clip.footage, clip.fit)?;
+                let input = self.footage(clip)?;
                 let mut after = self.calls(&show.bundles[b].levels[l].chain);
                 after.extend(self.after_level(show, b, l, self.opaque[input])?);
                 Arrival { input, after }

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use thiserror::Error;
 
 use crate::chain::Chain;
-use crate::footage::Fit;
+use crate::footage::{Fit, Play};
 use crate::frame::{Frame, PixelMode};
 use crate::place::{did_you_mean, listed};
 
@@ -68,6 +68,8 @@ pub struct Clip {
     pub footage: FootageName,
     /// How footage of another size is placed in the frame.
     pub fit: Fit,
+    /// How footage that moves is played.
+    pub play: Play,
     /// The chain on this clip alone.
     pub chain: Chain,
 }

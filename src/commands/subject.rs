@@ -11,7 +11,7 @@ use crate::caution;
 use crate::chain::{EffectUse, labels};
 use crate::embedded;
 use crate::files::{self, Document, FileError};
-use crate::footage::{Fit, FootageError, Picture, Shelf, Shown};
+use crate::footage::{Fit, FootageError, Picture, Play, Shelf, Shown};
 use crate::frame::{Frame, Moment, PixelMode};
 use crate::gpu::{ADAPTER_VARIABLE, Gpu, GpuError, Renderer};
 use crate::place::{did_you_mean, listed};
@@ -32,7 +32,7 @@ const MOST_BEATS: f64 = 1e9;
 pub(super) struct SubjectOptions {
     /// A chain or show file, or `preset:NAME`
     file: String,
-    /// Footage under a chain: a picture, a numbered sequence (sea-####.png), or generated:NAME
+    /// Footage under a chain: a picture or film, a numbered sequence (sea-####.png), generated:NAME, or - for Y4M on standard input
     #[arg(long, value_name = "F")]
     footage: Option<String>,
     /// How footage of another size is placed: fill, fit, stretch or centre
@@ -239,9 +239,9 @@ impl Subject {
     /// A picture file fitted to the frame, as footage is.
     pub(super) fn shown(&mut self, path: &Path) -> anyhow::Result<Picture> {
         let footage = FootageName::parsed(&path.to_string_lossy(), Path::new(""));
-        match self.shelf.shown(&footage, Fit::Fill, &self.path.moment)? {
+        match self.shelf.shown(&footage, Fit::Fill, &Play::default(), &self.path.moment)? {
             Shown::Pixels(picture) => Ok(Picture::clone(&picture)),
-            Shown::Generated { .. } => Ok(self.renderer.picture(
+            Shown::Generated { .. } | Shown::Nothing => Ok(self.renderer.picture(
                 &PicturePath::of_chain(&[], &footage, Fit::Fill, self.path.moment, &mut self.shelf)?,
                 &[],
             )?),

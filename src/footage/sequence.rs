@@ -2,7 +2,6 @@
 
 use std::path::{Path, PathBuf};
 
-use super::animation::GRACE_SECS;
 use super::error::{FootageError, absent, folder_of, name_of, names_in};
 
 /// Pictures a second: common practice, no source.
@@ -59,7 +58,7 @@ impl Pattern {
 }
 
 /// A numbered sequence without a gap: one number after the other.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Sequence {
     pattern: Pattern,
     first: u64,
@@ -94,14 +93,13 @@ impl Sequence {
         Ok(Self { pattern, first, count: numbers.len() as u64 })
     }
 
-    /// Which picture shows, from 0, at [`SEQUENCE_RATE`]; after the last the first comes again.
-    pub fn frame_at(&self, seconds: f64) -> usize {
-        let in_loop = ((seconds + GRACE_SECS) * SEQUENCE_RATE).floor().rem_euclid(self.count as f64);
-        in_loop as usize
+    /// How many pictures it has, at least one.
+    pub fn count(&self) -> u64 {
+        self.count
     }
 
     /// The file of picture `frame`, counted from 0.
-    pub fn file(&self, frame: usize) -> PathBuf {
-        folder_of(&self.pattern.path).join(self.pattern.name(self.first + frame as u64))
+    pub fn file(&self, frame: u64) -> PathBuf {
+        folder_of(&self.pattern.path).join(self.pattern.name(self.first + frame))
     }
 }
