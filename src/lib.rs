@@ -3,6 +3,7 @@
 //! Dependencies run one way: catalogue, chain, show, then order and plan, then gpu, then commands; edit stands beside order, and
 //! the window over all.
 
+pub mod beat;
 pub mod catalogue;
 pub mod caution;
 pub mod chain;
@@ -17,6 +18,7 @@ pub mod footage;
 pub mod frame;
 pub mod gpu;
 pub mod measure;
+pub mod moving;
 pub mod order;
 pub mod place;
 pub mod plan;

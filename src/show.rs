@@ -5,6 +5,7 @@ use std::path::PathBuf;
 
 use thiserror::Error;
 
+use crate::beat::FrameRate;
 use crate::chain::Chain;
 use crate::footage::{Fit, Play};
 use crate::frame::{Frame, PixelMode};
@@ -23,6 +24,8 @@ pub struct Show {
     pub frame: Frame,
     /// Beats per minute.
     pub tempo_bpm: f64,
+    /// Frames per second.
+    pub rate: FrameRate,
     /// How pictures are held between effects.
     pub pixels: PixelMode,
     /// From the bottom up; at least one.

@@ -15,6 +15,7 @@ use image::RgbaImage;
 use palette::LinSrgba;
 use palette::blend::{Blend, Compose};
 use tempfile::TempDir;
+use underover::beat::FrameRate;
 use underover::catalogue::{Catalogue, Effect, Kind};
 use underover::chain::{Chain, EffectUse};
 use underover::embedded::CHAINS;
@@ -139,7 +140,7 @@ impl Model {
 const FRAME: Frame = Frame { width: 66, height: 43 };
 
 fn moment(pixels: PixelMode) -> Moment {
-    Moment { frame: FRAME, pixels, beats: 0.1, tempo_bpm: 120.0 }
+    Moment::at(FRAME, pixels, 120.0, 0.1)
 }
 
 fn mix(blend: BlendMode, opacity: f64) -> Mix {
@@ -171,6 +172,7 @@ fn show(bundles: Vec<Bundle>) -> Show {
         tags: Vec::new(),
         frame: FRAME,
         tempo_bpm: 120.0,
+        rate: FrameRate::default(),
         pixels: PixelMode::Encoded8Bit,
         bundles,
         global: Vec::new(),

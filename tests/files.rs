@@ -7,6 +7,7 @@ use std::time::{Duration, Instant};
 
 use proptest::collection::vec;
 use proptest::prelude::*;
+use underover::beat::FrameRate;
 use underover::catalogue::{Catalogue, Kind};
 use underover::chain::{Chain, EffectUse, Preset};
 use underover::embedded::{CHAINS, SHOWS};
@@ -111,7 +112,7 @@ fn whole_numbers_a_byte_order_mark_and_windows_line_ends_are_accepted() {
 #[test]
 fn an_unknown_key_is_refused_in_every_kind_of_table() {
     let show_keys =
-        "`format`, `name`, `about`, `tags`, `frame`, `tempo_bpm`, `pixels`, `bundle` and `global`";
+        "`format`, `name`, `about`, `tags`, `frame`, `tempo_bpm`, `rate`, `pixels`, `bundle` and `global`";
     refused_in_show(
         "name = \"Night ferry\"",
         "gian = 1",
@@ -741,13 +742,29 @@ fn bundle() -> impl Strategy<Value = Bundle> {
     })
 }
 
+fn rate() -> impl Strategy<Value = FrameRate> {
+    let whole_or_broadcast = prop_oneof![
+        Just("60"),
+        Just("24"),
+        Just("30000/1001"),
+        Just("59.94"),
+        Just("12.5"),
+        Just("17/3"),
+        Just("23.976")
+    ];
+    let any = (1..=1_000_000_u32, 1..=239_u32, 0..1_000_000_u32)
+        .prop_map(|(parts, whole, more)| FrameRate::new(whole * parts + more % parts, parts).unwrap());
+    prop_oneof![whole_or_broadcast.prop_map(|rate| rate.parse().unwrap()), any]
+}
+
 fn any_show() -> impl Strategy<Value = Show> {
     let frame = (1..=16_384_u32, 1..=16_384_u32).prop_map(|(width, height)| Frame { width, height });
-    let head = (title(), about(), vec(title(), 0..3), frame, 1.0..=999.0_f64, 0..PixelMode::ALL.len());
+    let head =
+        (title(), about(), vec(title(), 0..3), frame, 1.0..=999.0_f64, rate(), 0..PixelMode::ALL.len());
     (head, vec(bundle(), 1..3), chain()).prop_map(|(head, mut bundles, global)| {
-        let (name, about, tags, frame, tempo_bpm, pixels) = head;
+        let (name, about, tags, frame, tempo_bpm, rate, pixels) = head;
         (0..).zip(&mut bundles).for_each(|(n, bundle)| bundle.name += &format!(" {n}"));
-        Show { name, about, tags, frame, tempo_bpm, pixels: PixelMode::ALL[pixels], bundles, global }
+        Show { name, about, tags, frame, tempo_bpm, rate, pixels: PixelMode::ALL[pixels], bundles, global }
     })
 }
 

@@ -34,7 +34,7 @@ fn shelf() -> Shelf {
 /// At 60 BPM a beat is a second.
 fn moment(width: u32, height: u32, seconds: f64) -> Moment {
     let frame = Frame { width, height };
-    Moment { frame, pixels: PixelMode::Encoded8Bit, beats: seconds, tempo_bpm: 60.0 }
+    Moment::at(frame, PixelMode::Encoded8Bit, 60.0, seconds)
 }
 
 fn at(shelf: &mut Shelf, path: &Path, fit: Fit, moment: &Moment) -> Arc<Picture> {

@@ -81,7 +81,7 @@ fn checked(file: &str, catalogue: &Catalogue, shelf: &mut Shelf) -> anyhow::Resu
 }
 
 fn check_footage(file: &str, show: &Show, shelf: &mut Shelf) -> anyhow::Result<()> {
-    let start = Moment { frame: show.frame, pixels: show.pixels, beats: 0.0, tempo_bpm: show.tempo_bpm };
+    let start = Moment::of_frame(show.frame, show.pixels, show.tempo_bpm, show.rate, 0);
     for bundle in &show.bundles {
         for level in &bundle.levels {
             for clip in &level.clips {

@@ -6,12 +6,13 @@ use clap::Args;
 use clap::builder::PossibleValuesParser;
 
 use super::{WrongWords, note};
+use crate::beat::{Beats, FrameRate};
 use crate::catalogue::Catalogue;
 use crate::caution;
 use crate::chain::{EffectUse, labels};
 use crate::embedded;
 use crate::files::{self, Document, FileError};
-use crate::footage::{Fit, FootageError, Picture, Play, Shelf, Shown};
+use crate::footage::{self, Fit, FootageError, Picture, Play, Shelf, Shown};
 use crate::frame::{Frame, Moment, PixelMode};
 use crate::gpu::{ADAPTER_VARIABLE, Gpu, GpuError, Renderer};
 use crate::place::{did_you_mean, listed};
@@ -66,11 +67,18 @@ fn beats(text: &str) -> Result<f64, String> {
     }
 }
 
+/// What the path is planned from, beside the document.
+enum Source {
+    Footage(FootageName, Fit),
+    Scope(Scope),
+}
+
 /// A chain on its way to the output, with everything that is known of it.
 pub(super) struct Subject {
     /// The file's own name for it.
     pub(super) name: String,
     pub(super) document: Document,
+    source: Source,
     /// The scope's address, for a show.
     pub(super) scope: Option<String>,
     /// What is under the chain, in words.
@@ -140,7 +148,9 @@ impl SubjectOptions {
         let renderer = Renderer::new(opened(self.adapter.as_deref())?);
         let pixels = self.pixels.as_deref().and_then(PixelMode::named);
         let fit = self.fit.as_deref().and_then(Fit::named);
-        let moment = |frame, pixels, tempo_bpm| Moment { frame, pixels, beats: self.at, tempo_bpm };
+        let beats = Beats::of_decimal(self.at);
+        let moment =
+            |frame, pixels, tempo_bpm, rate| Moment::at_beats(frame, pixels, tempo_bpm, rate, &beats);
         match document {
             Document::Chain(preset) => {
                 if self.scope.is_some() {
@@ -154,12 +164,14 @@ impl SubjectOptions {
                 renderer.gpu().check_frame(frame)?;
                 let written = self.footage.as_deref().unwrap_or(DEFAULT_FOOTAGE);
                 let footage = FootageName::parsed(written, Path::new(""));
-                let moment = moment(frame, pixels.unwrap_or_default(), DEFAULT_TEMPO_BPM);
+                let moment =
+                    moment(frame, pixels.unwrap_or_default(), DEFAULT_TEMPO_BPM, FrameRate::default());
                 let fit = fit.unwrap_or_default();
                 let path = PicturePath::of_chain(&preset.chain, &footage, fit, moment, &mut shelf)
                     .map_err(|error| footage_refused(error, written, &catalogue))?;
                 Ok(Subject {
                     name: preset.name.clone(),
+                    source: Source::Footage(footage.clone(), fit),
                     scope: None,
                     footage: footage.to_string(),
                     path,
@@ -183,7 +195,7 @@ impl SubjectOptions {
                 let scope = self.scope_of(&mut show)?;
                 let frame = self.frame.unwrap_or(show.frame);
                 renderer.gpu().check_frame(frame)?;
-                let moment = moment(frame, pixels.unwrap_or(show.pixels), show.tempo_bpm);
+                let moment = moment(frame, pixels.unwrap_or(show.pixels), show.tempo_bpm, show.rate);
                 let path = PicturePath::of_scope(&show, scope, moment, &mut shelf)?;
                 if self.scope.is_none() {
                     let address = show.address(scope);
@@ -191,6 +203,7 @@ impl SubjectOptions {
                 }
                 Ok(Subject {
                     name: show.name.clone(),
+                    source: Source::Scope(scope),
                     scope: Some(show.address(scope)),
                     footage: show.address(scope),
                     path,
@@ -236,6 +249,42 @@ impl SubjectOptions {
 }
 
 impl Subject {
+    /// Plans the same path at another moment.
+    pub(super) fn go_to(&mut self, moment: Moment) -> Result<(), FootageError> {
+        self.path = match (&self.document, &self.source) {
+            (Document::Show(show), Source::Scope(scope)) => {
+                PicturePath::of_scope(show, *scope, moment, &mut self.shelf)?
+            }
+            (Document::Chain(preset), Source::Footage(footage, fit)) => {
+                PicturePath::of_chain(&preset.chain, footage, *fit, moment, &mut self.shelf)?
+            }
+            // A chain lies on footage and a show has scopes: `open` makes no other pair.
+            _ => return Ok(()),
+        };
+        Ok(())
+    }
+
+    /// Everything that the pictures depend on, as text: the document, and footage by path, size and age.
+    pub(super) fn identity(&self) -> String {
+        let mut text = match (&self.document, &self.source) {
+            (Document::Chain(preset), Source::Footage(footage, fit)) => {
+                format!("{}\n{footage} {}\n", files::chain_text(preset), fit.name())
+            }
+            (Document::Chain(preset), Source::Scope(_)) => files::chain_text(preset),
+            (Document::Show(show), _) => files::show_text(show, Path::new("")),
+        };
+        let moment = &self.path.moment;
+        text +=
+            &format!("{} {} {}\n", moment.frame, moment.pixels.name(), self.scope.as_deref().unwrap_or(""));
+        for path in &self.read {
+            text += &format!("{} {}\n", path.display(), footage::age_of(path));
+        }
+        for effect in self.catalogue.effects().iter().chain(self.catalogue.sources()) {
+            text += &effect.source;
+        }
+        text
+    }
+
     /// A picture file fitted to the frame, as footage is.
     pub(super) fn shown(&mut self, path: &Path) -> anyhow::Result<Picture> {
         let footage = FootageName::parsed(&path.to_string_lossy(), Path::new(""));

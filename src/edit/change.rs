@@ -4,6 +4,7 @@ use std::collections::HashSet;
 
 use thiserror::Error;
 
+use crate::beat::TEMPO_BPM;
 use crate::catalogue::{Value, ValueError};
 use crate::chain::{Chain, EffectUse, labels};
 use crate::frame::Frame;
@@ -13,8 +14,6 @@ use crate::show::{Bundle, Clip, Level, Mix, Scope, Show};
 
 /// Longest name that a file holds, in characters.
 const LONGEST_NAME: usize = 80;
-/// Slowest and fastest tempo that a file holds, in beats per minute.
-const TEMPO_BPM: [f64; 2] = [1.0, 999.0];
 
 /// An effect in a show: a scope, and a place in its chain.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

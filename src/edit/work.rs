@@ -6,6 +6,7 @@ use std::sync::Arc;
 use thiserror::Error;
 
 use super::{Edit, EditError, History};
+use crate::beat::FrameRate;
 use crate::catalogue::Catalogue;
 use crate::chain::{Chain, Preset};
 use crate::embedded;
@@ -227,6 +228,7 @@ fn stand_for(preset: Preset) -> Show {
         tags: preset.tags,
         frame: CHAIN_FRAME,
         tempo_bpm: CHAIN_TEMPO_BPM,
+        rate: FrameRate::default(),
         pixels: PixelMode::default(),
         bundles: vec![bundle],
         global: Chain::new(),

@@ -6,6 +6,7 @@ use std::path::Path;
 use super::FileError;
 use super::chain::chain;
 use super::table::{Entry, Table, shortened};
+use crate::beat::{FrameRate, TEMPO_BPM};
 use crate::catalogue::Catalogue;
 use crate::chain::Chain;
 use crate::footage::{AtEnd, Fit, Pace, Play};
@@ -15,8 +16,6 @@ use crate::show::{BlendMode, Bundle, Clip, FootageName, Level, Mix, Show};
 
 /// Widest and highest frame that is read, in texels.
 const LARGEST_SIDE: u32 = 16_384;
-/// Slowest and fastest tempo that is read, in beats per minute.
-const TEMPO_BPM: [f64; 2] = [1.0, 999.0];
 /// Fastest footage, as a factor of its own time.
 const FASTEST: f64 = 100.0;
 /// Shortest and longest loop, in beats.
@@ -42,7 +41,18 @@ pub(super) struct Reader<'a> {
 impl Reader<'_> {
     /// The content of a show file.
     pub fn show(&self, file: &Table) -> Result<Show, FileError> {
-        file.only(&["format", "name", "about", "tags", "frame", "tempo_bpm", "pixels", "bundle", "global"])?;
+        file.only(&[
+            "format",
+            "name",
+            "about",
+            "tags",
+            "frame",
+            "tempo_bpm",
+            "rate",
+            "pixels",
+            "bundle",
+            "global",
+        ])?;
         let [slowest, fastest] = TEMPO_BPM;
         Ok(Show {
             name: file.name()?.title()?,
@@ -52,6 +62,7 @@ impl Reader<'_> {
             tempo_bpm: file
                 .optional("tempo_bpm", |tempo| tempo.number(slowest, fastest))?
                 .unwrap_or(USUAL_TEMPO_BPM),
+            rate: file.optional("rate", rate)?.unwrap_or_default(),
             pixels: file
                 .optional("pixels", |word| word.choice(&PixelMode::ALL, PixelMode::name))?
                 .unwrap_or_default(),
@@ -166,6 +177,15 @@ fn frame(entry: &Entry) -> Result<Frame, FileError> {
     table.only(&["width", "height"])?;
     let side = |key, example| table.required(key, example)?.whole(1, LARGEST_SIDE);
     Ok(Frame { width: side("width", "width = 1280")?, height: side("height", "height = 720")? })
+}
+
+fn rate(entry: &Entry) -> Result<FrameRate, FileError> {
+    let written = match (entry.as_number(), entry.as_text()) {
+        (Some(number), _) => number.to_string(),
+        (_, Some(text)) => shortened(text),
+        _ => entry.found(),
+    };
+    written.parse().map_err(|error| entry.refuse(format!("`rate`: {error}")))
 }
 
 fn mix(table: &Table) -> Result<Mix, FileError> {

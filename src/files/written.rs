@@ -5,6 +5,7 @@ use std::path::{self, Path};
 use toml::Value;
 
 use super::{CHAIN_FORMAT, SHOW_FORMAT};
+use crate::beat::FrameRate;
 use crate::chain::{EffectUse, Preset};
 use crate::footage::{Pace, Play, STANDARD_INPUT};
 use crate::show::{FootageName, Mix, Show};
@@ -27,6 +28,9 @@ pub fn show_text(show: &Show, folder: &Path) -> String {
     let mut page = Page::new(SHOW_FORMAT, &show.name, &show.about, &show.tags);
     page.line("frame", format_args!("{{ width = {}, height = {} }}", show.frame.width, show.frame.height));
     page.number("tempo_bpm", show.tempo_bpm);
+    if show.rate != FrameRate::default() {
+        page.rate(show.rate);
+    }
     page.word("pixels", show.pixels.name());
     for bundle in &show.bundles {
         page.header("bundle");
@@ -100,6 +104,14 @@ impl Page {
     /// The shortest digits that read back as the same number, with the point that makes it a float.
     fn number(&mut self, key: &str, number: f64) {
         self.line(key, format_args!("{number:?}"));
+    }
+
+    /// A whole rate as a number, any other as it is said.
+    fn rate(&mut self, rate: FrameRate) {
+        match rate.fraction() {
+            [frames, 1] => self.line("rate", frames),
+            _ => self.word("rate", &rate.to_string()),
+        }
     }
 
     fn header(&mut self, path: &str) {

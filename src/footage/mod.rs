@@ -22,11 +22,12 @@ mod y4m;
 
 use std::path::Path;
 use std::sync::Arc;
+use std::time::UNIX_EPOCH;
 
 pub use error::FootageError;
 pub use picture_file::MAX_SIDE;
 pub use play::{AtEnd, Pace, Play};
-pub use sequence::SEQUENCE_RATE;
+pub use sequence::{Pattern, SEQUENCE_RATE};
 pub use shelf::{KEPT_BYTES, Shelf};
 
 use crate::chain::EffectCall;
@@ -73,6 +74,22 @@ impl FootageName {
             }
             None => Self::File { written: written.to_owned(), path: folder.join(written) },
         }
+    }
+}
+
+/// Size and time of the last change of a file, or of the files of a sequence, in words that change with either.
+pub fn age_of(path: &Path) -> String {
+    let of_one = |path: &Path| {
+        let Ok(found) = path.metadata() else { return "none".to_owned() };
+        let since = found.modified().ok().and_then(|time| time.duration_since(UNIX_EPOCH).ok());
+        format!("{} {}", found.len(), since.unwrap_or_default().as_nanos())
+    };
+    match Pattern::of(path).filter(|_| !path.exists()) {
+        Some(pattern) => {
+            let files = pattern.numbers().into_iter().map(|number| of_one(&pattern.file(number)));
+            files.collect::<Vec<_>>().join(" ")
+        }
+        None => of_one(path),
     }
 }
 

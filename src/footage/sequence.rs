@@ -9,7 +9,7 @@ pub const SEQUENCE_RATE: f64 = 25.0;
 
 /// A sequence's name, taken apart at its last run of `#`.
 #[derive(Debug, Clone)]
-struct Pattern {
+pub struct Pattern {
     path: PathBuf,
     before: String,
     /// Digits at least, padded with zeros.
@@ -18,7 +18,8 @@ struct Pattern {
 }
 
 impl Pattern {
-    fn of(path: &Path) -> Option<Self> {
+    /// The pattern that a path's last part is, if it has a `#`.
+    pub fn of(path: &Path) -> Option<Self> {
         let name = name_of(path);
         let end = name.rfind('#')? + 1;
         let start = name[..end].trim_end_matches('#').len();
@@ -29,6 +30,22 @@ impl Pattern {
             digits: end - start,
             after: name[end..].to_owned(),
         })
+    }
+
+    /// The file with this number.
+    pub fn file(&self, number: u64) -> PathBuf {
+        folder_of(&self.path).join(self.name(number))
+    }
+
+    /// The numbers that files in the pattern's folder have, in order.
+    pub fn numbers(&self) -> Vec<u64> {
+        self.numbers_among(&names_in(folder_of(&self.path)))
+    }
+
+    fn numbers_among(&self, names: &[String]) -> Vec<u64> {
+        let mut numbers: Vec<u64> = names.iter().filter_map(|name| self.number(name)).collect();
+        numbers.sort_unstable();
+        numbers
     }
 
     fn name(&self, number: u64) -> String {
@@ -80,8 +97,7 @@ impl Sequence {
             return Err(absent(path));
         };
         let names = names_in(folder_of(path));
-        let mut numbers: Vec<u64> = names.iter().filter_map(|name| pattern.number(name)).collect();
-        numbers.sort_unstable();
+        let numbers = pattern.numbers_among(&names);
         let (Some(&first), Some(&last)) = (numbers.first(), numbers.last()) else {
             let hint = pattern.hint(&names);
             return Err(FootageError::EmptySequence { pattern: pattern.path, hint });
@@ -100,6 +116,6 @@ impl Sequence {
 
     /// The file of picture `frame`, counted from 0.
     pub fn file(&self, frame: u64) -> PathBuf {
-        folder_of(&self.pattern.path).join(self.pattern.name(self.first + frame))
+        self.pattern.file(self.first + frame)
     }
 }

@@ -553,7 +553,7 @@ mod tests {
             let mut renderer = Renderer::new(Gpu::open(None).unwrap());
             let mut screen = Screen::default();
             let frame = Frame { width: 96, height: 54 };
-            let moment = Moment { frame, pixels, beats: 0.1, tempo_bpm: 174.0 };
+            let moment = Moment::at(frame, pixels, 174.0, 0.1);
             let mut wanted = Vec::new();
             let mut paths = Vec::new();
             let scopes =
@@ -581,7 +581,7 @@ mod tests {
         let mut renderer = Renderer::new(Gpu::open(None).unwrap());
         let mut screen = Screen::default();
         let frame = Frame { width: 64, height: 36 };
-        let moment = Moment { frame, pixels: PixelMode::default(), beats: 0.1, tempo_bpm: 174.0 };
+        let moment = Moment::at(frame, PixelMode::default(), 174.0, 0.1);
         let path = Path::of_scope(&show, Scope::Bundle(0), moment, &mut shelf).unwrap();
         let chain = |order: &[usize], screen: &mut Screen| screen.wanted(Recipe::after(&path, order), frame);
         let first = chain(&[0, 1, 2, 3, 4], &mut screen);
@@ -607,7 +607,7 @@ mod tests {
         let mut renderer = Renderer::new(Gpu::open(None).unwrap());
         let mut screen = Screen::default();
         let frame = Frame { width: 48, height: 27 };
-        let moment = Moment { frame, pixels: PixelMode::default(), beats: 0.1, tempo_bpm: 174.0 };
+        let moment = Moment::at(frame, PixelMode::default(), 174.0, 0.1);
         let path = Path::of_scope(&show, Scope::Bundle(0), moment, &mut Shelf::new(&catalogue)).unwrap();
         let output = |order: &[usize]| Recipe::output(&path, order);
         let own = output(&[0, 1, 2, 3, 4]);

@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use crate::beat::Beats;
 use crate::chain::EffectUse;
 use crate::edit::{Edit, Named, Spot};
 use crate::frame::{Frame, Moment};
@@ -286,12 +287,8 @@ impl View {
     /// The moment of a show at these beats, at the size that is rendered.
     pub fn moment(&self, show: &Show, beats: f64) -> Moment {
         let side = |side: u32| (side / self.detail.max(1)).max(1);
-        Moment {
-            frame: Frame { width: side(show.frame.width), height: side(show.frame.height) },
-            pixels: show.pixels,
-            beats,
-            tempo_bpm: show.tempo_bpm,
-        }
+        let frame = Frame { width: side(show.frame.width), height: side(show.frame.height) };
+        Moment::at_beats(frame, show.pixels, show.tempo_bpm, show.rate, &Beats::of_decimal(beats))
     }
 
     /// Keeps to what the show still has.
