@@ -5,12 +5,13 @@
 
 use thiserror::Error;
 
+use crate::beat::{Beats, FrameRate};
 use crate::catalogue::{Kind, Value};
 use crate::chain::{EffectUse, labels, said};
 use crate::edit::{Edit, Spot};
 use crate::footage::{FootageError, Shelf};
 use crate::frame::{Frame, Moment};
-use crate::gpu::{GpuError, Renderer};
+use crate::gpu::{GpuError, Player, Renderer};
 use crate::measure::{FlashCounter, FlashReport, Viewing};
 use crate::order::MOST_EFFECTS;
 use crate::plan::Path;
@@ -43,8 +44,8 @@ pub struct Watch {
     pub from_beats: f64,
     /// How many beats are looked at.
     pub over_beats: f64,
-    /// Frames in one second, 1 to 240.
-    pub rate: u32,
+    /// Frames in one second.
+    pub rate: FrameRate,
     /// How the picture is looked at.
     pub viewing: Viewing,
 }
@@ -52,12 +53,12 @@ pub struct Watch {
 impl Watch {
     /// Frames looked at, at a tempo: at least one.
     pub fn frames(&self, tempo_bpm: f64) -> usize {
-        (self.over_beats * 60.0 / tempo_bpm * f64::from(self.rate)).ceil().max(1.0) as usize
+        (self.over_beats * 60.0 / tempo_bpm * self.rate.per_second() - 1e-9).ceil().max(1.0) as usize
     }
 
     /// Where a frame stands, in beats.
     pub fn beats_at(&self, frame: usize, tempo_bpm: f64) -> f64 {
-        self.from_beats + frame as f64 * tempo_bpm / 60.0 / f64::from(self.rate)
+        Beats::of_decimal(self.from_beats).plus(&Beats::of_frame(frame as u64, self.rate, tempo_bpm)).to_f64()
     }
 }
 
@@ -102,13 +103,20 @@ fn count(
 ) -> Result<FlashReport, FlashingError> {
     let frame = looked_at(show.frame);
     let frames = watch.frames(show.tempo_bpm);
-    let mut counter = FlashCounter::new(frame, watch.rate as usize, watch.viewing);
+    let second = watch.rate.per_second().ceil() as usize;
+    let mut counter = FlashCounter::new(frame, second, watch.viewing);
+    let mut player = Player::default();
+    let from = Beats::of_decimal(watch.from_beats);
+    let start = Moment::at_beats(frame, show.pixels, show.tempo_bpm, watch.rate, &from);
     let order: Vec<usize> = (0..show.global.len()).collect();
     for at in 0..frames {
-        let beats = watch.beats_at(at, show.tempo_bpm);
-        let moment = Moment { frame, pixels: show.pixels, beats, tempo_bpm: show.tempo_bpm };
-        let path = Path::of_scope(show, Scope::Global, moment, shelf)?;
-        counter.take(&renderer.picture(&path, &order)?);
+        let moment = start.after(at as u64);
+        let path = if player.has_begun() {
+            Path::of_scope_alone(show, Scope::Global, moment, shelf)?
+        } else {
+            Path::of_scope(show, Scope::Global, moment, shelf)?
+        };
+        counter.take(&renderer.play_on(&mut player, &path, &order)?);
         tell(at + 1);
         if is_enough(counter.so_far()) {
             break;

@@ -20,7 +20,7 @@ use underover::catalogue::{Catalogue, Effect, Kind};
 use underover::chain::{Chain, EffectUse};
 use underover::embedded::CHAINS;
 use underover::files::{Document, parse};
-use underover::footage::{Fit, Picture, Shelf};
+use underover::footage::{Fit, Picture, Play, Shelf};
 use underover::frame::{Frame, Moment, PixelMode};
 use underover::gpu::{ADAPTER_VARIABLE, Budget, Gpu, Renderer, Want};
 use underover::order::{Classes, Tree};
@@ -148,7 +148,13 @@ fn mix(blend: BlendMode, opacity: f64) -> Mix {
 }
 
 fn clip(footage: &FootageName) -> Clip {
-    Clip { name: "clip".to_owned(), footage: footage.clone(), fit: Fit::Fill, chain: Vec::new() }
+    Clip {
+        name: "clip".to_owned(),
+        footage: footage.clone(),
+        fit: Fit::Fill,
+        play: Play::default(),
+        chain: Vec::new(),
+    }
 }
 
 fn level(footage: &FootageName, mix: Mix) -> Level {
@@ -485,6 +491,7 @@ fn every_blend_mode_gives_the_alpha_of_source_over_and_a_straight_colour() {
     for &mode in BlendMode::ALL {
         let mix = mix(mode, 0.8);
         let path = Path {
+            past: Default::default(),
             moment: moment(PixelMode::Encoded8Bit),
             before: vec![
                 Step::TakeIn { picture: picture(&backdrop), into: 0 },
@@ -710,6 +717,7 @@ fn an_opaque_picture_below_or_a_covering_one_above_gives_an_opaque_picture() {
                 (&backdrop, &opaque, 0.37, false),
             ] {
                 let path = Path {
+                    past: Default::default(),
                     moment: moment(pixels),
                     before: vec![
                         Step::TakeIn { picture: picture(below, false), into: 0 },

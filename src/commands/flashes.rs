@@ -7,9 +7,10 @@ use serde::Serialize;
 
 use super::figures::SubjectFigures;
 use super::note;
-use super::output::{check_outputs, figures_output, is_standard_output, say, whole, write_json};
+use super::output::{check_outputs, figures_output, is_standard_output, say, write_json};
 use super::progress::Progress;
 use super::subject::{Subject, SubjectOptions};
+use crate::beat::FrameRate;
 use crate::chain::labels;
 use crate::flashing::{self, Suggestion, Watch};
 use crate::frame::Frame;
@@ -41,9 +42,9 @@ pub(super) struct Flashes {
     /// How many beats are looked at, from --at on
     #[arg(long, value_name = "BEATS", default_value = "16", value_parser = over)]
     over: f64,
-    /// Frames a second
-    #[arg(long, value_name = "FPS", default_value_t = 60, value_parser = |text: &str| whole(text, 1_u32, 240))]
-    rate: u32,
+    /// Frames a second, such as 60 or 30000/1001
+    #[arg(long, value_name = "FPS", default_value_t)]
+    rate: FrameRate,
     /// How far away the picture is looked at, in picture heights; without it, 10 degrees are a third of
     /// the height (WCAG's 1024x768 screen)
     #[arg(long, value_name = "HEIGHTS", value_parser = distance)]
@@ -86,7 +87,7 @@ struct Report<'a> {
     from_beats: f64,
     over_beats: f64,
     frames: usize,
-    rate: u32,
+    rate: String,
     distance_heights: f64,
     white_cd_m2: f64,
     passes: bool,
@@ -270,7 +271,7 @@ fn figures<'a>(
         from_beats: watch.from_beats,
         over_beats: watch.over_beats,
         frames: report.frames,
-        rate: watch.rate,
+        rate: watch.rate.to_string(),
         distance_heights: share(watch.viewing.distance()),
         white_cd_m2: watch.viewing.peak_cd_m2,
         passes: report.passes(),

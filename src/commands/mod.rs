@@ -59,7 +59,7 @@ pub struct CommandLine {
 
 #[derive(Debug, Subcommand)]
 enum Command {
-    /// One picture of a show, or of a chain on footage
+    /// One picture, or a moving one, of a show or of a chain on footage
     Render(render::Render),
     /// Every order that can differ: a wall of pictures and its figures
     Orders(orders::Orders),

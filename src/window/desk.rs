@@ -14,7 +14,7 @@ use crate::catalogue::Catalogue;
 use crate::chain::{labels, said};
 use crate::edit::{Edit, RecentFiles, Recovered, Recovery, Spot, Work};
 use crate::files;
-use crate::footage::{Fit, Shelf};
+use crate::footage::{Fit, Play, Shelf};
 use crate::frame::{Frame, Moment};
 use crate::order::Condition;
 use crate::plan;
@@ -130,6 +130,7 @@ pub fn generated_clip(source: &str) -> Clip {
         name: source.to_owned(),
         footage: FootageName::Generated(source.to_owned()),
         fit: Fit::default(),
+        play: Play::default(),
         chain: Vec::new(),
     }
 }
@@ -770,7 +771,8 @@ impl Desk {
         }
         let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
         let (bundle, level, _) = self.view.clip;
-        let clip = Box::new(Clip { name, footage, fit: Fit::default(), chain: Vec::new() });
+        let clip =
+            Box::new(Clip { name, footage, fit: Fit::default(), play: Play::default(), chain: Vec::new() });
         self.edit(&Edit::AddClip { bundle, level, clip });
         let clip = self.work.show().bundles[bundle].levels[level].showing;
         self.act(Action::Path(bundle, level, clip));
