@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use crate::catalogue::{Effect, Idle, Input, Kind, Memory, Value, ValueError, frames_until_faded};
-use crate::frame::Moment;
+use crate::frame::{Moment, PixelMode};
 
 /// One effect in a chain, with a value for each of its settings.
 #[derive(Debug, Clone)]
@@ -104,8 +104,8 @@ impl EffectUse {
     pub fn takes_in(&self, moment: &Moment) -> bool {
         match self.effect.memory.as_ref().filter(|_| self.on) {
             None => false,
-            Some(Memory::Fades(_)) => true,
-            Some(Memory::Renewed(is_due)) => self.member(is_due, moment) == Some(1.0),
+            Some(Memory::Fades(_) | Memory::Renewed(_)) => true,
+            Some(Memory::Held(is_due)) => self.member(is_due, moment) == Some(1.0),
         }
     }
 
@@ -118,7 +118,7 @@ impl EffectUse {
                 let keep = self.member(keep, moment).unwrap_or(0.0);
                 frames_until_faded(keep, moment.pixels) - 1
             }
-            Memory::Renewed(is_due) => {
+            Memory::Renewed(is_due) | Memory::Held(is_due) => {
                 let is_due = |moment: Moment| self.member(is_due, &moment) == Some(1.0);
                 let held = (0..MOST_FRAMES_HELD).find(|&back| moment.before(back).is_none_or(is_due));
                 held.unwrap_or(MOST_FRAMES_HELD)
@@ -202,6 +202,31 @@ pub struct PastId {
     pub chain: Option<usize>,
     /// Its place there.
     pub place: usize,
+}
+
+impl EffectCall {
+    /// Whether what it gives depends on its last output, and if so on how many frames before its own
+    /// altogether, as far as its settings at this moment say: without end, where they say that something
+    /// older may be left.
+    pub fn remembered(&self, pixels: PixelMode) -> Option<u64> {
+        self.past?;
+        let memory = self.effect.memory.as_ref()?;
+        let member = self.effect.layout.members.iter().find(|(name, ..)| name == memory.member());
+        let at = member.map_or(0, |(_, offset, _)| *offset as usize);
+        let word = self.uniform.get(at..at + 4).map_or([0; 4], |word| [word[0], word[1], word[2], word[3]]);
+        Some(match memory {
+            Memory::Fades(_) => frames_until_faded(f64::from(f32::from_le_bytes(word)), pixels) - 1,
+            Memory::Renewed(_) | Memory::Held(_) if u32::from_le_bytes(word) == 1 => 0,
+            Memory::Renewed(_) | Memory::Held(_) => u64::MAX,
+        })
+    }
+}
+
+impl EffectCall {
+    /// Whether it gives its last output, whatever the picture.
+    pub fn is_held(&self) -> bool {
+        matches!(self.effect.memory, Some(Memory::Held(_))) && self.remembered(PixelMode::default()) > Some(0)
+    }
 }
 
 impl PartialEq for EffectCall {

@@ -151,11 +151,15 @@ impl Path {
         moment: Moment,
         shelf: &mut Shelf,
     ) -> Result<Self, FootageError> {
-        Self::with_past(moment, |moment| {
-            let mut planner = Planner::new(moment, shelf);
-            let input = planner.shown(footage, fit, &Play::default())?;
-            Ok(planner.path(input, chain, Vec::new()))
-        })
+        Self::with_past(
+            moment,
+            |frames| frames,
+            |moment| {
+                let mut planner = Planner::new(moment, shelf);
+                let input = planner.shown(footage, fit, &Play::default())?;
+                Ok(planner.path(input, chain, Vec::new()))
+            },
+        )
     }
 
     /// The path of the chain on one scope of a show, through to the show's output.
@@ -170,7 +174,25 @@ impl Path {
         moment: Moment,
         shelf: &mut Shelf,
     ) -> Result<Self, FootageError> {
-        Self::with_past(moment, |moment| Planner::new(moment, shelf).scope(show, scope))
+        Self::with_past(moment, |frames| frames, |moment| Planner::new(moment, shelf).scope(show, scope))
+    }
+
+    /// Like [`of_scope`](Self::of_scope), looking back somewhat further, to a frame that the paths of
+    /// neighbouring frames begin at too: what one has rendered, the next one goes on from.
+    ///
+    /// # Errors
+    /// As `of_scope`.
+    pub fn of_scope_carried(
+        show: &Show,
+        scope: Scope,
+        moment: Moment,
+        shelf: &mut Shelf,
+    ) -> Result<Self, FootageError> {
+        let further = |frames: u64| {
+            let first = moment.number.saturating_sub(frames + SPARE_FRAMES);
+            moment.number - first / SHARED_FRAMES * SHARED_FRAMES
+        };
+        Self::with_past(moment, further, |moment| Planner::new(moment, shelf).scope(show, scope))
     }
 
     /// Like [`of_chain`](Self::of_chain), without the frames that lead up to it.
@@ -221,10 +243,14 @@ impl Path {
     /// The path at a moment, and those that lead up to it.
     fn with_past(
         moment: Moment,
+        further: impl Fn(u64) -> u64,
         mut planned: impl FnMut(Moment) -> Result<(Self, Remembering), FootageError>,
     ) -> Result<Self, FootageError> {
         let (mut path, remembering) = planned(moment)?;
-        let frames = remembering.frames_before(&path);
+        let frames = match remembering.frames_before(&path) {
+            0 => return Ok(path),
+            frames => further(frames),
+        };
         let past = (1..=frames).rev().filter_map(|back| moment.before(back));
         path.past = past
             .filter(|moment| remembering.takes_in(&path.chain, moment))
@@ -389,6 +415,11 @@ struct Planner<'a> {
     /// For each slot, whether it has full alpha everywhere.
     opaque: Vec<bool>,
 }
+
+/// Frames that a path which is carried on looks back further: as many may be left out in playing.
+const SPARE_FRAMES: u64 = 8;
+/// Frames in a row whose carried paths begin at the same one.
+const SHARED_FRAMES: u64 = 32;
 
 /// What is under a chain, and what still happens to it.
 struct Arrival {

@@ -3,16 +3,21 @@
 #[allow(dead_code, reason = "each test file uses its own part of it")]
 mod common;
 
+use std::sync::Arc;
+
 use common::Set::{To, Word};
 use common::model::{Held, Ties, agrees, held};
-use common::{Alpha, difference, moment, path, scattered, used, with_renderer};
-use underover::catalogue::FADED_EACH_FRAME;
+use common::{Alpha, CATALOGUE, difference, moment, path, scattered, used, with_renderer};
+use underover::catalogue::{Catalogue, FADED_EACH_FRAME};
 use underover::chain::EffectUse;
-use underover::exploration::Orders;
-use underover::footage::Picture;
-use underover::frame::{Moment, PixelMode};
+use underover::exploration::{Orders, proved};
+use underover::files::{self, Document};
+use underover::footage::{Picture, Shelf};
+use underover::frame::{Frame, Moment, PixelMode};
 use underover::gpu::{Budget, Want};
+use underover::order::{Class, Tree, Verdict};
 use underover::plan::Path;
+use underover::show::Scope;
 
 /// The chain over pictures that follow each other, the last shown at `last`.
 fn playing(pictures: &[Picture], chain: &[EffectUse], last: Moment) -> Path {
@@ -213,4 +218,144 @@ fn all_orders(n: usize) -> Vec<Vec<usize>> {
         };
         orders.iter().flat_map(|order| (0..=order.len()).map(move |at| put(order, at))).collect()
     })
+}
+
+/// Effects that remember beside such as do not, some of them not the same at every frame.
+fn several() -> Vec<EffectUse> {
+    vec![
+        used("trails", &[("decay", To(0.1))]),
+        used("trails", &[("decay", To(0.0))]),
+        used("hold", &[("every", To(0.1))]),
+        used("hold", &[("every", To(0.0))]),
+        used("tint", &[]),
+        used("tint", &[("amount", To(0.0))]),
+        used("mirror", &[("fold", Word("right-over-left"))]),
+        used("channel-offset", &[("distance", To(0.2))]),
+        used("flash-gate", &[("rate", To(7.0)), ("strength", To(0.4))]),
+        used("flash-gate", &[("rate", To(0.1))]),
+        used("edge-find", &[]),
+    ]
+}
+
+#[test]
+fn whatever_is_claimed_to_commute_over_time_gives_the_same_bytes_in_both_orders() {
+    let uses = several();
+    let mut claimed = 0;
+    for alpha in Alpha::ALL {
+        let many = pictures(24, (9, 6), alpha);
+        for pixels in PixelMode::ALL {
+            for a in 0..uses.len() {
+                for b in a + 1..uses.len() {
+                    if !uses[a].remembers() && !uses[b].remembers() {
+                        continue;
+                    }
+                    let chain = [uses[a].clone(), uses[b].clone()];
+                    let path = playing(&many, &chain, moment(many[0].frame, pixels, 6.0));
+                    let frames: Vec<&Path> = path.frames().collect();
+                    let proofs = with_renderer(|renderer| proved(Some(renderer), &frames)).unwrap();
+                    let said = format!(
+                        "{} {:?}, {} {:?}, {alpha:?} alpha in {}",
+                        uses[a].effect.name,
+                        uses[a].written_changes(),
+                        uses[b].effect.name,
+                        uses[b].written_changes(),
+                        pixels.name()
+                    );
+                    if let Verdict::Always(because) = proofs.verdict(0, 1) {
+                        let other = with_renderer(|renderer| renderer.picture(&path, &[1, 0])).unwrap();
+                        assert_same(&shown(&path), &other, &format!("{said}: {because}"));
+                        claimed += 1;
+                    }
+                    // Idle is idle at every frame, not at the last alone.
+                    for at in [0, 1] {
+                        if proofs.idle[at].is_some() {
+                            let without =
+                                with_renderer(|renderer| renderer.picture(&path, &[1 - at])).unwrap();
+                            let both = path.reordered(&[0, 1]);
+                            assert_same(&without, &shown(&both), &said);
+                        }
+                    }
+                }
+            }
+        }
+    }
+    assert!(claimed > 60, "{claimed} claims");
+}
+
+#[test]
+fn an_effect_that_was_idle_at_some_frames_only_is_not_idle() {
+    // Shut at beat 0.9, open a quarter of a beat before.
+    let chain = [used("flash-gate", &[("open", To(0.8))]), used("trails", &[("decay", To(0.3))])];
+    let many = pictures(30, (4, 3), Alpha::Full);
+    let path = playing(&many, &chain, moment(many[0].frame, PixelMode::Encoded8Bit, 4.9));
+    assert!(chain[0].idle_because(&path.moment).is_some());
+    assert_eq!(path.idle_because(0), None);
+    let orders = with_renderer(|renderer| Orders::of(renderer, &path)).unwrap();
+    assert_eq!(orders.classes.len(), 2);
+    let [one, other] =
+        [[0, 1], [1, 0]].map(|order| with_renderer(|renderer| renderer.picture(&path, &order)).unwrap());
+    assert!(difference(&one, &other).is_some());
+}
+
+#[test]
+fn a_show_scrubbed_to_a_beat_shows_what_it_shows_when_it_is_played_there() {
+    let (_, text) = underover::embedded::SHOWS.iter().find(|(name, _)| *name == "night-ferry").unwrap();
+    let parsed = files::parse(text, "night-ferry", std::path::Path::new(""), &CATALOGUE).unwrap();
+    let Document::Show(mut show) = parsed else { panic!("the demo is a show") };
+    show.bundles[0].levels[1].chain.push(used("trails", &[("decay", To(0.02))]));
+    show.bundles[0].chain.push(used("hold", &[("every", To(0.5))]));
+    show.global.insert(0, used("trails", &[("decay", To(0.01))]));
+    let frame = Frame { width: 32, height: 18 };
+    let mut shelf = Shelf::new(&CATALOGUE);
+    for pixels in PixelMode::ALL {
+        let at = |number| Moment::of_frame(frame, pixels, show.tempo_bpm, show.rate, number);
+        for scope in [Scope::Bundle(0), Scope::Level(0, 1), Scope::Global] {
+            let scrubbed = Path::of_scope(&show, scope, at(170), &mut shelf).unwrap();
+            assert!(scrubbed.warm_up_frames() < 170, "{} frames", scrubbed.warm_up_frames());
+            // From the very first frame on, without a break.
+            let alone =
+                |number| Path::of_scope_alone(&show, scope, at(number), &mut Shelf::new(&CATALOGUE)).unwrap();
+            let played = Path { past: (0..170).map(alone).collect(), ..alone(170) };
+            let said = format!("{scope:?} in {}", pixels.name());
+            assert_same(&shown(&played), &shown(&scrubbed), &said);
+            // Cut short, it is another picture.
+            let cut = scrubbed.clone().looking_back(0.1);
+            assert!(difference(&shown(&scrubbed), &shown(&cut)).is_some(), "{said}");
+            // Another order of the scope's chain, explored.
+            let want = Want::Tiles { size: frame, most: 1000 };
+            let order: Vec<usize> = (0..scrubbed.chain.len()).rev().collect();
+            let tree = Tree::of(&[Class { order: order.clone() }], |_| false);
+            with_renderer(|renderer| {
+                let finished = renderer.explore(&scrubbed, &tree, want, Budget::default(), |_| {}).unwrap();
+                let alone = renderer.picture(&played, &order).unwrap();
+                assert_same(&alone, finished[0].picture.as_ref().unwrap(), &format!("{said}, reversed"));
+            });
+        }
+    }
+}
+
+#[test]
+fn an_effect_of_ones_own_that_remembers_is_one_file_too() {
+    let mut catalogue = Catalogue::built_in().unwrap();
+    catalogue
+        .add_folder(&std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/own_effects"))
+        .unwrap();
+    let paint = EffectUse::new(Arc::clone(catalogue.effect("light-paint").unwrap()));
+    let many = pictures(20, (5, 4), Alpha::Mixed);
+    for pixels in PixelMode::ALL {
+        // 0.2 beats are 6 frames; beat 3.5 is the third frame after a bar line, frame 102.
+        let last = moment(many[0].frame, pixels, 3.5);
+        check(
+            &paint,
+            last,
+            &many,
+            |moment, now, before| {
+                if moment.number % 6 == 0 { now } else { now.max(before.unwrap_or(now)) }
+            },
+        );
+        assert_eq!(paint.frames_remembered(&last), 3);
+        let whole = shown(&playing(&many, std::slice::from_ref(&paint), last));
+        let short = shown(&playing(&many[16..], std::slice::from_ref(&paint), last));
+        assert_same(&whole, &short, "light-paint");
+    }
 }

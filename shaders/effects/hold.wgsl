@@ -19,7 +19,7 @@
 //! from = { every = "every" }
 //!
 //! [memory]
-//! renewed = "is_due"
+//! held = "is_due"
 //!
 //! [[idle]]
 //! setting = "every"
@@ -31,5 +31,5 @@ struct Settings {
 }
 
 fn channel_over_past(now: f32, past: f32, index: u32) -> f32 {
-    return past;
+    return now;
 }

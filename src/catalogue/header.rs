@@ -66,6 +66,7 @@ enum ReachWord {
 struct MemoryTable {
     fades: Option<String>,
     renewed: Option<String>,
+    held: Option<String>,
 }
 
 #[derive(Deserialize)]
@@ -278,7 +279,7 @@ fn check_reach(effect: &Effect) -> Result<(), String> {
             Err("a move depends on the position; write position = \"matters\"".into())
         }
         _ if effect.reach == Reach::PastFrames && effect.memory.is_none() => Err(
-            "reach = \"past frames\" needs a [memory] table that says how long the effect remembers: `fades` or `renewed`"
+            "reach = \"past frames\" needs a [memory] table that says how long the effect remembers: `fades`, `renewed` or `held`"
                 .into(),
         ),
         _ if effect.reach != Reach::PastFrames && effect.memory.is_some() => {
@@ -398,18 +399,24 @@ fn check_names(settings: &[Setting], derived: &[Derived]) -> Result<(), String> 
 }
 
 fn memory(table: &MemoryTable, derived: &[Derived]) -> Result<Memory, String> {
-    let (name, key, kind) = match (&table.fades, &table.renewed) {
-        (Some(name), None) => (name, "fades", "fade"),
-        (None, Some(name)) => (name, "renewed", "due"),
-        _ => return Err("[memory] names either `fades` or `renewed`".to_owned()),
+    let (name, key, kind) = match (&table.fades, &table.renewed, &table.held) {
+        (Some(name), None, None) => (name, "fades", "fade"),
+        (None, Some(name), None) => (name, "renewed", "due"),
+        (None, None, Some(name)) => (name, "held", "due"),
+        _ => return Err("[memory] has one of `fades`, `renewed` and `held`".to_owned()),
     };
     let fits = |derived: &Derived| match derived.kind {
-        DerivedKind::Fade { .. } => key == "fades",
-        DerivedKind::Due { .. } => key == "renewed",
+        DerivedKind::Fade { .. } => kind == "fade",
+        DerivedKind::Due { .. } => kind == "due",
         _ => false,
     };
     if derived.iter().any(|derived| &derived.name == name && fits(derived)) {
-        return Ok(if key == "fades" { Memory::Fades(name.clone()) } else { Memory::Renewed(name.clone()) });
+        let name = name.clone();
+        return Ok(match key {
+            "fades" => Memory::Fades(name),
+            "renewed" => Memory::Renewed(name),
+            _ => Memory::Held(name),
+        });
     }
     let known = || derived.iter().filter(|derived| fits(derived)).map(|derived| derived.name.as_str());
     Err(format!(

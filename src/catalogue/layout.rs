@@ -65,8 +65,7 @@ pub(super) fn reflected(effect: &Effect) -> Result<Layout, CatalogueError> {
     }
     let mut layout = Layout::default();
     for pixels in PixelMode::ALL {
-        let text = shader::assembled(effect, pixels, shader::Workgroup::WIDE);
-        let (module, info) = checked(&text).map_err(|(line, column, message)| {
+        let refuse_code = |(line, column, message)| {
             let own_lines = effect.source.lines().count();
             if line <= own_lines {
                 let place = Place { file: effect.origin.clone(), line, column };
@@ -76,7 +75,12 @@ pub(super) fn reflected(effect: &Effect) -> Result<Layout, CatalogueError> {
                 &format!("fn {function}("),
                 format!("{message} (where the program calls `{signature}`; check that function's form)"),
             )
-        })?;
+        };
+        if effect.remembers() {
+            checked(&shader::past_shader(effect, pixels, shader::Workgroup::WIDE)).map_err(refuse_code)?;
+        }
+        let text = shader::assembled(effect, pixels, shader::Workgroup::WIDE);
+        let (module, info) = checked(&text).map_err(refuse_code)?;
         check_globals(effect, &module, &info, function).map_err(|m| refuse(&format!("fn {function}"), m))?;
         layout = settings_layout(&module).map_err(|m| refuse("struct Settings", m))?;
     }

@@ -14,13 +14,16 @@ pub enum Memory {
     /// Where the derived value named is 1 ([`DerivedKind::Due`](super::DerivedKind::Due)), the picture
     /// itself stands in for the last output, so that nothing older is left.
     Renewed(String),
+    /// The last output stays as it is, whatever the effect says, until the derived value named is 1
+    /// ([`DerivedKind::Due`](super::DerivedKind::Due)).
+    Held(String),
 }
 
 impl Memory {
     /// The derived value that decides.
     pub fn member(&self) -> &str {
         match self {
-            Self::Fades(name) | Self::Renewed(name) => name,
+            Self::Fades(name) | Self::Renewed(name) | Self::Held(name) => name,
         }
     }
 }

@@ -77,6 +77,11 @@ impl Effect {
         })
     }
 
+    /// Whether it looks back at what it gave before.
+    pub fn remembers(&self) -> bool {
+        self.memory.is_some()
+    }
+
     /// Reads one shader file: `name` is its stem, `origin` its path for messages.
     pub fn read(name: &str, origin: &str, source: &str) -> Result<Self, CatalogueError> {
         header::read(name, origin, source)

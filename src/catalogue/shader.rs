@@ -137,8 +137,17 @@ fn over_past(effect: &Effect) -> String {
     let past = match &effect.memory {
         Some(Memory::Fades(keep)) => format!("faded(last, settings.{keep})"),
         Some(Memory::Renewed(is_due)) => format!("select(last, now, settings.{is_due} == 1u)"),
-        // The header is refused without one.
-        None => "now".to_owned(),
+        // What is held is renewed from the picture alone. The header is refused without a memory.
+        Some(Memory::Held(_)) | None => "now".to_owned(),
+    };
+    let held = match &effect.memory {
+        Some(Memory::Held(is_due)) => format!(
+            "    if settings.{is_due} != 1u {{
+        return last;
+    }}
+"
+        ),
+        _ => String::new(),
     };
     let channels = |call: &dyn Fn(&str, u32) -> String| {
         let calls: Vec<String> =
@@ -159,7 +168,7 @@ fn over_past(effect: &Effect) -> String {
         "fn result_at(at: vec2i) -> vec4f {{
     let now = stored(at);
     let last = last_stored(at);
-    let past = {past};
+{held}    let past = {past};
     let over = {result};
     return vec4f(over.rgb, select(over.a, 1.0, now.a == 1.0 && last.a == 1.0));
 }}"
