@@ -237,6 +237,14 @@ impl Automation {
         }
     }
 
+    /// Whether it may go from one end to the other at once, or in less than a beat.
+    pub fn jumps(&self) -> bool {
+        match self {
+            Self::Wave { wave: Wave::Sine | Wave::Triangle, pace, .. } => pace.period_beats < 2.0,
+            _ => true,
+        }
+    }
+
     /// As a person would say it: "sine 0.5 to 2 over 4 beats".
     pub fn said(&self, kind: &Kind) -> String {
         let word = |value: &Value| kind.written(value).trim_matches('"').to_owned();

@@ -30,6 +30,11 @@ impl Cue {
         beats
     }
 
+    /// The beats of the cue below 256.
+    pub fn horizon(&self) -> Vec<f64> {
+        self.beats(HORIZON_BEATS)
+    }
+
     /// "at beats 0 8 of every 16", "at beat 12".
     pub fn said(&self) -> String {
         let at: Vec<String> = self.at.iter().map(f64::to_string).collect();
@@ -70,7 +75,7 @@ pub fn clashes(controls: &[Control]) -> Vec<Clash> {
             .enumerate()
             .filter(|(_, control)| control.hand == hand)
             .flat_map(|(at, control)| {
-                let beats = control.cue.iter().flat_map(|cue| cue.beats(HORIZON_BEATS));
+                let beats = control.cue.iter().flat_map(|cue| cue.horizon());
                 beats.map(move |beat| (beat, at))
             })
             .collect();
@@ -78,7 +83,9 @@ pub fn clashes(controls: &[Control]) -> Vec<Clash> {
         for (n, &(beat, first)) in played.iter().enumerate() {
             let near = played[n + 1..].iter().take_while(|(then, _)| then - beat < 1.0);
             for &(then_beat, then) in near.filter(|(_, then)| *then != first) {
-                match clashes.iter_mut().find(|clash| clash.first == first && clash.then == then) {
+                let is_pair =
+                    |clash: &&mut Clash| [[first, then], [then, first]].contains(&[clash.first, clash.then]);
+                match clashes.iter_mut().find(is_pair) {
                     Some(clash) => clash.times += 1,
                     None => clashes.push(Clash {
                         hand,
