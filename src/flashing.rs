@@ -216,15 +216,16 @@ fn candidates(show: &Show, spot: Spot) -> Vec<(&'static str, Vec<(String, Edit)>
 /// A number setting brought down to a share of what it is.
 fn lowered(show: &Show, used: &EffectUse, spot: Spot, at: usize, share: f64) -> Option<(String, Edit)> {
     let setting = &used.effect.settings[at];
-    let Value::Number(now) = used.values()[at] else { return None };
-    let value = setting.kind.number(now * share).ok().filter(|value| *value != used.values()[at])?;
+    let set = used.value(&setting.name)?;
+    let Value::Number(now) = *set else { return None };
+    let value = setting.kind.number(now * share).ok().filter(|value| value != set)?;
     let label = &labels(show.chain(spot.scope))[spot.at];
     let text = format!(
         "{label} on {}: {} {} instead of {}",
         show.address(spot.scope),
         setting.label,
         setting.kind.written(&value),
-        setting.kind.written(&used.values()[at]),
+        setting.kind.written(set),
     );
     Some((text, Edit::Set { spot, setting: at, value }))
 }

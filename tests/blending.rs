@@ -176,6 +176,7 @@ fn show(bundles: Vec<Bundle>) -> Show {
         pixels: PixelMode::Encoded8Bit,
         bundles,
         global: Vec::new(),
+        controls: Vec::new(),
     }
 }
 
@@ -491,7 +492,6 @@ fn every_blend_mode_gives_the_alpha_of_source_over_and_a_straight_colour() {
     for &mode in BlendMode::ALL {
         let mix = mix(mode, 0.8);
         let path = Path {
-            past: Default::default(),
             moment: moment(PixelMode::Encoded8Bit),
             before: vec![
                 Step::TakeIn { picture: picture(&backdrop), into: 0 },
@@ -718,7 +718,6 @@ fn an_opaque_picture_below_or_a_covering_one_above_gives_an_opaque_picture() {
                 (&backdrop, &opaque, 0.37, false),
             ] {
                 let path = Path {
-                    past: Default::default(),
                     moment: moment(pixels),
                     before: vec![
                         Step::TakeIn { picture: picture(below, false), into: 0 },

@@ -232,5 +232,6 @@ fn stand_for(preset: Preset) -> Show {
         pixels: PixelMode::default(),
         bundles: vec![bundle],
         global: Chain::new(),
+        controls: Vec::new(),
     }
 }
