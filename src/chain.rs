@@ -2,8 +2,12 @@
 
 use std::sync::Arc;
 
-use crate::catalogue::{Effect, Idle, Input, Kind, Memory, Value, ValueError, frames_until_faded};
+use crate::automation::{Automation, AutomationError};
+use crate::catalogue::{
+    DerivedKind, Effect, Idle, Input, Kind, Memory, Value, ValueError, frames_until_faded,
+};
 use crate::frame::{Moment, PixelMode};
+use crate::hands::Grip;
 
 /// One effect in a chain, with a value for each of its settings.
 #[derive(Debug, Clone)]
@@ -12,8 +16,28 @@ pub struct EffectUse {
     pub effect: Arc<Effect>,
     /// Whether it is switched on; off, it stays in its place and does nothing.
     pub on: bool,
-    /// One value for each of `effect.settings`, in that order.
-    values: Vec<Value>,
+    /// One for each of `effect.settings`, in that order.
+    held: Vec<Held>,
+}
+
+/// What one setting is set to.
+#[derive(Debug, Clone, PartialEq)]
+struct Held {
+    /// Its value; where it is automated, the value at beat 0.
+    value: Value,
+    /// How it moves with the beat.
+    automation: Option<Box<Automation>>,
+    /// The control that moves it.
+    grip: Option<Box<Grip>>,
+}
+
+impl Held {
+    fn at(&self, kind: &Kind, moment: &Moment) -> Value {
+        match &self.automation {
+            Some(automation) => automation.at(kind, moment.beats),
+            None => self.value.clone(),
+        }
+    }
 }
 
 /// Frames that an effect holds its picture at most.
@@ -38,26 +62,52 @@ pub struct Preset {
 impl PartialEq for EffectUse {
     /// Same effect by name, same settings, same switch.
     fn eq(&self, other: &Self) -> bool {
-        self.effect.name == other.effect.name && self.on == other.on && self.values == other.values
+        self.effect.name == other.effect.name && self.on == other.on && self.held == other.held
     }
 }
 
 impl EffectUse {
     /// The effect at its defaults, switched on.
     pub fn new(effect: Arc<Effect>) -> Self {
-        let values = effect.settings.iter().map(|setting| setting.default.clone()).collect();
-        Self { effect, on: true, values }
+        let held = |value: &Value| Held { value: value.clone(), automation: None, grip: None };
+        let held = effect.settings.iter().map(|setting| held(&setting.default)).collect();
+        Self { effect, on: true, held }
     }
 
-    /// The settings' values, in the order of the effect's declaration.
-    pub fn values(&self) -> &[Value] {
-        &self.values
+    /// The settings' values, in the order of the effect's declaration; of an automated one the value at beat 0.
+    pub fn values(&self) -> impl ExactSizeIterator<Item = &Value> {
+        self.held.iter().map(|held| &held.value)
     }
 
-    /// The value of the setting named, if the effect has it.
+    /// The settings' values at `moment`, in the order of the effect's declaration.
+    pub fn values_at(&self, moment: &Moment) -> Vec<Value> {
+        let settings = self.effect.settings.iter().zip(&self.held);
+        settings.map(|(setting, held)| held.at(&setting.kind, moment)).collect()
+    }
+
+    /// The value of the setting named, if the effect has it; of an automated one the value at beat 0.
     pub fn value(&self, name: &str) -> Option<&Value> {
-        let place = self.effect.settings.iter().position(|setting| setting.name == name)?;
-        Some(&self.values[place])
+        Some(&self.held[self.place(name)?].value)
+    }
+
+    /// The value of the setting named at `moment`, if the effect has it.
+    pub fn value_at(&self, name: &str, moment: &Moment) -> Option<Value> {
+        let place = self.place(name)?;
+        Some(self.held[place].at(&self.effect.settings[place].kind, moment))
+    }
+
+    /// How the setting at `place` moves with the beat, if it does.
+    pub fn automation(&self, place: usize) -> Option<&Automation> {
+        self.held.get(place)?.automation.as_deref()
+    }
+
+    /// What a control holds of the setting at `place`, if one does.
+    pub fn grip(&self, place: usize) -> Option<&Grip> {
+        self.held.get(place)?.grip.as_deref()
+    }
+
+    fn place(&self, name: &str) -> Option<usize> {
+        self.effect.settings.iter().position(|setting| setting.name == name)
     }
 
     /// Sets one setting from a number, checked against its range.
@@ -68,7 +118,7 @@ impl EffectUse {
     /// # Panics
     /// If `place` is no place in `effect.settings`.
     pub fn set_number(&mut self, place: usize, number: f64) -> Result<(), ValueError> {
-        self.values[place] = self.effect.settings[place].kind.number(number)?;
+        self.fix(place, self.effect.settings[place].kind.number(number)?);
         Ok(())
     }
 
@@ -77,7 +127,51 @@ impl EffectUse {
     /// # Errors
     /// [`ValueError`] if the word is no value of that setting.
     pub fn set_word(&mut self, place: usize, word: &str) -> Result<(), ValueError> {
-        self.values[place] = self.effect.settings[place].kind.word(word)?;
+        self.fix(place, self.effect.settings[place].kind.word(word)?);
+        Ok(())
+    }
+
+    /// Sets one setting to a value that it takes; it no longer moves with the beat.
+    pub(crate) fn fix(&mut self, place: usize, value: Value) {
+        self.held[place].value = value;
+        self.held[place].automation = None;
+    }
+
+    /// Lets one setting move with the beat.
+    ///
+    /// # Errors
+    /// [`AutomationError`] if the setting cannot move so.
+    ///
+    /// # Panics
+    /// If `place` is no place in `effect.settings`.
+    pub fn automate(&mut self, place: usize, automation: Automation) -> Result<(), AutomationError> {
+        let kind = &self.effect.settings[place].kind;
+        automation.check(kind)?;
+        self.held[place].value = automation.at(kind, 0.0);
+        self.held[place].automation = Some(Box::new(automation));
+        Ok(())
+    }
+
+    /// Ends the movement of one setting, which keeps its value at beat 0.
+    ///
+    /// # Panics
+    /// If `place` is no place in `effect.settings`.
+    pub fn stand(&mut self, place: usize) {
+        self.held[place].automation = None;
+    }
+
+    /// Gives a control hold of one setting, or takes the hold away.
+    ///
+    /// # Errors
+    /// [`AutomationError`] if the setting cannot be moved between these values.
+    ///
+    /// # Panics
+    /// If `place` is no place in `effect.settings`.
+    pub fn hold(&mut self, place: usize, grip: Option<Grip>) -> Result<(), AutomationError> {
+        if let Some(grip) = &grip {
+            grip.check(&self.effect.settings[place].kind)?;
+        }
+        self.held[place].grip = grip.map(Box::new);
         Ok(())
     }
 
@@ -113,10 +207,18 @@ impl EffectUse {
     pub fn frames_remembered(&self, moment: &Moment) -> u64 {
         let Some(memory) = self.effect.memory.as_ref().filter(|_| self.on) else { return 0 };
         match memory {
-            // The last frame of a fade is the one of which nothing is left.
+            // The last frame of a fade is the one of which nothing is left. Where the fade moves with
+            // the beat, the slowest of all that are looked back at counts.
             Memory::Fades(keep) => {
-                let keep = self.member(keep, moment).unwrap_or(0.0);
-                frames_until_faded(keep, moment.pixels) - 1
+                let (mut frames, mut slowest) = (0, 0.0_f64);
+                let mut looked_at = 0;
+                while looked_at <= frames {
+                    let Some(moment) = moment.before(looked_at) else { break };
+                    slowest = slowest.max(self.member(keep, &moment).unwrap_or(0.0));
+                    frames = frames_until_faded(slowest, moment.pixels) - 1;
+                    looked_at = if self.is_automated() { looked_at + 1 } else { frames + 1 };
+                }
+                frames
             }
             Memory::Renewed(is_due) | Memory::Held(is_due) => {
                 let is_due = |moment: Moment| self.member(is_due, &moment) == Some(1.0);
@@ -128,51 +230,79 @@ impl EffectUse {
 
     /// The most frames that it looks back at from any moment of the tempo and rate of this one.
     pub fn most_frames_remembered(&self, moment: &Moment) -> u64 {
-        // Between two frames at which something is due lie at most a period and the frame that it begins in.
-        match self.effect.derived_input(self.effect.memory.as_ref().map(Memory::member)) {
-            Some(every) if self.on => {
-                let frames = self.number(every) / moment.beats_a_frame();
-                (frames.ceil().max(0.0) as u64).min(MOST_FRAMES_HELD)
+        let Some(memory) = self.effect.memory.as_ref().filter(|_| self.on) else { return 0 };
+        let derived = self.effect.derived.iter().find(|derived| derived.name == memory.member());
+        let most = |input: &Input| match input {
+            Input::Setting(name) => self.most(name),
+            Input::Constant(constant) => *constant,
+        };
+        match derived.map(|derived| &derived.kind) {
+            Some(kind @ DerivedKind::Fade { .. }) => {
+                let keep = kind.at(moment, most).as_number().unwrap_or(0.0);
+                frames_until_faded(keep, moment.pixels) - 1
             }
-            _ => self.frames_remembered(moment),
+            // Between two frames at which something is due lie at most a period and the frame that it
+            // begins in.
+            Some(DerivedKind::Due { every }) => {
+                let frames = (most(every) / moment.beats_a_frame()).ceil().max(0.0);
+                (frames as u64).min(MOST_FRAMES_HELD)
+            }
+            _ => 0,
         }
     }
 
-    /// The settings that differ from their defaults, as a person would write them: `gain 1.5`.
+    /// The largest number that a setting may have at any moment: its own, unless it moves with the beat.
+    fn most(&self, name: &str) -> f64 {
+        let Some(place) = self.place(name) else { return 0.0 };
+        match self.effect.settings[place].kind {
+            Kind::Number { range: [_, most], .. } if self.held[place].automation.is_some() => most,
+            Kind::Whole { range: [_, most], .. } if self.held[place].automation.is_some() => most as f64,
+            _ => self.held[place].value.as_number().unwrap_or(0.0),
+        }
+    }
+
+    fn is_automated(&self) -> bool {
+        self.held.iter().any(|held| held.automation.is_some())
+    }
+
+    /// The settings that differ from their defaults, as a person would say them: `gain 1.5`, `gain sine 0.5 to 2 over 4 beats`.
     pub fn written_changes(&self) -> Vec<String> {
         self.effect
             .settings
             .iter()
-            .zip(&self.values)
-            .filter(|(setting, value)| setting.default != **value)
-            .map(|(setting, value)| {
-                format!("{} {}", setting.name, setting.kind.written(value).trim_matches('"'))
+            .zip(&self.held)
+            .filter(|(setting, held)| held.automation.is_some() || setting.default != held.value)
+            .map(|(setting, held)| match &held.automation {
+                Some(automation) => format!("{} {}", setting.name, automation.said(&setting.kind)),
+                None => format!("{} {}", setting.name, setting.kind.written(&held.value).trim_matches('"')),
             })
             .collect()
     }
 
-    fn number(&self, input: &Input) -> f64 {
+    fn number(&self, input: &Input, moment: &Moment) -> f64 {
         match input {
             Input::Constant(constant) => *constant,
-            Input::Setting(name) => self.value(name).and_then(Value::as_number).unwrap_or(0.0),
+            Input::Setting(name) => {
+                self.value_at(name, moment).and_then(|value| value.as_number()).unwrap_or(0.0)
+            }
         }
     }
 
     fn member(&self, name: &str, moment: &Moment) -> Option<f64> {
-        if let Some(value) = self.value(name) {
+        if let Some(value) = self.value_at(name, moment) {
             return value.as_number();
         }
         let derived = self.effect.derived.iter().find(|d| d.name == name)?;
-        derived.kind.at(moment, |input| self.number(input)).as_number()
+        derived.kind.at(moment, |input| self.number(input, moment)).as_number()
     }
 
     fn uniform(&self, moment: &Moment) -> Vec<u8> {
         let mut bytes = vec![0; self.effect.layout.size as usize];
         for (name, offset, _) in &self.effect.layout.members {
-            let member = if let Some(value) = self.value(name) {
+            let member = if let Some(value) = self.value_at(name, moment) {
                 value.uniform(moment.pixels).1
             } else if let Some(derived) = self.effect.derived.iter().find(|d| &d.name == name) {
-                derived.kind.at(moment, |input| self.number(input)).bytes()
+                derived.kind.at(moment, |input| self.number(input, moment)).bytes()
             } else {
                 continue;
             };

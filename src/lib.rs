@@ -3,6 +3,7 @@
 //! Dependencies run one way: catalogue, chain, show, then order and plan, then gpu, then commands; edit stands beside order, and
 //! the window over all.
 
+pub mod automation;
 pub mod beat;
 pub mod catalogue;
 pub mod caution;
@@ -16,7 +17,9 @@ pub mod files;
 pub mod footage;
 pub mod frame;
 pub mod gpu;
+pub mod hands;
 pub mod measure;
+pub mod midi;
 pub mod order;
 pub mod over_time;
 pub mod place;

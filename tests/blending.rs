@@ -170,6 +170,7 @@ fn show(bundles: Vec<Bundle>) -> Show {
         pixels: PixelMode::Encoded8Bit,
         bundles,
         global: Vec::new(),
+        controls: Vec::new(),
     }
 }
 

@@ -111,8 +111,7 @@ fn whole_numbers_a_byte_order_mark_and_windows_line_ends_are_accepted() {
 
 #[test]
 fn an_unknown_key_is_refused_in_every_kind_of_table() {
-    let show_keys =
-        "`format`, `name`, `about`, `tags`, `frame`, `tempo_bpm`, `rate`, `pixels`, `bundle` and `global`";
+    let show_keys = "`format`, `name`, `about`, `tags`, `frame`, `tempo_bpm`, `rate`, `pixels`, `bundle`, `global` and `control`";
     refused_in_show(
         "name = \"Night ferry\"",
         "gian = 1",
@@ -749,7 +748,18 @@ fn any_show() -> impl Strategy<Value = Show> {
     (head, vec(bundle(), 1..3), chain()).prop_map(|(head, mut bundles, global)| {
         let (name, about, tags, frame, tempo_bpm, rate, pixels) = head;
         (0..).zip(&mut bundles).for_each(|(n, bundle)| bundle.name += &format!(" {n}"));
-        Show { name, about, tags, frame, tempo_bpm, rate, pixels: PixelMode::ALL[pixels], bundles, global }
+        Show {
+            name,
+            about,
+            tags,
+            frame,
+            tempo_bpm,
+            rate,
+            pixels: PixelMode::ALL[pixels],
+            bundles,
+            global,
+            controls: Vec::new(),
+        }
     })
 }
 

@@ -4,6 +4,8 @@ use std::collections::HashSet;
 
 use thiserror::Error;
 
+use super::time::TimeEdit;
+use crate::automation::AutomationError;
 use crate::beat::TEMPO_BPM;
 use crate::catalogue::{Value, ValueError};
 use crate::chain::{Chain, EffectUse, labels};
@@ -138,6 +140,8 @@ pub enum Edit {
     Tempo(f64),
     /// Sets the size of the output.
     Frame(Frame),
+    /// Changes what moves with the beat, and what hands hold.
+    Time(TimeEdit),
 }
 
 /// Why a change was refused; the show is as it was.
@@ -178,6 +182,14 @@ pub enum EditError {
         /// The most.
         high: f64,
     },
+    /// An automation or a grip that the setting does not take.
+    #[error("`{setting}` {why}")]
+    Automation {
+        /// The setting.
+        setting: String,
+        /// What is wrong, and what is allowed.
+        why: AutomationError,
+    },
     /// The last one of its kind.
     #[error("this is the only {0} there; add another before you remove it")]
     Last(&'static str),
@@ -201,6 +213,7 @@ impl Edit {
             Self::Set { spot, setting, .. } => Some(format!("set {spot:?} {setting}")),
             Self::Mix { scope, .. } => Some(format!("mix {scope:?}")),
             Self::Tempo(_) => Some("tempo".to_owned()),
+            Self::Time(edit) => edit.run_key(),
             _ => None,
         }
     }
@@ -245,6 +258,7 @@ impl Edit {
             Self::Drop(scope) => format!("Remove {}", scope_name(*scope)?),
             Self::Tempo(bpm) => format!("Tempo {bpm} BPM"),
             Self::Frame(frame) => format!("Frame {frame}"),
+            Self::Time(edit) => edit.name(show)?,
         })
     }
 
@@ -331,6 +345,7 @@ impl Edit {
                 show.frame = *frame;
                 Ok(())
             }
+            Self::Time(edit) => edit.apply(show),
         }
     }
 }
@@ -364,11 +379,11 @@ fn chain_of_mut(show: &mut Show, scope: Scope) -> Result<&mut Chain, EditError> 
     if has(show, scope) { Ok(show.chain_mut(scope)) } else { Err(EditError::Gone) }
 }
 
-fn used_at(show: &Show, spot: Spot) -> Result<&EffectUse, EditError> {
+pub(super) fn used_at(show: &Show, spot: Spot) -> Result<&EffectUse, EditError> {
     chain_of(show, spot.scope)?.get(spot.at).ok_or(EditError::Gone)
 }
 
-fn used_at_mut(show: &mut Show, spot: Spot) -> Result<&mut EffectUse, EditError> {
+pub(super) fn used_at_mut(show: &mut Show, spot: Spot) -> Result<&mut EffectUse, EditError> {
     chain_of_mut(show, spot.scope)?.get_mut(spot.at).ok_or(EditError::Gone)
 }
 

@@ -231,5 +231,6 @@ fn stand_for(preset: Preset) -> Show {
         pixels: PixelMode::default(),
         bundles: vec![bundle],
         global: Chain::new(),
+        controls: Vec::new(),
     }
 }

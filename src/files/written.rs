@@ -4,6 +4,8 @@ use std::path::{self, Path};
 
 use toml::Value;
 
+use super::automation::{written, written_value};
+use super::hands;
 use super::{CHAIN_FORMAT, SHOW_FORMAT};
 use crate::beat::FrameRate;
 use crate::chain::{EffectUse, Preset};
@@ -56,6 +58,7 @@ pub fn show_text(show: &Show, folder: &Path) -> String {
         }
     }
     page.chain("global.effect", &show.global);
+    page.text += &hands::written(show);
     page.text
 }
 
@@ -132,13 +135,11 @@ impl Page {
             if !used.on {
                 self.line("on", false);
             }
-            for (setting, value) in used.effect.settings.iter().zip(used.values()) {
-                if *value == setting.default {
-                    continue;
-                }
-                match value {
-                    crate::catalogue::Value::Number(number) => self.number(&setting.name, *number),
-                    value => self.line(&setting.name, setting.kind.written(value)),
+            for (place, (setting, value)) in used.effect.settings.iter().zip(used.values()).enumerate() {
+                if let Some(automation) = used.automation(place) {
+                    self.line(&setting.name, written(automation, &setting.kind));
+                } else if *value != setting.default {
+                    self.line(&setting.name, written_value(&setting.kind, value));
                 }
             }
         }
