@@ -3,7 +3,9 @@
 use std::sync::Arc;
 
 use crate::automation::{Automation, AutomationError};
-use crate::catalogue::{Effect, Idle, Input, Kind, Memory, Value, ValueError, frames_until_faded};
+use crate::catalogue::{
+    DerivedKind, Effect, Idle, Input, Kind, Memory, Value, ValueError, frames_until_faded,
+};
 use crate::frame::{Moment, PixelMode};
 use crate::hands::Grip;
 
@@ -205,10 +207,18 @@ impl EffectUse {
     pub fn frames_remembered(&self, moment: &Moment) -> u64 {
         let Some(memory) = self.effect.memory.as_ref().filter(|_| self.on) else { return 0 };
         match memory {
-            // The last frame of a fade is the one of which nothing is left.
+            // The last frame of a fade is the one of which nothing is left. Where the fade moves with
+            // the beat, the slowest of all that are looked back at counts.
             Memory::Fades(keep) => {
-                let keep = self.member(keep, moment).unwrap_or(0.0);
-                frames_until_faded(keep, moment.pixels) - 1
+                let (mut frames, mut slowest) = (0, 0.0_f64);
+                let mut looked_at = 0;
+                while looked_at <= frames {
+                    let Some(moment) = moment.before(looked_at) else { break };
+                    slowest = slowest.max(self.member(keep, &moment).unwrap_or(0.0));
+                    frames = frames_until_faded(slowest, moment.pixels) - 1;
+                    looked_at = if self.is_automated() { looked_at + 1 } else { frames + 1 };
+                }
+                frames
             }
             Memory::Renewed(is_due) | Memory::Held(is_due) => {
                 let is_due = |moment: Moment| self.member(is_due, &moment) == Some(1.0);
@@ -220,14 +230,39 @@ impl EffectUse {
 
     /// The most frames that it looks back at from any moment of the tempo and rate of this one.
     pub fn most_frames_remembered(&self, moment: &Moment) -> u64 {
-        // Between two frames at which something is due lie at most a period and the frame that it begins in.
-        match self.effect.derived_input(self.effect.memory.as_ref().map(Memory::member)) {
-            Some(every) if self.on => {
-                let frames = self.number(every, moment) / moment.beats_a_frame();
-                (frames.ceil().max(0.0) as u64).min(MOST_FRAMES_HELD)
+        let Some(memory) = self.effect.memory.as_ref().filter(|_| self.on) else { return 0 };
+        let derived = self.effect.derived.iter().find(|derived| derived.name == memory.member());
+        let most = |input: &Input| match input {
+            Input::Setting(name) => self.most(name),
+            Input::Constant(constant) => *constant,
+        };
+        match derived.map(|derived| &derived.kind) {
+            Some(kind @ DerivedKind::Fade { .. }) => {
+                let keep = kind.at(moment, most).as_number().unwrap_or(0.0);
+                frames_until_faded(keep, moment.pixels) - 1
             }
-            _ => self.frames_remembered(moment),
+            // Between two frames at which something is due lie at most a period and the frame that it
+            // begins in.
+            Some(DerivedKind::Due { every }) => {
+                let frames = (most(every) / moment.beats_a_frame()).ceil().max(0.0);
+                (frames as u64).min(MOST_FRAMES_HELD)
+            }
+            _ => 0,
         }
+    }
+
+    /// The largest number that a setting may have at any moment: its own, unless it moves with the beat.
+    fn most(&self, name: &str) -> f64 {
+        let Some(place) = self.place(name) else { return 0.0 };
+        match self.effect.settings[place].kind {
+            Kind::Number { range: [_, most], .. } if self.held[place].automation.is_some() => most,
+            Kind::Whole { range: [_, most], .. } if self.held[place].automation.is_some() => most as f64,
+            _ => self.held[place].value.as_number().unwrap_or(0.0),
+        }
+    }
+
+    fn is_automated(&self) -> bool {
+        self.held.iter().any(|held| held.automation.is_some())
     }
 
     /// The settings that differ from their defaults, as a person would say them: `gain 1.5`, `gain sine 0.5 to 2 over 4 beats`.

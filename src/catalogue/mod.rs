@@ -69,14 +69,6 @@ impl Effect {
         self.settings.iter().find(|setting| setting.name == name)
     }
 
-    /// What the derived value named counts its beats with, if it is [`DerivedKind::Due`].
-    pub(crate) fn derived_input(&self, name: Option<&str>) -> Option<&Input> {
-        self.derived.iter().find_map(|derived| match &derived.kind {
-            DerivedKind::Due { every } if Some(derived.name.as_str()) == name => Some(every),
-            _ => None,
-        })
-    }
-
     /// Whether it looks back at what it gave before.
     pub fn remembers(&self) -> bool {
         self.memory.is_some()

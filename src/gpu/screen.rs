@@ -722,7 +722,7 @@ mod tests {
                 let shown = bytes_of(&mut renderer, &mut screen, wanted.key);
                 let path = Path::of_scope(&show, scope, at(number), &mut shelf).unwrap();
                 let written = renderer.picture(&path, &order).unwrap();
-                assert!(path.warm_up_frames() > 20, "{} frames", path.warm_up_frames());
+                assert!(path.warm_up_frames() > 12, "{} frames", path.warm_up_frames());
                 assert!(shown == written.rgba, "frame {number}, {scope:?}");
             }
         }
