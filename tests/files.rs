@@ -657,7 +657,8 @@ fn effect_use() -> impl Strategy<Value = EffectUse> {
         |(at, on, shares)| {
             let mut used = EffectUse::new(effects[at].clone());
             used.on = on;
-            for (place, share) in shares.iter().enumerate().take(used.values().len()) {
+            let count = used.values().len();
+            for (place, share) in shares.iter().enumerate().take(count) {
                 let (Some(share), kind) = (share, used.effect.settings[place].kind.clone()) else { continue };
                 match kind {
                     Kind::Number { range: [low, high], .. } => {

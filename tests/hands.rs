@@ -474,7 +474,7 @@ fn one_hand_that_has_to_play_two_controls_within_a_beat_is_told() {
     assert_eq!(
         hands(&show),
         [
-            "the left hand plays \"One\" and \"Two\" 0.25 beats apart, at beat 0: one beat is 344.8 ms (31 times in 256 beats)"
+            "the left hand plays \"One\" and \"Two\" 0.25 beats (86 ms) apart at beat 0, within one beat (344.8 ms); 31 times in 256 beats"
         ]
     );
 }
