@@ -3,8 +3,10 @@
 use std::sync::Arc;
 
 use crate::automation::{Automation, AutomationError};
-use crate::catalogue::{Effect, Idle, Input, Kind, Value, ValueError};
-use crate::frame::Moment;
+use crate::catalogue::{
+    DerivedKind, Effect, Idle, Input, Kind, Memory, Value, ValueError, frames_until_faded,
+};
+use crate::frame::{Moment, PixelMode};
 use crate::hands::Grip;
 
 /// One effect in a chain, with a value for each of its settings.
@@ -37,6 +39,9 @@ impl Held {
         }
     }
 }
+
+/// Frames that an effect holds its picture at most.
+pub const MOST_FRAMES_HELD: u64 = 36_000;
 
 /// Effects in the order applied: the first is under all others.
 pub type Chain = Vec<EffectUse>;
@@ -172,7 +177,7 @@ impl EffectUse {
 
     /// The effect ready to render at `moment`.
     pub fn call(&self, moment: &Moment) -> EffectCall {
-        EffectCall { effect: Arc::clone(&self.effect), uniform: self.uniform(moment) }
+        EffectCall { effect: Arc::clone(&self.effect), uniform: self.uniform(moment), past: None }
     }
 
     /// Why the effect changes no picture at `moment`, if its settings alone say so.
@@ -182,6 +187,82 @@ impl EffectUse {
         }
         let holds = |idle: &&Idle| self.member(&idle.member, moment) == Some(idle.is);
         self.effect.idle.iter().find(holds).map(|idle| idle.because.clone())
+    }
+
+    /// Whether it remembers at all, and is on.
+    pub fn remembers(&self) -> bool {
+        self.on && self.effect.memory.is_some()
+    }
+
+    /// Whether what it keeps may change at `moment`.
+    pub fn takes_in(&self, moment: &Moment) -> bool {
+        match self.effect.memory.as_ref().filter(|_| self.on) {
+            None => false,
+            Some(Memory::Fades(_) | Memory::Renewed(_)) => true,
+            Some(Memory::Held(is_due)) => self.member(is_due, moment) == Some(1.0),
+        }
+    }
+
+    /// How many frames before `moment` it looks back at: 0 where it remembers nothing, or is off.
+    pub fn frames_remembered(&self, moment: &Moment) -> u64 {
+        let Some(memory) = self.effect.memory.as_ref().filter(|_| self.on) else { return 0 };
+        match memory {
+            // The last frame of a fade is the one of which nothing is left. Where the fade moves with
+            // the beat, the slowest of all that are looked back at counts.
+            Memory::Fades(keep) => {
+                let (mut frames, mut slowest) = (0, 0.0_f64);
+                let mut looked_at = 0;
+                while looked_at <= frames {
+                    let Some(moment) = moment.before(looked_at) else { break };
+                    slowest = slowest.max(self.member(keep, &moment).unwrap_or(0.0));
+                    frames = frames_until_faded(slowest, moment.pixels) - 1;
+                    looked_at = if self.is_automated() { looked_at + 1 } else { frames + 1 };
+                }
+                frames
+            }
+            Memory::Renewed(is_due) | Memory::Held(is_due) => {
+                let is_due = |moment: Moment| self.member(is_due, &moment) == Some(1.0);
+                let held = (0..MOST_FRAMES_HELD).find(|&back| moment.before(back).is_none_or(is_due));
+                held.unwrap_or(MOST_FRAMES_HELD)
+            }
+        }
+    }
+
+    /// The most frames that it looks back at from any moment of the tempo and rate of this one.
+    pub fn most_frames_remembered(&self, moment: &Moment) -> u64 {
+        let Some(memory) = self.effect.memory.as_ref().filter(|_| self.on) else { return 0 };
+        let derived = self.effect.derived.iter().find(|derived| derived.name == memory.member());
+        let most = |input: &Input| match input {
+            Input::Setting(name) => self.most(name),
+            Input::Constant(constant) => *constant,
+        };
+        match derived.map(|derived| &derived.kind) {
+            Some(kind @ DerivedKind::Fade { .. }) => {
+                let keep = kind.at(moment, most).as_number().unwrap_or(0.0);
+                frames_until_faded(keep, moment.pixels) - 1
+            }
+            // Between two frames at which something is due lie at most a period and the frame that it
+            // begins in.
+            Some(DerivedKind::Due { every }) => {
+                let frames = (most(every) / moment.beats_a_frame()).ceil().max(0.0);
+                (frames as u64).min(MOST_FRAMES_HELD)
+            }
+            _ => 0,
+        }
+    }
+
+    /// The largest number that a setting may have at any moment: its own, unless it moves with the beat.
+    fn most(&self, name: &str) -> f64 {
+        let Some(place) = self.place(name) else { return 0.0 };
+        match self.effect.settings[place].kind {
+            Kind::Number { range: [_, most], .. } if self.held[place].automation.is_some() => most,
+            Kind::Whole { range: [_, most], .. } if self.held[place].automation.is_some() => most as f64,
+            _ => self.held[place].value.as_number().unwrap_or(0.0),
+        }
+    }
+
+    fn is_automated(&self) -> bool {
+        self.held.iter().any(|held| held.automation.is_some())
     }
 
     /// The settings that differ from their defaults, as a person would say them: `gain 1.5`, `gain sine 0.5 to 2 over 4 beats`.
@@ -239,11 +320,48 @@ pub struct EffectCall {
     pub effect: Arc<Effect>,
     /// The uniform, `effect.layout.size` bytes.
     pub uniform: Vec<u8>,
+    /// Where its last output is kept from frame to frame, if it remembers.
+    pub past: Option<PastId>,
+}
+
+/// Tells the effects on one path that remember apart: each keeps its own last output.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct PastId {
+    /// Whose chain it is in: a place in the show's list of scopes; none for the chain whose orders are
+    /// explored.
+    pub chain: Option<usize>,
+    /// Its place there.
+    pub place: usize,
+}
+
+impl EffectCall {
+    /// Whether what it gives depends on its last output, and if so on how many frames before its own
+    /// altogether, as far as its settings at this moment say: without end, where they say that something
+    /// older may be left.
+    pub fn remembered(&self, pixels: PixelMode) -> Option<u64> {
+        self.past?;
+        let memory = self.effect.memory.as_ref()?;
+        let member = self.effect.layout.members.iter().find(|(name, ..)| name == memory.member());
+        let at = member.map_or(0, |(_, offset, _)| *offset as usize);
+        let word = self.uniform.get(at..at + 4).map_or([0; 4], |word| [word[0], word[1], word[2], word[3]]);
+        Some(match memory {
+            Memory::Fades(_) => frames_until_faded(f64::from(f32::from_le_bytes(word)), pixels) - 1,
+            Memory::Renewed(_) | Memory::Held(_) if u32::from_le_bytes(word) == 1 => 0,
+            Memory::Renewed(_) | Memory::Held(_) => u64::MAX,
+        })
+    }
+}
+
+impl EffectCall {
+    /// Whether it gives its last output, whatever the picture.
+    pub fn is_held(&self) -> bool {
+        matches!(self.effect.memory, Some(Memory::Held(_))) && self.remembered(PixelMode::default()) > Some(0)
+    }
 }
 
 impl PartialEq for EffectCall {
     fn eq(&self, other: &Self) -> bool {
-        self.effect.name == other.effect.name && self.uniform == other.uniform
+        self.effect.name == other.effect.name && self.uniform == other.uniform && self.past == other.past
     }
 }
 

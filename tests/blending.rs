@@ -20,7 +20,7 @@ use underover::catalogue::{Catalogue, Effect, Kind};
 use underover::chain::{Chain, EffectUse};
 use underover::embedded::CHAINS;
 use underover::files::{Document, parse};
-use underover::footage::{Fit, Picture, Shelf};
+use underover::footage::{Fit, Picture, Play, Shelf};
 use underover::frame::{Frame, Moment, PixelMode};
 use underover::gpu::{ADAPTER_VARIABLE, Budget, Gpu, Renderer, Want};
 use underover::order::{Classes, Tree};
@@ -148,7 +148,13 @@ fn mix(blend: BlendMode, opacity: f64) -> Mix {
 }
 
 fn clip(footage: &FootageName) -> Clip {
-    Clip { name: "clip".to_owned(), footage: footage.clone(), fit: Fit::Fill, chain: Vec::new() }
+    Clip {
+        name: "clip".to_owned(),
+        footage: footage.clone(),
+        fit: Fit::Fill,
+        play: Play::default(),
+        chain: Vec::new(),
+    }
 }
 
 fn level(footage: &FootageName, mix: Mix) -> Level {
@@ -496,6 +502,7 @@ fn every_blend_mode_gives_the_alpha_of_source_over_and_a_straight_colour() {
             opaque: false,
             chain: Vec::new(),
             after: Vec::new(),
+            past: Arc::default(),
         };
         let found = stage.renderer.picture(&path, &[]).unwrap();
         for ((found, &b), &s) in texels(&found).zip(&backdrop).zip(&source) {
@@ -721,6 +728,7 @@ fn an_opaque_picture_below_or_a_covering_one_above_gives_an_opaque_picture() {
                     opaque: is_opaque,
                     chain: Vec::new(),
                     after: Vec::new(),
+                    past: Arc::default(),
                 };
                 let found = stage.renderer.picture(&path, &[]).unwrap();
                 assert_eq!(found.opaque, is_opaque, "{} at {opacity} in {}", mode.name(), pixels.name());
