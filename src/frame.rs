@@ -41,6 +41,16 @@ impl Frame {
         Ok(Self { width, height })
     }
 
+    /// The largest frame of the same shape that fits into another, at most as large as it is.
+    #[must_use]
+    pub fn within(self, most: Self) -> Self {
+        let shrink = (f64::from(most.width) / f64::from(self.width))
+            .min(f64::from(most.height) / f64::from(self.height))
+            .min(1.0);
+        let side = |side: u32| ((f64::from(side) * shrink).round() as u32).max(1);
+        Self { width: side(self.width), height: side(self.height) }
+    }
+
     /// Texels in the frame.
     pub fn texels(self) -> u64 {
         u64::from(self.width) * u64::from(self.height)

@@ -8,9 +8,9 @@
 use std::sync::Arc;
 
 use crate::chain::{EffectCall, EffectUse, PastId};
-use crate::footage::{Fit, FootageError, Picture, Shelf, Shown};
+use crate::footage::{Fit, FootageError, Picture, Play, Shelf, Shown};
 use crate::frame::Moment;
-use crate::show::{FootageName, Mix, Scope, Show};
+use crate::show::{Clip, FootageName, Mix, Scope, Show};
 
 /// A picture of the plan, by number; each is made by one step.
 pub type Slot = usize;
@@ -156,7 +156,7 @@ impl Path {
             |frames| frames,
             |moment| {
                 let mut planner = Planner::new(moment, shelf);
-                let input = planner.footage(footage, fit)?;
+                let input = planner.shown(footage, fit, &Play::default())?;
                 Ok(planner.path(input, chain, Vec::new()))
             },
         )
@@ -207,7 +207,7 @@ impl Path {
         shelf: &mut Shelf,
     ) -> Result<Self, FootageError> {
         let mut planner = Planner::new(moment, shelf);
-        let input = planner.footage(footage, fit)?;
+        let input = planner.shown(footage, fit, &Play::default())?;
         Ok(planner.path(input, chain, Vec::new()).0)
     }
 
@@ -469,8 +469,13 @@ impl<'a> Planner<'a> {
         self.opaque.len() - 1
     }
 
-    fn footage(&mut self, footage: &FootageName, fit: Fit) -> Result<Slot, FootageError> {
-        Ok(match self.shelf.shown(footage, fit, &self.moment)? {
+    fn footage(&mut self, clip: &Clip) -> Result<Slot, FootageError> {
+        self.shown(&clip.footage, clip.fit, &clip.play)
+    }
+
+    fn shown(&mut self, footage: &FootageName, fit: Fit, play: &Play) -> Result<Slot, FootageError> {
+        Ok(match self.shelf.shown(footage, fit, play, &self.moment)? {
+            Shown::Nothing => self.fill(0.0),
             Shown::Pixels(picture) => {
                 let into = self.slot(picture.opaque);
                 self.steps.push(Step::TakeIn { picture, into });
@@ -511,7 +516,7 @@ impl<'a> Planner<'a> {
     fn clip(&mut self, show: &Show, b: usize, l: usize) -> Result<Slot, FootageError> {
         let level = &show.bundles[b].levels[l];
         let clip = &level.clips[level.showing];
-        let footage = self.footage(&clip.footage, clip.fit)?;
+        let footage = self.footage(clip)?;
         Ok(self.apply(show, Scope::Clip(b, l, level.showing), footage))
     }
 
@@ -591,7 +596,7 @@ impl<'a> Planner<'a> {
             }
             Scope::Clip(b, l, c) => {
                 let clip = &show.bundles[b].levels[l].clips[c];
-                let input = self.footage(&clip.footage, clip.fit)?;
+                let input = self.footage(clip)?;
                 let mut after = self.applied(show, Scope::Level(b, l));
                 after.extend(self.after_level(show, b, l, self.opaque[input])?);
                 Arrival { input, after }

@@ -7,7 +7,7 @@ use thiserror::Error;
 
 use crate::beat::FrameRate;
 use crate::chain::Chain;
-use crate::footage::Fit;
+use crate::footage::{Fit, Play};
 use crate::frame::{Frame, PixelMode};
 use crate::hands::Control;
 use crate::place::{did_you_mean, listed};
@@ -74,6 +74,8 @@ pub struct Clip {
     pub footage: FootageName,
     /// How footage of another size is placed in the frame.
     pub fit: Fit,
+    /// How footage that moves is played.
+    pub play: Play,
     /// The chain on this clip alone.
     pub chain: Chain,
 }

@@ -20,7 +20,7 @@ use underover::catalogue::{Catalogue, Effect, Kind};
 use underover::chain::{Chain, EffectUse};
 use underover::embedded::CHAINS;
 use underover::files::{Document, parse};
-use underover::footage::{Fit, Picture, Shelf};
+use underover::footage::{Fit, Picture, Play, Shelf};
 use underover::frame::{Frame, Moment, PixelMode};
 use underover::gpu::{ADAPTER_VARIABLE, Budget, Gpu, Renderer, Want};
 use underover::order::{Classes, Tree};
@@ -148,7 +148,13 @@ fn mix(blend: BlendMode, opacity: f64) -> Mix {
 }
 
 fn clip(footage: &FootageName) -> Clip {
-    Clip { name: "clip".to_owned(), footage: footage.clone(), fit: Fit::Fill, chain: Vec::new() }
+    Clip {
+        name: "clip".to_owned(),
+        footage: footage.clone(),
+        fit: Fit::Fill,
+        play: Play::default(),
+        chain: Vec::new(),
+    }
 }
 
 fn level(footage: &FootageName, mix: Mix) -> Level {

@@ -12,7 +12,7 @@ use underover::catalogue::{Catalogue, Kind};
 use underover::chain::{Chain, EffectUse, Preset};
 use underover::embedded::{CHAINS, SHOWS};
 use underover::files::{Document, chain_text, parse, read, show_text, write};
-use underover::footage::Fit;
+use underover::footage::{AtEnd, Fit, Pace, Play};
 use underover::frame::{Frame, PixelMode};
 use underover::place::listed;
 use underover::show::{BlendMode, Bundle, Clip, FootageName, Level, Mix, Show};
@@ -657,7 +657,7 @@ fn effect_use() -> impl Strategy<Value = EffectUse> {
         |(at, on, shares)| {
             let mut used = EffectUse::new(effects[at].clone());
             used.on = on;
-            for (place, share) in shares.iter().enumerate().take(used.values().len()) {
+            for (place, share) in shares.iter().enumerate().take(used.effect.settings.len()) {
                 let (Some(share), kind) = (share, used.effect.settings[place].kind.clone()) else { continue };
                 match kind {
                     Kind::Number { range: [low, high], .. } => {
@@ -702,11 +702,26 @@ fn clip() -> impl Strategy<Value = Clip> {
         "[a-z '\"#/]{0,8}[a-z]\\.png"
             .prop_map(|written| FootageName::File { path: Path::new("shows").join(&written), written }),
     ];
-    (title(), footage, 0..Fit::ALL.len(), chain()).prop_map(|(name, footage, fit, chain)| Clip {
-        name,
-        footage,
-        fit: Fit::ALL[fit],
-        chain,
+    (title(), footage, 0..Fit::ALL.len(), play(), chain()).prop_map(|(name, footage, fit, play, chain)| {
+        Clip {
+            name,
+            fit: Fit::ALL[fit],
+            // Generated footage has no play settings.
+            play: if matches!(footage, FootageName::Generated(_)) { Play::default() } else { play },
+            footage,
+            chain,
+        }
+    })
+}
+
+fn play() -> impl Strategy<Value = Play> {
+    let pace = prop_oneof![(0.0..100.0).prop_map(Pace::Speed), (0.01..10_000.0).prop_map(Pace::LoopBeats)];
+    let section = (0.0..10.0, proptest::option::of(10.5..20.0));
+    (pace, section, 0..AtEnd::ALL.len()).prop_map(|(pace, (in_secs, out_secs), at_end)| Play {
+        pace,
+        in_secs,
+        out_secs,
+        at_end: AtEnd::ALL[at_end],
     })
 }
 

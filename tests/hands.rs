@@ -474,7 +474,7 @@ fn one_hand_that_has_to_play_two_controls_within_a_beat_is_told() {
     assert_eq!(
         hands(&show),
         [
-            "the left hand plays \"One\" and \"Two\" 0.25 beats apart, at beat 0: one beat is 344.8 ms (31 times in 256 beats)"
+            "the left hand plays \"One\" and \"Two\" 0.25 beats (86 ms) apart at beat 0, within one beat (344.8 ms); 31 times in 256 beats"
         ]
     );
 }
@@ -581,4 +581,14 @@ proptest! {
             }
         }
     }
+}
+
+#[cfg(feature = "midi")]
+#[test]
+fn a_port_that_is_not_there_is_told_with_those_that_are() {
+    let Err(error) = underover::midi::open("a device that nobody makes") else {
+        panic!("it opened");
+    };
+    let error = error.to_string();
+    assert!(error.contains("a device that nobody makes") || error.contains("snd-seq"), "{error}");
 }

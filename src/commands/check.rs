@@ -85,7 +85,7 @@ fn check_footage(file: &str, show: &Show, shelf: &mut Shelf) -> anyhow::Result<(
     for bundle in &show.bundles {
         for level in &bundle.levels {
             for clip in &level.clips {
-                shelf.shown(&clip.footage, clip.fit, &start).map_err(|error| {
+                shelf.shown(&clip.footage, clip.fit, &clip.play, &start).map_err(|error| {
                     anyhow::anyhow!("{file}: clip:{}/{}/{}: {error}", bundle.name, level.name, clip.name)
                 })?;
             }

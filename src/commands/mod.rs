@@ -7,6 +7,7 @@ mod compare;
 mod demo;
 mod effects;
 mod figures;
+mod flashes;
 mod hands;
 mod orders;
 mod output;
@@ -63,7 +64,7 @@ pub struct CommandLine {
 
 #[derive(Debug, Subcommand)]
 enum Command {
-    /// One picture of a show, or of a chain on footage
+    /// One picture, or a moving one, of a show or of a chain on footage
     Render(render::Render),
     /// Every order that can differ: a wall of pictures and its figures
     Orders(orders::Orders),
@@ -73,6 +74,8 @@ enum Command {
     Places(places::Places),
     /// Two chains, shows or orders beside each other, with their difference
     Compare(compare::Compare),
+    /// Flashing that can harm, counted over a loop, and changes that pass
+    Flashes(flashes::Flashes),
     /// The effects and the generated footage, from their shaders' own declarations
     Effects(effects::Effects),
     /// Which control does what, for which hand, key and MIDI: a map to print
@@ -102,6 +105,7 @@ impl CommandLine {
             Some(Command::Swaps(command)) => command.run(),
             Some(Command::Places(command)) => command.run(),
             Some(Command::Compare(command)) => command.run(),
+            Some(Command::Flashes(command)) => command.run(),
             Some(Command::Effects(command)) => command.run(),
             Some(Command::Hands(command)) => command.run(),
             Some(Command::Check(command)) => command.run(),

@@ -10,9 +10,10 @@ use crate::beat::{Beats, FrameRate};
 use crate::catalogue::Catalogue;
 use crate::caution;
 use crate::chain::{EffectUse, labels};
+use crate::edit::Work;
 use crate::embedded;
 use crate::files::{self, Document, FileError};
-use crate::footage::{Fit, FootageError, Picture, Shelf, Shown};
+use crate::footage::{self, Fit, FootageError, Picture, Play, Shelf, Shown};
 use crate::frame::{Frame, Moment, PixelMode};
 use crate::gpu::{ADAPTER_VARIABLE, Gpu, GpuError, Renderer};
 use crate::place::{did_you_mean, listed};
@@ -33,7 +34,7 @@ const MOST_BEATS: f64 = 1e9;
 pub(super) struct SubjectOptions {
     /// A chain or show file, or `preset:NAME`
     file: String,
-    /// Footage under a chain: a picture, a numbered sequence (sea-####.png), or generated:NAME
+    /// Footage under a chain: a picture or film, a numbered sequence (sea-####.png), generated:NAME, or - for Y4M on standard input
     #[arg(long, value_name = "F")]
     footage: Option<String>,
     /// How footage of another size is placed: fill, fit, stretch or centre
@@ -77,18 +78,23 @@ fn beats_back(text: &str) -> Result<f64, String> {
     }
 }
 
+/// What the path is planned from, beside the document.
+enum Source {
+    Footage(FootageName, Fit),
+    Scope(Scope),
+}
+
 /// A chain on its way to the output, with everything that is known of it.
 pub(super) struct Subject {
     /// The file's own name for it.
     pub(super) name: String,
     pub(super) document: Document,
+    source: Source,
     /// The scope's address, for a show.
     pub(super) scope: Option<String>,
     /// What is under the chain, in words.
     pub(super) footage: String,
     pub(super) path: PicturePath,
-    /// What the path is planned from.
-    from: From,
     warm_up: Option<f64>,
     pub(super) renderer: Renderer,
     /// Where its footage comes from, and more could.
@@ -97,12 +103,6 @@ pub(super) struct Subject {
     pub(super) caution: Option<&'static str>,
     /// The files that it comes from: no output may replace them.
     pub(super) read: Vec<PathBuf>,
-}
-
-/// What a path is planned from.
-enum From {
-    Footage(FootageName, Fit),
-    Scope(Scope),
 }
 
 impl SubjectOptions {
@@ -152,6 +152,31 @@ impl SubjectOptions {
         }
     }
 
+    /// Opens a show or a chain as a show, for what concerns the whole output; a chain lies on a clip.
+    pub(super) fn open_whole(&self, chain_frame: Frame) -> anyhow::Result<(Show, Subject)> {
+        if self.scope.is_some() {
+            return Err(WrongWords(
+                "--scope: this looks at the whole output, to which every scope belongs; leave it out"
+                    .to_owned(),
+            )
+            .into());
+        }
+        let whole = match read(&self.file, &catalogue(self.effects.as_deref())?)? {
+            Document::Show(_) => self.clone().in_scope("global"),
+            Document::Chain(_) => self.clone(),
+        };
+        let subject = whole.open(chain_frame)?;
+        let moment = subject.path.moment;
+        let mut show = Show::clone(Work::new(subject.document.clone(), None).show());
+        if let Document::Chain(_) = subject.document {
+            let clip = &mut show.bundles[0].levels[0].clips[0];
+            clip.footage = FootageName::parsed(&subject.footage, Path::new(""));
+            clip.fit = self.fit.as_deref().and_then(Fit::named).unwrap_or_default();
+        }
+        (show.frame, show.pixels, show.tempo_bpm) = (moment.frame, moment.pixels, moment.tempo_bpm);
+        Ok((show, subject))
+    }
+
     /// Reads the file, finds the scope, plans its path and opens the GPU;
     /// `chain_frame` is the size where a chain is given none.
     pub(super) fn open(&self, chain_frame: Frame) -> anyhow::Result<Subject> {
@@ -184,13 +209,13 @@ impl SubjectOptions {
                     .map_err(|error| footage_refused(error, written, &catalogue))?;
                 Ok(Subject {
                     name: preset.name.clone(),
+                    source: Source::Footage(footage.clone(), fit),
                     scope: None,
                     footage: footage.to_string(),
                     path: self.looking_back(path),
                     renderer,
                     caution: caution::of_chain(&preset.chain),
                     read: self.files_read([&footage]),
-                    from: From::Footage(footage, fit),
                     warm_up: self.warm_up,
                     shelf,
                     catalogue,
@@ -217,10 +242,10 @@ impl SubjectOptions {
                 }
                 Ok(Subject {
                     name: show.name.clone(),
+                    source: Source::Scope(scope),
                     scope: Some(show.address(scope)),
                     footage: show.address(scope),
                     path: self.looking_back(path),
-                    from: From::Scope(scope),
                     warm_up: self.warm_up,
                     renderer,
                     caution: caution::of_show(&show),
@@ -281,17 +306,17 @@ impl Subject {
     /// The path at another moment: with the frames that lead up to it, or without.
     pub(super) fn path_at(&mut self, moment: Moment, with_past: bool) -> Result<PicturePath, FootageError> {
         let shelf = &mut self.shelf;
-        let path = match (&self.document, &self.from) {
-            (Document::Chain(preset), From::Footage(footage, fit)) if with_past => {
+        let path = match (&self.document, &self.source) {
+            (Document::Chain(preset), Source::Footage(footage, fit)) if with_past => {
                 PicturePath::of_chain(&preset.chain, footage, *fit, moment, shelf)?
             }
-            (Document::Chain(preset), From::Footage(footage, fit)) => {
+            (Document::Chain(preset), Source::Footage(footage, fit)) => {
                 PicturePath::of_chain_alone(&preset.chain, footage, *fit, moment, shelf)?
             }
-            (Document::Show(show), From::Scope(scope)) if with_past => {
+            (Document::Show(show), Source::Scope(scope)) if with_past => {
                 PicturePath::of_scope(show, *scope, moment, shelf)?
             }
-            (Document::Show(show), From::Scope(scope)) => {
+            (Document::Show(show), Source::Scope(scope)) => {
                 PicturePath::of_scope_alone(show, *scope, moment, shelf)?
             }
             // A subject is opened from the one with the one.
@@ -303,12 +328,33 @@ impl Subject {
         })
     }
 
+    /// Everything that the pictures depend on, as text: the document, and footage by path, size and age.
+    pub(super) fn identity(&self) -> String {
+        let mut text = match (&self.document, &self.source) {
+            (Document::Chain(preset), Source::Footage(footage, fit)) => {
+                format!("{}\n{footage} {}\n", files::chain_text(preset), fit.name())
+            }
+            (Document::Chain(preset), Source::Scope(_)) => files::chain_text(preset),
+            (Document::Show(show), _) => files::show_text(show, Path::new("")),
+        };
+        let moment = &self.path.moment;
+        text +=
+            &format!("{} {} {}\n", moment.frame, moment.pixels.name(), self.scope.as_deref().unwrap_or(""));
+        for path in &self.read {
+            text += &format!("{} {}\n", path.display(), footage::age_of(path));
+        }
+        for effect in self.catalogue.effects().iter().chain(self.catalogue.sources()) {
+            text += &effect.source;
+        }
+        text
+    }
+
     /// A picture file fitted to the frame, as footage is.
     pub(super) fn shown(&mut self, path: &Path) -> anyhow::Result<Picture> {
         let footage = FootageName::parsed(&path.to_string_lossy(), Path::new(""));
-        match self.shelf.shown(&footage, Fit::Fill, &self.path.moment)? {
+        match self.shelf.shown(&footage, Fit::Fill, &Play::default(), &self.path.moment)? {
             Shown::Pixels(picture) => Ok(Picture::clone(&picture)),
-            Shown::Generated { .. } => Ok(self.renderer.picture(
+            Shown::Generated { .. } | Shown::Nothing => Ok(self.renderer.picture(
                 &PicturePath::of_chain(&[], &footage, Fit::Fill, self.path.moment, &mut self.shelf)?,
                 &[],
             )?),

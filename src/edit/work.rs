@@ -11,7 +11,7 @@ use crate::catalogue::Catalogue;
 use crate::chain::{Chain, Preset};
 use crate::embedded;
 use crate::files::{self, Document, FileError, WriteError};
-use crate::footage::Fit;
+use crate::footage::{Fit, Play};
 use crate::frame::{Frame, PixelMode};
 use crate::show::{Bundle, Clip, FootageName, Level, Mix, Scope, Show};
 
@@ -210,6 +210,7 @@ fn stand_for(preset: Preset) -> Show {
         name: CHAIN_FOOTAGE.to_owned(),
         footage: FootageName::Generated(CHAIN_FOOTAGE.to_owned()),
         fit: Fit::default(),
+        play: Play::default(),
         chain: preset.chain,
     };
     let level = Level {

@@ -14,7 +14,7 @@ use std::path::Path;
 
 use thiserror::Error;
 
-pub use atomic::{WriteError, check, write};
+pub use atomic::{Growing, WriteError, check, write};
 pub use written::{chain_text, show_text};
 
 use crate::catalogue::Catalogue;

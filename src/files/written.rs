@@ -9,6 +9,7 @@ use super::hands;
 use super::{CHAIN_FORMAT, SHOW_FORMAT};
 use crate::beat::FrameRate;
 use crate::chain::{EffectUse, Preset};
+use crate::footage::{Pace, Play, STANDARD_INPUT};
 use crate::show::{FootageName, Mix, Show};
 
 /// The text of a chain file, which reads back as an equal preset.
@@ -53,6 +54,7 @@ pub fn show_text(show: &Show, folder: &Path) -> String {
                 if clip.fit != Default::default() {
                     page.word("fit", clip.fit.name());
                 }
+                page.play(&clip.play);
                 page.chain("bundle.level.clip.effect", &clip.chain);
             }
         }
@@ -64,6 +66,7 @@ pub fn show_text(show: &Show, folder: &Path) -> String {
 
 fn footage(name: &FootageName, folder: &Path) -> String {
     match name {
+        FootageName::File { written, .. } if written == STANDARD_INPUT => written.clone(),
         FootageName::File { written, path } if folder.join(written) != *path => {
             match path.strip_prefix(folder) {
                 Ok(inside) => inside.display().to_string(),
@@ -125,6 +128,24 @@ impl Page {
         }
         if mix.opacity != usual.opacity {
             self.number("opacity", mix.opacity);
+        }
+    }
+
+    fn play(&mut self, play: &Play) {
+        let usual = Play::default();
+        match play.pace {
+            pace if pace == usual.pace => {}
+            Pace::Speed(speed) => self.number("speed", speed),
+            Pace::LoopBeats(beats) => self.number("loop_beats", beats),
+        }
+        if play.in_secs != usual.in_secs {
+            self.number("in_secs", play.in_secs);
+        }
+        if let Some(out_secs) = play.out_secs {
+            self.number("out_secs", out_secs);
+        }
+        if play.at_end != usual.at_end {
+            self.word("at_end", play.at_end.name());
         }
     }
 

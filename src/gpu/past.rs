@@ -44,7 +44,41 @@ impl Past {
     }
 }
 
+/// Pictures that follow each other, one order of a chain at each: what is remembered is carried on.
+#[derive(Debug, Default)]
+pub struct Player {
+    past: Past,
+    has_begun: bool,
+}
+
+impl Player {
+    /// Whether a frame was played: only the first needs the frames that lead up to it.
+    pub fn has_begun(&self) -> bool {
+        self.has_begun
+    }
+}
+
 impl Renderer {
+    /// Renders the next frame: of the first, with the frames that lead up to it; each further one is to
+    /// follow the one before.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the frame is too large or the GPU fails.
+    pub fn play_on(
+        &mut self,
+        player: &mut Player,
+        path: &Path,
+        order: &[usize],
+    ) -> Result<Picture, GpuError> {
+        self.gpu.check_frame(path.moment.frame)?;
+        let frames: Vec<&Path> = if player.has_begun { vec![path] } else { path.frames().collect() };
+        let sheets = self.played_on(&mut player.past, &frames, order, &[frames.len() - 1])?;
+        player.has_begun = true;
+        let missing = || GpuError::Refused("no picture came of the frame".to_owned());
+        let mut pictures = self.read_back(sheets.first().ok_or_else(missing)?, 1)?;
+        pictures.pop().ok_or_else(missing)
+    }
+
     /// Renders one order of a path frame by frame; gives the finished pictures of the frames in `sampled`.
     pub(super) fn played(
         &mut self,
@@ -52,9 +86,18 @@ impl Renderer {
         order: &[usize],
         sampled: &[usize],
     ) -> Result<Vec<Rc<Sheet>>, GpuError> {
+        self.played_on(&mut Past::default(), frames, order, sampled)
+    }
+
+    fn played_on(
+        &mut self,
+        past: &mut Past,
+        frames: &[&Path],
+        order: &[usize],
+        sampled: &[usize],
+    ) -> Result<Vec<Rc<Sheet>>, GpuError> {
         let Some(first) = frames.first() else { return Ok(Vec::new()) };
         let mut recording = Recording::new(first.moment.pixels);
-        let mut past = Past::default();
         let most = texels_per_submission(self.gpu.adapter());
         let mut waiting = 0;
         let mut given_out = Vec::with_capacity(sampled.len());
@@ -70,7 +113,7 @@ impl Renderer {
                 needed.as_deref(),
                 moment,
                 &[output],
-                Some(&mut past),
+                Some(&mut *past),
             )?;
             past.next_frame();
             if is_sampled {

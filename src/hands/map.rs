@@ -86,10 +86,10 @@ impl Map {
             .map(|clash| {
                 let apart = match clash.apart_beats {
                     0.0 => "at once".to_owned(),
-                    beats => format!("{} beats apart", rounded(beats)),
+                    beats => format!("{} beats ({:.0} ms) apart", rounded(beats), beats * beat_ms),
                 };
                 format!(
-                    "the {} hand plays \"{}\" and \"{}\" {apart}, at beat {}: one beat is {beat_ms:.1} ms ({} in 256 beats)",
+                    "the {} hand plays \"{}\" and \"{}\" {apart} at beat {}, within one beat ({beat_ms:.1} ms); {} in 256 beats",
                     clash.hand.name(),
                     name(clash.first),
                     name(clash.then),

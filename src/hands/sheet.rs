@@ -27,6 +27,9 @@ const ADVANCE: f64 = 0.56;
 const STRIP_BEATS: f64 = 16.0;
 const LANE: f64 = 6.0;
 
+/// What the signs mean.
+const LEGEND: &str = "One outline: on while pressed. Two: on until pressed again. A slot: stands anywhere. An arrow: fires an envelope.";
+
 /// A page that grows downwards.
 struct Page {
     body: String,
@@ -91,9 +94,10 @@ pub fn svg(map: &Map) -> String {
         }
         y = y.max(bottom);
     }
-    y = strip(&mut page, map, y + 4.0);
+    y = strip(&mut page, map, y + 9.0);
     y = warnings(&mut page, map, y + 4.0);
-    let height = LEAST_HEIGHT.max(y + MARGIN);
+    let height = LEAST_HEIGHT.max(y + 2.0 * MARGIN);
+    page.text([MARGIN, height - 11.0], 2.8, &format!("fill=\"{QUIET}\""), LEGEND);
     format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{WIDTH}mm\" height=\"{height:.1}mm\" viewBox=\"0 0 {WIDTH} {height:.1}\" font-family=\"Ubuntu, 'Noto Sans', 'DejaVu Sans', Helvetica, Arial, sans-serif\" fill=\"{INK}\">\n<title>{}</title>\n<rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>\n{}</svg>\n",
         escaped(&map.show),
@@ -135,18 +139,23 @@ fn card(page: &mut Page, [left, top]: [f64; 2], control: &MapControl, colour: &s
     if let Some(cue) = &control.cue {
         y = page.wrapped([x, y], width, 3.2, &quiet, cue);
     }
-    y = y.max(top + KEY + 4.0);
+    y = y.max(top + KEY + 1.0) + 5.0;
     for moved in &control.moves {
         y = setting(page, [left, y], moved, colour);
     }
     for fired in &control.fires {
-        page.text([left + 2.0, y], 3.6, &format!("font-weight=\"700\" fill=\"{colour}\""), "\u{2191}");
+        page.text(
+            [left + KEY / 2.0 - 1.0, y + 0.6],
+            4.4,
+            &format!("font-weight=\"700\" fill=\"{colour}\""),
+            "\u{2191}",
+        );
         let words = format!("{} {} \u{2013} fires its envelope", fired.effect, fired.setting);
-        y = page.wrapped([x - 6.0, y], COLUMN - INDENT + 6.0, 3.4, "", &words);
-        y = page.wrapped([x - 6.0, y], COLUMN - INDENT + 6.0, 2.8, &quiet, &fired.scope) + 1.2;
+        y = page.wrapped([x, y], width, 3.4, "", &words);
+        y = page.wrapped([x, y], width, 2.8, &quiet, &fired.scope) + 2.4;
     }
     page.line([left, y], [left + COLUMN, y], 0.2, HAIRLINE);
-    y
+    y + 1.0
 }
 
 fn said(control: &MapControl) -> String {
@@ -181,24 +190,24 @@ fn setting(page: &mut Page, [left, y]: [f64; 2], moved: &Moved, colour: &str) ->
     let points: Vec<String> = (0..=14)
         .map(|n| {
             let t = f64::from(n) / 14.0;
-            let [x, up] = [left + 1.0 + t * width, y + 1.0 - moved.shape.at(t) * height];
+            let [x, up] = [left + 3.0 + t * width, y + 1.0 - moved.shape.at(t) * height];
             format!("{x:.2},{up:.2}")
         })
         .collect();
-    page.line([left + 1.0, y + 1.0], [left + 1.0 + width, y + 1.0], 0.15, HAIRLINE);
+    page.line([left + 3.0, y + 1.0], [left + 3.0 + width, y + 1.0], 0.15, HAIRLINE);
     let _ = writeln!(
         page.body,
         "<polyline points=\"{}\" fill=\"none\" stroke=\"{colour}\" stroke-width=\"0.5\"/>",
         points.join(" ")
     );
-    let (x, width) = (left + INDENT - 6.0, COLUMN - INDENT + 6.0);
+    let (x, width) = (left + INDENT, COLUMN - INDENT);
     let curve = if moved.shape == Curve::Linear { String::new() } else { format!(", {}", moved.curve) };
     let words = format!(
         "{} {} \u{2013} {} to {}{curve}",
         moved.address.effect, moved.address.setting, moved.low, moved.high
     );
     let y = page.wrapped([x, y], width, 3.4, "", &words);
-    page.wrapped([x, y], width, 2.8, &format!("fill=\"{QUIET}\""), &moved.address.scope) + 1.2
+    page.wrapped([x, y], width, 2.8, &format!("fill=\"{QUIET}\""), &moved.address.scope) + 2.4
 }
 
 /// The first beats with the cues in them, a lane for each control that has one.

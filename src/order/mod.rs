@@ -6,6 +6,7 @@
 //! distinct partial chain is one node of a tree and is rendered once.
 
 mod classes;
+mod conditions;
 mod looks;
 mod pairs;
 mod proof;
@@ -14,6 +15,7 @@ mod schedule;
 mod tree;
 
 pub use classes::{Class, Classes, Explored, LONGEST_IN_FULL, MOST_EFFECTS};
+pub use conditions::Condition;
 pub use looks::{LookLimits, Looks, MOST_LOOKS};
 pub use pairs::{Pair, pairs};
 pub use proof::{Facts, IndexMap, Proofs, Proving, Verdict};

@@ -7,19 +7,23 @@ use std::time::{Duration, Instant};
 use egui::{CentralPanel, Frame as Margins, Panel, Ui};
 
 use super::pictures::Pictures;
-use super::prover::{Known, Prover};
-use super::view::{Action, Dialog, Saving, Shown, Tab, View, clip_on_the_way};
+use super::prover::{Known, LookQuestion, Prover};
+use super::view::{Action, Dialog, Saving, Shown, Tab, View, WallBy, clip_on_the_way};
 use super::{bar, export, keys, picture, ribbon, settings, sheets, swaps, theme, wall};
 use crate::catalogue::Catalogue;
 use crate::chain::{labels, said};
 use crate::edit::{Edit, RecentFiles, Recovered, Recovery, Spot, Work};
 use crate::files;
-use crate::footage::{Fit, Shelf};
-use crate::frame::Moment;
+use crate::footage::{Fit, Play, Shelf};
+use crate::frame::{Frame, Moment};
+use crate::order::Condition;
+use crate::plan;
 use crate::show::{Clip, FootageName, Scope, Show};
 
 /// Changes are kept aside when this long has passed without another.
 const KEEP_AFTER: Duration = Duration::from_millis(1500);
+/// The largest frame on which a software adapter tells looks apart.
+const LOOKED_AT: Frame = Frame { width: 320, height: 180 };
 /// Texels that a software adapter is given for one picture; more would make the window slow.
 const SOFTWARE_TEXELS: u64 = 640 * 400;
 
@@ -43,6 +47,8 @@ pub struct Scene<'a> {
     pub known: Option<&'a Known>,
     /// Why it is not known, if something stands in the way.
     pub unknown: Option<String>,
+    /// Whether looks are being told apart.
+    pub is_gathering: bool,
     /// Shows of the pins.
     pub pinned: &'a [Option<Arc<Show>>],
     /// Files worked on lately.
@@ -124,6 +130,7 @@ pub fn generated_clip(source: &str) -> Clip {
         name: source.to_owned(),
         footage: FootageName::Generated(source.to_owned()),
         fit: Fit::default(),
+        play: Play::default(),
         chain: Vec::new(),
     }
 }
@@ -252,6 +259,11 @@ impl Desk {
         self.prover.last_known()
     }
 
+    /// Whether an answer about orders is on its way.
+    pub fn is_asking(&self) -> bool {
+        self.prover.is_asking()
+    }
+
     /// Draws one pass, and does what was asked for in it.
     pub fn ui(&mut self, ui: &mut Ui) {
         self.pictures.begin_pass();
@@ -276,6 +288,25 @@ impl Desk {
             Some(path) => prover.known(path),
             None => None,
         };
+        let is_known = known.is_some();
+        if !playing && is_known && view.tab == Tab::Orders {
+            let of_output = view.wall_of_output;
+            let is_software = pictures.gpu().is_some_and(|gpu| gpu.adapter().kind == "software");
+            let most = if is_software { LOOKED_AT } else { whole.frame };
+            let moment = Moment { frame: whole.frame.within(most), ..whole };
+            let question = || {
+                let path = pictures.path(&at_rest, view.scope, moment)?;
+                let path = if of_output {
+                    path
+                } else {
+                    Arc::new(plan::Path { after: Vec::new(), ..(*path).clone() })
+                };
+                Some(LookQuestion { path, of_output })
+            };
+            prover.look_for_looks(question, of_output);
+        }
+        let is_gathering = prover.is_gathering();
+        let known = if is_known { prover.last_known() } else { None };
         let mut scene = Scene {
             work,
             view,
@@ -286,6 +317,7 @@ impl Desk {
             moment,
             known,
             unknown,
+            is_gathering,
             pinned: &self.seen.pins,
             recent: recent.files(),
             recovered: self.recovered.first().map(|found| describe(&found.work)),
@@ -297,16 +329,45 @@ impl Desk {
         panels(ui, &mut scene);
         sheets::show(ui.ctx(), &mut scene);
         let Scene { acts, wants_pairs, .. } = scene;
+        let before = (Arc::clone(self.work.show()), self.view.scope);
         self.wants_pairs = wants_pairs;
         let has_acted = !acts.is_empty();
         for action in acts {
             self.act(action);
         }
         if has_acted {
+            self.keep_conditions(&before);
             self.view.follow(self.work.show());
             ui.ctx().request_repaint();
         }
         self.take_drops(ui);
+    }
+
+    /// Conditions follow their effects to other places of the chain, and stay behind with their chain.
+    fn keep_conditions(&mut self, (show, scope): &(Arc<Show>, Scope)) {
+        let now = self.work.show();
+        if *scope != self.view.scope {
+            self.view.conditions.clear();
+        } else if Arc::ptr_eq(show, now) {
+            return;
+        }
+        if matches!(self.view.wall_by, WallBy::Look(_)) {
+            self.view.wall_by = WallBy::Looks;
+        }
+        let has_scope = now.scopes().contains(scope);
+        let (before, after) =
+            (labels(show.chain(*scope)), if has_scope { labels(now.chain(*scope)) } else { Vec::new() });
+        let moved = |place: usize| after.iter().position(|label| before.get(place) == Some(label));
+        let followed = self.view.conditions.drain(..).filter_map(|condition| {
+            Some(match condition {
+                Condition::Before { under, over } => {
+                    Condition::Before { under: moved(under)?, over: moved(over)? }
+                }
+                Condition::First(effect) => Condition::First(moved(effect)?),
+                Condition::Last(effect) => Condition::Last(moved(effect)?),
+            })
+        });
+        self.view.conditions = followed.collect();
     }
 
     /// Makes pictures and keeps changes aside; to be called after every pass.
@@ -421,7 +482,8 @@ impl Desk {
         self.seen.pins = self.view.pins.iter().map(with).collect();
     }
 
-    fn act(&mut self, action: Action) {
+    /// Does what a panel asks for.
+    pub fn act(&mut self, action: Action) {
         match action {
             Action::Edit(edit) => self.edit(&edit),
             Action::EndRun => self.work.end_run(),
@@ -452,6 +514,17 @@ impl Desk {
             Action::Beats(beats) => self.view.beats = beats,
             Action::Tab(tab) => self.view.tab = tab,
             Action::WallOfOutput(output) => self.view.wall_of_output = output,
+            Action::WallBy(by) => self.view.wall_by = by,
+            Action::Require(condition) => {
+                if !self.view.conditions.contains(&condition) {
+                    self.view.conditions.push(condition);
+                }
+            }
+            Action::Release(at) => {
+                if at < self.view.conditions.len() {
+                    self.view.conditions.remove(at);
+                }
+            }
             Action::Pin(pin) => {
                 self.view.pins.push(pin);
                 self.view.said = "Pinned: it stays under Pins, whatever you change.".to_owned();
@@ -698,7 +771,8 @@ impl Desk {
         }
         let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
         let (bundle, level, _) = self.view.clip;
-        let clip = Box::new(Clip { name, footage, fit: Fit::default(), chain: Vec::new() });
+        let clip =
+            Box::new(Clip { name, footage, fit: Fit::default(), play: Play::default(), chain: Vec::new() });
         self.edit(&Edit::AddClip { bundle, level, clip });
         let clip = self.work.show().bundles[bundle].levels[level].showing;
         self.act(Action::Path(bundle, level, clip));

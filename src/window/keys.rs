@@ -3,7 +3,7 @@
 use egui::{Context, Key, KeyboardShortcut, Modifiers, ScrollArea, Ui};
 
 use super::desk::Scene;
-use super::view::{Action, Comparing, Dialog, Pair, Pin, Saving, Shown, Tab};
+use super::view::{Action, Comparing, Dialog, Pair, Pin, Saving, Shown, Tab, WallBy};
 use crate::edit::{Edit, Named, Spot};
 use crate::show::Scope;
 
@@ -30,6 +30,8 @@ pub const KEYS: &[(&str, &[(&str, &str)])] = &[
             ("Enter", "adopt the order in the large picture"),
             ("C", "compare it with the present one"),
             ("P", "pin it"),
+            ("L", "looks, or every order"),
+            ("F", "only orders in which an effect is first, last or before another"),
             ("1 2 3", "wall of orders, swap table, pins"),
             ("Esc", "back to the output"),
         ],
@@ -187,22 +189,32 @@ fn orders(ctx: &Context, scene: &mut Scene<'_>) {
     let pressed =
         |key| ctx.input_mut(|input| input.consume_shortcut(&KeyboardShortcut::new(Modifiers::NONE, key)));
     let scope = scene.view.scope;
-    let classes = scene.known.map_or(&[][..], |known| &known.classes);
+    let of_look = match scene.view.wall_by {
+        WallBy::Look(look) => Some(look),
+        WallBy::Looks | WallBy::Orders => None,
+    };
+    let by_look = scene.view.wall_by == WallBy::Looks;
+    let on_wall =
+        scene.known.map_or(Vec::new(), |known| known.candidates(by_look, of_look, &scene.view.conditions));
     let shown = match &scene.view.shown {
         Shown::Order { scope: s, order } if *s == scope => Some(order.clone()),
         _ => None,
     };
-    let sequence = scene.known.map_or(&[][..], |known| &known.sequence);
-    let shows = |at: &usize| shown.as_ref().is_some_and(|order| classes[*at].order == *order);
-    let at = sequence.iter().position(shows).unwrap_or(0);
-    let count = sequence.len().max(1);
+    let at = on_wall.iter().position(|one| shown.as_ref() == Some(&one.order)).unwrap_or(0);
+    let count = on_wall.len().max(1);
     let next = match (pressed(Key::CloseBracket), pressed(Key::OpenBracket)) {
         (true, _) => Some((at + 1) % count),
         (_, true) => Some((at + count - 1) % count),
         _ => None,
     };
-    if let Some(class) = next.and_then(|next| classes.get(*sequence.get(next)?)) {
-        let order = class.order.clone();
+    if pressed(Key::L) {
+        scene.act(Action::WallBy(if by_look { WallBy::Orders } else { WallBy::Looks }));
+    }
+    if pressed(Key::F) && scene.show().chain(scope).len() > 1 {
+        scene.act(Action::Ask(Dialog::Condition));
+    }
+    if let Some(one) = next.and_then(|next| on_wall.get(next)) {
+        let order = one.order.clone();
         scene.act(Action::Show(Shown::Order { scope, order }));
         return;
     }

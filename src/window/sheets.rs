@@ -11,6 +11,7 @@ use super::view::{Action, Dialog, Saving};
 use super::widgets::{draft, drop_draft, keep_draft};
 use crate::chain::EffectUse;
 use crate::edit::{Edit, Form, Named, Spot};
+use crate::order::Condition;
 use crate::show::{Scope, Show};
 
 /// Draws the sheet that is open, if any.
@@ -25,6 +26,7 @@ pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
             Dialog::Report { title, text } => report(ui, scene, title, text),
             Dialog::Add(spot) => add(ui, scene, *spot),
             Dialog::Rename(what) => rename(ui, scene, *what),
+            Dialog::Condition => condition(ui, scene),
             Dialog::Recover => recover(ui, scene),
             Dialog::Keys => {
                 ui.heading("Keys");
@@ -188,6 +190,61 @@ fn rename(ui: &mut Ui, scene: &mut Scene<'_>, what: Named) {
         }
         if ui.button("Cancel").clicked() {
             drop_draft(ui, id);
+            scene.act(Action::Close);
+        }
+    });
+}
+
+/// "Only orders with tint before edge-find".
+fn condition(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let names = crate::chain::labels(scene.show().chain(scene.view.scope));
+    let id = Id::unique("condition");
+    // The effect, the place where it is wanted, and the effect that it is wanted before.
+    let mut chosen: [usize; 3] = ui.data(|data| data.get_temp(id)).unwrap_or([0, 0, 1]);
+    let last = names.len().saturating_sub(1);
+    chosen = [chosen[0].min(last), chosen[1].min(2), chosen[2].min(last)];
+    ui.heading("Only orders with");
+    ui.add_space(4.0);
+    ui.horizontal(|ui| {
+        let pick = |ui: &mut Ui, name: &str, at: &mut usize, choices: &[&str]| {
+            let choice = egui::ComboBox::from_id_salt(name).selected_text(choices[*at]).width(150.0);
+            let shown = choice.show_ui(ui, |ui| {
+                for (place, text) in choices.iter().enumerate() {
+                    ui.selectable_value(at, place, *text);
+                }
+            });
+            let _ = shown.response.accessible_name(name);
+        };
+        let effects: Vec<&str> = names.iter().map(String::as_str).collect();
+        pick(ui, "Effect", &mut chosen[0], &effects);
+        pick(ui, "Where", &mut chosen[1], &["before", "first", "last"]);
+        if chosen[1] == 0 {
+            pick(ui, "Other effect", &mut chosen[2], &effects);
+        }
+    });
+    ui.data_mut(|data| data.insert_temp(id, chosen));
+    let [effect, place, other] = chosen;
+    let wanted = match place {
+        0 if effect == other => None,
+        0 => Some(Condition::Before { under: effect, over: other }),
+        1 => Some(Condition::First(effect)),
+        _ => Some(Condition::Last(effect)),
+    };
+    if wanted.is_none() {
+        ui.weak("Choose two different effects.");
+    } else if let Some(known) = scene.known {
+        let all = scene.view.conditions.iter().copied().chain(wanted).collect::<Vec<_>>();
+        let left = known.candidates(false, None, &all).len();
+        ui.weak(format!("{left} of {} orders that can differ are like that.", known.classes.len()));
+    }
+    ui.add_space(6.0);
+    ui.horizontal(|ui| {
+        let pressed = ui.add_enabled_ui(wanted.is_some(), |ui| main_button(ui, "Show them")).inner;
+        if let (true, Some(wanted)) = (pressed, wanted) {
+            scene.act(Action::Close);
+            scene.act(Action::Require(wanted));
+        }
+        if ui.button("Cancel").clicked() {
             scene.act(Action::Close);
         }
     });

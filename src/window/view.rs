@@ -6,6 +6,7 @@ use crate::beat::Beats;
 use crate::chain::EffectUse;
 use crate::edit::{Edit, Named, Spot};
 use crate::frame::{Frame, Moment};
+use crate::order::Condition;
 use crate::show::{Scope, Show};
 
 /// A beat at which the demo's flash is open, so that its place in the chain shows.
@@ -81,6 +82,17 @@ pub enum Tab {
     Pins,
 }
 
+/// What the wall shows a picture of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WallBy {
+    /// Every look: orders that a viewer cannot tell apart stand behind one picture.
+    Looks,
+    /// Every order of one look, by its number.
+    Look(usize),
+    /// Every order that can differ.
+    Orders,
+}
+
 /// An order kept in view, with its settings as they were.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Pin {
@@ -110,6 +122,8 @@ pub enum Dialog {
     Add(Spot),
     /// Another name for something.
     Rename(Named),
+    /// Which orders the wall is to show.
+    Condition,
     /// Work of a program that crashed.
     Recover,
     /// The keys.
@@ -182,6 +196,12 @@ pub enum Action {
     Tab(Tab),
     /// Whether the wall shows the output, not the picture as it leaves the chain.
     WallOfOutput(bool),
+    /// What the wall shows a picture of.
+    WallBy(WallBy),
+    /// Shows only orders that meet a condition, beside those asked for before.
+    Require(Condition),
+    /// Gives up a condition, by its place in the list.
+    Release(usize),
     /// Keeps an order in view.
     Pin(Pin),
     /// Lets go of a pin.
@@ -231,6 +251,10 @@ pub struct View {
     pub drag: Option<(Spot, Spot)>,
     /// Whether the wall shows the output, not the picture as it leaves the chain.
     pub wall_of_output: bool,
+    /// What the wall shows a picture of.
+    pub wall_by: WallBy,
+    /// The wall shows only orders that meet these.
+    pub conditions: Vec<Condition>,
     /// Where the beat stands.
     pub beats: f64,
     /// Whether time goes on.
@@ -261,6 +285,8 @@ impl View {
             shown: Shown::Output,
             drag: None,
             wall_of_output: false,
+            wall_by: WallBy::Looks,
+            conditions: Vec::new(),
             beats: FIRST_BEATS,
             playing: false,
             tab: Tab::Orders,
@@ -320,6 +346,10 @@ impl View {
         if !is_there {
             self.shown = Shown::Output;
         }
+        self.conditions.retain(|condition| match *condition {
+            Condition::Before { under, over } => under < effects && over < effects,
+            Condition::First(effect) | Condition::Last(effect) => effect < effects,
+        });
     }
 }
 
