@@ -284,7 +284,6 @@ impl Desk {
         self.move_time(ui);
         ui.ctx().set_theme(if self.view.light { egui::Theme::Light } else { egui::Theme::Dark });
         let at_rest = self.seen_at_rest();
-        self.watch_flashes(ui, &at_rest);
         let seen = self.seen_dragged(&at_rest);
         self.see_pins();
         let moment = self.view.moment(&at_rest, self.beats);
@@ -329,7 +328,7 @@ impl Desk {
             catalogue,
             pictures,
             seen,
-            seen_at_rest: at_rest,
+            seen_at_rest: Arc::clone(&at_rest),
             moment,
             known,
             unknown,
@@ -367,6 +366,8 @@ impl Desk {
             ui.ctx().request_repaint();
         }
         self.take_drops(ui);
+        // Last, as answers about orders have been taken in by now.
+        self.watch_flashes(ui, &at_rest);
     }
 
     /// Has flashes counted once the work has rested for a while and all pictures are there.
