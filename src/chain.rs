@@ -261,7 +261,8 @@ impl EffectUse {
         }
     }
 
-    fn is_automated(&self) -> bool {
+    /// Whether a setting moves with the beat.
+    pub fn is_automated(&self) -> bool {
         self.held.iter().any(|held| held.automation.is_some())
     }
 

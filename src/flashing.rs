@@ -67,7 +67,8 @@ pub fn looked_at(frame: Frame) -> Frame {
     frame.within(LOOKED_AT)
 }
 
-/// Counts the flashes of a show's output; `tell` is called with the frames done.
+/// Counts the flashes of a show's output; `tell` is called with the frames done, and says whether to go
+/// on: otherwise what was counted by then is given.
 ///
 /// # Errors
 /// [`FlashingError`] where footage or the GPU fails.
@@ -76,10 +77,9 @@ pub fn counted(
     shelf: &mut Shelf,
     show: &Show,
     watch: &Watch,
-    mut tell: impl FnMut(usize),
+    mut tell: impl FnMut(usize) -> bool,
 ) -> Result<FlashReport, FlashingError> {
-    let until = |_: &FlashReport| false;
-    count(renderer, shelf, show, watch, until, &mut tell)
+    count(renderer, shelf, show, watch, |report| !tell(report.frames))
 }
 
 /// Counts until a limit is broken, or to the end.
@@ -89,7 +89,7 @@ fn passes(
     show: &Show,
     watch: &Watch,
 ) -> Result<Option<FlashReport>, FlashingError> {
-    let report = count(renderer, shelf, show, watch, |report| !report.passes(), &mut |_| {})?;
+    let report = count(renderer, shelf, show, watch, |report| !report.passes())?;
     Ok(report.passes().then_some(report))
 }
 
@@ -98,8 +98,7 @@ fn count(
     shelf: &mut Shelf,
     show: &Show,
     watch: &Watch,
-    is_enough: impl Fn(&FlashReport) -> bool,
-    tell: &mut dyn FnMut(usize),
+    mut is_enough: impl FnMut(&FlashReport) -> bool,
 ) -> Result<FlashReport, FlashingError> {
     let frame = looked_at(show.frame);
     let frames = watch.frames(show.tempo_bpm);
@@ -117,7 +116,6 @@ fn count(
             Path::of_scope(show, Scope::Global, moment, shelf)?
         };
         counter.take(&renderer.play_on(&mut player, &path, &order)?);
-        tell(at + 1);
         if is_enough(counter.so_far()) {
             break;
         }
@@ -151,7 +149,8 @@ pub fn flashing(show: &Show) -> Vec<Spot> {
 }
 
 /// Changes of the flashing effects after which the output passes: for each effect and each kind of
-/// change, the least that does. `tell` is called with each change that is tried.
+/// change, the least that does. `tell` is called with each change that is tried, and says whether to go
+/// on.
 ///
 /// # Errors
 /// [`FlashingError`] where footage or the GPU fails.
@@ -160,14 +159,16 @@ pub fn suggestions(
     shelf: &mut Shelf,
     show: &Show,
     watch: &Watch,
-    mut tell: impl FnMut(&str),
+    mut tell: impl FnMut(&str) -> bool,
 ) -> Result<Vec<Suggestion>, FlashingError> {
     let mut found = Vec::new();
     for spot in flashing(show) {
         for (kind, candidates) in candidates(show, spot) {
             for (text, edit) in candidates {
                 let Ok((changed, _)) = edit.applied(show) else { continue };
-                tell(&text);
+                if !tell(&text) {
+                    return Ok(found);
+                }
                 if let Some(report) = passes(renderer, shelf, &changed, watch)? {
                     found.push(Suggestion { kind, text, edit, report });
                     break;

@@ -364,8 +364,13 @@ impl Remembering {
     /// How far back anything has to be rendered for the path's output, whatever the order of its chain.
     fn frames_before(&self, path: &Path) -> u64 {
         let before = |used: &EffectUse, frames: u64| {
-            let moment = path.moment.before(frames);
-            frames + moment.map_or(0, |moment| used.frames_remembered(&moment))
+            // Constant settings look back furthest from the earliest frame.
+            let first = if used.is_automated() { 0 } else { frames };
+            let back = (first..=frames).filter_map(|frames| {
+                let moment = path.moment.before(frames)?;
+                Some(frames + used.frames_remembered(&moment))
+            });
+            back.max().unwrap_or(frames)
         };
         let elsewhere = |call: &EffectCall, frames: u64| {
             let used = self.elsewhere.iter().find(|(id, _)| Some(*id) == call.past);

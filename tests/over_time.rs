@@ -3,6 +3,8 @@
 #[allow(dead_code, reason = "each test file uses its own part of it")]
 mod common;
 
+use std::process::Command;
+
 use common::Set::To;
 use common::{CATALOGUE, moment, used, with_renderer};
 use underover::chain::EffectUse;
@@ -159,4 +161,61 @@ fn moments_that_show_the_same_count_each() {
     assert!((mean - apart[0] / 2.0).abs() < 1e-9);
     // Two different moments, so two galleries.
     assert_eq!(explored.galleries.len(), 2);
+}
+
+/// The program's exit code, standard output and standard error.
+fn run(args: &[&str]) -> (i32, String, String) {
+    let ran = Command::new(env!("CARGO_BIN_EXE_underover")).args(args).output().unwrap();
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+    (ran.status.code().unwrap(), text(ran.stdout), text(ran.stderr))
+}
+
+const CHAIN: &str = "format = \"underover/chain/1\"
+name = \"Lamp trails\"
+
+[[effect]]
+use = \"trails\"
+decay = 0.02
+
+[[effect]]
+use = \"flash-gate\"
+strength = 0.7
+";
+
+#[test]
+fn the_command_says_what_it_compared_and_how_far_it_looked_back() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    std::fs::write(file("trails.toml"), CHAIN).unwrap();
+    let chain = file("trails.toml");
+    let base = ["orders", &chain, "--frame", "32x18", "--at", "4"];
+    let args = [&base[..], &["--over", "0.5", "--rate", "12", "--json", "-"]].concat();
+    let (code, json, said) = run(&args);
+    assert_eq!(code, 0, "{said}");
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert_eq!((json["over_beats"].as_f64(), json["frames"].as_u64()), (Some(0.5), Some(3)));
+    assert_eq!(json["frames_total"], 15);
+    assert!(json["warm_up_frames"].as_u64().unwrap() > 10);
+    assert_eq!(json["classes"], 2);
+    let other = &json["order"][1];
+    let beat = other["worst_beat"].as_f64().unwrap();
+    assert!((4.0..4.5).contains(&beat));
+    assert!(other["worst_mean_de2000"].as_f64().unwrap() >= other["mean_de2000"].as_f64().unwrap());
+
+    let wall = file("wall.png");
+    let (code, said, noted) = run(&[&base[..], &["--over", "0.5", "--out", &wall]].concat());
+    assert_eq!(code, 0, "{noted}");
+    assert!(said.contains("over 0.5 beats (15 moments)"), "{said}");
+    // Four moments in a row, each 16:9.
+    assert!(image::open(&wall).unwrap().width() > 1000);
+
+    let (code, _, noted) = run(&[&base[..], &["--warm-up", "0.1", "--json", "-"]].concat());
+    assert_eq!(code, 0);
+    assert!(noted.contains("--warm-up 0.1 begins 3 frames before"), "{noted}");
+
+    for wrong in [["--rate", "12"], ["--over", "0"], ["--over", "1000"], ["--warm-up", "-1"]] {
+        let (code, _, said) = run(&[&base[..], &wrong].concat());
+        assert_eq!(code, 2, "{wrong:?}: {said}");
+    }
+    assert_eq!(run(&[&base[..], &["--over", "1", "--want", "brightest"]].concat()).0, 2);
 }

@@ -8,16 +8,18 @@ use std::sync::Arc;
 use common::Set::{To, Word};
 use common::model::{Held, Ties, agrees, held};
 use common::{Alpha, CATALOGUE, difference, moment, path, scattered, used, with_renderer};
-use underover::catalogue::{Catalogue, FADED_EACH_FRAME};
+use underover::automation::{Automation, Pace};
+use underover::beat::FrameRate;
+use underover::catalogue::{Catalogue, FADED_EACH_FRAME, Value};
 use underover::chain::EffectUse;
 use underover::exploration::{Orders, proved};
 use underover::files::{self, Document};
-use underover::footage::{Picture, Shelf};
+use underover::footage::{Fit, Picture, Shelf};
 use underover::frame::{Frame, Moment, PixelMode};
 use underover::gpu::{Budget, Want};
 use underover::order::{Class, Tree, Verdict};
 use underover::plan::Path;
-use underover::show::Scope;
+use underover::show::{FootageName, Scope};
 
 /// The chain over pictures that follow each other, the last shown at `last`.
 fn playing(pictures: &[Picture], chain: &[EffectUse], last: Moment) -> Path {
@@ -357,5 +359,41 @@ fn an_effect_of_ones_own_that_remembers_is_one_file_too() {
         let whole = shown(&playing(&many, std::slice::from_ref(&paint), last));
         let short = shown(&playing(&many[16..], std::slice::from_ref(&paint), last));
         assert_same(&whole, &short, "light-paint");
+    }
+}
+
+#[test]
+fn a_fade_that_moves_with_the_beat_is_looked_back_at_as_far_as_it_matters() {
+    let mut trails = used("trails", &[]);
+    let pace = Pace { period_beats: 1.0, phase: 0.0 };
+    // For half a beat long trails, for half a beat none.
+    let values = vec![Value::Number(0.5), Value::Number(0.0)];
+    trails.automate(0, Automation::Steps { pace, values }).unwrap();
+    let footage = FootageName::Generated("harbour".to_owned());
+    let frame = Frame { width: 16, height: 9 };
+    for pixels in PixelMode::ALL {
+        for (chain, number) in [
+            (vec![trails.clone()], 310),
+            (vec![trails.clone()], 325),
+            (vec![trails.clone(), used("posterise", &[]), used("trails", &[("decay", To(0.01))])], 308),
+        ] {
+            let at = |number| Moment::of_frame(frame, pixels, 120.0, FrameRate::default(), number);
+            let shelf = &mut Shelf::new(&CATALOGUE);
+            let scrubbed = Path::of_chain(&chain, &footage, Fit::Fill, at(number), shelf).unwrap();
+            let played = Path {
+                past: (0..number)
+                    .map(|number| {
+                        Path::of_chain_alone(&chain, &footage, Fit::Fill, at(number), shelf).unwrap()
+                    })
+                    .collect(),
+                ..scrubbed.clone()
+            };
+            let said = format!("frame {number} in {}, {} effects", pixels.name(), chain.len());
+            assert!(scrubbed.warm_up_frames() < 300, "{said}");
+            assert_same(&shown(&played), &shown(&scrubbed), &said);
+            // Where no trail is left, as in the second half of a beat, there is nothing to look back at.
+            assert_eq!(scrubbed.warm_up_frames() == 0, number == 325, "{said}");
+            assert_eq!(scrubbed.idle_because(0).is_some(), number == 325, "{said}");
+        }
     }
 }

@@ -11,18 +11,12 @@ use super::output::{check_outputs, figures_output, is_standard_output, say, writ
 use super::progress::Progress;
 use super::subject::{Subject, SubjectOptions};
 use crate::beat::FrameRate;
+use crate::caution;
 use crate::chain::labels;
 use crate::flashing::{self, Suggestion, Watch};
 use crate::frame::Frame;
 use crate::measure::{Finding, FlashReport, MOST_CHANGES, Viewing};
 use crate::show::Show;
-
-/// What it is, and what it is not.
-const WHAT_IT_IS_NOT: &str = "\
-This is no certified test: it counts what the published definitions say, on a reduced picture, and a \
-projector's brightness, haze and the room change what reaches the eye. People with photosensitive \
-epilepsy are at risk below these limits too. Follow local rules, the venue's practice and licensed \
-advice, warn the audience, and keep a blackout control within reach.";
 
 /// The options of `flashes`.
 #[derive(Debug, Args)]
@@ -131,12 +125,16 @@ impl Flashes {
         let mut progress = Progress::of(watch.frames(show.tempo_bpm));
         let report = flashing::counted(&mut subject.renderer, &mut subject.shelf, &show, &watch, |done| {
             progress.tell(done);
+            true
         })?;
         progress.finished();
         let suggestions = if report.passes() || self.no_suggestions {
             Vec::new()
         } else {
-            let trying = |text: &str| note(&format!("trying {text}"));
+            let trying = |text: &str| {
+                note(&format!("trying {text}"));
+                true
+            };
             flashing::suggestions(&mut subject.renderer, &mut subject.shelf, &show, &watch, trying)?
         };
         if !self.json.as_deref().is_some_and(is_standard_output) {
@@ -194,7 +192,7 @@ fn said(
             }
         }
     }
-    text + "\n" + WHAT_IT_IS_NOT + "\n"
+    text + "\n" + caution::NO_CERTIFICATE + "\n"
 }
 
 /// "PASSES  WCAG 2.2       general flashes  2.5 in the worst second ...".

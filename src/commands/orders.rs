@@ -42,7 +42,8 @@ Examples:
   underover orders preset:all-hands --footage photo.jpg --at 0.1 --out wall.png
   underover orders preset:all-hands --footage photo.jpg --at 0.1 --keep 7 --as mine.toml
   underover orders preset:all-hands --footage photo.jpg --at 0.1 --want most-edges --out wall.png
-  underover orders show.toml --scope bundle:picture --out wall.png --json wall.json")]
+  underover orders show.toml --scope bundle:picture --out wall.png --json wall.json
+  underover orders preset:all-hands --over 4 --out over-four-beats.png")]
 pub(super) struct Orders {
     #[command(flatten)]
     subject: SubjectOptions,
@@ -336,13 +337,18 @@ impl Orders {
                 notes.push("the file's own order".to_owned());
             }
             if alike != at {
-                notes.push(format!("same picture here as {}", alike + 1));
+                let place = if explored.over.is_some() { "at every moment" } else { "here" };
+                notes.push(format!("same picture {place} as {}", alike + 1));
             } else if many_looks {
                 notes.push(format!("look {}", explored.looks.of[at] + 1));
             }
             if let Some(over) = explored.over.as_ref().filter(|_| alike == at && at > 0) {
                 let (moment, worst) = over.worst(at);
-                notes.push(format!("differs most at beat {}, by {:.1}", beat_said(moment.beats), worst.mean));
+                notes.push(format!(
+                    "differs most at beat {}, mean {:.1}",
+                    beat_said(moment.beats),
+                    worst.mean
+                ));
             }
             let note = (!notes.is_empty()).then(|| notes.join(", "));
             let order = explored.orders.classes[at].order.clone();
@@ -362,8 +368,14 @@ impl Orders {
             notes.push(format!("What decides: {}.", found.deciding().join("; ")));
         }
         notes.extend(found.parts.iter().filter_map(|part| part.unseen.clone()));
-        let place =
-            format!("{}, beat {}, {}, {}", subject.footage, moment.beats, moment.frame, moment.pixels.name());
+        let from = if explored.over.is_some() { "from " } else { "" };
+        let place = format!(
+            "{}, {from}beat {}, {}, {}",
+            subject.footage,
+            moment.beats,
+            moment.frame,
+            moment.pixels.name()
+        );
         if let Some(over) = &explored.over {
             let beats: Vec<String> = over.strip.iter().map(|&at| beat_said(over.moments[at].beats)).collect();
             notes.push(format!(
@@ -427,7 +439,11 @@ impl Found {
             }
             if let Some(over) = explored.over.as_ref().filter(|_| at > 0 && alike == at) {
                 let (moment, worst) = over.worst(at);
-                notes.push(format!("differs most at beat {}, by {:.1}", beat_said(moment.beats), worst.mean));
+                notes.push(format!(
+                    "differs most at beat {}, mean {:.1}",
+                    beat_said(moment.beats),
+                    worst.mean
+                ));
             }
             notes.extend(self.wish.iter().map(|wish| wish.said(at)));
             text += &format!("{:>5}  {}  ({})\n", at + 1, explored.orders.said(at), notes.join(", "));

@@ -50,7 +50,7 @@ pub(super) struct SubjectOptions {
     #[arg(long, value_name = "MODE", value_parser = PossibleValuesParser::new(PixelMode::ALL.map(PixelMode::name)))]
     pixels: Option<String>,
     /// Beats that effects which remember look back at most; without it, as far as they remember
-    #[arg(long, value_name = "BEATS", value_parser = beats)]
+    #[arg(long, value_name = "BEATS", value_parser = beats_back)]
     warm_up: Option<f64>,
     /// The scope of a show: global, bundle:NAME, level:BUNDLE/LEVEL or clip:BUNDLE/LEVEL/CLIP
     #[arg(long, value_name = "S")]
@@ -68,6 +68,13 @@ fn beats(text: &str) -> Result<f64, String> {
         // A day at 999 BPM is 1.4 million beats; far past that a phase would lose its digits.
         Ok(beats) if beats.abs() <= MOST_BEATS => Ok(beats),
         _ => Err(format!("a number of beats from -{MOST_BEATS} to {MOST_BEATS} is wanted, such as 0.1")),
+    }
+}
+
+fn beats_back(text: &str) -> Result<f64, String> {
+    match beats(text) {
+        Ok(beats) if beats >= 0.0 => Ok(beats),
+        _ => Err(format!("a number of beats from 0 to {MOST_BEATS} is wanted, such as 4")),
     }
 }
 

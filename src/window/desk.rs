@@ -6,6 +6,7 @@ use std::time::{Duration, Instant};
 
 use egui::{CentralPanel, Frame as Margins, Panel, Ui};
 
+use super::flash::{FlashWatcher, Flashes};
 use super::pictures::Pictures;
 use super::prover::{Known, LookQuestion, Prover};
 use super::view::{Action, Dialog, Saving, Shown, Tab, View, WallBy, clip_on_the_way};
@@ -24,6 +25,8 @@ use crate::show::{Clip, FootageName, Scope, Show};
 const KEEP_AFTER: Duration = Duration::from_millis(1500);
 /// The largest frame on which a software adapter tells looks apart.
 const LOOKED_AT: Frame = Frame { width: 320, height: 180 };
+/// Flashes are counted when the work has not changed for this long.
+const RESTS_AFTER: Duration = Duration::from_millis(600);
 /// Texels that a software adapter is given for one picture; more would make the window slow.
 const SOFTWARE_TEXELS: u64 = 640 * 400;
 
@@ -59,6 +62,12 @@ pub struct Scene<'a> {
     pub asked: usize,
     /// Whether a panel shows which pairs differ.
     pub wants_pairs: bool,
+    /// What is known of flashes.
+    pub flashes: &'a Flashes,
+    /// Whether a panel shows changes that flash less.
+    pub wants_suggestions: bool,
+    /// Orders on the wall whose flashes are to be counted.
+    pub orders_watched: Vec<Vec<usize>>,
     acts: Vec<Action>,
 }
 
@@ -179,6 +188,9 @@ pub struct Desk {
     asked: usize,
     wants_pairs: bool,
     is_over: bool,
+    watcher: Option<FlashWatcher>,
+    /// The show that was last seen, and since when: flashes are counted once it rests.
+    rests: Option<(Arc<Show>, Instant)>,
 }
 
 impl Desk {
@@ -209,6 +221,8 @@ impl Desk {
             asked: 0,
             wants_pairs: false,
             is_over: false,
+            watcher: None,
+            rests: None,
         };
         desk.look_for_lost_work();
         if let Some(file) = desk.work.file().map(Path::to_owned) {
@@ -261,7 +275,7 @@ impl Desk {
 
     /// Whether an answer about orders is on its way.
     pub fn is_asking(&self) -> bool {
-        self.prover.is_asking()
+        self.prover.is_asking() || self.watcher.as_ref().is_some_and(|watcher| self.is_waiting_for(watcher))
     }
 
     /// Draws one pass, and does what was asked for in it.
@@ -270,6 +284,7 @@ impl Desk {
         self.move_time(ui);
         ui.ctx().set_theme(if self.view.light { egui::Theme::Light } else { egui::Theme::Dark });
         let at_rest = self.seen_at_rest();
+        self.watch_flashes(ui, &at_rest);
         let seen = self.seen_dragged(&at_rest);
         self.see_pins();
         let moment = self.view.moment(&at_rest, self.beats);
@@ -277,7 +292,8 @@ impl Desk {
         let whole = Moment { frame: at_rest.frame, ..moment };
         let path = self.pictures.path(&at_rest, self.view.scope, whole);
         let playing = self.view.playing;
-        let Self { work, view, catalogue, pictures, prover, recent, .. } = self;
+        let nothing = Flashes::default();
+        let Self { work, view, catalogue, pictures, prover, recent, watcher, .. } = self;
         let unknown = prover.problem().map(str::to_owned);
         if self.wants_pairs && !playing {
             prover.look_at_pairs();
@@ -323,12 +339,22 @@ impl Desk {
             recovered: self.recovered.first().map(|found| describe(&found.work)),
             asked: self.asked,
             wants_pairs: false,
+            flashes: watcher.as_mut().map_or(&nothing, FlashWatcher::known),
+            wants_suggestions: false,
+            orders_watched: Vec::new(),
             acts: Vec::new(),
         };
         keys::act(ui.ctx(), &mut scene);
         panels(ui, &mut scene);
         sheets::show(ui.ctx(), &mut scene);
-        let Scene { acts, wants_pairs, .. } = scene;
+        let Scene { acts, wants_pairs, wants_suggestions, orders_watched, .. } = scene;
+        let scope = self.view.scope;
+        if let Some(watcher) = &mut self.watcher {
+            if wants_suggestions {
+                watcher.look_for_suggestions();
+            }
+            orders_watched.iter().for_each(|order| watcher.watch_order(scope, order));
+        }
         let before = (Arc::clone(self.work.show()), self.view.scope);
         self.wants_pairs = wants_pairs;
         let has_acted = !acts.is_empty();
@@ -341,6 +367,46 @@ impl Desk {
             ui.ctx().request_repaint();
         }
         self.take_drops(ui);
+    }
+
+    /// Has flashes counted once the work has rested for a while and all pictures are there.
+    fn watch_flashes(&mut self, ui: &Ui, show: &Arc<Show>) {
+        if self.watcher.is_none() {
+            let Some(gpu) = self.pictures.gpu() else { return };
+            let ctx = ui.ctx().clone();
+            let wake = move || ctx.request_repaint();
+            self.watcher = Some(FlashWatcher::new(gpu.sibling(), self.catalogue.clone(), wake));
+        }
+        let since = match &self.rests {
+            Some((rests, since)) if Arc::ptr_eq(rests, show) => *since,
+            _ => {
+                let now = Instant::now();
+                self.rests = Some((Arc::clone(show), now));
+                now
+            }
+        };
+        let is_busy = self.view.playing
+            || self.view.drag.is_some()
+            || self.pictures.missing() > 0
+            || self.prover.is_asking();
+        let Some(watcher) = &mut self.watcher else { return };
+        if watcher.is_about(show) {
+            return;
+        }
+        watcher.forget();
+        if is_busy {
+            return;
+        }
+        match RESTS_AFTER.checked_sub(since.elapsed()) {
+            Some(left) if !left.is_zero() => ui.ctx().request_repaint_after(left),
+            _ => watcher.watch(show),
+        }
+    }
+
+    /// Whether the flashes of the work are still to be counted.
+    fn is_waiting_for(&self, watcher: &FlashWatcher) -> bool {
+        let show = self.rests.as_ref().map(|(show, _)| show);
+        !self.view.playing && (watcher.is_counting() || show.is_some_and(|show| !watcher.is_about(show)))
     }
 
     /// Conditions follow their effects to other places of the chain, and stay behind with their chain.
@@ -514,6 +580,7 @@ impl Desk {
             Action::Beats(beats) => self.view.beats = beats,
             Action::Tab(tab) => self.view.tab = tab,
             Action::WallOfOutput(output) => self.view.wall_of_output = output,
+            Action::FlashesOfOrders => self.view.flashes_of_orders = true,
             Action::WallBy(by) => self.view.wall_by = by,
             Action::Require(condition) => {
                 if !self.view.conditions.contains(&condition) {

@@ -31,6 +31,7 @@ pub const KEYS: &[(&str, &[(&str, &str)])] = &[
             ("C", "compare it with the present one"),
             ("P", "pin it"),
             ("L", "looks, or every order"),
+            ("H", "what flashes, and what would flash less"),
             ("F", "only orders in which an effect is first, last or before another"),
             ("1 2 3", "wall of orders, swap table, pins"),
             ("Esc", "back to the output"),
@@ -143,6 +144,9 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
         input.events.iter().any(|event| matches!(event, egui::Event::Text(text) if text == "?"))
     }) {
         scene.act(Action::Ask(Dialog::Keys));
+    }
+    if pressed(Modifiers::NONE, Key::H) {
+        scene.act(Action::Ask(Dialog::Flashes));
     }
     if pressed(Modifiers::NONE, Key::Home) {
         scene.act(Action::Beats(0.0));

@@ -7,6 +7,7 @@ mod app;
 mod bar;
 mod desk;
 mod export;
+mod flash;
 mod keys;
 mod offscreen;
 mod paint;
@@ -24,6 +25,7 @@ mod widgets;
 
 pub use app::{WindowError, run};
 pub use desk::{Desk, Next, Scene};
+pub use flash::Flashes;
 pub use keys::KEYS;
 pub use offscreen::Offscreen;
 pub use pictures::Pictures;

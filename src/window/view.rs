@@ -126,6 +126,8 @@ pub enum Dialog {
     Condition,
     /// Work of a program that crashed.
     Recover,
+    /// What flashes, and what would flash less.
+    Flashes,
     /// The keys.
     Keys,
     /// The steps taken.
@@ -196,6 +198,8 @@ pub enum Action {
     Tab(Tab),
     /// Whether the wall shows the output, not the picture as it leaves the chain.
     WallOfOutput(bool),
+    /// Counts the flashes of every order on the wall, too.
+    FlashesOfOrders,
     /// What the wall shows a picture of.
     WallBy(WallBy),
     /// Shows only orders that meet a condition, beside those asked for before.
@@ -253,6 +257,8 @@ pub struct View {
     pub wall_of_output: bool,
     /// What the wall shows a picture of.
     pub wall_by: WallBy,
+    /// Whether the flashes of every order on the wall are counted.
+    pub flashes_of_orders: bool,
     /// The wall shows only orders that meet these.
     pub conditions: Vec<Condition>,
     /// Where the beat stands.
@@ -286,6 +292,7 @@ impl View {
             drag: None,
             wall_of_output: false,
             wall_by: WallBy::Looks,
+            flashes_of_orders: false,
             conditions: Vec::new(),
             beats: FIRST_BEATS,
             playing: false,
