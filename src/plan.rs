@@ -16,7 +16,7 @@ use crate::show::{Bundle, FootageName, Level, Mix, Scope, Show};
 pub type Slot = usize;
 
 /// One step: makes one picture.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Step {
     /// Takes in a decoded picture.
     TakeIn {
@@ -61,8 +61,21 @@ pub enum Step {
     },
 }
 
+impl Step {
+    /// Whether both make the same picture of the same ones; footage is told apart by its picture's place in memory.
+    fn is_alike(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::TakeIn { picture: a, into: x }, Self::TakeIn { picture: b, into: y }) => {
+                Arc::ptr_eq(a, b) && x == y
+            }
+            (Self::TakeIn { .. }, _) | (_, Self::TakeIn { .. }) => false,
+            (a, b) => a == b,
+        }
+    }
+}
+
 /// A step behind the chain: it takes the picture that depends on the order and passes it on.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum After {
     /// Applies an effect.
     Apply(EffectCall),
@@ -129,6 +142,20 @@ impl Path {
         shelf: &mut Shelf,
     ) -> Result<Self, FootageError> {
         Planner::new(moment, shelf).scope(show, scope)
+    }
+
+    /// Whether both give the same pictures: the same chain over the same footage at the same moment, and
+    /// the same on the way to the output.
+    pub fn is_alike(&self, other: &Self) -> bool {
+        let steps =
+            |a: &[Step], b: &[Step]| a.len() == b.len() && a.iter().zip(b).all(|(a, b)| a.is_alike(b));
+        std::ptr::eq(self, other)
+            || self.moment == other.moment
+                && self.input == other.input
+                && self.opaque == other.opaque
+                && self.chain == other.chain
+                && self.after == other.after
+                && steps(&self.before, &other.before)
     }
 
     /// Everything from footage to output for one order (places in the chain): the

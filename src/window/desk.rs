@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 use egui::{CentralPanel, Frame as Margins, Panel, Ui};
 
 use super::pictures::Pictures;
-use super::prover::{Known, LookQuestion, Prover};
+use super::prover::{Candidate, Known, LookQuestion, Prover};
 use super::view::{Action, Dialog, Saving, Shown, Tab, View, WallBy, clip_on_the_way};
 use super::{bar, export, keys, picture, ribbon, settings, sheets, swaps, theme, wall};
 use crate::catalogue::Catalogue;
@@ -43,12 +43,16 @@ pub struct Scene<'a> {
     pub seen_at_rest: Arc<Show>,
     /// When, and at what size.
     pub moment: Moment,
-    /// What is known of the orders of the chain on the wall.
-    pub known: Option<&'a Known>,
+    /// What is known of the orders of the chain on the wall, perhaps as it was before the last change.
+    pub known: Option<Arc<Known>>,
+    /// Whether that is of the chain as it is now.
+    pub is_fresh: bool,
+    /// The orders on the wall.
+    pub candidates: Arc<Vec<Candidate>>,
     /// Why it is not known, if something stands in the way.
     pub unknown: Option<String>,
-    /// Whether looks are being told apart.
-    pub is_gathering: bool,
+    /// How many orders have been rendered on the way to looks, while they are being told apart.
+    pub gathering: Option<usize>,
     /// Shows of the pins.
     pub pinned: &'a [Option<Arc<Show>>],
     /// Files worked on lately.
@@ -75,10 +79,8 @@ impl Scene<'_> {
 
     /// Whether it is proved that the picture stays the same if a card is moved to a gap.
     pub fn is_same_if_moved(&self, from: Spot, into: Spot) -> bool {
-        let Some(known) = self.known.filter(|_| from.scope == self.view.scope && from.scope == into.scope)
-        else {
-            return false;
-        };
+        let is_here = self.is_fresh && from.scope == self.view.scope && from.scope == into.scope;
+        let Some(known) = self.known.as_ref().filter(|_| is_here) else { return false };
         let effects = known.path.chain.len();
         if from.at >= effects || into.at > effects {
             return false;
@@ -178,6 +180,38 @@ pub struct Desk {
     asked: usize,
     wants_pairs: bool,
     is_over: bool,
+    on_wall: OnWall,
+}
+
+/// The orders on the wall, found once for what is known and what is asked for.
+#[derive(Default)]
+struct OnWall {
+    revision: u64,
+    by: Option<WallBy>,
+    conditions: Vec<Condition>,
+    candidates: Arc<Vec<Candidate>>,
+}
+
+impl OnWall {
+    fn of(&mut self, known: &Known, view: &View) -> Arc<Vec<Candidate>> {
+        let is_known = self.revision == known.revision
+            && self.by == Some(view.wall_by)
+            && self.conditions == view.conditions;
+        if !is_known {
+            let of_look = match view.wall_by {
+                WallBy::Look(look) => Some(look),
+                WallBy::Looks | WallBy::Orders => None,
+            };
+            let by_look = view.wall_by == WallBy::Looks;
+            *self = Self {
+                revision: known.revision,
+                by: Some(view.wall_by),
+                conditions: view.conditions.clone(),
+                candidates: Arc::new(known.candidates(by_look, of_look, &view.conditions)),
+            };
+        }
+        Arc::clone(&self.candidates)
+    }
 }
 
 impl Desk {
@@ -208,6 +242,7 @@ impl Desk {
             asked: 0,
             wants_pairs: false,
             is_over: false,
+            on_wall: OnWall::default(),
         };
         desk.look_for_lost_work();
         if let Some(file) = desk.work.file().map(Path::to_owned) {
@@ -255,7 +290,7 @@ impl Desk {
 
     /// What is known of the orders on the wall.
     pub fn known(&self) -> Option<&Known> {
-        self.prover.last_known()
+        self.prover.last_known().map(Arc::as_ref)
     }
 
     /// Whether an answer about orders is on its way.
@@ -288,6 +323,7 @@ impl Desk {
             None => None,
         };
         let is_known = known.is_some();
+        let like = |known: &&Arc<Known>| path.as_ref().is_some_and(|path| known.is_like(path));
         if !playing && is_known && view.tab == Tab::Orders {
             let of_output = view.wall_of_output;
             let is_software = pictures.gpu().is_some_and(|gpu| gpu.adapter().kind == "software");
@@ -304,8 +340,10 @@ impl Desk {
             };
             prover.look_for_looks(question, of_output);
         }
-        let is_gathering = prover.is_gathering();
-        let known = if is_known { prover.last_known() } else { None };
+        let gathering = if playing { None } else { prover.gathering() };
+        // What was known of the same effects stays on the wall until the answer is there.
+        let known = prover.last_known().filter(|known| is_known || like(known)).cloned();
+        let candidates = known.as_ref().map(|known| self.on_wall.of(known, view)).unwrap_or_default();
         let mut scene = Scene {
             work,
             view,
@@ -315,8 +353,10 @@ impl Desk {
             seen_at_rest: at_rest,
             moment,
             known,
+            is_fresh: is_known,
+            candidates,
             unknown,
-            is_gathering,
+            gathering,
             pinned: &self.seen.pins,
             recent: recent.files(),
             recovered: self.recovered.first().map(|found| describe(&found.work)),

@@ -1,5 +1,7 @@
 //! The keys: every operation has one.
 
+use std::sync::Arc;
+
 use egui::{Context, Key, KeyboardShortcut, Modifiers, ScrollArea, Ui};
 
 use super::desk::Scene;
@@ -31,6 +33,7 @@ pub const KEYS: &[(&str, &[(&str, &str)])] = &[
             ("C", "compare it with the present one"),
             ("P", "pin it"),
             ("L", "looks, or every order"),
+            ("G", "the orders of the look in the large picture; again: all looks"),
             ("F", "only orders in which an effect is first, last or before another"),
             ("1 2 3", "wall of orders, swap table, pins"),
             ("Esc", "back to the output"),
@@ -189,13 +192,8 @@ fn orders(ctx: &Context, scene: &mut Scene<'_>) {
     let pressed =
         |key| ctx.input_mut(|input| input.consume_shortcut(&KeyboardShortcut::new(Modifiers::NONE, key)));
     let scope = scene.view.scope;
-    let of_look = match scene.view.wall_by {
-        WallBy::Look(look) => Some(look),
-        WallBy::Looks | WallBy::Orders => None,
-    };
     let by_look = scene.view.wall_by == WallBy::Looks;
-    let on_wall =
-        scene.known.map_or(Vec::new(), |known| known.candidates(by_look, of_look, &scene.view.conditions));
+    let on_wall = Arc::clone(&scene.candidates);
     let shown = match &scene.view.shown {
         Shown::Order { scope: s, order } if *s == scope => Some(order.clone()),
         _ => None,
@@ -209,6 +207,15 @@ fn orders(ctx: &Context, scene: &mut Scene<'_>) {
     };
     if pressed(Key::L) {
         scene.act(Action::WallBy(if by_look { WallBy::Orders } else { WallBy::Looks }));
+    }
+    if pressed(Key::G) {
+        let look =
+            on_wall.iter().find(|one| shown.as_ref() == Some(&one.order)).and_then(|one| one.look.as_ref());
+        match (scene.view.wall_by, look) {
+            (WallBy::Look(_), _) => scene.act(Action::WallBy(WallBy::Looks)),
+            (_, Some((look, _))) => scene.act(Action::WallBy(WallBy::Look(look.number))),
+            _ => scene.act(Action::Say("Choose a look on the wall first.".to_owned())),
+        }
     }
     if pressed(Key::F) && scene.show().chain(scope).len() > 1 {
         scene.act(Action::Ask(Dialog::Condition));

@@ -232,7 +232,7 @@ fn condition(ui: &mut Ui, scene: &mut Scene<'_>) {
     };
     if wanted.is_none() {
         ui.weak("Choose two different effects.");
-    } else if let Some(known) = scene.known {
+    } else if let Some(known) = &scene.known {
         let all = scene.view.conditions.iter().copied().chain(wanted).collect::<Vec<_>>();
         let left = known.candidates(false, None, &all).len();
         ui.weak(format!("{left} of {} orders that can differ are like that.", known.classes.len()));
