@@ -83,7 +83,8 @@ impl Proofs {
                 verdicts.push(facts.verdict(a, b, &idle));
             }
         }
-        let letter = (0..n).map(|at| (0..at).find(|&e| facts.chain[e] == facts.chain[at]).unwrap_or(at));
+        let letter =
+            (0..n).map(|at| (0..at).find(|&e| facts.chain[e].is_twin(&facts.chain[at])).unwrap_or(at));
         let classes =
             Classes::new(letter.collect(), |a, b| matches!(verdicts[a * n + b], Verdict::Always(_)));
         Self { idle, verdicts, classes }

@@ -6,10 +6,12 @@ use std::time::{Duration, Instant};
 
 use egui::{CentralPanel, Frame as Margins, Panel, Ui};
 
+use super::export::{Export, Exported, Exports, OnTheWay, file_name};
 use super::pictures::Pictures;
+use super::preferences::{Preferences, TEXT_PERCENT};
 use super::prover::{Candidate, Known, LookQuestion, Prover};
 use super::view::{Action, Dialog, Saving, Shown, Tab, View, WallBy, clip_on_the_way};
-use super::{bar, export, keys, picture, ribbon, settings, sheets, swaps, theme, wall};
+use super::{bar, keys, picture, ribbon, settings, sheets, swaps, theme, wall};
 use crate::catalogue::Catalogue;
 use crate::chain::{labels, said};
 use crate::edit::{Edit, RecentFiles, Recovered, Recovery, Spot, Work};
@@ -63,6 +65,8 @@ pub struct Scene<'a> {
     pub asked: usize,
     /// Whether a panel shows which pairs differ.
     pub wants_pairs: bool,
+    /// The export that is on its way.
+    pub export: Option<OnTheWay>,
     acts: Vec<Action>,
 }
 
@@ -159,6 +163,15 @@ pub struct Next {
     pub is_over: bool,
 }
 
+/// Folders for what is remembered between runs; nothing is where there is none.
+#[derive(Debug, Clone, Default)]
+pub struct Folders {
+    /// For work kept aside and recent files.
+    pub state: Option<PathBuf>,
+    /// For preferences.
+    pub config: Option<PathBuf>,
+}
+
 /// The work and the view of it.
 pub struct Desk {
     catalogue: Catalogue,
@@ -167,7 +180,8 @@ pub struct Desk {
     pictures: Pictures,
     prover: Prover,
     seen: Seen,
-    state: Option<PathBuf>,
+    exports: Exports,
+    folders: Folders,
     recent: RecentFiles,
     recovery: Option<Recovery>,
     recovered: Vec<Recovered>,
@@ -181,6 +195,8 @@ pub struct Desk {
     wants_pairs: bool,
     is_over: bool,
     on_wall: OnWall,
+    /// Whether what is known of orders is of the chain as it is now.
+    is_fresh: bool,
 }
 
 /// The orders on the wall, found once for what is known and what is asked for.
@@ -215,17 +231,18 @@ impl OnWall {
 }
 
 impl Desk {
-    /// A desk with work on it; `state` is the folder for what is remembered between runs.
+    /// A desk with work on it.
     pub fn new(
         work: Work,
         catalogue: Catalogue,
         pictures: Pictures,
         prover: Prover,
-        state: Option<PathBuf>,
+        folders: Folders,
     ) -> Self {
-        let view = first_view(&work, &pictures);
+        let (preferences, broken) = Preferences::read(folders.config.as_deref());
+        let view = View { preferences, tab: preferences.tab, ..first_view(&work, &pictures) };
         let mut desk = Self {
-            recent: RecentFiles::read(state.as_deref()),
+            recent: RecentFiles::read(folders.state.as_deref()),
             beats: view.beats,
             kept: Some(Arc::clone(work.show())),
             catalogue,
@@ -234,7 +251,8 @@ impl Desk {
             pictures,
             prover,
             seen: Seen::default(),
-            state,
+            exports: Exports::default(),
+            folders,
             recovery: None,
             recovered: Vec::new(),
             changed_at: None,
@@ -243,7 +261,11 @@ impl Desk {
             wants_pairs: false,
             is_over: false,
             on_wall: OnWall::default(),
+            is_fresh: false,
         };
+        if let Some(broken) = broken {
+            desk.view.said = broken.to_string();
+        }
         desk.look_for_lost_work();
         if let Some(file) = desk.work.file().map(Path::to_owned) {
             desk.recent.note(&file);
@@ -252,7 +274,7 @@ impl Desk {
     }
 
     fn look_for_lost_work(&mut self) {
-        let Some(folder) = self.state.clone() else { return };
+        let Some(folder) = self.folders.state.clone() else { return };
         for found in Recovery::found(&folder, &self.catalogue) {
             match found {
                 Ok(found) => self.recovered.push(found),
@@ -302,7 +324,8 @@ impl Desk {
     pub fn ui(&mut self, ui: &mut Ui) {
         self.pictures.begin_pass();
         self.move_time(ui);
-        ui.ctx().set_theme(if self.view.light { egui::Theme::Light } else { egui::Theme::Dark });
+        self.dress(ui.ctx());
+        self.take_exports(ui.ctx());
         let at_rest = self.seen_at_rest();
         let seen = self.seen_dragged(&at_rest);
         self.see_pins();
@@ -323,6 +346,7 @@ impl Desk {
             None => None,
         };
         let is_known = known.is_some();
+        self.is_fresh = is_known && !playing;
         let like = |known: &&Arc<Known>| path.as_ref().is_some_and(|path| known.is_like(path));
         if !playing && is_known && view.tab == Tab::Orders {
             let of_output = view.wall_of_output;
@@ -362,6 +386,7 @@ impl Desk {
             recovered: self.recovered.first().map(|found| describe(&found.work)),
             asked: self.asked,
             wants_pairs: false,
+            export: self.exports.on_the_way(),
             acts: Vec::new(),
         };
         keys::act(ui.ctx(), &mut scene);
@@ -380,6 +405,49 @@ impl Desk {
             ui.ctx().request_repaint();
         }
         self.take_drops(ui);
+    }
+
+    /// Theme and size of text, as the person set them.
+    fn dress(&self, ctx: &egui::Context) {
+        let preferences = &self.view.preferences;
+        ctx.set_theme(preferences.theme.preference());
+        let zoom = preferences.zoom(ctx.viewport_rect().size() * ctx.zoom_factor());
+        if (zoom - ctx.zoom_factor()).abs() > 0.001 {
+            ctx.set_zoom_factor(zoom);
+        }
+    }
+
+    fn prefer(&mut self, change: impl FnOnce(&mut Preferences)) {
+        let before = self.view.preferences;
+        change(&mut self.view.preferences);
+        if before == self.view.preferences {
+            return;
+        }
+        if let Some(folder) = &self.folders.config
+            && let Err(error) = self.view.preferences.keep(folder)
+        {
+            self.view.said = error.to_string();
+        }
+    }
+
+    fn take_exports(&mut self, ctx: &egui::Context) {
+        let Some(Exported { saving, path, result }) =
+            self.exports.go_on(self.pictures.gpu(), &self.catalogue, ctx)
+        else {
+            return;
+        };
+        match result {
+            Ok(()) => self.view.said = format!("Saved {} as {}.", saving.label(), path.display()),
+            Err(error) if error.is_given_up() => {
+                self.view.said = format!("Given up: {} was not written.", file_name(&path));
+            }
+            Err(error) => self.report(&format!("{} was not written", file_name(&path)), &error.to_string()),
+        }
+    }
+
+    /// Whether an export is on its way.
+    pub fn is_exporting(&self) -> bool {
+        self.exports.on_the_way().is_some()
     }
 
     /// Conditions follow their effects to other places of the chain, and stay behind with their chain.
@@ -524,6 +592,9 @@ impl Desk {
     /// Does what a panel asks for.
     pub fn act(&mut self, action: Action) {
         match action {
+            Action::Edit(Edit::Footage { bundle, level, clip, footage }) => {
+                self.take_footage((bundle, level, clip), footage);
+            }
             Action::Edit(edit) => self.edit(&edit),
             Action::EndRun => self.work.end_run(),
             Action::Undo => self.step(Work::undo, "Nothing to undo."),
@@ -551,7 +622,10 @@ impl Desk {
             }
             Action::Play(playing) => self.view.playing = playing,
             Action::Beats(beats) => self.view.beats = beats,
-            Action::Tab(tab) => self.view.tab = tab,
+            Action::Tab(tab) => {
+                self.view.tab = tab;
+                self.prefer(|preferences| preferences.tab = tab);
+            }
             Action::WallOfOutput(output) => self.view.wall_of_output = output,
             Action::WallBy(by) => self.view.wall_by = by,
             Action::Require(condition) => {
@@ -596,7 +670,14 @@ impl Desk {
                     other => self.act(other),
                 }
             }
-            Action::Light(light) => self.view.light = light,
+            Action::Theme(theme) => self.prefer(|preferences| preferences.theme = theme),
+            Action::TextSize(percent) => {
+                let [low, high] = TEXT_PERCENT;
+                self.prefer(|preferences| preferences.text_percent = percent.clamp(low, high));
+            }
+            Action::GiveUpExport => self.exports.give_up(),
+            Action::Blink(blinking) => self.view.blinking = blinking,
+            Action::Wipe(share) => self.view.wipe = share.clamp(0.0, 1.0),
             Action::Detail(detail) => self.view.detail = detail,
             Action::Zoom(zoom) => self.view.zoom = zoom,
             Action::Say(text) => self.view.said = text,
@@ -674,8 +755,8 @@ impl Desk {
 
     /// Puts other work on the desk.
     fn take_up(&mut self, work: Work) {
-        let View { light, .. } = self.view;
-        self.view = View { light, ..first_view(&work, &self.pictures) };
+        let View { preferences, tab, .. } = self.view;
+        self.view = View { preferences, tab, ..first_view(&work, &self.pictures) };
         self.beats = self.view.beats;
         self.seen = Seen::default();
         self.kept = (!work.is_changed()).then(|| Arc::clone(work.show()));
@@ -717,8 +798,7 @@ impl Desk {
                 files::write(path, files::chain_text(&folderless).as_bytes())
                     .map_err(|error| error.to_string())
             }
-            Saving::Picture => self.export_picture(path),
-            Saving::Wall => self.export_wall(path),
+            Saving::Picture | Saving::Wall => return self.export(saving, path),
         };
         match written {
             Ok(()) => {
@@ -735,19 +815,19 @@ impl Desk {
         }
     }
 
-    fn export_picture(&mut self, path: &Path) -> Result<(), String> {
-        let (show, scope, order) = match &self.view.shown {
-            Shown::Order { scope, order } => (self.seen_show(), *scope, order.clone()),
-            _ => (self.seen_show(), Scope::Global, (0..self.work.show().global.len()).collect()),
-        };
-        let moment = Moment { frame: show.frame, ..self.view.moment(&show, self.beats) };
-        export::picture(&mut self.pictures, (&show, scope, moment), &order, path)
-    }
-
-    fn export_wall(&mut self, path: &Path) -> Result<(), String> {
+    /// Begins to write a picture or a wall, at the show's own frame.
+    fn export(&mut self, saving: Saving, path: &Path) {
         let show = self.seen_show();
         let moment = Moment { frame: show.frame, ..self.view.moment(&show, self.beats) };
-        export::wall(&mut self.pictures, (&show, self.view.scope, moment), path)
+        let (scope, order) = match (&self.view.shown, saving) {
+            (_, Saving::Wall) => (self.view.scope, Vec::new()),
+            (Shown::Order { scope, order }, _) => (*scope, order.clone()),
+            _ => (Scope::Global, (0..show.global.len()).collect()),
+        };
+        let known = self.prover.last_known().filter(|_| self.is_fresh).cloned();
+        let path = path.to_owned();
+        self.view.said = format!("Exporting {} …", saving.label());
+        self.exports.ask(Export { saving, show, scope, moment, order, known, path });
     }
 
     fn seen_show(&self) -> Arc<Show> {
@@ -805,6 +885,9 @@ impl Desk {
             return self.open(path);
         }
         let footage = FootageName::File { written: path.display().to_string(), path: path.clone() };
+        if let Some(Dialog::Footage(bundle, level, clip)) = self.view.dialog {
+            return self.take_footage((bundle, level, clip), footage);
+        }
         if let Err(error) = Shelf::new(&self.catalogue).check(&footage) {
             return self.report("This file was not taken as footage", &error.to_string());
         }
@@ -814,6 +897,15 @@ impl Desk {
         self.edit(&Edit::AddClip { bundle, level, clip });
         let clip = self.work.show().bundles[bundle].levels[level].showing;
         self.act(Action::Path(bundle, level, clip));
+    }
+
+    /// Gives a clip other footage, once it is sure that it can be opened.
+    fn take_footage(&mut self, (bundle, level, clip): (usize, usize, usize), footage: FootageName) {
+        if let Err(error) = Shelf::new(&self.catalogue).check(&footage) {
+            return self.report("This file was not taken as footage", &error.to_string());
+        }
+        self.view.dialog = None;
+        self.edit(&Edit::Footage { bundle, level, clip, footage });
     }
 }
 

@@ -180,7 +180,7 @@ pub fn condition_said(condition: Condition, names: &[String]) -> String {
 }
 
 /// "tint before edge-find, mirror before channel-offset".
-fn facts_said(facts: &[Fact], names: &[String]) -> String {
+pub fn facts_said(facts: &[Fact], names: &[String]) -> String {
     let said = facts
         .iter()
         .map(|fact| condition_said(Condition::Before { under: fact.before, over: fact.after }, names));
