@@ -233,12 +233,10 @@ fn everything_that_can_be_pressed_or_typed_into_has_a_name() {
         key(&mut window, none, tab);
         check(&window, tab.name());
     }
-    // The settings of every kind of scope, and of an effect with colours and choices.
-    for label in ["Scope clip waves, 0 effects", "Effect 1 tint", "Effect 5 mirror"] {
-        if window.query_by_label(label).is_some() {
-            press(&mut window, label);
-            check(&window, label);
-        }
+    // The settings of every kind of scope, and of an effect with choices; it opens on one with a colour.
+    for label in ["Scope clip harbour, 0 effects", "Scope level crossing, 0 effects", "Effect 5 mirror"] {
+        press(&mut window, label);
+        check(&window, label);
     }
     for (modifiers, pressed) in [
         (none, Key::A),

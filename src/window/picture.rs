@@ -45,7 +45,8 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
 
 /// What the picture is, in words, and what can be done with it.
 fn title(ui: &mut Ui, scene: &mut Scene<'_>) {
-    ui.horizontal(|ui| {
+    // In a small window it takes a second line, not room from the panel beside it.
+    ui.horizontal_wrapped(|ui| {
         ui.set_min_height(24.0);
         if let Some((from, into)) = scene.view.drag {
             let names = scene.names_if_moved(from, into);
