@@ -16,6 +16,8 @@ pub struct EffectUse {
     pub effect: Arc<Effect>,
     /// Whether it is switched on; off, it stays in its place and does nothing.
     pub on: bool,
+    /// What the person calls it, where the effect's own name does not say enough.
+    pub name: Option<String>,
     /// One for each of `effect.settings`, in that order.
     held: Vec<Held>,
 }
@@ -60,9 +62,9 @@ pub struct Preset {
 }
 
 impl PartialEq for EffectUse {
-    /// Same effect by name, same settings, same switch.
+    /// Same effect by name, same settings, same switch, and called the same.
     fn eq(&self, other: &Self) -> bool {
-        self.effect.name == other.effect.name && self.on == other.on && self.held == other.held
+        self.is_twin(other) && self.name == other.name
     }
 }
 
@@ -71,7 +73,17 @@ impl EffectUse {
     pub fn new(effect: Arc<Effect>) -> Self {
         let held = |value: &Value| Held { value: value.clone(), automation: None, grip: None };
         let held = effect.settings.iter().map(|setting| held(&setting.default)).collect();
-        Self { effect, on: true, held }
+        Self { effect, on: true, name: None, held }
+    }
+
+    /// Whether it does just what the other does, whatever both are called.
+    pub fn is_twin(&self, other: &Self) -> bool {
+        self.effect.name == other.effect.name && self.on == other.on && self.held == other.held
+    }
+
+    /// What the person calls it, otherwise the effect's own name.
+    pub fn called(&self) -> &str {
+        self.name.as_deref().unwrap_or(&self.effect.name)
     }
 
     /// The settings' values, in the order of the effect's declaration; of an automated one the value at beat 0.
@@ -372,10 +384,11 @@ pub fn said<'a>(names: impl IntoIterator<Item = &'a str>) -> String {
     if names.is_empty() { "no effect".to_owned() } else { names.join(", then ") }
 }
 
-/// The chain's effects by name; where a name stands more than once, with its place among its twins: `tint 2`.
+/// The chain's effects as they are called; where a name stands more than once, with its place among its
+/// twins: `tint 2`. No two are alike.
 pub fn labels(chain: &[EffectUse]) -> Vec<String> {
-    let name = |at: usize| chain[at].effect.name.as_str();
-    (0..chain.len())
+    let name = |at: usize| chain[at].called();
+    let mut labels: Vec<String> = (0..chain.len())
         .map(|at| {
             let same: Vec<usize> = (0..chain.len()).filter(|&other| name(other) == name(at)).collect();
             match same.iter().position(|&other| other == at) {
@@ -383,7 +396,17 @@ pub fn labels(chain: &[EffectUse]) -> Vec<String> {
                 _ => name(at).to_owned(),
             }
         })
-        .collect()
+        .collect();
+    // Someone may have called another effect `tint 2`: the number goes on until it is free.
+    for at in 0..labels.len() {
+        if labels[..at].contains(&labels[at]) {
+            let free = (2..).map(|number| format!("{} {number}", name(at)));
+            if let Some(free) = free.into_iter().find(|free| !labels.contains(free)) {
+                labels[at] = free;
+            }
+        }
+    }
+    labels
 }
 
 /// What a number setting is measured in, for people.

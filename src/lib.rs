@@ -1,7 +1,7 @@
 //! Underover lets a live-visuals performer audition the order of picture effects before a show.
 //!
-//! Dependencies run one way: catalogue, chain, show, then order and plan, then gpu, then commands; edit stands beside order, and
-//! the window over all.
+//! Dependencies run one way: beat, catalogue, automation, chain, show, then order and plan, then gpu, then commands;
+//! edit stands beside order, what hands play beside edit, and the window over all.
 
 pub mod automation;
 pub mod beat;

@@ -78,6 +78,17 @@ impl Step {
             _ => None,
         }
     }
+
+    /// Whether both make the same picture of the same ones; footage is told apart by its picture's place in memory.
+    fn is_alike(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::TakeIn { picture: a, into: x }, Self::TakeIn { picture: b, into: y }) => {
+                Arc::ptr_eq(a, b) && x == y
+            }
+            (Self::TakeIn { .. }, _) | (_, Self::TakeIn { .. }) => false,
+            (a, b) => a == b,
+        }
+    }
 }
 
 /// Which of these steps have to be rendered for what is remembered at their moment.
@@ -308,6 +319,20 @@ impl Path {
             because = Some(path.chain[place].idle_because(&path.moment)?);
         }
         because
+    }
+
+    /// Whether both give the same pictures: the same chain over the same footage at the same moment, and
+    /// the same on the way to the output.
+    pub fn is_alike(&self, other: &Self) -> bool {
+        let steps =
+            |a: &[Step], b: &[Step]| a.len() == b.len() && a.iter().zip(b).all(|(a, b)| a.is_alike(b));
+        std::ptr::eq(self, other)
+            || self.moment == other.moment
+                && self.input == other.input
+                && self.opaque == other.opaque
+                && self.chain == other.chain
+                && self.after == other.after
+                && steps(&self.before, &other.before)
     }
 
     /// Everything from footage to output for one order (places in the chain): the

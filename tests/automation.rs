@@ -1,6 +1,7 @@
 //! Settings that move with the beat: closed forms, files, and everything that reads a setting at a moment.
 
 use std::path::Path;
+use std::sync::LazyLock;
 
 use proptest::collection::vec;
 use proptest::prelude::*;
@@ -10,11 +11,12 @@ use underover::chain::{EffectUse, Preset};
 use underover::files::{Document, chain_text, parse};
 use underover::frame::{Frame, Moment, PixelMode};
 
+static CATALOGUE: LazyLock<Catalogue> = LazyLock::new(|| Catalogue::built_in().unwrap());
 const NUMBER: Kind = Kind::Number { range: [0.0, 8.0], unit: String::new() };
 
 fn chain(text: &str) -> Result<Preset, String> {
     let text = format!("format = \"underover/chain/1\"\nname = \"test\"\n[[effect]]\n{text}");
-    match parse(&text, "test.toml", Path::new(""), &Catalogue::built_in().unwrap()) {
+    match parse(&text, "test.toml", Path::new(""), &CATALOGUE) {
         Ok(Document::Chain(preset)) => Ok(preset),
         Ok(Document::Show(_)) => unreachable!(),
         Err(error) => Err(error.to_string()),
@@ -312,15 +314,14 @@ proptest! {
         gain in automation((0.0..=8.0_f64).prop_map(Value::Number)),
         colour in automation(any::<[u8; 3]>().prop_map(|c| Value::Colour(underover::colour::Colour(c)))),
     ) {
-        let catalogue = Catalogue::built_in().unwrap();
-        let mut chain = ["edge-find", "tint"].map(|name| EffectUse::new(catalogue.effect(name).unwrap().clone()));
+        let mut chain = ["edge-find", "tint"].map(|name| EffectUse::new(CATALOGUE.effect(name).unwrap().clone()));
         chain[0].automate(0, gain).unwrap();
         chain[1].automate(0, colour).unwrap();
         let preset = Preset {
             name: "moving".to_owned(), about: String::new(), tags: Vec::new(), chain: chain.to_vec(),
         };
         let text = chain_text(&preset);
-        let again = parse(&text, "again.toml", Path::new(""), &catalogue);
+        let again = parse(&text, "again.toml", Path::new(""), &CATALOGUE);
         prop_assert_eq!(again.unwrap_or_else(|e| panic!("{e}\n{text}")), Document::Chain(preset), "{}", text);
     }
 

@@ -145,7 +145,7 @@ fn an_unknown_key_is_refused_in_every_kind_of_table() {
     refused_in_show(
         "name = \"waves\"",
         "fti = 1",
-        "13:1: unknown key `fti` in a clip; did you mean `fit`? (it takes `name`, `footage`, `fit` and `effect`)",
+        "13:1: unknown key `fti` in a clip; did you mean `fit`? (it takes `name`, `footage`, `fit`, `effect`, `speed`, `loop_beats`, `in_secs`, `out_secs` and `at_end`)",
     );
     refused_in_show(
         "use = \"edge-find\"",

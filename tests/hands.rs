@@ -2,6 +2,7 @@
 
 use std::path::Path;
 use std::process::Command;
+use std::sync::LazyLock;
 
 use proptest::collection::vec;
 use proptest::prelude::*;
@@ -14,6 +15,7 @@ use underover::hands::{Control, ControlKind, Cue, Curve, Grip, Hand, Hands, List
 use underover::midi::{Binding, Learner, Message, Parser, Scripted, Voice};
 use underover::show::{Scope, Show};
 
+static CATALOGUE: LazyLock<Catalogue> = LazyLock::new(|| Catalogue::built_in().unwrap());
 const PROGRAM: &str = env!("CARGO_BIN_EXE_underover");
 
 const QUAY: &str = "format = \"underover/show/1\"
@@ -66,7 +68,7 @@ curve = \"ease-in\"
 ";
 
 fn read(text: &str) -> Result<Show, String> {
-    match parse(text, "quay.toml", Path::new(""), &Catalogue::built_in().unwrap()) {
+    match parse(text, "quay.toml", Path::new(""), &CATALOGUE) {
         Ok(Document::Show(show)) => Ok(show),
         Ok(Document::Chain(_)) => unreachable!(),
         Err(error) => Err(error.to_string()),

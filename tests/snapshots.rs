@@ -18,7 +18,7 @@ use underover::frame::Frame;
 use underover::gpu::Gpu;
 use underover::measure::Difference;
 use underover::show::Scope;
-use underover::window::{Action, Comparing, Dialog, Offscreen, Pair, Pin, Shown, Tab, WallBy};
+use underover::window::{Action, Comparing, Dialog, Offscreen, Pair, Pin, Shown, Tab, ThemeChoice, WallBy};
 
 const SIZE: Frame = Frame { width: 1280, height: 800 };
 /// Mean CIEDE2000 over the whole window, and over its worst part of a tenth by a tenth.
@@ -114,7 +114,7 @@ fn window() -> Offscreen {
 fn compare_all(theme: &str, is_light: bool) -> Vec<String> {
     let accepts = std::env::var_os(ACCEPT).is_some();
     let mut window = window();
-    window.desk().act(Action::Light(is_light));
+    window.desk().act(Action::Theme(if is_light { ThemeChoice::Light } else { ThemeChoice::Dark }));
     let chain = window.desk().work().show().chain(PICTURE).clone();
     let mut wrong = Vec::new();
     for (name, actions) in panels(&chain) {

@@ -9,10 +9,11 @@ use crate::automation::AutomationError;
 use crate::beat::TEMPO_BPM;
 use crate::catalogue::{Value, ValueError};
 use crate::chain::{Chain, EffectUse, labels};
+use crate::footage::Fit;
 use crate::frame::Frame;
 use crate::order::MOST_EFFECTS;
 use crate::place::listed;
-use crate::show::{Bundle, Clip, Level, Mix, Scope, Show};
+use crate::show::{Bundle, Clip, FootageName, Level, Mix, Scope, Show};
 
 /// Longest name that a file holds, in characters.
 const LONGEST_NAME: usize = 80;
@@ -33,6 +34,8 @@ pub enum Named {
     Show,
     /// A bundle, a level or a clip; never [`Scope::Global`].
     Scope(Scope),
+    /// An effect in a chain; an empty name gives its own back.
+    Effect(Spot),
 }
 
 /// One change to a show.
@@ -103,6 +106,28 @@ pub enum Edit {
         scope: Scope,
         /// How.
         mix: Mix,
+    },
+    /// Gives a clip other footage.
+    Footage {
+        /// The bundle.
+        bundle: usize,
+        /// The level.
+        level: usize,
+        /// The clip.
+        clip: usize,
+        /// The footage.
+        footage: FootageName,
+    },
+    /// Places a clip's footage another way in the frame.
+    Fit {
+        /// The bundle.
+        bundle: usize,
+        /// The level.
+        level: usize,
+        /// The clip.
+        clip: usize,
+        /// How.
+        fit: Fit,
     },
     /// Chooses the clip that shows on its level.
     Showing {
@@ -246,7 +271,17 @@ impl Edit {
             Self::Reset(spot) => format!("Reset {}", label(spot)?),
             Self::Order { scope, .. } => format!("Adopt an order on {}", scope_name(*scope)?),
             Self::Chain { scope, name, .. } => format!("Take the chain {name} on {}", scope_name(*scope)?),
+            Self::Rename { what: Named::Effect(spot), name } if name.trim().is_empty() => {
+                format!("Call {} by its own name", label(spot)?)
+            }
+            Self::Rename { what: Named::Effect(spot), name } => format!("Call {} {name}", label(spot)?),
             Self::Rename { name, .. } => format!("Rename to {name}"),
+            Self::Footage { bundle, level, clip, footage } => {
+                format!("Footage {footage} for {}", scope_name(Scope::Clip(*bundle, *level, *clip))?)
+            }
+            Self::Fit { bundle, level, clip, fit } => {
+                format!("Place {}: {}", scope_name(Scope::Clip(*bundle, *level, *clip))?, fit.name())
+            }
             Self::Mix { scope, .. } => format!("Lay {}", scope_name(*scope)?),
             Self::Showing { bundle, level, clip } => {
                 let scope = Scope::Clip(*bundle, *level, *clip);
@@ -283,9 +318,9 @@ impl Edit {
             Self::Set { spot, setting, value } => set(used_at_mut(show, *spot)?, *setting, value),
             Self::Reset(spot) => {
                 let used = used_at_mut(show, *spot)?;
-                let on = used.on;
-                *used = EffectUse::new(used.effect.clone());
-                used.on = on;
+                let mut fresh = EffectUse::new(used.effect.clone());
+                (fresh.on, fresh.name) = (used.on, used.name.take());
+                *used = fresh;
                 Ok(())
             }
             Self::Order { scope, order } => {
@@ -302,7 +337,16 @@ impl Edit {
                 Ok(())
             }
             Self::Chain { .. } => Err(EditError::Full),
+            Self::Rename { what: Named::Effect(spot), name } => call(show, *spot, name),
             Self::Rename { what, name } => rename(show, *what, name),
+            Self::Footage { bundle, level, clip, footage } => {
+                clip_of(show, *bundle, *level, *clip)?.footage = footage.clone();
+                Ok(())
+            }
+            Self::Fit { bundle, level, clip, fit } => {
+                clip_of(show, *bundle, *level, *clip)?.fit = *fit;
+                Ok(())
+            }
             Self::Mix { scope, mix } => {
                 check_range("the opacity", mix.opacity, [0.0, 1.0])?;
                 *mix_of(show, *scope)? = *mix;
@@ -392,6 +436,10 @@ fn level_of(show: &mut Show, bundle: usize, level: usize) -> Result<&mut Level, 
     bundle.levels.get_mut(level).ok_or(EditError::Gone)
 }
 
+fn clip_of(show: &mut Show, bundle: usize, level: usize, clip: usize) -> Result<&mut Clip, EditError> {
+    level_of(show, bundle, level)?.clips.get_mut(clip).ok_or(EditError::Gone)
+}
+
 fn insert(chain: &mut Chain, at: usize, used: EffectUse) -> Result<(), EditError> {
     if chain.len() >= MOST_EFFECTS {
         return Err(EditError::Full);
@@ -437,7 +485,7 @@ fn mix_of(show: &mut Show, scope: Scope) -> Result<&mut Mix, EditError> {
     }
 }
 
-fn rename(show: &mut Show, what: Named, name: &str) -> Result<(), EditError> {
+fn check_name(name: &str) -> Result<(), EditError> {
     let length = name.chars().count();
     let refuse = |why: String| Err(EditError::Name(why));
     if name.trim().is_empty() {
@@ -449,6 +497,29 @@ fn rename(show: &mut Show, what: Named, name: &str) -> Result<(), EditError> {
     if name.contains(char::is_control) {
         return refuse("that name holds a line end or tab; a name takes plain text".to_owned());
     }
+    Ok(())
+}
+
+/// Calls an effect something else; nothing, or its own name, gives its own name back.
+fn call(show: &mut Show, spot: Spot, name: &str) -> Result<(), EditError> {
+    let used = used_at(show, spot)?;
+    if name.trim().is_empty() || name == used.effect.name {
+        used_at_mut(show, spot)?.name = None;
+        return Ok(());
+    }
+    check_name(name)?;
+    let known = labels(show.chain(spot.scope));
+    if known.iter().enumerate().any(|(at, label)| at != spot.at && label == name) {
+        let taken = listed(known.iter().map(String::as_str));
+        return Err(EditError::Name(format!("`{name}` is taken; the effects here are {taken}")));
+    }
+    used_at_mut(show, spot)?.name = Some(name.to_owned());
+    Ok(())
+}
+
+fn rename(show: &mut Show, what: Named, name: &str) -> Result<(), EditError> {
+    let refuse = |why: String| Err(EditError::Name(why));
+    check_name(name)?;
     let Named::Scope(scope) = what else {
         name.clone_into(&mut show.name);
         return Ok(());

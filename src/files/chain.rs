@@ -40,12 +40,14 @@ fn effect_use(mut table: Table, catalogue: &Catalogue) -> Result<EffectUse, File
     let effect = catalogue.effect(&shortened(&name)).map_err(|error| named.refuse(error))?;
     let settings: Vec<&str> = effect.settings.iter().map(|setting| setting.name.as_str()).collect();
     table.what = format!("an effect of `{}`", effect.name);
-    table.only_or(&["use", "on"], &settings)?;
+    table.only_or(&["use", "on", "name"], &settings)?;
 
     let mut used = EffectUse::new(effect.clone());
     for entry in table.entries() {
         if entry.key == "on" {
             used.on = entry.truth()?;
+        } else if entry.key == "name" {
+            used.name = Some(entry.title()?);
         } else if let Some(place) = settings.iter().position(|&setting| setting == entry.key) {
             set(&mut used, place, &entry)?;
         }

@@ -153,6 +153,9 @@ impl Page {
         for used in chain {
             self.header(path);
             self.word("use", &used.effect.name);
+            if let Some(name) = &used.name {
+                self.word("name", name);
+            }
             if !used.on {
                 self.line("on", false);
             }

@@ -87,6 +87,9 @@ pub enum GpuError {
         "the GPU stopped answering ({0}); run the command again, and if it happens again choose another adapter with --adapter"
     )]
     Lost(String),
+    /// Asked to stop while it was at work.
+    #[error("stopped before it was done")]
+    Stopped,
     /// A defect of ours or of a driver.
     #[error("the GPU refused the work: {0}")]
     Refused(String),

@@ -5,6 +5,7 @@ use std::collections::VecDeque;
 use std::fmt;
 use std::rc::Rc;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc;
 use std::time::Duration;
 
@@ -128,6 +129,10 @@ pub struct Renderer {
     pub(super) pipelines: Pipelines,
     pub(super) pool: Pool,
     fuse_from_texels: u64,
+    /// Set from another thread to end an exploration early.
+    stop: Option<Arc<AtomicBool>>,
+    /// Texels that one submission makes at most, where others wait for the GPU too.
+    brief_texels: Option<u64>,
 }
 
 /// Explorations of fewer texels, all passes together, run each effect in a pass of its own: the
@@ -152,6 +157,26 @@ impl Renderer {
             pipelines: Pipelines::default(),
             pool: Pool::default(),
             fuse_from_texels: FUSE_FROM_TEXELS,
+            stop: None,
+            brief_texels: None,
+        }
+    }
+
+    /// Ends explorations from now on with [`GpuError::Stopped`] once the flag is set.
+    pub fn stop_when(&mut self, stop: Arc<AtomicBool>) {
+        self.stop = Some(stop);
+    }
+
+    /// Sends explorations in small parts, so that a window on the same GPU is not kept waiting.
+    pub fn give_way(&mut self) {
+        let texels = if self.gpu.is_software() { 1 << 20 } else { 128 << 20 };
+        self.brief_texels = Some(texels);
+    }
+
+    fn is_stopped(&self) -> Result<(), GpuError> {
+        match &self.stop {
+            Some(stop) if stop.load(Ordering::Relaxed) => Err(GpuError::Stopped),
+            _ => Ok(()),
         }
     }
 
@@ -330,7 +355,8 @@ impl Renderer {
 
         let after = path.after.len();
         let work: u64 = schedule.rounds.iter().map(|round| pictures_of(round, after)).sum();
-        let most = texels_per_submission(self.gpu.adapter()) / moment.frame.texels();
+        let texels = self.brief_texels.unwrap_or(texels_per_submission(self.gpu.adapter()));
+        let most = texels / moment.frame.texels();
         // Pictures made so far, and those of them and dispatches that wait to be sent.
         let (mut made, mut waiting, mut dispatches) = (0, 0, 0);
         let share = |made: u64| (tree.leaves.len() as u64 * made / work.max(1)) as usize;
@@ -368,6 +394,7 @@ impl Renderer {
                 }
             }
             if dispatches >= DISPATCHES_PER_SUBMISSION || waiting > most {
+                self.is_stopped()?;
                 self.send(&mut recording)?;
                 self.wait()?;
                 (waiting, dispatches) = (0, 0);
@@ -414,6 +441,7 @@ impl Renderer {
         reference: usize,
         others: &[usize],
     ) -> Result<Vec<Difference>, GpuError> {
+        self.is_stopped()?;
         let figures = self.figures(others.len() as u64 * ENTRY_BYTES);
         let mut recording = Recording::new(PixelMode::Encoded8Bit);
         let (reference_sheet, reference_layer) = gallery.places[reference];

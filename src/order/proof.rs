@@ -104,8 +104,9 @@ impl Proving {
     pub fn add(&mut self, facts: &Facts<'_>) {
         let n = facts.chain.len();
         let idle: Vec<_> = (0..n).map(|at| facts.idle(at)).collect();
-        let letter: Vec<usize> =
-            (0..n).map(|at| (0..at).find(|&e| facts.chain[e] == facts.chain[at]).unwrap_or(at)).collect();
+        let letter: Vec<usize> = (0..n)
+            .map(|at| (0..at).find(|&e| facts.chain[e].is_twin(&facts.chain[at])).unwrap_or(at))
+            .collect();
         let is_first = self.frames == 0;
         let same_map = |at: usize| match (&facts.maps[at], self.maps.get(at)) {
             (Some(map), Some((Some(before), _))) => Arc::ptr_eq(map, before) || map == before,
@@ -234,7 +235,7 @@ impl Facts<'_> {
                 return Verdict::Always(format!("{name} changes nothing here: {because}."));
             }
         }
-        if self.chain[a] == self.chain[b] {
+        if self.chain[a].is_twin(&self.chain[b]) {
             return Verdict::Always(format!("both are {name_a} with the same settings."));
         }
         let [first, second] = [a, b].map(|at| &self.chain[at].effect);

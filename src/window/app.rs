@@ -12,13 +12,13 @@ use winit::event::{StartCause, WindowEvent};
 use winit::event_loop::{ActiveEventLoop, ControlFlow, EventLoop, EventLoopProxy};
 use winit::window::{Window, WindowId};
 
-use super::desk::{Desk, Next};
+use super::desk::{Desk, Folders, Next};
 use super::paint::Pass;
 use super::pictures::Pictures;
 use super::prover::Prover;
 use super::theme;
 use crate::catalogue::{Catalogue, CatalogueError};
-use crate::edit::{Work, state_folder};
+use crate::edit::{Work, config_folder, state_folder};
 use crate::files::FileError;
 use crate::gpu::{Gpu, GpuError};
 
@@ -250,8 +250,9 @@ impl Open {
         let prover = Prover::new(Some(gpu.sibling()), move || {
             let _ = wake.send_event(Wake::Repaint);
         });
+        let folders = Folders { state: state_folder(), config: config_folder() };
         let pictures = Pictures::on(gpu, config.format, &start.catalogue);
-        let desk = Desk::new(start.work, start.catalogue, pictures, prover, state_folder());
+        let desk = Desk::new(start.work, start.catalogue, pictures, prover, folders);
         window.request_redraw();
         Ok(Self {
             window,

@@ -6,11 +6,13 @@ use std::time::{Duration, Instant};
 
 use egui::{CentralPanel, Frame as Margins, Panel, Ui};
 
+use super::export::{Export, Exported, Exports, OnTheWay, file_name};
 use super::flash::{FlashWatcher, Flashes};
 use super::pictures::Pictures;
-use super::prover::{Known, LookQuestion, Prover};
+use super::preferences::{Preferences, TEXT_PERCENT};
+use super::prover::{Candidate, Known, LookQuestion, Prover};
 use super::view::{Action, Dialog, Saving, Shown, Tab, View, WallBy, clip_on_the_way};
-use super::{bar, export, keys, picture, ribbon, settings, sheets, swaps, theme, wall};
+use super::{bar, keys, picture, ribbon, settings, sheets, swaps, theme, wall};
 use crate::catalogue::Catalogue;
 use crate::chain::{labels, said};
 use crate::edit::{Edit, RecentFiles, Recovered, Recovery, Spot, Work};
@@ -46,12 +48,16 @@ pub struct Scene<'a> {
     pub seen_at_rest: Arc<Show>,
     /// When, and at what size.
     pub moment: Moment,
-    /// What is known of the orders of the chain on the wall.
-    pub known: Option<&'a Known>,
+    /// What is known of the orders of the chain on the wall, perhaps as it was before the last change.
+    pub known: Option<Arc<Known>>,
+    /// Whether that is of the chain as it is now.
+    pub is_fresh: bool,
+    /// The orders on the wall.
+    pub candidates: Arc<Vec<Candidate>>,
     /// Why it is not known, if something stands in the way.
     pub unknown: Option<String>,
-    /// Whether looks are being told apart.
-    pub is_gathering: bool,
+    /// How many orders have been rendered on the way to looks, while they are being told apart.
+    pub gathering: Option<usize>,
     /// Shows of the pins.
     pub pinned: &'a [Option<Arc<Show>>],
     /// Files worked on lately.
@@ -68,6 +74,8 @@ pub struct Scene<'a> {
     pub wants_suggestions: bool,
     /// Orders on the wall whose flashes are to be counted.
     pub orders_watched: Vec<Vec<usize>>,
+    /// The export that is on its way.
+    pub export: Option<OnTheWay>,
     acts: Vec<Action>,
 }
 
@@ -84,10 +92,8 @@ impl Scene<'_> {
 
     /// Whether it is proved that the picture stays the same if a card is moved to a gap.
     pub fn is_same_if_moved(&self, from: Spot, into: Spot) -> bool {
-        let Some(known) = self.known.filter(|_| from.scope == self.view.scope && from.scope == into.scope)
-        else {
-            return false;
-        };
+        let is_here = self.is_fresh && from.scope == self.view.scope && from.scope == into.scope;
+        let Some(known) = self.known.as_ref().filter(|_| is_here) else { return false };
         let effects = known.path.chain.len();
         if from.at >= effects || into.at > effects {
             return false;
@@ -167,6 +173,15 @@ pub struct Next {
     pub is_over: bool,
 }
 
+/// Folders for what is remembered between runs; nothing is where there is none.
+#[derive(Debug, Clone, Default)]
+pub struct Folders {
+    /// For work kept aside and recent files.
+    pub state: Option<PathBuf>,
+    /// For preferences.
+    pub config: Option<PathBuf>,
+}
+
 /// The work and the view of it.
 pub struct Desk {
     catalogue: Catalogue,
@@ -175,7 +190,8 @@ pub struct Desk {
     pictures: Pictures,
     prover: Prover,
     seen: Seen,
-    state: Option<PathBuf>,
+    exports: Exports,
+    folders: Folders,
     recent: RecentFiles,
     recovery: Option<Recovery>,
     recovered: Vec<Recovered>,
@@ -191,20 +207,55 @@ pub struct Desk {
     watcher: Option<FlashWatcher>,
     /// The show that was last seen, and since when: flashes are counted once it rests.
     rests: Option<(Arc<Show>, Instant)>,
+    on_wall: OnWall,
+    /// Whether what is known of orders is of the chain as it is now.
+    is_fresh: bool,
+}
+
+/// The orders on the wall, found once for what is known and what is asked for.
+#[derive(Default)]
+struct OnWall {
+    revision: u64,
+    by: Option<WallBy>,
+    conditions: Vec<Condition>,
+    candidates: Arc<Vec<Candidate>>,
+}
+
+impl OnWall {
+    fn of(&mut self, known: &Known, view: &View) -> Arc<Vec<Candidate>> {
+        let is_known = self.revision == known.revision
+            && self.by == Some(view.wall_by)
+            && self.conditions == view.conditions;
+        if !is_known {
+            let of_look = match view.wall_by {
+                WallBy::Look(look) => Some(look),
+                WallBy::Looks | WallBy::Orders => None,
+            };
+            let by_look = view.wall_by == WallBy::Looks;
+            *self = Self {
+                revision: known.revision,
+                by: Some(view.wall_by),
+                conditions: view.conditions.clone(),
+                candidates: Arc::new(known.candidates(by_look, of_look, &view.conditions)),
+            };
+        }
+        Arc::clone(&self.candidates)
+    }
 }
 
 impl Desk {
-    /// A desk with work on it; `state` is the folder for what is remembered between runs.
+    /// A desk with work on it.
     pub fn new(
         work: Work,
         catalogue: Catalogue,
         pictures: Pictures,
         prover: Prover,
-        state: Option<PathBuf>,
+        folders: Folders,
     ) -> Self {
-        let view = first_view(&work, &pictures);
+        let (preferences, broken) = Preferences::read(folders.config.as_deref());
+        let view = View { preferences, tab: preferences.tab, ..first_view(&work, &pictures) };
         let mut desk = Self {
-            recent: RecentFiles::read(state.as_deref()),
+            recent: RecentFiles::read(folders.state.as_deref()),
             beats: view.beats,
             kept: Some(Arc::clone(work.show())),
             catalogue,
@@ -213,7 +264,8 @@ impl Desk {
             pictures,
             prover,
             seen: Seen::default(),
-            state,
+            exports: Exports::default(),
+            folders,
             recovery: None,
             recovered: Vec::new(),
             changed_at: None,
@@ -223,7 +275,12 @@ impl Desk {
             is_over: false,
             watcher: None,
             rests: None,
+            on_wall: OnWall::default(),
+            is_fresh: false,
         };
+        if let Some(broken) = broken {
+            desk.view.said = broken.to_string();
+        }
         desk.look_for_lost_work();
         if let Some(file) = desk.work.file().map(Path::to_owned) {
             desk.recent.note(&file);
@@ -232,7 +289,7 @@ impl Desk {
     }
 
     fn look_for_lost_work(&mut self) {
-        let Some(folder) = self.state.clone() else { return };
+        let Some(folder) = self.folders.state.clone() else { return };
         for found in Recovery::found(&folder, &self.catalogue) {
             match found {
                 Ok(found) => self.recovered.push(found),
@@ -270,7 +327,7 @@ impl Desk {
 
     /// What is known of the orders on the wall.
     pub fn known(&self) -> Option<&Known> {
-        self.prover.last_known()
+        self.prover.last_known().map(Arc::as_ref)
     }
 
     /// Whether an answer about orders is on its way.
@@ -282,9 +339,9 @@ impl Desk {
     pub fn ui(&mut self, ui: &mut Ui) {
         self.pictures.begin_pass();
         self.move_time(ui);
-        ui.ctx().set_theme(if self.view.light { egui::Theme::Light } else { egui::Theme::Dark });
+        self.dress(ui.ctx());
+        self.take_exports(ui.ctx());
         let at_rest = self.seen_at_rest();
-        self.watch_flashes(ui, &at_rest);
         let seen = self.seen_dragged(&at_rest);
         self.see_pins();
         let moment = self.view.moment(&at_rest, self.beats);
@@ -305,6 +362,8 @@ impl Desk {
             None => None,
         };
         let is_known = known.is_some();
+        self.is_fresh = is_known && !playing;
+        let like = |known: &&Arc<Known>| path.as_ref().is_some_and(|path| known.is_like(path));
         if !playing && is_known && view.tab == Tab::Orders {
             let of_output = view.wall_of_output;
             let is_software = pictures.gpu().is_some_and(|gpu| gpu.adapter().kind == "software");
@@ -321,19 +380,23 @@ impl Desk {
             };
             prover.look_for_looks(question, of_output);
         }
-        let is_gathering = prover.is_gathering();
-        let known = if is_known { prover.last_known() } else { None };
+        let gathering = if playing { None } else { prover.gathering() };
+        // What was known of the same effects stays on the wall until the answer is there.
+        let known = prover.last_known().filter(|known| is_known || like(known)).cloned();
+        let candidates = known.as_ref().map(|known| self.on_wall.of(known, view)).unwrap_or_default();
         let mut scene = Scene {
             work,
             view,
             catalogue,
             pictures,
             seen,
-            seen_at_rest: at_rest,
+            seen_at_rest: Arc::clone(&at_rest),
             moment,
             known,
+            is_fresh: is_known,
+            candidates,
             unknown,
-            is_gathering,
+            gathering,
             pinned: &self.seen.pins,
             recent: recent.files(),
             recovered: self.recovered.first().map(|found| describe(&found.work)),
@@ -342,6 +405,7 @@ impl Desk {
             flashes: watcher.as_mut().map_or(&nothing, FlashWatcher::known),
             wants_suggestions: false,
             orders_watched: Vec::new(),
+            export: self.exports.on_the_way(),
             acts: Vec::new(),
         };
         keys::act(ui.ctx(), &mut scene);
@@ -367,6 +431,8 @@ impl Desk {
             ui.ctx().request_repaint();
         }
         self.take_drops(ui);
+        // Last, as answers about orders have been taken in by now.
+        self.watch_flashes(ui, &at_rest);
     }
 
     /// Has flashes counted once the work has rested for a while and all pictures are there.
@@ -407,6 +473,49 @@ impl Desk {
     fn is_waiting_for(&self, watcher: &FlashWatcher) -> bool {
         let show = self.rests.as_ref().map(|(show, _)| show);
         !self.view.playing && (watcher.is_counting() || show.is_some_and(|show| !watcher.is_about(show)))
+    }
+
+    /// Theme and size of text, as the person set them.
+    fn dress(&self, ctx: &egui::Context) {
+        let preferences = &self.view.preferences;
+        ctx.set_theme(preferences.theme.preference());
+        let zoom = preferences.zoom(ctx.viewport_rect().size() * ctx.zoom_factor());
+        if (zoom - ctx.zoom_factor()).abs() > 0.001 {
+            ctx.set_zoom_factor(zoom);
+        }
+    }
+
+    fn prefer(&mut self, change: impl FnOnce(&mut Preferences)) {
+        let before = self.view.preferences;
+        change(&mut self.view.preferences);
+        if before == self.view.preferences {
+            return;
+        }
+        if let Some(folder) = &self.folders.config
+            && let Err(error) = self.view.preferences.keep(folder)
+        {
+            self.view.said = error.to_string();
+        }
+    }
+
+    fn take_exports(&mut self, ctx: &egui::Context) {
+        let Some(Exported { saving, path, result }) =
+            self.exports.go_on(self.pictures.gpu(), &self.catalogue, ctx)
+        else {
+            return;
+        };
+        match result {
+            Ok(()) => self.view.said = format!("Saved {} as {}.", saving.label(), path.display()),
+            Err(error) if error.is_given_up() => {
+                self.view.said = format!("Given up: {} was not written.", file_name(&path));
+            }
+            Err(error) => self.report(&format!("{} was not written", file_name(&path)), &error.to_string()),
+        }
+    }
+
+    /// Whether an export is on its way.
+    pub fn is_exporting(&self) -> bool {
+        self.exports.on_the_way().is_some()
     }
 
     /// Conditions follow their effects to other places of the chain, and stay behind with their chain.
@@ -551,6 +660,9 @@ impl Desk {
     /// Does what a panel asks for.
     pub fn act(&mut self, action: Action) {
         match action {
+            Action::Edit(Edit::Footage { bundle, level, clip, footage }) => {
+                self.take_footage((bundle, level, clip), footage);
+            }
             Action::Edit(edit) => self.edit(&edit),
             Action::EndRun => self.work.end_run(),
             Action::Undo => self.step(Work::undo, "Nothing to undo."),
@@ -578,7 +690,10 @@ impl Desk {
             }
             Action::Play(playing) => self.view.playing = playing,
             Action::Beats(beats) => self.view.beats = beats,
-            Action::Tab(tab) => self.view.tab = tab,
+            Action::Tab(tab) => {
+                self.view.tab = tab;
+                self.prefer(|preferences| preferences.tab = tab);
+            }
             Action::WallOfOutput(output) => self.view.wall_of_output = output,
             Action::FlashesOfOrders => self.view.flashes_of_orders = true,
             Action::WallBy(by) => self.view.wall_by = by,
@@ -624,7 +739,14 @@ impl Desk {
                     other => self.act(other),
                 }
             }
-            Action::Light(light) => self.view.light = light,
+            Action::Theme(theme) => self.prefer(|preferences| preferences.theme = theme),
+            Action::TextSize(percent) => {
+                let [low, high] = TEXT_PERCENT;
+                self.prefer(|preferences| preferences.text_percent = percent.clamp(low, high));
+            }
+            Action::GiveUpExport => self.exports.give_up(),
+            Action::Blink(blinking) => self.view.blinking = blinking,
+            Action::Wipe(share) => self.view.wipe = share.clamp(0.0, 1.0),
             Action::Detail(detail) => self.view.detail = detail,
             Action::Zoom(zoom) => self.view.zoom = zoom,
             Action::Say(text) => self.view.said = text,
@@ -702,8 +824,8 @@ impl Desk {
 
     /// Puts other work on the desk.
     fn take_up(&mut self, work: Work) {
-        let View { light, .. } = self.view;
-        self.view = View { light, ..first_view(&work, &self.pictures) };
+        let View { preferences, tab, .. } = self.view;
+        self.view = View { preferences, tab, ..first_view(&work, &self.pictures) };
         self.beats = self.view.beats;
         self.seen = Seen::default();
         self.kept = (!work.is_changed()).then(|| Arc::clone(work.show()));
@@ -745,8 +867,7 @@ impl Desk {
                 files::write(path, files::chain_text(&folderless).as_bytes())
                     .map_err(|error| error.to_string())
             }
-            Saving::Picture => self.export_picture(path),
-            Saving::Wall => self.export_wall(path),
+            Saving::Picture | Saving::Wall => return self.export(saving, path),
         };
         match written {
             Ok(()) => {
@@ -763,19 +884,19 @@ impl Desk {
         }
     }
 
-    fn export_picture(&mut self, path: &Path) -> Result<(), String> {
-        let (show, scope, order) = match &self.view.shown {
-            Shown::Order { scope, order } => (self.seen_show(), *scope, order.clone()),
-            _ => (self.seen_show(), Scope::Global, (0..self.work.show().global.len()).collect()),
-        };
-        let moment = Moment { frame: show.frame, ..self.view.moment(&show, self.beats) };
-        export::picture(&mut self.pictures, (&show, scope, moment), &order, path)
-    }
-
-    fn export_wall(&mut self, path: &Path) -> Result<(), String> {
+    /// Begins to write a picture or a wall, at the show's own frame.
+    fn export(&mut self, saving: Saving, path: &Path) {
         let show = self.seen_show();
         let moment = Moment { frame: show.frame, ..self.view.moment(&show, self.beats) };
-        export::wall(&mut self.pictures, (&show, self.view.scope, moment), path)
+        let (scope, order) = match (&self.view.shown, saving) {
+            (_, Saving::Wall) => (self.view.scope, Vec::new()),
+            (Shown::Order { scope, order }, _) => (*scope, order.clone()),
+            _ => (Scope::Global, (0..show.global.len()).collect()),
+        };
+        let known = self.prover.last_known().filter(|_| self.is_fresh).cloned();
+        let path = path.to_owned();
+        self.view.said = format!("Exporting {} …", saving.label());
+        self.exports.ask(Export { saving, show, scope, moment, order, known, path });
     }
 
     fn seen_show(&self) -> Arc<Show> {
@@ -833,6 +954,9 @@ impl Desk {
             return self.open(path);
         }
         let footage = FootageName::File { written: path.display().to_string(), path: path.clone() };
+        if let Some(Dialog::Footage(bundle, level, clip)) = self.view.dialog {
+            return self.take_footage((bundle, level, clip), footage);
+        }
         if let Err(error) = Shelf::new(&self.catalogue).check(&footage) {
             return self.report("This file was not taken as footage", &error.to_string());
         }
@@ -843,6 +967,15 @@ impl Desk {
         self.edit(&Edit::AddClip { bundle, level, clip });
         let clip = self.work.show().bundles[bundle].levels[level].showing;
         self.act(Action::Path(bundle, level, clip));
+    }
+
+    /// Gives a clip other footage, once it is sure that it can be opened.
+    fn take_footage(&mut self, (bundle, level, clip): (usize, usize, usize), footage: FootageName) {
+        if let Err(error) = Shelf::new(&self.catalogue).check(&footage) {
+            return self.report("This file was not taken as footage", &error.to_string());
+        }
+        self.view.dialog = None;
+        self.edit(&Edit::Footage { bundle, level, clip, footage });
     }
 }
 

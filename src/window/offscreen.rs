@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 use egui::{Pos2, Rect, vec2};
 use image::RgbaImage;
 
-use super::desk::{Desk, Next};
+use super::desk::{Desk, Folders, Next};
 use super::paint::Pass;
 use super::pictures::Pictures;
 use super::prover::Prover;
@@ -50,7 +50,7 @@ impl Offscreen {
         theme::dress(&ctx);
         let prover = Prover::new(Some(gpu.sibling()), || ());
         let pictures = Pictures::on(gpu, FORMAT, &catalogue);
-        let desk = Desk::new(work, catalogue, pictures, prover, None);
+        let desk = Desk::new(work, catalogue, pictures, prover, Folders::default());
         Ok(Self { ctx, desk, target, size, began: Instant::now(), stepped: None })
     }
 

@@ -6,7 +6,7 @@ use super::desk::Scene;
 use super::pictures::{Placed, Stage, Urgency};
 use super::theme::palette;
 use super::view::{Action, Comparing, Pair, Pin, Shown};
-use super::widgets::{announce, chips, fitted, font, paint_picture, sign_button, texels};
+use super::widgets::{announce, chips, fitted, font, paint_focus, paint_picture, sign_button, texels};
 use super::{flash, swaps};
 use crate::caution;
 use crate::chain::{labels, said};
@@ -231,13 +231,13 @@ fn pair_canvas(ui: &mut Ui, scene: &mut Scene<'_>, pair: &Pair, room: Rect, fram
         Comparing::Wipe => {
             let rect = fitted(room.shrink2(vec2(1.0, 22.0)), frame);
             let id = ui.scope_id().with("wipe");
-            let mut share = ui.data(|data| data.get_temp::<f32>(id)).unwrap_or(0.5);
+            let share = scene.view.wipe;
             let response = ui.interact(rect, id, Sense::click_and_drag());
-            announce(&response, "The line between the two orders: drag it", None);
+            announce(&response, "The line between the two orders: drag it, or Shift and an arrow", None);
             if let Some(at) = response.interact_pointer_pos() {
-                share = ((at.x - rect.left()) / rect.width()).clamp(0.0, 1.0);
-                ui.data_mut(|data| data.insert_temp(id, share));
+                scene.act(Action::Wipe((at.x - rect.left()) / rect.width()));
             }
+            paint_focus(ui, &response, rect);
             let (a, b) = (
                 made(ui, scene, rect, "left", (left.0, &left.1)),
                 made(ui, scene, rect, "right", (right.0, &right.1)),
@@ -259,8 +259,7 @@ fn pair_canvas(ui: &mut Ui, scene: &mut Scene<'_>, pair: &Pair, room: Rect, fram
         }
         Comparing::Blink => {
             let rect = fitted(room.shrink2(vec2(1.0, 22.0)), frame);
-            let id = ui.scope_id().with("blink");
-            let mut runs = ui.data(|data| data.get_temp::<bool>(id)).unwrap_or(false);
+            let runs = scene.view.blinking;
             let time = ui.input(|input| input.time);
             let is_right = runs && (time / BLINK_SECONDS) as u64 % 2 == 1;
             let (placed_left, placed_right) = (
@@ -272,8 +271,7 @@ fn pair_canvas(ui: &mut Ui, scene: &mut Scene<'_>, pair: &Pair, room: Rect, fram
             let at = Rect::from_min_size(rect.left_bottom() + vec2(6.0, -30.0), vec2(120.0, 24.0));
             let text = if runs { "Hold" } else { "Start blinking" };
             if ui.put(at, egui::Button::new(text)).clicked() {
-                runs = !runs;
-                ui.data_mut(|data| data.insert_temp(id, runs));
+                scene.act(Action::Blink(!runs));
             }
             if runs {
                 let rest = BLINK_SECONDS - time % BLINK_SECONDS;

@@ -1,14 +1,16 @@
 //! What is known of a chain's orders, found on a thread of its own: nothing is waited for.
 
-use std::collections::VecDeque;
+use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::mpsc::{self, Receiver, Sender};
 use std::thread;
+use std::time::Duration;
 
 use crate::chain::labels;
 use crate::exploration::{self, Orders};
 use crate::frame::Frame;
-use crate::gpu::{Budget, Gpu, Renderer, Want};
+use crate::gpu::{Budget, Gpu, GpuError, Renderer, Want};
 use crate::order::{Class, Condition, Fact, LookLimits, Proofs, Tree, Verdict};
 use crate::plan::Path;
 
@@ -27,6 +29,8 @@ pub struct Known {
     pub pairs: Vec<(usize, usize, bool)>,
     /// The classes gathered into looks, once they are.
     pub looks: Option<Arc<Gathered>>,
+    /// Another number whenever classes or looks are others.
+    pub revision: u64,
 }
 
 /// Order classes gathered into looks: classes that a viewer cannot tell apart.
@@ -36,8 +40,10 @@ pub struct Gathered {
     pub of_output: bool,
     /// For each class, its look.
     pub of: Vec<usize>,
-    /// Every look: that of the present order, then each time the one furthest from all before it.
+    /// Every look: that of the present order, then the most different from it first.
     pub looks: Vec<Look>,
+    /// Whether they were told apart as the chain is now, not before its last change.
+    pub is_of_now: bool,
     /// Whether every order belongs to its look within the limits: false where there are too many looks.
     pub is_complete: bool,
     /// The size at which they were told apart.
@@ -82,8 +88,14 @@ pub struct Candidate {
 impl Known {
     /// Whether it is about the same chain over the same footage at the same moment.
     pub fn is_about(&self, path: &Path) -> bool {
-        let own = &self.path;
-        own.moment == path.moment && own.chain == path.chain && own.opaque == path.opaque
+        self.path.is_alike(path)
+    }
+
+    /// Whether it is about the same effects in the same order, perhaps with other settings or at another moment.
+    pub fn is_like(&self, path: &Path) -> bool {
+        let own = &self.path.chain;
+        own.len() == path.chain.len()
+            && own.iter().zip(&path.chain).all(|(a, b)| a.effect.name == b.effect.name)
     }
 
     /// Whether putting the chain into this order never changes the picture.
@@ -102,22 +114,36 @@ impl Known {
         conditions: &[Condition],
     ) -> Vec<Candidate> {
         let meeting = |class: usize| self.proofs.classes.order_with(&self.classes[class], conditions);
-        let all = || self.sequence.iter().filter_map(|&class| Some((class, meeting(class)?)));
+        let all = self.sequence.iter().filter_map(|&class| Some((class, meeting(class)?)));
         let plain = |(class, order)| Candidate { class, order, look: None };
-        let Some(gathered) = &self.looks else { return all().map(plain).collect() };
+        let Some(gathered) = &self.looks else { return all.map(plain).collect() };
         if let Some(look) = of_look {
-            return all().filter(|&(class, _)| gathered.of[class] == look).map(plain).collect();
+            return all.filter(|&(class, _)| gathered.of[class] == look).map(plain).collect();
         }
         if !by_look {
-            return all().map(plain).collect();
+            return all.map(plain).collect();
+        }
+        // For each look, the order that stands for it, or the first other that meets the conditions.
+        let mut standing: HashMap<usize, (Candidate, usize)> = HashMap::new();
+        let representatives: HashMap<usize, &Look> =
+            gathered.looks.iter().map(|look| (look.number, look)).collect();
+        for (class, order) in all {
+            let number = gathered.of[class];
+            let is_first_choice = representatives.get(&number).is_some_and(|look| look.class == class);
+            let one = Candidate { class, order, look: None };
+            match standing.get_mut(&number) {
+                Some((known, count)) => {
+                    *count += 1;
+                    if is_first_choice {
+                        *known = one;
+                    }
+                }
+                None => drop(standing.insert(number, (one, 1))),
+            }
         }
         let looks = gathered.looks.iter().filter_map(|look| {
-            let own = |class: usize| gathered.of[class] == look.number;
-            let left = all().filter(|&(class, _)| own(class)).count();
-            // The order that stands for the look, or the first other that meets the conditions.
-            let standing = meeting(look.class).map(|order| (look.class, order));
-            let (class, order) = standing.or_else(|| all().find(|&(class, _)| own(class)))?;
-            Some(Candidate { class, order, look: Some((look.clone(), left)) })
+            let (one, left) = standing.remove(&look.number)?;
+            Some(Candidate { look: Some((look.clone(), left)), ..one })
         });
         looks.collect()
     }
@@ -151,10 +177,20 @@ pub enum PairMark {
 /// Memory for pictures while looks are gathered, in MiB: the window's own pictures need room too.
 const LOOKS_MIB: u64 = 256;
 
+/// How long the person has to pause before looks are told apart: a slider being drawn changes the chain often.
+const PAUSE: Duration = Duration::from_millis(150);
+
 enum Question {
     Proofs(Arc<Path>),
-    Pairs(Box<Known>),
-    Looks(Box<Known>, LookQuestion),
+    Pairs(Box<Known>, Arc<AtomicBool>),
+    Looks(Box<Known>, LookQuestion, Arc<Errand>),
+}
+
+/// Looks on their way: how far they have come, and whether anyone still wants them.
+#[derive(Debug, Default)]
+struct Errand {
+    done: AtomicUsize,
+    stop: Arc<AtomicBool>,
 }
 
 enum Answer {
@@ -172,7 +208,10 @@ pub struct Prover {
     asked_pairs: bool,
     /// Where looks were asked for last, and for the output or not.
     asked_looks: Option<bool>,
-    known: Option<Known>,
+    errand: Arc<Errand>,
+    stop_pairs: Arc<AtomicBool>,
+    known: Option<Arc<Known>>,
+    revisions: u64,
     problem: Option<String>,
 }
 
@@ -182,67 +221,77 @@ impl Prover {
         let (ask, questions) = mpsc::channel();
         let (tell, answers) = mpsc::channel();
         // Where no thread is to be had, orders stay unknown; the rest works on.
-        let _ = thread::Builder::new()
-            .name("orders".to_owned())
-            .spawn(move || answer(gpu.map(Renderer::new), &questions, &tell, &wake));
+        let _ = thread::Builder::new().name("orders".to_owned()).spawn(move || {
+            let renderer = gpu.map(|gpu| {
+                let mut renderer = Renderer::new(gpu);
+                renderer.give_way();
+                renderer
+            });
+            Answering { renderer, questions, tell, wake, last: None }.answer();
+        });
         Self {
             ask: Some(ask),
             answers,
             asked: None,
             asked_pairs: false,
             asked_looks: None,
+            errand: Arc::default(),
+            stop_pairs: Arc::default(),
             known: None,
+            revisions: 0,
             problem: None,
         }
     }
 
     /// What is known of this path's chain, asking for it where it is not known yet.
-    pub fn known(&mut self, path: &Arc<Path>) -> Option<&Known> {
+    pub fn known(&mut self, path: &Arc<Path>) -> Option<&Arc<Known>> {
         self.take_answers();
         let is_known = self.known.as_ref().is_some_and(|known| known.is_about(path));
-        let is_asked = self.asked.as_ref().is_some_and(|asked| {
-            asked.moment == path.moment && asked.chain == path.chain && asked.opaque == path.opaque
-        });
+        let is_asked = self.asked.as_ref().is_some_and(|asked| asked.is_alike(path));
         if !is_known && !is_asked {
             self.asked = Some(Arc::clone(path));
             self.asked_pairs = false;
             self.asked_looks = None;
+            self.stop();
             self.send(Question::Proofs(Arc::clone(path)));
         }
         self.known.as_ref().filter(|known| known.is_about(path))
     }
 
     /// What was known last, perhaps of an earlier state of the chain.
-    pub fn last_known(&self) -> Option<&Known> {
+    pub fn last_known(&self) -> Option<&Arc<Known>> {
         self.known.as_ref()
     }
 
     /// Asks which pairs differ here.
     pub fn look_at_pairs(&mut self) {
-        if let Some(known) = self.known.clone().filter(|_| !self.asked_pairs) {
+        if let Some(known) = self.known.as_deref().cloned().filter(|_| !self.asked_pairs) {
             self.asked_pairs = true;
-            self.send(Question::Pairs(Box::new(known)));
+            self.stop_pairs = Arc::default();
+            self.send(Question::Pairs(Box::new(known), Arc::clone(&self.stop_pairs)));
         }
     }
 
     /// Asks for the looks of what is known, once for where the chain is looked at.
     pub fn look_for_looks(&mut self, question: impl FnOnce() -> Option<LookQuestion>, of_output: bool) {
-        let Some(known) = self.known.as_ref().filter(|_| self.asked_looks != Some(of_output)) else { return };
+        let Some(known) = self.known.clone().filter(|_| self.asked_looks != Some(of_output)) else { return };
         if known.classes.len() < 2 || self.asked.as_ref().is_some_and(|asked| !known.is_about(asked)) {
             return;
         }
         let Some(question) = question() else { return };
         self.asked_looks = Some(of_output);
-        self.send(Question::Looks(Box::new(known.clone()), question));
+        self.errand.stop.store(true, Ordering::Relaxed);
+        self.errand = Arc::default();
+        self.send(Question::Looks(Box::new((*known).clone()), question, Arc::clone(&self.errand)));
     }
 
-    /// Whether looks are being gathered.
-    pub fn is_gathering(&self) -> bool {
-        let gathered = self.known.as_ref().and_then(|known| known.looks.as_ref());
-        self.problem.is_none()
-            && self
-                .asked_looks
-                .is_some_and(|asked| gathered.is_none_or(|gathered| gathered.of_output != asked))
+    /// How many classes have come so far on the way to looks; `None` while none are being told apart.
+    pub fn gathering(&self) -> Option<usize> {
+        let looks = self.known.as_ref().and_then(|known| known.looks.as_ref());
+        let is_asked = self
+            .asked_looks
+            .is_some_and(|asked| looks.is_none_or(|looks| looks.of_output != asked || !looks.is_of_now));
+        (is_asked && self.problem.is_none()).then(|| self.errand.done.load(Ordering::Relaxed))
     }
 
     /// Whether an answer is on its way.
@@ -250,7 +299,7 @@ impl Prover {
         if self.problem.is_some() {
             return false;
         }
-        if self.is_gathering() {
+        if self.gathering().is_some() {
             return true;
         }
         match (&self.asked, &self.known) {
@@ -266,6 +315,11 @@ impl Prover {
         self.problem.as_deref()
     }
 
+    fn stop(&self) {
+        self.errand.stop.store(true, Ordering::Relaxed);
+        self.stop_pairs.store(true, Ordering::Relaxed);
+    }
+
     fn send(&self, question: Question) {
         if let Some(ask) = &self.ask {
             // The thread ends only with the window.
@@ -275,24 +329,29 @@ impl Prover {
 
     fn take_answers(&mut self) {
         while let Ok(answer) = self.answers.try_recv() {
+            self.revisions += 1;
+            let revision = self.revisions;
+            let about = |path: &Path, known: &mut Option<Arc<Known>>, change: &dyn Fn(&mut Known)| {
+                if let Some(known) = known.as_mut().filter(|known| known.is_about(path)) {
+                    change(Arc::make_mut(known));
+                }
+            };
             match answer {
                 Answer::Looks(path, gathered) => {
-                    if let Some(known) = self.known.as_mut().filter(|known| known.is_about(&path)) {
-                        known.looks = Some(Arc::new(gathered));
-                    }
+                    let gathered = Arc::new(gathered);
+                    about(&path, &mut self.known, &|known| {
+                        known.looks = Some(Arc::clone(&gathered));
+                        known.revision = revision;
+                    });
                 }
                 Answer::Proofs(known) => {
                     self.asked_pairs = false;
                     self.asked_looks = None;
                     self.problem = None;
-                    self.known = Some(*known);
+                    self.known = Some(Arc::new(Known { revision, ..*known }));
                 }
                 Answer::Problem(problem) => self.problem = Some(problem),
-                Answer::Pair(path, pair) => {
-                    if let Some(known) = self.known.as_mut().filter(|known| known.is_about(&path)) {
-                        known.pairs.push(pair);
-                    }
-                }
+                Answer::Pair(path, pair) => about(&path, &mut self.known, &|known| known.pairs.push(pair)),
             }
         }
     }
@@ -300,6 +359,7 @@ impl Prover {
 
 impl Drop for Prover {
     fn drop(&mut self) {
+        self.stop();
         self.ask = None;
     }
 }
@@ -312,60 +372,145 @@ fn queue_up(waiting: &mut VecDeque<Question>, question: Question) {
     waiting.push_back(question);
 }
 
-fn answer(
-    mut renderer: Option<Renderer>,
-    questions: &Receiver<Question>,
-    tell: &Sender<Answer>,
-    wake: &dyn Fn(),
-) {
-    let mut waiting = VecDeque::new();
-    loop {
-        if waiting.is_empty() {
-            match questions.recv() {
-                Ok(question) => waiting.push_back(question),
-                Err(_) => return,
+/// The thread's side.
+struct Answering<W> {
+    renderer: Option<Renderer>,
+    questions: Receiver<Question>,
+    tell: Sender<Answer>,
+    wake: W,
+    /// What was gathered last.
+    last: Option<(Known, Gathered)>,
+}
+
+impl<W: Fn()> Answering<W> {
+    fn answer(mut self) {
+        let mut waiting = VecDeque::new();
+        loop {
+            if waiting.is_empty() {
+                match self.questions.recv() {
+                    Ok(question) => waiting.push_back(question),
+                    Err(_) => return,
+                }
             }
-        }
-        questions.try_iter().for_each(|question| queue_up(&mut waiting, question));
-        let Some(question) = waiting.pop_front() else { continue };
-        match question {
-            Question::Proofs(path) => {
-                let _ = tell.send(match proved(renderer.as_mut(), path) {
-                    Ok(known) => Answer::Proofs(Box::new(known)),
-                    Err(problem) => Answer::Problem(problem),
-                });
-                wake();
-            }
-            Question::Looks(known, question) => {
-                let Some(renderer) = &mut renderer else { continue };
-                let _ = tell.send(match gathered(renderer, &known, &question) {
-                    Ok(gathered) => Answer::Looks(Arc::clone(&known.path), gathered),
-                    Err(problem) => Answer::Problem(problem),
-                });
-                wake();
-            }
-            Question::Pairs(known) => {
-                for pair in open_pairs(&known) {
-                    questions.try_iter().for_each(|question| queue_up(&mut waiting, question));
-                    if waiting.iter().any(|question| matches!(question, Question::Proofs(_))) {
-                        break;
-                    }
-                    let Some(renderer) = &mut renderer else { break };
-                    let answer = match differs(renderer, &known.path, pair) {
-                        Ok(differs) => Answer::Pair(Arc::clone(&known.path), (pair.0, pair.1, differs)),
+            self.questions.try_iter().for_each(|question| queue_up(&mut waiting, question));
+            match waiting.pop_front() {
+                Some(Question::Proofs(path)) => {
+                    let proved = proved(self.renderer.as_mut(), path);
+                    let answer = match proved {
+                        Ok(mut known) => {
+                            known.looks = self.last.as_ref().and_then(|last| carried_over(last, &known));
+                            Answer::Proofs(Box::new(known))
+                        }
                         Err(problem) => Answer::Problem(problem),
                     };
-                    let is_broken = matches!(answer, Answer::Problem(_));
-                    // Nobody listens any more once the window is closed.
-                    if tell.send(answer).is_err() || is_broken {
-                        wake();
-                        break;
-                    }
-                    wake();
+                    self.say(answer);
                 }
+                Some(Question::Looks(known, question, errand)) => {
+                    if let Ok(newer) = self.questions.recv_timeout(PAUSE) {
+                        waiting.push_front(Question::Looks(known, question, errand));
+                        queue_up(&mut waiting, newer);
+                    } else {
+                        self.gather(*known, &question, &errand);
+                    }
+                }
+                Some(Question::Pairs(known, stop)) => self.look_at_pairs(&known, &stop),
+                None => {}
             }
         }
     }
+
+    /// Nobody listens any more once the window is closed.
+    fn say(&self, answer: Answer) {
+        let _ = self.tell.send(answer);
+        (self.wake)();
+    }
+
+    fn gather(&mut self, known: Known, question: &LookQuestion, errand: &Errand) {
+        let Some(renderer) = &mut self.renderer else { return };
+        renderer.stop_when(Arc::clone(&errand.stop));
+        let wake = &self.wake;
+        let progress = |done| {
+            errand.done.store(done, Ordering::Relaxed);
+            wake();
+        };
+        match gathered(renderer, &known, question, progress) {
+            Ok(gathered) => {
+                self.last = Some((known.clone(), gathered.clone()));
+                self.say(Answer::Looks(known.path, gathered));
+            }
+            Err(GpuError::Stopped) => {}
+            Err(problem) => self.say(Answer::Problem(problem.to_string())),
+        }
+    }
+
+    fn look_at_pairs(&mut self, known: &Known, stop: &Arc<AtomicBool>) {
+        let Some(renderer) = &mut self.renderer else { return };
+        renderer.stop_when(Arc::clone(stop));
+        for pair in open_pairs(known) {
+            let answer = match differs(renderer, &known.path, pair) {
+                Ok(differs) => Answer::Pair(Arc::clone(&known.path), (pair.0, pair.1, differs)),
+                Err(GpuError::Stopped) => return,
+                Err(problem) => Answer::Problem(problem.to_string()),
+            };
+            let is_broken = matches!(answer, Answer::Problem(_));
+            let is_heard = self.tell.send(answer).is_ok();
+            (self.wake)();
+            if is_broken || !is_heard || stop.load(Ordering::Relaxed) {
+                return;
+            }
+        }
+    }
+}
+
+/// The looks of an earlier state of the same effects, for as long as those of the present state are
+/// not told apart yet: the wall keeps its pictures in their places meanwhile.
+fn carried_over((before, gathered): &(Known, Gathered), now: &Known) -> Option<Arc<Gathered>> {
+    let (old, new) = (&before.path.chain, &now.path.chain);
+    if old.len() != new.len() {
+        return None;
+    }
+    // Where each effect stood before: an equal one, otherwise the next of its name.
+    let mut stood: Vec<Option<usize>> = vec![None; new.len()];
+    for is_strict in [true, false] {
+        for (at, used) in new.iter().enumerate().filter(|(at, _)| stood[*at].is_none()).collect::<Vec<_>>() {
+            let fits = |place: &usize| {
+                let other = &old[*place];
+                !stood.contains(&Some(*place))
+                    && if is_strict { other == used } else { other.effect.name == used.effect.name }
+            };
+            // At its own place, if it is there still.
+            stood[at] = std::iter::once(at).chain(0..old.len()).find(fits);
+        }
+    }
+    let stood = stood.into_iter().collect::<Option<Vec<usize>>>()?;
+    let places: HashMap<&[usize], usize> =
+        before.classes.iter().enumerate().map(|(at, class)| (&class.order[..], at)).collect();
+    let was = |class: &Class| {
+        let order: Vec<usize> = class.order.iter().map(|&place| stood[place]).collect();
+        places.get(&before.proofs.classes.normal_form(&order)[..]).copied()
+    };
+    let was = now.classes.iter().map(was).collect::<Option<Vec<usize>>>()?;
+    let of: Vec<usize> = was.iter().map(|&class| gathered.of[class]).collect();
+    let stands = |place: usize| stood.iter().position(|&before| before == place);
+    let mut looks: Vec<Look> = gathered
+        .looks
+        .iter()
+        .filter_map(|look| {
+            let class = was.iter().position(|&class| class == look.class);
+            let class = class.or_else(|| of.iter().position(|&number| number == look.number))?;
+            let facts = look
+                .facts
+                .iter()
+                .map(|fact| Some(Fact { before: stands(fact.before)?, after: stands(fact.after)? }));
+            Some(Look { class, facts: facts.collect::<Option<Vec<_>>>()?, ..look.clone() })
+        })
+        .collect();
+    let own = *of.first()?;
+    if let Some(look) = looks.iter_mut().find(|look| look.number == own) {
+        look.class = 0;
+    }
+    looks.sort_by_key(|look| look.number != own);
+    Some(Arc::new(Gathered { of, looks, is_of_now: false, ..gathered.clone() }))
 }
 
 fn proved(renderer: Option<&mut Renderer>, path: Arc<Path>) -> Result<Known, String> {
@@ -373,28 +518,24 @@ fn proved(renderer: Option<&mut Renderer>, path: Arc<Path>) -> Result<Known, Str
     let proofs = exploration::proved(renderer, &frames).map_err(|error| error.to_string())?;
     let classes = proofs.classes.all();
     let sequence = most_unlike_first(&classes);
-    Ok(Known { proofs, classes, sequence, path, pairs: Vec::new(), looks: None })
+    Ok(Known { proofs, classes, sequence, path, pairs: Vec::new(), looks: None, revision: 0 })
 }
 
 /// Renders every class at the size asked for, and gathers those that look alike.
-fn gathered(renderer: &mut Renderer, known: &Known, question: &LookQuestion) -> Result<Gathered, String> {
+fn gathered(
+    renderer: &mut Renderer,
+    known: &Known,
+    question: &LookQuestion,
+    progress: impl FnMut(usize),
+) -> Result<Gathered, GpuError> {
     let orders = Orders {
         proofs: known.proofs.clone(),
         classes: known.classes.clone(),
         labels: labels(&question.path.chain),
     };
-    let explored = orders
-        .explored(
-            renderer,
-            &question.path,
-            Want::Figures,
-            LookLimits::default(),
-            Budget { mib: LOOKS_MIB },
-            |_| {},
-        )
-        .map_err(|error| error.to_string())?;
-    // Each further look was the furthest from all before it when it was found: the most different first.
-    let looks: Vec<Look> = explored
+    let (limits, budget) = (LookLimits::default(), Budget { mib: LOOKS_MIB });
+    let explored = orders.explored(renderer, &question.path, Want::Figures, limits, budget, progress)?;
+    let mut looks: Vec<Look> = explored
         .looks
         .representatives
         .iter()
@@ -404,16 +545,26 @@ fn gathered(renderer: &mut Renderer, known: &Known, question: &LookQuestion) -> 
             class,
             classes: explored.looks.of.iter().filter(|&&of| of == number).count(),
             mean: explored.finished[class].difference.as_ref().map_or(0.0, |difference| difference.mean),
-            facts: explored.rules.names[number].clone(),
+            facts: told(&explored.rules.names[number]),
         })
         .collect();
+    // That of the present order, then the most different from it first.
+    looks.sort_by(|a, b| (a.number != 0).cmp(&(b.number != 0)).then(b.mean.total_cmp(&a.mean)));
     Ok(Gathered {
         of_output: question.of_output,
         of: explored.looks.of.clone(),
         looks,
+        is_of_now: true,
         is_complete: explored.looks.complete,
         looked_at: explored.looked_at,
     })
+}
+
+/// What decides, that which the present order does otherwise first: it is what a person would change.
+fn told(facts: &[Fact]) -> Vec<Fact> {
+    let mut facts = facts.to_vec();
+    facts.sort_by_key(|fact| fact.before < fact.after);
+    facts
 }
 
 /// The first class, then the others by how many of their pairs stand the other way round.
@@ -435,13 +586,12 @@ fn open_pairs(known: &Known) -> Vec<(usize, usize)> {
 }
 
 /// Whether the picture changes when two effects change places.
-fn differs(renderer: &mut Renderer, path: &Path, (a, b): (usize, usize)) -> Result<bool, String> {
+fn differs(renderer: &mut Renderer, path: &Path, (a, b): (usize, usize)) -> Result<bool, GpuError> {
     let own: Vec<usize> = (0..path.chain.len()).collect();
     let classes = [Class { order: own.clone() }, Class { order: swapped(&own, a, b) }];
     let idle = |effect: usize| path.idle_because(effect).is_some();
     let tree = Tree::of(&classes, idle);
-    let finished = renderer.explore(path, &tree, Want::Figures, Budget::default(), |_| {});
-    let finished = finished.map_err(|error| error.to_string())?;
+    let finished = renderer.explore(path, &tree, Want::Figures, Budget::default(), |_| {})?;
     Ok(finished[0].fingerprint != finished[1].fingerprint)
 }
 

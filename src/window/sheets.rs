@@ -12,7 +12,10 @@ use super::{flash, keys};
 use crate::chain::EffectUse;
 use crate::edit::{Edit, Form, Named, Spot};
 use crate::order::Condition;
-use crate::show::{Scope, Show};
+use crate::show::{FootageName, Scope, Show};
+
+/// Endings of files that hold footage.
+const FOOTAGE_ENDINGS: &[&str] = &["png", "jpg", "jpeg", "webp", "gif"];
 
 /// Draws the sheet that is open, if any.
 pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
@@ -26,6 +29,7 @@ pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
             Dialog::Report { title, text } => report(ui, scene, title, text),
             Dialog::Add(spot) => add(ui, scene, *spot),
             Dialog::Rename(what) => rename(ui, scene, *what),
+            Dialog::Footage(b, l, c) => footage(ui, scene, (*b, *l, *c)),
             Dialog::Condition => condition(ui, scene),
             Dialog::Recover => recover(ui, scene),
             Dialog::Flashes => flash::sheet(ui, scene),
@@ -173,6 +177,10 @@ fn rename(ui: &mut Ui, scene: &mut Scene<'_>, what: Named) {
     let (title, name) = match what {
         Named::Show => ("Rename the show".to_owned(), show.name.clone()),
         Named::Scope(scope) => (format!("Rename {}", show.address(scope)), name_of(&show, scope)),
+        Named::Effect(spot) => {
+            let Some(used) = show.chain(spot.scope).get(spot.at) else { return scene.act(Action::Close) };
+            (format!("Call {} something else", used.called()), used.called().to_owned())
+        }
     };
     let id = Id::unique(("rename", &title));
     let mut text = draft(ui, id, || name);
@@ -183,6 +191,9 @@ fn rename(ui: &mut Ui, scene: &mut Scene<'_>, what: Named) {
     }
     keep_draft(ui, id, text.clone());
     let is_entered = entry.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
+    if let Named::Effect(_) = what {
+        ui.small("It stands on its card, on the wall and in rules. Empty gives its own name back.");
+    }
     ui.horizontal(|ui| {
         if main_button(ui, "Rename") || is_entered {
             drop_draft(ui, id);
@@ -233,7 +244,7 @@ fn condition(ui: &mut Ui, scene: &mut Scene<'_>) {
     };
     if wanted.is_none() {
         ui.weak("Choose two different effects.");
-    } else if let Some(known) = scene.known {
+    } else if let Some(known) = &scene.known {
         let all = scene.view.conditions.iter().copied().chain(wanted).collect::<Vec<_>>();
         let left = known.candidates(false, None, &all).len();
         ui.weak(format!("{left} of {} orders that can differ are like that.", known.classes.len()));
@@ -244,6 +255,48 @@ fn condition(ui: &mut Ui, scene: &mut Scene<'_>) {
         if let (true, Some(wanted)) = (pressed, wanted) {
             scene.act(Action::Close);
             scene.act(Action::Require(wanted));
+        }
+        if ui.button("Cancel").clicked() {
+            scene.act(Action::Close);
+        }
+    });
+}
+
+/// Which footage a clip shows: a generated source, or a file.
+fn footage(ui: &mut Ui, scene: &mut Scene<'_>, (bundle, level, clip): (usize, usize, usize)) {
+    let show = scene.work.show().clone();
+    let found = show.bundles.get(bundle).and_then(|bundle| bundle.levels.get(level));
+    let Some(now) = found.and_then(|level| level.clips.get(clip)).cloned() else {
+        return scene.act(Action::Close);
+    };
+    ui.heading(format!("Footage of {}", show.address(Scope::Clip(bundle, level, clip))));
+    ui.weak(format!("Now: {}", now.footage));
+    ui.add_space(4.0);
+    ui.strong("Made by the program");
+    ui.horizontal_wrapped(|ui| {
+        for source in scene.catalogue.sources().to_vec() {
+            let footage = FootageName::Generated(source.name.clone());
+            let is_now = footage == now.footage;
+            if ui.selectable_label(is_now, &source.name).on_hover_text(&source.summary).clicked() {
+                scene.act(Action::Close);
+                scene.act(Action::Edit(Edit::Footage { bundle, level, clip, footage }));
+            }
+        }
+    });
+    ui.add_space(6.0);
+    ui.strong("A file");
+    let id = "footage";
+    let chosen = file_entry(ui, id, scene, FOOTAGE_ENDINGS, String::new);
+    let text = draft(ui, Id::unique(id), String::new);
+    ui.small("A file dropped onto the window now is taken too. A numbered sequence is written with # for each digit, such as frames/sea-####.png.");
+    ui.horizontal(|ui| {
+        let path = PathBuf::from(text.trim());
+        let is_ready = path.file_name().is_some() && !path.is_dir();
+        let pressed = ui.add_enabled_ui(is_ready, |ui| main_button(ui, "Use this file")).inner;
+        if is_ready && (pressed || chosen) {
+            let footage = FootageName::File { written: path.display().to_string(), path };
+            scene.act(Action::Close);
+            scene.act(Action::Edit(Edit::Footage { bundle, level, clip, footage }));
         }
         if ui.button("Cancel").clicked() {
             scene.act(Action::Close);

@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use super::preferences::{Preferences, ThemeChoice};
 use crate::beat::Beats;
 use crate::chain::EffectUse;
 use crate::edit::{Edit, Named, Spot};
@@ -82,6 +83,20 @@ pub enum Tab {
     Pins,
 }
 
+impl Tab {
+    /// Every tab, the usual one first.
+    pub const ALL: [Self; 3] = [Self::Orders, Self::Swaps, Self::Pins];
+
+    /// The word by which it is remembered.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Orders => "orders",
+            Self::Swaps => "swaps",
+            Self::Pins => "pins",
+        }
+    }
+}
+
 /// What the wall shows a picture of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum WallBy {
@@ -122,6 +137,8 @@ pub enum Dialog {
     Add(Spot),
     /// Another name for something.
     Rename(Named),
+    /// Which footage a clip shows: bundle, level, clip.
+    Footage(usize, usize, usize),
     /// Which orders the wall is to show.
     Condition,
     /// Work of a program that crashed.
@@ -231,7 +248,15 @@ pub enum Action {
     /// Goes on, though changes are lost.
     Lose(Box<Action>),
     /// Light or dark.
-    Light(bool),
+    Theme(ThemeChoice),
+    /// Size of text, in per cent of the usual.
+    TextSize(u32),
+    /// Gives up the export that is on its way.
+    GiveUpExport,
+    /// Whether the pictures of a pair are shown one after the other.
+    Blink(bool),
+    /// Where the line between the two pictures of a pair stands, as a share of their width.
+    Wipe(f32),
     /// How much of the frame's sides is rendered: 1, 2 or 4 for all, half, quarter.
     Detail(u32),
     /// How large the picture is shown: `None` fits it in.
@@ -273,8 +298,12 @@ pub struct View {
     pub dialog: Option<Dialog>,
     /// The bottom line.
     pub said: String,
-    /// Whether the window is light.
-    pub light: bool,
+    /// What the person set for good.
+    pub preferences: Preferences,
+    /// Whether the pictures of a pair are shown one after the other.
+    pub blinking: bool,
+    /// Where the line between the two pictures of a pair stands, as a share of their width.
+    pub wipe: f32,
     /// How many texels of the frame one rendered texel stands for, along a side.
     pub detail: u32,
     /// How many points one texel takes; `None` fits the picture in.
@@ -300,7 +329,9 @@ impl View {
             pins: Vec::new(),
             dialog: None,
             said: String::new(),
-            light: false,
+            preferences: Preferences::default(),
+            blinking: false,
+            wipe: 0.5,
             detail: 1,
             zoom: None,
         }

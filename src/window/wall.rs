@@ -1,5 +1,7 @@
 //! The wall: every order of the selected chain that can differ, each as a picture.
 
+use std::sync::Arc;
+
 use egui::{Align2, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, pos2, vec2};
 
 use super::desk::Scene;
@@ -8,7 +10,7 @@ use super::pictures::{Stage, Urgency};
 use super::prover::{Candidate, Look};
 use super::theme::{CORNER, palette};
 use super::view::{Action, Comparing, Dialog, Pair, Pin, Shown, WallBy};
-use super::widgets::{announce, chips, font, paint_focus, paint_picture, texels};
+use super::widgets::{announce, chips, font, paint_focus, paint_picture, progress, texels};
 use crate::chain::{labels, said};
 use crate::edit::Edit;
 use crate::order::{Condition, Explored, Fact};
@@ -26,7 +28,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     let scope = scene.view.scope;
     let chain = scene.show().chain(scope).clone();
     let names = labels(&chain);
-    let Some(known) = scene.known.cloned() else {
+    let Some(known) = scene.known.clone() else {
         ui.weak(scene.unknown_because());
         return;
     };
@@ -37,11 +39,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
         return;
     }
     conditions(ui, scene, &names);
-    let of_look = match scene.view.wall_by {
-        WallBy::Look(look) => Some(look),
-        WallBy::Looks | WallBy::Orders => None,
-    };
-    let candidates = known.candidates(scene.view.wall_by == WallBy::Looks, of_look, &scene.view.conditions);
+    let candidates = Arc::clone(&scene.candidates);
     if candidates.is_empty() {
         ui.label("No order is like that: two of the conditions contradict each other. Release one of them.");
         return;
@@ -106,15 +104,12 @@ fn heading(ui: &mut Ui, scene: &mut Scene<'_>, known: &super::prover::Known, nam
             }
         }
         let missing = scene.pictures.missing();
-        if missing > 0 {
-            let (rect, _) = ui.allocate_exact_size(vec2(70.0, 5.0), Sense::hover());
-            let palette = palette(ui.ctx());
-            ui.painter().rect_filled(rect, 2.5, palette.lifted);
-            let share = 1.0 - missing as f32 / scene.asked.max(missing) as f32;
-            ui.painter().rect_filled(rect.with_max_x(rect.left() + rect.width() * share), 2.5, palette.quiet);
+        if let Some(done) = scene.gathering {
+            progress(ui, done as f32 / classes.max(1) as f32);
+            ui.weak("telling looks apart");
+        } else if missing > 0 {
+            progress(ui, 1.0 - missing as f32 / scene.asked.max(missing) as f32);
             ui.weak(format!("{missing} on the way"));
-        } else if scene.is_gathering {
-            ui.weak("telling looks apart …");
         }
     });
     if let (WallBy::Look(look), Some(gathered)) = (scene.view.wall_by, &known.looks) {
@@ -186,7 +181,7 @@ pub fn condition_said(condition: Condition, names: &[String]) -> String {
 }
 
 /// "tint before edge-find, mirror before channel-offset".
-fn facts_said(facts: &[Fact], names: &[String]) -> String {
+pub fn facts_said(facts: &[Fact], names: &[String]) -> String {
     let said = facts
         .iter()
         .map(|fact| condition_said(Condition::Before { under: fact.before, over: fact.after }, names));
@@ -263,6 +258,24 @@ fn tile(
             return;
         }
     }
+    if let Some((look, left)) = one.look.as_ref().filter(|(_, left)| *left > 1) {
+        let text = format!("{left} orders \u{203a}");
+        let galley = ui.painter().layout_no_wrap(text, font(10.5), palette.plain);
+        let place = Rect::from_min_size(
+            pos2(rect.right() - galley.size().x - 8.0, rect.bottom() - LINES[1] - 3.0),
+            galley.size() + vec2(8.0, 3.0),
+        );
+        let button = ui.interact(place, ui.scope_id().with(("open look", look.number)), Sense::click());
+        announce(&button, &format!("Show the {left} orders that look like order {}", at + 1), None);
+        let fill = if button.hovered() || button.has_focus() { palette.lifted } else { palette.raised };
+        ui.painter().rect_filled(place, 3.0, fill);
+        ui.painter().galley(place.min + vec2(4.0, 1.5), galley, palette.plain);
+        paint_focus(ui, &button, place);
+        if button.on_hover_text("Show them all. Key: G for the order in the large picture").clicked() {
+            scene.act(Action::WallBy(WallBy::Look(look.number)));
+            return;
+        }
+    }
     if response.double_clicked() && !is_own {
         adopt(scene, order);
     } else if response.clicked() {
@@ -296,7 +309,7 @@ fn tile(
 }
 
 /// What stands under a picture, broken into lines: what decides a look, or the order in words.
-fn words(ui: &Ui, one: &Candidate, names: &[String], width: f32) -> std::sync::Arc<egui::Galley> {
+fn words(ui: &Ui, one: &Candidate, names: &[String], width: f32) -> Arc<egui::Galley> {
     let palette = palette(ui.ctx());
     let mut text =
         egui::text::LayoutJob { wrap: egui::text::TextWrapping::wrap_at_width(width), ..Default::default() };
@@ -306,12 +319,14 @@ fn words(ui: &Ui, one: &Candidate, names: &[String], width: f32) -> std::sync::A
         None => text.append(&order(), 0.0, format(palette.plain)),
         Some((look, left)) => {
             let facts = &look.facts[..look.facts.len().min(FACTS_SHOWN)];
-            let more = if look.facts.len() > FACTS_SHOWN { " …" } else { "" };
-            let decides = if facts.is_empty() { order() } else { facts_said(facts, names) + more };
+            let rest = look.facts.len() - facts.len();
+            let more = if rest > 0 { format!(", +{rest}") } else { String::new() };
+            let decides = if facts.is_empty() { order() } else { facts_said(facts, names) + &more };
             text.append(&decides, 0.0, format(palette.plain));
-            let orders = if *left == 1 { "1 order".to_owned() } else { format!("{left} orders") };
-            let far = if one.class == 0 { String::new() } else { format!(", {:.1} away", look.mean) };
-            text.append(&format!("\n{orders}{far}"), 0.0, format(palette.quiet));
+            // How many orders look like this stands on the way to them.
+            let alone = if *left == 1 { ", 1 order" } else { "" };
+            let far = if one.class == 0 { "as now".to_owned() } else { format!("\u{394}E {:.1}", look.mean) };
+            text.append(&format!("\n{far}{alone}"), 0.0, format(palette.quiet));
         }
     }
     ui.painter().layout_job(text)

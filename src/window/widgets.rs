@@ -69,6 +69,21 @@ pub fn sign_button(ui: &mut Ui, sign: &str, name: &str, hint: &str) -> Response 
     response.on_hover_text(hint)
 }
 
+/// How far something has come, from 0 to 1.
+pub fn progress(ui: &mut Ui, share: f32) {
+    let (rect, response) = ui.allocate_exact_size(vec2(70.0, 5.0), Sense::hover());
+    let palette = palette(ui.ctx());
+    ui.painter().rect_filled(rect, 2.5, palette.lifted);
+    let share = share.clamp(0.0, 1.0);
+    ui.painter().rect_filled(rect.with_max_x(rect.left() + rect.width() * share), 2.5, palette.quiet);
+    response.widget_info(|| {
+        let mut info = WidgetInfo::new(Role::ProgressIndicator);
+        info.label = Some("Progress".to_owned());
+        info.value = Some(f64::from(share));
+        info
+    });
+}
+
 /// A chip that stands in a row of controls.
 pub fn chip(ui: &mut Ui, place: usize, size: f32) {
     let (rect, _) = ui.allocate_exact_size(Vec2::splat(size), Sense::hover());
