@@ -5,12 +5,13 @@
 
 use thiserror::Error;
 
+use crate::beat::{Beats, FrameRate};
 use crate::catalogue::{Kind, Value};
 use crate::chain::{EffectUse, labels, said};
 use crate::edit::{Edit, Spot};
 use crate::footage::{FootageError, Shelf};
 use crate::frame::{Frame, Moment};
-use crate::gpu::{GpuError, Renderer};
+use crate::gpu::{GpuError, Player, Renderer};
 use crate::measure::{FlashCounter, FlashReport, Viewing};
 use crate::order::MOST_EFFECTS;
 use crate::plan::Path;
@@ -43,8 +44,8 @@ pub struct Watch {
     pub from_beats: f64,
     /// How many beats are looked at.
     pub over_beats: f64,
-    /// Frames in one second, 1 to 240.
-    pub rate: u32,
+    /// Frames in one second.
+    pub rate: FrameRate,
     /// How the picture is looked at.
     pub viewing: Viewing,
 }
@@ -52,12 +53,12 @@ pub struct Watch {
 impl Watch {
     /// Frames looked at, at a tempo: at least one.
     pub fn frames(&self, tempo_bpm: f64) -> usize {
-        (self.over_beats * 60.0 / tempo_bpm * f64::from(self.rate)).ceil().max(1.0) as usize
+        (self.over_beats * 60.0 / tempo_bpm * self.rate.per_second() - 1e-9).ceil().max(1.0) as usize
     }
 
     /// Where a frame stands, in beats.
     pub fn beats_at(&self, frame: usize, tempo_bpm: f64) -> f64 {
-        self.from_beats + frame as f64 * tempo_bpm / 60.0 / f64::from(self.rate)
+        Beats::of_decimal(self.from_beats).plus(&Beats::of_frame(frame as u64, self.rate, tempo_bpm)).to_f64()
     }
 }
 
@@ -66,7 +67,8 @@ pub fn looked_at(frame: Frame) -> Frame {
     frame.within(LOOKED_AT)
 }
 
-/// Counts the flashes of a show's output; `tell` is called with the frames done.
+/// Counts the flashes of a show's output; `tell` is called with the frames done, and says whether to go
+/// on: otherwise what was counted by then is given.
 ///
 /// # Errors
 /// [`FlashingError`] where footage or the GPU fails.
@@ -75,10 +77,9 @@ pub fn counted(
     shelf: &mut Shelf,
     show: &Show,
     watch: &Watch,
-    mut tell: impl FnMut(usize),
+    mut tell: impl FnMut(usize) -> bool,
 ) -> Result<FlashReport, FlashingError> {
-    let until = |_: &FlashReport| false;
-    count(renderer, shelf, show, watch, until, &mut tell)
+    count(renderer, shelf, show, watch, |report| !tell(report.frames))
 }
 
 /// Counts until a limit is broken, or to the end.
@@ -88,7 +89,7 @@ fn passes(
     show: &Show,
     watch: &Watch,
 ) -> Result<Option<FlashReport>, FlashingError> {
-    let report = count(renderer, shelf, show, watch, |report| !report.passes(), &mut |_| {})?;
+    let report = count(renderer, shelf, show, watch, |report| !report.passes())?;
     Ok(report.passes().then_some(report))
 }
 
@@ -97,19 +98,24 @@ fn count(
     shelf: &mut Shelf,
     show: &Show,
     watch: &Watch,
-    is_enough: impl Fn(&FlashReport) -> bool,
-    tell: &mut dyn FnMut(usize),
+    mut is_enough: impl FnMut(&FlashReport) -> bool,
 ) -> Result<FlashReport, FlashingError> {
     let frame = looked_at(show.frame);
     let frames = watch.frames(show.tempo_bpm);
-    let mut counter = FlashCounter::new(frame, watch.rate as usize, watch.viewing);
+    let second = watch.rate.per_second().ceil() as usize;
+    let mut counter = FlashCounter::new(frame, second, watch.viewing);
+    let mut player = Player::default();
+    let from = Beats::of_decimal(watch.from_beats);
+    let start = Moment::at_beats(frame, show.pixels, show.tempo_bpm, watch.rate, &from);
     let order: Vec<usize> = (0..show.global.len()).collect();
     for at in 0..frames {
-        let beats = watch.beats_at(at, show.tempo_bpm);
-        let moment = Moment { frame, pixels: show.pixels, beats, tempo_bpm: show.tempo_bpm };
-        let path = Path::of_scope(show, Scope::Global, moment, shelf)?;
-        counter.take(&renderer.picture(&path, &order)?);
-        tell(at + 1);
+        let moment = start.after(at as u64);
+        let path = if player.has_begun() {
+            Path::of_scope_alone(show, Scope::Global, moment, shelf)?
+        } else {
+            Path::of_scope(show, Scope::Global, moment, shelf)?
+        };
+        counter.take(&renderer.play_on(&mut player, &path, &order)?);
         if is_enough(counter.so_far()) {
             break;
         }
@@ -143,7 +149,8 @@ pub fn flashing(show: &Show) -> Vec<Spot> {
 }
 
 /// Changes of the flashing effects after which the output passes: for each effect and each kind of
-/// change, the least that does. `tell` is called with each change that is tried.
+/// change, the least that does. `tell` is called with each change that is tried, and says whether to go
+/// on.
 ///
 /// # Errors
 /// [`FlashingError`] where footage or the GPU fails.
@@ -152,14 +159,16 @@ pub fn suggestions(
     shelf: &mut Shelf,
     show: &Show,
     watch: &Watch,
-    mut tell: impl FnMut(&str),
+    mut tell: impl FnMut(&str) -> bool,
 ) -> Result<Vec<Suggestion>, FlashingError> {
     let mut found = Vec::new();
     for spot in flashing(show) {
         for (kind, candidates) in candidates(show, spot) {
             for (text, edit) in candidates {
                 let Ok((changed, _)) = edit.applied(show) else { continue };
-                tell(&text);
+                if !tell(&text) {
+                    return Ok(found);
+                }
                 if let Some(report) = passes(renderer, shelf, &changed, watch)? {
                     found.push(Suggestion { kind, text, edit, report });
                     break;
@@ -208,15 +217,16 @@ fn candidates(show: &Show, spot: Spot) -> Vec<(&'static str, Vec<(String, Edit)>
 /// A number setting brought down to a share of what it is.
 fn lowered(show: &Show, used: &EffectUse, spot: Spot, at: usize, share: f64) -> Option<(String, Edit)> {
     let setting = &used.effect.settings[at];
-    let Value::Number(now) = used.values()[at] else { return None };
-    let value = setting.kind.number(now * share).ok().filter(|value| *value != used.values()[at])?;
+    let set = used.value(&setting.name)?;
+    let Value::Number(now) = *set else { return None };
+    let value = setting.kind.number(now * share).ok().filter(|value| value != set)?;
     let label = &labels(show.chain(spot.scope))[spot.at];
     let text = format!(
         "{label} on {}: {} {} instead of {}",
         show.address(spot.scope),
         setting.label,
         setting.kind.written(&value),
-        setting.kind.written(&used.values()[at]),
+        setting.kind.written(set),
     );
     Some((text, Edit::Set { spot, setting: at, value }))
 }

@@ -75,7 +75,7 @@ fn shipped(pixels: PixelMode) -> Vec<(String, plan::Path)> {
     let mut shelf = Shelf::new(&catalogue);
     let mut paths = Vec::new();
     for (frame, beats) in FRAMES.into_iter().flat_map(|frame| BEATS.map(|beats| (frame, beats))) {
-        let at = |tempo_bpm| Moment { frame, pixels, beats, tempo_bpm };
+        let at = |tempo_bpm| Moment::at(frame, pixels, tempo_bpm, beats);
         let mut lone = |name: &str, chain: &[EffectUse], source: &str| {
             let path = plan::Path::of_chain(chain, &generated(source), Fit::Fill, at(120.0), &mut shelf);
             paths.push((format!("{name} over {source}, {frame}, beat {beats}"), path.unwrap()));
@@ -168,8 +168,7 @@ fn every_effect_gives_the_same_bytes_through_vulkan_and_gl_at_many_settings() {
     let (mut compared, mut refused) = (0, Vec::new());
     for used in catalogue.effects().iter().flat_map(settings_tried) {
         for source in ["ramp", "ship-mark", "lattice"] {
-            let moment =
-                Moment { frame: FRAMES[1], pixels: PixelMode::Encoded8Bit, beats: 0.1, tempo_bpm: 120.0 };
+            let moment = Moment::at(FRAMES[1], PixelMode::Encoded8Bit, 120.0, 0.1);
             let chain = [used.clone()];
             let path =
                 plan::Path::of_chain(&chain, &generated(source), Fit::Fill, moment, &mut shelf).unwrap();
@@ -186,6 +185,36 @@ fn every_effect_gives_the_same_bytes_through_vulkan_and_gl_at_many_settings() {
         }
     }
     eprintln!("effects: {compared} pictures compared");
+    assert!(refused.is_empty(), "{} pictures differ:\n{}", refused.len(), refused.join("\n"));
+}
+
+#[test]
+fn what_effects_remember_has_the_same_bytes_through_vulkan_and_gl_after_many_frames() {
+    let Some([mut first, mut second]) = both_ways_or_say("effects that remember") else { return };
+    let catalogue = catalogue();
+    let mut shelf = Shelf::new(&catalogue);
+    let (mut frames, mut refused) = (0, Vec::new());
+    let remembering = catalogue.effects().iter().filter(|effect| effect.remembers());
+    for used in remembering.flat_map(settings_tried) {
+        for source in ["harbour", "waves", "ship-mark"] {
+            // Away from every multiple of what is held, so that there is something to hold.
+            let moment = Moment::at(FRAMES[1], PixelMode::Encoded8Bit, 120.0, 11.3);
+            let chain = [used.clone()];
+            let path =
+                plan::Path::of_chain(&chain, &generated(source), Fit::Fill, moment, &mut shelf).unwrap();
+            frames += path.frames().count();
+            let (count, most) =
+                apart(&first.picture(&path, &[0]).unwrap(), &second.picture(&path, &[0]).unwrap());
+            if count > 0 {
+                let settings = used.written_changes().join(", ");
+                refused.push(format!(
+                    "{} ({settings}) over {source}: {count} bytes differ, by up to {most}",
+                    used.effect.name
+                ));
+            }
+        }
+    }
+    eprintln!("effects that remember: {frames} frames");
     assert!(refused.is_empty(), "{} pictures differ:\n{}", refused.len(), refused.join("\n"));
 }
 
@@ -214,7 +243,7 @@ fn explored_orders_have_the_same_fingerprints_through_vulkan_and_gl() {
     let Some(mut renderers) = both_ways_or_say("fingerprints") else { return };
     let preset = chains().into_iter().find(|preset| preset.name == "All hands").unwrap();
     let frame = FRAMES[1];
-    let moment = Moment { frame, pixels: PixelMode::Encoded8Bit, beats: 0.1, tempo_bpm: 120.0 };
+    let moment = Moment::at(frame, PixelMode::Encoded8Bit, 120.0, 0.1);
     let mut shelf = Shelf::new(&catalogue());
     let source = generated("harbour");
     let path = plan::Path::of_chain(&preset.chain, &source, Fit::Fill, moment, &mut shelf).unwrap();
@@ -267,7 +296,7 @@ fn a_frame_past_the_adapters_limit_is_refused_before_any_work() {
     let chain = [EffectUse::new(catalogue.effect("mirror").unwrap().clone())];
     let mut shelf = Shelf::new(&catalogue);
     for frame in [Frame { width: largest + 1, height: 1 }, Frame { width: 8, height: u32::MAX }] {
-        let moment = Moment { frame, pixels: PixelMode::Encoded8Bit, beats: 0.0, tempo_bpm: 120.0 };
+        let moment = Moment::at(frame, PixelMode::Encoded8Bit, 120.0, 0.0);
         let path = plan::Path::of_chain(&chain, &generated("waves"), Fit::Fill, moment, &mut shelf).unwrap();
         let tree = Tree::of(&[], |_| false);
         let errors = [
@@ -287,7 +316,7 @@ fn a_frame_past_the_adapters_limit_is_refused_before_any_work() {
     }
     // The refusal leaves a renderer that works.
     let frame = Frame { width: 4, height: 4 };
-    let moment = Moment { frame, pixels: PixelMode::Encoded8Bit, beats: 0.0, tempo_bpm: 120.0 };
+    let moment = Moment::at(frame, PixelMode::Encoded8Bit, 120.0, 0.0);
     let path = plan::Path::of_chain(&chain, &generated("waves"), Fit::Fill, moment, &mut shelf).unwrap();
     assert_eq!(renderer.picture(&path, &[0]).unwrap().frame, frame);
 }

@@ -15,11 +15,12 @@ use image::RgbaImage;
 use palette::LinSrgba;
 use palette::blend::{Blend, Compose};
 use tempfile::TempDir;
+use underover::beat::FrameRate;
 use underover::catalogue::{Catalogue, Effect, Kind};
 use underover::chain::{Chain, EffectUse};
 use underover::embedded::CHAINS;
 use underover::files::{Document, parse};
-use underover::footage::{Fit, Picture, Shelf};
+use underover::footage::{Fit, Picture, Play, Shelf};
 use underover::frame::{Frame, Moment, PixelMode};
 use underover::gpu::{ADAPTER_VARIABLE, Budget, Gpu, Renderer, Want};
 use underover::order::{Classes, Tree};
@@ -139,7 +140,7 @@ impl Model {
 const FRAME: Frame = Frame { width: 66, height: 43 };
 
 fn moment(pixels: PixelMode) -> Moment {
-    Moment { frame: FRAME, pixels, beats: 0.1, tempo_bpm: 120.0 }
+    Moment::at(FRAME, pixels, 120.0, 0.1)
 }
 
 fn mix(blend: BlendMode, opacity: f64) -> Mix {
@@ -147,7 +148,13 @@ fn mix(blend: BlendMode, opacity: f64) -> Mix {
 }
 
 fn clip(footage: &FootageName) -> Clip {
-    Clip { name: "clip".to_owned(), footage: footage.clone(), fit: Fit::Fill, chain: Vec::new() }
+    Clip {
+        name: "clip".to_owned(),
+        footage: footage.clone(),
+        fit: Fit::Fill,
+        play: Play::default(),
+        chain: Vec::new(),
+    }
 }
 
 fn level(footage: &FootageName, mix: Mix) -> Level {
@@ -165,9 +172,11 @@ fn show(bundles: Vec<Bundle>) -> Show {
         tags: Vec::new(),
         frame: FRAME,
         tempo_bpm: 120.0,
+        rate: FrameRate::default(),
         pixels: PixelMode::Encoded8Bit,
         bundles,
         global: Vec::new(),
+        controls: Vec::new(),
     }
 }
 
@@ -493,6 +502,7 @@ fn every_blend_mode_gives_the_alpha_of_source_over_and_a_straight_colour() {
             opaque: false,
             chain: Vec::new(),
             after: Vec::new(),
+            past: Arc::default(),
         };
         let found = stage.renderer.picture(&path, &[]).unwrap();
         for ((found, &b), &s) in texels(&found).zip(&backdrop).zip(&source) {
@@ -718,6 +728,7 @@ fn an_opaque_picture_below_or_a_covering_one_above_gives_an_opaque_picture() {
                     opaque: is_opaque,
                     chain: Vec::new(),
                     after: Vec::new(),
+                    past: Arc::default(),
                 };
                 let found = stage.renderer.picture(&path, &[]).unwrap();
                 assert_eq!(found.opaque, is_opaque, "{} at {opacity} in {}", mode.name(), pixels.name());

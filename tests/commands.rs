@@ -1071,12 +1071,7 @@ fn long_work_tells_how_far_it_has_come() {
     let chain: Vec<EffectUse> = ["edge-find", "mirror", "channel-offset", "edge-find", "tint"]
         .map(|name| EffectUse::new(catalogue.effect(name).unwrap().clone()))
         .to_vec();
-    let moment = Moment {
-        frame: Frame { width: 640, height: 360 },
-        pixels: PixelMode::default(),
-        beats: 0.0,
-        tempo_bpm: 120.0,
-    };
+    let moment = Moment::at(Frame { width: 640, height: 360 }, PixelMode::default(), 120.0, 0.0);
     let waves = FootageName::Generated("waves".to_owned());
     let path =
         underover::plan::Path::of_chain(&chain, &waves, Fit::Fill, moment, &mut Shelf::new(&catalogue))

@@ -6,7 +6,7 @@ use std::path::Path;
 use underover::catalogue::{Catalogue, Value};
 use underover::chain::EffectUse;
 use underover::edit::{Edit, EditError, Form, Named, RecentFiles, Recovery, Spot, Work};
-use underover::footage::Fit;
+use underover::footage::{Fit, Play};
 use underover::show::{BlendMode, Clip, FootageName, Mix, Scope, Show};
 
 const PICTURE: Scope = Scope::Bundle(0);
@@ -32,6 +32,7 @@ fn some_clip(name: &str) -> Box<Clip> {
         name: name.to_owned(),
         footage: FootageName::Generated("lamp".to_owned()),
         fit: Fit::default(),
+        play: Play::default(),
         chain: Vec::new(),
     })
 }

@@ -7,11 +7,12 @@ use std::time::{Duration, Instant};
 
 use proptest::collection::vec;
 use proptest::prelude::*;
+use underover::beat::FrameRate;
 use underover::catalogue::{Catalogue, Kind};
 use underover::chain::{Chain, EffectUse, Preset};
 use underover::embedded::{CHAINS, SHOWS};
 use underover::files::{Document, chain_text, parse, read, show_text, write};
-use underover::footage::Fit;
+use underover::footage::{AtEnd, Fit, Pace, Play};
 use underover::frame::{Frame, PixelMode};
 use underover::place::listed;
 use underover::show::{BlendMode, Bundle, Clip, FootageName, Level, Mix, Show};
@@ -110,8 +111,7 @@ fn whole_numbers_a_byte_order_mark_and_windows_line_ends_are_accepted() {
 
 #[test]
 fn an_unknown_key_is_refused_in_every_kind_of_table() {
-    let show_keys =
-        "`format`, `name`, `about`, `tags`, `frame`, `tempo_bpm`, `pixels`, `bundle` and `global`";
+    let show_keys = "`format`, `name`, `about`, `tags`, `frame`, `tempo_bpm`, `rate`, `pixels`, `bundle`, `global` and `control`";
     refused_in_show(
         "name = \"Night ferry\"",
         "gian = 1",
@@ -145,7 +145,7 @@ fn an_unknown_key_is_refused_in_every_kind_of_table() {
     refused_in_show(
         "name = \"waves\"",
         "fti = 1",
-        "13:1: unknown key `fti` in a clip; did you mean `fit`? (it takes `name`, `footage`, `fit` and `effect`)",
+        "13:1: unknown key `fti` in a clip; did you mean `fit`? (it takes `name`, `footage`, `fit`, `effect`, `speed`, `loop_beats`, `in_secs`, `out_secs` and `at_end`)",
     );
     refused_in_show(
         "use = \"edge-find\"",
@@ -657,7 +657,7 @@ fn effect_use() -> impl Strategy<Value = EffectUse> {
         |(at, on, shares)| {
             let mut used = EffectUse::new(effects[at].clone());
             used.on = on;
-            for (place, share) in shares.iter().enumerate().take(used.values().len()) {
+            for (place, share) in shares.iter().enumerate().take(used.effect.settings.len()) {
                 let (Some(share), kind) = (share, used.effect.settings[place].kind.clone()) else { continue };
                 match kind {
                     Kind::Number { range: [low, high], .. } => {
@@ -702,11 +702,26 @@ fn clip() -> impl Strategy<Value = Clip> {
         "[a-z '\"#/]{0,8}[a-z]\\.png"
             .prop_map(|written| FootageName::File { path: Path::new("shows").join(&written), written }),
     ];
-    (title(), footage, 0..Fit::ALL.len(), chain()).prop_map(|(name, footage, fit, chain)| Clip {
-        name,
-        footage,
-        fit: Fit::ALL[fit],
-        chain,
+    (title(), footage, 0..Fit::ALL.len(), play(), chain()).prop_map(|(name, footage, fit, play, chain)| {
+        Clip {
+            name,
+            fit: Fit::ALL[fit],
+            // Generated footage has no play settings.
+            play: if matches!(footage, FootageName::Generated(_)) { Play::default() } else { play },
+            footage,
+            chain,
+        }
+    })
+}
+
+fn play() -> impl Strategy<Value = Play> {
+    let pace = prop_oneof![(0.0..100.0).prop_map(Pace::Speed), (0.01..10_000.0).prop_map(Pace::LoopBeats)];
+    let section = (0.0..10.0, proptest::option::of(10.5..20.0));
+    (pace, section, 0..AtEnd::ALL.len()).prop_map(|(pace, (in_secs, out_secs), at_end)| Play {
+        pace,
+        in_secs,
+        out_secs,
+        at_end: AtEnd::ALL[at_end],
     })
 }
 
@@ -726,13 +741,40 @@ fn bundle() -> impl Strategy<Value = Bundle> {
     })
 }
 
+fn rate() -> impl Strategy<Value = FrameRate> {
+    let whole_or_broadcast = prop_oneof![
+        Just("60"),
+        Just("24"),
+        Just("30000/1001"),
+        Just("59.94"),
+        Just("12.5"),
+        Just("17/3"),
+        Just("23.976")
+    ];
+    let any = (1..=1_000_000_u32, 1..=239_u32, 0..1_000_000_u32)
+        .prop_map(|(parts, whole, more)| FrameRate::new(whole * parts + more % parts, parts).unwrap());
+    prop_oneof![whole_or_broadcast.prop_map(|rate| rate.parse().unwrap()), any]
+}
+
 fn any_show() -> impl Strategy<Value = Show> {
     let frame = (1..=16_384_u32, 1..=16_384_u32).prop_map(|(width, height)| Frame { width, height });
-    let head = (title(), about(), vec(title(), 0..3), frame, 1.0..=999.0_f64, 0..PixelMode::ALL.len());
+    let head =
+        (title(), about(), vec(title(), 0..3), frame, 1.0..=999.0_f64, rate(), 0..PixelMode::ALL.len());
     (head, vec(bundle(), 1..3), chain()).prop_map(|(head, mut bundles, global)| {
-        let (name, about, tags, frame, tempo_bpm, pixels) = head;
+        let (name, about, tags, frame, tempo_bpm, rate, pixels) = head;
         (0..).zip(&mut bundles).for_each(|(n, bundle)| bundle.name += &format!(" {n}"));
-        Show { name, about, tags, frame, tempo_bpm, pixels: PixelMode::ALL[pixels], bundles, global }
+        Show {
+            name,
+            about,
+            tags,
+            frame,
+            tempo_bpm,
+            rate,
+            pixels: PixelMode::ALL[pixels],
+            bundles,
+            global,
+            controls: Vec::new(),
+        }
     })
 }
 

@@ -12,7 +12,7 @@ use image::codecs::jpeg::JpegEncoder;
 use image::{Delay, DynamicImage, Frame as GifFrame, ImageBuffer, ImageFormat, Luma, Rgba, RgbaImage};
 use tempfile::TempDir;
 use underover::catalogue::Catalogue;
-use underover::footage::{Fit, Picture, Shelf, Shown};
+use underover::footage::{Fit, Picture, Play, Shelf, Shown};
 use underover::frame::{Frame, Moment, PixelMode};
 use underover::show::FootageName;
 
@@ -34,14 +34,14 @@ fn shelf() -> Shelf {
 /// At 60 BPM a beat is a second.
 fn moment(width: u32, height: u32, seconds: f64) -> Moment {
     let frame = Frame { width, height };
-    Moment { frame, pixels: PixelMode::Encoded8Bit, beats: seconds, tempo_bpm: 60.0 }
+    Moment::at(frame, PixelMode::Encoded8Bit, 60.0, seconds)
 }
 
 fn at(shelf: &mut Shelf, path: &Path, fit: Fit, moment: &Moment) -> Arc<Picture> {
     let footage = FootageName::parsed(path.to_str().unwrap(), Path::new(""));
-    match shelf.shown(&footage, fit, moment).unwrap_or_else(|e| panic!("{e}")) {
+    match shelf.shown(&footage, fit, &Play::default(), moment).unwrap_or_else(|e| panic!("{e}")) {
         Shown::Pixels(picture) => picture,
-        Shown::Generated { .. } => panic!("a file gives pixels"),
+        _ => panic!("a file gives pixels"),
     }
 }
 
@@ -51,7 +51,8 @@ fn shown(path: &Path, fit: Fit, width: u32, height: u32) -> Arc<Picture> {
 
 fn refused(path: &Path) -> String {
     let footage = FootageName::parsed(path.to_str().unwrap(), Path::new(""));
-    let error = shelf().shown(&footage, Fit::Fill, &moment(4, 4, 0.0)).unwrap_err().to_string();
+    let error =
+        shelf().shown(&footage, Fit::Fill, &Play::default(), &moment(4, 4, 0.0)).unwrap_err().to_string();
     assert!(!error.contains('\n'), "{error}");
     error
 }
@@ -418,7 +419,8 @@ fn a_picture_past_the_limit_is_refused_from_its_header_at_once() {
         let mut shelf = shelf();
         let footage = FootageName::parsed("poster.png", folder.path());
         let start = Instant::now();
-        let error = shelf.shown(&footage, Fit::Fill, &moment(4, 4, 0.0)).unwrap_err().to_string();
+        let error =
+            shelf.shown(&footage, Fit::Fill, &Play::default(), &moment(4, 4, 0.0)).unwrap_err().to_string();
         assert!(start.elapsed() < Duration::from_millis(100), "{:?}", start.elapsed());
         assert!(error.contains(&format!("poster.png is {size} texels")), "{error}");
         assert!(error.contains("up to 16384x16384"), "{error}");
@@ -499,7 +501,7 @@ fn a_damaged_byte_is_never_a_panic() {
             let mut bytes = whole.clone();
             bytes[at] ^= 0xff;
             fs::write(&path, bytes).unwrap();
-            let _ = shelf().shown(&footage, Fit::Fill, &moment(4, 4, 0.0));
+            let _ = shelf().shown(&footage, Fit::Fill, &Play::default(), &moment(4, 4, 0.0));
         }
     }
 }
@@ -528,8 +530,9 @@ fn a_damaged_member_of_a_sequence_is_named_itself() {
     fs::write(folder.path().join("sea-2.png"), "no picture").unwrap();
     let footage = FootageName::parsed("sea-#.png", folder.path());
     let mut shelf = shelf();
-    assert!(shelf.shown(&footage, Fit::Fill, &moment(1, 1, 0.0)).is_ok());
-    let error = shelf.shown(&footage, Fit::Fill, &moment(1, 1, 0.04)).unwrap_err().to_string();
+    assert!(shelf.shown(&footage, Fit::Fill, &Play::default(), &moment(1, 1, 0.0)).is_ok());
+    let error =
+        shelf.shown(&footage, Fit::Fill, &Play::default(), &moment(1, 1, 0.04)).unwrap_err().to_string();
     assert!(error.contains("sea-2.png is not a picture"), "{error}");
 }
 
@@ -553,7 +556,7 @@ fn a_generated_source_is_a_call_that_follows_the_beat() {
     let mut shelf = shelf();
     let mut at_beat = |written: &str, beats: f64| {
         let footage = FootageName::parsed(written, Path::new(""));
-        shelf.shown(&footage, Fit::Fill, &moment(4, 4, beats))
+        shelf.shown(&footage, Fit::Fill, &Play::default(), &moment(4, 4, beats))
     };
     let Shown::Generated { call, opaque } = at_beat("generated:waves", 0.0).unwrap() else {
         panic!("a generated source has no pixels here");

@@ -41,7 +41,7 @@ fn every_order_of_any_four_effects_is_the_same_fused_and_not() {
             (0..4).map(|at| uses[(start + at * (1 + start % 2)) % uses.len()].clone()).collect();
         for source in ["harbour", "ship-mark"] {
             let frame = Frame { width: 63, height: 37 };
-            let moment = Moment { frame, pixels: PixelMode::Encoded8Bit, beats: 0.1, tempo_bpm: 120.0 };
+            let moment = Moment::at(frame, PixelMode::Encoded8Bit, 120.0, 0.1);
             let mut shelf = Shelf::new(&catalogue);
             let footage = FootageName::Generated(source.to_owned());
             let path = Path::of_chain(&chain, &footage, Fit::Fill, moment, &mut shelf).unwrap();

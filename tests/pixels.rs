@@ -349,6 +349,6 @@ fn grey_codes_cross_the_published_luminances_where_they_should() {
 fn a_beat_at_174_bpm_lasts_345_milliseconds() {
     // 60/174 s (arithmetic).
     let frame = Frame { width: 1, height: 1 };
-    let moment = Moment { frame, pixels: PixelMode::Encoded8Bit, beats: 1.0, tempo_bpm: 174.0 };
+    let moment = Moment::at(frame, PixelMode::Encoded8Bit, 174.0, 1.0);
     assert!((moment.seconds() * 1000.0 - 344.83).abs() < 0.005);
 }

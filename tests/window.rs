@@ -411,3 +411,39 @@ fn the_wall_fills_and_nothing_is_read_back_on_the_way_to_the_screen() {
     assert_eq!(known.pair(0, 1), PairMark::Differs, "a tint and a flash");
     assert_eq!(window.state_mut().pictures().gpu().unwrap().readbacks(), 0);
 }
+
+#[test]
+fn the_beat_is_stepped_by_frames_tapped_and_looped() {
+    let mut window = window(desk(work("night-ferry"), None));
+    key(&mut window, Modifiers::NONE, Key::Home);
+    // 174 BPM at 60 frames a second: a frame is 174/3600 of a beat (arithmetic).
+    key(&mut window, Modifiers::SHIFT, Key::Period);
+    assert_eq!(window.state().view().beats, 174.0 / 3600.0);
+    key(&mut window, Modifiers::SHIFT, Key::Period);
+    key(&mut window, Modifiers::SHIFT, Key::Comma);
+    assert_eq!(window.state().view().beats, 174.0 / 3600.0);
+    key(&mut window, Modifiers::SHIFT, Key::Comma);
+    key(&mut window, Modifiers::SHIFT, Key::Comma);
+    assert_eq!(window.state().view().beats, 0.0, "nothing lies before the start");
+
+    // A loop of four beats: 4.5 beats on is half a beat in.
+    press(&mut window, "Loop: 4");
+    assert_eq!(window.state().view().looped, Some(4));
+    window.state_mut().act(underover::window::Action::Beats(4.5));
+    window.run();
+    assert_eq!(window.state().view().beats, 0.5);
+    press(&mut window, "Loop: off");
+    window.state_mut().act(underover::window::Action::Beats(4.5));
+    window.run();
+    assert_eq!(window.state().view().beats, 4.5);
+
+    // Two taps make a tempo; it is one step that can be undone.
+    let before = show(&window).tempo_bpm;
+    for _ in 0..3 {
+        press(&mut window, "Tap");
+    }
+    let tapped = show(&window).tempo_bpm;
+    assert!(tapped != before && (30.0..=999.0).contains(&tapped), "{tapped}");
+    key(&mut window, Modifiers::COMMAND, Key::Z);
+    assert_eq!(show(&window).tempo_bpm, before);
+}

@@ -81,11 +81,11 @@ fn checked(file: &str, catalogue: &Catalogue, shelf: &mut Shelf) -> anyhow::Resu
 }
 
 fn check_footage(file: &str, show: &Show, shelf: &mut Shelf) -> anyhow::Result<()> {
-    let start = Moment { frame: show.frame, pixels: show.pixels, beats: 0.0, tempo_bpm: show.tempo_bpm };
+    let start = Moment::of_frame(show.frame, show.pixels, show.tempo_bpm, show.rate, 0);
     for bundle in &show.bundles {
         for level in &bundle.levels {
             for clip in &level.clips {
-                shelf.shown(&clip.footage, clip.fit, &start).map_err(|error| {
+                shelf.shown(&clip.footage, clip.fit, &clip.play, &start).map_err(|error| {
                     anyhow::anyhow!("{file}: clip:{}/{}/{}: {error}", bundle.name, level.name, clip.name)
                 })?;
             }

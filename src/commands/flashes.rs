@@ -7,21 +7,16 @@ use serde::Serialize;
 
 use super::figures::SubjectFigures;
 use super::note;
-use super::output::{check_outputs, figures_output, is_standard_output, say, whole, write_json};
+use super::output::{check_outputs, figures_output, is_standard_output, say, write_json};
 use super::progress::Progress;
 use super::subject::{Subject, SubjectOptions};
+use crate::beat::FrameRate;
+use crate::caution;
 use crate::chain::labels;
 use crate::flashing::{self, Suggestion, Watch};
 use crate::frame::Frame;
 use crate::measure::{Finding, FlashReport, MOST_CHANGES, Viewing};
 use crate::show::Show;
-
-/// What it is, and what it is not.
-const WHAT_IT_IS_NOT: &str = "\
-This is no certified test: it counts what the published definitions say, on a reduced picture, and a \
-projector's brightness, haze and the room change what reaches the eye. People with photosensitive \
-epilepsy are at risk below these limits too. Follow local rules, the venue's practice and licensed \
-advice, warn the audience, and keep a blackout control within reach.";
 
 /// The options of `flashes`.
 #[derive(Debug, Args)]
@@ -41,9 +36,9 @@ pub(super) struct Flashes {
     /// How many beats are looked at, from --at on
     #[arg(long, value_name = "BEATS", default_value = "16", value_parser = over)]
     over: f64,
-    /// Frames a second
-    #[arg(long, value_name = "FPS", default_value_t = 60, value_parser = |text: &str| whole(text, 1_u32, 240))]
-    rate: u32,
+    /// Frames a second, such as 60 or 30000/1001
+    #[arg(long, value_name = "FPS", default_value_t)]
+    rate: FrameRate,
     /// How far away the picture is looked at, in picture heights; without it, 10 degrees are a third of
     /// the height (WCAG's 1024x768 screen)
     #[arg(long, value_name = "HEIGHTS", value_parser = distance)]
@@ -86,7 +81,7 @@ struct Report<'a> {
     from_beats: f64,
     over_beats: f64,
     frames: usize,
-    rate: u32,
+    rate: String,
     distance_heights: f64,
     white_cd_m2: f64,
     passes: bool,
@@ -130,12 +125,16 @@ impl Flashes {
         let mut progress = Progress::of(watch.frames(show.tempo_bpm));
         let report = flashing::counted(&mut subject.renderer, &mut subject.shelf, &show, &watch, |done| {
             progress.tell(done);
+            true
         })?;
         progress.finished();
         let suggestions = if report.passes() || self.no_suggestions {
             Vec::new()
         } else {
-            let trying = |text: &str| note(&format!("trying {text}"));
+            let trying = |text: &str| {
+                note(&format!("trying {text}"));
+                true
+            };
             flashing::suggestions(&mut subject.renderer, &mut subject.shelf, &show, &watch, trying)?
         };
         if !self.json.as_deref().is_some_and(is_standard_output) {
@@ -193,7 +192,7 @@ fn said(
             }
         }
     }
-    text + "\n" + WHAT_IT_IS_NOT + "\n"
+    text + "\n" + caution::NO_CERTIFICATE + "\n"
 }
 
 /// "PASSES  WCAG 2.2       general flashes  2.5 in the worst second ...".
@@ -270,7 +269,7 @@ fn figures<'a>(
         from_beats: watch.from_beats,
         over_beats: watch.over_beats,
         frames: report.frames,
-        rate: watch.rate,
+        rate: watch.rate.to_string(),
         distance_heights: share(watch.viewing.distance()),
         white_cd_m2: watch.viewing.peak_cd_m2,
         passes: report.passes(),

@@ -9,6 +9,8 @@ use super::note;
 /// line that is written over, elsewhere now and then a line.
 pub(super) struct Progress {
     total: usize,
+    /// What was there before: it took no time.
+    skipped: usize,
     started: Instant,
     told: Option<Instant>,
     on_terminal: bool,
@@ -19,7 +21,12 @@ const PATIENCE: Duration = Duration::from_millis(700);
 
 impl Progress {
     pub(super) fn of(total: usize) -> Self {
-        Self { total, started: Instant::now(), told: None, on_terminal: stderr().is_terminal() }
+        Self { total, skipped: 0, started: Instant::now(), told: None, on_terminal: stderr().is_terminal() }
+    }
+
+    /// Counts a picture that was there before.
+    pub(super) fn skip(&mut self) {
+        self.skipped += 1;
     }
 
     pub(super) fn tell(&mut self, done: usize) {
@@ -28,9 +35,15 @@ impl Progress {
         if done >= self.total || Instant::now() < due {
             return;
         }
-        let line = format!("{} % of {} pictures", done * 100 / self.total.max(1), self.total);
+        let mut line = format!("{} % of {} pictures", done * 100 / self.total.max(1), self.total);
+        let made = done.saturating_sub(self.skipped);
+        if made > 0 {
+            let left = self.started.elapsed().mul_f64((self.total - done) as f64 / made as f64);
+            line += &format!(", {} left", said(left));
+        }
         if self.on_terminal {
-            let _ = write!(stderr(), "\r{line}");
+            // Blanks wipe what a longer line left.
+            let _ = write!(stderr(), "\r{line:<60}");
         } else {
             note(&line);
         }
@@ -43,6 +56,16 @@ impl Progress {
             let start = if self.on_terminal { "\r" } else { "" };
             note(&format!("{start}{} pictures in {:.1} s", self.total, self.started.elapsed().as_secs_f64()));
         }
+    }
+}
+
+/// A stretch of time as a person says it: "40 s", "3 min 20 s", "2 h 5 min".
+fn said(time: Duration) -> String {
+    let secs = time.as_secs_f64().ceil() as u64;
+    match (secs / 3600, secs / 60 % 60, secs % 60) {
+        (0, 0, secs) => format!("{secs} s"),
+        (0, min, secs) => format!("{min} min {secs} s"),
+        (hours, min, _) => format!("{hours} h {min} min"),
     }
 }
 

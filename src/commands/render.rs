@@ -1,16 +1,22 @@
-//! `underover render`: one picture.
+//! `underover render`: one picture, or a moving one.
 
 use std::path::PathBuf;
 
 use clap::Args;
 
 use super::figures::difference_line;
-use super::note;
-use super::output::{Output, check_apart, check_outputs, image_of, say, write_picture};
+use super::output::{
+    Output, check_apart, check_outputs, image_of, is_standard_output, say, whole, write_picture,
+};
+use super::progress::Progress;
 use super::subject::{Subject, SubjectOptions, order_named};
+use super::{WrongWords, note};
+use crate::beat::{Beats, FrameRate};
 use crate::chain::{labels, said};
 use crate::exploration;
-use crate::frame::Frame;
+use crate::frame::{Frame, Moment};
+use crate::gpu::Player;
+use crate::moving::{Form, Interruption, MovingError, Outline, Span, Writer, check_count};
 use crate::order::LookLimits;
 
 /// The options of `render`.
@@ -21,13 +27,33 @@ Examples:
   underover render preset:lamp-lines --footage photo.jpg --out lines.png
   underover render preset:wheelhouse --footage photo.jpg --order 3,1,2,4 --out other.png
   underover render preset:lamp-lines --order tint,edge-find --out tinted-first.png
-  underover render preset:all-hands --at 0.1 --explain --out hands.png")]
+  underover render preset:all-hands --at 0.1 --explain --out hands.png
+
+Moving pictures, by the name's ending:
+  underover render preset:night-ferry --beats 0..16 --rate 30 --out ferry.mp4
+  underover render preset:night-ferry --beats 0..16 --out frames/ferry-####.png
+  underover render preset:night-ferry --frames 240 --out - | mpv -
+.png with # for digits: numbered pictures; the same command goes on where it was interrupted. .apng, or .png with \
+--beats or --frames: an animated PNG. .y4m, or - for standard output: uncompressed. .mp4, .mov, .mkv, .webm: through \
+the program ffmpeg.")]
 pub(super) struct Render {
     #[command(flatten)]
     subject: SubjectOptions,
-    /// The PNG to write
-    #[arg(long, value_name = "P.png")]
+    /// What to write: a .png, or a moving picture
+    #[arg(long, value_name = "PATH")]
     out: PathBuf,
+    /// A moving picture from one beat to another, such as 0..16
+    #[arg(long, value_name = "FROM..TO", conflicts_with_all = ["at", "frames"], allow_hyphen_values = true)]
+    beats: Option<Span>,
+    /// A moving picture of so many frames, from --at on
+    #[arg(long, value_name = "N", value_parser = |text: &str| whole(text, 1_u64, u64::MAX))]
+    frames: Option<u64>,
+    /// Frames a second, such as 60, 29.97 or 30000/1001; without it, the show's own
+    #[arg(long, value_name = "R")]
+    rate: Option<FrameRate>,
+    /// Write over numbered pictures of another render
+    #[arg(long)]
+    replace: bool,
     /// Another order for the chain: places (3,1,2) or names (edge-find,tint), each effect once
     #[arg(long, value_name = "a,b,c")]
     order: Option<String>,
@@ -38,15 +64,131 @@ pub(super) struct Render {
 
 impl Render {
     pub(super) fn run(&self) -> anyhow::Result<()> {
+        match self.form()? {
+            Some(form) => self.run_moving(form),
+            None => self.run_still(),
+        }
+    }
+
+    /// The form of the moving picture asked for; none where a single picture is.
+    fn form(&self) -> Result<Option<Form>, WrongWords> {
+        let lasts = self.beats.is_some() || self.frames.is_some();
+        let is_png = || self.out.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("png"));
+        let shown = self.out.display();
+        let form = match Form::of(&self.out) {
+            None if lasts && is_png() => Some(Form::Apng),
+            form => form,
+        };
+        let wrong = |message: String| Err(WrongWords(message));
+        match &form {
+            None if lasts => wrong(format!(
+                "--out {shown}: a moving picture is written as .apng, .png, .y4m, .mp4, .mov, .mkv or .webm, as numbered pictures (frame-####.png), or to standard output (-)"
+            )),
+            None if self.rate.is_some() => wrong(
+                "--rate: a single picture has no frame rate; add --beats 0..16 or --frames 240".to_owned(),
+            ),
+            Some(_) if !lasts => wrong(format!(
+                "--out {shown}: this is a moving picture; say how long it is with --beats 0..16 or --frames 240"
+            )),
+            Some(_) if self.explain => wrong(
+                "--explain: only a single picture is explained; leave out --beats and --frames".to_owned(),
+            ),
+            form if self.replace && !matches!(form, Some(Form::Numbered(_))) => {
+                wrong("--replace: only numbered pictures (frame-####.png) take it; leave it out".to_owned())
+            }
+            _ => Ok(form),
+        }
+    }
+
+    /// The chain's order, by places.
+    fn order(&self, subject: &Subject) -> Result<Vec<usize>, WrongWords> {
+        match &self.order {
+            Some(written) => order_named(written, &subject.path.chain),
+            None => Ok((0..subject.path.chain.len()).collect()),
+        }
+    }
+
+    fn run_moving(&self, form: Form) -> anyhow::Result<()> {
+        let first = match &form {
+            Form::Numbered(pattern) => pattern.file(1),
+            _ => self.out.clone(),
+        };
+        let outputs = [Output { option: "--out", path: &first, ending: None }];
+        check_outputs(&outputs)?;
+        let mut subject = self.subject.open(Frame { width: 1280, height: 720 })?;
+        check_apart(&outputs, &subject.read)?;
+        let order = self.order(&subject)?;
+        let start = subject.path.moment;
+        let rate = self.rate.unwrap_or(start.rate);
+        let too_long = |error| WrongWords(format!("--out {}: {error}", self.out.display()));
+        let (from, count) = match self.beats {
+            Some(span) => (span.from(), span.count(rate, start.tempo_bpm).map_err(too_long)?),
+            None => {
+                (Beats::of_decimal(start.beats), check_count(self.frames.unwrap_or(1)).map_err(too_long)?)
+            }
+        };
+        let outline = Outline {
+            frame: start.frame,
+            rate,
+            count,
+            subject: format!("{} {from:?} {order:?} {rate}", subject.identity()),
+        };
+        if let Some(caution) = subject.caution {
+            note(caution);
+        }
+        let moment = |number| {
+            let beats = from.plus(&Beats::of_frame(number, rate, start.tempo_bpm));
+            Moment::at_beats(start.frame, start.pixels, start.tempo_bpm, rate, &beats)
+        };
+        let is_numbered = matches!(form, Form::Numbered(_));
+        let interruption = Interruption::awaited();
+        let mut writer = Writer::begin(form, &self.out, &outline, self.replace)?;
+        let mut progress = Progress::of(usize::try_from(count)?);
+        let mut kept = 0;
+        let mut player = Player::default();
+        for number in 0..count {
+            if writer.has(number) {
+                progress.skip();
+                kept += 1;
+                player = Player::default();
+                continue;
+            }
+            if interruption.came() {
+                let remedy =
+                    if is_numbered { "the same command goes on from there" } else { "nothing was kept" };
+                return Err(MovingError::Interrupted { done: number, count, remedy }.into());
+            }
+            let path = subject.path_at(moment(number), !player.has_begun())?;
+            let picture = subject.renderer.play_on(&mut player, &path, &order)?;
+            writer.add(number, &picture)?;
+            progress.tell(usize::try_from(number + 1)?);
+        }
+        writer.finish()?;
+        progress.finished();
+        let labels = labels(&subject.path.chain);
+        let before = if kept > 0 { format!(", {kept} of them from before") } else { String::new() };
+        let line = format!(
+            "wrote {} ({count} frames{before}, {rate} a second, {}): {} on {}",
+            self.out.display(),
+            outline.frame,
+            said(order.iter().map(|&place| labels[place].as_str())),
+            subject.footage
+        );
+        // On standard output the film itself stands.
+        if is_standard_output(&self.out) {
+            note(&line)
+        } else {
+            say(&(line + "\n"))?
+        }
+        Ok(())
+    }
+
+    fn run_still(&self) -> anyhow::Result<()> {
         let outputs = [Output { option: "--out", path: &self.out, ending: Some("png") }];
         check_outputs(&outputs)?;
         let mut subject = self.subject.open(Frame { width: 1280, height: 720 })?;
         check_apart(&outputs, &subject.read)?;
-        let own: Vec<usize> = (0..subject.path.chain.len()).collect();
-        let order = match &self.order {
-            Some(written) => order_named(written, &subject.path.chain)?,
-            None => own,
-        };
+        let order = self.order(&subject)?;
         let picture = subject.renderer.picture(&subject.path, &order)?;
         write_picture(&self.out, &image_of(&picture)?)?;
         let labels = labels(&subject.path.chain);
@@ -59,7 +201,7 @@ impl Render {
         ))?;
         if self.explain {
             // Explained as it was rendered.
-            subject.path.chain = order.iter().map(|&place| subject.path.chain[place].clone()).collect();
+            subject.path = subject.path.reordered(&order);
             say(&explained(&mut subject)?)?;
         }
         if let Some(caution) = subject.caution {

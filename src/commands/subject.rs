@@ -6,13 +6,14 @@ use clap::Args;
 use clap::builder::PossibleValuesParser;
 
 use super::{WrongWords, note};
+use crate::beat::{Beats, FrameRate};
 use crate::catalogue::Catalogue;
 use crate::caution;
 use crate::chain::{EffectUse, labels};
 use crate::edit::Work;
 use crate::embedded;
 use crate::files::{self, Document, FileError};
-use crate::footage::{Fit, FootageError, Picture, Shelf, Shown};
+use crate::footage::{self, Fit, FootageError, Picture, Play, Shelf, Shown};
 use crate::frame::{Frame, Moment, PixelMode};
 use crate::gpu::{ADAPTER_VARIABLE, Gpu, GpuError, Renderer};
 use crate::place::{did_you_mean, listed};
@@ -33,7 +34,7 @@ const MOST_BEATS: f64 = 1e9;
 pub(super) struct SubjectOptions {
     /// A chain or show file, or `preset:NAME`
     file: String,
-    /// Footage under a chain: a picture, a numbered sequence (sea-####.png), or generated:NAME
+    /// Footage under a chain: a picture or film, a numbered sequence (sea-####.png), generated:NAME, or - for Y4M on standard input
     #[arg(long, value_name = "F")]
     footage: Option<String>,
     /// How footage of another size is placed: fill, fit, stretch or centre
@@ -48,6 +49,9 @@ pub(super) struct SubjectOptions {
     /// How pictures are held between effects: encoded-8bit or linear-float
     #[arg(long, value_name = "MODE", value_parser = PossibleValuesParser::new(PixelMode::ALL.map(PixelMode::name)))]
     pixels: Option<String>,
+    /// Beats that effects which remember look back at most; without it, as far as they remember
+    #[arg(long, value_name = "BEATS", value_parser = beats_back)]
+    warm_up: Option<f64>,
     /// The scope of a show: global, bundle:NAME, level:BUNDLE/LEVEL or clip:BUNDLE/LEVEL/CLIP
     #[arg(long, value_name = "S")]
     scope: Option<String>,
@@ -67,16 +71,31 @@ fn beats(text: &str) -> Result<f64, String> {
     }
 }
 
+fn beats_back(text: &str) -> Result<f64, String> {
+    match beats(text) {
+        Ok(beats) if beats >= 0.0 => Ok(beats),
+        _ => Err(format!("a number of beats from 0 to {MOST_BEATS} is wanted, such as 4")),
+    }
+}
+
+/// What the path is planned from, beside the document.
+enum Source {
+    Footage(FootageName, Fit),
+    Scope(Scope),
+}
+
 /// A chain on its way to the output, with everything that is known of it.
 pub(super) struct Subject {
     /// The file's own name for it.
     pub(super) name: String,
     pub(super) document: Document,
+    source: Source,
     /// The scope's address, for a show.
     pub(super) scope: Option<String>,
     /// What is under the chain, in words.
     pub(super) footage: String,
     pub(super) path: PicturePath,
+    warm_up: Option<f64>,
     pub(super) renderer: Renderer,
     /// Where its footage comes from, and more could.
     pub(super) shelf: Shelf,
@@ -95,6 +114,7 @@ impl SubjectOptions {
             frame: None,
             at: 0.0,
             pixels: None,
+            warm_up: None,
             scope: None,
             effects: None,
             adapter: std::env::var(ADAPTER_VARIABLE).ok().filter(|name| !name.is_empty()),
@@ -166,7 +186,9 @@ impl SubjectOptions {
         let renderer = Renderer::new(opened(self.adapter.as_deref())?);
         let pixels = self.pixels.as_deref().and_then(PixelMode::named);
         let fit = self.fit.as_deref().and_then(Fit::named);
-        let moment = |frame, pixels, tempo_bpm| Moment { frame, pixels, beats: self.at, tempo_bpm };
+        let beats = Beats::of_decimal(self.at);
+        let moment =
+            |frame, pixels, tempo_bpm, rate| Moment::at_beats(frame, pixels, tempo_bpm, rate, &beats);
         match document {
             Document::Chain(preset) => {
                 if self.scope.is_some() {
@@ -180,18 +202,21 @@ impl SubjectOptions {
                 renderer.gpu().check_frame(frame)?;
                 let written = self.footage.as_deref().unwrap_or(DEFAULT_FOOTAGE);
                 let footage = FootageName::parsed(written, Path::new(""));
-                let moment = moment(frame, pixels.unwrap_or_default(), DEFAULT_TEMPO_BPM);
+                let moment =
+                    moment(frame, pixels.unwrap_or_default(), DEFAULT_TEMPO_BPM, FrameRate::default());
                 let fit = fit.unwrap_or_default();
                 let path = PicturePath::of_chain(&preset.chain, &footage, fit, moment, &mut shelf)
                     .map_err(|error| footage_refused(error, written, &catalogue))?;
                 Ok(Subject {
                     name: preset.name.clone(),
+                    source: Source::Footage(footage.clone(), fit),
                     scope: None,
                     footage: footage.to_string(),
-                    path,
+                    path: self.looking_back(path),
                     renderer,
                     caution: caution::of_chain(&preset.chain),
                     read: self.files_read([&footage]),
+                    warm_up: self.warm_up,
                     shelf,
                     catalogue,
                     document: Document::Chain(preset),
@@ -209,7 +234,7 @@ impl SubjectOptions {
                 let scope = self.scope_of(&mut show)?;
                 let frame = self.frame.unwrap_or(show.frame);
                 renderer.gpu().check_frame(frame)?;
-                let moment = moment(frame, pixels.unwrap_or(show.pixels), show.tempo_bpm);
+                let moment = moment(frame, pixels.unwrap_or(show.pixels), show.tempo_bpm, show.rate);
                 let path = PicturePath::of_scope(&show, scope, moment, &mut shelf)?;
                 if self.scope.is_none() {
                     let address = show.address(scope);
@@ -217,9 +242,11 @@ impl SubjectOptions {
                 }
                 Ok(Subject {
                     name: show.name.clone(),
+                    source: Source::Scope(scope),
                     scope: Some(show.address(scope)),
                     footage: show.address(scope),
-                    path,
+                    path: self.looking_back(path),
+                    warm_up: self.warm_up,
                     renderer,
                     caution: caution::of_show(&show),
                     read: self.files_read(footage_of(&show)),
@@ -229,6 +256,20 @@ impl SubjectOptions {
                 })
             }
         }
+    }
+
+    /// The path, its past cut short where `--warm-up` says so, which is said plainly.
+    fn looking_back(&self, path: PicturePath) -> PicturePath {
+        let Some(beats) = self.warm_up else { return path };
+        let whole = path.warm_up_frames();
+        let path = path.looking_back(beats);
+        if path.warm_up_frames() < whole {
+            note(&format!(
+                "note: --warm-up {beats} begins {} frames before this moment; the effects remember {whole}, so this is not the picture of a show that has been playing",
+                path.warm_up_frames()
+            ));
+        }
+        path
     }
 
     /// The scope named, or the busiest; a clip that is hidden is brought to show.
@@ -262,12 +303,58 @@ impl SubjectOptions {
 }
 
 impl Subject {
+    /// The path at another moment: with the frames that lead up to it, or without.
+    pub(super) fn path_at(&mut self, moment: Moment, with_past: bool) -> Result<PicturePath, FootageError> {
+        let shelf = &mut self.shelf;
+        let path = match (&self.document, &self.source) {
+            (Document::Chain(preset), Source::Footage(footage, fit)) if with_past => {
+                PicturePath::of_chain(&preset.chain, footage, *fit, moment, shelf)?
+            }
+            (Document::Chain(preset), Source::Footage(footage, fit)) => {
+                PicturePath::of_chain_alone(&preset.chain, footage, *fit, moment, shelf)?
+            }
+            (Document::Show(show), Source::Scope(scope)) if with_past => {
+                PicturePath::of_scope(show, *scope, moment, shelf)?
+            }
+            (Document::Show(show), Source::Scope(scope)) => {
+                PicturePath::of_scope_alone(show, *scope, moment, shelf)?
+            }
+            // A subject is opened from the one with the one.
+            _ => self.path.clone(),
+        };
+        Ok(match self.warm_up {
+            Some(beats) => path.looking_back(beats),
+            None => path,
+        })
+    }
+
+    /// Everything that the pictures depend on, as text: the document, and footage by path, size and age.
+    pub(super) fn identity(&self) -> String {
+        let mut text = match (&self.document, &self.source) {
+            (Document::Chain(preset), Source::Footage(footage, fit)) => {
+                format!("{}\n{footage} {}\n", files::chain_text(preset), fit.name())
+            }
+            (Document::Chain(preset), Source::Scope(_)) => files::chain_text(preset),
+            (Document::Show(show), _) => files::show_text(show, Path::new("")),
+        };
+        let moment = &self.path.moment;
+        text +=
+            &format!("{} {} {}\n", moment.frame, moment.pixels.name(), self.scope.as_deref().unwrap_or(""));
+        for path in &self.read {
+            text += &format!("{} {}\n", path.display(), footage::age_of(path));
+        }
+        for effect in self.catalogue.effects().iter().chain(self.catalogue.sources()) {
+            text += &effect.source;
+        }
+        text
+    }
+
     /// A picture file fitted to the frame, as footage is.
     pub(super) fn shown(&mut self, path: &Path) -> anyhow::Result<Picture> {
         let footage = FootageName::parsed(&path.to_string_lossy(), Path::new(""));
-        match self.shelf.shown(&footage, Fit::Fill, &self.path.moment)? {
+        match self.shelf.shown(&footage, Fit::Fill, &Play::default(), &self.path.moment)? {
             Shown::Pixels(picture) => Ok(Picture::clone(&picture)),
-            Shown::Generated { .. } => Ok(self.renderer.picture(
+            Shown::Generated { .. } | Shown::Nothing => Ok(self.renderer.picture(
                 &PicturePath::of_chain(&[], &footage, Fit::Fill, self.path.moment, &mut self.shelf)?,
                 &[],
             )?),

@@ -4,6 +4,9 @@ use std::collections::HashSet;
 
 use thiserror::Error;
 
+use super::time::TimeEdit;
+use crate::automation::AutomationError;
+use crate::beat::TEMPO_BPM;
 use crate::catalogue::{Value, ValueError};
 use crate::chain::{Chain, EffectUse, labels};
 use crate::footage::Fit;
@@ -14,8 +17,6 @@ use crate::show::{Bundle, Clip, FootageName, Level, Mix, Scope, Show};
 
 /// Longest name that a file holds, in characters.
 const LONGEST_NAME: usize = 80;
-/// Slowest and fastest tempo that a file holds, in beats per minute.
-const TEMPO_BPM: [f64; 2] = [1.0, 999.0];
 
 /// An effect in a show: a scope, and a place in its chain.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -164,6 +165,8 @@ pub enum Edit {
     Tempo(f64),
     /// Sets the size of the output.
     Frame(Frame),
+    /// Changes what moves with the beat, and what hands hold.
+    Time(TimeEdit),
 }
 
 /// Why a change was refused; the show is as it was.
@@ -204,6 +207,14 @@ pub enum EditError {
         /// The most.
         high: f64,
     },
+    /// An automation or a grip that the setting does not take.
+    #[error("`{setting}` {why}")]
+    Automation {
+        /// The setting.
+        setting: String,
+        /// What is wrong, and what is allowed.
+        why: AutomationError,
+    },
     /// The last one of its kind.
     #[error("this is the only {0} there; add another before you remove it")]
     Last(&'static str),
@@ -227,6 +238,7 @@ impl Edit {
             Self::Set { spot, setting, .. } => Some(format!("set {spot:?} {setting}")),
             Self::Mix { scope, .. } => Some(format!("mix {scope:?}")),
             Self::Tempo(_) => Some("tempo".to_owned()),
+            Self::Time(edit) => edit.run_key(),
             _ => None,
         }
     }
@@ -281,6 +293,7 @@ impl Edit {
             Self::Drop(scope) => format!("Remove {}", scope_name(*scope)?),
             Self::Tempo(bpm) => format!("Tempo {bpm} BPM"),
             Self::Frame(frame) => format!("Frame {frame}"),
+            Self::Time(edit) => edit.name(show)?,
         })
     }
 
@@ -376,6 +389,7 @@ impl Edit {
                 show.frame = *frame;
                 Ok(())
             }
+            Self::Time(edit) => edit.apply(show),
         }
     }
 }
@@ -409,11 +423,11 @@ fn chain_of_mut(show: &mut Show, scope: Scope) -> Result<&mut Chain, EditError> 
     if has(show, scope) { Ok(show.chain_mut(scope)) } else { Err(EditError::Gone) }
 }
 
-fn used_at(show: &Show, spot: Spot) -> Result<&EffectUse, EditError> {
+pub(super) fn used_at(show: &Show, spot: Spot) -> Result<&EffectUse, EditError> {
     chain_of(show, spot.scope)?.get(spot.at).ok_or(EditError::Gone)
 }
 
-fn used_at_mut(show: &mut Show, spot: Spot) -> Result<&mut EffectUse, EditError> {
+pub(super) fn used_at_mut(show: &mut Show, spot: Spot) -> Result<&mut EffectUse, EditError> {
     chain_of_mut(show, spot.scope)?.get_mut(spot.at).ok_or(EditError::Gone)
 }
 

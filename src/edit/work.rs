@@ -6,11 +6,12 @@ use std::sync::Arc;
 use thiserror::Error;
 
 use super::{Edit, EditError, History};
+use crate::beat::FrameRate;
 use crate::catalogue::Catalogue;
 use crate::chain::{Chain, Preset};
 use crate::embedded;
 use crate::files::{self, Document, FileError, WriteError};
-use crate::footage::Fit;
+use crate::footage::{Fit, Play};
 use crate::frame::{Frame, PixelMode};
 use crate::show::{Bundle, Clip, FootageName, Level, Mix, Scope, Show};
 
@@ -220,6 +221,7 @@ fn stand_for(preset: Preset) -> Show {
         name: CHAIN_FOOTAGE.to_owned(),
         footage: FootageName::Generated(CHAIN_FOOTAGE.to_owned()),
         fit: Fit::default(),
+        play: Play::default(),
         chain: preset.chain,
     };
     let level = Level {
@@ -237,8 +239,10 @@ fn stand_for(preset: Preset) -> Show {
         tags: preset.tags,
         frame: CHAIN_FRAME,
         tempo_bpm: CHAIN_TEMPO_BPM,
+        rate: FrameRate::default(),
         pixels: PixelMode::default(),
         bundles: vec![bundle],
         global: Chain::new(),
+        controls: Vec::new(),
     }
 }

@@ -76,28 +76,83 @@ pub fn check(path: &Path) -> Result<(), WriteError> {
 }
 
 fn replace(path: &Path, fill: impl FnOnce(&mut File) -> io::Result<()>) -> Result<(), WriteError> {
-    let refused = refused(path);
-    let (target, old) = match Place::of(path)? {
-        // Renaming over /dev/null would put a plain file in its place.
-        Place::Device => {
-            return File::options()
-                .write(true)
-                .open(path)
-                .and_then(|mut file| fill(&mut file))
-                .map_err(refused);
-        }
-        Place::File { target, old } => (target, old),
-    };
-    let folder = folder_of(&target);
-    let mut temporary = new_file_in(folder).map_err(refused)?;
-    fill(temporary.as_file_mut()).map_err(refused)?;
-    if let Some(old) = old {
-        temporary.as_file().set_permissions(old.permissions()).map_err(refused)?;
+    let mut growing = Growing::create(path)?;
+    fill(growing.file()).map_err(refused(path))?;
+    growing.finish()
+}
+
+/// A file that is written bit by bit under a name of its own (`.underover-...part`), and takes its real
+/// name when it is whole; dropped before, it is gone.
+#[derive(Debug)]
+pub struct Growing {
+    path: PathBuf,
+    file: Growth,
+}
+
+#[derive(Debug)]
+enum Growth {
+    /// A device or a pipe, written to as it is.
+    Device(File),
+    File {
+        temporary: tempfile::NamedTempFile,
+        target: PathBuf,
+        old: Option<fs::Metadata>,
+    },
+}
+
+impl Growing {
+    /// Begins a file that will be called `path`.
+    ///
+    /// # Errors
+    /// As [`check`].
+    pub fn create(path: &Path) -> Result<Self, WriteError> {
+        let file = match Place::of(path)? {
+            // Renaming over /dev/null would put a plain file in its place.
+            Place::Device => Growth::Device(File::options().write(true).open(path).map_err(refused(path))?),
+            Place::File { target, old } => {
+                let temporary = new_file_in(folder_of(&target)).map_err(refused(path))?;
+                Growth::File { temporary, target, old }
+            }
+        };
+        Ok(Self { path: path.to_owned(), file })
     }
-    temporary.as_file().sync_all().map_err(refused)?;
-    temporary.persist(&target).map_err(|error| refused(error.error))?;
-    sync_folder(folder);
-    Ok(())
+
+    /// The file, to write to.
+    pub fn file(&mut self) -> &mut File {
+        match &mut self.file {
+            Growth::Device(file) => file,
+            Growth::File { temporary, .. } => temporary.as_file_mut(),
+        }
+    }
+
+    /// What the file will be called.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// What the file is called until it is whole, for another program that writes it.
+    pub fn working_path(&self) -> &Path {
+        match &self.file {
+            Growth::Device(_) => &self.path,
+            Growth::File { temporary, .. } => temporary.path(),
+        }
+    }
+
+    /// Gives the file its name; what stood there before is replaced.
+    ///
+    /// # Errors
+    /// [`WriteError::Refused`], with the old file as it was.
+    pub fn finish(self) -> Result<(), WriteError> {
+        let refused = refused(&self.path);
+        let Growth::File { temporary, target, old } = self.file else { return Ok(()) };
+        if let Some(old) = old {
+            temporary.as_file().set_permissions(old.permissions()).map_err(refused)?;
+        }
+        temporary.as_file().sync_all().map_err(refused)?;
+        temporary.persist(&target).map_err(|error| refused(error.error))?;
+        sync_folder(folder_of(&target));
+        Ok(())
+    }
 }
 
 fn refused(path: &Path) -> impl Fn(io::Error) -> WriteError + Copy {

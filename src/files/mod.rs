@@ -1,7 +1,9 @@
 //! Chain and show files: TOML that a person can write by hand, read with errors that name the place.
 
 mod atomic;
+mod automation;
 mod chain;
+mod hands;
 mod show;
 mod table;
 mod written;
@@ -12,7 +14,7 @@ use std::path::Path;
 
 use thiserror::Error;
 
-pub use atomic::{WriteError, check, write};
+pub use atomic::{Growing, WriteError, check, write};
 pub use written::{chain_text, show_text};
 
 use crate::catalogue::Catalogue;

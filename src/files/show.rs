@@ -5,18 +5,26 @@ use std::path::Path;
 
 use super::FileError;
 use super::chain::chain;
+use super::hands::controls;
 use super::table::{Entry, Table, shortened};
+use crate::beat::{FrameRate, TEMPO_BPM};
 use crate::catalogue::Catalogue;
 use crate::chain::Chain;
-use crate::footage::Fit;
+use crate::footage::{AtEnd, Fit, Pace, Play};
 use crate::frame::{Frame, PixelMode};
 use crate::place::{did_you_mean, listed, nearest};
 use crate::show::{BlendMode, Bundle, Clip, FootageName, Level, Mix, Show};
 
 /// Widest and highest frame that is read, in texels.
 const LARGEST_SIDE: u32 = 16_384;
-/// Slowest and fastest tempo that is read, in beats per minute.
-const TEMPO_BPM: [f64; 2] = [1.0, 999.0];
+/// Fastest footage, as a factor of its own time.
+const FASTEST: f64 = 100.0;
+/// Shortest and longest loop, in beats.
+const LOOP_BEATS: [f64; 2] = [0.01, 10_000.0];
+/// Furthest place in footage: a day, in seconds.
+const LONGEST_SECS: f64 = 86_400.0;
+/// What a clip says of how it is played.
+const PLAY_KEYS: [&str; 5] = ["speed", "loop_beats", "in_secs", "out_secs", "at_end"];
 /// What a file gets that names no frame.
 const USUAL_FRAME: Frame = Frame { width: 1280, height: 720 };
 /// What a file gets that names no tempo, in beats per minute.
@@ -34,9 +42,21 @@ pub(super) struct Reader<'a> {
 impl Reader<'_> {
     /// The content of a show file.
     pub fn show(&self, file: &Table) -> Result<Show, FileError> {
-        file.only(&["format", "name", "about", "tags", "frame", "tempo_bpm", "pixels", "bundle", "global"])?;
+        file.only(&[
+            "format",
+            "name",
+            "about",
+            "tags",
+            "frame",
+            "tempo_bpm",
+            "rate",
+            "pixels",
+            "bundle",
+            "global",
+            "control",
+        ])?;
         let [slowest, fastest] = TEMPO_BPM;
-        Ok(Show {
+        let mut show = Show {
             name: file.name()?.title()?,
             about: file.optional("about", Entry::text)?.unwrap_or_default(),
             tags: file.optional("tags", Entry::titles)?.unwrap_or_default(),
@@ -44,12 +64,16 @@ impl Reader<'_> {
             tempo_bpm: file
                 .optional("tempo_bpm", |tempo| tempo.number(slowest, fastest))?
                 .unwrap_or(USUAL_TEMPO_BPM),
+            rate: file.optional("rate", rate)?.unwrap_or_default(),
             pixels: file
                 .optional("pixels", |word| word.choice(&PixelMode::ALL, PixelMode::name))?
                 .unwrap_or_default(),
             bundles: named(file, "bundle", |table| self.bundle(table))?,
             global: self.global(file)?,
-        })
+            controls: Vec::new(),
+        };
+        controls(file, &mut show)?;
+        Ok(show)
     }
 
     fn bundle(&self, table: &Table) -> Result<Bundle, FileError> {
@@ -77,10 +101,14 @@ impl Reader<'_> {
     }
 
     fn clip(&self, table: &Table) -> Result<Clip, FileError> {
-        table.only(&["name", "footage", "fit", "effect"])?;
+        let keys = ["name", "footage", "fit", "effect"];
+        table.only(&[keys.as_slice(), &PLAY_KEYS].concat())?;
+        let name = table.name()?.scope_name()?;
+        let footage = self.footage(&table.required("footage", "footage = \"generated:waves\"")?)?;
         Ok(Clip {
-            name: table.name()?.scope_name()?,
-            footage: self.footage(&table.required("footage", "footage = \"generated:waves\"")?)?,
+            name,
+            play: play(table, &footage)?,
+            footage,
             fit: table.optional("fit", |word| word.choice(&Fit::ALL, Fit::name))?.unwrap_or_default(),
             chain: chain(table, self.catalogue)?,
         })
@@ -101,7 +129,7 @@ impl Reader<'_> {
             Some((almost, _)) if nearest(&shortened(almost), [GENERATED]).is_some() => Err(entry.refuse(
                 format!("`footage` opens with `{}:`; did you mean `{GENERATED}:`?", shortened(almost)),
             )),
-            _ => Ok(FootageName::File { path: self.folder.join(&written), written }),
+            _ => Ok(FootageName::parsed(&written, self.folder)),
         }
     }
 
@@ -156,6 +184,15 @@ fn frame(entry: &Entry) -> Result<Frame, FileError> {
     Ok(Frame { width: side("width", "width = 1280")?, height: side("height", "height = 720")? })
 }
 
+fn rate(entry: &Entry) -> Result<FrameRate, FileError> {
+    let written = match (entry.as_number(), entry.as_text()) {
+        (Some(number), _) => number.to_string(),
+        (_, Some(text)) => shortened(text),
+        _ => entry.found(),
+    };
+    written.parse().map_err(|error| entry.refuse(format!("`rate`: {error}")))
+}
+
 fn mix(table: &Table) -> Result<Mix, FileError> {
     let usual = Mix::default();
     Ok(Mix {
@@ -164,6 +201,40 @@ fn mix(table: &Table) -> Result<Mix, FileError> {
             .unwrap_or(usual.blend),
         opacity: table.optional("opacity", |number| number.number(0.0, 1.0))?.unwrap_or(usual.opacity),
     })
+}
+
+/// How a clip's footage is played.
+fn play(table: &Table, footage: &FootageName) -> Result<Play, FileError> {
+    if matches!(footage, FootageName::Generated(_))
+        && let Some((key, entry)) = PLAY_KEYS.iter().find_map(|key| Some((key, table.entry(key)?)))
+    {
+        return Err(
+            entry.refuse(format!("generated footage runs by the beat and takes no `{key}`; leave it out"))
+        );
+    }
+    let speed = table.optional("speed", |entry| entry.number(0.0, FASTEST))?;
+    let [shortest, longest] = LOOP_BEATS;
+    let loop_beats = table.optional("loop_beats", |entry| entry.number(shortest, longest))?;
+    let pace = match (speed, loop_beats, table.entry("loop_beats")) {
+        (Some(_), Some(_), Some(entry)) => {
+            return Err(entry.refuse("`loop_beats` stands beside `speed`; a clip takes one of the two"));
+        }
+        (_, Some(beats), _) => Pace::LoopBeats(beats),
+        (Some(speed), ..) => Pace::Speed(speed),
+        _ => Pace::default(),
+    };
+    let in_secs = table.optional("in_secs", |entry| entry.number(0.0, LONGEST_SECS))?.unwrap_or_default();
+    let out_secs = table.optional("out_secs", |entry| {
+        let out = entry.number(0.0, LONGEST_SECS)?;
+        if out > in_secs {
+            return Ok(out);
+        }
+        Err(entry.refuse(format!(
+            "`out_secs` is {out:?}; it takes a number above `in_secs`, which is {in_secs:?}"
+        )))
+    })?;
+    let at_end = table.optional("at_end", |word| word.choice(&AtEnd::ALL, AtEnd::name))?.unwrap_or_default();
+    Ok(Play { pace, in_secs, out_secs, at_end })
 }
 
 fn showing(entry: &Entry, clips: &[Clip]) -> Result<usize, FileError> {

@@ -4,8 +4,12 @@ use std::path::{self, Path};
 
 use toml::Value;
 
+use super::automation::{written, written_value};
+use super::hands;
 use super::{CHAIN_FORMAT, SHOW_FORMAT};
+use crate::beat::FrameRate;
 use crate::chain::{EffectUse, Preset};
+use crate::footage::{Pace, Play, STANDARD_INPUT};
 use crate::show::{FootageName, Mix, Show};
 
 /// The text of a chain file, which reads back as an equal preset.
@@ -26,6 +30,9 @@ pub fn show_text(show: &Show, folder: &Path) -> String {
     let mut page = Page::new(SHOW_FORMAT, &show.name, &show.about, &show.tags);
     page.line("frame", format_args!("{{ width = {}, height = {} }}", show.frame.width, show.frame.height));
     page.number("tempo_bpm", show.tempo_bpm);
+    if show.rate != FrameRate::default() {
+        page.rate(show.rate);
+    }
     page.word("pixels", show.pixels.name());
     for bundle in &show.bundles {
         page.header("bundle");
@@ -47,16 +54,19 @@ pub fn show_text(show: &Show, folder: &Path) -> String {
                 if clip.fit != Default::default() {
                     page.word("fit", clip.fit.name());
                 }
+                page.play(&clip.play);
                 page.chain("bundle.level.clip.effect", &clip.chain);
             }
         }
     }
     page.chain("global.effect", &show.global);
+    page.text += &hands::written(show);
     page.text
 }
 
 fn footage(name: &FootageName, folder: &Path) -> String {
     match name {
+        FootageName::File { written, .. } if written == STANDARD_INPUT => written.clone(),
         FootageName::File { written, path } if folder.join(written) != *path => {
             match path.strip_prefix(folder) {
                 Ok(inside) => inside.display().to_string(),
@@ -99,6 +109,14 @@ impl Page {
         self.line(key, format_args!("{number:?}"));
     }
 
+    /// A whole rate as a number, any other as it is said.
+    fn rate(&mut self, rate: FrameRate) {
+        match rate.fraction() {
+            [frames, 1] => self.line("rate", frames),
+            _ => self.word("rate", &rate.to_string()),
+        }
+    }
+
     fn header(&mut self, path: &str) {
         self.text += &format!("\n[[{path}]]\n");
     }
@@ -113,6 +131,24 @@ impl Page {
         }
     }
 
+    fn play(&mut self, play: &Play) {
+        let usual = Play::default();
+        match play.pace {
+            pace if pace == usual.pace => {}
+            Pace::Speed(speed) => self.number("speed", speed),
+            Pace::LoopBeats(beats) => self.number("loop_beats", beats),
+        }
+        if play.in_secs != usual.in_secs {
+            self.number("in_secs", play.in_secs);
+        }
+        if let Some(out_secs) = play.out_secs {
+            self.number("out_secs", out_secs);
+        }
+        if play.at_end != usual.at_end {
+            self.word("at_end", play.at_end.name());
+        }
+    }
+
     fn chain(&mut self, path: &str, chain: &[EffectUse]) {
         for used in chain {
             self.header(path);
@@ -123,13 +159,11 @@ impl Page {
             if !used.on {
                 self.line("on", false);
             }
-            for (setting, value) in used.effect.settings.iter().zip(used.values()) {
-                if *value == setting.default {
-                    continue;
-                }
-                match value {
-                    crate::catalogue::Value::Number(number) => self.number(&setting.name, *number),
-                    value => self.line(&setting.name, setting.kind.written(value)),
+            for (place, (setting, value)) in used.effect.settings.iter().zip(used.values()).enumerate() {
+                if let Some(automation) = used.automation(place) {
+                    self.line(&setting.name, written(automation, &setting.kind));
+                } else if *value != setting.default {
+                    self.line(&setting.name, written_value(&setting.kind, value));
                 }
             }
         }

@@ -2,20 +2,22 @@
 
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use thiserror::Error;
 
 use super::picture_file::{MAX_JPEG_BYTES, MAX_SIDE};
 use crate::catalogue::CatalogueError;
+use crate::ffmpeg::FfmpegError;
 use crate::frame::Frame;
 use crate::place::did_you_mean;
 
 /// Why footage cannot be shown; every message names the file and what would help.
-#[derive(Debug, Error)]
+#[derive(Debug, Clone, Error)]
 pub enum FootageError {
     /// No generated source has this name.
     #[error(transparent)]
-    Source(#[from] CatalogueError),
+    Source(Arc<CatalogueError>),
     /// A folder on the way to the file is not there.
     #[error(
         "{}: there is no folder {}{hint}; a relative path starts from the folder of the show file, or from where the command runs",
@@ -52,10 +54,10 @@ pub enum FootageError {
         /// The file.
         path: PathBuf,
         /// What the system said.
-        source: io::Error,
+        source: Arc<io::Error>,
     },
     /// The content is of another kind.
-    #[error("{} is {found}; pictures are read as PNG, JPEG, WebP or GIF: save it as one of these", path.display())]
+    #[error("{} is {found}; pictures are read as PNG, JPEG, WebP or GIF, films as Y4M or through ffmpeg: save it as one of these", path.display())]
     NotAPicture {
         /// The file.
         path: PathBuf,
@@ -117,6 +119,56 @@ pub enum FootageError {
         /// Last number found.
         last: u64,
     },
+    /// A pipe that carries something else.
+    #[error("{} carries no Y4M; only that is read from a pipe, as `ffmpeg -i FILM -f yuv4mpegpipe -` writes it", path.display())]
+    NotY4m {
+        /// The pipe.
+        path: PathBuf,
+    },
+    /// Samples of another kind than are read.
+    #[error(
+        "{} holds samples of the kind `{found}`; Y4M is read with 8 bits a sample as C420jpeg, C420mpeg2, C420paldv, C422, C444 or Cmono",
+        path.display()
+    )]
+    SamplesNotRead {
+        /// The film.
+        path: PathBuf,
+        /// The header's word.
+        found: String,
+    },
+    /// An earlier frame of a pipe is asked for.
+    #[error(
+        "{} is a pipe and can be read once only, forwards; save it as a .y4m file to show an earlier frame again",
+        path.display()
+    )]
+    NotWoundBack {
+        /// The pipe.
+        path: PathBuf,
+    },
+    /// A pipe is to be stretched, whose length nobody knows.
+    #[error("{} is a pipe, and its length is not known; give the clip `out_secs` or `speed` in place of `loop_beats`", path.display())]
+    Unmeasured {
+        /// The pipe.
+        path: PathBuf,
+    },
+    /// A clip begins past the end of its footage.
+    #[error("{} lasts {length_secs:.3} s, and its clip begins at {in_secs} s; give an `in_secs` below that", path.display())]
+    PastEnd {
+        /// The footage.
+        path: PathBuf,
+        /// How long it is.
+        length_secs: f64,
+        /// Where the clip begins.
+        in_secs: f64,
+    },
+    /// A film of another kind, which ffmpeg could not give.
+    #[error("{}: {source}", path.display())]
+    ThroughFfmpeg {
+        /// The film.
+        path: PathBuf,
+        /// What it said, or that it is not there.
+        source: FfmpegError,
+    },
     /// The picture could not be brought to the frame's size.
     #[error("{} cannot be fitted into a frame of {frame}: {why}; choose another frame size or fit", path.display())]
     Unfitted {
@@ -129,13 +181,24 @@ pub enum FootageError {
     },
 }
 
+impl From<CatalogueError> for FootageError {
+    fn from(error: CatalogueError) -> Self {
+        Self::Source(Arc::new(error))
+    }
+}
+
 impl FootageError {
     /// What the system's refusal to give `path` comes down to.
     pub(super) fn of_opening(path: &Path, source: io::Error) -> Self {
         match source.kind() {
             io::ErrorKind::NotFound | io::ErrorKind::NotADirectory => absent(path),
-            _ => Self::Unreadable { path: path.to_owned(), source },
+            _ => Self::unreadable(path, source),
         }
+    }
+
+    /// The system's refusal to give more of `path`.
+    pub(super) fn unreadable(path: &Path, source: io::Error) -> Self {
+        Self::Unreadable { path: path.to_owned(), source: Arc::new(source) }
     }
 }
 

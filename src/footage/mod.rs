@@ -1,23 +1,34 @@
 //! Footage: where the pictures under all effects come from.
 //!
-//! Stills and animations (PNG, JPEG, WebP, GIF), numbered sequences, and
-//! sources that a shader generates. A file is known by its content, not by its
-//! ending; its values are taken as sRGB-encoded.
+//! Stills and animations (PNG, JPEG, WebP, GIF), numbered sequences, films (Y4M,
+//! others through ffmpeg), and sources that a shader generates. A file is known
+//! by its content, not by its ending; its values are taken as sRGB-encoded.
+//!
+//! Every file is opened, decoded and fitted by a thread of its own ([`decoder`]);
+//! the [`Shelf`] waits for it, or shows what is nearest.
 
-mod animation;
+mod decoder;
 mod error;
 mod fitting;
+mod kept;
 mod picture_file;
+mod play;
+mod reel;
 mod sequence;
 mod shelf;
+mod timing;
+mod video;
+mod y4m;
 
 use std::path::Path;
 use std::sync::Arc;
+use std::time::UNIX_EPOCH;
 
 pub use error::FootageError;
 pub use picture_file::MAX_SIDE;
-pub use sequence::SEQUENCE_RATE;
-pub use shelf::Shelf;
+pub use play::{AtEnd, Pace, Play};
+pub use sequence::{Pattern, SEQUENCE_RATE};
+pub use shelf::{KEPT_BYTES, Shelf};
 
 use crate::chain::EffectCall;
 use crate::frame::Frame;
@@ -46,15 +57,39 @@ pub enum Shown {
         /// Whether it covers the whole frame.
         opaque: bool,
     },
+    /// Nothing: a clip that plays once, before or after, or a file of which no picture is there yet.
+    Nothing,
 }
 
+/// Standard input, as a path: a film in Y4M.
+pub const STANDARD_INPUT: &str = "-";
+
 impl FootageName {
-    /// What a command line or a file names: `generated:NAME`, else a path relative to `folder`.
+    /// What a command line or a file names: `generated:NAME`, `-`, else a path relative to `folder`.
     pub fn parsed(written: &str, folder: &Path) -> Self {
         match written.strip_prefix("generated:") {
             Some(name) => Self::Generated(name.to_owned()),
+            None if written == STANDARD_INPUT => {
+                Self::File { written: written.to_owned(), path: written.into() }
+            }
             None => Self::File { written: written.to_owned(), path: folder.join(written) },
         }
+    }
+}
+
+/// Size and time of the last change of a file, or of the files of a sequence, in words that change with either.
+pub fn age_of(path: &Path) -> String {
+    let of_one = |path: &Path| {
+        let Ok(found) = path.metadata() else { return "none".to_owned() };
+        let since = found.modified().ok().and_then(|time| time.duration_since(UNIX_EPOCH).ok());
+        format!("{} {}", found.len(), since.unwrap_or_default().as_nanos())
+    };
+    match Pattern::of(path).filter(|_| !path.exists()) {
+        Some(pattern) => {
+            let files = pattern.numbers().into_iter().map(|number| of_one(&pattern.file(number)));
+            files.collect::<Vec<_>>().join(" ")
+        }
+        None => of_one(path),
     }
 }
 

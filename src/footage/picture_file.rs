@@ -43,7 +43,7 @@ impl PictureFile {
     /// # Errors
     /// Every [`FootageError`] of a single file.
     pub fn open(path: &Path) -> Result<Self, FootageError> {
-        let unreadable = |source| FootageError::Unreadable { path: path.to_owned(), source };
+        let unreadable = |source| FootageError::unreadable(path, source);
         let broken = |error| damaged(path, error);
         let found = fs::metadata(path).map_err(|e| FootageError::of_opening(path, e))?;
         if found.is_dir() {
@@ -165,7 +165,7 @@ fn limits() -> Limits {
     limits
 }
 
-fn check_size(path: &Path, width: u32, height: u32) -> Result<(), FootageError> {
+pub(super) fn check_size(path: &Path, width: u32, height: u32) -> Result<(), FootageError> {
     let path = path.to_owned();
     if width == 0 || height == 0 {
         return Err(FootageError::Damaged { path, why: format!("its size is {width}x{height}") });
@@ -209,7 +209,7 @@ fn is_whole_jpeg(bytes: &[u8]) -> bool {
 pub(super) fn damaged(path: &Path, error: ImageError) -> FootageError {
     let why = match error {
         ImageError::IoError(source) if source.kind() != std::io::ErrorKind::UnexpectedEof => {
-            return FootageError::Unreadable { path: path.to_owned(), source };
+            return FootageError::unreadable(path, source);
         }
         ImageError::IoError(_) => "the file ends too early".to_owned(),
         other => other.to_string(),

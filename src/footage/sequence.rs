@@ -2,7 +2,6 @@
 
 use std::path::{Path, PathBuf};
 
-use super::animation::GRACE_SECS;
 use super::error::{FootageError, absent, folder_of, name_of, names_in};
 
 /// Pictures a second: common practice, no source.
@@ -10,7 +9,7 @@ pub const SEQUENCE_RATE: f64 = 25.0;
 
 /// A sequence's name, taken apart at its last run of `#`.
 #[derive(Debug, Clone)]
-struct Pattern {
+pub struct Pattern {
     path: PathBuf,
     before: String,
     /// Digits at least, padded with zeros.
@@ -19,7 +18,8 @@ struct Pattern {
 }
 
 impl Pattern {
-    fn of(path: &Path) -> Option<Self> {
+    /// The pattern that a path's last part is, if it has a `#`.
+    pub fn of(path: &Path) -> Option<Self> {
         let name = name_of(path);
         let end = name.rfind('#')? + 1;
         let start = name[..end].trim_end_matches('#').len();
@@ -30,6 +30,22 @@ impl Pattern {
             digits: end - start,
             after: name[end..].to_owned(),
         })
+    }
+
+    /// The file with this number.
+    pub fn file(&self, number: u64) -> PathBuf {
+        folder_of(&self.path).join(self.name(number))
+    }
+
+    /// The numbers that files in the pattern's folder have, in order.
+    pub fn numbers(&self) -> Vec<u64> {
+        self.numbers_among(&names_in(folder_of(&self.path)))
+    }
+
+    fn numbers_among(&self, names: &[String]) -> Vec<u64> {
+        let mut numbers: Vec<u64> = names.iter().filter_map(|name| self.number(name)).collect();
+        numbers.sort_unstable();
+        numbers
     }
 
     fn name(&self, number: u64) -> String {
@@ -59,7 +75,7 @@ impl Pattern {
 }
 
 /// A numbered sequence without a gap: one number after the other.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Sequence {
     pattern: Pattern,
     first: u64,
@@ -81,8 +97,7 @@ impl Sequence {
             return Err(absent(path));
         };
         let names = names_in(folder_of(path));
-        let mut numbers: Vec<u64> = names.iter().filter_map(|name| pattern.number(name)).collect();
-        numbers.sort_unstable();
+        let numbers = pattern.numbers_among(&names);
         let (Some(&first), Some(&last)) = (numbers.first(), numbers.last()) else {
             let hint = pattern.hint(&names);
             return Err(FootageError::EmptySequence { pattern: pattern.path, hint });
@@ -94,14 +109,13 @@ impl Sequence {
         Ok(Self { pattern, first, count: numbers.len() as u64 })
     }
 
-    /// Which picture shows, from 0, at [`SEQUENCE_RATE`]; after the last the first comes again.
-    pub fn frame_at(&self, seconds: f64) -> usize {
-        let in_loop = ((seconds + GRACE_SECS) * SEQUENCE_RATE).floor().rem_euclid(self.count as f64);
-        in_loop as usize
+    /// How many pictures it has, at least one.
+    pub fn count(&self) -> u64 {
+        self.count
     }
 
     /// The file of picture `frame`, counted from 0.
-    pub fn file(&self, frame: usize) -> PathBuf {
-        folder_of(&self.pattern.path).join(self.pattern.name(self.first + frame as u64))
+    pub fn file(&self, frame: u64) -> PathBuf {
+        self.pattern.file(self.first + frame)
     }
 }

@@ -4,6 +4,7 @@
 
 mod adapter;
 mod clock;
+mod past;
 mod pipelines;
 mod quiet;
 mod recording;
@@ -14,6 +15,7 @@ mod sheet;
 use thiserror::Error;
 
 pub use adapter::{ADAPTER_VARIABLE, AdapterSummary, Gpu, adapters};
+pub use past::Player;
 pub use renderer::{Against, Budget, Fingerprint, Finished, Gallery, Measure, Renderer, Want};
 pub use screen::{OnScreen, Recipe, Screen, ScreenKey, Wanted};
 

@@ -105,6 +105,17 @@ impl Counted {
 }
 
 impl Difference {
+    /// The larger figures of both.
+    #[must_use]
+    pub fn furthest(&self, other: &Self) -> Self {
+        Self {
+            mean: self.mean.max(other.mean),
+            p95: self.p95.max(other.p95),
+            max: self.max.max(other.max),
+            changed_share: self.changed_share.max(other.changed_share),
+        }
+    }
+
     /// The difference of two pictures of one frame, worked out on the processor.
     pub fn of(a: &Picture, b: &Picture) -> Self {
         let mut counted = Counted::of_texels(a.frame.texels());

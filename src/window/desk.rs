@@ -7,16 +7,18 @@ use std::time::{Duration, Instant};
 use egui::{CentralPanel, Frame as Margins, Panel, Ui};
 
 use super::export::{Export, Exported, Exports, OnTheWay, file_name};
+use super::flash::{FlashWatcher, Flashes};
 use super::pictures::Pictures;
 use super::preferences::{Preferences, TEXT_PERCENT};
 use super::prover::{Candidate, Known, LookQuestion, Prover};
 use super::view::{Action, Dialog, Saving, Shown, Tab, View, WallBy, clip_on_the_way};
 use super::{bar, keys, picture, ribbon, settings, sheets, swaps, theme, wall};
+use crate::beat::{Beats, Tap, Transport};
 use crate::catalogue::Catalogue;
 use crate::chain::{labels, said};
 use crate::edit::{Edit, RecentFiles, Recovered, Recovery, Spot, Work};
 use crate::files;
-use crate::footage::{Fit, Shelf};
+use crate::footage::{Fit, Play, Shelf};
 use crate::frame::{Frame, Moment};
 use crate::order::Condition;
 use crate::plan;
@@ -26,6 +28,8 @@ use crate::show::{Clip, FootageName, Scope, Show};
 const KEEP_AFTER: Duration = Duration::from_millis(1500);
 /// The largest frame on which a software adapter tells looks apart.
 const LOOKED_AT: Frame = Frame { width: 320, height: 180 };
+/// Flashes are counted when the work has not changed for this long.
+const RESTS_AFTER: Duration = Duration::from_millis(600);
 /// Texels that a software adapter is given for one picture; more would make the window slow.
 const SOFTWARE_TEXELS: u64 = 640 * 400;
 
@@ -65,6 +69,12 @@ pub struct Scene<'a> {
     pub asked: usize,
     /// Whether a panel shows which pairs differ.
     pub wants_pairs: bool,
+    /// What is known of flashes.
+    pub flashes: &'a Flashes,
+    /// Whether a panel shows changes that flash less.
+    pub wants_suggestions: bool,
+    /// Orders on the wall whose flashes are to be counted.
+    pub orders_watched: Vec<Vec<usize>>,
     /// The export that is on its way.
     pub export: Option<OnTheWay>,
     acts: Vec<Action>,
@@ -136,6 +146,7 @@ pub fn generated_clip(source: &str) -> Clip {
         name: source.to_owned(),
         footage: FootageName::Generated(source.to_owned()),
         fit: Fit::default(),
+        play: Play::default(),
         chain: Vec::new(),
     }
 }
@@ -194,6 +205,12 @@ pub struct Desk {
     asked: usize,
     wants_pairs: bool,
     is_over: bool,
+    /// Where the beat stands, in exact fractions: nothing drifts, however long it is played.
+    transport: Transport,
+    tap: Tap,
+    watcher: Option<FlashWatcher>,
+    /// The show that was last seen, and since when: flashes are counted once it rests.
+    rests: Option<(Arc<Show>, Instant)>,
     on_wall: OnWall,
     /// Whether what is known of orders is of the chain as it is now.
     is_fresh: bool,
@@ -241,6 +258,7 @@ impl Desk {
     ) -> Self {
         let (preferences, broken) = Preferences::read(folders.config.as_deref());
         let view = View { preferences, tab: preferences.tab, ..first_view(&work, &pictures) };
+        let transport = Transport::new(work.show().rate, work.show().tempo_bpm);
         let mut desk = Self {
             recent: RecentFiles::read(folders.state.as_deref()),
             beats: view.beats,
@@ -260,6 +278,10 @@ impl Desk {
             asked: 0,
             wants_pairs: false,
             is_over: false,
+            transport,
+            tap: Tap::default(),
+            watcher: None,
+            rests: None,
             on_wall: OnWall::default(),
             is_fresh: false,
         };
@@ -317,7 +339,7 @@ impl Desk {
 
     /// Whether an answer about orders is on its way.
     pub fn is_asking(&self) -> bool {
-        self.prover.is_asking()
+        self.prover.is_asking() || self.watcher.as_ref().is_some_and(|watcher| self.is_waiting_for(watcher))
     }
 
     /// Draws one pass, and does what was asked for in it.
@@ -334,7 +356,8 @@ impl Desk {
         let whole = Moment { frame: at_rest.frame, ..moment };
         let path = self.pictures.path(&at_rest, self.view.scope, whole);
         let playing = self.view.playing;
-        let Self { work, view, catalogue, pictures, prover, recent, .. } = self;
+        let nothing = Flashes::default();
+        let Self { work, view, catalogue, pictures, prover, recent, watcher, .. } = self;
         let unknown = prover.problem().map(str::to_owned);
         if self.wants_pairs && !playing {
             prover.look_at_pairs();
@@ -374,7 +397,7 @@ impl Desk {
             catalogue,
             pictures,
             seen,
-            seen_at_rest: at_rest,
+            seen_at_rest: Arc::clone(&at_rest),
             moment,
             known,
             is_fresh: is_known,
@@ -386,13 +409,23 @@ impl Desk {
             recovered: self.recovered.first().map(|found| describe(&found.work)),
             asked: self.asked,
             wants_pairs: false,
+            flashes: watcher.as_mut().map_or(&nothing, FlashWatcher::known),
+            wants_suggestions: false,
+            orders_watched: Vec::new(),
             export: self.exports.on_the_way(),
             acts: Vec::new(),
         };
         keys::act(ui.ctx(), &mut scene);
         panels(ui, &mut scene);
         sheets::show(ui.ctx(), &mut scene);
-        let Scene { acts, wants_pairs, .. } = scene;
+        let Scene { acts, wants_pairs, wants_suggestions, orders_watched, .. } = scene;
+        let scope = self.view.scope;
+        if let Some(watcher) = &mut self.watcher {
+            if wants_suggestions {
+                watcher.look_for_suggestions();
+            }
+            orders_watched.iter().for_each(|order| watcher.watch_order(scope, order));
+        }
         let before = (Arc::clone(self.work.show()), self.view.scope);
         self.wants_pairs = wants_pairs;
         let has_acted = !acts.is_empty();
@@ -405,6 +438,48 @@ impl Desk {
             ui.ctx().request_repaint();
         }
         self.take_drops(ui);
+        // Last, as answers about orders have been taken in by now.
+        self.watch_flashes(ui, &at_rest);
+    }
+
+    /// Has flashes counted once the work has rested for a while and all pictures are there.
+    fn watch_flashes(&mut self, ui: &Ui, show: &Arc<Show>) {
+        if self.watcher.is_none() {
+            let Some(gpu) = self.pictures.gpu() else { return };
+            let ctx = ui.ctx().clone();
+            let wake = move || ctx.request_repaint();
+            self.watcher = Some(FlashWatcher::new(gpu.sibling(), self.catalogue.clone(), wake));
+        }
+        let since = match &self.rests {
+            Some((rests, since)) if Arc::ptr_eq(rests, show) => *since,
+            _ => {
+                let now = Instant::now();
+                self.rests = Some((Arc::clone(show), now));
+                now
+            }
+        };
+        let is_busy = self.view.playing
+            || self.view.drag.is_some()
+            || self.pictures.missing() > 0
+            || self.prover.is_asking();
+        let Some(watcher) = &mut self.watcher else { return };
+        if watcher.is_about(show) {
+            return;
+        }
+        watcher.forget();
+        if is_busy {
+            return;
+        }
+        match RESTS_AFTER.checked_sub(since.elapsed()) {
+            Some(left) if !left.is_zero() => ui.ctx().request_repaint_after(left),
+            _ => watcher.watch(show),
+        }
+    }
+
+    /// Whether the flashes of the work are still to be counted.
+    fn is_waiting_for(&self, watcher: &FlashWatcher) -> bool {
+        let show = self.rests.as_ref().map(|(show, _)| show);
+        !self.view.playing && (watcher.is_counting() || show.is_some_and(|show| !watcher.is_about(show)))
     }
 
     /// Theme and size of text, as the person set them.
@@ -529,13 +604,26 @@ impl Desk {
         let time = ui.input(|input| input.time);
         let seconds = (time - self.last_time).clamp(0.0, 0.5);
         self.last_time = time;
+        let show = self.work.show();
+        self.transport.set_tempo(show.tempo_bpm);
+        self.transport.set_rate(show.rate);
+        if self.view.beats != self.transport.beats().to_f64() {
+            self.transport.go_to(Beats::of_decimal(self.view.beats));
+            // Before the start nothing is played, but it can be looked at.
+            if self.view.beats >= 0.0 || self.view.playing {
+                self.view.beats = self.transport.beats().to_f64();
+            }
+        }
         if self.view.playing {
-            self.view.beats += seconds * self.work.show().tempo_bpm / 60.0;
+            self.transport.play();
+            self.transport.advance(Duration::from_secs_f64(seconds));
+            self.view.beats = self.transport.beats().to_f64();
             // On a slow GPU a picture takes several slices: the next moment waits for it.
             if !self.pictures.is_busy() && self.pictures.missing() == 0 {
                 self.beats = self.view.beats;
             }
         } else {
+            self.transport.stop();
             self.beats = self.view.beats;
         }
     }
@@ -622,11 +710,28 @@ impl Desk {
             }
             Action::Play(playing) => self.view.playing = playing,
             Action::Beats(beats) => self.view.beats = beats,
+            Action::StepFrames(frames) => {
+                self.view.playing = false;
+                self.transport.step(frames);
+                self.view.beats = self.transport.beats().to_f64();
+            }
+            Action::Tap => {
+                if let Some(tempo_bpm) = self.tap.tap(Duration::from_secs_f64(self.last_time.max(0.0))) {
+                    self.edit(&Edit::Tempo(tempo_bpm));
+                    self.view.said = format!("Tapped: {tempo_bpm} BPM.");
+                }
+            }
+            Action::Loop(beats) => {
+                self.view.looped = beats;
+                self.transport.set_loop(beats);
+                self.view.beats = self.transport.beats().to_f64();
+            }
             Action::Tab(tab) => {
                 self.view.tab = tab;
                 self.prefer(|preferences| preferences.tab = tab);
             }
             Action::WallOfOutput(output) => self.view.wall_of_output = output,
+            Action::FlashesOfOrders => self.view.flashes_of_orders = true,
             Action::WallBy(by) => self.view.wall_by = by,
             Action::Require(condition) => {
                 if !self.view.conditions.contains(&condition) {
@@ -893,7 +998,8 @@ impl Desk {
         }
         let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
         let (bundle, level, _) = self.view.clip;
-        let clip = Box::new(Clip { name, footage, fit: Fit::default(), chain: Vec::new() });
+        let clip =
+            Box::new(Clip { name, footage, fit: Fit::default(), play: Play::default(), chain: Vec::new() });
         self.edit(&Edit::AddClip { bundle, level, clip });
         let clip = self.work.show().bundles[bundle].levels[level].showing;
         self.act(Action::Path(bundle, level, clip));

@@ -39,6 +39,7 @@ pub const KEYS: &[(&str, &[(&str, &str)])] = &[
             ("C", "compare it with the present one"),
             ("P", "pin it"),
             ("L", "looks, or every order"),
+            ("H", "what flashes, and what would flash less"),
             ("G", "the orders of the look in the large picture; again: all looks"),
             ("F", "only orders in which an effect is first, last or before another"),
             ("Shift F", "every order again"),
@@ -64,6 +65,9 @@ pub const KEYS: &[(&str, &[(&str, &str)])] = &[
             ("Z", "fit, one pixel a texel, four pixels a texel"),
             ("D", "render full, half, quarter"),
             ("Space", "play or hold"),
+            ("Shift , .", "a frame back or on"),
+            ("K", "tap the tempo"),
+            ("Y", "loop of 4, 8, 16 beats, or none"),
             (", .", "a quarter beat back or on"),
             ("Home", "to beat 0"),
             ("Ctrl ↑ ↓", "one BPM faster or slower"),
@@ -250,6 +254,26 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
         input.events.iter().any(|event| matches!(event, egui::Event::Text(text) if text == "?"))
     }) {
         scene.act(Action::Ask(Dialog::Keys));
+    }
+    if pressed(Modifiers::NONE, Key::H) {
+        scene.act(Action::Ask(Dialog::Flashes));
+    }
+    for (key, step) in [(Key::Comma, -1), (Key::Period, 1)] {
+        if pressed(Modifiers::SHIFT, key) {
+            scene.act(Action::StepFrames(step));
+        }
+    }
+    if pressed(Modifiers::NONE, Key::K) {
+        scene.act(Action::Tap);
+    }
+    if pressed(Modifiers::NONE, Key::Y) {
+        let next = match scene.view.looped {
+            None => Some(4),
+            Some(4) => Some(8),
+            Some(8) => Some(16),
+            Some(_) => None,
+        };
+        scene.act(Action::Loop(next));
     }
     if pressed(Modifiers::NONE, Key::Home) {
         scene.act(Action::Beats(0.0));

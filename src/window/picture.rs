@@ -4,12 +4,12 @@ use egui::{Align2, Rect, ScrollArea, Sense, Stroke, Ui, Vec2, pos2, vec2};
 
 use super::desk::Scene;
 use super::pictures::{Placed, Stage, Urgency};
-use super::swaps;
 use super::theme::palette;
 use super::view::{Action, Comparing, Pair, Pin, Shown};
 use super::widgets::{
     announce, chips, cut_text, fitted, font, paint_focus, paint_picture, sign_button, texels,
 };
+use super::{flash, swaps};
 use crate::caution;
 use crate::chain::{labels, said};
 use crate::edit::Edit;
@@ -23,7 +23,7 @@ const BLINK_SECONDS: f64 = 0.5;
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     title(ui, scene);
     let caution = caution::of_show(scene.show()).map(|text| caution_text(ui, text));
-    let below = 36.0 + caution.as_ref().map_or(0.0, |text| text.size().y + 14.0);
+    let below = 36.0 + flash::HEIGHT + 6.0 + caution.as_ref().map_or(0.0, |text| text.size().y + 14.0);
     let frame = scene.show().frame;
     let most = (ui.available_height() - below).max(60.0);
     // As high as the width asks for, so that what belongs to the picture stands right under it.
@@ -38,6 +38,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     if let Some(text) = caution {
         caution_strip(ui, text);
     }
+    flash::strip(ui, scene);
     if !free {
         ui.add_space(8.0);
         swaps::below(ui, scene);

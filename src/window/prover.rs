@@ -8,10 +8,10 @@ use std::thread;
 use std::time::Duration;
 
 use crate::chain::labels;
-use crate::exploration::Orders;
+use crate::exploration::{self, Orders};
 use crate::frame::Frame;
 use crate::gpu::{Budget, Gpu, GpuError, Renderer, Want};
-use crate::order::{Class, Condition, Fact, Facts, LookLimits, Proofs, Tree, Verdict};
+use crate::order::{Class, Condition, Fact, LookLimits, Proofs, Tree, Verdict};
 use crate::plan::Path;
 
 /// What is known of the orders of a chain.
@@ -514,14 +514,8 @@ fn carried_over((before, gathered): &(Known, Gathered), now: &Known) -> Option<A
 }
 
 fn proved(renderer: Option<&mut Renderer>, path: Arc<Path>) -> Result<Known, String> {
-    let maps = match renderer {
-        Some(renderer) => {
-            renderer.index_maps(&path.chain, &path.moment).map_err(|error| error.to_string())?
-        }
-        None => vec![None; path.chain.len()],
-    };
-    let facts = Facts { chain: &path.chain, moment: &path.moment, opaque: path.opaque, maps: &maps };
-    let proofs = Proofs::of(&facts);
+    let frames: Vec<&Path> = path.frames().collect();
+    let proofs = exploration::proved(renderer, &frames).map_err(|error| error.to_string())?;
     let classes = proofs.classes.all();
     let sequence = most_unlike_first(&classes);
     Ok(Known { proofs, classes, sequence, path, pairs: Vec::new(), looks: None, revision: 0 })
@@ -595,7 +589,7 @@ fn open_pairs(known: &Known) -> Vec<(usize, usize)> {
 fn differs(renderer: &mut Renderer, path: &Path, (a, b): (usize, usize)) -> Result<bool, GpuError> {
     let own: Vec<usize> = (0..path.chain.len()).collect();
     let classes = [Class { order: own.clone() }, Class { order: swapped(&own, a, b) }];
-    let idle = |effect: usize| path.chain[effect].idle_because(&path.moment).is_some();
+    let idle = |effect: usize| path.idle_because(effect).is_some();
     let tree = Tree::of(&classes, idle);
     let finished = renderer.explore(path, &tree, Want::Figures, Budget::default(), |_| {})?;
     Ok(finished[0].fingerprint != finished[1].fingerprint)

@@ -5,10 +5,10 @@ use std::path::{Path, PathBuf};
 use egui::{Button, Context, Id, Key, Modal, RichText, ScrollArea, TextEdit, Ui};
 
 use super::desk::Scene;
-use super::keys;
 use super::theme::palette;
 use super::view::{Action, Dialog, Saving};
 use super::widgets::{draft, drop_draft, keep_draft};
+use super::{flash, keys};
 use crate::chain::EffectUse;
 use crate::edit::{Edit, Form, Named, Spot};
 use crate::order::Condition;
@@ -32,6 +32,7 @@ pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
             Dialog::Footage(b, l, c) => footage(ui, scene, (*b, *l, *c)),
             Dialog::Condition => condition(ui, scene),
             Dialog::Recover => recover(ui, scene),
+            Dialog::Flashes => flash::sheet(ui, scene),
             Dialog::Keys => {
                 ui.heading("Keys");
                 keys::sheet(ui);

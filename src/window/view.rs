@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use super::preferences::{Preferences, ThemeChoice};
+use crate::beat::Beats;
 use crate::chain::EffectUse;
 use crate::edit::{Edit, Named, Spot};
 use crate::frame::{Frame, Moment};
@@ -142,6 +143,8 @@ pub enum Dialog {
     Condition,
     /// Work of a program that crashed.
     Recover,
+    /// What flashes, and what would flash less.
+    Flashes,
     /// The keys.
     Keys,
     /// The steps taken.
@@ -208,10 +211,18 @@ pub enum Action {
     Play(bool),
     /// To a beat.
     Beats(f64),
+    /// Holds, and goes this many frames on, or back where negative.
+    StepFrames(i64),
+    /// A tap on the beat: several make the tempo.
+    Tap,
+    /// Plays so many beats round and round from where it stands, or plays on.
+    Loop(Option<u32>),
     /// Another tab.
     Tab(Tab),
     /// Whether the wall shows the output, not the picture as it leaves the chain.
     WallOfOutput(bool),
+    /// Counts the flashes of every order on the wall, too.
+    FlashesOfOrders,
     /// What the wall shows a picture of.
     WallBy(WallBy),
     /// Shows only orders that meet a condition, beside those asked for before.
@@ -277,12 +288,16 @@ pub struct View {
     pub wall_of_output: bool,
     /// What the wall shows a picture of.
     pub wall_by: WallBy,
+    /// Whether the flashes of every order on the wall are counted.
+    pub flashes_of_orders: bool,
     /// The wall shows only orders that meet these.
     pub conditions: Vec<Condition>,
     /// Where the beat stands.
     pub beats: f64,
     /// Whether time goes on.
     pub playing: bool,
+    /// How many beats are played round and round, if any are.
+    pub looped: Option<u32>,
     /// What stands beside the picture.
     pub tab: Tab,
     /// Orders kept in view.
@@ -314,9 +329,11 @@ impl View {
             drag: None,
             wall_of_output: false,
             wall_by: WallBy::Looks,
+            flashes_of_orders: false,
             conditions: Vec::new(),
             beats: FIRST_BEATS,
             playing: false,
+            looped: None,
             tab: Tab::Orders,
             pins: Vec::new(),
             dialog: None,
@@ -343,12 +360,8 @@ impl View {
     /// The moment of a show at these beats, at the size that is rendered.
     pub fn moment(&self, show: &Show, beats: f64) -> Moment {
         let side = |side: u32| (side / self.detail.max(1)).max(1);
-        Moment {
-            frame: Frame { width: side(show.frame.width), height: side(show.frame.height) },
-            pixels: show.pixels,
-            beats,
-            tempo_bpm: show.tempo_bpm,
-        }
+        let frame = Frame { width: side(show.frame.width), height: side(show.frame.height) };
+        Moment::at_beats(frame, show.pixels, show.tempo_bpm, show.rate, &Beats::of_decimal(beats))
     }
 
     /// Keeps to what the show still has.

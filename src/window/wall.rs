@@ -5,6 +5,7 @@ use std::sync::Arc;
 use egui::{Align2, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, pos2, vec2};
 
 use super::desk::Scene;
+use super::flash;
 use super::pictures::{Stage, Urgency};
 use super::prover::{Candidate, Look};
 use super::theme::{CORNER, palette};
@@ -220,6 +221,10 @@ fn tile(
     let texels = texels(ui, picture.size(), moment.frame);
     let placed = wanted.and_then(|wanted| scene.pictures.place(place, &wanted, texels, false, Urgency::Wall));
     paint_picture(ui, picture, placed);
+    if scene.view.flashes_of_orders {
+        scene.orders_watched.push(order.to_vec());
+        flash::mark(ui, picture, scene.flashes.orders.get(&(scope, order.to_vec())));
+    }
     let rim = if is_shown {
         palette.accent
     } else if response.hovered() {

@@ -58,7 +58,7 @@ pub fn used(name: &str, settings: &[(&str, Set)]) -> EffectUse {
 
 /// A moment at 120 BPM.
 pub fn moment(frame: Frame, pixels: PixelMode, beats: f64) -> Moment {
-    Moment { frame, pixels, beats, tempo_bpm: 120.0 }
+    Moment::at(frame, pixels, 120.0, beats)
 }
 
 /// Which alphas a test picture has.
@@ -118,6 +118,7 @@ pub fn path(picture: &Picture, chain: &[EffectUse], moment: Moment) -> Path {
         opaque: picture.opaque,
         chain: chain.to_vec(),
         after: Vec::new(),
+        past: Arc::default(),
     }
 }
 

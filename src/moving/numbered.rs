@@ -1,0 +1,178 @@
+//! Numbered pictures: each is whole or not there. A note beside them, `frame-####.png.unfinished`, says what
+//! they are of; it goes when the last one is written, and until then the same render goes on where it stopped.
+
+use std::collections::HashSet;
+use std::fs;
+use std::io::ErrorKind;
+use std::path::{Path, PathBuf};
+
+use serde::{Deserialize, Serialize};
+
+use super::{MovingError, Outline};
+use crate::files;
+use crate::footage::{Pattern, Picture};
+use crate::frame::Frame;
+
+/// The `format` of the note.
+const FORMAT: &str = "underover/unfinished/1";
+/// What is put behind the pattern's name for the note.
+const NOTE_ENDING: &str = ".unfinished";
+/// The number of the first frame's file.
+const FIRST: u64 = 1;
+
+/// What the note holds.
+#[derive(Debug, PartialEq, Eq, Serialize, Deserialize)]
+struct Note {
+    format: String,
+    /// For the person who finds it.
+    about: String,
+    frames: u64,
+    rate: String,
+    frame: String,
+    /// Hash of everything that the frames depend on.
+    subject: String,
+}
+
+/// Numbered pictures on their way.
+pub struct Numbered {
+    pattern: Pattern,
+    note: PathBuf,
+    there: HashSet<u64>,
+}
+
+impl Numbered {
+    pub(super) fn begin(
+        pattern: Pattern,
+        path: &Path,
+        outline: &Outline,
+        replaces: bool,
+    ) -> Result<Self, MovingError> {
+        files::check(&pattern.file(FIRST))?;
+        let note_path = note_path(path);
+        let note = Note::of(outline);
+        let found = Note::read(&note_path);
+        let mut there = HashSet::new();
+        let numbers = pattern.numbers();
+        if found.as_ref() == Some(&note) {
+            let whole = |number: &u64| {
+                (FIRST..FIRST + outline.count).contains(number)
+                    && is_whole(&pattern.file(*number), outline.frame)
+            };
+            there = numbers.into_iter().filter(whole).collect();
+        } else if replaces {
+            // Those that are not written over would seem to belong to the new ones.
+            for number in numbers {
+                remove(&pattern.file(number))?;
+            }
+        } else if let Some(&first) = numbers.first() {
+            return Err(MovingError::OthersThere {
+                first: pattern.file(first).display().to_string(),
+                why: match found {
+                    Some(found) => found.difference_from(&note),
+                    None => ", which is finished or was made elsewhere".to_owned(),
+                },
+            });
+        }
+        let text = serde_json::to_string_pretty(&note).map_err(|error| MovingError::Refused {
+            path: note_path.display().to_string(),
+            source: error.into(),
+        })?;
+        files::write(&note_path, (text + "\n").as_bytes())?;
+        Ok(Self { pattern, note: note_path, there })
+    }
+
+    pub(super) fn has(&self, number: u64) -> bool {
+        self.there.contains(&(FIRST + number))
+    }
+
+    pub(super) fn add(&self, number: u64, picture: &Picture) -> Result<(), MovingError> {
+        let path = self.pattern.file(FIRST + number);
+        let broken = |error: png::EncodingError| MovingError::Png {
+            path: path.display().to_string(),
+            why: error.to_string(),
+        };
+        let mut bytes = Vec::new();
+        let mut encoder = png::Encoder::new(&mut bytes, picture.frame.width, picture.frame.height);
+        encoder.set_color(png::ColorType::Rgba);
+        encoder.set_depth(png::BitDepth::Eight);
+        let mut writer = encoder.write_header().map_err(broken)?;
+        writer.write_image_data(&picture.rgba).map_err(broken)?;
+        writer.finish().map_err(broken)?;
+        Ok(files::write(&path, &bytes)?)
+    }
+
+    pub(super) fn finish(self) -> Result<(), MovingError> {
+        remove(&self.note)
+    }
+}
+
+fn note_path(path: &Path) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(NOTE_ENDING);
+    name.into()
+}
+
+fn remove(path: &Path) -> Result<(), MovingError> {
+    match fs::remove_file(path) {
+        Err(source) if source.kind() != ErrorKind::NotFound => {
+            Err(MovingError::Refused { path: path.display().to_string(), source })
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Whether the file is a whole picture of this size, by decoding it: checksums tell what is damaged.
+fn is_whole(path: &Path, frame: Frame) -> bool {
+    image::open(path).is_ok_and(|picture| (picture.width(), picture.height()) == (frame.width, frame.height))
+}
+
+impl Note {
+    fn of(outline: &Outline) -> Self {
+        Self {
+            format: FORMAT.to_owned(),
+            about: "Some of these frames are missing. The same `underover render` makes them.".to_owned(),
+            frames: outline.count,
+            rate: outline.rate.to_string(),
+            frame: outline.frame.to_string(),
+            subject: format!("{:016x}", fnv_1a(outline.subject.as_bytes())),
+        }
+    }
+
+    /// The note that lies there, if it is one.
+    fn read(path: &Path) -> Option<Self> {
+        serde_json::from_slice(&fs::read(path).ok()?).ok()
+    }
+
+    fn difference_from(&self, new: &Self) -> String {
+        let what = [
+            ("frame size", &self.frame, &new.frame),
+            ("frame rate", &self.rate, &new.rate),
+            ("number of frames", &self.frames.to_string(), &new.frames.to_string()),
+        ];
+        match what.into_iter().find(|(_, old, new)| old != new) {
+            Some((what, old, new)) => format!(" (its {what} is {old}, not {new})"),
+            None => " (the show, its footage or the settings have changed since)".to_owned(),
+        }
+    }
+}
+
+/// FNV-1a in 64 bits: tells changes apart, and is no defence against a forger. Offset and prime as its
+/// authors publish them (from memory).
+fn fnv_1a(bytes: &[u8]) -> u64 {
+    bytes.iter().fold(0xcbf2_9ce4_8422_2325, |hash, &byte| {
+        (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::fnv_1a;
+
+    #[test]
+    fn the_hash_has_its_published_values() {
+        // The algorithm's authors' test vectors: "", "a" and "foobar".
+        assert_eq!(fnv_1a(b""), 0xcbf2_9ce4_8422_2325);
+        assert_eq!(fnv_1a(b"a"), 0xaf63_dc4c_8601_ec8c);
+        assert_eq!(fnv_1a(b"foobar"), 0x8594_4171_f739_67e8);
+    }
+}
