@@ -173,7 +173,7 @@ fn theme_text_size_and_tab_are_remembered() {
         let pictures = Pictures::none(&catalogue);
         let folders = Folders { state: None, config: Some(config.path().to_owned()) };
         let desk = Desk::new(work("night-ferry"), catalogue, pictures, Prover::new(None, || ()), folders);
-        window_of(desk, vec2(1920.0, 1200.0))
+        window_of(desk, vec2(1900.0, 1200.0))
     };
     let mut window = open();
     assert_eq!(window.ctx.theme(), egui::Theme::Dark);

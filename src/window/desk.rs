@@ -1048,13 +1048,15 @@ fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
         .show(ui, |ui| ribbon::show(ui, scene));
     Panel::bottom("said").exact_size(24.0).frame(plain(8, 2)).show(ui, |ui| bar::bottom(ui, scene));
     let width = ui.available_width();
-    Panel::right("settings")
+    // In a window of another size the panels take their shares of it again.
+    let of_size = |name: &str| egui::Id::unique((name, (width / 200.0).round() as i32));
+    Panel::right(of_size("settings"))
         .default_size((width * 0.21).clamp(220.0, 300.0))
         .size_range(200.0..=420.0)
         .frame(plain(12, 10))
         .show(ui, |ui| settings::show(ui, scene));
     let width = ui.available_width();
-    Panel::right("beside")
+    Panel::right(of_size("beside"))
         .default_size(width * 0.53)
         // The picture keeps room for its controls, however small the window is made.
         .size_range(200.0..=(width - 340.0).max(210.0))
