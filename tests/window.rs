@@ -233,12 +233,10 @@ fn everything_that_can_be_pressed_or_typed_into_has_a_name() {
         key(&mut window, none, tab);
         check(&window, tab.name());
     }
-    // The settings of every kind of scope, and of an effect with colours and choices.
-    for label in ["Scope clip waves, 0 effects", "Effect 1 tint", "Effect 5 mirror"] {
-        if window.query_by_label(label).is_some() {
-            press(&mut window, label);
-            check(&window, label);
-        }
+    // The settings of every kind of scope, and of an effect with choices; it opens on one with a colour.
+    for label in ["Scope clip harbour, 0 effects", "Scope level crossing, 0 effects", "Effect 5 mirror"] {
+        press(&mut window, label);
+        check(&window, label);
     }
     for (modifiers, pressed) in [
         (none, Key::A),
@@ -412,4 +410,40 @@ fn the_wall_fills_and_nothing_is_read_back_on_the_way_to_the_screen() {
     assert_eq!(known.pair(0, 4), PairMark::Always, "a tint and a mirror");
     assert_eq!(known.pair(0, 1), PairMark::Differs, "a tint and a flash");
     assert_eq!(window.state_mut().pictures().gpu().unwrap().readbacks(), 0);
+}
+
+#[test]
+fn the_beat_is_stepped_by_frames_tapped_and_looped() {
+    let mut window = window(desk(work("night-ferry"), None));
+    key(&mut window, Modifiers::NONE, Key::Home);
+    // 174 BPM at 60 frames a second: a frame is 174/3600 of a beat (arithmetic).
+    key(&mut window, Modifiers::SHIFT, Key::Period);
+    assert_eq!(window.state().view().beats, 174.0 / 3600.0);
+    key(&mut window, Modifiers::SHIFT, Key::Period);
+    key(&mut window, Modifiers::SHIFT, Key::Comma);
+    assert_eq!(window.state().view().beats, 174.0 / 3600.0);
+    key(&mut window, Modifiers::SHIFT, Key::Comma);
+    key(&mut window, Modifiers::SHIFT, Key::Comma);
+    assert_eq!(window.state().view().beats, 0.0, "nothing lies before the start");
+
+    // A loop of four beats: 4.5 beats on is half a beat in.
+    press(&mut window, "Loop: 4");
+    assert_eq!(window.state().view().looped, Some(4));
+    window.state_mut().act(underover::window::Action::Beats(4.5));
+    window.run();
+    assert_eq!(window.state().view().beats, 0.5);
+    press(&mut window, "Loop: off");
+    window.state_mut().act(underover::window::Action::Beats(4.5));
+    window.run();
+    assert_eq!(window.state().view().beats, 4.5);
+
+    // Two taps make a tempo; it is one step that can be undone.
+    let before = show(&window).tempo_bpm;
+    for _ in 0..3 {
+        press(&mut window, "Tap");
+    }
+    let tapped = show(&window).tempo_bpm;
+    assert!(tapped != before && (30.0..=999.0).contains(&tapped), "{tapped}");
+    key(&mut window, Modifiers::COMMAND, Key::Z);
+    assert_eq!(show(&window).tempo_bpm, before);
 }

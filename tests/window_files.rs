@@ -76,6 +76,7 @@ fn a_clips_footage_is_changed_in_its_place_and_undo_brings_it_back() {
     assert_eq!(clip(&window).name, before.name, "the clip stays the same one");
     // A path that is typed; one that is not there changes nothing.
     key(&mut window, Modifiers::NONE, Key::T);
+    assert!(matches!(window.state().view().dialog, Some(Dialog::Footage(..))));
     key(&mut window, Modifiers::COMMAND, Key::A);
     write(&mut window, &folder.path().join("nothing.png").display().to_string());
     key(&mut window, Modifiers::NONE, Key::Enter);
@@ -108,19 +109,19 @@ fn an_effect_is_called_something_else_and_its_file_keeps_it() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("mine.toml");
     let mut window = window(desk(work("night-ferry"), None));
-    press(&mut window, "Effect 1 tint");
+    press(&mut window, "Effect 5 mirror");
     key(&mut window, Modifiers::NONE, Key::F2);
     key(&mut window, Modifiers::COMMAND, Key::A);
-    write(&mut window, "dusk");
+    write(&mut window, "folded quay");
     key(&mut window, Modifiers::NONE, Key::Enter);
-    assert!(window.query_by_label("Effect 1 dusk").is_some(), "the card says it");
-    assert_eq!(names(&window, PICTURE)[0], "tint", "the effect is what it was");
+    assert!(window.query_by_label("Effect 5 folded quay").is_some(), "the card says it");
+    assert_eq!(names(&window, PICTURE)[4], "mirror", "the effect is what it was");
     window.state_mut().save_as(&path);
     window.run();
     let read = Work::open(&path, &Catalogue::built_in().unwrap()).unwrap();
-    assert_eq!(read.show().chain(PICTURE)[0].name.as_deref(), Some("dusk"));
+    assert_eq!(read.show().chain(PICTURE)[4].name.as_deref(), Some("folded quay"));
     // The name of another effect is taken; nothing gives its own name back.
-    for (text, label) in [("mirror", "Effect 1 dusk"), (" ", "Effect 1 tint")] {
+    for (text, label) in [("edge-find", "Effect 5 folded quay"), (" ", "Effect 5 mirror")] {
         key(&mut window, Modifiers::NONE, Key::F2);
         key(&mut window, Modifiers::COMMAND, Key::A);
         write(&mut window, text);
@@ -172,7 +173,7 @@ fn theme_text_size_and_tab_are_remembered() {
         let pictures = Pictures::none(&catalogue);
         let folders = Folders { state: None, config: Some(config.path().to_owned()) };
         let desk = Desk::new(work("night-ferry"), catalogue, pictures, Prover::new(None, || ()), folders);
-        window_of(desk, vec2(1920.0, 1200.0))
+        window_of(desk, vec2(1900.0, 1200.0))
     };
     let mut window = open();
     assert_eq!(window.ctx.theme(), egui::Theme::Dark);

@@ -13,6 +13,7 @@ use super::preferences::{Preferences, TEXT_PERCENT};
 use super::prover::{Candidate, Known, LookQuestion, Prover};
 use super::view::{Action, Dialog, Saving, Shown, Tab, View, WallBy, clip_on_the_way};
 use super::{bar, keys, picture, ribbon, settings, sheets, swaps, theme, wall};
+use crate::beat::{Beats, Tap, Transport};
 use crate::catalogue::Catalogue;
 use crate::chain::{labels, said};
 use crate::edit::{Edit, RecentFiles, Recovered, Recovery, Spot, Work};
@@ -204,6 +205,9 @@ pub struct Desk {
     asked: usize,
     wants_pairs: bool,
     is_over: bool,
+    /// Where the beat stands, in exact fractions: nothing drifts, however long it is played.
+    transport: Transport,
+    tap: Tap,
     watcher: Option<FlashWatcher>,
     /// The show that was last seen, and since when: flashes are counted once it rests.
     rests: Option<(Arc<Show>, Instant)>,
@@ -254,6 +258,7 @@ impl Desk {
     ) -> Self {
         let (preferences, broken) = Preferences::read(folders.config.as_deref());
         let view = View { preferences, tab: preferences.tab, ..first_view(&work, &pictures) };
+        let transport = Transport::new(work.show().rate, work.show().tempo_bpm);
         let mut desk = Self {
             recent: RecentFiles::read(folders.state.as_deref()),
             beats: view.beats,
@@ -273,6 +278,8 @@ impl Desk {
             asked: 0,
             wants_pairs: false,
             is_over: false,
+            transport,
+            tap: Tap::default(),
             watcher: None,
             rests: None,
             on_wall: OnWall::default(),
@@ -597,13 +604,26 @@ impl Desk {
         let time = ui.input(|input| input.time);
         let seconds = (time - self.last_time).clamp(0.0, 0.5);
         self.last_time = time;
+        let show = self.work.show();
+        self.transport.set_tempo(show.tempo_bpm);
+        self.transport.set_rate(show.rate);
+        if self.view.beats != self.transport.beats().to_f64() {
+            self.transport.go_to(Beats::of_decimal(self.view.beats));
+            // Before the start nothing is played, but it can be looked at.
+            if self.view.beats >= 0.0 || self.view.playing {
+                self.view.beats = self.transport.beats().to_f64();
+            }
+        }
         if self.view.playing {
-            self.view.beats += seconds * self.work.show().tempo_bpm / 60.0;
+            self.transport.play();
+            self.transport.advance(Duration::from_secs_f64(seconds));
+            self.view.beats = self.transport.beats().to_f64();
             // On a slow GPU a picture takes several slices: the next moment waits for it.
             if !self.pictures.is_busy() && self.pictures.missing() == 0 {
                 self.beats = self.view.beats;
             }
         } else {
+            self.transport.stop();
             self.beats = self.view.beats;
         }
     }
@@ -690,6 +710,22 @@ impl Desk {
             }
             Action::Play(playing) => self.view.playing = playing,
             Action::Beats(beats) => self.view.beats = beats,
+            Action::StepFrames(frames) => {
+                self.view.playing = false;
+                self.transport.step(frames);
+                self.view.beats = self.transport.beats().to_f64();
+            }
+            Action::Tap => {
+                if let Some(tempo_bpm) = self.tap.tap(Duration::from_secs_f64(self.last_time.max(0.0))) {
+                    self.edit(&Edit::Tempo(tempo_bpm));
+                    self.view.said = format!("Tapped: {tempo_bpm} BPM.");
+                }
+            }
+            Action::Loop(beats) => {
+                self.view.looped = beats;
+                self.transport.set_loop(beats);
+                self.view.beats = self.transport.beats().to_f64();
+            }
             Action::Tab(tab) => {
                 self.view.tab = tab;
                 self.prefer(|preferences| preferences.tab = tab);
@@ -1012,13 +1048,15 @@ fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
         .show(ui, |ui| ribbon::show(ui, scene));
     Panel::bottom("said").exact_size(24.0).frame(plain(8, 2)).show(ui, |ui| bar::bottom(ui, scene));
     let width = ui.available_width();
-    Panel::right("settings")
+    // In a window of another size the panels take their shares of it again.
+    let of_size = |name: &str| egui::Id::unique((name, (width / 200.0).round() as i32));
+    Panel::right(of_size("settings"))
         .default_size((width * 0.21).clamp(220.0, 300.0))
         .size_range(200.0..=420.0)
         .frame(plain(12, 10))
         .show(ui, |ui| settings::show(ui, scene));
     let width = ui.available_width();
-    Panel::right("beside")
+    Panel::right(of_size("beside"))
         .default_size(width * 0.53)
         // The picture keeps room for its controls, however small the window is made.
         .size_range(200.0..=(width - 340.0).max(210.0))

@@ -65,6 +65,9 @@ pub const KEYS: &[(&str, &[(&str, &str)])] = &[
             ("Z", "fit, one pixel a texel, four pixels a texel"),
             ("D", "render full, half, quarter"),
             ("Space", "play or hold"),
+            ("Shift , .", "a frame back or on"),
+            ("K", "tap the tempo"),
+            ("Y", "loop of 4, 8, 16 beats, or none"),
             (", .", "a quarter beat back or on"),
             ("Home", "to beat 0"),
             ("Ctrl ↑ ↓", "one BPM faster or slower"),
@@ -254,6 +257,23 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
     }
     if pressed(Modifiers::NONE, Key::H) {
         scene.act(Action::Ask(Dialog::Flashes));
+    }
+    for (key, step) in [(Key::Comma, -1), (Key::Period, 1)] {
+        if pressed(Modifiers::SHIFT, key) {
+            scene.act(Action::StepFrames(step));
+        }
+    }
+    if pressed(Modifiers::NONE, Key::K) {
+        scene.act(Action::Tap);
+    }
+    if pressed(Modifiers::NONE, Key::Y) {
+        let next = match scene.view.looped {
+            None => Some(4),
+            Some(4) => Some(8),
+            Some(8) => Some(16),
+            Some(_) => None,
+        };
+        scene.act(Action::Loop(next));
     }
     if pressed(Modifiers::NONE, Key::Home) {
         scene.act(Action::Beats(0.0));

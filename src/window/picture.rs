@@ -6,7 +6,9 @@ use super::desk::Scene;
 use super::pictures::{Placed, Stage, Urgency};
 use super::theme::palette;
 use super::view::{Action, Comparing, Pair, Pin, Shown};
-use super::widgets::{announce, chips, fitted, font, paint_focus, paint_picture, sign_button, texels};
+use super::widgets::{
+    announce, chips, cut_text, fitted, font, paint_focus, paint_picture, sign_button, texels,
+};
 use super::{flash, swaps};
 use crate::caution;
 use crate::chain::{labels, said};
@@ -45,7 +47,12 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
 
 /// What the picture is, in words, and what can be done with it.
 fn title(ui: &mut Ui, scene: &mut Scene<'_>) {
-    ui.horizontal(|ui| {
+    let has_buttons = matches!(scene.view.shown, Shown::Order { .. } | Shown::Pair(_));
+    // In a small window buttons take a second line, not room from the panel beside it.
+    let wraps = has_buttons && scene.view.drag.is_none();
+    let layout = egui::Layout::left_to_right(egui::Align::Center).with_main_wrap(wraps);
+    let room = vec2(ui.available_width(), 24.0);
+    ui.allocate_ui_with_layout(room, layout, |ui| {
         ui.set_min_height(24.0);
         if let Some((from, into)) = scene.view.drag {
             let names = scene.names_if_moved(from, into);
@@ -295,11 +302,10 @@ fn caption(ui: &Ui, scene: &Scene<'_>, scope: Scope, order: &[usize], rect: Rect
     let from = rect.left_bottom() + vec2(2.0, 5.0);
     let width = chips(ui, from, 14.0, order);
     let text = said(order.iter().map(|&place| labels[place].as_str()));
-    let painter = ui
-        .painter()
-        .with_clip_rect(Rect::from_min_max(rect.left_bottom(), rect.right_bottom() + vec2(0.0, 24.0)));
     let at = from + vec2(width + 4.0, 7.0);
-    painter.text(at, Align2::LEFT_CENTER, text, font(11.5), palette(ui.ctx()).plain);
+    let colour = palette(ui.ctx()).plain;
+    let text = cut_text(ui, &text, 11.5, colour, rect.right() - 8.0 - at.x);
+    ui.painter().galley(at - vec2(0.0, text.size().y / 2.0), text, colour);
 }
 
 /// Play or hold, where the beat stands, and how large the picture is.
@@ -321,8 +327,9 @@ fn beat(ui: &mut Ui, scene: &mut Scene<'_>) {
             scene.act(Action::Beats(scene.view.beats + 0.25));
         }
         let mut beats = scene.view.beats;
-        let drag = egui::DragValue::new(&mut beats).speed(0.01).fixed_decimals(2).prefix("beat ");
-        let response = ui.add(drag);
+        let prefix = if ui.available_width() > 190.0 { "beat " } else { "" };
+        let drag = egui::DragValue::new(&mut beats).speed(0.01).fixed_decimals(2).prefix(prefix);
+        let response = ui.add(drag).accessible_name("Beat");
         if response.changed() {
             scene.act(Action::Beats(beats));
         }

@@ -15,6 +15,8 @@ pub const TEXT_PERCENT: [u32; 2] = [80, 200];
 pub const TEXT_STEP: u32 = 10;
 /// The room that the window needs for its panels, in points: where text would leave less, it stays smaller.
 const LEAST_ROOM: egui::Vec2 = egui::vec2(820.0, 512.0);
+/// Up to this size of window, in points, text has its usual size; in larger ones it grows by the root of what is more.
+const COMMON_ROOM: egui::Vec2 = egui::vec2(1920.0, 1200.0);
 const FORMAT: &str = "underover/preferences/1";
 
 /// Light or dark.
@@ -167,7 +169,9 @@ impl Preferences {
 
     /// By how much the interface is enlarged in a window of this size, in points of the usual size.
     pub fn zoom(&self, window: egui::Vec2) -> f32 {
-        let wanted = self.text_percent as f32 / 100.0;
+        // A large window is looked at from further away, or on a screen of fine pixels.
+        let usual = (window / COMMON_ROOM).min_elem().sqrt().clamp(1.0, 1.5);
+        let wanted = usual * self.text_percent as f32 / 100.0;
         let room = (window / LEAST_ROOM).min_elem();
         wanted.min(room.max(1.0))
     }
@@ -217,10 +221,14 @@ mod tests {
     #[test]
     fn text_is_enlarged_as_far_as_the_window_has_room() {
         let large = Preferences { text_percent: 200, ..Preferences::default() };
-        assert_eq!(large.zoom(egui::vec2(3840.0, 2160.0)), 2.0);
+        assert_eq!(large.zoom(egui::vec2(1920.0, 1200.0)), 2.0);
         let zoom = large.zoom(egui::vec2(1024.0, 640.0));
         assert!((1.2..1.3).contains(&zoom), "{zoom}");
         let small = Preferences { text_percent: 80, ..Preferences::default() };
         assert_eq!(small.zoom(egui::vec2(1024.0, 640.0)), 0.8);
+        let usual = Preferences::default();
+        assert_eq!(usual.zoom(egui::vec2(1280.0, 800.0)), 1.0);
+        let zoom = usual.zoom(egui::vec2(3840.0, 2160.0));
+        assert!((1.3..1.4).contains(&zoom), "{zoom}");
     }
 }

@@ -6,7 +6,7 @@ use super::desk::Scene;
 use super::pictures::{Stage, Urgency};
 use super::theme::{CORNER, Palette, paint_chip, palette};
 use super::view::{Action, Dialog, Shown};
-use super::widgets::{announce, font, paint_focus, paint_picture, texels};
+use super::widgets::{announce, cut_text, font, paint_focus, paint_picture, texels};
 use crate::chain::labels;
 use crate::edit::{Edit, Named, Spot};
 use crate::show::{Mix, Scope};
@@ -41,6 +41,8 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     ScrollArea::horizontal().id_salt("path").auto_shrink([false, true]).show(ui, |ui| {
         ui.horizontal_top(|ui| {
             ui.spacing_mut().item_spacing.x = 0.0;
+            // Room for the outline of the first card.
+            ui.add_space(2.0);
             footage(ui, scene, card);
             let path = scene.view.path();
             for scope in path {
@@ -67,7 +69,7 @@ fn card_width(ui: &Ui, scene: &Scene<'_>) -> f32 {
         .map(|&scope| empty_width(ui, &heading(scene, scope).1))
         .sum();
     let gaps: usize = chains().filter(|&effects| effects > 0).map(|effects| effects + 1).sum();
-    let fixed = empty + gaps as f32 * GAP + 2.0 * JOINT + 7.0 * ARROW;
+    let fixed = empty + gaps as f32 * GAP + 2.0 * JOINT + 7.0 * ARROW + 4.0;
     ((ui.available_width() - fixed - 6.0) / cards as f32).clamp(CARD[0], CARD[1])
 }
 
@@ -309,8 +311,8 @@ fn effect_card(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, label
     paint_chip(ui.painter(), chip, spot.at);
     let colour = if is_selected { palette.bright } else { palette.plain };
     let at = chip.right_center() + vec2(5.0, 0.0);
-    let room = Rect::from_min_max(chip.min, pos2(rect.right() + 4.0, rect.bottom()));
-    ui.painter_at(room.intersect(ui.clip_rect())).text(at, Align2::LEFT_CENTER, label, font(12.0), colour);
+    let name = cut_text(ui, label, 12.0, colour, rect.right() + GAP - 3.0 - at.x);
+    ui.painter().galley(at - vec2(0.0, name.size().y / 2.0), name, colour);
     paint_focus(ui, &response, picture);
     switch(ui, scene, spot, picture, used.on, label);
     if response.drag_started() {

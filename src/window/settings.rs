@@ -254,6 +254,35 @@ fn show_settings(ui: &mut Ui, scene: &mut Scene<'_>) {
         if response.drag_stopped() || response.lost_focus() {
             scene.act(Action::EndRun);
         }
+        if ui.button("Tap").on_hover_text("Tap on the beat; several taps make the tempo (K)").clicked() {
+            scene.act(Action::Tap);
+        }
+    });
+    ui.horizontal_wrapped(|ui| {
+        ui.label("loop");
+        for (text, beats) in [("off", None), ("1", Some(1)), ("4", Some(4)), ("8", Some(8)), ("16", Some(16))]
+        {
+            let hint = match beats {
+                None => "Plays on and on (Y)".to_owned(),
+                Some(1) => "Plays this beat round and round (Y)".to_owned(),
+                Some(beats) => format!("Plays {beats} beats round and round, from this one on (Y)"),
+            };
+            let response = ui.selectable_label(scene.view.looped == beats, text).on_hover_text(hint);
+            announce(&response, &format!("Loop: {text}"), Some(scene.view.looped == beats));
+            if response.clicked() {
+                scene.act(Action::Loop(beats));
+            }
+        }
+    });
+    ui.horizontal(|ui| {
+        ui.label("step");
+        if sign_button(ui, "\u{2212}1 frame", "A frame back", "One frame back (Shift ,)").clicked() {
+            scene.act(Action::StepFrames(-1));
+        }
+        if sign_button(ui, "+1 frame", "A frame on", "One frame on (Shift .)").clicked() {
+            scene.act(Action::StepFrames(1));
+        }
+        ui.weak(format!("{} a second", show.rate));
     });
     ui.horizontal(|ui| {
         ui.label("frame");

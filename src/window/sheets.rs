@@ -116,9 +116,7 @@ fn add(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
     ui.heading(place_of(scene.show(), spot));
     let entry = ui.add(TextEdit::singleline(&mut search).hint_text("search").desired_width(420.0));
     let entry = entry.accessible_name("Search effects");
-    if ui.memory(|memory| memory.focused().is_none()) {
-        entry.request_focus();
-    }
+    let is_entered = is_entered(ui, &entry);
     keep_draft(ui, id, search.clone());
     let words: Vec<String> = search.to_lowercase().split_whitespace().map(str::to_owned).collect();
     let found: Vec<_> = scene
@@ -131,7 +129,6 @@ fn add(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
         })
         .cloned()
         .collect();
-    let is_entered = entry.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
     let mut chosen = if is_entered { found.first().cloned() } else { None };
     ui.add_space(4.0);
     ScrollArea::vertical().max_height(340.0).auto_shrink([false, true]).show(ui, |ui| {
@@ -186,11 +183,8 @@ fn rename(ui: &mut Ui, scene: &mut Scene<'_>, what: Named) {
     let mut text = draft(ui, id, || name);
     ui.heading(title);
     let entry = ui.add(TextEdit::singleline(&mut text).desired_width(320.0)).accessible_name("Name");
-    if ui.memory(|memory| memory.focused().is_none()) {
-        entry.request_focus();
-    }
+    let is_entered = is_entered(ui, &entry);
     keep_draft(ui, id, text.clone());
-    let is_entered = entry.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
     if let Named::Effect(_) = what {
         ui.small("It stands on its card, on the wall and in rules. Empty gives its own name back.");
     }
@@ -406,6 +400,16 @@ fn with_ending(path: &Path, ending: &str) -> PathBuf {
     }
 }
 
+/// Whether Enter was pressed in a line of text; it has the keyboard for as long as nothing else has.
+fn is_entered(ui: &Ui, entry: &egui::Response) -> bool {
+    // Asked first: Enter takes the keyboard away from the line.
+    let is_entered = entry.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
+    if ui.memory(|memory| memory.focused().is_none()) {
+        entry.request_focus();
+    }
+    is_entered
+}
+
 /// A path that is typed, with what its folder holds beneath it; true once a file was chosen.
 fn file_entry(
     ui: &mut Ui,
@@ -427,11 +431,8 @@ fn file_entry(
     });
     let entry = ui.add(TextEdit::singleline(&mut text).desired_width(520.0).hint_text("path of a file"));
     let entry = entry.accessible_name("Path of the file");
-    if ui.memory(|memory| memory.focused().is_none()) {
-        entry.request_focus();
-    }
-    let mut chosen =
-        entry.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter)) && !text.trim().is_empty();
+    let is_entered = is_entered(ui, &entry);
+    let mut chosen = is_entered && !text.trim().is_empty();
     let (folder, part) = folder_and_part(&text);
     ui.add_space(2.0);
     ScrollArea::vertical().max_height(240.0).min_scrolled_height(140.0).auto_shrink([false; 2]).show(

@@ -211,6 +211,12 @@ pub enum Action {
     Play(bool),
     /// To a beat.
     Beats(f64),
+    /// Holds, and goes this many frames on, or back where negative.
+    StepFrames(i64),
+    /// A tap on the beat: several make the tempo.
+    Tap,
+    /// Plays so many beats round and round from where it stands, or plays on.
+    Loop(Option<u32>),
     /// Another tab.
     Tab(Tab),
     /// Whether the wall shows the output, not the picture as it leaves the chain.
@@ -290,6 +296,8 @@ pub struct View {
     pub beats: f64,
     /// Whether time goes on.
     pub playing: bool,
+    /// How many beats are played round and round, if any are.
+    pub looped: Option<u32>,
     /// What stands beside the picture.
     pub tab: Tab,
     /// Orders kept in view.
@@ -325,6 +333,7 @@ impl View {
             conditions: Vec::new(),
             beats: FIRST_BEATS,
             playing: false,
+            looped: None,
             tab: Tab::Orders,
             pins: Vec::new(),
             dialog: None,

@@ -52,6 +52,13 @@ pub fn paint_focus(ui: &Ui, response: &Response, rect: Rect) {
     }
 }
 
+/// A line of text cut off with an ellipsis where its room ends.
+pub fn cut_text(ui: &Ui, text: &str, size: f32, colour: Color32, width: f32) -> std::sync::Arc<egui::Galley> {
+    let mut job = egui::text::LayoutJob::simple_singleline(text.to_owned(), font(size), colour);
+    job.wrap = egui::text::TextWrapping::truncate_at_width(width.max(8.0));
+    ui.painter().layout_job(job)
+}
+
 /// A row of chips: an order, read from left to right.
 pub fn chips(ui: &Ui, from: egui::Pos2, size: f32, order: &[usize]) -> f32 {
     let mut x = from.x;

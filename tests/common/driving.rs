@@ -135,7 +135,9 @@ pub fn nameless(window: &Window) -> Vec<String> {
         let acts = [egui::accesskit::Action::Click, egui::accesskit::Action::Focus];
         let is_active = acts.iter().any(|&act| inner.data().supports_action(act));
         let has_name = inner.label().is_some_and(|label| !label.trim().is_empty());
-        if is_active && !has_name && role != egui::accesskit::Role::Window {
+        // The bar of a scrolling area scrolls nothing that the keyboard does not reach by itself.
+        let is_bar = role == egui::accesskit::Role::ScrollBar;
+        if is_active && !has_name && !is_bar && role != egui::accesskit::Role::Window {
             found.push(format!("{role:?} at {:?}", node.rect()));
         }
         open.extend(node.children());
