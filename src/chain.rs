@@ -2,8 +2,12 @@
 
 use std::sync::Arc;
 
-use crate::catalogue::{Effect, Idle, Input, Kind, Value, ValueError};
-use crate::frame::Moment;
+use crate::automation::{Automation, AutomationError};
+use crate::catalogue::{
+    DerivedKind, Effect, Idle, Input, Kind, Memory, Value, ValueError, frames_until_faded,
+};
+use crate::frame::{Moment, PixelMode};
+use crate::hands::Grip;
 
 /// One effect in a chain, with a value for each of its settings.
 #[derive(Debug, Clone)]
@@ -12,9 +16,34 @@ pub struct EffectUse {
     pub effect: Arc<Effect>,
     /// Whether it is switched on; off, it stays in its place and does nothing.
     pub on: bool,
-    /// One value for each of `effect.settings`, in that order.
-    values: Vec<Value>,
+    /// What the person calls it, where the effect's own name does not say enough.
+    pub name: Option<String>,
+    /// One for each of `effect.settings`, in that order.
+    held: Vec<Held>,
 }
+
+/// What one setting is set to.
+#[derive(Debug, Clone, PartialEq)]
+struct Held {
+    /// Its value; where it is automated, the value at beat 0.
+    value: Value,
+    /// How it moves with the beat.
+    automation: Option<Box<Automation>>,
+    /// The control that moves it.
+    grip: Option<Box<Grip>>,
+}
+
+impl Held {
+    fn at(&self, kind: &Kind, moment: &Moment) -> Value {
+        match &self.automation {
+            Some(automation) => automation.at(kind, moment.beats),
+            None => self.value.clone(),
+        }
+    }
+}
+
+/// Frames that an effect holds its picture at most.
+pub const MOST_FRAMES_HELD: u64 = 36_000;
 
 /// Effects in the order applied: the first is under all others.
 pub type Chain = Vec<EffectUse>;
@@ -33,28 +62,64 @@ pub struct Preset {
 }
 
 impl PartialEq for EffectUse {
-    /// Same effect by name, same settings, same switch.
+    /// Same effect by name, same settings, same switch, and called the same.
     fn eq(&self, other: &Self) -> bool {
-        self.effect.name == other.effect.name && self.on == other.on && self.values == other.values
+        self.is_twin(other) && self.name == other.name
     }
 }
 
 impl EffectUse {
     /// The effect at its defaults, switched on.
     pub fn new(effect: Arc<Effect>) -> Self {
-        let values = effect.settings.iter().map(|setting| setting.default.clone()).collect();
-        Self { effect, on: true, values }
+        let held = |value: &Value| Held { value: value.clone(), automation: None, grip: None };
+        let held = effect.settings.iter().map(|setting| held(&setting.default)).collect();
+        Self { effect, on: true, name: None, held }
     }
 
-    /// The settings' values, in the order of the effect's declaration.
-    pub fn values(&self) -> &[Value] {
-        &self.values
+    /// Whether it does just what the other does, whatever both are called.
+    pub fn is_twin(&self, other: &Self) -> bool {
+        self.effect.name == other.effect.name && self.on == other.on && self.held == other.held
     }
 
-    /// The value of the setting named, if the effect has it.
+    /// What the person calls it, otherwise the effect's own name.
+    pub fn called(&self) -> &str {
+        self.name.as_deref().unwrap_or(&self.effect.name)
+    }
+
+    /// The settings' values, in the order of the effect's declaration; of an automated one the value at beat 0.
+    pub fn values(&self) -> impl ExactSizeIterator<Item = &Value> {
+        self.held.iter().map(|held| &held.value)
+    }
+
+    /// The settings' values at `moment`, in the order of the effect's declaration.
+    pub fn values_at(&self, moment: &Moment) -> Vec<Value> {
+        let settings = self.effect.settings.iter().zip(&self.held);
+        settings.map(|(setting, held)| held.at(&setting.kind, moment)).collect()
+    }
+
+    /// The value of the setting named, if the effect has it; of an automated one the value at beat 0.
     pub fn value(&self, name: &str) -> Option<&Value> {
-        let place = self.effect.settings.iter().position(|setting| setting.name == name)?;
-        Some(&self.values[place])
+        Some(&self.held[self.place(name)?].value)
+    }
+
+    /// The value of the setting named at `moment`, if the effect has it.
+    pub fn value_at(&self, name: &str, moment: &Moment) -> Option<Value> {
+        let place = self.place(name)?;
+        Some(self.held[place].at(&self.effect.settings[place].kind, moment))
+    }
+
+    /// How the setting at `place` moves with the beat, if it does.
+    pub fn automation(&self, place: usize) -> Option<&Automation> {
+        self.held.get(place)?.automation.as_deref()
+    }
+
+    /// What a control holds of the setting at `place`, if one does.
+    pub fn grip(&self, place: usize) -> Option<&Grip> {
+        self.held.get(place)?.grip.as_deref()
+    }
+
+    fn place(&self, name: &str) -> Option<usize> {
+        self.effect.settings.iter().position(|setting| setting.name == name)
     }
 
     /// Sets one setting from a number, checked against its range.
@@ -65,7 +130,7 @@ impl EffectUse {
     /// # Panics
     /// If `place` is no place in `effect.settings`.
     pub fn set_number(&mut self, place: usize, number: f64) -> Result<(), ValueError> {
-        self.values[place] = self.effect.settings[place].kind.number(number)?;
+        self.fix(place, self.effect.settings[place].kind.number(number)?);
         Ok(())
     }
 
@@ -74,13 +139,57 @@ impl EffectUse {
     /// # Errors
     /// [`ValueError`] if the word is no value of that setting.
     pub fn set_word(&mut self, place: usize, word: &str) -> Result<(), ValueError> {
-        self.values[place] = self.effect.settings[place].kind.word(word)?;
+        self.fix(place, self.effect.settings[place].kind.word(word)?);
+        Ok(())
+    }
+
+    /// Sets one setting to a value that it takes; it no longer moves with the beat.
+    pub(crate) fn fix(&mut self, place: usize, value: Value) {
+        self.held[place].value = value;
+        self.held[place].automation = None;
+    }
+
+    /// Lets one setting move with the beat.
+    ///
+    /// # Errors
+    /// [`AutomationError`] if the setting cannot move so.
+    ///
+    /// # Panics
+    /// If `place` is no place in `effect.settings`.
+    pub fn automate(&mut self, place: usize, automation: Automation) -> Result<(), AutomationError> {
+        let kind = &self.effect.settings[place].kind;
+        automation.check(kind)?;
+        self.held[place].value = automation.at(kind, 0.0);
+        self.held[place].automation = Some(Box::new(automation));
+        Ok(())
+    }
+
+    /// Ends the movement of one setting, which keeps its value at beat 0.
+    ///
+    /// # Panics
+    /// If `place` is no place in `effect.settings`.
+    pub fn stand(&mut self, place: usize) {
+        self.held[place].automation = None;
+    }
+
+    /// Gives a control hold of one setting, or takes the hold away.
+    ///
+    /// # Errors
+    /// [`AutomationError`] if the setting cannot be moved between these values.
+    ///
+    /// # Panics
+    /// If `place` is no place in `effect.settings`.
+    pub fn hold(&mut self, place: usize, grip: Option<Grip>) -> Result<(), AutomationError> {
+        if let Some(grip) = &grip {
+            grip.check(&self.effect.settings[place].kind)?;
+        }
+        self.held[place].grip = grip.map(Box::new);
         Ok(())
     }
 
     /// The effect ready to render at `moment`.
     pub fn call(&self, moment: &Moment) -> EffectCall {
-        EffectCall { effect: Arc::clone(&self.effect), uniform: self.uniform(moment) }
+        EffectCall { effect: Arc::clone(&self.effect), uniform: self.uniform(moment), past: None }
     }
 
     /// Why the effect changes no picture at `moment`, if its settings alone say so.
@@ -92,41 +201,121 @@ impl EffectUse {
         self.effect.idle.iter().find(holds).map(|idle| idle.because.clone())
     }
 
-    /// The settings that differ from their defaults, as a person would write them: `gain 1.5`.
+    /// Whether it remembers at all, and is on.
+    pub fn remembers(&self) -> bool {
+        self.on && self.effect.memory.is_some()
+    }
+
+    /// Whether what it keeps may change at `moment`.
+    pub fn takes_in(&self, moment: &Moment) -> bool {
+        match self.effect.memory.as_ref().filter(|_| self.on) {
+            None => false,
+            Some(Memory::Fades(_) | Memory::Renewed(_)) => true,
+            Some(Memory::Held(is_due)) => self.member(is_due, moment) == Some(1.0),
+        }
+    }
+
+    /// How many frames before `moment` it looks back at: 0 where it remembers nothing, or is off.
+    pub fn frames_remembered(&self, moment: &Moment) -> u64 {
+        let Some(memory) = self.effect.memory.as_ref().filter(|_| self.on) else { return 0 };
+        match memory {
+            // The last frame of a fade is the one of which nothing is left. Where the fade moves with
+            // the beat, the slowest of all that are looked back at counts.
+            Memory::Fades(keep) => {
+                let (mut frames, mut slowest) = (0, 0.0_f64);
+                let mut looked_at = 0;
+                while looked_at <= frames {
+                    let Some(moment) = moment.before(looked_at) else { break };
+                    slowest = slowest.max(self.member(keep, &moment).unwrap_or(0.0));
+                    frames = frames_until_faded(slowest, moment.pixels) - 1;
+                    looked_at = if self.is_automated() { looked_at + 1 } else { frames + 1 };
+                }
+                frames
+            }
+            Memory::Renewed(is_due) | Memory::Held(is_due) => {
+                let is_due = |moment: Moment| self.member(is_due, &moment) == Some(1.0);
+                let held = (0..MOST_FRAMES_HELD).find(|&back| moment.before(back).is_none_or(is_due));
+                held.unwrap_or(MOST_FRAMES_HELD)
+            }
+        }
+    }
+
+    /// The most frames that it looks back at from any moment of the tempo and rate of this one.
+    pub fn most_frames_remembered(&self, moment: &Moment) -> u64 {
+        let Some(memory) = self.effect.memory.as_ref().filter(|_| self.on) else { return 0 };
+        let derived = self.effect.derived.iter().find(|derived| derived.name == memory.member());
+        let most = |input: &Input| match input {
+            Input::Setting(name) => self.most(name),
+            Input::Constant(constant) => *constant,
+        };
+        match derived.map(|derived| &derived.kind) {
+            Some(kind @ DerivedKind::Fade { .. }) => {
+                let keep = kind.at(moment, most).as_number().unwrap_or(0.0);
+                frames_until_faded(keep, moment.pixels) - 1
+            }
+            // Between two frames at which something is due lie at most a period and the frame that it
+            // begins in.
+            Some(DerivedKind::Due { every }) => {
+                let frames = (most(every) / moment.beats_a_frame()).ceil().max(0.0);
+                (frames as u64).min(MOST_FRAMES_HELD)
+            }
+            _ => 0,
+        }
+    }
+
+    /// The largest number that a setting may have at any moment: its own, unless it moves with the beat.
+    fn most(&self, name: &str) -> f64 {
+        let Some(place) = self.place(name) else { return 0.0 };
+        match self.effect.settings[place].kind {
+            Kind::Number { range: [_, most], .. } if self.held[place].automation.is_some() => most,
+            Kind::Whole { range: [_, most], .. } if self.held[place].automation.is_some() => most as f64,
+            _ => self.held[place].value.as_number().unwrap_or(0.0),
+        }
+    }
+
+    /// Whether a setting moves with the beat.
+    pub fn is_automated(&self) -> bool {
+        self.held.iter().any(|held| held.automation.is_some())
+    }
+
+    /// The settings that differ from their defaults, as a person would say them: `gain 1.5`, `gain sine 0.5 to 2 over 4 beats`.
     pub fn written_changes(&self) -> Vec<String> {
         self.effect
             .settings
             .iter()
-            .zip(&self.values)
-            .filter(|(setting, value)| setting.default != **value)
-            .map(|(setting, value)| {
-                format!("{} {}", setting.name, setting.kind.written(value).trim_matches('"'))
+            .zip(&self.held)
+            .filter(|(setting, held)| held.automation.is_some() || setting.default != held.value)
+            .map(|(setting, held)| match &held.automation {
+                Some(automation) => format!("{} {}", setting.name, automation.said(&setting.kind)),
+                None => format!("{} {}", setting.name, setting.kind.written(&held.value).trim_matches('"')),
             })
             .collect()
     }
 
-    fn number(&self, input: &Input) -> f64 {
+    fn number(&self, input: &Input, moment: &Moment) -> f64 {
         match input {
             Input::Constant(constant) => *constant,
-            Input::Setting(name) => self.value(name).and_then(Value::as_number).unwrap_or(0.0),
+            Input::Setting(name) => {
+                self.value_at(name, moment).and_then(|value| value.as_number()).unwrap_or(0.0)
+            }
         }
     }
 
     fn member(&self, name: &str, moment: &Moment) -> Option<f64> {
-        if let Some(value) = self.value(name) {
+        if let Some(value) = self.value_at(name, moment) {
             return value.as_number();
         }
         let derived = self.effect.derived.iter().find(|d| d.name == name)?;
-        derived.kind.at(moment, |input| self.number(input)).as_number()
+        derived.kind.at(moment, |input| self.number(input, moment)).as_number()
     }
 
     fn uniform(&self, moment: &Moment) -> Vec<u8> {
         let mut bytes = vec![0; self.effect.layout.size as usize];
         for (name, offset, _) in &self.effect.layout.members {
-            let member = if let Some(value) = self.value(name) {
+            let member = if let Some(value) = self.value_at(name, moment) {
                 value.uniform(moment.pixels).1
             } else if let Some(derived) = self.effect.derived.iter().find(|d| &d.name == name) {
-                derived.kind.at(moment, |input| self.number(input)).bytes()
+                derived.kind.at(moment, |input| self.number(input, moment)).bytes()
             } else {
                 continue;
             };
@@ -144,11 +333,48 @@ pub struct EffectCall {
     pub effect: Arc<Effect>,
     /// The uniform, `effect.layout.size` bytes.
     pub uniform: Vec<u8>,
+    /// Where its last output is kept from frame to frame, if it remembers.
+    pub past: Option<PastId>,
+}
+
+/// Tells the effects on one path that remember apart: each keeps its own last output.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct PastId {
+    /// Whose chain it is in: a place in the show's list of scopes; none for the chain whose orders are
+    /// explored.
+    pub chain: Option<usize>,
+    /// Its place there.
+    pub place: usize,
+}
+
+impl EffectCall {
+    /// Whether what it gives depends on its last output, and if so on how many frames before its own
+    /// altogether, as far as its settings at this moment say: without end, where they say that something
+    /// older may be left.
+    pub fn remembered(&self, pixels: PixelMode) -> Option<u64> {
+        self.past?;
+        let memory = self.effect.memory.as_ref()?;
+        let member = self.effect.layout.members.iter().find(|(name, ..)| name == memory.member());
+        let at = member.map_or(0, |(_, offset, _)| *offset as usize);
+        let word = self.uniform.get(at..at + 4).map_or([0; 4], |word| [word[0], word[1], word[2], word[3]]);
+        Some(match memory {
+            Memory::Fades(_) => frames_until_faded(f64::from(f32::from_le_bytes(word)), pixels) - 1,
+            Memory::Renewed(_) | Memory::Held(_) if u32::from_le_bytes(word) == 1 => 0,
+            Memory::Renewed(_) | Memory::Held(_) => u64::MAX,
+        })
+    }
+}
+
+impl EffectCall {
+    /// Whether it gives its last output, whatever the picture.
+    pub fn is_held(&self) -> bool {
+        matches!(self.effect.memory, Some(Memory::Held(_))) && self.remembered(PixelMode::default()) > Some(0)
+    }
 }
 
 impl PartialEq for EffectCall {
     fn eq(&self, other: &Self) -> bool {
-        self.effect.name == other.effect.name && self.uniform == other.uniform
+        self.effect.name == other.effect.name && self.uniform == other.uniform && self.past == other.past
     }
 }
 
@@ -158,10 +384,11 @@ pub fn said<'a>(names: impl IntoIterator<Item = &'a str>) -> String {
     if names.is_empty() { "no effect".to_owned() } else { names.join(", then ") }
 }
 
-/// The chain's effects by name; where a name stands more than once, with its place among its twins: `tint 2`.
+/// The chain's effects as they are called; where a name stands more than once, with its place among its
+/// twins: `tint 2`. No two are alike.
 pub fn labels(chain: &[EffectUse]) -> Vec<String> {
-    let name = |at: usize| chain[at].effect.name.as_str();
-    (0..chain.len())
+    let name = |at: usize| chain[at].called();
+    let mut labels: Vec<String> = (0..chain.len())
         .map(|at| {
             let same: Vec<usize> = (0..chain.len()).filter(|&other| name(other) == name(at)).collect();
             match same.iter().position(|&other| other == at) {
@@ -169,7 +396,17 @@ pub fn labels(chain: &[EffectUse]) -> Vec<String> {
                 _ => name(at).to_owned(),
             }
         })
-        .collect()
+        .collect();
+    // Someone may have called another effect `tint 2`: the number goes on until it is free.
+    for at in 0..labels.len() {
+        if labels[..at].contains(&labels[at]) {
+            let free = (2..).map(|number| format!("{} {number}", name(at)));
+            if let Some(free) = free.into_iter().find(|free| !labels.contains(free)) {
+                labels[at] = free;
+            }
+        }
+    }
+    labels
 }
 
 /// What a number setting is measured in, for people.

@@ -1,15 +1,18 @@
 //! An exploration: every order of one chain that can differ, rendered, told apart, and explained.
 
 use std::collections::HashMap;
+use std::sync::Arc;
 
-use crate::chain::{labels, said};
+use crate::chain::{EffectCall, labels, said};
 use crate::footage::Picture;
 use crate::frame::Frame;
 use crate::gpu::{Against, Budget, Fingerprint, Finished, Gallery, GpuError, Measure, Renderer, Want};
 use crate::measure::Difference;
 use crate::order::{
-    Class, Explored, Fact, Facts, LONGEST_IN_FULL, LookLimits, Looks, MOST_LOOKS, Proofs, Rules, Tree,
+    Class, Explored, Fact, Facts, IndexMap, LONGEST_IN_FULL, LookLimits, Looks, MOST_LOOKS, Proofs, Proving,
+    Rules, Tree,
 };
+use crate::over_time::Over;
 use crate::plan::Path;
 
 /// The orders that can differ, before any is rendered.
@@ -38,8 +41,11 @@ pub struct Exploration {
     pub rules: Rules,
     /// The size at which looks were told apart.
     pub looked_at: Frame,
-    /// Every class's picture at that size, on the GPU.
-    pub gallery: Gallery,
+    /// Every class's picture at that size, on the GPU; over a stretch of beats, at each of its moments
+    /// that shows something of its own.
+    pub galleries: Vec<Gallery>,
+    /// What is known beside, where the orders were compared over a stretch of beats.
+    pub over: Option<Over>,
 }
 
 /// Looks are told apart on pictures of at most this many texels (320x180): enough for a difference
@@ -55,9 +61,8 @@ impl Orders {
     /// # Errors
     /// [`GpuError`] where the frame is too large or the GPU fails.
     pub fn of(renderer: &mut Renderer, path: &Path) -> Result<Self, GpuError> {
-        let maps = renderer.index_maps(&path.chain, &path.moment)?;
-        let facts = Facts { chain: &path.chain, moment: &path.moment, opaque: path.opaque, maps: &maps };
-        let proofs = Proofs::of(&facts);
+        let frames: Vec<&Path> = path.frames().collect();
+        let proofs = proved(Some(renderer), &frames)?;
         let classes = proofs.classes.all();
         Ok(Self { proofs, classes, labels: labels(&path.chain) })
     }
@@ -87,19 +92,42 @@ impl Orders {
             renderer.explore_and_measure(path, &self.tree(), want, measure, budget, progress)?;
         let gallery = gallery
             .ok_or_else(|| GpuError::Refused("no gallery came back, though it was asked for".to_owned()))?;
+        self.gathered(renderer, own.len(), finished, vec![gallery], looked_at, limits, None)
+    }
+
+    /// Gathers what was rendered; two orders look alike where they do in every gallery.
+    #[expect(clippy::too_many_arguments, reason = "an exploration is made of just these")]
+    pub(crate) fn gathered(
+        self,
+        renderer: &mut Renderer,
+        effects: usize,
+        finished: Vec<Finished>,
+        galleries: Vec<Gallery>,
+        looked_at: Frame,
+        limits: LookLimits,
+        over: Option<Over>,
+    ) -> Result<Exploration, GpuError> {
         let mut first: HashMap<Fingerprint, usize> = HashMap::new();
         let first_alike =
             finished.iter().enumerate().map(|(at, f)| *first.entry(f.fingerprint).or_insert(at)).collect();
         let keys: Vec<Fingerprint> = finished.iter().map(|finished| finished.fingerprint).collect();
-        let looks =
-            Looks::gathered(&keys, limits, |reference, others| renderer.apart(&gallery, reference, others))?;
+        let looks = Looks::gathered(&keys, limits, |reference, others| {
+            let mut furthest = vec![Difference::default(); others.len()];
+            for gallery in &galleries {
+                let differences = renderer.apart(gallery, reference, others)?;
+                for (furthest, difference) in furthest.iter_mut().zip(differences) {
+                    *furthest = furthest.furthest(&difference);
+                }
+            }
+            Ok::<_, GpuError>(furthest)
+        })?;
         let orders: Vec<&[usize]> = self.classes.iter().map(|class| &class.order[..]).collect();
-        let pairs: Vec<(usize, usize)> = (0..path.chain.len())
-            .flat_map(|a| (a + 1..path.chain.len()).map(move |b| (a, b)))
+        let pairs: Vec<(usize, usize)> = (0..effects)
+            .flat_map(|a| (a + 1..effects).map(move |b| (a, b)))
             .filter(|&(a, b)| !self.proofs.classes.commute(a, b))
             .collect();
         let rules = Rules::of(&orders, &looks.of, &pairs);
-        Ok(Exploration { orders: self, finished, first_alike, looks, rules, looked_at, gallery })
+        Ok(Exploration { orders: self, finished, first_alike, looks, rules, looked_at, galleries, over })
     }
 
     /// A class's order in words: "edge-find, then tint".
@@ -113,9 +141,36 @@ impl Orders {
     }
 }
 
+/// What is proved of a chain for every one of these frames of its path; without a renderer, what can be
+/// proved without the moves' index maps.
+///
+/// # Errors
+/// [`GpuError`] where the frame is too large or the GPU fails.
+pub fn proved(mut renderer: Option<&mut Renderer>, frames: &[&Path]) -> Result<Proofs, GpuError> {
+    let mut proving = Proving::default();
+    // A move at the settings of the frame before moves as it did there.
+    let mut before: Vec<(EffectCall, Option<Arc<IndexMap>>)> = Vec::new();
+    for path in frames {
+        let calls: Vec<EffectCall> = path.chain.iter().map(|used| used.call(&path.moment)).collect();
+        let is_as_before =
+            calls.len() == before.len() && calls.iter().eq(before.iter().map(|(call, _)| call));
+        let maps = match &mut renderer {
+            _ if is_as_before => before.iter().map(|(_, map)| map.clone()).collect(),
+            Some(renderer) => {
+                let known = before.iter().map(|(call, map)| (call, map.as_ref()));
+                renderer.index_maps_knowing(&path.chain, &path.moment, known)?
+            }
+            None => vec![None; path.chain.len()],
+        };
+        proving.add(&Facts { chain: &path.chain, moment: &path.moment, opaque: path.opaque, maps: &maps });
+        before = calls.into_iter().zip(maps).collect();
+    }
+    Ok(proving.proofs())
+}
+
 /// The largest size for looks that keeps the frame's shape, [`LOOK_TEXELS`], [`LOOK_WORK`] and a quarter
 /// of the budget.
-fn look_frame(frame: Frame, classes: usize, budget: Budget) -> Frame {
+pub(crate) fn look_frame(frame: Frame, classes: usize, budget: Budget) -> Frame {
     let classes = classes.max(1) as u64;
     let affordable = (budget.mib << 20) / 4 / (classes * 4);
     let bearable = LOOK_WORK / (classes * MOST_LOOKS as u64);
@@ -145,12 +200,13 @@ impl Exploration {
             many if self.looks.complete => format!("{many} looks"),
             many => format!("more than {many} looks"),
         };
+        let place = self.over.as_ref().map_or_else(|| "here".to_owned(), Over::said);
         match self.orders.proofs.classes.explored() {
             Explored::InFull => {
-                format!("{total} orders, {can} that can differ, {here} that differ here, {looks}")
+                format!("{total} orders, {can} that can differ, {here} that differ {place}, {looks}")
             }
             Explored::SingleMoves => format!(
-                "{total} orders; of those one move away from the file's own, {can} can differ, {here} differ here, {looks}"
+                "{total} orders; of those one move away from the file's own, {can} can differ, {here} differ {place}, {looks}"
             ),
         }
     }
@@ -221,7 +277,7 @@ pub fn parts(renderer: &mut Renderer, path: &Path, limits: LookLimits) -> Result
     let mut covering = Covering { from: vec![None; own.len()], whole: &whole };
     let mut parts = Vec::with_capacity(own.len());
     for &effect in &own {
-        if let Some(because) = path.chain[effect].idle_because(&path.moment) {
+        if let Some(because) = path.idle_because(effect) {
             let unseen = Some(format!("{} changes nothing: {because}.", labels[effect]));
             parts.push(Part { difference: Difference::default(), unseen });
             continue;
@@ -263,7 +319,7 @@ impl Covering<'_> {
         effect: usize,
     ) -> Result<Option<usize>, GpuError> {
         for cover in effect + 1..path.chain.len() {
-            if path.chain[cover].idle_because(&path.moment).is_some() {
+            if path.idle_because(cover).is_some() {
                 continue;
             }
             let covers = match self.from[cover] {

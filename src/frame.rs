@@ -41,6 +41,16 @@ impl Frame {
         Ok(Self { width, height })
     }
 
+    /// The largest frame of the same shape that fits into another, at most as large as it is.
+    #[must_use]
+    pub fn within(self, most: Self) -> Self {
+        let shrink = (f64::from(most.width) / f64::from(self.width))
+            .min(f64::from(most.height) / f64::from(self.height))
+            .min(1.0);
+        let side = |side: u32| ((f64::from(side) * shrink).round() as u32).max(1);
+        Self { width: side(self.width), height: side(self.height) }
+    }
+
     /// Texels in the frame.
     pub fn texels(self) -> u64 {
         u64::from(self.width) * u64::from(self.height)
@@ -138,7 +148,16 @@ impl Moment {
 
     /// The moment `frames` frames before this one; none before the start.
     pub fn before(&self, frames: u64) -> Option<Self> {
-        let number = self.number.checked_sub(frames)?;
+        self.number.checked_sub(frames).map(|number| self.in_frame(number))
+    }
+
+    /// The moment `frames` frames after this one.
+    #[must_use]
+    pub fn after(&self, frames: u64) -> Self {
+        self.in_frame(self.number.saturating_add(frames))
+    }
+
+    fn in_frame(&self, number: u64) -> Self {
         let begins = |number| Beats::of_frame(number, self.rate, self.tempo_bpm);
         // As far into its own frame as this one is: not at all on the frame's beginning.
         let own = begins(self.number);
@@ -147,12 +166,17 @@ impl Moment {
         } else {
             Beats::of_decimal(self.beats).minus(&own)
         };
-        Some(Self { number, beats: begins(number).plus(&into).to_f64(), ..*self })
+        Self { number, beats: begins(number).plus(&into).to_f64(), ..*self }
     }
 
     /// Seconds since the start.
     pub fn seconds(&self) -> f64 {
         self.beats * 60.0 / self.tempo_bpm
+    }
+
+    /// Beats from one frame to the next.
+    pub fn beats_a_frame(&self) -> f64 {
+        self.tempo_bpm / 60.0 / self.rate.per_second()
     }
 }
 

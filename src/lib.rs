@@ -1,8 +1,9 @@
 //! Underover lets a live-visuals performer audition the order of picture effects before a show.
 //!
-//! Dependencies run one way: catalogue, chain, show, then order and plan, then gpu, then commands; edit stands beside order, and
-//! the window over all.
+//! Dependencies run one way: beat, catalogue, automation, chain, show, then order and plan, then gpu, then commands;
+//! edit stands beside order, what hands play beside edit, and the window over all.
 
+pub mod automation;
 pub mod beat;
 pub mod catalogue;
 pub mod caution;
@@ -14,12 +15,16 @@ pub mod embedded;
 pub mod exploration;
 pub mod ffmpeg;
 pub mod files;
+pub mod flashing;
 pub mod footage;
 pub mod frame;
 pub mod gpu;
+pub mod hands;
 pub mod measure;
+pub mod midi;
 pub mod moving;
 pub mod order;
+pub mod over_time;
 pub mod place;
 pub mod plan;
 pub mod show;

@@ -9,6 +9,7 @@ use crate::beat::FrameRate;
 use crate::chain::Chain;
 use crate::footage::{Fit, Play};
 use crate::frame::{Frame, PixelMode};
+use crate::hands::Control;
 use crate::place::{did_you_mean, listed};
 
 /// A whole show, as a show file holds it.
@@ -32,6 +33,8 @@ pub struct Show {
     pub bundles: Vec<Bundle>,
     /// The chain on everything.
     pub global: Chain,
+    /// What hands play, at most eight; what each holds stands with the settings.
+    pub controls: Vec<Control>,
 }
 
 /// Levels kept together, so that a chain can act on them and spare the rest.
@@ -157,7 +160,7 @@ impl BlendMode {
 }
 
 /// A place in a show that has a chain.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Scope {
     /// Everything.
     Global,
@@ -268,6 +271,19 @@ impl Show {
             }
             _ => Err(form()),
         }
+    }
+
+    /// The settings that the control named holds: scope, place of the effect, place of the setting.
+    pub fn grips<'a>(&'a self, control: &'a str) -> impl Iterator<Item = (Scope, usize, usize)> + 'a {
+        self.scopes().into_iter().flat_map(move |scope| {
+            let chain = self.chain(scope);
+            let places = (0..chain.len())
+                .flat_map(|at| (0..chain[at].effect.settings.len()).map(move |place| (at, place)));
+            let held = places.filter(move |&(at, place)| {
+                chain[at].grip(place).is_some_and(|grip| grip.control == control)
+            });
+            held.map(move |(at, place)| (scope, at, place))
+        })
     }
 
     /// The scope with the most effects, the later in the picture's flow where several have as many.

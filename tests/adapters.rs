@@ -189,6 +189,36 @@ fn every_effect_gives_the_same_bytes_through_vulkan_and_gl_at_many_settings() {
 }
 
 #[test]
+fn what_effects_remember_has_the_same_bytes_through_vulkan_and_gl_after_many_frames() {
+    let Some([mut first, mut second]) = both_ways_or_say("effects that remember") else { return };
+    let catalogue = catalogue();
+    let mut shelf = Shelf::new(&catalogue);
+    let (mut frames, mut refused) = (0, Vec::new());
+    let remembering = catalogue.effects().iter().filter(|effect| effect.remembers());
+    for used in remembering.flat_map(settings_tried) {
+        for source in ["harbour", "waves", "ship-mark"] {
+            // Away from every multiple of what is held, so that there is something to hold.
+            let moment = Moment::at(FRAMES[1], PixelMode::Encoded8Bit, 120.0, 11.3);
+            let chain = [used.clone()];
+            let path =
+                plan::Path::of_chain(&chain, &generated(source), Fit::Fill, moment, &mut shelf).unwrap();
+            frames += path.frames().count();
+            let (count, most) =
+                apart(&first.picture(&path, &[0]).unwrap(), &second.picture(&path, &[0]).unwrap());
+            if count > 0 {
+                let settings = used.written_changes().join(", ");
+                refused.push(format!(
+                    "{} ({settings}) over {source}: {count} bytes differ, by up to {most}",
+                    used.effect.name
+                ));
+            }
+        }
+    }
+    eprintln!("effects that remember: {frames} frames");
+    assert!(refused.is_empty(), "{} pictures differ:\n{}", refused.len(), refused.join("\n"));
+}
+
+#[test]
 fn in_encoded_8bit_vulkan_and_gl_give_the_same_bytes_for_all_that_ships() {
     let Some(mut renderers) = both_ways_or_say("encoded-8bit") else { return };
     let (bytes, _, refused) = compared(&mut renderers, PixelMode::Encoded8Bit, 0);

@@ -176,6 +176,7 @@ fn show(bundles: Vec<Bundle>) -> Show {
         pixels: PixelMode::Encoded8Bit,
         bundles,
         global: Vec::new(),
+        controls: Vec::new(),
     }
 }
 
@@ -501,6 +502,7 @@ fn every_blend_mode_gives_the_alpha_of_source_over_and_a_straight_colour() {
             opaque: false,
             chain: Vec::new(),
             after: Vec::new(),
+            past: Arc::default(),
         };
         let found = stage.renderer.picture(&path, &[]).unwrap();
         for ((found, &b), &s) in texels(&found).zip(&backdrop).zip(&source) {
@@ -726,6 +728,7 @@ fn an_opaque_picture_below_or_a_covering_one_above_gives_an_opaque_picture() {
                     opaque: is_opaque,
                     chain: Vec::new(),
                     after: Vec::new(),
+                    past: Arc::default(),
                 };
                 let found = stage.renderer.picture(&path, &[]).unwrap();
                 assert_eq!(found.opaque, is_opaque, "{} at {opacity} in {}", mode.name(), pixels.name());

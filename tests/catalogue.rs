@@ -12,7 +12,8 @@ use std::sync::Arc;
 use common::{Alpha, difference, moment, path, rendered, scattered, used, with_renderer};
 use naga::valid::{Capabilities, ValidationFlags, Validator};
 use underover::catalogue::{
-    Catalogue, Effect, Reach, Workgroup, assembled, index_map_shader, plain_pass, plain_shader, run_shader,
+    Catalogue, Effect, Reach, Workgroup, assembled, index_map_shader, past_shader, plain_pass, plain_shader,
+    run_shader,
 };
 use underover::chain::EffectUse;
 use underover::footage::Picture;
@@ -56,7 +57,7 @@ fn redrawn(picture: &Picture, texel: impl Fn(u32, u32, &dyn Fn(u32, u32) -> [u8;
 #[test]
 fn an_effect_of_ones_own_is_one_file() {
     let catalogue = with_own_effects();
-    assert_eq!(catalogue.effects().len(), Catalogue::built_in().unwrap().effects().len() + 2);
+    assert_eq!(catalogue.effects().len(), Catalogue::built_in().unwrap().effects().len() + 3);
     // A third of a byte is never half a byte off a whole one, so that every adapter rounds alike.
     let dim_rows = own(&catalogue, "dim-rows", &[3.0, 1.0 / 3.0]);
     let row_slip = own(&catalogue, "row-slip", &[5.0]);
@@ -239,6 +240,31 @@ const WRONG_HEADERS: &[Wrong] = &[
         16,
         &["`rate` and `phase`", "`rat`"],
     ),
+    (r#"reach = "texel""#, r#"reach = "past frames""#, 1, &["[memory]", "`fades`, `renewed` or `held`"]),
+    (
+        "[[idle]]",
+        "[memory]\n//! fades = \"depth\"\n//! [[idle]]",
+        16,
+        &["fades names `depth`", "[[derived]] value of kind \"fade\""],
+    ),
+    (
+        "[[idle]]",
+        "[memory]\n//! fades = \"keep\"\n//! held = \"keep\"\n//! [[idle]]",
+        16,
+        &["one of `fades`, `renewed` and `held`"],
+    ),
+    (
+        "[[idle]]",
+        "[[derived]]\n//! name = \"keep\"\n//! kind = \"fade\"\n//! from = { left_a_beat = \"depth\" }\n//! [memory]\n//! held = \"keep\"\n//! [[idle]]",
+        20,
+        &["held names `keep`", "[[derived]] value of kind \"due\""],
+    ),
+    (
+        "[[idle]]",
+        "[[derived]]\n//! name = \"keep\"\n//! kind = \"fade\"\n//! from = { left_a_beat = \"depth\" }\n//! [memory]\n//! fades = \"keep\"\n//! [[idle]]",
+        1,
+        &["belongs to reach = \"past frames\"", "remove it"],
+    ),
     (
         "kind = \"number\"\n//! unit = \"share\"\n//! range = [0.0, 1.0]\n//! default = 0.5",
         "kind = \"whole\"\n//! unit = \"rows\"\n//! range = [0.5, 3.0]\n//! default = 1",
@@ -374,7 +400,15 @@ fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
             if effect.reach == Reach::Move {
                 add(format!("index map of {}", effect.name), index_map_shader(effect, workgroup));
             }
-            for next in catalogue.effects() {
+            // Effects that remember run alone, as the first frame of all does and as any other does.
+            if effect.remembers() {
+                for pixels in PixelMode::ALL {
+                    let name = format!("{} over its past in {}", effect.name, pixels.name());
+                    add(name, past_shader(effect, pixels, workgroup));
+                }
+                continue;
+            }
+            for next in catalogue.effects().iter().filter(|next| !next.remembers()) {
                 let name = format!("{}, then {}, in one pass", effect.name, next.name);
                 add(name, run_shader(&[Arc::clone(effect), Arc::clone(next)], workgroup));
             }

@@ -111,8 +111,7 @@ fn whole_numbers_a_byte_order_mark_and_windows_line_ends_are_accepted() {
 
 #[test]
 fn an_unknown_key_is_refused_in_every_kind_of_table() {
-    let show_keys =
-        "`format`, `name`, `about`, `tags`, `frame`, `tempo_bpm`, `rate`, `pixels`, `bundle` and `global`";
+    let show_keys = "`format`, `name`, `about`, `tags`, `frame`, `tempo_bpm`, `rate`, `pixels`, `bundle`, `global` and `control`";
     refused_in_show(
         "name = \"Night ferry\"",
         "gian = 1",
@@ -146,7 +145,7 @@ fn an_unknown_key_is_refused_in_every_kind_of_table() {
     refused_in_show(
         "name = \"waves\"",
         "fti = 1",
-        "13:1: unknown key `fti` in a clip; did you mean `fit`? (it takes `name`, `footage`, `fit` and `effect`)",
+        "13:1: unknown key `fti` in a clip; did you mean `fit`? (it takes `name`, `footage`, `fit`, `effect`, `speed`, `loop_beats`, `in_secs`, `out_secs` and `at_end`)",
     );
     refused_in_show(
         "use = \"edge-find\"",
@@ -658,7 +657,7 @@ fn effect_use() -> impl Strategy<Value = EffectUse> {
         |(at, on, shares)| {
             let mut used = EffectUse::new(effects[at].clone());
             used.on = on;
-            for (place, share) in shares.iter().enumerate().take(used.values().len()) {
+            for (place, share) in shares.iter().enumerate().take(used.effect.settings.len()) {
                 let (Some(share), kind) = (share, used.effect.settings[place].kind.clone()) else { continue };
                 match kind {
                     Kind::Number { range: [low, high], .. } => {
@@ -764,7 +763,18 @@ fn any_show() -> impl Strategy<Value = Show> {
     (head, vec(bundle(), 1..3), chain()).prop_map(|(head, mut bundles, global)| {
         let (name, about, tags, frame, tempo_bpm, rate, pixels) = head;
         (0..).zip(&mut bundles).for_each(|(n, bundle)| bundle.name += &format!(" {n}"));
-        Show { name, about, tags, frame, tempo_bpm, rate, pixels: PixelMode::ALL[pixels], bundles, global }
+        Show {
+            name,
+            about,
+            tags,
+            frame,
+            tempo_bpm,
+            rate,
+            pixels: PixelMode::ALL[pixels],
+            bundles,
+            global,
+            controls: Vec::new(),
+        }
     })
 }
 

@@ -3,10 +3,12 @@
 use std::collections::HashSet;
 use std::path::Path;
 
+use underover::automation::Automation;
 use underover::catalogue::Catalogue;
 use underover::chain::{EffectUse, Preset};
 use underover::embedded::{CHAINS, SHOWS};
 use underover::files::{Document, chain_text, parse, show_text};
+use underover::hands::{ControlKind, Map};
 use underover::show::{Scope, Show};
 
 fn read(folder: &str, (name, text): &(&str, &str)) -> Document {
@@ -101,4 +103,26 @@ fn the_night_ferry_has_effects_on_every_kind_of_scope_and_most_on_its_picture() 
     assert_eq!(show.address(show.busiest_scope()), "bundle:picture");
     assert_eq!(show.chain(show.busiest_scope()).len(), 5);
     assert!(with_effects.iter().all(|&scope| !show.address(scope).contains(":signs")));
+}
+
+#[test]
+fn the_night_crossing_moves_with_the_beat_and_can_be_played_without_a_hand_too_many() {
+    let show = shows().into_iter().find(|show| show.name == "Night crossing").unwrap();
+    let mut shapes = HashSet::new();
+    for scope in show.scopes() {
+        for used in show.chain(scope) {
+            let places = 0..used.effect.settings.len();
+            shapes.extend(places.filter_map(|place| used.automation(place)).map(Automation::shape));
+        }
+    }
+    for shape in ["sine", "triangle", "steps", "random", "envelope"] {
+        assert!(shapes.contains(shape), "no setting moves as {shape}");
+    }
+    let map = Map::of(&show);
+    assert_eq!(map.control.len(), 5);
+    assert!(map.warning.is_empty(), "{:?}", map.warning);
+    assert!(map.control.iter().all(|control| !control.moves.is_empty() || !control.fires.is_empty()));
+    for kind in ControlKind::ALL {
+        assert!(show.controls.iter().any(|control| control.kind == kind), "no control is {}", kind.name());
+    }
 }

@@ -1,115 +1,19 @@
 //! The window, driven as a person drives it; there is no display.
 
+#[path = "common/driving.rs"]
+mod driving;
+
 use std::fs;
 use std::path::Path;
-use std::time::{Duration, Instant};
 
-use egui::{Key, Modifiers, Pos2, vec2};
-use egui_kittest::Harness;
+use driving::*;
+use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable as _;
-use underover::catalogue::{Catalogue, Value};
-use underover::edit::{Edit, Recovery, Spot, Work};
-use underover::gpu::Gpu;
-use underover::show::{Scope, Show};
-use underover::window::{Desk, Dialog, PairMark, Pictures, Prover, Shown, dress};
-
-const PICTURE: Scope = Scope::Bundle(0);
-
-fn catalogue() -> Catalogue {
-    Catalogue::built_in().unwrap()
-}
-
-fn work(name: &str) -> Work {
-    Work::preset(name, &catalogue()).unwrap().unwrap()
-}
-
-/// A desk without a GPU: pictures stay empty, everything else works.
-fn desk(work: Work, state: Option<&Path>) -> Desk {
-    let catalogue = catalogue();
-    let pictures = Pictures::none(&catalogue);
-    Desk::new(work, catalogue, pictures, Prover::new(None, || ()), state.map(Path::to_owned))
-}
-
-/// A desk on the GPU found by default.
-fn desk_with_pictures(work: Work) -> Desk {
-    let catalogue = catalogue();
-    let gpu = Gpu::open(None).unwrap();
-    let prover = Prover::new(Some(gpu.sibling()), || ());
-    let pictures = Pictures::on(gpu, wgpu::TextureFormat::Rgba8Unorm, &catalogue);
-    Desk::new(work, catalogue, pictures, prover, None)
-}
-
-type Window = Harness<'static, Desk>;
-
-fn window_of(desk: Desk, size: egui::Vec2) -> Window {
-    let mut window =
-        Harness::builder().with_size(size).with_max_steps(64).with_context_setup(dress).build_ui_state(
-            |ui, desk: &mut Desk| {
-                desk.ui(ui);
-                desk.after_pass();
-            },
-            desk,
-        );
-    window.run();
-    window
-}
-
-/// The window on a desk, once its orders are known.
-fn window(desk: Desk) -> Window {
-    let mut window = window_of(desk, vec2(1280.0, 800.0));
-    until(&mut window, "the orders are known", |desk| desk.known().is_some());
-    window
-}
-
-fn until(window: &mut Window, what: &str, is_so: impl Fn(&mut Desk) -> bool) {
-    let started = Instant::now();
-    while !is_so(window.state_mut()) {
-        assert!(started.elapsed() < Duration::from_secs(180), "waited in vain until {what}");
-        std::thread::sleep(Duration::from_millis(2));
-        window.step();
-    }
-    window.step();
-}
-
-fn show(window: &Window) -> Show {
-    (**window.state().work().show()).clone()
-}
-
-fn names(window: &Window, scope: Scope) -> Vec<String> {
-    show(window).chain(scope).iter().map(|used| used.effect.name.clone()).collect()
-}
-
-fn press(window: &mut Window, label: &str) {
-    window.get_by_label(label).click();
-    window.run();
-}
-
-fn key(window: &mut Window, modifiers: Modifiers, key: Key) {
-    window.key_press_modifiers(modifiers, key);
-    window.run();
-}
-
-fn middle(window: &Window, label: &str) -> Pos2 {
-    window.get_by_label(label).rect().center()
-}
-
-/// Presses at `from` and moves to `to` in steps.
-fn carry(window: &mut Window, from: Pos2, to: Pos2) {
-    window.hover_at(from);
-    window.step();
-    window.drag_at(from);
-    window.step();
-    for part in 1..=8 {
-        window.hover_at(from + (to - from) * (part as f32 / 8.0));
-        window.step();
-    }
-}
-
-fn drag(window: &mut Window, from: Pos2, to: Pos2) {
-    carry(window, from, to);
-    window.drop_at(to);
-    window.run();
-}
+use underover::catalogue::Value;
+use underover::edit::{Edit, Recovery, Spot};
+use underover::order::Condition;
+use underover::show::Scope;
+use underover::window::{Comparing, Dialog, PairMark, Shown};
 
 #[test]
 fn a_card_dragged_to_another_gap_changes_the_order_and_undo_brings_it_back() {
@@ -316,21 +220,155 @@ fn changes_are_kept_aside_once_the_person_pauses_and_cleared_when_saved() {
 }
 
 #[test]
-fn every_control_has_a_name() {
-    // The harness checks every pass of every test for controls without one; this one walks the sheets too.
+fn everything_that_can_be_pressed_or_typed_into_has_a_name() {
     let mut window = window(desk(work("night-ferry"), None));
+    let none = Modifiers::NONE;
+    let shifted = Modifiers::COMMAND | Modifiers::SHIFT;
+    let check = |window: &Window, what: &str| {
+        let nameless = nameless(window);
+        assert!(nameless.is_empty(), "{what}: {}", nameless.join(", "));
+    };
+    check(&window, "as it opens");
+    for tab in [Key::Num2, Key::Num3, Key::Num1] {
+        key(&mut window, none, tab);
+        check(&window, tab.name());
+    }
+    // The settings of every kind of scope, and of an effect with choices; it opens on one with a colour.
+    for label in ["Scope clip harbour, 0 effects", "Scope level crossing, 0 effects", "Effect 5 mirror"] {
+        press(&mut window, label);
+        check(&window, label);
+    }
     for (modifiers, pressed) in [
-        (Modifiers::NONE, Key::A),
-        (Modifiers::NONE, Key::F1),
+        (none, Key::A),
+        (none, Key::F1),
+        (none, Key::F),
+        (none, Key::T),
+        (none, Key::F2),
+        (Modifiers::COMMAND, Key::F2),
         (Modifiers::COMMAND, Key::O),
-        (Modifiers::COMMAND | Modifiers::SHIFT, Key::S),
-        (Modifiers::NONE, Key::F2),
+        (Modifiers::COMMAND, Key::H),
+        (Modifiers::COMMAND, Key::E),
+        (Modifiers::COMMAND, Key::K),
+        (shifted, Key::S),
+        (shifted, Key::E),
     ] {
         key(&mut window, modifiers, pressed);
-        assert!(window.state().view().dialog.is_some(), "{pressed:?}");
-        key(&mut window, Modifiers::NONE, Key::Escape);
-        assert!(window.state().view().dialog.is_none(), "{pressed:?}");
+        assert!(window.state().view().dialog.is_some(), "{pressed:?} opens a sheet");
+        check(&window, pressed.name());
+        key(&mut window, none, Key::Escape);
+        assert!(window.state().view().dialog.is_none(), "Escape closes what {pressed:?} opened");
     }
+    for menu in ["File", "Edit", "View"] {
+        press(&mut window, menu);
+        check(&window, menu);
+        key(&mut window, none, Key::Escape);
+    }
+}
+
+#[test]
+fn the_window_is_used_with_the_keyboard_alone() {
+    let mut window = window(desk(work("lamp-lines"), None));
+    let scope = window.state().work().first_scope();
+    // Tab comes to every control in turn, and what has the keyboard is known.
+    let mut met = std::collections::HashSet::new();
+    for _ in 0..60 {
+        key(&mut window, Modifiers::NONE, Key::Tab);
+        let focused = window.ctx.memory(|memory| memory.focused());
+        met.extend(focused);
+    }
+    assert!(met.len() > 25, "Tab reached only {} controls", met.len());
+    // Enter presses what has the keyboard.
+    window.get_by_label("Order 2: tint, then edge-find").focus();
+    window.run();
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert!(matches!(&window.state().view().shown, Shown::Order { order, .. } if *order == [1, 0]));
+    window.get_by_label("Adopt order 2").focus();
+    window.run();
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(names(&window, scope), ["tint", "edge-find"]);
+}
+
+#[test]
+fn every_key_of_the_sheet_is_told_once() {
+    let mut keys: Vec<&str> = Vec::new();
+    for (group, entries) in underover::window::KEYS {
+        for (key, what) in *entries {
+            assert!(!what.is_empty());
+            // Enter adopts, in both places.
+            assert!(
+                !keys.contains(key) || *key == "Enter",
+                "{key} stands twice, the second time under {group}"
+            );
+            keys.push(key);
+        }
+    }
+    assert!(keys.len() > 50);
+}
+
+#[test]
+fn two_orders_are_compared_in_every_way() {
+    let mut window = window(desk(work("lamp-lines"), None));
+    press(&mut window, "Order 2: tint, then edge-find");
+    key(&mut window, Modifiers::NONE, Key::C);
+    let way = |window: &Window| match &window.state().view().shown {
+        Shown::Pair(pair) => pair.way,
+        other => panic!("no pair is shown: {other:?}"),
+    };
+    assert_eq!(way(&window), Comparing::Beside);
+    press(&mut window, "wipe");
+    assert_eq!(way(&window), Comparing::Wipe);
+    let line = window.get_by_label("The line between the two orders: drag it, or Shift and an arrow").rect();
+    drag(&mut window, line.center(), line.lerp_inside(vec2(0.25, 0.5)));
+    assert!((window.state().view().wipe - 0.25).abs() < 0.02, "{}", window.state().view().wipe);
+    key(&mut window, Modifiers::SHIFT, Key::ArrowRight);
+    assert!((window.state().view().wipe - 0.3).abs() < 0.02);
+    key(&mut window, Modifiers::NONE, Key::B);
+    assert_eq!((way(&window), window.state().view().blinking), (Comparing::Blink, true));
+    press(&mut window, "Hold");
+    assert!(!window.state().view().blinking);
+    key(&mut window, Modifiers::NONE, Key::M);
+    assert_eq!(way(&window), Comparing::Difference);
+    press(&mut window, "1:1");
+    assert_eq!(window.state().view().zoom, Some(1.0));
+    key(&mut window, Modifiers::NONE, Key::Z);
+    assert_eq!(window.state().view().zoom, Some(4.0));
+    press(&mut window, "fit");
+    assert_eq!(window.state().view().zoom, None);
+    press(&mut window, "Adopt the other one");
+    let scope = window.state().work().first_scope();
+    assert_eq!(names(&window, scope), ["tint", "edge-find"]);
+}
+
+#[test]
+fn an_order_is_pinned_adopted_from_the_pins_and_let_go() {
+    let mut window = window(desk(work("lamp-lines"), None));
+    let scope = window.state().work().first_scope();
+    press(&mut window, "Order 2: tint, then edge-find");
+    key(&mut window, Modifiers::NONE, Key::P);
+    key(&mut window, Modifiers::NONE, Key::Num3);
+    assert_eq!(window.state().view().pins.len(), 1);
+    press(&mut window, "Adopt");
+    assert_eq!(names(&window, scope), ["tint", "edge-find"]);
+    key(&mut window, Modifiers::NONE, Key::U);
+    assert!(window.state().view().pins.is_empty());
+}
+
+#[test]
+fn only_orders_are_left_that_one_asks_for() {
+    let mut window = window(desk(work("night-ferry"), None));
+    let all = window.state().known().unwrap().classes.len();
+    key(&mut window, Modifiers::NONE, Key::F);
+    press(&mut window, "Show them");
+    // As the sheet opens: the first effect before the second.
+    let asked = window.state().view().conditions.clone();
+    assert_eq!(asked, [Condition::Before { under: 0, over: 1 }]);
+    let left = window.state().known().unwrap().candidates(false, None, &asked).len();
+    assert!(left > 0 && left < all, "{left} of {all}");
+    // It follows its effects when they move.
+    key(&mut window, Modifiers::ALT, Key::ArrowRight);
+    assert_eq!(window.state().view().conditions, [Condition::Before { under: 1, over: 0 }]);
+    press(&mut window, "Release: tint before flash-gate");
+    assert!(window.state().view().conditions.is_empty());
 }
 
 #[test]
@@ -353,9 +391,7 @@ fn the_window_fits_every_size_it_may_have() {
 
 #[test]
 fn the_wall_fills_and_nothing_is_read_back_on_the_way_to_the_screen() {
-    let mut show = (**work("night-ferry").show()).clone();
-    show.frame = "160x90".parse().unwrap();
-    let mut window = window(desk_with_pictures(Work::new(underover::files::Document::Show(show), None)));
+    let mut window = window(desk_with_pictures(small_demo("160x90")));
     assert_eq!(window.state().known().unwrap().classes.len(), 54);
     until(&mut window, "every picture is made", |desk| desk.pictures().missing() == 0);
     assert!(window.state_mut().pictures().rendered() > 20);
@@ -374,4 +410,40 @@ fn the_wall_fills_and_nothing_is_read_back_on_the_way_to_the_screen() {
     assert_eq!(known.pair(0, 4), PairMark::Always, "a tint and a mirror");
     assert_eq!(known.pair(0, 1), PairMark::Differs, "a tint and a flash");
     assert_eq!(window.state_mut().pictures().gpu().unwrap().readbacks(), 0);
+}
+
+#[test]
+fn the_beat_is_stepped_by_frames_tapped_and_looped() {
+    let mut window = window(desk(work("night-ferry"), None));
+    key(&mut window, Modifiers::NONE, Key::Home);
+    // 174 BPM at 60 frames a second: a frame is 174/3600 of a beat (arithmetic).
+    key(&mut window, Modifiers::SHIFT, Key::Period);
+    assert_eq!(window.state().view().beats, 174.0 / 3600.0);
+    key(&mut window, Modifiers::SHIFT, Key::Period);
+    key(&mut window, Modifiers::SHIFT, Key::Comma);
+    assert_eq!(window.state().view().beats, 174.0 / 3600.0);
+    key(&mut window, Modifiers::SHIFT, Key::Comma);
+    key(&mut window, Modifiers::SHIFT, Key::Comma);
+    assert_eq!(window.state().view().beats, 0.0, "nothing lies before the start");
+
+    // A loop of four beats: 4.5 beats on is half a beat in.
+    press(&mut window, "Loop: 4");
+    assert_eq!(window.state().view().looped, Some(4));
+    window.state_mut().act(underover::window::Action::Beats(4.5));
+    window.run();
+    assert_eq!(window.state().view().beats, 0.5);
+    press(&mut window, "Loop: off");
+    window.state_mut().act(underover::window::Action::Beats(4.5));
+    window.run();
+    assert_eq!(window.state().view().beats, 4.5);
+
+    // Two taps make a tempo; it is one step that can be undone.
+    let before = show(&window).tempo_bpm;
+    for _ in 0..3 {
+        press(&mut window, "Tap");
+    }
+    let tapped = show(&window).tempo_bpm;
+    assert!(tapped != before && (30.0..=999.0).contains(&tapped), "{tapped}");
+    key(&mut window, Modifiers::COMMAND, Key::Z);
+    assert_eq!(show(&window).tempo_bpm, before);
 }

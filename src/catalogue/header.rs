@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::Deserialize;
 use toml::Spanned;
 
+use super::memory::Memory;
 use super::setting::{Derived, DerivedKind, Idle, Input, Kind, Setting, Value};
 use super::{CatalogueError, Effect, layout};
 use crate::place::{Place, did_you_mean, listed};
@@ -21,6 +22,8 @@ pub enum Reach {
         /// In texels, 1 or more.
         radius: u32,
     },
+    /// The same texel, of the picture before it and of what it gave itself one frame ago.
+    PastFrames,
     /// None: a generated source.
     Source,
 }
@@ -53,7 +56,17 @@ enum ReachWord {
     Texel,
     Move,
     Neighbourhood,
+    #[serde(rename = "past frames")]
+    PastFrames,
     Source,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct MemoryTable {
+    fades: Option<String>,
+    renewed: Option<String>,
+    held: Option<String>,
 }
 
 #[derive(Deserialize)]
@@ -76,6 +89,7 @@ struct Header {
     derived: Vec<Spanned<DerivedTable>>,
     #[serde(default)]
     idle: Vec<Spanned<IdleTable>>,
+    memory: Option<Spanned<MemoryTable>>,
 }
 
 fn covers_the_frame() -> bool {
@@ -119,6 +133,8 @@ enum DerivedWord {
     Turn,
     Texels,
     Direction,
+    Fade,
+    Due,
 }
 
 #[derive(Deserialize, Clone)]
@@ -138,7 +154,7 @@ struct IdleTable {
 }
 
 /// Keys of a chain file's effect table that are not settings.
-const TAKEN_NAMES: [&str; 2] = ["use", "on"];
+const TAKEN_NAMES: [&str; 3] = ["use", "on", "name"];
 
 /// Reads and checks one shader file.
 pub(super) fn read(name: &str, origin: &str, source: &str) -> Result<Effect, CatalogueError> {
@@ -180,6 +196,10 @@ pub(super) fn read(name: &str, origin: &str, source: &str) -> Result<Effect, Cat
         .iter()
         .map(|table| read_table(table, |table| idle(table, &settings, &derived), refuse_at))
         .collect::<Result<_, _>>()?;
+    let memory = match &header.memory {
+        Some(table) => Some(read_table(table, |table| memory(table, &derived), refuse_at)?),
+        None => None,
+    };
     let default_channels = if reach == Reach::Source { Some(Channels::Mixed) } else { None };
     let default_position = if reach == Reach::Source { Some(Position::Matters) } else { None };
     let mut effect = Effect {
@@ -200,6 +220,7 @@ pub(super) fn read(name: &str, origin: &str, source: &str) -> Result<Effect, Cat
         settings,
         derived,
         idle,
+        memory,
         source: source.to_owned(),
         origin: origin.to_owned(),
         layout: layout::Layout::default(),
@@ -241,6 +262,7 @@ fn reach_of(header: &Header) -> Result<Reach, String> {
         (_, Some(_)) => Err("`radius` belongs to reach = \"neighbourhood\" only; remove it".into()),
         (ReachWord::Texel, None) => Ok(Reach::Texel),
         (ReachWord::Move, None) => Ok(Reach::Move),
+        (ReachWord::PastFrames, None) => Ok(Reach::PastFrames),
         (ReachWord::Source, None) => Ok(Reach::Source),
     }
 }
@@ -250,11 +272,18 @@ fn check_reach(effect: &Effect) -> Result<(), String> {
         (Reach::Move, Channels::Mixed, _) => {
             Err("a move does no arithmetic on channels; write channels = \"together\" or \"apart\"".into())
         }
-        (Reach::Texel | Reach::Neighbourhood { .. }, Channels::Together, _) => {
+        (Reach::Texel | Reach::Neighbourhood { .. } | Reach::PastFrames, Channels::Together, _) => {
             Err("channels = \"together\" is for moves; write \"apart\" or \"mixed\"".into())
         }
         (Reach::Move, _, Position::Ignored) => {
             Err("a move depends on the position; write position = \"matters\"".into())
+        }
+        _ if effect.reach == Reach::PastFrames && effect.memory.is_none() => Err(
+            "reach = \"past frames\" needs a [memory] table that says how long the effect remembers: `fades`, `renewed` or `held`"
+                .into(),
+        ),
+        _ if effect.reach != Reach::PastFrames && effect.memory.is_some() => {
+            Err("[memory] belongs to reach = \"past frames\" only; remove it".into())
         }
         _ if effect.does.is_empty() && effect.reach != Reach::Source => Err(
             "the header lacks `does`: what the effect does to the picture, as the end of \"it ...\", such as \"mixes the channels\""
@@ -320,6 +349,8 @@ fn derive(table: &DerivedTable, settings: &[Setting]) -> Result<Derived, String>
         DerivedWord::Turn => &["rate", "phase"],
         DerivedWord::Texels => &["distance", "angle"],
         DerivedWord::Direction => &["angle"],
+        DerivedWord::Fade => &["left_a_beat"],
+        DerivedWord::Due => &["every"],
     };
     if let Some(wrong) = table.from.keys().find(|key| !parts.contains(&key.as_str())) {
         return Err(format!(
@@ -346,6 +377,8 @@ fn derive(table: &DerivedTable, settings: &[Setting]) -> Result<Derived, String>
         DerivedWord::Turn => DerivedKind::Turn { rate: input("rate")?, phase: input("phase")? },
         DerivedWord::Texels => DerivedKind::Texels { distance: input("distance")?, angle: input("angle")? },
         DerivedWord::Direction => DerivedKind::Direction { angle: input("angle")? },
+        DerivedWord::Fade => DerivedKind::Fade { left_a_beat: input("left_a_beat")? },
+        DerivedWord::Due => DerivedKind::Due { every: input("every")? },
     };
     Ok(Derived { name: name.clone(), kind })
 }
@@ -363,6 +396,33 @@ fn check_names(settings: &[Setting], derived: &[Derived]) -> Result<(), String> 
         seen.push(name);
     }
     Ok(())
+}
+
+fn memory(table: &MemoryTable, derived: &[Derived]) -> Result<Memory, String> {
+    let (name, key, kind) = match (&table.fades, &table.renewed, &table.held) {
+        (Some(name), None, None) => (name, "fades", "fade"),
+        (None, Some(name), None) => (name, "renewed", "due"),
+        (None, None, Some(name)) => (name, "held", "due"),
+        _ => return Err("[memory] has one of `fades`, `renewed` and `held`".to_owned()),
+    };
+    let fits = |derived: &Derived| match derived.kind {
+        DerivedKind::Fade { .. } => kind == "fade",
+        DerivedKind::Due { .. } => kind == "due",
+        _ => false,
+    };
+    if derived.iter().any(|derived| &derived.name == name && fits(derived)) {
+        let name = name.clone();
+        return Ok(match key {
+            "fades" => Memory::Fades(name),
+            "renewed" => Memory::Renewed(name),
+            _ => Memory::Held(name),
+        });
+    }
+    let known = || derived.iter().filter(|derived| fits(derived)).map(|derived| derived.name.as_str());
+    Err(format!(
+        "[memory] {key} names `{name}`, which is no [[derived]] value of kind \"{kind}\"{}",
+        did_you_mean(name, known())
+    ))
 }
 
 fn idle(table: &IdleTable, settings: &[Setting], derived: &[Derived]) -> Result<Idle, String> {

@@ -30,6 +30,19 @@ pub(super) fn entry(effect: &Effect) -> (&'static str, &'static str) {
         (Reach::Move, Channels::Together, _) => ("source", "fn source(at: vec2i) -> vec2i"),
         (Reach::Move, ..) => ("source", "fn source(at: vec2i, channel: u32) -> vec2i"),
         (Reach::Neighbourhood { .. }, ..) => ("area", "fn area(at: vec2i) -> vec4f"),
+        (Reach::PastFrames, Channels::Apart, Position::Ignored) => {
+            ("channel_over_past", "fn channel_over_past(now: f32, past: f32, index: u32) -> f32")
+        }
+        (Reach::PastFrames, Channels::Apart, Position::Matters) => (
+            "channel_over_past_at",
+            "fn channel_over_past_at(now: f32, past: f32, index: u32, at: vec2i) -> f32",
+        ),
+        (Reach::PastFrames, _, Position::Ignored) => {
+            ("over_past", "fn over_past(now: vec4f, past: vec4f) -> vec4f")
+        }
+        (Reach::PastFrames, _, Position::Matters) => {
+            ("over_past_at", "fn over_past_at(now: vec4f, past: vec4f, at: vec2i) -> vec4f")
+        }
         (Reach::Source, ..) => ("paint", "fn paint(at: vec2i) -> vec4f"),
     }
 }
@@ -52,8 +65,7 @@ pub(super) fn reflected(effect: &Effect) -> Result<Layout, CatalogueError> {
     }
     let mut layout = Layout::default();
     for pixels in PixelMode::ALL {
-        let text = shader::assembled(effect, pixels, shader::Workgroup::WIDE);
-        let (module, info) = checked(&text).map_err(|(line, column, message)| {
+        let refuse_code = |(line, column, message)| {
             let own_lines = effect.source.lines().count();
             if line <= own_lines {
                 let place = Place { file: effect.origin.clone(), line, column };
@@ -63,7 +75,12 @@ pub(super) fn reflected(effect: &Effect) -> Result<Layout, CatalogueError> {
                 &format!("fn {function}("),
                 format!("{message} (where the program calls `{signature}`; check that function's form)"),
             )
-        })?;
+        };
+        if effect.remembers() {
+            checked(&shader::past_shader(effect, pixels, shader::Workgroup::WIDE)).map_err(refuse_code)?;
+        }
+        let text = shader::assembled(effect, pixels, shader::Workgroup::WIDE);
+        let (module, info) = checked(&text).map_err(refuse_code)?;
         check_globals(effect, &module, &info, function).map_err(|m| refuse(&format!("fn {function}"), m))?;
         layout = settings_layout(&module).map_err(|m| refuse("struct Settings", m))?;
     }
@@ -97,7 +114,7 @@ pub(crate) fn checked(text: &str) -> Result<(Module, ModuleInfo), (usize, usize,
 /// A texel effect or a move sees the picture only through its arguments; a
 /// neighbourhood only through `straight`. Anything else would make a proof about it wrong.
 fn check_globals(effect: &Effect, module: &Module, info: &ModuleInfo, function: &str) -> Result<(), String> {
-    let known = ["picture", "result", "jobs", "settings", "layer"];
+    let known = ["picture", "result", "jobs", "settings", "layer", "past_picture", "past_layer"];
     for (_, global) in module.global_variables.iter() {
         let name = global.name.as_deref().unwrap_or("?");
         if !known.contains(&name) {
@@ -118,7 +135,9 @@ fn check_globals(effect: &Effect, module: &Module, info: &ModuleInfo, function: 
         let allowed = match (name, effect.reach) {
             ("settings", _) => GlobalUse::READ | GlobalUse::QUERY,
             ("picture", Reach::Move) | ("result", Reach::Source) => GlobalUse::QUERY,
-            ("picture", Reach::Texel) if effect.position == Position::Matters => GlobalUse::QUERY,
+            ("picture", Reach::Texel | Reach::PastFrames) if effect.position == Position::Matters => {
+                GlobalUse::QUERY
+            }
             ("picture" | "layer", Reach::Neighbourhood { .. }) => GlobalUse::READ | GlobalUse::QUERY,
             _ => GlobalUse::empty(),
         };

@@ -7,6 +7,7 @@
 
 mod header;
 pub(crate) mod layout;
+mod memory;
 mod setting;
 mod shader;
 
@@ -18,8 +19,11 @@ use thiserror::Error;
 
 pub use header::{Channels, Position, Reach};
 pub use layout::Layout;
-pub use setting::{Derived, DerivedKind, Idle, Input, Kind, Setting, Value, ValueError};
-pub use shader::{Workgroup, assembled, index_map_shader, plain_pass, plain_shader, run_shader, run_uniform};
+pub use memory::{FADED_EACH_FRAME, Memory, frames_until_faded};
+pub use setting::{Derived, DerivedKind, DerivedValue, Idle, Input, Kind, Setting, Value, ValueError};
+pub use shader::{
+    Workgroup, assembled, index_map_shader, past_shader, plain_pass, plain_shader, run_shader, run_uniform,
+};
 
 use crate::embedded;
 use crate::place::{Place, did_you_mean, listed};
@@ -49,6 +53,8 @@ pub struct Effect {
     pub derived: Vec<Derived>,
     /// When it changes nothing.
     pub idle: Vec<Idle>,
+    /// How long it remembers, for [`Reach::PastFrames`].
+    pub memory: Option<Memory>,
     /// The file's text, header included.
     pub source: String,
     /// Where the file is, for messages.
@@ -61,6 +67,11 @@ impl Effect {
     /// The setting with this name.
     pub fn setting(&self, name: &str) -> Option<&Setting> {
         self.settings.iter().find(|setting| setting.name == name)
+    }
+
+    /// Whether it looks back at what it gave before.
+    pub fn remembers(&self) -> bool {
+        self.memory.is_some()
     }
 
     /// Reads one shader file: `name` is its stem, `origin` its path for messages.

@@ -225,6 +225,18 @@ pub enum DerivedKind {
         /// Degrees.
         angle: Input,
     },
+    /// `f32` in 0..1: what one frame leaves of what fades to a share over a beat,
+    /// `left_a_beat ^ (beats a frame)`, rounded to 1/4096 (`faded.wgsl` says why).
+    Fade {
+        /// Share that is left after a beat.
+        left_a_beat: Input,
+    },
+    /// `u32`: 1 at the first frame of all and at the first at or after each multiple of `every` beats,
+    /// else 0; always 1 where `every` is 0.
+    Due {
+        /// Beats.
+        every: Input,
+    },
 }
 
 impl DerivedKind {
@@ -235,14 +247,16 @@ impl DerivedKind {
             Self::Turn { rate, phase } => vec![rate, phase],
             Self::Texels { distance, angle } => vec![distance, angle],
             Self::Direction { angle } => vec![angle],
+            Self::Fade { left_a_beat } => vec![left_a_beat],
+            Self::Due { every } => vec![every],
         }
     }
 
     /// The WGSL type of the member.
     pub fn uniform_type(&self) -> &'static str {
         match self {
-            Self::Gate { .. } => "u32",
-            Self::Turn { .. } => "f32",
+            Self::Gate { .. } | Self::Due { .. } => "u32",
+            Self::Turn { .. } | Self::Fade { .. } => "f32",
             Self::Texels { .. } => "vec2<i32>",
             Self::Direction { .. } => "vec2<f32>",
         }
@@ -263,14 +277,28 @@ impl DerivedKind {
                 let (sin, cos) = exact_sin_cos(number(angle));
                 DerivedValue::Direction([cos, sin])
             }
+            Self::Fade { left_a_beat } => {
+                let left = number(left_a_beat).clamp(0.0, 1.0).powf(moment.beats_a_frame());
+                DerivedValue::Fade((left * FADE_STEPS).round() / FADE_STEPS)
+            }
+            Self::Due { every } => {
+                let every = number(every);
+                // A beat that is a multiple may be a hair less, divided.
+                let period = |moment: &Moment| (moment.beats / every + 1e-9).floor();
+                let is_first = |before: Moment| period(&before) != period(moment);
+                DerivedValue::Gate(every <= 0.0 || moment.before(1).is_none_or(is_first))
+            }
         }
     }
 }
 
+/// Steps in which a fade is held.
+const FADE_STEPS: f64 = 4096.0;
+
 /// A derived value, ready for a uniform.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum DerivedValue {
-    /// Whether the gate is open.
+    /// Whether the gate is open, or something due.
     Gate(bool),
     /// Where in its period a turn stands, 0..1.
     Turn(f64),
@@ -278,6 +306,8 @@ pub enum DerivedValue {
     Texels([i32; 2]),
     /// Cosine and sine.
     Direction([f64; 2]),
+    /// What one frame leaves, 0..1.
+    Fade(f64),
 }
 
 impl DerivedValue {
@@ -287,6 +317,7 @@ impl DerivedValue {
             Self::Gate(open) => u32::from(open).to_le_bytes().to_vec(),
             // Largest float below 1, so that rounding never turns the end of a period into 1.
             Self::Turn(turn) => (turn as f32).min(1.0 - f32::EPSILON / 2.0).to_le_bytes().to_vec(),
+            Self::Fade(left) => (left as f32).to_le_bytes().to_vec(),
             Self::Texels(offset) => offset.iter().flat_map(|t| t.to_le_bytes()).collect(),
             Self::Direction(ends) => ends.iter().flat_map(|end| (*end as f32).to_le_bytes()).collect(),
         }
@@ -296,7 +327,7 @@ impl DerivedValue {
     pub fn as_number(self) -> Option<f64> {
         match self {
             Self::Gate(open) => Some(f64::from(u8::from(open))),
-            Self::Turn(turn) => Some(turn),
+            Self::Turn(number) | Self::Fade(number) => Some(number),
             Self::Texels(_) | Self::Direction(_) => None,
         }
     }

@@ -1,14 +1,21 @@
 //! WGSL put together: an effect's own file first, so that error lines are its lines, then what it stands on.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
-use super::{Channels, Effect, Position, Reach};
+use super::{Channels, Effect, Memory, Position, Reach};
 use crate::frame::PixelMode;
 
 const FRAME: &str = include_str!("../../shaders/shared/frame.wgsl");
 const COLOUR: &str = include_str!("../../shaders/shared/colour.wgsl");
 const ENCODED_8BIT: &str = include_str!("../../shaders/shared/encoded_8bit.wgsl");
 const LINEAR_FLOAT: &str = include_str!("../../shaders/shared/linear_float.wgsl");
+const PAST: &str =
+    concat!(include_str!("../../shaders/shared/faded.wgsl"), include_str!("../../shaders/shared/past.wgsl"));
+const NO_PAST: &str = concat!(
+    include_str!("../../shaders/shared/faded.wgsl"),
+    include_str!("../../shaders/shared/no_past.wgsl")
+);
 const PASS: &str = include_str!("../../shaders/shared/pass.wgsl");
 const INDEX_MAP: &str = include_str!("../../shaders/shared/index_map.wgsl");
 const OUTPUT: &str = include_str!("../../shaders/shared/output.wgsl");
@@ -64,8 +71,8 @@ fn pixel_text(pixels: PixelMode) -> &'static str {
 }
 
 /// How the function that an effect's file has gives one premultiplied texel.
-fn adaptor(effect: &Effect) -> &'static str {
-    match (effect.reach, effect.channels, effect.position) {
+fn adaptor(effect: &Effect) -> Cow<'static, str> {
+    let text = match (effect.reach, effect.channels, effect.position) {
         (Reach::Texel, Channels::Apart, Position::Ignored) => {
             "fn result_at(at: vec2i) -> vec4f {
     let c = straight(at);
@@ -114,13 +121,58 @@ fn result_at(at: vec2i) -> vec4f {
     return premultiplied(area(at));
 }"
         }
+        (Reach::PastFrames, ..) => return Cow::Owned(over_past(effect)),
         (Reach::Source, ..) => {
             "fn result_at(at: vec2i) -> vec4f {
     let painted = paint(at);
     return premultiplied(vec4f(working_from_srgb(clamp(painted.rgb, vec3f(0.0), vec3f(1.0))), painted.a));
 }"
         }
-    }
+    };
+    Cow::Borrowed(text)
+}
+
+/// One texel over what the effect's memory leaves of its own last output there; full alpha stays full.
+fn over_past(effect: &Effect) -> String {
+    let past = match &effect.memory {
+        Some(Memory::Fades(keep)) => format!("faded(last, settings.{keep})"),
+        Some(Memory::Renewed(is_due)) => format!("select(last, now, settings.{is_due} == 1u)"),
+        // What is held is renewed from the picture alone. The header is refused without a memory.
+        Some(Memory::Held(_)) | None => "now".to_owned(),
+    };
+    let held = match &effect.memory {
+        Some(Memory::Held(is_due)) => format!(
+            "    if settings.{is_due} != 1u {{
+        return last;
+    }}
+"
+        ),
+        _ => String::new(),
+    };
+    let channels = |call: &dyn Fn(&str, u32) -> String| {
+        let calls: Vec<String> =
+            ["r", "g", "b", "a"].into_iter().zip(0..).map(|(name, index)| call(name, index)).collect();
+        format!("vec4f({})", calls.join(", "))
+    };
+    let result = match (effect.channels, effect.position) {
+        (Channels::Apart, Position::Ignored) => {
+            channels(&|c, index| format!("channel_over_past(now.{c}, past.{c}, {index}u)"))
+        }
+        (Channels::Apart, Position::Matters) => {
+            channels(&|c, index| format!("channel_over_past_at(now.{c}, past.{c}, {index}u, at)"))
+        }
+        (_, Position::Ignored) => "over_past(now, past)".to_owned(),
+        (_, Position::Matters) => "over_past_at(now, past, at)".to_owned(),
+    };
+    format!(
+        "fn result_at(at: vec2i) -> vec4f {{
+    let now = stored(at);
+    let last = last_stored(at);
+{held}    let past = {past};
+    let over = {result};
+    return vec4f(over.rgb, select(over.a, 1.0, now.a == 1.0 && last.a == 1.0));
+}}"
+    )
 }
 
 /// Where the frame's size is read: a generated source has no picture before it.
@@ -129,6 +181,11 @@ fn frame_size(effect: &Effect) -> &'static str {
         Reach::Source => "fn frame_size() -> vec2i { return vec2i(textureDimensions(result)); }",
         _ => "fn frame_size() -> vec2i { return vec2i(textureDimensions(picture)); }",
     }
+}
+
+/// What an effect that remembers has of its past on the first frame of all.
+fn first_frame(effect: &Effect) -> &'static str {
+    if effect.reach == Reach::PastFrames { NO_PAST } else { "" }
 }
 
 /// The whole shader of one effect in one pixel mode; its entry point is `pass_main`.
@@ -140,8 +197,27 @@ pub fn assembled(effect: &Effect, pixels: PixelMode, workgroup: Workgroup) -> St
         pixel_text(pixels),
         &workgroup.constants(),
         frame_size(effect),
-        adaptor(effect),
+        &adaptor(effect),
+        first_frame(effect),
         &workgroup.pass(),
+    ]
+    .join("\n")
+}
+
+/// The whole shader of an effect that remembers, over its own last output; where there is none,
+/// [`assembled`] gives the picture of its first frame.
+pub fn past_shader(effect: &Effect, pixels: PixelMode, workgroup: Workgroup) -> String {
+    let pass = workgroup.pass();
+    [
+        &effect.source,
+        FRAME,
+        COLOUR,
+        pixel_text(pixels),
+        &workgroup.constants(),
+        frame_size(effect),
+        &adaptor(effect),
+        PAST,
+        &pass.replace("layer = job.from_layer;", "layer = job.from_layer;\n    past_layer = job.into_layer;"),
     ]
     .join("\n")
 }
@@ -155,7 +231,7 @@ pub fn index_map_shader(effect: &Effect, workgroup: Workgroup) -> String {
         pixel_text(PixelMode::Encoded8Bit),
         &workgroup.constants(),
         frame_size(effect),
-        adaptor(effect),
+        &adaptor(effect),
         INDEX_MAP,
     ]
     .join("\n")
@@ -193,7 +269,7 @@ pub fn run_shader(run: &[Arc<Effect>], workgroup: Workgroup) -> String {
             _ => None,
         };
         parts.push(reworded(&effect.source, renamed));
-        parts.push(reworded(adaptor(effect), renamed));
+        parts.push(reworded(&adaptor(effect), renamed));
         if at > 0 {
             parts.push(format!(
                 "fn stored_{at}(at: vec2i) -> vec4f {{

@@ -78,6 +78,7 @@ fn reach_words(effect: &Effect) -> String {
         Reach::Texel => "looks at one texel".to_owned(),
         Reach::Move => "moves texels, unchanged".to_owned(),
         Reach::Neighbourhood { radius } => format!("looks at texels up to {radius} away"),
+        Reach::PastFrames => "looks at one texel, and at what it gave there before".to_owned(),
         Reach::Source => "generated footage".to_owned(),
     };
     let channels = match effect.channels {

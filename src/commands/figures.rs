@@ -17,7 +17,15 @@ pub(super) struct SubjectFigures<'a> {
     frame: String,
     pixels: &'static str,
     at_beats: f64,
+    /// Frames before it that effects look back at.
+    #[serde(skip_serializing_if = "is_none")]
+    warm_up_frames: u64,
     adapter: String,
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde passes a reference")]
+fn is_none(frames: &u64) -> bool {
+    *frames == 0
 }
 
 impl<'a> From<&'a Subject> for SubjectFigures<'a> {
@@ -30,9 +38,15 @@ impl<'a> From<&'a Subject> for SubjectFigures<'a> {
             frame: moment.frame.to_string(),
             pixels: moment.pixels.name(),
             at_beats: moment.beats,
+            warm_up_frames: subject.path.warm_up_frames(),
             adapter: subject.renderer.gpu().adapter().to_string(),
         }
     }
+}
+
+/// A figure to four places.
+pub(super) fn rounded(figure: f64) -> f64 {
+    (figure * 1e4).round() / 1e4
 }
 
 /// A difference as JSON gives it.
@@ -47,7 +61,6 @@ pub(super) struct DifferenceFigures {
 
 impl From<&Difference> for DifferenceFigures {
     fn from(difference: &Difference) -> Self {
-        let rounded = |figure: f64| (figure * 1e4).round() / 1e4;
         Self {
             mean_de2000: rounded(difference.mean),
             p95_de2000: rounded(difference.p95),

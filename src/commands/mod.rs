@@ -7,6 +7,8 @@ mod compare;
 mod demo;
 mod effects;
 mod figures;
+mod flashes;
+mod hands;
 mod orders;
 mod output;
 mod places;
@@ -24,6 +26,7 @@ use thiserror::Error;
 
 pub use output::note;
 
+use crate::midi;
 use crate::place::{did_you_mean, listed};
 
 /// The command line was understood but asks for something that does not exist: exit code 2.
@@ -31,15 +34,8 @@ use crate::place::{did_you_mean, listed};
 #[error("{0}")]
 pub struct WrongWords(pub String);
 
-/// Everything that the program understands.
-#[derive(Debug, Parser)]
-#[command(
-    name = "underover",
-    version,
-    about = "Audition the order of picture effects before a show",
-    long_about = "Renders every order of a chain of effects that can differ, proves which cannot, and keeps the good ones.\n\nWithout a command it opens the window on a demo show, or on the file named. Where there is no display it writes the demo instead: every order of the busiest chain of a show, as a wall of pictures.",
-    override_usage = "underover [FILE]\n       underover <COMMAND>",
-    after_help = "\
+/// What `--help` closes with.
+const HELP: &str = "\
 Files are chains or shows (TOML). `preset:NAME` names one that travels inside the program, \
 `generated:NAME` a generated piece of footage; `underover effects` lists the effects and the \
 generated footage.
@@ -49,7 +45,17 @@ Examples:
   underover render preset:night-ferry --at 0.1 --out ferry.png
   underover check show.toml
 
-Exit code: 0 done, 1 the work failed, 2 the command line was wrong."
+Exit code: 0 done, 1 the work failed, 2 the command line was wrong.";
+
+/// Everything that the program understands.
+#[derive(Debug, Parser)]
+#[command(
+    name = "underover",
+    version,
+    about = "Audition the order of picture effects before a show",
+    long_about = "Renders every order of a chain of effects that can differ, proves which cannot, and keeps the good ones.\n\nWithout a command it opens the window on a demo show, or on the file named. Where there is no display it writes the demo instead: every order of the busiest chain of a show, as a wall of pictures.",
+    override_usage = "underover [FILE]\n       underover <COMMAND>",
+    after_help = format!("{HELP}\n\n{}", midi::available().err().unwrap_or("This build plays controls from MIDI devices."))
 )]
 pub struct CommandLine {
     #[command(subcommand)]
@@ -68,8 +74,12 @@ enum Command {
     Places(places::Places),
     /// Two chains, shows or orders beside each other, with their difference
     Compare(compare::Compare),
+    /// Flashing that can harm, counted over a loop, and changes that pass
+    Flashes(flashes::Flashes),
     /// The effects and the generated footage, from their shaders' own declarations
     Effects(effects::Effects),
+    /// Which control does what, for which hand, key and MIDI: a map to print
+    Hands(hands::Hands),
     /// Validates chain and show files, and the footage that they name
     Check(check::Check),
     /// The GPU adapters seen, and the one chosen
@@ -95,7 +105,9 @@ impl CommandLine {
             Some(Command::Swaps(command)) => command.run(),
             Some(Command::Places(command)) => command.run(),
             Some(Command::Compare(command)) => command.run(),
+            Some(Command::Flashes(command)) => command.run(),
             Some(Command::Effects(command)) => command.run(),
+            Some(Command::Hands(command)) => command.run(),
             Some(Command::Check(command)) => command.run(),
             Some(Command::Adapters(command)) => command.run(),
             Some(Command::Bench(command)) => command.run(),

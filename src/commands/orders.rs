@@ -7,7 +7,7 @@ use clap::builder::PossibleValuesParser;
 use serde::Serialize;
 
 use super::WrongWords;
-use super::figures::{DifferenceFigures, LookOptions, SubjectFigures};
+use super::figures::{DifferenceFigures, LookOptions, SubjectFigures, rounded};
 use super::note;
 use super::output::{
     Output, check_apart, check_outputs, image_of, is_standard_output, say, whole, write_json, write_picture,
@@ -15,18 +15,25 @@ use super::output::{
 use super::progress::Progress;
 use super::subject::{Subject, SubjectOptions};
 use super::wish::{Goal, Wish};
+use crate::beat::FrameRate;
 use crate::chain::Preset;
+use crate::edit::Edit;
 use crate::exploration::{self, Exploration, Part};
 use crate::files::{self, Document};
+use crate::flashing::{self, Watch};
 use crate::frame::Frame;
 use crate::gpu::{Budget, Want};
+use crate::measure::{FlashReport, Limit, Viewing};
 use crate::order::Explored;
+use crate::over_time::{Stretch, strip_frame};
 use crate::wall::{EffectKey, Tile, TileGrid, Wall, tile_size};
 
 /// Pictures on a wall where nothing is said.
 const MOST_SHOWN: usize = 240;
 /// Orders of the longest chain that is explored in full: 8 effects.
 const MOST_KEPT: usize = 40_320;
+/// The longest stretch of beats that orders are compared over.
+const MOST_BEATS_OVER: f64 = 64.0;
 /// A tebibyte: more than any machine lends for pictures.
 const MOST_MIB: u64 = 1 << 20;
 
@@ -38,7 +45,8 @@ Examples:
   underover orders preset:all-hands --footage photo.jpg --at 0.1 --out wall.png
   underover orders preset:all-hands --footage photo.jpg --at 0.1 --keep 7 --as mine.toml
   underover orders preset:all-hands --footage photo.jpg --at 0.1 --want most-edges --out wall.png
-  underover orders show.toml --scope bundle:picture --out wall.png --json wall.json")]
+  underover orders show.toml --scope bundle:picture --out wall.png --json wall.json
+  underover orders preset:all-hands --over 4 --out over-four-beats.png")]
 pub(super) struct Orders {
     #[command(flatten)]
     subject: SubjectOptions,
@@ -66,8 +74,27 @@ pub(super) struct Orders {
     /// The picture to come near, for --want like
     #[arg(long, value_name = "F", required_if_eq("want", "like"))]
     like: Option<PathBuf>,
+    /// Compare the orders over this many beats from --at on, not at one moment
+    #[arg(long, value_name = "BEATS", value_parser = stretch, conflicts_with_all = ["want", "like"])]
+    over: Option<f64>,
+    /// Moments a second that --over compares; without it every frame, at most 96 in all
+    #[arg(long, value_name = "FPS", requires = "over", value_parser = |text: &str| text.parse::<FrameRate>())]
+    rate: Option<FrameRate>,
+    /// Count the flashes of every order, too: over --over, or 8 beats from --at on
+    #[arg(long)]
+    flashes: bool,
     #[command(flatten)]
     looks: LookOptions,
+}
+
+/// Over how many beats --flashes counts, where --over says nothing.
+const FLASHES_OVER_BEATS: f64 = 8.0;
+
+fn stretch(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(beats) if beats > 0.0 && beats <= MOST_BEATS_OVER => Ok(beats),
+        _ => Err(format!("a number of beats above 0 and at most {MOST_BEATS_OVER} is wanted, such as 4")),
+    }
 }
 
 /// What `--json` gives.
@@ -77,6 +104,8 @@ struct Figures<'a> {
     of: SubjectFigures<'a>,
     /// `in full`, or `single moves` past the longest chain that is explored in full.
     explored: &'static str,
+    #[serde(flatten)]
+    over: Option<OverFigures>,
     orders_total: serde_json::Value,
     classes: usize,
     distinct: usize,
@@ -93,6 +122,27 @@ struct Figures<'a> {
     want: Option<&'a str>,
     effects: Vec<EffectFigures>,
     order: Vec<OrderFigures>,
+}
+
+/// What was compared where it is not one moment.
+#[derive(Serialize)]
+struct OverFigures {
+    over_beats: f64,
+    /// Moments compared.
+    frames: usize,
+    /// Frames of the stretch.
+    frames_total: u64,
+    /// The moments that the wall shows side by side.
+    strip_beats: Vec<f64>,
+}
+
+/// Where an order is furthest from the file's own.
+#[derive(Serialize)]
+struct WorstFigures {
+    worst_beat: f64,
+    worst_mean_de2000: f64,
+    worst_p95_de2000: f64,
+    worst_changed_share: f64,
 }
 
 #[derive(Serialize)]
@@ -141,11 +191,23 @@ struct OrderFigures {
     /// Against the file's own order.
     #[serde(flatten)]
     difference: Option<DifferenceFigures>,
+    #[serde(flatten)]
+    worst: Option<WorstFigures>,
     /// How near it comes to the goal: 1 is nearest.
     #[serde(skip_serializing_if = "Option::is_none")]
     rank: Option<usize>,
     #[serde(skip_serializing_if = "Option::is_none")]
     wanted: Option<f64>,
+    #[serde(flatten)]
+    flashes: Option<FlashFigures>,
+}
+
+/// What an order's output flashes (`underover flashes` says more).
+#[derive(Serialize)]
+struct FlashFigures {
+    flashes_pass: bool,
+    general_flashes_in_worst_second: f64,
+    red_flashes_in_worst_second: f64,
 }
 
 /// What is known of the chain, for the outputs.
@@ -154,6 +216,8 @@ struct Found {
     parts: Vec<Part>,
     wish: Option<Wish>,
     grid: TileGrid,
+    /// What each class flashes, where it was counted.
+    flashes: Vec<FlashReport>,
 }
 
 impl Orders {
@@ -166,8 +230,11 @@ impl Orders {
             keep: None,
             keep_as: None,
             memory: Budget::default().mib,
+            flashes: false,
             want: None,
             like: None,
+            over: None,
+            rate: None,
             looks: LookOptions::default(),
         }
     }
@@ -177,7 +244,10 @@ impl Orders {
         check_outputs(&outputs)?;
         let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
         check_apart(&outputs, &subject.read)?;
-        let found = self.explore(&mut subject)?;
+        let mut found = self.explore(&mut subject)?;
+        if self.flashes {
+            found.flashes = self.flashes_of(&mut subject, &found.explored)?;
+        }
         let explored = &found.explored;
         if !self.json.as_deref().is_some_and(is_standard_output) {
             say(&format!("{}\n", explored.summary()))?;
@@ -225,8 +295,18 @@ impl Orders {
             Some(path) => Some(subject.shown(path)?),
             None => None,
         };
+        let stretch = match self.over {
+            Some(beats) => {
+                let (start, a_second) = (subject.path.moment, self.rate.map(FrameRate::per_second));
+                Some(Stretch::planned(start, beats, a_second, |moment, past| subject.path_at(moment, past))?)
+            }
+            None => None,
+        };
         let (path, renderer) = (&subject.path, &mut subject.renderer);
-        let orders = exploration::Orders::of(renderer, path)?;
+        let orders = match &stretch {
+            Some(stretch) => stretch.orders(renderer)?,
+            None => exploration::Orders::of(renderer, path)?,
+        };
         let most = orders.classes.len();
         if let Some(kept) = self.keep.filter(|kept| !(1..=most).contains(kept)) {
             return Err(WrongWords(match most {
@@ -237,13 +317,25 @@ impl Orders {
         }
         // A wish may bring any order to the front, so that a tile of each is needed.
         let shown = if goal.is_some() { most } else { most.min(self.most) };
-        let grid = tile_size(path.moment.frame, most.min(self.most));
+        let whole = match &stretch {
+            Some(stretch) => strip_frame(path.moment.frame, stretch.sampled.len()),
+            None => path.moment.frame,
+        };
+        let grid = tile_size(whole, most.min(self.most));
         // A tile larger than the frame is magnified from the frame itself.
         let frame = path.moment.frame;
         let size = Frame { width: grid.width.min(frame.width), height: grid.height.min(frame.height) };
         let want = if self.out.is_some() { Want::Tiles { size, most: shown } } else { Want::Figures };
         let mut progress = Progress::of(most);
         let (limits, budget) = (self.looks.limits(), Budget { mib: self.memory });
+        if let Some(stretch) = &stretch {
+            let strips = if self.out.is_some() { shown } else { 0 };
+            let explored =
+                stretch.explored(orders, renderer, strips, limits, budget, |done| progress.tell(done))?;
+            let parts = stretch.parts(&explored.orders, renderer, limits, budget)?;
+            progress.finished();
+            return Ok(Found { explored, parts, wish: None, grid, flashes: Vec::new() });
+        }
         let explored = orders.explored(renderer, path, want, limits, budget, |done| progress.tell(done))?;
         let parts = exploration::parts(renderer, path, limits)?;
         let wish = match goal {
@@ -251,7 +343,32 @@ impl Orders {
             None => None,
         };
         progress.finished();
-        Ok(Found { explored, parts, wish, grid })
+        Ok(Found { explored, parts, wish, grid, flashes: Vec::new() })
+    }
+
+    /// Counts what every class flashes; equal pictures at one moment may still flash apart.
+    fn flashes_of(&self, subject: &mut Subject, explored: &Exploration) -> anyhow::Result<Vec<FlashReport>> {
+        let (show, scope) = subject.whole();
+        let watch = Watch {
+            from_beats: subject.path.moment.beats,
+            over_beats: self.over.unwrap_or(FLASHES_OVER_BEATS),
+            rate: show.rate,
+            viewing: Viewing::default(),
+        };
+        let classes = &explored.orders.classes;
+        let frames = watch.frames(show.tempo_bpm);
+        let mut progress = Progress::of(classes.len() * frames);
+        let mut found = Vec::with_capacity(classes.len());
+        for (at, class) in classes.iter().enumerate() {
+            let (changed, _) = Edit::Order { scope, order: class.order.clone() }.applied(&show)?;
+            let tell = |done| {
+                progress.tell(at * frames + done);
+                true
+            };
+            found.push(flashing::counted(&mut subject.renderer, &mut subject.shelf, &changed, &watch, tell)?);
+        }
+        progress.finished();
+        Ok(found)
     }
 
     fn wall(&self, subject: &Subject, found: &Found) -> anyhow::Result<Wall> {
@@ -270,9 +387,19 @@ impl Orders {
                 notes.push("the file's own order".to_owned());
             }
             if alike != at {
-                notes.push(format!("same picture here as {}", alike + 1));
+                let place = if explored.over.is_some() { "at every moment" } else { "here" };
+                notes.push(format!("same picture {place} as {}", alike + 1));
             } else if many_looks {
                 notes.push(format!("look {}", explored.looks.of[at] + 1));
+            }
+            notes.extend(found.flashes.get(at).map(flash_note));
+            if let Some(over) = explored.over.as_ref().filter(|_| alike == at && at > 0) {
+                let (moment, worst) = over.worst(at);
+                notes.push(format!(
+                    "differs most at beat {}, mean {:.1}",
+                    beat_said(moment.beats),
+                    worst.mean
+                ));
             }
             let note = (!notes.is_empty()).then(|| notes.join(", "));
             let order = explored.orders.classes[at].order.clone();
@@ -292,8 +419,21 @@ impl Orders {
             notes.push(format!("What decides: {}.", found.deciding().join("; ")));
         }
         notes.extend(found.parts.iter().filter_map(|part| part.unseen.clone()));
-        let place =
-            format!("{}, beat {}, {}, {}", subject.footage, moment.beats, moment.frame, moment.pixels.name());
+        let from = if explored.over.is_some() { "from " } else { "" };
+        let place = format!(
+            "{}, {from}beat {}, {}, {}",
+            subject.footage,
+            moment.beats,
+            moment.frame,
+            moment.pixels.name()
+        );
+        if let Some(over) = &explored.over {
+            let beats: Vec<String> = over.strip.iter().map(|&at| beat_said(over.moments[at].beats)).collect();
+            notes.push(format!(
+                "Each strip shows one order at the beats {}, from left to right.",
+                beats.join(", ")
+            ));
+        }
         Ok(Wall {
             title: subject.name.clone(),
             facts: vec![explored.summary(), place],
@@ -303,6 +443,12 @@ impl Orders {
             caution: subject.caution.map(str::to_owned),
         })
     }
+}
+
+/// A beat to the hundredth, as far as one reads it.
+fn beat_said(beats: f64) -> String {
+    let text = format!("{beats:.2}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 /// The most facts that a wall's header names.
@@ -339,8 +485,17 @@ impl Found {
         for at in self.in_turn() {
             let alike = explored.first_alike[at];
             let mut notes = vec![format!("look {}", explored.looks.of[at] + 1)];
+            notes.extend(self.flashes.get(at).map(flash_note));
             if alike != at {
                 notes.push(format!("same picture as {}", alike + 1));
+            }
+            if let Some(over) = explored.over.as_ref().filter(|_| at > 0 && alike == at) {
+                let (moment, worst) = over.worst(at);
+                notes.push(format!(
+                    "differs most at beat {}, mean {:.1}",
+                    beat_said(moment.beats),
+                    worst.mean
+                ));
             }
             notes.extend(self.wish.iter().map(|wish| wish.said(at)));
             text += &format!("{:>5}  {}  ({})\n", at + 1, explored.orders.said(at), notes.join(", "));
@@ -401,12 +556,32 @@ fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
         same_as: explored.first_alike[at] + 1,
         look: explored.looks.of[at] + 1,
         difference: explored.finished[at].difference.as_ref().map(Into::into),
+        worst: explored.over.as_ref().map(|over| {
+            let (moment, worst) = over.worst(at);
+            WorstFigures {
+                worst_beat: rounded(moment.beats),
+                worst_mean_de2000: rounded(worst.mean),
+                worst_p95_de2000: rounded(worst.p95),
+                worst_changed_share: rounded(worst.changed_share),
+            }
+        }),
         rank: found.wish.as_ref().map(|wish| wish.rank(at)),
         wanted: found.wish.as_ref().map(|wish| wish.values[at]),
+        flashes: found.flashes.get(at).map(|report| FlashFigures {
+            flashes_pass: report.passes(),
+            general_flashes_in_worst_second: report.findings[0].flashes(),
+            red_flashes_in_worst_second: report.findings[1].flashes(),
+        }),
     };
     Figures {
         of: subject.into(),
         explored: if in_full { "in full" } else { "single moves" },
+        over: explored.over.as_ref().map(|over| OverFigures {
+            over_beats: over.beats,
+            frames: over.moments.len(),
+            frames_total: over.frames_total,
+            strip_beats: over.strip.iter().map(|&at| rounded(over.moments[at].beats)).collect(),
+        }),
         orders_total: match total.map(u64::try_from) {
             Some(Ok(total)) => total.into(),
             // Past 64 bits a JSON number would lose digits.
@@ -425,6 +600,14 @@ fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
         effects: found.parts.iter().enumerate().map(effect).collect(),
         order: (0..orders.classes.len()).map(order).collect(),
     }
+}
+
+/// "2 flashes a second", "4.5 red flashes a second: too many".
+fn flash_note(report: &FlashReport) -> String {
+    let worst = report.worst();
+    let red = if matches!(worst.limit, Limit::Red | Limit::ScreenRed) { "red " } else { "" };
+    let verdict = if report.passes() { "" } else { ": too many" };
+    format!("{} {red}flashes a second{verdict}", worst.flashes())
 }
 
 /// The chain in the order kept, as a preset of its own.

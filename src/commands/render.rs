@@ -15,6 +15,7 @@ use crate::beat::{Beats, FrameRate};
 use crate::chain::{labels, said};
 use crate::exploration;
 use crate::frame::{Frame, Moment};
+use crate::gpu::Player;
 use crate::moving::{Form, Interruption, MovingError, Outline, Span, Writer, check_count};
 use crate::order::LookLimits;
 
@@ -144,10 +145,12 @@ impl Render {
         let mut writer = Writer::begin(form, &self.out, &outline, self.replace)?;
         let mut progress = Progress::of(usize::try_from(count)?);
         let mut kept = 0;
+        let mut player = Player::default();
         for number in 0..count {
             if writer.has(number) {
                 progress.skip();
                 kept += 1;
+                player = Player::default();
                 continue;
             }
             if interruption.came() {
@@ -155,8 +158,8 @@ impl Render {
                     if is_numbered { "the same command goes on from there" } else { "nothing was kept" };
                 return Err(MovingError::Interrupted { done: number, count, remedy }.into());
             }
-            subject.go_to(moment(number))?;
-            let picture = subject.renderer.picture(&subject.path, &order)?;
+            let path = subject.path_at(moment(number), !player.has_begun())?;
+            let picture = subject.renderer.play_on(&mut player, &path, &order)?;
             writer.add(number, &picture)?;
             progress.tell(usize::try_from(number + 1)?);
         }
@@ -198,7 +201,7 @@ impl Render {
         ))?;
         if self.explain {
             // Explained as it was rendered.
-            subject.path.chain = order.iter().map(|&place| subject.path.chain[place].clone()).collect();
+            subject.path = subject.path.reordered(&order);
             say(&explained(&mut subject)?)?;
         }
         if let Some(caution) = subject.caution {

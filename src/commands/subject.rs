@@ -10,6 +10,7 @@ use crate::beat::{Beats, FrameRate};
 use crate::catalogue::Catalogue;
 use crate::caution;
 use crate::chain::{EffectUse, labels};
+use crate::edit::Work;
 use crate::embedded;
 use crate::files::{self, Document, FileError};
 use crate::footage::{self, Fit, FootageError, Picture, Play, Shelf, Shown};
@@ -48,6 +49,9 @@ pub(super) struct SubjectOptions {
     /// How pictures are held between effects: encoded-8bit or linear-float
     #[arg(long, value_name = "MODE", value_parser = PossibleValuesParser::new(PixelMode::ALL.map(PixelMode::name)))]
     pixels: Option<String>,
+    /// Beats that effects which remember look back at most; without it, as far as they remember
+    #[arg(long, value_name = "BEATS", value_parser = beats_back)]
+    warm_up: Option<f64>,
     /// The scope of a show: global, bundle:NAME, level:BUNDLE/LEVEL or clip:BUNDLE/LEVEL/CLIP
     #[arg(long, value_name = "S")]
     scope: Option<String>,
@@ -64,6 +68,13 @@ fn beats(text: &str) -> Result<f64, String> {
         // A day at 999 BPM is 1.4 million beats; far past that a phase would lose its digits.
         Ok(beats) if beats.abs() <= MOST_BEATS => Ok(beats),
         _ => Err(format!("a number of beats from -{MOST_BEATS} to {MOST_BEATS} is wanted, such as 0.1")),
+    }
+}
+
+fn beats_back(text: &str) -> Result<f64, String> {
+    match beats(text) {
+        Ok(beats) if beats >= 0.0 => Ok(beats),
+        _ => Err(format!("a number of beats from 0 to {MOST_BEATS} is wanted, such as 4")),
     }
 }
 
@@ -84,6 +95,7 @@ pub(super) struct Subject {
     /// What is under the chain, in words.
     pub(super) footage: String,
     pub(super) path: PicturePath,
+    warm_up: Option<f64>,
     pub(super) renderer: Renderer,
     /// Where its footage comes from, and more could.
     pub(super) shelf: Shelf,
@@ -102,6 +114,7 @@ impl SubjectOptions {
             frame: None,
             at: 0.0,
             pixels: None,
+            warm_up: None,
             scope: None,
             effects: None,
             adapter: std::env::var(ADAPTER_VARIABLE).ok().filter(|name| !name.is_empty()),
@@ -139,6 +152,23 @@ impl SubjectOptions {
         }
     }
 
+    /// Opens a show or a chain as a show, for what concerns the whole output; a chain lies on a clip.
+    pub(super) fn open_whole(&self, chain_frame: Frame) -> anyhow::Result<(Show, Subject)> {
+        if self.scope.is_some() {
+            return Err(WrongWords(
+                "--scope: this looks at the whole output, to which every scope belongs; leave it out"
+                    .to_owned(),
+            )
+            .into());
+        }
+        let whole = match read(&self.file, &catalogue(self.effects.as_deref())?)? {
+            Document::Show(_) => self.clone().in_scope("global"),
+            Document::Chain(_) => self.clone(),
+        };
+        let subject = whole.open(chain_frame)?;
+        Ok((subject.whole().0, subject))
+    }
+
     /// Reads the file, finds the scope, plans its path and opens the GPU;
     /// `chain_frame` is the size where a chain is given none.
     pub(super) fn open(&self, chain_frame: Frame) -> anyhow::Result<Subject> {
@@ -174,10 +204,11 @@ impl SubjectOptions {
                     source: Source::Footage(footage.clone(), fit),
                     scope: None,
                     footage: footage.to_string(),
-                    path,
+                    path: self.looking_back(path),
                     renderer,
                     caution: caution::of_chain(&preset.chain),
                     read: self.files_read([&footage]),
+                    warm_up: self.warm_up,
                     shelf,
                     catalogue,
                     document: Document::Chain(preset),
@@ -206,7 +237,8 @@ impl SubjectOptions {
                     source: Source::Scope(scope),
                     scope: Some(show.address(scope)),
                     footage: show.address(scope),
-                    path,
+                    path: self.looking_back(path),
+                    warm_up: self.warm_up,
                     renderer,
                     caution: caution::of_show(&show),
                     read: self.files_read(footage_of(&show)),
@@ -216,6 +248,20 @@ impl SubjectOptions {
                 })
             }
         }
+    }
+
+    /// The path, its past cut short where `--warm-up` says so, which is said plainly.
+    fn looking_back(&self, path: PicturePath) -> PicturePath {
+        let Some(beats) = self.warm_up else { return path };
+        let whole = path.warm_up_frames();
+        let path = path.looking_back(beats);
+        if path.warm_up_frames() < whole {
+            note(&format!(
+                "note: --warm-up {beats} begins {} frames before this moment; the effects remember {whole}, so this is not the picture of a show that has been playing",
+                path.warm_up_frames()
+            ));
+        }
+        path
     }
 
     /// The scope named, or the busiest; a clip that is hidden is brought to show.
@@ -249,19 +295,46 @@ impl SubjectOptions {
 }
 
 impl Subject {
-    /// Plans the same path at another moment.
-    pub(super) fn go_to(&mut self, moment: Moment) -> Result<(), FootageError> {
-        self.path = match (&self.document, &self.source) {
-            (Document::Show(show), Source::Scope(scope)) => {
-                PicturePath::of_scope(show, *scope, moment, &mut self.shelf)?
+    /// All of it as a show at its own frame, and the scope of the chain in it; a lone chain lies on a clip.
+    pub(super) fn whole(&self) -> (Show, Scope) {
+        let moment = self.path.moment;
+        let work = Work::new(self.document.clone(), None);
+        let mut show = Show::clone(work.show());
+        let scope = match &self.source {
+            Source::Scope(scope) => *scope,
+            Source::Footage(footage, fit) => {
+                let clip = &mut show.bundles[0].levels[0].clips[0];
+                (clip.footage, clip.fit) = (footage.clone(), *fit);
+                work.first_scope()
+            }
+        };
+        (show.frame, show.pixels, show.tempo_bpm) = (moment.frame, moment.pixels, moment.tempo_bpm);
+        (show, scope)
+    }
+
+    /// The path at another moment: with the frames that lead up to it, or without.
+    pub(super) fn path_at(&mut self, moment: Moment, with_past: bool) -> Result<PicturePath, FootageError> {
+        let shelf = &mut self.shelf;
+        let path = match (&self.document, &self.source) {
+            (Document::Chain(preset), Source::Footage(footage, fit)) if with_past => {
+                PicturePath::of_chain(&preset.chain, footage, *fit, moment, shelf)?
             }
             (Document::Chain(preset), Source::Footage(footage, fit)) => {
-                PicturePath::of_chain(&preset.chain, footage, *fit, moment, &mut self.shelf)?
+                PicturePath::of_chain_alone(&preset.chain, footage, *fit, moment, shelf)?
             }
-            // A chain lies on footage and a show has scopes: `open` makes no other pair.
-            _ => return Ok(()),
+            (Document::Show(show), Source::Scope(scope)) if with_past => {
+                PicturePath::of_scope(show, *scope, moment, shelf)?
+            }
+            (Document::Show(show), Source::Scope(scope)) => {
+                PicturePath::of_scope_alone(show, *scope, moment, shelf)?
+            }
+            // A subject is opened from the one with the one.
+            _ => self.path.clone(),
         };
-        Ok(())
+        Ok(match self.warm_up {
+            Some(beats) => path.looking_back(beats),
+            None => path,
+        })
     }
 
     /// Everything that the pictures depend on, as text: the document, and footage by path, size and age.
@@ -274,8 +347,8 @@ impl Subject {
             (Document::Show(show), _) => files::show_text(show, Path::new("")),
         };
         let moment = &self.path.moment;
-        text +=
-            &format!("{} {} {}\n", moment.frame, moment.pixels.name(), self.scope.as_deref().unwrap_or(""));
+        let scope = self.scope.as_deref().unwrap_or("");
+        text += &format!("{} {} {scope} {:?}\n", moment.frame, moment.pixels.name(), self.warm_up);
         for path in &self.read {
             text += &format!("{} {}\n", path.display(), footage::age_of(path));
         }

@@ -13,7 +13,7 @@ use crate::chain::labels;
 use crate::exploration;
 use crate::frame::Frame;
 use crate::measure::Difference;
-use crate::order::{Facts, LookLimits, Pair, Proofs, Verdict, pairs};
+use crate::order::{LookLimits, Pair, Verdict, pairs};
 
 /// The options of `swaps`.
 #[derive(Debug, Args)]
@@ -93,9 +93,8 @@ impl Swaps {
 
 fn answered(subject: &mut Subject) -> anyhow::Result<Vec<Entry>> {
     let (path, renderer) = (&subject.path, &mut subject.renderer);
-    let maps = renderer.index_maps(&path.chain, &path.moment)?;
-    let facts = Facts { chain: &path.chain, moment: &path.moment, opaque: path.opaque, maps: &maps };
-    let proofs = Proofs::of(&facts);
+    let frames: Vec<_> = path.frames().collect();
+    let proofs = exploration::proved(Some(renderer), &frames)?;
     let mut entries = Vec::new();
     for pair in pairs(path.chain.len()) {
         let (answer, because) = match proofs.verdict(pair.lower, pair.upper) {

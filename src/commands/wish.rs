@@ -102,7 +102,7 @@ impl Wish {
                     _ => traits.brightness,
                 }
             };
-            renderer.hung(&explored.gallery)?.iter().map(trait_of).collect()
+            renderer.hung(&explored.galleries[0], usize::MAX)?.iter().map(trait_of).collect()
         };
         let mut order: Vec<usize> = (0..values.len()).collect();
         // Equal figures stay in the order of their numbers.

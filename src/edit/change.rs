@@ -4,13 +4,16 @@ use std::collections::HashSet;
 
 use thiserror::Error;
 
+use super::time::TimeEdit;
+use crate::automation::AutomationError;
 use crate::beat::TEMPO_BPM;
 use crate::catalogue::{Value, ValueError};
 use crate::chain::{Chain, EffectUse, labels};
+use crate::footage::Fit;
 use crate::frame::Frame;
 use crate::order::MOST_EFFECTS;
 use crate::place::listed;
-use crate::show::{Bundle, Clip, Level, Mix, Scope, Show};
+use crate::show::{Bundle, Clip, FootageName, Level, Mix, Scope, Show};
 
 /// Longest name that a file holds, in characters.
 const LONGEST_NAME: usize = 80;
@@ -31,6 +34,8 @@ pub enum Named {
     Show,
     /// A bundle, a level or a clip; never [`Scope::Global`].
     Scope(Scope),
+    /// An effect in a chain; an empty name gives its own back.
+    Effect(Spot),
 }
 
 /// One change to a show.
@@ -102,6 +107,28 @@ pub enum Edit {
         /// How.
         mix: Mix,
     },
+    /// Gives a clip other footage.
+    Footage {
+        /// The bundle.
+        bundle: usize,
+        /// The level.
+        level: usize,
+        /// The clip.
+        clip: usize,
+        /// The footage.
+        footage: FootageName,
+    },
+    /// Places a clip's footage another way in the frame.
+    Fit {
+        /// The bundle.
+        bundle: usize,
+        /// The level.
+        level: usize,
+        /// The clip.
+        clip: usize,
+        /// How.
+        fit: Fit,
+    },
     /// Chooses the clip that shows on its level.
     Showing {
         /// The bundle.
@@ -138,6 +165,8 @@ pub enum Edit {
     Tempo(f64),
     /// Sets the size of the output.
     Frame(Frame),
+    /// Changes what moves with the beat, and what hands hold.
+    Time(TimeEdit),
 }
 
 /// Why a change was refused; the show is as it was.
@@ -178,6 +207,14 @@ pub enum EditError {
         /// The most.
         high: f64,
     },
+    /// An automation or a grip that the setting does not take.
+    #[error("`{setting}` {why}")]
+    Automation {
+        /// The setting.
+        setting: String,
+        /// What is wrong, and what is allowed.
+        why: AutomationError,
+    },
     /// The last one of its kind.
     #[error("this is the only {0} there; add another before you remove it")]
     Last(&'static str),
@@ -201,6 +238,7 @@ impl Edit {
             Self::Set { spot, setting, .. } => Some(format!("set {spot:?} {setting}")),
             Self::Mix { scope, .. } => Some(format!("mix {scope:?}")),
             Self::Tempo(_) => Some("tempo".to_owned()),
+            Self::Time(edit) => edit.run_key(),
             _ => None,
         }
     }
@@ -233,7 +271,17 @@ impl Edit {
             Self::Reset(spot) => format!("Reset {}", label(spot)?),
             Self::Order { scope, .. } => format!("Adopt an order on {}", scope_name(*scope)?),
             Self::Chain { scope, name, .. } => format!("Take the chain {name} on {}", scope_name(*scope)?),
+            Self::Rename { what: Named::Effect(spot), name } if name.trim().is_empty() => {
+                format!("Call {} by its own name", label(spot)?)
+            }
+            Self::Rename { what: Named::Effect(spot), name } => format!("Call {} {name}", label(spot)?),
             Self::Rename { name, .. } => format!("Rename to {name}"),
+            Self::Footage { bundle, level, clip, footage } => {
+                format!("Footage {footage} for {}", scope_name(Scope::Clip(*bundle, *level, *clip))?)
+            }
+            Self::Fit { bundle, level, clip, fit } => {
+                format!("Place {}: {}", scope_name(Scope::Clip(*bundle, *level, *clip))?, fit.name())
+            }
             Self::Mix { scope, .. } => format!("Lay {}", scope_name(*scope)?),
             Self::Showing { bundle, level, clip } => {
                 let scope = Scope::Clip(*bundle, *level, *clip);
@@ -245,6 +293,7 @@ impl Edit {
             Self::Drop(scope) => format!("Remove {}", scope_name(*scope)?),
             Self::Tempo(bpm) => format!("Tempo {bpm} BPM"),
             Self::Frame(frame) => format!("Frame {frame}"),
+            Self::Time(edit) => edit.name(show)?,
         })
     }
 
@@ -269,9 +318,9 @@ impl Edit {
             Self::Set { spot, setting, value } => set(used_at_mut(show, *spot)?, *setting, value),
             Self::Reset(spot) => {
                 let used = used_at_mut(show, *spot)?;
-                let on = used.on;
-                *used = EffectUse::new(used.effect.clone());
-                used.on = on;
+                let mut fresh = EffectUse::new(used.effect.clone());
+                (fresh.on, fresh.name) = (used.on, used.name.take());
+                *used = fresh;
                 Ok(())
             }
             Self::Order { scope, order } => {
@@ -288,7 +337,16 @@ impl Edit {
                 Ok(())
             }
             Self::Chain { .. } => Err(EditError::Full),
+            Self::Rename { what: Named::Effect(spot), name } => call(show, *spot, name),
             Self::Rename { what, name } => rename(show, *what, name),
+            Self::Footage { bundle, level, clip, footage } => {
+                clip_of(show, *bundle, *level, *clip)?.footage = footage.clone();
+                Ok(())
+            }
+            Self::Fit { bundle, level, clip, fit } => {
+                clip_of(show, *bundle, *level, *clip)?.fit = *fit;
+                Ok(())
+            }
             Self::Mix { scope, mix } => {
                 check_range("the opacity", mix.opacity, [0.0, 1.0])?;
                 *mix_of(show, *scope)? = *mix;
@@ -331,6 +389,7 @@ impl Edit {
                 show.frame = *frame;
                 Ok(())
             }
+            Self::Time(edit) => edit.apply(show),
         }
     }
 }
@@ -364,17 +423,21 @@ fn chain_of_mut(show: &mut Show, scope: Scope) -> Result<&mut Chain, EditError> 
     if has(show, scope) { Ok(show.chain_mut(scope)) } else { Err(EditError::Gone) }
 }
 
-fn used_at(show: &Show, spot: Spot) -> Result<&EffectUse, EditError> {
+pub(super) fn used_at(show: &Show, spot: Spot) -> Result<&EffectUse, EditError> {
     chain_of(show, spot.scope)?.get(spot.at).ok_or(EditError::Gone)
 }
 
-fn used_at_mut(show: &mut Show, spot: Spot) -> Result<&mut EffectUse, EditError> {
+pub(super) fn used_at_mut(show: &mut Show, spot: Spot) -> Result<&mut EffectUse, EditError> {
     chain_of_mut(show, spot.scope)?.get_mut(spot.at).ok_or(EditError::Gone)
 }
 
 fn level_of(show: &mut Show, bundle: usize, level: usize) -> Result<&mut Level, EditError> {
     let bundle = show.bundles.get_mut(bundle).ok_or(EditError::Gone)?;
     bundle.levels.get_mut(level).ok_or(EditError::Gone)
+}
+
+fn clip_of(show: &mut Show, bundle: usize, level: usize, clip: usize) -> Result<&mut Clip, EditError> {
+    level_of(show, bundle, level)?.clips.get_mut(clip).ok_or(EditError::Gone)
 }
 
 fn insert(chain: &mut Chain, at: usize, used: EffectUse) -> Result<(), EditError> {
@@ -422,7 +485,7 @@ fn mix_of(show: &mut Show, scope: Scope) -> Result<&mut Mix, EditError> {
     }
 }
 
-fn rename(show: &mut Show, what: Named, name: &str) -> Result<(), EditError> {
+fn check_name(name: &str) -> Result<(), EditError> {
     let length = name.chars().count();
     let refuse = |why: String| Err(EditError::Name(why));
     if name.trim().is_empty() {
@@ -434,6 +497,29 @@ fn rename(show: &mut Show, what: Named, name: &str) -> Result<(), EditError> {
     if name.contains(char::is_control) {
         return refuse("that name holds a line end or tab; a name takes plain text".to_owned());
     }
+    Ok(())
+}
+
+/// Calls an effect something else; nothing, or its own name, gives its own name back.
+fn call(show: &mut Show, spot: Spot, name: &str) -> Result<(), EditError> {
+    let used = used_at(show, spot)?;
+    if name.trim().is_empty() || name == used.effect.name {
+        used_at_mut(show, spot)?.name = None;
+        return Ok(());
+    }
+    check_name(name)?;
+    let known = labels(show.chain(spot.scope));
+    if known.iter().enumerate().any(|(at, label)| at != spot.at && label == name) {
+        let taken = listed(known.iter().map(String::as_str));
+        return Err(EditError::Name(format!("`{name}` is taken; the effects here are {taken}")));
+    }
+    used_at_mut(show, spot)?.name = Some(name.to_owned());
+    Ok(())
+}
+
+fn rename(show: &mut Show, what: Named, name: &str) -> Result<(), EditError> {
+    let refuse = |why: String| Err(EditError::Name(why));
+    check_name(name)?;
     let Named::Scope(scope) = what else {
         name.clone_into(&mut show.name);
         return Ok(());

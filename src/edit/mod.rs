@@ -6,10 +6,12 @@ mod change;
 mod history;
 mod recent;
 mod recovery;
+mod time;
 mod work;
 
 pub use change::{Edit, EditError, Named, Spot};
 pub use history::{History, Step};
-pub use recent::{RecentFiles, STATE_VARIABLE, state_folder};
+pub use recent::{CONFIG_VARIABLE, RecentFiles, STATE_VARIABLE, config_folder, state_folder};
 pub use recovery::{Recovered, Recovery, RecoveryError};
+pub use time::TimeEdit;
 pub use work::{Form, Work, WorkError};

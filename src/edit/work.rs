@@ -106,7 +106,15 @@ impl Work {
 
     /// Whether there is something that the file does not hold.
     pub fn is_changed(&self) -> bool {
-        self.saved.as_ref().is_none_or(|saved| !Arc::ptr_eq(saved, &self.show) && **saved != *self.show)
+        let Some(saved) = &self.saved else { return true };
+        if Arc::ptr_eq(saved, &self.show) {
+            return false;
+        }
+        match self.form {
+            Form::Show => **saved != *self.show,
+            // The footage under a chain is only looked at.
+            Form::Chain => preset_of(saved, CHAIN_SCOPE) != preset_of(&self.show, CHAIN_SCOPE),
+        }
     }
 
     /// The scope to begin with: a chain's own, a show's busiest.
@@ -167,13 +175,7 @@ impl Work {
 
     /// A scope's chain as a preset of its own.
     pub fn as_preset(&self, scope: Scope) -> Preset {
-        let show = &self.show;
-        Preset {
-            name: show.name.clone(),
-            about: show.about.clone(),
-            tags: show.tags.clone(),
-            chain: show.chain(scope).clone(),
-        }
+        preset_of(&self.show, scope)
     }
 
     /// Writes the work to its file.
@@ -201,6 +203,15 @@ impl Work {
     /// Work that was found again after a crash: its file, if it had one, does not hold it.
     pub(super) fn found_again(document: Document, file: Option<PathBuf>) -> Self {
         Self { saved: None, ..Self::new(document, file) }
+    }
+}
+
+fn preset_of(show: &Show, scope: Scope) -> Preset {
+    Preset {
+        name: show.name.clone(),
+        about: show.about.clone(),
+        tags: show.tags.clone(),
+        chain: show.chain(scope).clone(),
     }
 }
 
@@ -232,5 +243,6 @@ fn stand_for(preset: Preset) -> Show {
         pixels: PixelMode::default(),
         bundles: vec![bundle],
         global: Chain::new(),
+        controls: Vec::new(),
     }
 }

@@ -1,8 +1,9 @@
 //! Reading chain files, and the chains inside show files.
 
 use super::FileError;
+use super::automation::automation;
 use super::table::{Entry, Table, shortened};
-use crate::catalogue::{Catalogue, Kind};
+use crate::catalogue::{Catalogue, Kind, Value};
 use crate::chain::{Chain, EffectUse, Preset};
 use crate::order::MOST_EFFECTS;
 use crate::place::did_you_mean;
@@ -39,12 +40,14 @@ fn effect_use(mut table: Table, catalogue: &Catalogue) -> Result<EffectUse, File
     let effect = catalogue.effect(&shortened(&name)).map_err(|error| named.refuse(error))?;
     let settings: Vec<&str> = effect.settings.iter().map(|setting| setting.name.as_str()).collect();
     table.what = format!("an effect of `{}`", effect.name);
-    table.only_or(&["use", "on"], &settings)?;
+    table.only_or(&["use", "on", "name"], &settings)?;
 
     let mut used = EffectUse::new(effect.clone());
     for entry in table.entries() {
         if entry.key == "on" {
             used.on = entry.truth()?;
+        } else if entry.key == "name" {
+            used.name = Some(entry.title()?);
         } else if let Some(place) = settings.iter().position(|&setting| setting == entry.key) {
             set(&mut used, place, &entry)?;
         }
@@ -53,15 +56,27 @@ fn effect_use(mut table: Table, catalogue: &Catalogue) -> Result<EffectUse, File
 }
 
 fn set(used: &mut EffectUse, place: usize, entry: &Entry) -> Result<(), FileError> {
-    let done = match (entry.as_number(), entry.as_text()) {
-        (Some(number), _) => used.set_number(place, number).is_ok(),
-        (_, Some(word)) => used.set_word(place, word).is_ok(),
-        _ => false,
-    };
-    if done {
-        return Ok(());
+    let kind = used.effect.settings[place].kind.clone();
+    if entry.is_table() && !matches!(kind, Kind::Choice(_)) {
+        let automation = automation(entry, &kind)?;
+        return used
+            .automate(place, automation)
+            .map_err(|error| entry.refuse(format!("`{}` {error}", entry.key)));
     }
-    let kind = &used.effect.settings[place].kind;
+    used.fix(place, value(entry, &kind)?);
+    Ok(())
+}
+
+/// The value of a setting of this kind.
+pub(super) fn value(entry: &Entry, kind: &Kind) -> Result<Value, FileError> {
+    let value = match (entry.as_number(), entry.as_text()) {
+        (Some(number), _) => kind.number(number).ok(),
+        (_, Some(word)) => kind.word(word).ok(),
+        _ => None,
+    };
+    if let Some(value) = value {
+        return Ok(value);
+    }
     let hint = match (kind, entry.as_text()) {
         (Kind::Choice(words), Some(word)) => did_you_mean(&shortened(word), words.iter().map(String::as_str)),
         _ => String::new(),

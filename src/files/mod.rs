@@ -1,7 +1,9 @@
 //! Chain and show files: TOML that a person can write by hand, read with errors that name the place.
 
 mod atomic;
+mod automation;
 mod chain;
+mod hands;
 mod show;
 mod table;
 mod written;

@@ -5,6 +5,7 @@ use std::path::Path;
 
 use super::FileError;
 use super::chain::chain;
+use super::hands::controls;
 use super::table::{Entry, Table, shortened};
 use crate::beat::{FrameRate, TEMPO_BPM};
 use crate::catalogue::Catalogue;
@@ -52,9 +53,10 @@ impl Reader<'_> {
             "pixels",
             "bundle",
             "global",
+            "control",
         ])?;
         let [slowest, fastest] = TEMPO_BPM;
-        Ok(Show {
+        let mut show = Show {
             name: file.name()?.title()?,
             about: file.optional("about", Entry::text)?.unwrap_or_default(),
             tags: file.optional("tags", Entry::titles)?.unwrap_or_default(),
@@ -68,7 +70,10 @@ impl Reader<'_> {
                 .unwrap_or_default(),
             bundles: named(file, "bundle", |table| self.bundle(table))?,
             global: self.global(file)?,
-        })
+            controls: Vec::new(),
+        };
+        controls(file, &mut show)?;
+        Ok(show)
     }
 
     fn bundle(&self, table: &Table) -> Result<Bundle, FileError> {

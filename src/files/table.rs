@@ -230,6 +230,26 @@ impl<'a, 't> Entry<'a, 't> {
         }
     }
 
+    /// Whether the value is a table.
+    pub fn is_table(&self) -> bool {
+        self.value.get_ref().is_table()
+    }
+
+    /// The values of a list of `least` to `most`; `example` is one that would be right.
+    pub fn list(&self, least: usize, most: usize, example: &str) -> Result<Vec<Self>, FileError> {
+        let Some(list) = self.value.get_ref().as_array() else {
+            return Err(self.wrong(format!("a list such as {example}"), String::new()));
+        };
+        if !(least..=most).contains(&list.len()) {
+            return Err(self.refuse(format!(
+                "`{}` lists {}; it takes {least} to {most}, such as {example}",
+                self.key,
+                list.len()
+            )));
+        }
+        Ok(list.iter().map(|value| Self { value, ..self.clone() }).collect())
+    }
+
     /// A text of any length, line ends allowed.
     pub fn text(&self) -> Result<String, FileError> {
         let text = self.as_text().ok_or_else(|| self.wrong("text in quotes", String::new()))?;

@@ -4,6 +4,8 @@ use std::path::{self, Path};
 
 use toml::Value;
 
+use super::automation::{written, written_value};
+use super::hands;
 use super::{CHAIN_FORMAT, SHOW_FORMAT};
 use crate::beat::FrameRate;
 use crate::chain::{EffectUse, Preset};
@@ -58,6 +60,7 @@ pub fn show_text(show: &Show, folder: &Path) -> String {
         }
     }
     page.chain("global.effect", &show.global);
+    page.text += &hands::written(show);
     page.text
 }
 
@@ -150,16 +153,17 @@ impl Page {
         for used in chain {
             self.header(path);
             self.word("use", &used.effect.name);
+            if let Some(name) = &used.name {
+                self.word("name", name);
+            }
             if !used.on {
                 self.line("on", false);
             }
-            for (setting, value) in used.effect.settings.iter().zip(used.values()) {
-                if *value == setting.default {
-                    continue;
-                }
-                match value {
-                    crate::catalogue::Value::Number(number) => self.number(&setting.name, *number),
-                    value => self.line(&setting.name, setting.kind.written(value)),
+            for (place, (setting, value)) in used.effect.settings.iter().zip(used.values()).enumerate() {
+                if let Some(automation) = used.automation(place) {
+                    self.line(&setting.name, written(automation, &setting.kind));
+                } else if *value != setting.default {
+                    self.line(&setting.name, written_value(&setting.kind, value));
                 }
             }
         }

@@ -4,6 +4,7 @@
 
 mod adapter;
 mod clock;
+mod past;
 mod pipelines;
 mod quiet;
 mod recording;
@@ -14,7 +15,8 @@ mod sheet;
 use thiserror::Error;
 
 pub use adapter::{ADAPTER_VARIABLE, AdapterSummary, Gpu, adapters};
-pub use renderer::{Against, Budget, Fingerprint, Finished, Gallery, Measure, Renderer, Want};
+pub use past::Player;
+pub use renderer::{Against, Budget, Fingerprint, Finished, Gallery, Measure, Measured, Renderer, Want};
 pub use screen::{OnScreen, Recipe, Screen, ScreenKey, Wanted};
 
 use crate::frame::Frame;
@@ -85,6 +87,9 @@ pub enum GpuError {
         "the GPU stopped answering ({0}); run the command again, and if it happens again choose another adapter with --adapter"
     )]
     Lost(String),
+    /// Asked to stop while it was at work.
+    #[error("stopped before it was done")]
+    Stopped,
     /// A defect of ours or of a driver.
     #[error("the GPU refused the work: {0}")]
     Refused(String),

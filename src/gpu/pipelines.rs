@@ -5,7 +5,8 @@ use std::sync::Arc;
 
 use super::Gpu;
 use crate::catalogue::{
-    Channels, Effect, Reach, assembled, index_map_shader, layout, plain_pass, plain_shader, run_shader,
+    Channels, Effect, Reach, assembled, index_map_shader, layout, past_shader, plain_pass, plain_shader,
+    run_shader,
 };
 use crate::frame::PixelMode;
 
@@ -14,6 +15,8 @@ use crate::frame::PixelMode;
 pub(super) enum Program<'a> {
     /// An effect or a generated source.
     Effect(&'a Effect),
+    /// An effect that remembers, over its own last output.
+    Past(&'a Effect),
     /// Effects one after another in one pass.
     Run(&'a [Arc<Effect>]),
     /// The index map of a move.
@@ -62,6 +65,8 @@ impl Form {
 pub(super) enum Bindings {
     /// Picture, settings, result of the given format, jobs.
     Picture(wgpu::TextureFormat),
+    /// Picture, settings, result of the given format, jobs, last output.
+    PictureAndPast(wgpu::TextureFormat),
     /// Backdrop, source, settings, result of the given format, jobs.
     TwoPictures(wgpu::TextureFormat),
     /// Picture, settings, a buffer for figures, jobs.
@@ -89,6 +94,7 @@ impl Program<'_> {
             Self::Effect(_) | Self::Run(_) | Self::TakeIn | Self::Fill => {
                 Bindings::Picture(held_format(pixels))
             }
+            Self::Past(_) => Bindings::PictureAndPast(held_format(pixels)),
             Self::Lay => Bindings::TwoPictures(held_format(pixels)),
             Self::DifferencePicture => Bindings::TwoPictures(BYTES),
             Self::Difference(_) => Bindings::FiguresOfTwo,
@@ -100,6 +106,7 @@ impl Program<'_> {
     fn key(self) -> String {
         match self {
             Self::Effect(effect) => format!("{:?} {}", effect.reach, effect.origin),
+            Self::Past(effect) => format!("past {}", effect.origin),
             Self::Run(run) => {
                 run.iter().map(|effect| effect.origin.as_str()).collect::<Vec<_>>().join(", then ")
             }
@@ -115,7 +122,9 @@ impl Program<'_> {
 
     fn entry_point(self) -> &'static str {
         match self {
-            Self::Effect(_) | Self::Run(_) | Self::TakeIn | Self::Fill | Self::GiveOut => "pass_main",
+            Self::Effect(_) | Self::Past(_) | Self::Run(_) | Self::TakeIn | Self::Fill | Self::GiveOut => {
+                "pass_main"
+            }
             Self::IndexMap(_) => "index_map_main",
             Self::Lay => "blend_main",
             Self::Shrink => "shrink_main",
@@ -131,6 +140,7 @@ impl Program<'_> {
         let plain = |text| plain_shader(text, pixels, workgroup);
         match self {
             Self::Effect(effect) => assembled(effect, pixels, workgroup),
+            Self::Past(effect) => past_shader(effect, pixels, workgroup),
             Self::Run(run) => run_shader(run, workgroup),
             Self::IndexMap(effect) => index_map_shader(effect, workgroup),
             Self::TakeIn => pass(include_str!("../../shaders/shared/take_in.wgsl")),
@@ -179,7 +189,7 @@ impl Pipelines {
                     // Its own reads are its own business; what stands before it is read three times.
                     Reach::Move => reads *= if at == 0 { 1 } else { 3 },
                     Reach::Neighbourhood { .. } if at == 0 => costly = true,
-                    Reach::Neighbourhood { .. } | Reach::Source => return false,
+                    Reach::Neighbourhood { .. } | Reach::PastFrames | Reach::Source => return false,
                 }
             }
             // An effect of a person's own may declare names that do not bear a run; it then runs alone.
@@ -250,6 +260,7 @@ fn made_layout(device: &wgpu::Device, bindings: Bindings) -> wgpu::BindGroupLayo
     };
     let types = match bindings {
         Bindings::Picture(format) => vec![picture, settings, result(format), jobs],
+        Bindings::PictureAndPast(format) => vec![picture, settings, result(format), jobs, picture],
         Bindings::TwoPictures(format) => vec![picture, picture, settings, result(format), jobs],
         Bindings::Figures => {
             vec![

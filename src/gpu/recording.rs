@@ -168,6 +168,7 @@ impl Dispatch {
             Bindings::TwoPictures(_) => 1,
             Bindings::Figures => 0,
             Bindings::FiguresOfTwo => 4,
+            Bindings::PictureAndPast(_) => 5,
         };
         let into = match &self.into {
             Target::View(id, _) => *id,
@@ -211,14 +212,17 @@ fn bind_group(
             size: std::num::NonZeroU64::new(size as u64),
         })
     }
-    let mut resources: Vec<wgpu::BindingResource<'_>> =
-        dispatch.read.iter().map(|(_, view)| wgpu::BindingResource::TextureView(view)).collect();
+    let mut pictures = dispatch.read.iter().map(|(_, view)| wgpu::BindingResource::TextureView(view));
+    // A last output is bound behind everything else.
+    let first = if matches!(dispatch.bindings, Bindings::PictureAndPast(_)) { 1 } else { pictures.len() };
+    let mut resources: Vec<wgpu::BindingResource<'_>> = pictures.by_ref().take(first).collect();
     resources.push(window(uniforms));
     resources.push(match &dispatch.into {
         Target::View(_, view) => wgpu::BindingResource::TextureView(view),
         Target::Figures(buffer) => buffer.as_entire_binding(),
     });
     resources.push(window(jobs));
+    resources.extend(pictures);
     let entries: Vec<_> = resources
         .into_iter()
         .zip(0..)

@@ -5,15 +5,17 @@ use std::collections::VecDeque;
 use std::fmt;
 use std::rc::Rc;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc;
 use std::time::Duration;
 
 use super::clock::Clock;
+use super::past::Past;
 use super::pipelines::{BYTES, Form, Pipelines, Program, held_format};
 use super::recording::{Into, Recording};
 use super::sheet::{Pool, Sheet};
 use super::{AdapterSummary, Gpu, GpuError};
-use crate::catalogue::{Reach, run_uniform};
+use crate::catalogue::{Effect, Reach, run_uniform};
 use crate::chain::{EffectCall, EffectUse};
 use crate::footage::Picture;
 use crate::frame::{Frame, Moment, PixelMode};
@@ -38,6 +40,19 @@ impl Default for Budget {
 /// 128 bits that stand for a finished picture's bytes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct Fingerprint(pub [u32; 4]);
+
+impl Fingerprint {
+    /// What stands for several pictures in turn; for one picture, its own.
+    pub fn of_all(pictures: impl IntoIterator<Item = Self>) -> Self {
+        // An odd factor loses nothing of what it multiplies; its digits are those of the golden ratio.
+        const FACTOR: u128 = 0x9e37_79b9_7f4a_7c15_f39c_c060_5ced_c835;
+        let one =
+            |Self([a, b, c, d]): Self| [a, b, c, d].iter().fold(0, |all, &word| all << 32 | u128::from(word));
+        let all =
+            pictures.into_iter().fold(0_u128, |all, next| all.wrapping_mul(FACTOR).wrapping_add(one(next)));
+        Self([96, 64, 32, 0].map(|shift| (all >> shift) as u32))
+    }
+}
 
 impl fmt::Display for Fingerprint {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -79,6 +94,9 @@ pub struct Measure<'a> {
     pub gallery: Option<Frame>,
 }
 
+/// The finished pictures, and the gallery of them where one was wanted.
+pub type Measured = (Vec<Finished>, Option<Gallery>);
+
 /// What finished pictures are compared with.
 #[derive(Debug, Clone, Copy)]
 pub enum Against<'a> {
@@ -109,8 +127,12 @@ impl Gallery {
 pub struct Renderer {
     pub(super) gpu: Gpu,
     pub(super) pipelines: Pipelines,
-    pool: Pool,
+    pub(super) pool: Pool,
     fuse_from_texels: u64,
+    /// Set from another thread to end an exploration early.
+    stop: Option<Arc<AtomicBool>>,
+    /// Texels that one submission makes at most, where others wait for the GPU too.
+    brief_texels: Option<u64>,
 }
 
 /// Explorations of fewer texels, all passes together, run each effect in a pass of its own: the
@@ -123,7 +145,7 @@ const DISPATCHES_PER_SUBMISSION: usize = 256;
 /// Texels that one submission makes: enough to keep the adapter busy, few
 /// enough that a display's watchdog does not step in (on Windows it waits 2 s;
 /// Microsoft, "Timeout detection and recovery") and that a person sees the work go on.
-fn texels_per_submission(adapter: &AdapterSummary) -> u64 {
+pub(super) fn texels_per_submission(adapter: &AdapterSummary) -> u64 {
     if adapter.kind == "software" { 8 << 20 } else { 1 << 30 }
 }
 
@@ -135,6 +157,26 @@ impl Renderer {
             pipelines: Pipelines::default(),
             pool: Pool::default(),
             fuse_from_texels: FUSE_FROM_TEXELS,
+            stop: None,
+            brief_texels: None,
+        }
+    }
+
+    /// Ends explorations from now on with [`GpuError::Stopped`] once the flag is set.
+    pub fn stop_when(&mut self, stop: Arc<AtomicBool>) {
+        self.stop = Some(stop);
+    }
+
+    /// Sends explorations in small parts, so that a window on the same GPU is not kept waiting.
+    pub fn give_way(&mut self) {
+        let texels = if self.gpu.is_software() { 1 << 20 } else { 128 << 20 };
+        self.brief_texels = Some(texels);
+    }
+
+    fn is_stopped(&self) -> Result<(), GpuError> {
+        match &self.stop {
+            Some(stop) if stop.load(Ordering::Relaxed) => Err(GpuError::Stopped),
+            _ => Ok(()),
         }
     }
 
@@ -162,18 +204,9 @@ impl Renderer {
     /// One order of a path, finished, on the GPU.
     fn given_out(&mut self, path: &Path, order: &[usize]) -> Result<Rc<Sheet>, GpuError> {
         self.gpu.check_frame(path.moment.frame)?;
-        let (steps, output) = path.in_order(order);
-        let mut recording = Recording::new(path.moment.pixels);
-        let mut slots = self.record_steps(&mut recording, &steps, &path.moment, &[output])?;
-        let finished = slots.remove(output);
-        drop(slots);
-        let bytes = self.sheet(path.moment.frame, 1, BYTES);
-        if let Some(finished) = finished {
-            let whole = [0, 0];
-            self.record(&mut recording, Program::GiveOut, vec![finished], &bytes, &[0; 16], &whole, 1);
-        }
-        recording.submit(&self.gpu, &mut self.pipelines)?;
-        Ok(bytes)
+        let frames: Vec<&Path> = path.frames().collect();
+        let mut given_out = self.played(&frames, order, &[frames.len() - 1])?;
+        given_out.pop().ok_or_else(|| GpuError::Refused("no picture came of the last frame".to_owned()))
     }
 
     /// Where each move of a chain takes its texels from, at this moment's size; `None` for other effects.
@@ -185,8 +218,22 @@ impl Renderer {
         chain: &[EffectUse],
         moment: &Moment,
     ) -> Result<Vec<Option<Arc<IndexMap>>>, GpuError> {
+        self.index_maps_knowing(chain, moment, [])
+    }
+
+    /// Like [`index_maps`](Self::index_maps), where those of some effects at the same frame are known.
+    ///
+    /// # Errors
+    /// As `index_maps`.
+    pub fn index_maps_knowing<'a>(
+        &mut self,
+        chain: &[EffectUse],
+        moment: &Moment,
+        known: impl IntoIterator<Item = (&'a EffectCall, Option<&'a Arc<IndexMap>>)>,
+    ) -> Result<Vec<Option<Arc<IndexMap>>>, GpuError> {
         self.gpu.check_frame(moment.frame)?;
-        let mut maps: Vec<(Vec<u8>, String, Arc<IndexMap>)> = Vec::new();
+        let mut maps: Vec<(EffectCall, Arc<IndexMap>)> =
+            known.into_iter().filter_map(|(call, map)| Some((call.clone(), Arc::clone(map?)))).collect();
         let mut found = Vec::with_capacity(chain.len());
         for used in chain {
             if used.effect.reach != Reach::Move {
@@ -194,13 +241,11 @@ impl Renderer {
                 continue;
             }
             let call = used.call(moment);
-            let known =
-                maps.iter().find(|(uniform, name, _)| uniform == &call.uniform && name == &call.effect.name);
-            let map = match known {
-                Some((_, _, map)) => Arc::clone(map),
+            let map = match maps.iter().find(|(known, _)| known == &call) {
+                Some((_, map)) => Arc::clone(map),
                 None => Arc::new(self.index_map(&call, moment)?),
             };
-            maps.push((call.uniform, call.effect.name.clone(), Arc::clone(&map)));
+            maps.push((call, Arc::clone(&map)));
             found.push(Some(map));
         }
         Ok(found)
@@ -269,7 +314,13 @@ impl Renderer {
         measure: Measure<'_>,
         budget: Budget,
         mut progress: impl FnMut(usize),
-    ) -> Result<(Vec<Finished>, Option<Gallery>), GpuError> {
+    ) -> Result<Measured, GpuError> {
+        if !path.past.is_empty() {
+            let frames: Vec<&Path> = path.frames().collect();
+            let last = [frames.len() - 1];
+            let mut found = self.explore_frames(&frames, &last, tree, want, measure, budget, progress)?;
+            return found.pop().ok_or_else(|| GpuError::Refused("the last frame is missing".to_owned()));
+        }
         let moment = &path.moment;
         self.gpu.check_frame(moment.frame)?;
         self.pool.let_wait(budget.mib << 20);
@@ -287,28 +338,25 @@ impl Renderer {
         let format = held_format(moment.pixels);
         let mut recording = Recording::new(moment.pixels);
 
-        let mut keep: Vec<Slot> = vec![path.input];
-        keep.extend(path.after.iter().filter_map(|after| match after {
-            After::LayOver { backdrop: slot, .. } | After::LayUnder { source: slot, .. } => Some(*slot),
-            After::Apply(_) => None,
-        }));
-        let fixed = self.record_steps(&mut recording, &path.before, moment, &keep)?;
+        let fixed =
+            self.record_steps(&mut recording, &path.before, None, moment, &path.slots_kept(), None)?;
         let mut depths = vec![fixed.kept(path.input)?];
         for &layers in &schedule.layers {
             depths.push(self.sheet(moment.frame, layers as u32, format));
         }
         let calls: Vec<EffectCall> = path.chain.iter().map(|used| used.call(moment)).collect();
-        let mut outcome = Outcome {
+        let outcome = Outcome {
             fingerprints: self.figures(tree.leaves.len() as u64 * 16),
             differences: reference
                 .map(|reference| (reference, self.figures(tree.leaves.len() as u64 * ENTRY_BYTES))),
             gallery: measure.gallery.map(|frame| self.empty_gallery(frame, tree.leaves.len())),
-            tiles: Tiles::new(want, tree.leaves.len()),
         };
+        let mut tiles = Tiles::of(tree.leaves.len());
 
         let after = path.after.len();
         let work: u64 = schedule.rounds.iter().map(|round| pictures_of(round, after)).sum();
-        let most = texels_per_submission(self.gpu.adapter()) / moment.frame.texels();
+        let texels = self.brief_texels.unwrap_or(texels_per_submission(self.gpu.adapter()));
+        let most = texels / moment.frame.texels();
         // Pictures made so far, and those of them and dispatches that wait to be sent.
         let (mut made, mut waiting, mut dispatches) = (0, 0, 0);
         let share = |made: u64| (tree.leaves.len() as u64 * made / work.max(1)) as usize;
@@ -329,20 +377,24 @@ impl Renderer {
                     dispatches += 1;
                 }
                 Round::Finish { depth, leaves } => {
+                    let layers: Vec<u32> = leaves.iter().map(|&(layer, _)| layer).collect();
                     let last = Rc::clone(&depths[*depth]);
-                    let read_back =
-                        self.record_finish(&mut recording, path, &fixed, last, leaves, &outcome)?;
+                    let now = self.record_after(&mut recording, path, &fixed, last, &layers, None)?;
+                    let leaves: Vec<Leaf> =
+                        leaves.iter().map(|&(layer, class)| Leaf { layer, class, entry: class }).collect();
+                    let read_back = self.record_measures(&mut recording, &now, &leaves, want, &outcome);
                     dispatches += after + 4;
                     if let Some((sheet, classes)) = read_back {
                         self.send(&mut recording)?;
                         (waiting, dispatches) = (0, 0);
                         let pictures = self.read_back(&sheet, classes.len() as u32)?;
-                        outcome.tiles.take(classes, pictures);
+                        tiles.take(classes, pictures);
                         progress(share(made));
                     }
                 }
             }
             if dispatches >= DISPATCHES_PER_SUBMISSION || waiting > most {
+                self.is_stopped()?;
                 self.send(&mut recording)?;
                 self.wait()?;
                 (waiting, dispatches) = (0, 0);
@@ -350,26 +402,33 @@ impl Renderer {
             }
         }
         self.send(&mut recording)?;
-        let words = self.read_words(&outcome.fingerprints, tree.leaves.len() * 4)?;
-        let mut differences = vec![None; tree.leaves.len()];
-        if let Some((_, figures)) = &outcome.differences {
-            let counted = self.read_words(figures, tree.leaves.len() * ENTRY_WORDS)?;
-            for (difference, entry) in differences.iter_mut().zip(counted.chunks_exact(ENTRY_WORDS)) {
-                *difference = Some(counted_of(entry, moment.frame).difference());
-            }
-        }
+        let figures = self.read_figures(&outcome, tree.leaves.len(), moment.frame)?;
         progress(tree.leaves.len());
-        let finished = words
-            .chunks_exact(4)
-            .zip(differences)
-            .zip(outcome.tiles.pictures)
-            .map(|((w, difference), picture)| Finished {
-                fingerprint: Fingerprint([w[0], w[1], w[2], w[3]]),
-                difference,
-                picture,
-            })
+        let finished = figures
+            .into_iter()
+            .zip(tiles.pictures)
+            .map(|((fingerprint, difference), picture)| Finished { fingerprint, difference, picture })
             .collect();
         Ok((finished, outcome.gallery))
+    }
+
+    /// What was counted of this many pictures.
+    pub(super) fn read_figures(
+        &mut self,
+        outcome: &Outcome,
+        count: usize,
+        frame: Frame,
+    ) -> Result<Vec<(Fingerprint, Option<Difference>)>, GpuError> {
+        let words = self.read_words(&outcome.fingerprints, count * 4)?;
+        let mut differences = vec![None; count];
+        if let Some((_, figures)) = &outcome.differences {
+            let counted = self.read_words(figures, count * ENTRY_WORDS)?;
+            for (difference, entry) in differences.iter_mut().zip(counted.chunks_exact(ENTRY_WORDS)) {
+                *difference = Some(counted_of(entry, frame).difference());
+            }
+        }
+        let fingerprint = |w: &[u32]| Fingerprint([w[0], w[1], w[2], w[3]]);
+        Ok(words.chunks_exact(4).map(fingerprint).zip(differences).collect())
     }
 
     /// How far some pictures of a gallery are from one of them, at the gallery's size.
@@ -382,6 +441,7 @@ impl Renderer {
         reference: usize,
         others: &[usize],
     ) -> Result<Vec<Difference>, GpuError> {
+        self.is_stopped()?;
         let figures = self.figures(others.len() as u64 * ENTRY_BYTES);
         let mut recording = Recording::new(PixelMode::Encoded8Bit);
         let (reference_sheet, reference_layer) = gallery.places[reference];
@@ -412,14 +472,14 @@ impl Renderer {
         Ok(counted.chunks_exact(ENTRY_WORDS).map(|e| counted_of(e, gallery.frame).difference()).collect())
     }
 
-    /// Every picture of a gallery, in the order of the classes.
+    /// The first pictures of a gallery, at most this many, in the order of the classes.
     ///
     /// # Errors
     /// [`GpuError`] where the GPU fails.
-    pub fn hung(&mut self, gallery: &Gallery) -> Result<Vec<Picture>, GpuError> {
-        let mut pictures = Vec::with_capacity(gallery.places.len());
+    pub fn hung(&mut self, gallery: &Gallery, most: usize) -> Result<Vec<Picture>, GpuError> {
+        let mut pictures = Vec::with_capacity(gallery.places.len().min(most));
         for (nth, sheet) in gallery.sheets.iter().enumerate() {
-            let count = gallery.places.iter().filter(|&&(sheet, _)| sheet == nth).count();
+            let count = gallery.places.iter().take(most).filter(|&&(sheet, _)| sheet == nth).count();
             pictures.extend(self.read_back(sheet, count as u32)?);
         }
         Ok(pictures)
@@ -495,7 +555,7 @@ impl Renderer {
         Ok(self.read_words(&figures, pairs.len())?.into_iter().map(f32::from_bits).collect())
     }
 
-    fn empty_gallery(&mut self, frame: Frame, classes: usize) -> Gallery {
+    pub(super) fn empty_gallery(&mut self, frame: Frame, classes: usize) -> Gallery {
         let most = self.gpu.limits.max_texture_array_layers as usize - 2;
         let sheets = (0..classes.div_ceil(most))
             .map(|nth| self.sheet(frame, (classes - nth * most).min(most) as u32, BYTES))
@@ -539,19 +599,18 @@ impl Renderer {
         Ok(capacity.min(self.gpu.limits.max_texture_array_layers as usize - 2))
     }
 
-    /// From the last effect of each leaf to all that is wanted of it.
-    fn record_finish(
+    /// From the last effect of each leaf, which stand in these layers of `last`, to the output.
+    pub(super) fn record_after(
         &mut self,
         recording: &mut Recording,
         path: &Path,
         fixed: &Slots,
         last: Rc<Sheet>,
-        leaves: &[(u32, usize)],
-        outcome: &Outcome,
-    ) -> Result<Option<TileSheet>, GpuError> {
+        layers: &[u32],
+        mut past: Option<&mut Past>,
+    ) -> Result<Rc<Sheet>, GpuError> {
         let moment = &path.moment;
-        let count = leaves.len();
-        let layers: Vec<u32> = leaves.iter().map(|&(layer, _)| layer).collect();
+        let count = layers.len();
         let top = layers.iter().max().map_or(1, |&layer| layer + 1);
         let mut now = last;
         for after in &path.after {
@@ -559,8 +618,13 @@ impl Renderer {
             match after {
                 After::Apply(call) => {
                     let words: Vec<u32> = layers.iter().flat_map(|&layer| [layer, layer]).collect();
-                    let program = Program::Effect(&call.effect);
-                    self.record(recording, program, vec![now], &into, &call.uniform, &words, count);
+                    let last = match (&mut past, call.past) {
+                        (Some(past), Some(id)) => past.replaced(id, &into),
+                        _ => None,
+                    };
+                    let program = effect_program(&call.effect, last.is_some());
+                    let read = [now].into_iter().chain(last).collect();
+                    self.record(recording, program, read, &into, &call.uniform, &words, count);
                 }
                 After::LayOver { backdrop, mix } => {
                     let words: Vec<u32> = layers.iter().flat_map(|&layer| [0, layer, layer, 0]).collect();
@@ -575,28 +639,41 @@ impl Renderer {
             }
             now = into;
         }
-        let words: Vec<u32> = leaves.iter().flat_map(|&(layer, class)| [layer, class as u32]).collect();
+        Ok(now)
+    }
+
+    /// All that is wanted of finished pictures.
+    pub(super) fn record_measures(
+        &mut self,
+        recording: &mut Recording,
+        now: &Rc<Sheet>,
+        leaves: &[Leaf],
+        want: Want,
+        outcome: &Outcome,
+    ) -> Option<TileSheet> {
+        let count = leaves.len();
+        let words: Vec<u32> = leaves.iter().flat_map(|leaf| [leaf.layer, leaf.entry as u32]).collect();
         recording.dispatch(
             &self.gpu,
             &mut self.pipelines,
             Program::Fingerprint,
-            vec![Rc::clone(&now)],
+            vec![Rc::clone(now)],
             Into::Figures(outcome.fingerprints.clone()),
-            moment.frame,
+            now.frame,
             &[0; 16],
             &words,
             count,
         );
         if let Some((reference, figures)) = &outcome.differences {
             let words: Vec<u32> =
-                leaves.iter().flat_map(|&(layer, class)| [layer, 0, class as u32, 0]).collect();
+                leaves.iter().flat_map(|leaf| [leaf.layer, 0, leaf.entry as u32, 0]).collect();
             recording.dispatch(
                 &self.gpu,
                 &mut self.pipelines,
                 Program::Difference(Form::Held),
-                vec![Rc::clone(&now), Rc::clone(reference)],
+                vec![Rc::clone(now), Rc::clone(reference)],
                 Into::Figures(figures.clone()),
-                moment.frame,
+                now.frame,
                 &[0; 16],
                 &words,
                 count,
@@ -604,22 +681,21 @@ impl Renderer {
         }
         if let Some(gallery) = &outcome.gallery {
             for (nth, sheet) in gallery.sheets.iter().enumerate() {
-                let here: Vec<_> =
-                    leaves.iter().filter(|&&(_, class)| gallery.places[class].0 == nth).collect();
+                let here = leaves.iter().filter(|leaf| gallery.places[leaf.class].0 == nth);
                 let words: Vec<u32> =
-                    here.iter().flat_map(|&&(layer, class)| [layer, gallery.places[class].1]).collect();
-                self.record_shrink(recording, &now, sheet, gallery.frame, &words);
+                    here.flat_map(|leaf| [leaf.layer, gallery.places[leaf.class].1]).collect();
+                self.record_shrink(recording, now, sheet, gallery.frame, &words);
             }
         }
-        let Want::Tiles { size, most } = outcome.tiles.want else { return Ok(None) };
-        let shown: Vec<(u32, usize)> = leaves.iter().copied().filter(|&(_, class)| class < most).collect();
+        let Want::Tiles { size, most } = want else { return None };
+        let shown: Vec<&Leaf> = leaves.iter().filter(|leaf| leaf.class < most).collect();
         if shown.is_empty() {
-            return Ok(None);
+            return None;
         }
         let sheet = self.sheet(size, shown.len() as u32, BYTES);
-        let words: Vec<u32> = shown.iter().zip(0..).flat_map(|(&(layer, _), at)| [layer, at]).collect();
-        self.record_shrink(recording, &now, &sheet, size, &words);
-        Ok(Some((sheet, shown.into_iter().map(|(_, class)| class).collect())))
+        let words: Vec<u32> = shown.iter().zip(0..).flat_map(|(leaf, at)| [leaf.layer, at]).collect();
+        self.record_shrink(recording, now, &sheet, size, &words);
+        Some((sheet, shown.into_iter().map(|leaf| leaf.class).collect()))
     }
 
     /// Brings layers of held pictures to a size, as bytes; `words` holds where from and where to.
@@ -650,40 +726,43 @@ impl Renderer {
     }
 
     /// Records steps; keeps the slots named in `keep`, lets go of others after their last use.
-    fn record_steps(
+    ///
+    /// Where `needed` is given, only those steps are recorded. Effects that remember read and renew
+    /// what `past` keeps for them; without it they begin at this frame.
+    pub(super) fn record_steps(
         &mut self,
         recording: &mut Recording,
         steps: &[Step],
+        needed: Option<&[bool]>,
         moment: &Moment,
         keep: &[Slot],
+        mut past: Option<&mut Past>,
     ) -> Result<Slots, GpuError> {
         let mut slots = Slots(vec![None; steps.len()]);
-        let last_use = |slot: Slot| {
-            steps
-                .iter()
-                .rposition(|step| match step {
-                    Step::Apply { from, .. } => *from == slot,
-                    Step::Lay { backdrop, source, .. } => *backdrop == slot || *source == slot,
-                    Step::TakeIn { .. } | Step::Generate { .. } | Step::Fill { .. } => false,
-                })
-                .unwrap_or(0)
-        };
+        let is_needed = |at: Slot| needed.is_none_or(|needed| needed[at]);
+        let last_use = |slot: Slot| steps.iter().rposition(|step| step.reads().contains(&slot)).unwrap_or(0);
         // The processor writes before any dispatch runs, so it gets its sheets before any is recorded:
         // later, it could be given one that a dispatch has let go of and still writes.
         let mut uploads = VecDeque::new();
-        for step in steps {
-            if let Step::TakeIn { picture, .. } = step {
-                uploads.push_back(self.uploaded(recording, picture)?);
+        for (at, step) in steps.iter().enumerate() {
+            if let (Step::TakeIn { picture, .. }, true) = (step, is_needed(at)) {
+                uploads.push_back(match &mut past {
+                    Some(past) => self.uploaded_once(recording, picture, past)?,
+                    None => self.uploaded(recording, picture)?,
+                });
             }
         }
-        for (at, step) in steps.iter().enumerate() {
+        for (at, step) in steps.iter().enumerate().filter(|&(at, _)| is_needed(at)) {
             let result = self.sheet(moment.frame, 1, held_format(moment.pixels));
-            let read = match step {
+            let mut read = match step {
                 Step::TakeIn { .. } => uploads.pop_front().into_iter().collect(),
                 Step::Generate { .. } | Step::Fill { .. } => Vec::new(),
                 Step::Apply { from, .. } => vec![slots.kept(*from)?],
                 Step::Lay { backdrop, source, .. } => vec![slots.kept(*backdrop)?, slots.kept(*source)?],
             };
+            if let (Some(past), Some(id)) = (&mut past, step.past()) {
+                read.extend(past.replaced(id, &result));
+            }
             self.record_step(recording, step, read, &result)?;
             slots.0[at] = Some(result);
             for slot in 0..at {
@@ -695,7 +774,8 @@ impl Renderer {
         Ok(slots)
     }
 
-    /// Records one step, which reads the pictures of `read`.
+    /// Records one step, which reads the pictures of `read`: behind its own, the last output of an effect
+    /// that remembers, if there is one.
     pub(super) fn record_step(
         &mut self,
         recording: &mut Recording,
@@ -720,7 +800,7 @@ impl Renderer {
                 self.record(recording, Program::Fill, vec![unused], result, &uniform, &[0, 0], 1);
             }
             Step::Apply { call, .. } => {
-                let program = Program::Effect(&call.effect);
+                let program = effect_program(&call.effect, read.len() == 2);
                 self.record(recording, program, read, result, &call.uniform, &[0, 0], 1);
             }
             Step::Lay { mix, .. } => {
@@ -766,7 +846,7 @@ impl Renderer {
         self.sheet(Frame { width: 1, height: 1 }, 1, BYTES)
     }
 
-    fn figures(&self, size: u64) -> wgpu::Buffer {
+    pub(super) fn figures(&self, size: u64) -> wgpu::Buffer {
         self.gpu.device.create_buffer(&wgpu::BufferDescriptor {
             label: Some("figures"),
             size: size.max(16),
@@ -775,7 +855,7 @@ impl Renderer {
         })
     }
 
-    fn send(&mut self, recording: &mut Recording) -> Result<(), GpuError> {
+    pub(super) fn send(&mut self, recording: &mut Recording) -> Result<(), GpuError> {
         if recording.is_empty() {
             return Ok(());
         }
@@ -783,13 +863,13 @@ impl Renderer {
         std::mem::replace(recording, fresh).submit(&self.gpu, &mut self.pipelines)
     }
 
-    fn wait(&self) -> Result<(), GpuError> {
+    pub(super) fn wait(&self) -> Result<(), GpuError> {
         let waited = self.gpu.device.poll(wgpu::PollType::wait_indefinitely());
         self.gpu.check()?;
         waited.map(|_| ()).map_err(|error| GpuError::Lost(error.to_string()))
     }
 
-    fn taken_in(&mut self, picture: &Picture) -> Result<Rc<Sheet>, GpuError> {
+    pub(super) fn taken_in(&mut self, picture: &Picture) -> Result<Rc<Sheet>, GpuError> {
         let sheet = self.sheet(picture.frame, 1, BYTES);
         let row = picture.frame.width as usize * 4;
         let band_rows = (BAND_BYTES / row).max(1);
@@ -883,7 +963,11 @@ impl Renderer {
     }
 
     /// A picture's bytes on the GPU, held until the recording is sent.
-    fn uploaded(&mut self, recording: &mut Recording, picture: &Picture) -> Result<Rc<Sheet>, GpuError> {
+    pub(super) fn uploaded(
+        &mut self,
+        recording: &mut Recording,
+        picture: &Picture,
+    ) -> Result<Rc<Sheet>, GpuError> {
         let bytes = self.taken_in(picture)?;
         recording.hold_upload(&bytes);
         Ok(bytes)
@@ -955,27 +1039,27 @@ fn pictures_of(round: &Round, after: usize) -> u64 {
 const BAND_BYTES: usize = 64 << 20;
 
 /// The pictures made by steps, by slot; those let go are gone.
-struct Slots(Vec<Option<Rc<Sheet>>>);
+pub(super) struct Slots(Vec<Option<Rc<Sheet>>>);
 
 impl Slots {
-    fn kept(&self, slot: Slot) -> Result<Rc<Sheet>, GpuError> {
+    pub(super) fn kept(&self, slot: Slot) -> Result<Rc<Sheet>, GpuError> {
         let sheet = self.0.get(slot).and_then(Option::as_ref);
         sheet
             .map(Rc::clone)
             .ok_or_else(|| GpuError::Refused(format!("picture {slot} of the plan is missing")))
     }
 
-    fn remove(&mut self, slot: Slot) -> Option<Rc<Sheet>> {
+    pub(super) fn remove(&mut self, slot: Slot) -> Option<Rc<Sheet>> {
         self.0.get_mut(slot).and_then(Option::take)
     }
 }
 
 /// Tiles still on the GPU, and the class of each layer.
-type TileSheet = (Rc<Sheet>, Vec<usize>);
+pub(super) type TileSheet = (Rc<Sheet>, Vec<usize>);
 
 /// Words of one entry of `difference.wgsl`: changed, largest, sum (two words), bins.
 const ENTRY_WORDS: usize = 4 + BINS;
-const ENTRY_BYTES: u64 = ENTRY_WORDS as u64 * 4;
+pub(super) const ENTRY_BYTES: u64 = ENTRY_WORDS as u64 * 4;
 
 fn counted_of(entry: &[u32], frame: Frame) -> Counted {
     let mut counted = Counted::of_texels(frame.texels());
@@ -986,41 +1070,52 @@ fn counted_of(entry: &[u32], frame: Frame) -> Counted {
     counted
 }
 
-fn same_frame(found: Frame, wanted: Frame) -> Result<(), GpuError> {
+pub(super) fn same_frame(found: Frame, wanted: Frame) -> Result<(), GpuError> {
     if found == wanted {
         return Ok(());
     }
     Err(GpuError::UnlikeFrames { found, wanted })
 }
 
+/// A finished picture: its layer, its class, and where its figures go.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Leaf {
+    pub(super) layer: u32,
+    pub(super) class: usize,
+    pub(super) entry: usize,
+}
+
 /// Where the finished pictures of an exploration leave what is wanted of them.
-struct Outcome {
-    fingerprints: wgpu::Buffer,
+pub(super) struct Outcome {
+    pub(super) fingerprints: wgpu::Buffer,
     /// The reference and the counts of each class.
-    differences: Option<(Rc<Sheet>, wgpu::Buffer)>,
-    gallery: Option<Gallery>,
-    tiles: Tiles,
+    pub(super) differences: Option<(Rc<Sheet>, wgpu::Buffer)>,
+    pub(super) gallery: Option<Gallery>,
 }
 
 /// Tiles read back so far.
-struct Tiles {
-    want: Want,
-    pictures: Vec<Option<Picture>>,
+pub(super) struct Tiles {
+    pub(super) pictures: Vec<Option<Picture>>,
 }
 
 impl Tiles {
-    fn new(want: Want, classes: usize) -> Self {
-        Self { want, pictures: (0..classes).map(|_| None).collect() }
+    pub(super) fn of(classes: usize) -> Self {
+        Self { pictures: (0..classes).map(|_| None).collect() }
     }
 
-    fn take(&mut self, classes: Vec<usize>, pictures: Vec<Picture>) {
+    pub(super) fn take(&mut self, classes: Vec<usize>, pictures: Vec<Picture>) {
         for (class, picture) in classes.into_iter().zip(pictures) {
             self.pictures[class] = Some(picture);
         }
     }
 }
 
-fn job_words(jobs: &[Job]) -> Vec<u32> {
+/// The program of an effect, over its own last output where there is one.
+pub(super) fn effect_program(effect: &Effect, has_last: bool) -> Program<'_> {
+    if has_last { Program::Past(effect) } else { Program::Effect(effect) }
+}
+
+pub(super) fn job_words(jobs: &[Job]) -> Vec<u32> {
     jobs.iter().flat_map(|job| [job.from_layer, job.into_layer]).collect()
 }
 

@@ -4,7 +4,7 @@
 //! from which pictures. Two recipes that share a beginning share its pictures,
 //! whether they belong to the path, to the wall or to an order being tried.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, VecDeque};
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::rc::Rc;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -13,12 +13,13 @@ use std::time::{Duration, Instant};
 
 use super::pipelines::{BYTES, Program, held_format};
 use super::recording::{Into, Recording};
-use super::renderer::Renderer;
+use super::renderer::{Renderer, effect_program};
 use super::sheet::Sheet;
 use super::{Gpu, GpuError};
+use crate::chain::PastId;
 use crate::footage::Picture;
 use crate::frame::{Frame, Moment};
-use crate::plan::{Path, Slot, Step};
+use crate::plan::{Path, Slot, Step, remembered};
 use crate::show::{BlendMode, Mix};
 
 /// What one slice of work should take on the GPU: short enough that input is answered meanwhile.
@@ -34,6 +35,8 @@ const SHOWN_BYTES: u64 = 256 << 20;
 #[derive(Debug, Clone)]
 pub struct Recipe {
     steps: Vec<Step>,
+    /// For each step of an effect that remembers, the step that made its last output.
+    last: HashMap<Slot, Slot>,
     output: Slot,
     moment: Moment,
 }
@@ -41,13 +44,39 @@ pub struct Recipe {
 impl Recipe {
     /// The output of the show, with the path's chain in this order.
     pub fn output(path: &Path, order: &[usize]) -> Self {
-        let (steps, output) = path.in_order(order);
-        Self { steps, output, moment: path.moment }
+        let mut recipe = Self { steps: Vec::new(), last: HashMap::new(), output: 0, moment: path.moment };
+        let mut known: HashMap<PastId, Slot> = HashMap::new();
+        for frame in path.frames() {
+            let (steps, output) = frame.in_order(order);
+            let is_own = frame.moment.number == path.moment.number;
+            let needed = if is_own { vec![true; steps.len()] } else { remembered(&steps) };
+            let mut place = vec![0; steps.len()];
+            for (at, step) in steps.iter().enumerate().filter(|&(at, _)| needed[at]) {
+                // A picture that is held is the one before.
+                if let (Step::Apply { call, .. }, Some(id)) = (step, step.past())
+                    && call.is_held()
+                    && let Some(&last) = known.get(&id)
+                {
+                    place[at] = last;
+                    continue;
+                }
+                place[at] = recipe.steps.len();
+                if let Some(id) = step.past()
+                    && let Some(last) = known.insert(id, place[at])
+                {
+                    recipe.last.insert(place[at], last);
+                }
+                recipe.steps.push(placed(step, &|slot| place[slot]));
+            }
+            recipe.output = place.get(output).copied().unwrap_or(output);
+        }
+        recipe
     }
 
     /// The picture that leaves the path's chain after the effects of `order`, which may be a part of it.
     pub fn after(path: &Path, order: &[usize]) -> Self {
-        let chain = Path { after: Vec::new(), ..path.clone() };
+        let chain = |path: &Path| Path { after: Vec::new(), past: Arc::default(), ..path.clone() };
+        let chain = Path { past: path.past.iter().map(chain).collect(), ..chain(path) };
         let mut recipe = Self::output(&chain, order);
         if !path.opaque {
             recipe.lay_over_black();
@@ -59,8 +88,10 @@ impl Recipe {
     pub fn difference(a: &Self, b: &Self) -> Self {
         let mut steps = a.steps.clone();
         let shift = steps.len();
-        steps.extend(b.steps.iter().map(|step| shifted(step, shift)));
-        let mut recipe = Self { steps, output: 0, moment: a.moment };
+        steps.extend(b.steps.iter().map(|step| placed(step, &|slot| slot + shift)));
+        let shifted = b.last.iter().map(|(slot, last)| (slot + shift, last + shift));
+        let last = a.last.iter().map(|(&slot, &last)| (slot, last)).chain(shifted).collect();
+        let mut recipe = Self { steps, last, output: 0, moment: a.moment };
         let lay = |blend| Mix { blend, opacity: 1.0 };
         let apart = recipe.lay(a.output, b.output + shift, lay(BlendMode::Difference));
         let twice = recipe.lay(apart, apart, lay(BlendMode::Add));
@@ -81,25 +112,19 @@ impl Recipe {
     }
 }
 
-fn shifted(step: &Step, by: usize) -> Step {
+/// The step, with its pictures in other places.
+fn placed(step: &Step, place: &dyn Fn(Slot) -> Slot) -> Step {
     let mut step = step.clone();
     match &mut step {
-        Step::TakeIn { into, .. } | Step::Generate { into, .. } | Step::Fill { into, .. } => *into += by,
-        Step::Apply { from, into, .. } => (*from, *into) = (*from + by, *into + by),
+        Step::TakeIn { into, .. } | Step::Generate { into, .. } | Step::Fill { into, .. } => {
+            *into = place(*into);
+        }
+        Step::Apply { from, into, .. } => (*from, *into) = (place(*from), place(*into)),
         Step::Lay { backdrop, source, into, .. } => {
-            (*backdrop, *source, *into) = (*backdrop + by, *source + by, *into + by);
+            (*backdrop, *source, *into) = (place(*backdrop), place(*source), place(*into));
         }
     }
     step
-}
-
-/// The pictures that a step reads.
-fn read_by(step: &Step) -> Vec<Slot> {
-    match step {
-        Step::TakeIn { .. } | Step::Generate { .. } | Step::Fill { .. } => Vec::new(),
-        Step::Apply { from, .. } => vec![*from],
-        Step::Lay { backdrop, source, .. } => vec![*backdrop, *source],
-    }
 }
 
 /// 128 bits that stand for how a picture was made.
@@ -114,6 +139,15 @@ impl Made {
             hasher.finish()
         };
         Self(half(0x5eed), half(0xface))
+    }
+
+    /// What stands for several in turn.
+    fn of_all<'a>(all: impl IntoIterator<Item = &'a Self>) -> Self {
+        // An odd factor loses nothing of what it multiplies; its digits are those of the golden ratio.
+        const FACTOR: u128 = 0x9e37_79b9_7f4a_7c15_f39c_c060_5ced_c835;
+        let one = |made: &Self| u128::from(made.0) << 64 | u128::from(made.1);
+        let sum = all.into_iter().fold(1_u128, |sum, made| sum.wrapping_mul(FACTOR).wrapping_add(one(made)));
+        Self((sum >> 64) as u64, sum as u64)
     }
 }
 
@@ -195,13 +229,34 @@ impl Screen {
     pub fn wanted(&mut self, recipe: Recipe, size: Frame) -> Wanted {
         let moment = &recipe.moment;
         let mut made: Vec<Made> = Vec::with_capacity(recipe.steps.len());
-        for step in &recipe.steps {
+        // What each effect that remembers has been given, as far back as it remembers.
+        let mut given: HashMap<Slot, VecDeque<(Made, u64)>> = HashMap::new();
+        for (at, step) in recipe.steps.iter().enumerate() {
             let own = match step {
                 Step::TakeIn { picture, .. } => Made::of(("take in", self.number_of(picture))),
                 Step::Generate { call, .. } => Made::of(("generate", &call.effect.origin, &call.uniform)),
                 Step::Fill { alpha, .. } => Made::of(("fill", alpha.to_bits())),
                 Step::Apply { call, from, .. } => {
-                    Made::of((&call.effect.origin, &call.effect.name, &call.uniform, made[*from]))
+                    let own = Made::of((&call.effect.origin, &call.effect.name, &call.uniform, made[*from]));
+                    match call.remembered(moment.pixels) {
+                        None => own,
+                        Some(frames) => {
+                            let last = recipe.last.get(&at);
+                            let mut window = last.and_then(|last| given.remove(last)).unwrap_or_default();
+                            window.push_back((own, frames));
+                            // Nothing outlasts the slowest fade of the frames that are left.
+                            let most = match frames {
+                                0 => 0,
+                                _ => window.iter().map(|&(_, frames)| frames).max().unwrap_or(0),
+                            };
+                            while window.len() as u64 > most.saturating_add(1) {
+                                window.pop_front();
+                            }
+                            let all = Made::of_all(window.iter().map(|(made, _)| made));
+                            given.insert(at, window);
+                            all
+                        }
+                    }
                 }
                 Step::Lay { backdrop, source, mix, .. } => {
                     Made::of((mix.blend, mix.opacity.to_bits(), made[*backdrop], made[*source]))
@@ -377,14 +432,25 @@ impl Renderer {
                 return Ok(false);
             }
             let step = &recipe.steps[slot];
+            // Made meanwhile, by a step that makes the same.
+            if making.screen.kept.contains_key(&wanted.made[slot]) {
+                continue;
+            }
             // A program that is new to the driver takes as long as many passes: it gets a slice of its own.
-            let is_new = !self.pipelines.has(program_of(step), recipe.moment.pixels);
+            let program = match step {
+                Step::Apply { call, .. } => effect_program(&call.effect, recipe.last.contains_key(&slot)),
+                step => program_of(step),
+            };
+            let is_new = !self.pipelines.has(program, recipe.moment.pixels);
             if is_new && making.texels > 0.0 {
                 return Ok(false);
             }
             let mut read = Vec::with_capacity(2);
-            for from in read_by(step) {
+            for from in step.reads() {
                 read.push(kept(making.screen, wanted.made[from])?);
+            }
+            if let Some(last) = recipe.last.get(&slot) {
+                read.push(kept(making.screen, wanted.made[*last])?);
             }
             let result = self.sheet(frame, 1, held_format(recipe.moment.pixels));
             self.record_step(&mut making.recording, step, read, &result)?;
@@ -496,7 +562,8 @@ fn missing(screen: &mut Screen, wanted: &Wanted) -> Vec<Slot> {
             continue;
         }
         needed[slot] = true;
-        open.extend(read_by(&wanted.recipe.steps[slot]));
+        open.extend(wanted.recipe.steps[slot].reads());
+        open.extend(wanted.recipe.last.get(&slot));
     }
     // A step reads only what earlier steps make.
     (0..needed.len()).filter(|&slot| needed[slot]).collect()
@@ -506,6 +573,7 @@ fn missing(screen: &mut Screen, wanted: &Wanted) -> Vec<Slot> {
 mod tests {
     use super::*;
     use crate::catalogue::Catalogue;
+    use crate::chain::EffectUse;
     use crate::files::{self, Document};
     use crate::footage::Shelf;
     use crate::frame::PixelMode;
@@ -617,5 +685,58 @@ mod tests {
         let light = |bytes: &[u8]| bytes.chunks_exact(4).any(|texel| texel[..3].iter().any(|&c| c > 0));
         assert!(!light(&bytes_of(&mut renderer, &mut screen, none.key)));
         assert!(light(&bytes_of(&mut renderer, &mut screen, some.key)));
+    }
+
+    /// The demo with effects that remember on a clip, on a bundle and on everything.
+    fn remembering() -> (Catalogue, Show) {
+        let (catalogue, mut show) = demo();
+        let used = |name: &str, setting: f64| {
+            let mut used = EffectUse::new(Arc::clone(catalogue.effect(name).unwrap()));
+            used.set_number(0, setting).unwrap();
+            used
+        };
+        show.bundles[0].levels[0].clips[0].chain.push(used("trails", 0.02));
+        show.bundles[0].chain.insert(1, used("hold", 0.25));
+        show.global.push(used("trails", 0.01));
+        (catalogue, show)
+    }
+
+    #[test]
+    fn what_effects_remember_is_on_the_screen_as_it_is_written_scrubbed_or_played() {
+        let (catalogue, show) = remembering();
+        let mut shelf = Shelf::new(&catalogue);
+        let mut renderer = Renderer::new(Gpu::open(None).unwrap());
+        let mut screen = Screen::default();
+        let frame = Frame { width: 32, height: 18 };
+        let at = |number| Moment::of_frame(frame, PixelMode::default(), show.tempo_bpm, show.rate, number);
+        let mut played = Vec::new();
+        // Scrubbed to 300, played on, and back before it.
+        for number in [300, 301, 302, 305, 306, 320, 321, 290] {
+            for scope in [Scope::Global, Scope::Bundle(0)] {
+                let carried = Path::of_scope_carried(&show, scope, at(number), &mut shelf).unwrap();
+                let order: Vec<usize> = (0..carried.chain.len()).collect();
+                let before = screen.passes();
+                let wanted = screen.wanted(Recipe::output(&carried, &order), frame);
+                make_all(&mut renderer, &mut screen, std::slice::from_ref(&wanted));
+                played.push((number, scope, screen.passes() - before));
+                let shown = bytes_of(&mut renderer, &mut screen, wanted.key);
+                let path = Path::of_scope(&show, scope, at(number), &mut shelf).unwrap();
+                let written = renderer.picture(&path, &order).unwrap();
+                assert!(path.warm_up_frames() > 12, "{} frames", path.warm_up_frames());
+                assert!(shown == written.rgba, "frame {number}, {scope:?}");
+            }
+        }
+        // The bundle's path leads to the same output, so that it is there already; and a frame more
+        // takes a frame's passes, not those of all that lead up to it.
+        let passes = |wanted: u64| -> u64 {
+            played.iter().filter(|(number, ..)| *number == wanted).map(|(.., passes)| passes).sum()
+        };
+        assert!(played.iter().skip(1).step_by(2).all(|(.., passes)| *passes == 0), "{played:?}");
+        // At 306 and 321 a new picture is held, for which all below it is rendered too.
+        let frame_passes = passes(306);
+        assert!(passes(300) > 8 * frame_passes && passes(321) == frame_passes, "{played:?}");
+        for (from, to) in [(300, 301), (301, 302), (302, 305), (306, 320)] {
+            assert!(passes(to) <= (to - from) * frame_passes, "{played:?}");
+        }
     }
 }

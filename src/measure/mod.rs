@@ -1,14 +1,18 @@
-//! How different two pictures look.
+//! How different two pictures look, and what in a sequence flashes.
 //!
 //! A difference is CIEDE2000 (CIE 142-2001) of output bytes, as laid over
 //! opaque black. The GPU works it out for whole walls; [`Difference::of`] is
 //! the same on the processor in 64 bits, for checks.
 
 mod ciede2000;
+mod flashes;
 mod scale;
 mod traits;
 
 pub use ciede2000::{ciede2000, lab_from_srgb};
+pub use flashes::{
+    FIELD_HEIGHT, Finding, FlashCounter, FlashReport, Limit, MOST_CHANGES, PEAK_CD_M2, Place, Viewing,
+};
 pub use scale::{DifferenceScale, LOWEST_SCALE};
 pub use traits::Traits;
 
@@ -101,6 +105,17 @@ impl Counted {
 }
 
 impl Difference {
+    /// The larger figures of both.
+    #[must_use]
+    pub fn furthest(&self, other: &Self) -> Self {
+        Self {
+            mean: self.mean.max(other.mean),
+            p95: self.p95.max(other.p95),
+            max: self.max.max(other.max),
+            changed_share: self.changed_share.max(other.changed_share),
+        }
+    }
+
     /// The difference of two pictures of one frame, worked out on the processor.
     pub fn of(a: &Picture, b: &Picture) -> Self {
         let mut counted = Counted::of_texels(a.frame.texels());

@@ -6,6 +6,7 @@
 //! distinct partial chain is one node of a tree and is rendered once.
 
 mod classes;
+mod conditions;
 mod looks;
 mod pairs;
 mod proof;
@@ -14,9 +15,10 @@ mod schedule;
 mod tree;
 
 pub use classes::{Class, Classes, Explored, LONGEST_IN_FULL, MOST_EFFECTS};
+pub use conditions::Condition;
 pub use looks::{LookLimits, Looks, MOST_LOOKS};
 pub use pairs::{Pair, pairs};
-pub use proof::{Facts, IndexMap, Proofs, Verdict};
+pub use proof::{Facts, IndexMap, Proofs, Proving, Verdict};
 pub use rules::{Fact, MOST_RULES, Rule, Rules};
 pub use schedule::{Job, Round, Schedule};
 pub use tree::{Node, Tree};

@@ -72,21 +72,142 @@ pub struct Proofs {
     pub classes: Classes,
 }
 
+/// Proofs that hold at every one of several frames, which are added one by one.
+///
+/// Where effects remember, these are all frames on which a picture depends: what is the same at each of
+/// them is remembered the same. An effect that remembers is idle only where it is idle at all of them,
+/// and changes places with a move only where that moves alike at all of them.
+#[derive(Debug, Default)]
+pub struct Proving {
+    frames: usize,
+    idle: Vec<Option<String>>,
+    pairs: Vec<ProvedPair>,
+    letter: Vec<usize>,
+    /// The moves' index maps of the frame before, and whether each has been the same at every frame.
+    maps: Vec<(Option<Arc<IndexMap>>, bool)>,
+    opaque: bool,
+}
+
+/// What the frames so far say of a pair.
+#[derive(Debug, Clone)]
+struct ProvedPair {
+    /// Proved at every frame so far, for these reasons; or not, with the reason.
+    verdict: Result<Vec<String>, String>,
+    /// Proved even where one of both remembers: by what holds of whole frames.
+    by_idle: bool,
+    /// What the last frame said.
+    last: Verdict,
+}
+
+impl Proving {
+    /// Adds a frame; each has the same chain, at its own settings.
+    pub fn add(&mut self, facts: &Facts<'_>) {
+        let n = facts.chain.len();
+        let idle: Vec<_> = (0..n).map(|at| facts.idle(at)).collect();
+        let letter: Vec<usize> = (0..n)
+            .map(|at| (0..at).find(|&e| facts.chain[e].is_twin(&facts.chain[at])).unwrap_or(at))
+            .collect();
+        let is_first = self.frames == 0;
+        let same_map = |at: usize| match (&facts.maps[at], self.maps.get(at)) {
+            (Some(map), Some((Some(before), _))) => Arc::ptr_eq(map, before) || map == before,
+            (None, Some((None, _))) => true,
+            _ => false,
+        };
+        let as_before: Vec<bool> = (0..n).map(|at| !is_first && same_map(at)).collect();
+        let is_known = |a: usize, b: usize| {
+            let is_move = |at: usize| facts.maps[at].is_some();
+            is_move(a) && is_move(b) && as_before[a] && as_before[b] && self.opaque == facts.opaque
+        };
+        let mut pairs = Vec::with_capacity(n * n);
+        for a in 0..n {
+            for b in 0..n {
+                let by_idle = idle[a].is_some() || idle[b].is_some();
+                // Two moves that moved alike one frame ago say what they said there.
+                let known =
+                    self.pairs.get(a * n + b).filter(|known| is_known(a, b) && !by_idle && !known.by_idle);
+                let last = known.map_or_else(|| facts.verdict(a, b, &idle), |known| known.last.clone());
+                let verdict = match (self.pairs.get(a * n + b).map(|before| &before.verdict), &last) {
+                    (Some(Err(because)), _) => Err(because.clone()),
+                    (None, Verdict::Always(because)) => Ok(vec![because.clone()]),
+                    (Some(Ok(reasons)), Verdict::Always(because)) => {
+                        let mut reasons = reasons.clone();
+                        if !reasons.contains(because) {
+                            reasons.push(because.clone());
+                        }
+                        Ok(reasons)
+                    }
+                    (_, Verdict::Open(because)) => Err(because.clone()),
+                };
+                pairs.push(ProvedPair { verdict, by_idle, last });
+            }
+        }
+        self.idle = if is_first {
+            idle
+        } else {
+            self.idle.iter().zip(idle).map(|(before, now)| before.as_ref().and(now)).collect()
+        };
+        let classes: Vec<usize> = if is_first { vec![0; n] } else { self.letter.clone() };
+        // Twins are twins at every frame.
+        self.letter = (0..n)
+            .map(|at| {
+                let twin = |e: &usize| classes[*e] == classes[at] && letter[*e] == letter[at];
+                (0..at).find(twin).unwrap_or(at)
+            })
+            .collect();
+        self.maps = (0..n)
+            .map(|at| {
+                let constant = is_first || as_before[at] && self.maps[at].1;
+                (facts.maps[at].clone(), constant)
+            })
+            .collect();
+        self.pairs = pairs;
+        self.opaque = facts.opaque;
+        self.frames += 1;
+        self.keep_to_whole_frames(facts);
+    }
+
+    /// What was proved of an effect that remembers, frame by frame, holds only where it holds of all
+    /// frames alike.
+    fn keep_to_whole_frames(&mut self, facts: &Facts<'_>) {
+        let n = facts.chain.len();
+        for a in 0..n {
+            for b in 0..n {
+                let remembers = |at: usize| facts.chain[at].remembers();
+                if !remembers(a) && !remembers(b) || self.pairs[a * n + b].verdict.is_err() {
+                    continue;
+                }
+                // One that is idle at every frame changes nothing; twins at every frame do the same.
+                let is_idle = |at: usize| self.idle[at].is_some();
+                if is_idle(a) || is_idle(b) || self.letter[a] == self.letter[b] {
+                    continue;
+                }
+                let move_alike = |at: usize| remembers(at) || self.maps[at].1;
+                if !(move_alike(a) && move_alike(b)) || self.pairs[a * n + b].by_idle {
+                    self.pairs[a * n + b].verdict = Err(facts.over_time(a, b));
+                }
+            }
+        }
+    }
+
+    /// What is proved of all frames that were added.
+    pub fn proofs(self) -> Proofs {
+        let n = self.letter.len();
+        let verdict = |pair: ProvedPair| match pair.verdict {
+            Ok(reasons) => Verdict::Always(reasons.join(" At other moments ")),
+            Err(because) => Verdict::Open(because),
+        };
+        let verdicts: Vec<Verdict> = self.pairs.into_iter().map(verdict).collect();
+        let classes = Classes::new(self.letter, |a, b| matches!(verdicts[a * n + b], Verdict::Always(_)));
+        Proofs { idle: self.idle, verdicts, classes }
+    }
+}
+
 impl Proofs {
     /// Proves what can be proved of every pair of a chain.
     pub fn of(facts: &Facts<'_>) -> Self {
-        let n = facts.chain.len();
-        let idle: Vec<_> = (0..n).map(|at| facts.idle(at)).collect();
-        let mut verdicts = Vec::with_capacity(n * n);
-        for a in 0..n {
-            for b in 0..n {
-                verdicts.push(facts.verdict(a, b, &idle));
-            }
-        }
-        let letter = (0..n).map(|at| (0..at).find(|&e| facts.chain[e] == facts.chain[at]).unwrap_or(at));
-        let classes =
-            Classes::new(letter.collect(), |a, b| matches!(verdicts[a * n + b], Verdict::Always(_)));
-        Self { idle, verdicts, classes }
+        let mut proving = Proving::default();
+        proving.add(facts);
+        proving.proofs()
     }
 
     /// What is known about the effects at two places.
@@ -114,13 +235,13 @@ impl Facts<'_> {
                 return Verdict::Always(format!("{name} changes nothing here: {because}."));
             }
         }
-        if self.chain[a] == self.chain[b] {
+        if self.chain[a].is_twin(&self.chain[b]) {
             return Verdict::Always(format!("both are {name_a} with the same settings."));
         }
         let [first, second] = [a, b].map(|at| &self.chain[at].effect);
         match (first.reach, second.reach) {
-            (Reach::Texel, Reach::Move) => self.texel_and_move(a, b),
-            (Reach::Move, Reach::Texel) => self.texel_and_move(b, a),
+            (Reach::Texel | Reach::PastFrames, Reach::Move) => self.texel_and_move(a, b),
+            (Reach::Move, Reach::Texel | Reach::PastFrames) => self.texel_and_move(b, a),
             (Reach::Move, Reach::Move) => self.two_moves(a, b),
             _ => self.open(a, b),
         }
@@ -171,6 +292,15 @@ impl Facts<'_> {
             ));
         }
         self.open(a, b)
+    }
+
+    fn over_time(&self, a: usize, b: usize) -> String {
+        let (remembers, other) = if self.chain[a].remembers() { (a, b) } else { (b, a) };
+        format!(
+            "{} remembers, and {} does not do the same at every frame that it remembers.",
+            self.name(remembers),
+            self.name(other)
+        )
     }
 
     fn open(&self, a: usize, b: usize) -> Verdict {

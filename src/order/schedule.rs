@@ -1,5 +1,7 @@
 //! In which rounds a tree is rendered, so that one dispatch takes many pictures and memory stays bounded.
 
+use std::collections::HashSet;
+
 use super::Tree;
 
 /// One picture of one dispatch: which layer it is read from and written to.
@@ -62,6 +64,34 @@ impl Schedule {
             }
         }
         Self { rounds: building.rounds, layers }
+    }
+
+    /// Whether a picture that lies `depth` runs behind the first one is made by an effect that `remembers`.
+    pub fn has(&self, depth: usize, remembers: impl Fn(usize) -> bool) -> bool {
+        self.rounds.iter().any(|round| match round {
+            Round::Apply { depth: of, run, .. } => *of == depth && run.iter().any(|&at| remembers(at)),
+            Round::Finish { .. } => false,
+        })
+    }
+
+    /// The rounds, less every picture that no effect which `remembers` makes or is made from.
+    ///
+    /// Only for a schedule that holds every depth whole: there a layer stands for one picture.
+    pub fn remembering(&self, remembers: impl Fn(usize) -> bool) -> Vec<Round> {
+        let mut needed: HashSet<(usize, u32)> = HashSet::new();
+        let mut rounds = Vec::new();
+        for round in self.rounds.iter().rev() {
+            let Round::Apply { depth, run, jobs } = round else { continue };
+            let remembers = run.iter().any(|&at| remembers(at));
+            let is_needed = |job: &&Job| remembers || needed.contains(&(depth + 1, job.into_layer));
+            let jobs: Vec<Job> = jobs.iter().filter(is_needed).copied().collect();
+            if !jobs.is_empty() {
+                needed.extend(jobs.iter().map(|job| (*depth, job.from_layer)));
+                rounds.push(Round::Apply { depth: *depth, run: run.clone(), jobs });
+            }
+        }
+        rounds.reverse();
+        rounds
     }
 
     /// The largest capacity for which the layers of all depths together stay

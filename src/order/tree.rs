@@ -75,6 +75,34 @@ impl Tree {
         Self { nodes, leaves: self.leaves.iter().map(|&leaf| new_place[leaf]).collect() }
     }
 
+    /// The part of the tree that leads to some of its classes; they are numbered as they are listed.
+    #[must_use]
+    pub fn part(&self, classes: &[usize]) -> Self {
+        let mut parent = vec![0; self.nodes.len()];
+        for (at, node) in self.nodes.iter().enumerate() {
+            node.children.iter().for_each(|&child| parent[child] = at);
+        }
+        let mut is_part = vec![false; self.nodes.len()];
+        is_part[0] = true;
+        for &class in classes {
+            let mut at = self.leaves[class];
+            while !is_part[at] {
+                is_part[at] = true;
+                at = parent[at];
+            }
+        }
+        let mut new_place = vec![0; self.nodes.len()];
+        let mut nodes: Vec<Node> = Vec::new();
+        for (at, node) in self.nodes.iter().enumerate().filter(|&(at, _)| is_part[at]) {
+            new_place[at] = nodes.len();
+            nodes.push(Node { run: node.run.clone(), children: Vec::new() });
+            if at > 0 {
+                nodes[new_place[parent[at]]].children.push(new_place[at]);
+            }
+        }
+        Self { nodes, leaves: classes.iter().map(|&class| new_place[self.leaves[class]]).collect() }
+    }
+
     /// Pictures that have to be rendered: every node but the root.
     pub fn passes(&self) -> usize {
         self.nodes.len() - 1

@@ -12,12 +12,13 @@ use winit::event::{StartCause, WindowEvent};
 use winit::event_loop::{ActiveEventLoop, ControlFlow, EventLoop, EventLoopProxy};
 use winit::window::{Window, WindowId};
 
-use super::desk::{Desk, Next};
+use super::desk::{Desk, Folders, Next};
+use super::paint::Pass;
 use super::pictures::Pictures;
 use super::prover::Prover;
 use super::theme;
 use crate::catalogue::{Catalogue, CatalogueError};
-use crate::edit::{Work, state_folder};
+use crate::edit::{Work, config_folder, state_folder};
 use crate::files::FileError;
 use crate::gpu::{Gpu, GpuError};
 
@@ -249,8 +250,9 @@ impl Open {
         let prover = Prover::new(Some(gpu.sibling()), move || {
             let _ = wake.send_event(Wake::Repaint);
         });
+        let folders = Folders { state: state_folder(), config: config_folder() };
         let pictures = Pictures::on(gpu, config.format, &start.catalogue);
-        let desk = Desk::new(start.work, start.catalogue, pictures, prover, state_folder());
+        let desk = Desk::new(start.work, start.catalogue, pictures, prover, folders);
         window.request_redraw();
         Ok(Self {
             window,
@@ -287,69 +289,38 @@ impl Open {
         self.input.handle_platform_output_with_event_loop(&self.window, event_loop, output.platform_output);
         let delay = output.viewport_output.get(&egui::ViewportId::ROOT).map(|root| root.repaint_delay);
         self.next_pass = delay.and_then(|delay| Instant::now().checked_add(delay));
-        let primitives = self.ctx.tessellate(output.shapes, output.pixels_per_point);
-        self.paint_primitives(&primitives, output.textures_delta, output.pixels_per_point);
+        self.present(Pass {
+            primitives: self.ctx.tessellate(output.shapes, output.pixels_per_point),
+            textures: output.textures_delta,
+            pixels_per_point: output.pixels_per_point,
+        });
         self.name_window();
         self.painted = (Instant::now(), began.elapsed());
     }
 
-    fn paint_primitives(
-        &mut self,
-        primitives: &[egui::ClippedPrimitive],
-        mut textures: egui::TexturesDelta,
-        pixels_per_point: f32,
-    ) {
+    fn present(&mut self, pass: Pass) {
         let frame = self.surface.get_current_texture();
-        let Some((painter, gpu)) = self.desk.pictures().painter() else { return textures.clear() };
-        let (device, queue) = (gpu.device(), gpu.queue());
-        for (id, deltas) in &textures.set {
-            for delta in deltas {
-                painter.update_texture(device, queue, *id, delta);
-            }
-        }
-        let freed: Vec<egui::TextureId> = textures.free.iter().copied().collect();
-        textures.clear();
+        let size = [self.config.width, self.config.height];
         let frame = match frame {
             wgpu::CurrentSurfaceTexture::Success(frame) | wgpu::CurrentSurfaceTexture::Suboptimal(frame) => {
                 frame
             }
-            wgpu::CurrentSurfaceTexture::Outdated | wgpu::CurrentSurfaceTexture::Lost => {
-                self.surface.configure(device, &self.config);
-                self.window.request_redraw();
+            missed => {
+                pass.keep_textures(self.desk.pictures());
+                if matches!(missed, wgpu::CurrentSurfaceTexture::Outdated | wgpu::CurrentSurfaceTexture::Lost)
+                    && let Some(gpu) = self.desk.pictures().gpu()
+                {
+                    self.surface.configure(gpu.device(), &self.config);
+                    self.window.request_redraw();
+                }
                 return;
             }
-            wgpu::CurrentSurfaceTexture::Timeout
-            | wgpu::CurrentSurfaceTexture::Occluded
-            | wgpu::CurrentSurfaceTexture::Validation => return,
         };
-        let screen = egui_wgpu::ScreenDescriptor {
-            size_in_pixels: [self.config.width, self.config.height],
-            pixels_per_point,
-        };
-        let mut encoder = device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-        let before = painter.update_buffers(device, queue, &mut encoder, primitives, &screen);
         let view = frame.texture.create_view(&wgpu::TextureViewDescriptor::default());
-        {
-            let pass = encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
-                label: Some("window"),
-                color_attachments: &[Some(wgpu::RenderPassColorAttachment {
-                    view: &view,
-                    depth_slice: None,
-                    resolve_target: None,
-                    ops: wgpu::Operations {
-                        load: wgpu::LoadOp::Clear(wgpu::Color::BLACK),
-                        store: wgpu::StoreOp::Store,
-                    },
-                })],
-                ..Default::default()
-            });
-            painter.render(&mut pass.forget_lifetime(), primitives, &screen);
-        }
-        queue.submit(before.into_iter().chain([encoder.finish()]));
+        pass.paint(self.desk.pictures(), &view, size);
         self.window.pre_present_notify();
-        queue.present(frame);
-        for id in freed {
-            painter.free_texture(&id);
+        if let Some(gpu) = self.desk.pictures().gpu() {
+            gpu.queue().present(frame);
         }
     }
 

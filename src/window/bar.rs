@@ -1,9 +1,12 @@
 //! The bar at the top: what is being worked on, the menus, and the last steps; and the line at the bottom.
 
-use egui::{Button, Ui};
+use egui::{Button, DragValue, Ui};
 
 use super::desk::Scene;
-use super::view::{Action, Dialog, Saving};
+use super::export::OnTheWay;
+use super::preferences::{Preferences, TEXT_PERCENT, TEXT_STEP, ThemeChoice};
+use super::view::{Action, Dialog, Saving, WallBy};
+use super::widgets::{progress, sign_button};
 use crate::edit::{Form, Named};
 use crate::embedded;
 use crate::show::Scope;
@@ -61,7 +64,7 @@ fn entries(ui: &mut Ui, scene: &mut Scene<'_>, entries: &[(&str, &str, Action)])
 }
 
 fn file_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
-    ui.menu_button("File", |ui| {
+    let menu = ui.menu_button("File", |ui| {
         ui.set_min_width(240.0);
         entries(ui, scene, &[("Open …", "Ctrl O", Action::Ask(Dialog::Open))]);
         let recent = scene.recent.to_vec();
@@ -110,14 +113,17 @@ fn file_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
             ui,
             scene,
             &[
-                ("Export the picture …", "", Action::Ask(Dialog::Save(Saving::Picture))),
-                ("Export the wall …", "", Action::Ask(Dialog::Save(Saving::Wall))),
-                ("Keep the chain as a preset …", "", Action::Ask(Dialog::Save(Saving::Chain))),
+                ("Export the picture …", "Ctrl E", Action::Ask(Dialog::Save(Saving::Picture))),
+                ("Export the wall …", "Ctrl Shift E", Action::Ask(Dialog::Save(Saving::Wall))),
+                ("Keep the chain as a preset …", "Ctrl K", Action::Ask(Dialog::Save(Saving::Chain))),
             ],
         );
         ui.separator();
         entries(ui, scene, &[("Quit", "Ctrl Q", Action::Quit)]);
     });
+    if ui.input_mut(|input| input.consume_key(egui::Modifiers::NONE, egui::Key::F10)) {
+        menu.response.request_focus();
+    }
 }
 
 fn edit_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
@@ -129,7 +135,7 @@ fn edit_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
             &[
                 ("Undo", "Ctrl Z", Action::Undo),
                 ("Redo", "Ctrl Shift Z", Action::Redo),
-                ("Steps …", "", Action::Ask(Dialog::Steps)),
+                ("Steps …", "Ctrl H", Action::Ask(Dialog::Steps)),
             ],
         );
         ui.separator();
@@ -143,40 +149,89 @@ fn edit_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
                 &[
                     ("Duplicate", "Ctrl D", Action::Edit(Edit::Duplicate(spot))),
                     ("Remove", "Delete", Action::Edit(Edit::Remove(spot))),
+                    ("Reset its settings", "R", Action::Edit(Edit::Reset(spot))),
+                    ("Call it something else …", "F2", Action::Ask(Dialog::Rename(Named::Effect(spot)))),
                 ],
             );
         }
         ui.separator();
-        entries(ui, scene, &[("Rename the show …", "", Action::Ask(Dialog::Rename(Named::Show)))]);
+        entries(ui, scene, &[("Rename the show …", "Ctrl F2", Action::Ask(Dialog::Rename(Named::Show)))]);
         let scope = scene.view.scope;
         if scope != Scope::Global {
             let text = format!("Rename {} …", scene.show().address(scope));
-            entries(ui, scene, &[(&text, "F2", Action::Ask(Dialog::Rename(Named::Scope(scope))))]);
+            entries(ui, scene, &[(&text, "Shift F2", Action::Ask(Dialog::Rename(Named::Scope(scope))))]);
         }
     });
 }
 
 fn view_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.menu_button("View", |ui| {
-        ui.set_min_width(200.0);
-        let light = scene.view.light;
-        entries(ui, scene, &[(if light { "Dark" } else { "Light" }, "", Action::Light(!light))]);
-        for (text, key, factor) in [("Larger", "Ctrl +", 1.1), ("Smaller", "Ctrl −", 1.0 / 1.1)] {
-            if ui.add(Button::new(text).shortcut_text(key)).clicked() {
-                let zoom = ui.ctx().zoom_factor() * factor;
-                ui.ctx().set_zoom_factor(zoom.clamp(0.5, 4.0));
+        ui.set_min_width(220.0);
+        let Preferences { theme, text_percent, .. } = scene.view.preferences;
+        ui.weak("Theme (F9)");
+        for choice in ThemeChoice::ALL {
+            if ui.radio(theme == choice, choice.label()).clicked() {
+                scene.act(Action::Theme(choice));
             }
         }
-        if ui.add(Button::new("Usual size").shortcut_text("Ctrl 0")).clicked() {
-            ui.ctx().set_zoom_factor(1.0);
+        ui.separator();
+        let mut percent = text_percent;
+        ui.horizontal(|ui| {
+            ui.label("Text");
+            if sign_button(ui, "−", "Smaller text", "Ctrl −").clicked() {
+                percent = percent.saturating_sub(TEXT_STEP);
+            }
+            let [low, high] = TEXT_PERCENT;
+            ui.add(DragValue::new(&mut percent).range(low..=high).suffix(" %"))
+                .accessible_name("Size of text in per cent");
+            if sign_button(ui, "+", "Larger text", "Ctrl +").clicked() {
+                percent += TEXT_STEP;
+            }
+            if ui.button("Usual").on_hover_text("Ctrl 0").clicked() {
+                percent = 100;
+            }
+        });
+        if percent != text_percent {
+            scene.act(Action::TextSize(percent));
         }
+        let reached = ui.ctx().zoom_factor() * 100.0;
+        if (text_percent as f32) > reached + 1.0 {
+            ui.small(format!("{reached:.0} % is all that this window has room for: make it larger."));
+        }
+        ui.separator();
+        entries(
+            ui,
+            scene,
+            &[
+                ("Looks, or every order", "L", Action::WallBy(other_wall(scene))),
+                ("Steps …", "Ctrl H", Action::Ask(Dialog::Steps)),
+            ],
+        );
     });
 }
 
+fn other_wall(scene: &Scene<'_>) -> WallBy {
+    if scene.view.wall_by == WallBy::Looks { WallBy::Orders } else { WallBy::Looks }
+}
+
+/// How far an export has come, and the way to give it up.
+fn export(ui: &mut Ui, scene: &mut Scene<'_>, export: &OnTheWay) {
+    ui.small(format!("Exporting {}", export.saving.label()));
+    progress(ui, export.share);
+    if export.waiting > 0 {
+        ui.small(format!("{} more after it", export.waiting));
+    }
+    if ui.small_button("Give up").on_hover_text("Nothing is written (Ctrl Backspace)").clicked() {
+        scene.act(Action::GiveUpExport);
+    }
+}
+
 /// Draws the line at the bottom: what was said last, and what the pictures are made on.
-pub fn bottom(ui: &mut Ui, scene: &Scene<'_>) {
+pub fn bottom(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.horizontal_centered(|ui| {
-        if scene.view.said.is_empty() {
+        if let Some(on_the_way) = scene.export.clone() {
+            export(ui, scene, &on_the_way);
+        } else if scene.view.said.is_empty() {
             ui.small("Drag a card to another gap, or press a picture on the wall: every order is shown before you take it.");
         } else {
             ui.small(&scene.view.said);

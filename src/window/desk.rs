@@ -6,20 +6,30 @@ use std::time::{Duration, Instant};
 
 use egui::{CentralPanel, Frame as Margins, Panel, Ui};
 
+use super::export::{Export, Exported, Exports, OnTheWay, file_name};
+use super::flash::{FlashWatcher, Flashes};
 use super::pictures::Pictures;
-use super::prover::{Known, Prover};
-use super::view::{Action, Dialog, Saving, Shown, Tab, View, clip_on_the_way};
-use super::{bar, export, keys, picture, ribbon, settings, sheets, swaps, theme, wall};
+use super::preferences::{Preferences, TEXT_PERCENT};
+use super::prover::{Candidate, Known, LookQuestion, Prover};
+use super::view::{Action, Dialog, Saving, Shown, Tab, View, WallBy, clip_on_the_way};
+use super::{bar, keys, picture, ribbon, settings, sheets, swaps, theme, wall};
+use crate::beat::{Beats, Tap, Transport};
 use crate::catalogue::Catalogue;
 use crate::chain::{labels, said};
 use crate::edit::{Edit, RecentFiles, Recovered, Recovery, Spot, Work};
 use crate::files;
 use crate::footage::{Fit, Play, Shelf};
-use crate::frame::Moment;
+use crate::frame::{Frame, Moment};
+use crate::order::Condition;
+use crate::plan;
 use crate::show::{Clip, FootageName, Scope, Show};
 
 /// Changes are kept aside when this long has passed without another.
 const KEEP_AFTER: Duration = Duration::from_millis(1500);
+/// The largest frame on which a software adapter tells looks apart.
+const LOOKED_AT: Frame = Frame { width: 320, height: 180 };
+/// Flashes are counted when the work has not changed for this long.
+const RESTS_AFTER: Duration = Duration::from_millis(600);
 /// Texels that a software adapter is given for one picture; more would make the window slow.
 const SOFTWARE_TEXELS: u64 = 640 * 400;
 
@@ -39,10 +49,16 @@ pub struct Scene<'a> {
     pub seen_at_rest: Arc<Show>,
     /// When, and at what size.
     pub moment: Moment,
-    /// What is known of the orders of the chain on the wall.
-    pub known: Option<&'a Known>,
+    /// What is known of the orders of the chain on the wall, perhaps as it was before the last change.
+    pub known: Option<Arc<Known>>,
+    /// Whether that is of the chain as it is now.
+    pub is_fresh: bool,
+    /// The orders on the wall.
+    pub candidates: Arc<Vec<Candidate>>,
     /// Why it is not known, if something stands in the way.
     pub unknown: Option<String>,
+    /// How many orders have been rendered on the way to looks, while they are being told apart.
+    pub gathering: Option<usize>,
     /// Shows of the pins.
     pub pinned: &'a [Option<Arc<Show>>],
     /// Files worked on lately.
@@ -53,6 +69,14 @@ pub struct Scene<'a> {
     pub asked: usize,
     /// Whether a panel shows which pairs differ.
     pub wants_pairs: bool,
+    /// What is known of flashes.
+    pub flashes: &'a Flashes,
+    /// Whether a panel shows changes that flash less.
+    pub wants_suggestions: bool,
+    /// Orders on the wall whose flashes are to be counted.
+    pub orders_watched: Vec<Vec<usize>>,
+    /// The export that is on its way.
+    pub export: Option<OnTheWay>,
     acts: Vec<Action>,
 }
 
@@ -69,10 +93,8 @@ impl Scene<'_> {
 
     /// Whether it is proved that the picture stays the same if a card is moved to a gap.
     pub fn is_same_if_moved(&self, from: Spot, into: Spot) -> bool {
-        let Some(known) = self.known.filter(|_| from.scope == self.view.scope && from.scope == into.scope)
-        else {
-            return false;
-        };
+        let is_here = self.is_fresh && from.scope == self.view.scope && from.scope == into.scope;
+        let Some(known) = self.known.as_ref().filter(|_| is_here) else { return false };
         let effects = known.path.chain.len();
         if from.at >= effects || into.at > effects {
             return false;
@@ -152,6 +174,15 @@ pub struct Next {
     pub is_over: bool,
 }
 
+/// Folders for what is remembered between runs; nothing is where there is none.
+#[derive(Debug, Clone, Default)]
+pub struct Folders {
+    /// For work kept aside and recent files.
+    pub state: Option<PathBuf>,
+    /// For preferences.
+    pub config: Option<PathBuf>,
+}
+
 /// The work and the view of it.
 pub struct Desk {
     catalogue: Catalogue,
@@ -160,7 +191,8 @@ pub struct Desk {
     pictures: Pictures,
     prover: Prover,
     seen: Seen,
-    state: Option<PathBuf>,
+    exports: Exports,
+    folders: Folders,
     recent: RecentFiles,
     recovery: Option<Recovery>,
     recovered: Vec<Recovered>,
@@ -173,20 +205,62 @@ pub struct Desk {
     asked: usize,
     wants_pairs: bool,
     is_over: bool,
+    /// Where the beat stands, in exact fractions: nothing drifts, however long it is played.
+    transport: Transport,
+    tap: Tap,
+    watcher: Option<FlashWatcher>,
+    /// The show that was last seen, and since when: flashes are counted once it rests.
+    rests: Option<(Arc<Show>, Instant)>,
+    on_wall: OnWall,
+    /// Whether what is known of orders is of the chain as it is now.
+    is_fresh: bool,
+}
+
+/// The orders on the wall, found once for what is known and what is asked for.
+#[derive(Default)]
+struct OnWall {
+    revision: u64,
+    by: Option<WallBy>,
+    conditions: Vec<Condition>,
+    candidates: Arc<Vec<Candidate>>,
+}
+
+impl OnWall {
+    fn of(&mut self, known: &Known, view: &View) -> Arc<Vec<Candidate>> {
+        let is_known = self.revision == known.revision
+            && self.by == Some(view.wall_by)
+            && self.conditions == view.conditions;
+        if !is_known {
+            let of_look = match view.wall_by {
+                WallBy::Look(look) => Some(look),
+                WallBy::Looks | WallBy::Orders => None,
+            };
+            let by_look = view.wall_by == WallBy::Looks;
+            *self = Self {
+                revision: known.revision,
+                by: Some(view.wall_by),
+                conditions: view.conditions.clone(),
+                candidates: Arc::new(known.candidates(by_look, of_look, &view.conditions)),
+            };
+        }
+        Arc::clone(&self.candidates)
+    }
 }
 
 impl Desk {
-    /// A desk with work on it; `state` is the folder for what is remembered between runs.
+    /// A desk with work on it.
     pub fn new(
         work: Work,
         catalogue: Catalogue,
         pictures: Pictures,
         prover: Prover,
-        state: Option<PathBuf>,
+        folders: Folders,
     ) -> Self {
-        let view = first_view(&work, &pictures);
+        let (preferences, broken) = Preferences::read(folders.config.as_deref());
+        let view = View { preferences, tab: preferences.tab, ..first_view(&work, &pictures) };
+        let transport = Transport::new(work.show().rate, work.show().tempo_bpm);
         let mut desk = Self {
-            recent: RecentFiles::read(state.as_deref()),
+            recent: RecentFiles::read(folders.state.as_deref()),
             beats: view.beats,
             kept: Some(Arc::clone(work.show())),
             catalogue,
@@ -195,7 +269,8 @@ impl Desk {
             pictures,
             prover,
             seen: Seen::default(),
-            state,
+            exports: Exports::default(),
+            folders,
             recovery: None,
             recovered: Vec::new(),
             changed_at: None,
@@ -203,7 +278,16 @@ impl Desk {
             asked: 0,
             wants_pairs: false,
             is_over: false,
+            transport,
+            tap: Tap::default(),
+            watcher: None,
+            rests: None,
+            on_wall: OnWall::default(),
+            is_fresh: false,
         };
+        if let Some(broken) = broken {
+            desk.view.said = broken.to_string();
+        }
         desk.look_for_lost_work();
         if let Some(file) = desk.work.file().map(Path::to_owned) {
             desk.recent.note(&file);
@@ -212,7 +296,7 @@ impl Desk {
     }
 
     fn look_for_lost_work(&mut self) {
-        let Some(folder) = self.state.clone() else { return };
+        let Some(folder) = self.folders.state.clone() else { return };
         for found in Recovery::found(&folder, &self.catalogue) {
             match found {
                 Ok(found) => self.recovered.push(found),
@@ -250,14 +334,20 @@ impl Desk {
 
     /// What is known of the orders on the wall.
     pub fn known(&self) -> Option<&Known> {
-        self.prover.last_known()
+        self.prover.last_known().map(Arc::as_ref)
+    }
+
+    /// Whether an answer about orders is on its way.
+    pub fn is_asking(&self) -> bool {
+        self.prover.is_asking() || self.watcher.as_ref().is_some_and(|watcher| self.is_waiting_for(watcher))
     }
 
     /// Draws one pass, and does what was asked for in it.
     pub fn ui(&mut self, ui: &mut Ui) {
         self.pictures.begin_pass();
         self.move_time(ui);
-        ui.ctx().set_theme(if self.view.light { egui::Theme::Light } else { egui::Theme::Dark });
+        self.dress(ui.ctx());
+        self.take_exports(ui.ctx());
         let at_rest = self.seen_at_rest();
         let seen = self.seen_dragged(&at_rest);
         self.see_pins();
@@ -266,7 +356,8 @@ impl Desk {
         let whole = Moment { frame: at_rest.frame, ..moment };
         let path = self.pictures.path(&at_rest, self.view.scope, whole);
         let playing = self.view.playing;
-        let Self { work, view, catalogue, pictures, prover, recent, .. } = self;
+        let nothing = Flashes::default();
+        let Self { work, view, catalogue, pictures, prover, recent, watcher, .. } = self;
         let unknown = prover.problem().map(str::to_owned);
         if self.wants_pairs && !playing {
             prover.look_at_pairs();
@@ -277,37 +368,188 @@ impl Desk {
             Some(path) => prover.known(path),
             None => None,
         };
+        let is_known = known.is_some();
+        self.is_fresh = is_known && !playing;
+        let like = |known: &&Arc<Known>| path.as_ref().is_some_and(|path| known.is_like(path));
+        if !playing && is_known && view.tab == Tab::Orders {
+            let of_output = view.wall_of_output;
+            let is_software = pictures.gpu().is_some_and(|gpu| gpu.adapter().kind == "software");
+            let most = if is_software { LOOKED_AT } else { whole.frame };
+            let moment = Moment { frame: whole.frame.within(most), ..whole };
+            let question = || {
+                let path = pictures.path(&at_rest, view.scope, moment)?;
+                let path = if of_output {
+                    path
+                } else {
+                    Arc::new(plan::Path { after: Vec::new(), ..(*path).clone() })
+                };
+                Some(LookQuestion { path, of_output })
+            };
+            prover.look_for_looks(question, of_output);
+        }
+        let gathering = if playing { None } else { prover.gathering() };
+        // What was known of the same effects stays on the wall until the answer is there.
+        let known = prover.last_known().filter(|known| is_known || like(known)).cloned();
+        let candidates = known.as_ref().map(|known| self.on_wall.of(known, view)).unwrap_or_default();
         let mut scene = Scene {
             work,
             view,
             catalogue,
             pictures,
             seen,
-            seen_at_rest: at_rest,
+            seen_at_rest: Arc::clone(&at_rest),
             moment,
             known,
+            is_fresh: is_known,
+            candidates,
             unknown,
+            gathering,
             pinned: &self.seen.pins,
             recent: recent.files(),
             recovered: self.recovered.first().map(|found| describe(&found.work)),
             asked: self.asked,
             wants_pairs: false,
+            flashes: watcher.as_mut().map_or(&nothing, FlashWatcher::known),
+            wants_suggestions: false,
+            orders_watched: Vec::new(),
+            export: self.exports.on_the_way(),
             acts: Vec::new(),
         };
         keys::act(ui.ctx(), &mut scene);
         panels(ui, &mut scene);
         sheets::show(ui.ctx(), &mut scene);
-        let Scene { acts, wants_pairs, .. } = scene;
+        let Scene { acts, wants_pairs, wants_suggestions, orders_watched, .. } = scene;
+        let scope = self.view.scope;
+        if let Some(watcher) = &mut self.watcher {
+            if wants_suggestions {
+                watcher.look_for_suggestions();
+            }
+            orders_watched.iter().for_each(|order| watcher.watch_order(scope, order));
+        }
+        let before = (Arc::clone(self.work.show()), self.view.scope);
         self.wants_pairs = wants_pairs;
         let has_acted = !acts.is_empty();
         for action in acts {
             self.act(action);
         }
         if has_acted {
+            self.keep_conditions(&before);
             self.view.follow(self.work.show());
             ui.ctx().request_repaint();
         }
         self.take_drops(ui);
+        // Last, as answers about orders have been taken in by now.
+        self.watch_flashes(ui, &at_rest);
+    }
+
+    /// Has flashes counted once the work has rested for a while and all pictures are there.
+    fn watch_flashes(&mut self, ui: &Ui, show: &Arc<Show>) {
+        if self.watcher.is_none() {
+            let Some(gpu) = self.pictures.gpu() else { return };
+            let ctx = ui.ctx().clone();
+            let wake = move || ctx.request_repaint();
+            self.watcher = Some(FlashWatcher::new(gpu.sibling(), self.catalogue.clone(), wake));
+        }
+        let since = match &self.rests {
+            Some((rests, since)) if Arc::ptr_eq(rests, show) => *since,
+            _ => {
+                let now = Instant::now();
+                self.rests = Some((Arc::clone(show), now));
+                now
+            }
+        };
+        let is_busy = self.view.playing
+            || self.view.drag.is_some()
+            || self.pictures.missing() > 0
+            || self.prover.is_asking();
+        let Some(watcher) = &mut self.watcher else { return };
+        if watcher.is_about(show) {
+            return;
+        }
+        watcher.forget();
+        if is_busy {
+            return;
+        }
+        match RESTS_AFTER.checked_sub(since.elapsed()) {
+            Some(left) if !left.is_zero() => ui.ctx().request_repaint_after(left),
+            _ => watcher.watch(show),
+        }
+    }
+
+    /// Whether the flashes of the work are still to be counted.
+    fn is_waiting_for(&self, watcher: &FlashWatcher) -> bool {
+        let show = self.rests.as_ref().map(|(show, _)| show);
+        !self.view.playing && (watcher.is_counting() || show.is_some_and(|show| !watcher.is_about(show)))
+    }
+
+    /// Theme and size of text, as the person set them.
+    fn dress(&self, ctx: &egui::Context) {
+        let preferences = &self.view.preferences;
+        ctx.set_theme(preferences.theme.preference());
+        let zoom = preferences.zoom(ctx.viewport_rect().size() * ctx.zoom_factor());
+        if (zoom - ctx.zoom_factor()).abs() > 0.001 {
+            ctx.set_zoom_factor(zoom);
+        }
+    }
+
+    fn prefer(&mut self, change: impl FnOnce(&mut Preferences)) {
+        let before = self.view.preferences;
+        change(&mut self.view.preferences);
+        if before == self.view.preferences {
+            return;
+        }
+        if let Some(folder) = &self.folders.config
+            && let Err(error) = self.view.preferences.keep(folder)
+        {
+            self.view.said = error.to_string();
+        }
+    }
+
+    fn take_exports(&mut self, ctx: &egui::Context) {
+        let Some(Exported { saving, path, result }) =
+            self.exports.go_on(self.pictures.gpu(), &self.catalogue, ctx)
+        else {
+            return;
+        };
+        match result {
+            Ok(()) => self.view.said = format!("Saved {} as {}.", saving.label(), path.display()),
+            Err(error) if error.is_given_up() => {
+                self.view.said = format!("Given up: {} was not written.", file_name(&path));
+            }
+            Err(error) => self.report(&format!("{} was not written", file_name(&path)), &error.to_string()),
+        }
+    }
+
+    /// Whether an export is on its way.
+    pub fn is_exporting(&self) -> bool {
+        self.exports.on_the_way().is_some()
+    }
+
+    /// Conditions follow their effects to other places of the chain, and stay behind with their chain.
+    fn keep_conditions(&mut self, (show, scope): &(Arc<Show>, Scope)) {
+        let now = self.work.show();
+        if *scope != self.view.scope {
+            self.view.conditions.clear();
+        } else if Arc::ptr_eq(show, now) {
+            return;
+        }
+        if matches!(self.view.wall_by, WallBy::Look(_)) {
+            self.view.wall_by = WallBy::Looks;
+        }
+        let has_scope = now.scopes().contains(scope);
+        let (before, after) =
+            (labels(show.chain(*scope)), if has_scope { labels(now.chain(*scope)) } else { Vec::new() });
+        let moved = |place: usize| after.iter().position(|label| before.get(place) == Some(label));
+        let followed = self.view.conditions.drain(..).filter_map(|condition| {
+            Some(match condition {
+                Condition::Before { under, over } => {
+                    Condition::Before { under: moved(under)?, over: moved(over)? }
+                }
+                Condition::First(effect) => Condition::First(moved(effect)?),
+                Condition::Last(effect) => Condition::Last(moved(effect)?),
+            })
+        });
+        self.view.conditions = followed.collect();
     }
 
     /// Makes pictures and keeps changes aside; to be called after every pass.
@@ -362,13 +604,26 @@ impl Desk {
         let time = ui.input(|input| input.time);
         let seconds = (time - self.last_time).clamp(0.0, 0.5);
         self.last_time = time;
+        let show = self.work.show();
+        self.transport.set_tempo(show.tempo_bpm);
+        self.transport.set_rate(show.rate);
+        if self.view.beats != self.transport.beats().to_f64() {
+            self.transport.go_to(Beats::of_decimal(self.view.beats));
+            // Before the start nothing is played, but it can be looked at.
+            if self.view.beats >= 0.0 || self.view.playing {
+                self.view.beats = self.transport.beats().to_f64();
+            }
+        }
         if self.view.playing {
-            self.view.beats += seconds * self.work.show().tempo_bpm / 60.0;
+            self.transport.play();
+            self.transport.advance(Duration::from_secs_f64(seconds));
+            self.view.beats = self.transport.beats().to_f64();
             // On a slow GPU a picture takes several slices: the next moment waits for it.
             if !self.pictures.is_busy() && self.pictures.missing() == 0 {
                 self.beats = self.view.beats;
             }
         } else {
+            self.transport.stop();
             self.beats = self.view.beats;
         }
     }
@@ -422,8 +677,12 @@ impl Desk {
         self.seen.pins = self.view.pins.iter().map(with).collect();
     }
 
-    fn act(&mut self, action: Action) {
+    /// Does what a panel asks for.
+    pub fn act(&mut self, action: Action) {
         match action {
+            Action::Edit(Edit::Footage { bundle, level, clip, footage }) => {
+                self.take_footage((bundle, level, clip), footage);
+            }
             Action::Edit(edit) => self.edit(&edit),
             Action::EndRun => self.work.end_run(),
             Action::Undo => self.step(Work::undo, "Nothing to undo."),
@@ -451,8 +710,39 @@ impl Desk {
             }
             Action::Play(playing) => self.view.playing = playing,
             Action::Beats(beats) => self.view.beats = beats,
-            Action::Tab(tab) => self.view.tab = tab,
+            Action::StepFrames(frames) => {
+                self.view.playing = false;
+                self.transport.step(frames);
+                self.view.beats = self.transport.beats().to_f64();
+            }
+            Action::Tap => {
+                if let Some(tempo_bpm) = self.tap.tap(Duration::from_secs_f64(self.last_time.max(0.0))) {
+                    self.edit(&Edit::Tempo(tempo_bpm));
+                    self.view.said = format!("Tapped: {tempo_bpm} BPM.");
+                }
+            }
+            Action::Loop(beats) => {
+                self.view.looped = beats;
+                self.transport.set_loop(beats);
+                self.view.beats = self.transport.beats().to_f64();
+            }
+            Action::Tab(tab) => {
+                self.view.tab = tab;
+                self.prefer(|preferences| preferences.tab = tab);
+            }
             Action::WallOfOutput(output) => self.view.wall_of_output = output,
+            Action::FlashesOfOrders => self.view.flashes_of_orders = true,
+            Action::WallBy(by) => self.view.wall_by = by,
+            Action::Require(condition) => {
+                if !self.view.conditions.contains(&condition) {
+                    self.view.conditions.push(condition);
+                }
+            }
+            Action::Release(at) => {
+                if at < self.view.conditions.len() {
+                    self.view.conditions.remove(at);
+                }
+            }
             Action::Pin(pin) => {
                 self.view.pins.push(pin);
                 self.view.said = "Pinned: it stays under Pins, whatever you change.".to_owned();
@@ -485,7 +775,14 @@ impl Desk {
                     other => self.act(other),
                 }
             }
-            Action::Light(light) => self.view.light = light,
+            Action::Theme(theme) => self.prefer(|preferences| preferences.theme = theme),
+            Action::TextSize(percent) => {
+                let [low, high] = TEXT_PERCENT;
+                self.prefer(|preferences| preferences.text_percent = percent.clamp(low, high));
+            }
+            Action::GiveUpExport => self.exports.give_up(),
+            Action::Blink(blinking) => self.view.blinking = blinking,
+            Action::Wipe(share) => self.view.wipe = share.clamp(0.0, 1.0),
             Action::Detail(detail) => self.view.detail = detail,
             Action::Zoom(zoom) => self.view.zoom = zoom,
             Action::Say(text) => self.view.said = text,
@@ -563,8 +860,8 @@ impl Desk {
 
     /// Puts other work on the desk.
     fn take_up(&mut self, work: Work) {
-        let View { light, .. } = self.view;
-        self.view = View { light, ..first_view(&work, &self.pictures) };
+        let View { preferences, tab, .. } = self.view;
+        self.view = View { preferences, tab, ..first_view(&work, &self.pictures) };
         self.beats = self.view.beats;
         self.seen = Seen::default();
         self.kept = (!work.is_changed()).then(|| Arc::clone(work.show()));
@@ -606,8 +903,7 @@ impl Desk {
                 files::write(path, files::chain_text(&folderless).as_bytes())
                     .map_err(|error| error.to_string())
             }
-            Saving::Picture => self.export_picture(path),
-            Saving::Wall => self.export_wall(path),
+            Saving::Picture | Saving::Wall => return self.export(saving, path),
         };
         match written {
             Ok(()) => {
@@ -624,19 +920,19 @@ impl Desk {
         }
     }
 
-    fn export_picture(&mut self, path: &Path) -> Result<(), String> {
-        let (show, scope, order) = match &self.view.shown {
-            Shown::Order { scope, order } => (self.seen_show(), *scope, order.clone()),
-            _ => (self.seen_show(), Scope::Global, (0..self.work.show().global.len()).collect()),
-        };
-        let moment = Moment { frame: show.frame, ..self.view.moment(&show, self.beats) };
-        export::picture(&mut self.pictures, (&show, scope, moment), &order, path)
-    }
-
-    fn export_wall(&mut self, path: &Path) -> Result<(), String> {
+    /// Begins to write a picture or a wall, at the show's own frame.
+    fn export(&mut self, saving: Saving, path: &Path) {
         let show = self.seen_show();
         let moment = Moment { frame: show.frame, ..self.view.moment(&show, self.beats) };
-        export::wall(&mut self.pictures, (&show, self.view.scope, moment), path)
+        let (scope, order) = match (&self.view.shown, saving) {
+            (_, Saving::Wall) => (self.view.scope, Vec::new()),
+            (Shown::Order { scope, order }, _) => (*scope, order.clone()),
+            _ => (Scope::Global, (0..show.global.len()).collect()),
+        };
+        let known = self.prover.last_known().filter(|_| self.is_fresh).cloned();
+        let path = path.to_owned();
+        self.view.said = format!("Exporting {} …", saving.label());
+        self.exports.ask(Export { saving, show, scope, moment, order, known, path });
     }
 
     fn seen_show(&self) -> Arc<Show> {
@@ -694,6 +990,9 @@ impl Desk {
             return self.open(path);
         }
         let footage = FootageName::File { written: path.display().to_string(), path: path.clone() };
+        if let Some(Dialog::Footage(bundle, level, clip)) = self.view.dialog {
+            return self.take_footage((bundle, level, clip), footage);
+        }
         if let Err(error) = Shelf::new(&self.catalogue).check(&footage) {
             return self.report("This file was not taken as footage", &error.to_string());
         }
@@ -704,6 +1003,15 @@ impl Desk {
         self.edit(&Edit::AddClip { bundle, level, clip });
         let clip = self.work.show().bundles[bundle].levels[level].showing;
         self.act(Action::Path(bundle, level, clip));
+    }
+
+    /// Gives a clip other footage, once it is sure that it can be opened.
+    fn take_footage(&mut self, (bundle, level, clip): (usize, usize, usize), footage: FootageName) {
+        if let Err(error) = Shelf::new(&self.catalogue).check(&footage) {
+            return self.report("This file was not taken as footage", &error.to_string());
+        }
+        self.view.dialog = None;
+        self.edit(&Edit::Footage { bundle, level, clip, footage });
     }
 }
 
@@ -740,13 +1048,15 @@ fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
         .show(ui, |ui| ribbon::show(ui, scene));
     Panel::bottom("said").exact_size(24.0).frame(plain(8, 2)).show(ui, |ui| bar::bottom(ui, scene));
     let width = ui.available_width();
-    Panel::right("settings")
+    // In a window of another size the panels take their shares of it again.
+    let of_size = |name: &str| egui::Id::unique((name, (width / 200.0).round() as i32));
+    Panel::right(of_size("settings"))
         .default_size((width * 0.21).clamp(220.0, 300.0))
         .size_range(200.0..=420.0)
         .frame(plain(12, 10))
         .show(ui, |ui| settings::show(ui, scene));
     let width = ui.available_width();
-    Panel::right("beside")
+    Panel::right(of_size("beside"))
         .default_size(width * 0.53)
         // The picture keeps room for its controls, however small the window is made.
         .size_range(200.0..=(width - 340.0).max(210.0))

@@ -1,102 +1,342 @@
-//! Pictures and walls written to files: the one place of the window that reads back from the GPU, when asked to.
+//! Pictures and walls written to files by a thread of their own: the window goes on meanwhile.
 
+use std::collections::VecDeque;
 use std::io::Cursor;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::mpsc::{self, Receiver, TryRecvError};
+use std::thread;
 
 use image::{ImageFormat, RgbaImage};
+use thiserror::Error;
 
-use super::pictures::Pictures;
+use super::prover::{Gathered, Known};
+use super::view::Saving;
+use super::wall::facts_said;
+use crate::catalogue::Catalogue;
 use crate::caution;
 use crate::chain::labels;
-use crate::files;
-use crate::footage::Picture;
+use crate::files::{self, WriteError};
+use crate::footage::{FootageError, Picture, Shelf};
 use crate::frame::{Frame, Moment};
-use crate::gpu::{Budget, Want};
-use crate::order::{Facts, Proofs, Tree};
+use crate::gpu::{Budget, Gpu, GpuError, Renderer, Want};
+use crate::order::{Class, Facts, Proofs, Tree};
+use crate::plan;
 use crate::show::{Scope, Show};
-use crate::wall::{EffectKey, Tile, Wall, tile_size};
+use crate::wall::{EffectKey, Tile, Wall, WallError, tile_size};
 
 /// The most pictures of an exported wall.
 const MOST: usize = 240;
 
-/// What is exported: a scope of a show at a moment.
-type Subject<'a> = (&'a Arc<Show>, Scope, Moment);
-
-/// Writes the output with a scope's chain in an order, at the show's own frame.
-pub fn picture(
-    pictures: &mut Pictures,
-    (show, scope, moment): Subject<'_>,
-    order: &[usize],
-    path: &Path,
-) -> Result<(), String> {
-    let planned = planned(pictures, (show, scope, moment))?;
-    let renderer = pictures.renderer().ok_or("there is no GPU to render on")?;
-    let picture = renderer.picture(&planned, order).map_err(|error| error.to_string())?;
-    write(path, &image_of(&picture)?)
+/// Why nothing was exported.
+#[derive(Debug, Error)]
+pub enum ExportError {
+    /// No GPU.
+    #[error("there is no GPU to render on")]
+    NoGpu,
+    /// The footage cannot be shown.
+    #[error(transparent)]
+    Footage(#[from] FootageError),
+    /// The GPU failed, or the person gave it up.
+    #[error(transparent)]
+    Gpu(#[from] GpuError),
+    /// The wall cannot be drawn.
+    #[error(transparent)]
+    Wall(#[from] WallError),
+    /// The picture has no PNG.
+    #[error("the picture could not be made into a PNG: {0}")]
+    Png(#[from] image::ImageError),
+    /// The file was not written.
+    #[error(transparent)]
+    Write(#[from] WriteError),
+    /// The thread could not be started, or ended without a word.
+    #[error("the export ended before it was done; try it again")]
+    Ended,
 }
 
-/// Writes the wall of a scope's chain.
-pub fn wall(pictures: &mut Pictures, (show, scope, moment): Subject<'_>, path: &Path) -> Result<(), String> {
-    let planned = planned(pictures, (show, scope, moment))?;
-    let renderer = pictures.renderer().ok_or("there is no GPU to render on")?;
-    let say = |error: crate::gpu::GpuError| error.to_string();
-    let maps = renderer.index_maps(&planned.chain, &moment).map_err(say)?;
-    let facts = Facts { chain: &planned.chain, moment: &moment, opaque: planned.opaque, maps: &maps };
-    let proofs = Proofs::of(&facts);
-    let classes = proofs.classes.all();
-    let tree = Tree::of(&classes, |effect| proofs.idle[effect].is_some());
-    let most = classes.len().min(MOST);
-    let grid = tile_size(moment.frame, most);
+impl ExportError {
+    /// Whether the person gave it up.
+    pub fn is_given_up(&self) -> bool {
+        matches!(self, Self::Gpu(GpuError::Stopped))
+    }
+}
+
+/// What is exported, of a scope of a show at a moment.
+#[derive(Debug, Clone)]
+pub struct Export {
+    /// A picture or a wall.
+    pub saving: Saving,
+    /// The show.
+    pub show: Arc<Show>,
+    /// Whose chain.
+    pub scope: Scope,
+    /// When, and at what size.
+    pub moment: Moment,
+    /// The order of the chain, for a picture.
+    pub order: Vec<usize>,
+    /// What is known of the chain's orders, for a wall.
+    pub known: Option<Arc<Known>>,
+    /// The file.
+    pub path: PathBuf,
+}
+
+/// An export that has ended.
+#[derive(Debug)]
+pub struct Exported {
+    /// What it was.
+    pub saving: Saving,
+    /// The file.
+    pub path: PathBuf,
+    /// How it ended; on an error no file was written.
+    pub result: Result<(), ExportError>,
+}
+
+struct Running {
+    saving: Saving,
+    path: PathBuf,
+    part: Arc<Part>,
+    told: Receiver<Result<(), ExportError>>,
+}
+
+/// How far an export has come, in thousandths, and whether it is still wanted.
+#[derive(Debug, Default)]
+struct Part {
+    thousandths: AtomicUsize,
+    stop: Arc<AtomicBool>,
+}
+
+/// Exports, one after the other.
+#[derive(Default)]
+pub struct Exports {
+    waiting: VecDeque<Export>,
+    running: Option<Running>,
+}
+
+/// An export on its way, for the bottom line.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OnTheWay {
+    /// What is exported.
+    pub saving: Saving,
+    /// How far it has come, 0 to 1.
+    pub share: f32,
+    /// How many more wait for it.
+    pub waiting: usize,
+}
+
+impl Exports {
+    /// Puts an export behind those that are on their way.
+    pub fn ask(&mut self, export: Export) {
+        self.waiting.push_back(export);
+    }
+
+    /// Gives up the export that is on its way.
+    pub fn give_up(&mut self) {
+        if let Some(running) = &self.running {
+            running.part.stop.store(true, Ordering::Relaxed);
+        }
+    }
+
+    /// The export on its way.
+    pub fn on_the_way(&self) -> Option<OnTheWay> {
+        let running = self.running.as_ref()?;
+        let share = running.part.thousandths.load(Ordering::Relaxed) as f32 / 1000.0;
+        Some(OnTheWay { saving: running.saving, share, waiting: self.waiting.len() })
+    }
+
+    /// Takes what has ended, and begins the next.
+    pub fn go_on(
+        &mut self,
+        gpu: Option<&Gpu>,
+        catalogue: &Catalogue,
+        ctx: &egui::Context,
+    ) -> Option<Exported> {
+        let mut ended = None;
+        if let Some(running) = self.running.take() {
+            let result = match running.told.try_recv() {
+                Ok(result) => result,
+                Err(TryRecvError::Disconnected) => Err(ExportError::Ended),
+                Err(TryRecvError::Empty) => {
+                    self.running = Some(running);
+                    return None;
+                }
+            };
+            ended = Some(Exported { saving: running.saving, path: running.path, result });
+        }
+        if let Some(export) = self.waiting.pop_front() {
+            self.running = Some(begun(export, gpu.map(Gpu::sibling), catalogue.clone(), ctx.clone()));
+        }
+        ended
+    }
+}
+
+impl Drop for Exports {
+    fn drop(&mut self) {
+        self.give_up();
+    }
+}
+
+fn begun(export: Export, gpu: Option<Gpu>, catalogue: Catalogue, ctx: egui::Context) -> Running {
+    let (tell, told) = mpsc::channel();
+    let part = Arc::new(Part::default());
+    let running = Running { saving: export.saving, path: export.path.clone(), part: Arc::clone(&part), told };
+    // Where no thread is to be had, the sender is gone and the export counts as ended.
+    let _ = thread::Builder::new().name("export".to_owned()).spawn(move || {
+        let done = |share: f32| {
+            part.thousandths.store((share * 1000.0) as usize, Ordering::Relaxed);
+            ctx.request_repaint();
+        };
+        let result = match gpu {
+            Some(gpu) => {
+                let mut renderer = Renderer::new(gpu);
+                renderer.give_way();
+                renderer.stop_when(Arc::clone(&part.stop));
+                written(&export, &mut renderer, &catalogue, &part.stop, done)
+            }
+            None => Err(ExportError::NoGpu),
+        };
+        let _ = tell.send(result);
+        ctx.request_repaint();
+    });
+    running
+}
+
+fn written(
+    export: &Export,
+    renderer: &mut Renderer,
+    catalogue: &Catalogue,
+    stop: &AtomicBool,
+    done: impl Fn(f32),
+) -> Result<(), ExportError> {
+    let Export { show, scope, moment, .. } = export;
+    let planned = plan::Path::of_scope(show, *scope, *moment, &mut Shelf::new(catalogue))?;
+    let picture = if export.saving == Saving::Wall {
+        wall(export, &planned, renderer, done)?
+    } else {
+        image_of(&renderer.picture(&planned, &export.order)?)?
+    };
+    let mut bytes = Vec::new();
+    picture.write_to(&mut Cursor::new(&mut bytes), ImageFormat::Png)?;
+    if stop.load(Ordering::Relaxed) {
+        return Err(GpuError::Stopped.into());
+    }
+    Ok(files::write(&export.path, &bytes)?)
+}
+
+/// The wall of a scope's chain, by looks where they are known.
+fn wall(
+    export: &Export,
+    planned: &plan::Path,
+    renderer: &mut Renderer,
+    done: impl Fn(f32),
+) -> Result<RgbaImage, ExportError> {
+    let Export { show, scope, moment, .. } = export;
+    let known = export.known.as_ref().filter(|known| known.is_like(planned));
+    let (proofs, classes) = match known {
+        Some(known) => (known.proofs.clone(), known.classes.clone()),
+        None => {
+            let maps = renderer.index_maps(&planned.chain, moment)?;
+            let facts = Facts { chain: &planned.chain, moment, opaque: planned.opaque, maps: &maps };
+            let proofs = Proofs::of(&facts);
+            let classes = proofs.classes.all();
+            (proofs, classes)
+        }
+    };
+    let names = labels(&planned.chain);
+    let looks = known.and_then(|known| known.looks.as_deref()).filter(|looks| looks.is_of_now);
+    let mut shown = match looks {
+        Some(looks) => by_look(looks),
+        None => (0..classes.len()).collect(),
+    };
+    shown.truncate(MOST);
+    let grid = tile_size(moment.frame, shown.len());
     let frame = moment.frame;
     let size = Frame { width: grid.width.min(frame.width), height: grid.height.min(frame.height) };
-    let want = Want::Tiles { size, most };
-    let finished = renderer.explore(&planned, &tree, want, Budget::default(), |_| {}).map_err(say)?;
-    let mut tiles = Vec::with_capacity(most);
-    for (at, (class, finished)) in classes.iter().zip(&finished).enumerate().take(most) {
+    let want = Want::Tiles { size, most: shown.len() };
+    let orders: Vec<Class> = shown.iter().map(|&class| classes[class].clone()).collect();
+    let tree = Tree::of(&orders, |effect| proofs.idle[effect].is_some());
+    let progress = |count: usize| done(count as f32 / orders.len().max(1) as f32);
+    let finished = renderer.explore(planned, &tree, want, Budget::default(), progress)?;
+    let mut tiles = Vec::with_capacity(shown.len());
+    for (&class, finished) in shown.iter().zip(&finished) {
         let Some(picture) = &finished.picture else { continue };
-        let picture = grid.tile(&image_of(picture)?).map_err(|error| error.to_string())?;
-        let note = (at == 0).then(|| "the present order".to_owned());
-        tiles.push(Tile { picture, order: class.order.clone(), number: at + 1, note });
+        let picture = grid.tile(&image_of(picture)?)?;
+        let mut notes = Vec::new();
+        if class == 0 {
+            notes.push("the present order".to_owned());
+        }
+        notes.extend(looks.and_then(|looks| look_note(looks, class, &names)));
+        let note = (!notes.is_empty()).then(|| notes.join("; "));
+        tiles.push(Tile { picture, order: classes[class].order.clone(), number: class + 1, note });
     }
-    let names = labels(&planned.chain);
     let effects = planned.chain.iter().enumerate().map(|(at, used)| EffectKey {
         label: names[at].clone(),
         settings: used.written_changes().join(", "),
         idle: proofs.idle[at].clone(),
     });
+    let mut facts = vec![format!("{}, beat {:.2}, {frame}", show.address(*scope), moment.beats)];
+    if let Some(looks) = looks {
+        let more = if looks.is_complete { "" } else { "more than " };
+        let count = looks.looks.len();
+        let plural = if count == 1 { "" } else { "s" };
+        facts.push(format!(
+            "{} orders that can differ, {more}{count} look{plural}, told apart on {}; the most different from the present order first",
+            classes.len(),
+            looks.looked_at
+        ));
+    }
     let sheet = Wall {
         title: show.name.clone(),
-        facts: vec![format!("{}, beat {:.2}, {frame}", show.address(scope), moment.beats)],
+        facts,
         effects: effects.collect(),
-        notes: if most < classes.len() {
-            vec![format!("{most} of {} orders.", classes.len())]
+        notes: if shown.len() < classes.len() {
+            vec![format!("{} of {} orders.", shown.len(), classes.len())]
         } else {
             Vec::new()
         },
         tiles,
         caution: caution::of_show(show).map(str::to_owned),
     };
-    write(path, &sheet.drawn().map_err(|error| error.to_string())?)
+    Ok(sheet.drawn()?)
 }
 
-fn planned(
-    pictures: &mut Pictures,
-    (show, scope, moment): Subject<'_>,
-) -> Result<Arc<crate::plan::Path>, String> {
-    pictures
-        .path(show, scope, moment)
-        .ok_or_else(|| pictures.problem().unwrap_or("the footage cannot be shown").to_owned())
+/// The classes look by look, the one that stands for it first; where not all fit, those that stand for a look first.
+fn by_look(looks: &Gathered) -> Vec<usize> {
+    let standing: Vec<usize> = looks.looks.iter().map(|look| look.class).collect();
+    let others = |number: usize, class: usize| {
+        (0..looks.of.len()).filter(move |&other| looks.of[other] == number && other != class)
+    };
+    if looks.of.len() > MOST {
+        let rest = looks.looks.iter().flat_map(|look| others(look.number, look.class));
+        return standing.iter().copied().chain(rest).collect();
+    }
+    let whole = |look: &super::prover::Look| {
+        std::iter::once(look.class).chain(others(look.number, look.class)).collect::<Vec<_>>()
+    };
+    looks.looks.iter().flat_map(whole).collect()
 }
 
-fn image_of(picture: &Picture) -> Result<RgbaImage, String> {
+/// "look 2 of 3 orders: tint before edge-find", under the picture that stands for it; "look 2" under others.
+fn look_note(looks: &Gathered, class: usize, names: &[String]) -> Option<String> {
+    let place = looks.looks.iter().position(|look| look.number == looks.of[class])?;
+    let look = &looks.looks[place];
+    if look.class != class {
+        return Some(format!("look {}", place + 1));
+    }
+    let facts = facts_said(&look.facts, names);
+    let decides = if facts.is_empty() { String::new() } else { format!(": {facts}") };
+    let orders = if look.classes == 1 { "1 order".to_owned() } else { format!("{} orders", look.classes) };
+    let far = if place == 0 { String::new() } else { format!(", mean CIEDE2000 {:.1}", look.mean) };
+    Some(format!("look {}, {orders}{far}{decides}", place + 1))
+}
+
+fn image_of(picture: &Picture) -> Result<RgbaImage, ExportError> {
     let Frame { width, height } = picture.frame;
     RgbaImage::from_raw(width, height, picture.rgba.clone())
-        .ok_or_else(|| format!("the GPU gave back too few bytes for {width}x{height}"))
+        .ok_or_else(|| GpuError::Refused(format!("too few bytes came back for {width}x{height}")).into())
 }
 
-fn write(path: &Path, picture: &RgbaImage) -> Result<(), String> {
-    let mut bytes = Vec::new();
-    picture.write_to(&mut Cursor::new(&mut bytes), ImageFormat::Png).map_err(|error| error.to_string())?;
-    files::write(path, &bytes).map_err(|error| error.to_string())
+/// A file's name without its folder, for the bottom line.
+pub fn file_name(path: &Path) -> String {
+    path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
 }

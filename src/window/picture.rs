@@ -4,10 +4,12 @@ use egui::{Align2, Rect, ScrollArea, Sense, Stroke, Ui, Vec2, pos2, vec2};
 
 use super::desk::Scene;
 use super::pictures::{Placed, Stage, Urgency};
-use super::swaps;
 use super::theme::palette;
 use super::view::{Action, Comparing, Pair, Pin, Shown};
-use super::widgets::{announce, chips, fitted, font, paint_picture, sign_button, texels};
+use super::widgets::{
+    announce, chips, cut_text, fitted, font, paint_focus, paint_picture, sign_button, texels,
+};
+use super::{flash, swaps};
 use crate::caution;
 use crate::chain::{labels, said};
 use crate::edit::Edit;
@@ -21,7 +23,7 @@ const BLINK_SECONDS: f64 = 0.5;
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     title(ui, scene);
     let caution = caution::of_show(scene.show()).map(|text| caution_text(ui, text));
-    let below = 36.0 + caution.as_ref().map_or(0.0, |text| text.size().y + 14.0);
+    let below = 36.0 + flash::HEIGHT + 6.0 + caution.as_ref().map_or(0.0, |text| text.size().y + 14.0);
     let frame = scene.show().frame;
     let most = (ui.available_height() - below).max(60.0);
     // As high as the width asks for, so that what belongs to the picture stands right under it.
@@ -36,6 +38,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     if let Some(text) = caution {
         caution_strip(ui, text);
     }
+    flash::strip(ui, scene);
     if !free {
         ui.add_space(8.0);
         swaps::below(ui, scene);
@@ -44,7 +47,12 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
 
 /// What the picture is, in words, and what can be done with it.
 fn title(ui: &mut Ui, scene: &mut Scene<'_>) {
-    ui.horizontal(|ui| {
+    let has_buttons = matches!(scene.view.shown, Shown::Order { .. } | Shown::Pair(_));
+    // In a small window buttons take a second line, not room from the panel beside it.
+    let wraps = has_buttons && scene.view.drag.is_none();
+    let layout = egui::Layout::left_to_right(egui::Align::Center).with_main_wrap(wraps);
+    let room = vec2(ui.available_width(), 24.0);
+    ui.allocate_ui_with_layout(room, layout, |ui| {
         ui.set_min_height(24.0);
         if let Some((from, into)) = scene.view.drag {
             let names = scene.names_if_moved(from, into);
@@ -230,13 +238,13 @@ fn pair_canvas(ui: &mut Ui, scene: &mut Scene<'_>, pair: &Pair, room: Rect, fram
         Comparing::Wipe => {
             let rect = fitted(room.shrink2(vec2(1.0, 22.0)), frame);
             let id = ui.scope_id().with("wipe");
-            let mut share = ui.data(|data| data.get_temp::<f32>(id)).unwrap_or(0.5);
+            let share = scene.view.wipe;
             let response = ui.interact(rect, id, Sense::click_and_drag());
-            announce(&response, "The line between the two orders: drag it", None);
+            announce(&response, "The line between the two orders: drag it, or Shift and an arrow", None);
             if let Some(at) = response.interact_pointer_pos() {
-                share = ((at.x - rect.left()) / rect.width()).clamp(0.0, 1.0);
-                ui.data_mut(|data| data.insert_temp(id, share));
+                scene.act(Action::Wipe((at.x - rect.left()) / rect.width()));
             }
+            paint_focus(ui, &response, rect);
             let (a, b) = (
                 made(ui, scene, rect, "left", (left.0, &left.1)),
                 made(ui, scene, rect, "right", (right.0, &right.1)),
@@ -258,8 +266,7 @@ fn pair_canvas(ui: &mut Ui, scene: &mut Scene<'_>, pair: &Pair, room: Rect, fram
         }
         Comparing::Blink => {
             let rect = fitted(room.shrink2(vec2(1.0, 22.0)), frame);
-            let id = ui.scope_id().with("blink");
-            let mut runs = ui.data(|data| data.get_temp::<bool>(id)).unwrap_or(false);
+            let runs = scene.view.blinking;
             let time = ui.input(|input| input.time);
             let is_right = runs && (time / BLINK_SECONDS) as u64 % 2 == 1;
             let (placed_left, placed_right) = (
@@ -271,8 +278,7 @@ fn pair_canvas(ui: &mut Ui, scene: &mut Scene<'_>, pair: &Pair, room: Rect, fram
             let at = Rect::from_min_size(rect.left_bottom() + vec2(6.0, -30.0), vec2(120.0, 24.0));
             let text = if runs { "Hold" } else { "Start blinking" };
             if ui.put(at, egui::Button::new(text)).clicked() {
-                runs = !runs;
-                ui.data_mut(|data| data.insert_temp(id, runs));
+                scene.act(Action::Blink(!runs));
             }
             if runs {
                 let rest = BLINK_SECONDS - time % BLINK_SECONDS;
@@ -296,11 +302,10 @@ fn caption(ui: &Ui, scene: &Scene<'_>, scope: Scope, order: &[usize], rect: Rect
     let from = rect.left_bottom() + vec2(2.0, 5.0);
     let width = chips(ui, from, 14.0, order);
     let text = said(order.iter().map(|&place| labels[place].as_str()));
-    let painter = ui
-        .painter()
-        .with_clip_rect(Rect::from_min_max(rect.left_bottom(), rect.right_bottom() + vec2(0.0, 24.0)));
     let at = from + vec2(width + 4.0, 7.0);
-    painter.text(at, Align2::LEFT_CENTER, text, font(11.5), palette(ui.ctx()).plain);
+    let colour = palette(ui.ctx()).plain;
+    let text = cut_text(ui, &text, 11.5, colour, rect.right() - 8.0 - at.x);
+    ui.painter().galley(at - vec2(0.0, text.size().y / 2.0), text, colour);
 }
 
 /// Play or hold, where the beat stands, and how large the picture is.
@@ -322,8 +327,9 @@ fn beat(ui: &mut Ui, scene: &mut Scene<'_>) {
             scene.act(Action::Beats(scene.view.beats + 0.25));
         }
         let mut beats = scene.view.beats;
-        let drag = egui::DragValue::new(&mut beats).speed(0.01).fixed_decimals(2).prefix("beat ");
-        let response = ui.add(drag);
+        let prefix = if ui.available_width() > 190.0 { "beat " } else { "" };
+        let drag = egui::DragValue::new(&mut beats).speed(0.01).fixed_decimals(2).prefix(prefix);
+        let response = ui.add(drag).accessible_name("Beat");
         if response.changed() {
             scene.act(Action::Beats(beats));
         }

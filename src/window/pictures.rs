@@ -149,7 +149,7 @@ impl Pictures {
             .iter()
             .position(|one| Arc::ptr_eq(&one.show, show) && one.scope == scope && one.moment == moment);
         let at = known.unwrap_or_else(|| {
-            let path = Path::of_scope(show, scope, moment, &mut self.shelf);
+            let path = Path::of_scope_carried(show, scope, moment, &mut self.shelf);
             self.planned.push(Planned {
                 show: Arc::clone(show),
                 scope,

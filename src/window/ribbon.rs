@@ -6,7 +6,7 @@ use super::desk::Scene;
 use super::pictures::{Stage, Urgency};
 use super::theme::{CORNER, Palette, paint_chip, palette};
 use super::view::{Action, Dialog, Shown};
-use super::widgets::{announce, font, paint_focus, paint_picture, texels};
+use super::widgets::{announce, cut_text, font, paint_focus, paint_picture, texels};
 use crate::chain::labels;
 use crate::edit::{Edit, Named, Spot};
 use crate::show::{Mix, Scope};
@@ -22,7 +22,7 @@ const HEADING: f32 = 22.0;
 /// Width of a gap.
 const GAP: f32 = 15.0;
 /// Width of a joint, and of an arrow between two parts.
-const JOINT: f32 = 80.0;
+const JOINT: f32 = 96.0;
 const ARROW: f32 = 14.0;
 /// The least width of a section without effects.
 const EMPTY: f32 = 62.0;
@@ -41,6 +41,8 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     ScrollArea::horizontal().id_salt("path").auto_shrink([false, true]).show(ui, |ui| {
         ui.horizontal_top(|ui| {
             ui.spacing_mut().item_spacing.x = 0.0;
+            // Room for the outline of the first card.
+            ui.add_space(2.0);
             footage(ui, scene, card);
             let path = scene.view.path();
             for scope in path {
@@ -67,7 +69,7 @@ fn card_width(ui: &Ui, scene: &Scene<'_>) -> f32 {
         .map(|&scope| empty_width(ui, &heading(scene, scope).1))
         .sum();
     let gaps: usize = chains().filter(|&effects| effects > 0).map(|effects| effects + 1).sum();
-    let fixed = empty + gaps as f32 * GAP + 2.0 * JOINT + 7.0 * ARROW;
+    let fixed = empty + gaps as f32 * GAP + 2.0 * JOINT + 7.0 * ARROW + 4.0;
     ((ui.available_width() - fixed - 6.0) / cards as f32).clamp(CARD[0], CARD[1])
 }
 
@@ -172,7 +174,11 @@ fn clips_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.separator();
     let (b, l, c) = scene.view.clip;
     let level = &show.bundles[b].levels[l];
-    if level.showing != c && ui.button("Show this clip").clicked() {
+    if ui.button("Other footage \u{2026}").on_hover_text("T").clicked() {
+        scene.act(Action::Ask(Dialog::Footage(b, l, c)));
+        ui.close();
+    }
+    if level.showing != c && ui.button("Show this clip").on_hover_text("S").clicked() {
         scene.act(Action::Edit(Edit::Showing { bundle: b, level: l, clip: c }));
         ui.close();
     }
@@ -305,8 +311,8 @@ fn effect_card(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, label
     paint_chip(ui.painter(), chip, spot.at);
     let colour = if is_selected { palette.bright } else { palette.plain };
     let at = chip.right_center() + vec2(5.0, 0.0);
-    let room = Rect::from_min_max(chip.min, pos2(rect.right() + 4.0, rect.bottom()));
-    ui.painter_at(room.intersect(ui.clip_rect())).text(at, Align2::LEFT_CENTER, label, font(12.0), colour);
+    let name = cut_text(ui, label, 12.0, colour, rect.right() + GAP - 3.0 - at.x);
+    ui.painter().galley(at - vec2(0.0, name.size().y / 2.0), name, colour);
     paint_focus(ui, &response, picture);
     switch(ui, scene, spot, picture, used.on, label);
     if response.drag_started() {
@@ -320,8 +326,8 @@ fn effect_card(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, label
     effect_menu(scene, &response, spot, used.on);
     if !response.dragged() {
         response.on_hover_cursor(CursorIcon::Grab).on_hover_text(format!(
-            "{}\nDrag it to another gap. Once more: the picture after it.",
-            used.effect.summary
+            "{}: {}\nDrag it to another gap. Once more: the picture after it.",
+            used.effect.name, used.effect.summary
         ));
     }
 }
@@ -353,6 +359,7 @@ fn effect_menu(scene: &mut Scene<'_>, response: &egui::Response, spot: Spot, on:
         ui.weak(address);
         let entries = [
             ("Duplicate", Action::Edit(Edit::Duplicate(spot))),
+            ("Call it something else \u{2026}", Action::Ask(Dialog::Rename(Named::Effect(spot)))),
             (if on { "Switch off" } else { "Switch on" }, Action::Edit(Edit::Switch { spot, on: !on })),
             ("Reset settings", Action::Edit(Edit::Reset(spot))),
             ("Picture after it", Action::Show(Shown::After(spot))),
@@ -462,40 +469,39 @@ fn joint(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
     let palette = palette(ui.ctx());
     let (rect, response) = ui.allocate_exact_size(vec2(JOINT, HEADING + PICTURE + LINE), Sense::click());
     let over = below.map_or_else(|| "at the bottom".to_owned(), |name| format!("over {name}"));
-    let how = format!("{}, {:.0} %", mix.blend.name(), mix.opacity * 100.0);
-    announce(&response, &format!("{} lies {over}: {how}", show.address(scope)), None);
+    let how = format!("{} {:.0} %", mix.blend.name(), mix.opacity * 100.0);
+    let more = match above {
+        0 => String::new(),
+        1 => ", 1 more over it".to_owned(),
+        above => format!(", {above} more over it"),
+    };
+    announce(&response, &format!("{} lies {over}: {how}{more}", show.address(scope)), None);
     let area = Rect::from_min_size(rect.min + vec2(0.0, HEADING), vec2(rect.width(), PICTURE));
+    // All that is laid together here, as it goes on along the path.
+    let onward = match scope {
+        Scope::Level(b, _) => Scope::Bundle(b),
+        _ => Scope::Global,
+    };
+    paint_stage(ui, scene, response.id, area, onward, &Stage::After(Vec::new()));
+    outline(ui, area, if response.hovered() { palette.quiet } else { palette.line }, false);
     let colour = if response.hovered() { palette.bright } else { palette.plain };
     // Two sheets, one laid over the other.
-    let middle = area.center() - vec2(0.0, 16.0);
-    let sheet = |shift: Vec2| Rect::from_center_size(middle + shift, vec2(26.0, 15.0));
-    ui.painter().rect(
-        sheet(vec2(-4.0, 4.0)),
-        2.0,
-        palette.raised,
-        Stroke::new(1.0, palette.quiet),
-        StrokeKind::Inside,
-    );
-    ui.painter().rect(
-        sheet(vec2(4.0, -4.0)),
-        2.0,
-        palette.lifted,
-        Stroke::new(1.0, colour),
-        StrokeKind::Inside,
-    );
-    let line = |y: f32, text: &str, colour| {
-        let at = middle + vec2(0.0, y);
-        ui.painter().text(at, Align2::CENTER_CENTER, text, font(11.0), colour);
-    };
-    line(22.0, &shortened(&over, 15), colour);
-    line(36.0, &how, palette.quiet);
-    if above > 0 {
-        let text = if above == 1 { "1 more over it".to_owned() } else { format!("{above} more over it") };
-        line(50.0, &text, palette.quiet);
+    let sign = Rect::from_min_size(rect.min + vec2(0.0, 6.0), vec2(14.0, 11.0));
+    for (shift, fill, line) in
+        [(vec2(0.0, 3.0), palette.raised, palette.quiet), (vec2(4.0, 0.0), palette.lifted, colour)]
+    {
+        let one = Rect::from_min_size(sign.min + shift, vec2(10.0, 8.0));
+        ui.painter().rect(one, 1.5, fill, Stroke::new(1.0, line), StrokeKind::Inside);
     }
+    let head = rect.with_max_y(area.top());
+    let line = |at: Pos2, align, text: &str, colour| {
+        ui.painter_at(rect.intersect(ui.clip_rect())).text(at, align, text, font(11.0), colour);
+    };
+    line(head.left_center() + vec2(19.0, 0.0), Align2::LEFT_CENTER, &shortened(&over, 15), palette.quiet);
+    line(pos2(area.center().x, area.bottom() + LINE / 2.0), Align2::CENTER_CENTER, &how, colour);
     paint_focus(ui, &response, area);
     egui::Popup::menu(&response).show(|ui| mix_controls(ui, scene, scope, mix));
-    response.on_hover_text("How it is laid over what is below it");
+    response.on_hover_text(format!("{} lies {over}{more}: press to change how", show.address(scope)));
     arrow(ui);
 }
 

@@ -12,6 +12,7 @@ use crate::caution;
 use crate::chain::labels;
 use crate::colour::Colour;
 use crate::edit::{Edit, Named, Spot};
+use crate::footage::Fit;
 use crate::show::Scope;
 
 /// Draws the settings.
@@ -36,7 +37,10 @@ fn effect(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
         chip(ui, spot.at, 18.0);
         ui.heading(label);
     });
-    ui.weak(&used.effect.summary);
+    match &used.name {
+        Some(_) => ui.weak(format!("{}: {}", used.effect.name, used.effect.summary)),
+        None => ui.weak(&used.effect.summary),
+    };
     if caution::of_chain(std::slice::from_ref(&used)).is_some() {
         ui.small(
             RichText::new("Makes flashing light: held still until you play.").color(palette(ui.ctx()).bright),
@@ -48,7 +52,10 @@ fn effect(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
         if ui.button(text).on_hover_text("O").clicked() {
             scene.act(Action::Edit(Edit::Switch { spot, on: !used.on }));
         }
-        if ui.button("Reset").on_hover_text("Every setting to its default").clicked() {
+        if ui.button("Name").on_hover_text("Call it something else (F2)").clicked() {
+            scene.act(Action::Ask(Dialog::Rename(Named::Effect(spot))));
+        }
+        if ui.button("Reset").on_hover_text("Every setting to its default (R)").clicked() {
             scene.act(Action::Edit(Edit::Reset(spot)));
         }
         if ui.button("Remove").on_hover_text("Delete").clicked() {
@@ -175,7 +182,7 @@ fn hex_entry(ui: &mut Ui, colour: Colour, label: &str) -> Option<Colour> {
 fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
     let show = scene.work.show().clone();
     ui.heading(show.address(scope));
-    if scope != Scope::Global && ui.button("Rename").on_hover_text("F2").clicked() {
+    if scope != Scope::Global && ui.button("Rename").on_hover_text("Shift F2").clicked() {
         scene.act(Action::Ask(Dialog::Rename(Named::Scope(scope))));
     }
     ui.add_space(4.0);
@@ -194,8 +201,25 @@ fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
         Scope::Clip(b, l, c) => {
             let clip = &show.bundles[b].levels[l].clips[c];
             ui.weak("One piece of footage; its chain acts on it alone.");
-            ui.label(format!("footage {}", clip.footage));
-            ui.label(format!("placed: {}", clip.fit.name()));
+            ui.horizontal_wrapped(|ui| {
+                ui.label("footage");
+                ui.add(
+                    egui::Label::new(RichText::new(clip.footage.to_string()).color(palette(ui.ctx()).bright))
+                        .truncate(),
+                );
+            });
+            if ui.button("Other footage \u{2026}").on_hover_text("T").clicked() {
+                scene.act(Action::Ask(Dialog::Footage(b, l, c)));
+            }
+            ui.horizontal_wrapped(|ui| {
+                ui.label("placed");
+                for fit in Fit::ALL {
+                    let chosen = clip.fit == fit;
+                    if ui.selectable_label(chosen, fit.name()).on_hover_text(fit_said(fit)).clicked() {
+                        scene.act(Action::Edit(Edit::Fit { bundle: b, level: l, clip: c, fit }));
+                    }
+                }
+            });
         }
     }
     if show.chain(scope).is_empty() {
@@ -203,6 +227,16 @@ fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
         if ui.button("Add an effect").on_hover_text("A").clicked() {
             scene.act(Action::Ask(Dialog::Add(Spot { scope, at: 0 })));
         }
+    }
+}
+
+/// How footage of another size is placed in the frame, in words.
+fn fit_said(fit: Fit) -> &'static str {
+    match fit {
+        Fit::Fill => "As large as covers the frame, the rest cut off",
+        Fit::Fit => "As large as fits in the frame, the rest transparent",
+        Fit::Stretch => "Both sides to the frame's, proportions lost",
+        Fit::Centre => "Texel for texel in the middle",
     }
 }
 
@@ -220,6 +254,35 @@ fn show_settings(ui: &mut Ui, scene: &mut Scene<'_>) {
         if response.drag_stopped() || response.lost_focus() {
             scene.act(Action::EndRun);
         }
+        if ui.button("Tap").on_hover_text("Tap on the beat; several taps make the tempo (K)").clicked() {
+            scene.act(Action::Tap);
+        }
+    });
+    ui.horizontal_wrapped(|ui| {
+        ui.label("loop");
+        for (text, beats) in [("off", None), ("1", Some(1)), ("4", Some(4)), ("8", Some(8)), ("16", Some(16))]
+        {
+            let hint = match beats {
+                None => "Plays on and on (Y)".to_owned(),
+                Some(1) => "Plays this beat round and round (Y)".to_owned(),
+                Some(beats) => format!("Plays {beats} beats round and round, from this one on (Y)"),
+            };
+            let response = ui.selectable_label(scene.view.looped == beats, text).on_hover_text(hint);
+            announce(&response, &format!("Loop: {text}"), Some(scene.view.looped == beats));
+            if response.clicked() {
+                scene.act(Action::Loop(beats));
+            }
+        }
+    });
+    ui.horizontal(|ui| {
+        ui.label("step");
+        if sign_button(ui, "\u{2212}1 frame", "A frame back", "One frame back (Shift ,)").clicked() {
+            scene.act(Action::StepFrames(-1));
+        }
+        if sign_button(ui, "+1 frame", "A frame on", "One frame on (Shift .)").clicked() {
+            scene.act(Action::StepFrames(1));
+        }
+        ui.weak(format!("{} a second", show.rate));
     });
     ui.horizontal(|ui| {
         ui.label("frame");

@@ -5,13 +5,17 @@ use std::path::{Path, PathBuf};
 use egui::{Button, Context, Id, Key, Modal, RichText, ScrollArea, TextEdit, Ui};
 
 use super::desk::Scene;
-use super::keys;
 use super::theme::palette;
 use super::view::{Action, Dialog, Saving};
 use super::widgets::{draft, drop_draft, keep_draft};
+use super::{flash, keys};
 use crate::chain::EffectUse;
 use crate::edit::{Edit, Form, Named, Spot};
-use crate::show::{Scope, Show};
+use crate::order::Condition;
+use crate::show::{FootageName, Scope, Show};
+
+/// Endings of files that hold footage.
+const FOOTAGE_ENDINGS: &[&str] = &["png", "jpg", "jpeg", "webp", "gif"];
 
 /// Draws the sheet that is open, if any.
 pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
@@ -25,7 +29,10 @@ pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
             Dialog::Report { title, text } => report(ui, scene, title, text),
             Dialog::Add(spot) => add(ui, scene, *spot),
             Dialog::Rename(what) => rename(ui, scene, *what),
+            Dialog::Footage(b, l, c) => footage(ui, scene, (*b, *l, *c)),
+            Dialog::Condition => condition(ui, scene),
             Dialog::Recover => recover(ui, scene),
+            Dialog::Flashes => flash::sheet(ui, scene),
             Dialog::Keys => {
                 ui.heading("Keys");
                 keys::sheet(ui);
@@ -109,9 +116,7 @@ fn add(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
     ui.heading(place_of(scene.show(), spot));
     let entry = ui.add(TextEdit::singleline(&mut search).hint_text("search").desired_width(420.0));
     let entry = entry.accessible_name("Search effects");
-    if ui.memory(|memory| memory.focused().is_none()) {
-        entry.request_focus();
-    }
+    let is_entered = is_entered(ui, &entry);
     keep_draft(ui, id, search.clone());
     let words: Vec<String> = search.to_lowercase().split_whitespace().map(str::to_owned).collect();
     let found: Vec<_> = scene
@@ -124,7 +129,6 @@ fn add(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
         })
         .cloned()
         .collect();
-    let is_entered = entry.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
     let mut chosen = if is_entered { found.first().cloned() } else { None };
     ui.add_space(4.0);
     ScrollArea::vertical().max_height(340.0).auto_shrink([false, true]).show(ui, |ui| {
@@ -170,16 +174,20 @@ fn rename(ui: &mut Ui, scene: &mut Scene<'_>, what: Named) {
     let (title, name) = match what {
         Named::Show => ("Rename the show".to_owned(), show.name.clone()),
         Named::Scope(scope) => (format!("Rename {}", show.address(scope)), name_of(&show, scope)),
+        Named::Effect(spot) => {
+            let Some(used) = show.chain(spot.scope).get(spot.at) else { return scene.act(Action::Close) };
+            (format!("Call {} something else", used.called()), used.called().to_owned())
+        }
     };
     let id = Id::unique(("rename", &title));
     let mut text = draft(ui, id, || name);
     ui.heading(title);
     let entry = ui.add(TextEdit::singleline(&mut text).desired_width(320.0)).accessible_name("Name");
-    if ui.memory(|memory| memory.focused().is_none()) {
-        entry.request_focus();
-    }
+    let is_entered = is_entered(ui, &entry);
     keep_draft(ui, id, text.clone());
-    let is_entered = entry.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
+    if let Named::Effect(_) = what {
+        ui.small("It stands on its card, on the wall and in rules. Empty gives its own name back.");
+    }
     ui.horizontal(|ui| {
         if main_button(ui, "Rename") || is_entered {
             drop_draft(ui, id);
@@ -188,6 +196,103 @@ fn rename(ui: &mut Ui, scene: &mut Scene<'_>, what: Named) {
         }
         if ui.button("Cancel").clicked() {
             drop_draft(ui, id);
+            scene.act(Action::Close);
+        }
+    });
+}
+
+/// "Only orders with tint before edge-find".
+fn condition(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let names = crate::chain::labels(scene.show().chain(scene.view.scope));
+    let id = Id::unique("condition");
+    // The effect, the place where it is wanted, and the effect that it is wanted before.
+    let mut chosen: [usize; 3] = ui.data(|data| data.get_temp(id)).unwrap_or([0, 0, 1]);
+    let last = names.len().saturating_sub(1);
+    chosen = [chosen[0].min(last), chosen[1].min(2), chosen[2].min(last)];
+    ui.heading("Only orders with");
+    ui.add_space(4.0);
+    ui.horizontal(|ui| {
+        let pick = |ui: &mut Ui, name: &str, at: &mut usize, choices: &[&str]| {
+            let choice = egui::ComboBox::from_id_salt(name).selected_text(choices[*at]).width(150.0);
+            let shown = choice.show_ui(ui, |ui| {
+                for (place, text) in choices.iter().enumerate() {
+                    ui.selectable_value(at, place, *text);
+                }
+            });
+            let _ = shown.response.accessible_name(name);
+        };
+        let effects: Vec<&str> = names.iter().map(String::as_str).collect();
+        pick(ui, "Effect", &mut chosen[0], &effects);
+        pick(ui, "Where", &mut chosen[1], &["before", "first", "last"]);
+        if chosen[1] == 0 {
+            pick(ui, "Other effect", &mut chosen[2], &effects);
+        }
+    });
+    ui.data_mut(|data| data.insert_temp(id, chosen));
+    let [effect, place, other] = chosen;
+    let wanted = match place {
+        0 if effect == other => None,
+        0 => Some(Condition::Before { under: effect, over: other }),
+        1 => Some(Condition::First(effect)),
+        _ => Some(Condition::Last(effect)),
+    };
+    if wanted.is_none() {
+        ui.weak("Choose two different effects.");
+    } else if let Some(known) = &scene.known {
+        let all = scene.view.conditions.iter().copied().chain(wanted).collect::<Vec<_>>();
+        let left = known.candidates(false, None, &all).len();
+        ui.weak(format!("{left} of {} orders that can differ are like that.", known.classes.len()));
+    }
+    ui.add_space(6.0);
+    ui.horizontal(|ui| {
+        let pressed = ui.add_enabled_ui(wanted.is_some(), |ui| main_button(ui, "Show them")).inner;
+        if let (true, Some(wanted)) = (pressed, wanted) {
+            scene.act(Action::Close);
+            scene.act(Action::Require(wanted));
+        }
+        if ui.button("Cancel").clicked() {
+            scene.act(Action::Close);
+        }
+    });
+}
+
+/// Which footage a clip shows: a generated source, or a file.
+fn footage(ui: &mut Ui, scene: &mut Scene<'_>, (bundle, level, clip): (usize, usize, usize)) {
+    let show = scene.work.show().clone();
+    let found = show.bundles.get(bundle).and_then(|bundle| bundle.levels.get(level));
+    let Some(now) = found.and_then(|level| level.clips.get(clip)).cloned() else {
+        return scene.act(Action::Close);
+    };
+    ui.heading(format!("Footage of {}", show.address(Scope::Clip(bundle, level, clip))));
+    ui.weak(format!("Now: {}", now.footage));
+    ui.add_space(4.0);
+    ui.strong("Made by the program");
+    ui.horizontal_wrapped(|ui| {
+        for source in scene.catalogue.sources().to_vec() {
+            let footage = FootageName::Generated(source.name.clone());
+            let is_now = footage == now.footage;
+            if ui.selectable_label(is_now, &source.name).on_hover_text(&source.summary).clicked() {
+                scene.act(Action::Close);
+                scene.act(Action::Edit(Edit::Footage { bundle, level, clip, footage }));
+            }
+        }
+    });
+    ui.add_space(6.0);
+    ui.strong("A file");
+    let id = "footage";
+    let chosen = file_entry(ui, id, scene, FOOTAGE_ENDINGS, String::new);
+    let text = draft(ui, Id::unique(id), String::new);
+    ui.small("A file dropped onto the window now is taken too. A numbered sequence is written with # for each digit, such as frames/sea-####.png.");
+    ui.horizontal(|ui| {
+        let path = PathBuf::from(text.trim());
+        let is_ready = path.file_name().is_some() && !path.is_dir();
+        let pressed = ui.add_enabled_ui(is_ready, |ui| main_button(ui, "Use this file")).inner;
+        if is_ready && (pressed || chosen) {
+            let footage = FootageName::File { written: path.display().to_string(), path };
+            scene.act(Action::Close);
+            scene.act(Action::Edit(Edit::Footage { bundle, level, clip, footage }));
+        }
+        if ui.button("Cancel").clicked() {
             scene.act(Action::Close);
         }
     });
@@ -295,6 +400,16 @@ fn with_ending(path: &Path, ending: &str) -> PathBuf {
     }
 }
 
+/// Whether Enter was pressed in a line of text; it has the keyboard for as long as nothing else has.
+fn is_entered(ui: &Ui, entry: &egui::Response) -> bool {
+    // Asked first: Enter takes the keyboard away from the line.
+    let is_entered = entry.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
+    if ui.memory(|memory| memory.focused().is_none()) {
+        entry.request_focus();
+    }
+    is_entered
+}
+
 /// A path that is typed, with what its folder holds beneath it; true once a file was chosen.
 fn file_entry(
     ui: &mut Ui,
@@ -316,11 +431,8 @@ fn file_entry(
     });
     let entry = ui.add(TextEdit::singleline(&mut text).desired_width(520.0).hint_text("path of a file"));
     let entry = entry.accessible_name("Path of the file");
-    if ui.memory(|memory| memory.focused().is_none()) {
-        entry.request_focus();
-    }
-    let mut chosen =
-        entry.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter)) && !text.trim().is_empty();
+    let is_entered = is_entered(ui, &entry);
+    let mut chosen = is_entered && !text.trim().is_empty();
     let (folder, part) = folder_and_part(&text);
     ui.add_space(2.0);
     ScrollArea::vertical().max_height(240.0).min_scrolled_height(140.0).auto_shrink([false; 2]).show(

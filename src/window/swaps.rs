@@ -18,7 +18,7 @@ pub const LEAST: f32 = 120.0;
 
 /// Draws the table in its own panel.
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
-    let Some(known) = scene.known.cloned() else {
+    let Some(known) = scene.known.clone() else {
         ui.weak(scene.unknown_because());
         return;
     };
@@ -32,7 +32,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
 
 /// Draws the table below the picture.
 pub fn below(ui: &mut Ui, scene: &mut Scene<'_>) {
-    let Some(known) = scene.known.cloned() else { return };
+    let Some(known) = scene.known.clone() else { return };
     if known.path.chain.len() < 2 || known.path.chain.len() != scene.show().chain(scene.view.scope).len() {
         return;
     }

@@ -81,6 +81,8 @@ pub fn ink(colour: Colour) -> Color32 {
 
 /// Gives the context our fonts' sizes and both themes.
 pub fn dress(ctx: &Context) {
+    // Our own keys enlarge text, within limits, and it is remembered.
+    ctx.options_mut(|options| options.zoom_with_keyboard = false);
     for (theme, palette) in [(Theme::Dark, DARK), (Theme::Light, LIGHT)] {
         ctx.style_mut_of(theme, |style| {
             style.visuals = visuals(theme, palette);

@@ -2,10 +2,12 @@
 
 use std::path::PathBuf;
 
+use super::preferences::{Preferences, ThemeChoice};
 use crate::beat::Beats;
 use crate::chain::EffectUse;
 use crate::edit::{Edit, Named, Spot};
 use crate::frame::{Frame, Moment};
+use crate::order::Condition;
 use crate::show::{Scope, Show};
 
 /// A beat at which the demo's flash is open, so that its place in the chain shows.
@@ -81,6 +83,31 @@ pub enum Tab {
     Pins,
 }
 
+impl Tab {
+    /// Every tab, the usual one first.
+    pub const ALL: [Self; 3] = [Self::Orders, Self::Swaps, Self::Pins];
+
+    /// The word by which it is remembered.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Orders => "orders",
+            Self::Swaps => "swaps",
+            Self::Pins => "pins",
+        }
+    }
+}
+
+/// What the wall shows a picture of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WallBy {
+    /// Every look: orders that a viewer cannot tell apart stand behind one picture.
+    Looks,
+    /// Every order of one look, by its number.
+    Look(usize),
+    /// Every order that can differ.
+    Orders,
+}
+
 /// An order kept in view, with its settings as they were.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Pin {
@@ -110,8 +137,14 @@ pub enum Dialog {
     Add(Spot),
     /// Another name for something.
     Rename(Named),
+    /// Which footage a clip shows: bundle, level, clip.
+    Footage(usize, usize, usize),
+    /// Which orders the wall is to show.
+    Condition,
     /// Work of a program that crashed.
     Recover,
+    /// What flashes, and what would flash less.
+    Flashes,
     /// The keys.
     Keys,
     /// The steps taken.
@@ -178,10 +211,24 @@ pub enum Action {
     Play(bool),
     /// To a beat.
     Beats(f64),
+    /// Holds, and goes this many frames on, or back where negative.
+    StepFrames(i64),
+    /// A tap on the beat: several make the tempo.
+    Tap,
+    /// Plays so many beats round and round from where it stands, or plays on.
+    Loop(Option<u32>),
     /// Another tab.
     Tab(Tab),
     /// Whether the wall shows the output, not the picture as it leaves the chain.
     WallOfOutput(bool),
+    /// Counts the flashes of every order on the wall, too.
+    FlashesOfOrders,
+    /// What the wall shows a picture of.
+    WallBy(WallBy),
+    /// Shows only orders that meet a condition, beside those asked for before.
+    Require(Condition),
+    /// Gives up a condition, by its place in the list.
+    Release(usize),
     /// Keeps an order in view.
     Pin(Pin),
     /// Lets go of a pin.
@@ -207,7 +254,15 @@ pub enum Action {
     /// Goes on, though changes are lost.
     Lose(Box<Action>),
     /// Light or dark.
-    Light(bool),
+    Theme(ThemeChoice),
+    /// Size of text, in per cent of the usual.
+    TextSize(u32),
+    /// Gives up the export that is on its way.
+    GiveUpExport,
+    /// Whether the pictures of a pair are shown one after the other.
+    Blink(bool),
+    /// Where the line between the two pictures of a pair stands, as a share of their width.
+    Wipe(f32),
     /// How much of the frame's sides is rendered: 1, 2 or 4 for all, half, quarter.
     Detail(u32),
     /// How large the picture is shown: `None` fits it in.
@@ -231,10 +286,18 @@ pub struct View {
     pub drag: Option<(Spot, Spot)>,
     /// Whether the wall shows the output, not the picture as it leaves the chain.
     pub wall_of_output: bool,
+    /// What the wall shows a picture of.
+    pub wall_by: WallBy,
+    /// Whether the flashes of every order on the wall are counted.
+    pub flashes_of_orders: bool,
+    /// The wall shows only orders that meet these.
+    pub conditions: Vec<Condition>,
     /// Where the beat stands.
     pub beats: f64,
     /// Whether time goes on.
     pub playing: bool,
+    /// How many beats are played round and round, if any are.
+    pub looped: Option<u32>,
     /// What stands beside the picture.
     pub tab: Tab,
     /// Orders kept in view.
@@ -243,8 +306,12 @@ pub struct View {
     pub dialog: Option<Dialog>,
     /// The bottom line.
     pub said: String,
-    /// Whether the window is light.
-    pub light: bool,
+    /// What the person set for good.
+    pub preferences: Preferences,
+    /// Whether the pictures of a pair are shown one after the other.
+    pub blinking: bool,
+    /// Where the line between the two pictures of a pair stands, as a share of their width.
+    pub wipe: f32,
     /// How many texels of the frame one rendered texel stands for, along a side.
     pub detail: u32,
     /// How many points one texel takes; `None` fits the picture in.
@@ -261,13 +328,19 @@ impl View {
             shown: Shown::Output,
             drag: None,
             wall_of_output: false,
+            wall_by: WallBy::Looks,
+            flashes_of_orders: false,
+            conditions: Vec::new(),
             beats: FIRST_BEATS,
             playing: false,
+            looped: None,
             tab: Tab::Orders,
             pins: Vec::new(),
             dialog: None,
             said: String::new(),
-            light: false,
+            preferences: Preferences::default(),
+            blinking: false,
+            wipe: 0.5,
             detail: 1,
             zoom: None,
         }
@@ -320,6 +393,10 @@ impl View {
         if !is_there {
             self.shown = Shown::Output;
         }
+        self.conditions.retain(|condition| match *condition {
+            Condition::Before { under, over } => under < effects && over < effects,
+            Condition::First(effect) | Condition::Last(effect) => effect < effects,
+        });
     }
 }
 

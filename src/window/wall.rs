@@ -1,28 +1,34 @@
 //! The wall: every order of the selected chain that can differ, each as a picture.
 
+use std::sync::Arc;
+
 use egui::{Align2, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, pos2, vec2};
 
 use super::desk::Scene;
+use super::flash;
 use super::pictures::{Stage, Urgency};
+use super::prover::{Candidate, Look};
 use super::theme::{CORNER, palette};
-use super::view::{Action, Comparing, Pair, Pin, Shown};
-use super::widgets::{announce, chips, font, paint_focus, paint_picture, texels};
+use super::view::{Action, Comparing, Dialog, Pair, Pin, Shown, WallBy};
+use super::widgets::{announce, chips, font, paint_focus, paint_picture, progress, texels};
 use crate::chain::{labels, said};
 use crate::edit::Edit;
-use crate::order::Explored;
+use crate::order::{Condition, Explored, Fact};
 
 /// The least width of a tile, in points.
 const TILE: f32 = 150.0;
 /// Height of the chips under a tile's picture, and of a line of words under them.
 const LINES: [f32; 2] = [27.0, 13.0];
 const SPACE: f32 = 10.0;
+/// The most facts that stand under a picture; the rest is told to those who point at it.
+const FACTS_SHOWN: usize = 2;
 
 /// Draws the wall.
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     let scope = scene.view.scope;
     let chain = scene.show().chain(scope).clone();
     let names = labels(&chain);
-    let Some(known) = scene.known.cloned() else {
+    let Some(known) = scene.known.clone() else {
         ui.weak(scene.unknown_because());
         return;
     };
@@ -32,19 +38,22 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
         ui.label("With one effect there is one order. Add another in a gap of the path above: press A.");
         return;
     }
+    conditions(ui, scene, &names);
+    let candidates = Arc::clone(&scene.candidates);
+    if candidates.is_empty() {
+        ui.label("No order is like that: two of the conditions contradict each other. Release one of them.");
+        return;
+    }
     let columns = ((ui.available_width() + SPACE) / (TILE + SPACE)).floor().max(1.0) as usize;
     let width = (ui.available_width() - 10.0 + SPACE) / columns as f32 - SPACE;
     let frame = scene.show().frame;
     let height = (width * frame.height as f32 / frame.width as f32).min(width * 1.5);
-    let rows = known.classes.len().div_ceil(columns);
-    // All orders have the same words; few of them break into a line more than the first ones.
-    let most = known
-        .sequence
-        .iter()
-        .take(12)
-        .map(|&at| words(ui, &known.classes[at].order, &names, width).rows.len());
+    let rows = candidates.len().div_ceil(columns);
+    // Most have as many words; few of them break into a line more than the first ones.
+    let most =
+        candidates.iter().take(12).map(|one| words(ui, one, &names, width).rows.len()).max().unwrap_or(1);
     let size = vec2(width, height);
-    let lines = LINES[0] + LINES[1] * most.max().unwrap_or(1) as f32;
+    let lines = LINES[0] + LINES[1] * most as f32;
     let area = ScrollArea::vertical().id_salt("wall").auto_shrink([false; 2]);
     ui.spacing_mut().item_spacing.y = SPACE;
     area.show_rows(ui, height + lines, rows, |ui, range| {
@@ -52,18 +61,18 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
             ui.horizontal_top(|ui| {
                 ui.spacing_mut().item_spacing.x = SPACE;
                 let first = row * columns;
-                for &at in &known.sequence[first..known.classes.len().min(first + columns)] {
-                    tile(ui, scene, at, &known.classes[at].order, &names, (size, lines));
+                for one in &candidates[first..candidates.len().min(first + columns)] {
+                    tile(ui, scene, one, &names, (size, lines));
                 }
             });
         }
     });
 }
 
-/// "120 orders, 54 of them can differ", and how far their pictures have come.
+/// "120 orders, 54 of them can differ, 12 looks", and how far their pictures have come.
 fn heading(ui: &mut Ui, scene: &mut Scene<'_>, known: &super::prover::Known, names: &[String]) {
     let classes = known.classes.len();
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         ui.set_min_height(20.0);
         let total = known.proofs.classes.orders_total();
         let text = match (known.proofs.classes.explored(), total) {
@@ -74,6 +83,75 @@ fn heading(ui: &mut Ui, scene: &mut Scene<'_>, known: &super::prover::Known, nam
             _ => format!("the present order and {} single moves of the {} effects", classes - 1, names.len()),
         };
         ui.strong(text);
+        if let Some(gathered) = known.looks.as_ref().filter(|_| classes > 1) {
+            let count = gathered.looks.len();
+            let text = match (count, gathered.is_complete) {
+                (1, _) => "1 look".to_owned(),
+                (_, true) => format!("{count} looks"),
+                (_, false) => format!("more than {count} looks"),
+            };
+            let by_look = scene.view.wall_by == WallBy::Looks;
+            let hint = format!(
+                "Orders that a viewer cannot tell apart stand behind one picture (below a mean CIEDE2000 of 1, on {}). Key: L",
+                gathered.looked_at
+            );
+            if ui.selectable_label(by_look, text).on_hover_text(hint).clicked() {
+                scene.act(Action::WallBy(WallBy::Looks));
+            }
+            let all = scene.view.wall_by == WallBy::Orders;
+            if ui.selectable_label(all, "every order").on_hover_text("One picture for each order that can differ. Key: L").clicked() {
+                scene.act(Action::WallBy(WallBy::Orders));
+            }
+        }
+        let missing = scene.pictures.missing();
+        if let Some(done) = scene.gathering {
+            progress(ui, done as f32 / classes.max(1) as f32);
+            ui.weak("telling looks apart");
+        } else if missing > 0 {
+            progress(ui, 1.0 - missing as f32 / scene.asked.max(missing) as f32);
+            ui.weak(format!("{missing} on the way"));
+        }
+    });
+    if let (WallBy::Look(look), Some(gathered)) = (scene.view.wall_by, &known.looks) {
+        ui.horizontal(|ui| {
+            if ui.button("Back to all looks").clicked() {
+                scene.act(Action::WallBy(WallBy::Looks));
+            }
+            let facts =
+                gathered.looks.iter().find(|one| one.number == look).map(|one| facts_said(&one.facts, names));
+            ui.label(format!("The orders that look like this one. {}", facts.unwrap_or_default()));
+        });
+    }
+    let idle: Vec<String> = (0..names.len())
+        .filter_map(|at| {
+            known.proofs.idle[at].as_ref().map(|why| format!("{} changes nothing now: {why}", names[at]))
+        })
+        .collect();
+    if !idle.is_empty() {
+        ui.small(format!("{}.", idle.join("; ")));
+    }
+}
+
+/// The conditions that orders on the wall meet, each with a way to give it up.
+fn conditions(ui: &mut Ui, scene: &mut Scene<'_>, names: &[String]) {
+    ui.horizontal_wrapped(|ui| {
+        for (at, condition) in scene.view.conditions.clone().into_iter().enumerate() {
+            let text = condition_said(condition, names);
+            let response =
+                ui.button(format!("{text}  \u{d7}")).on_hover_text("Show orders that are not so, too");
+            announce(&response, &format!("Release: {text}"), None);
+            if response.clicked() {
+                scene.act(Action::Release(at));
+            }
+        }
+        let text = if scene.view.conditions.is_empty() { "Only orders with …" } else { "and with …" };
+        if ui
+            .button(text)
+            .on_hover_text("Show only orders in which an effect is first, last, or before another. Key: F")
+            .clicked()
+        {
+            scene.act(Action::Ask(Dialog::Condition));
+        }
         if scene.view.scope != crate::show::Scope::Global {
             for (output, text, hint) in [
                 (
@@ -89,43 +167,50 @@ fn heading(ui: &mut Ui, scene: &mut Scene<'_>, known: &super::prover::Known, nam
                 }
             }
         }
-        let missing = scene.pictures.missing();
-        if missing > 0 {
-            let (rect, _) = ui.allocate_exact_size(vec2(70.0, 5.0), Sense::hover());
-            let palette = palette(ui.ctx());
-            ui.painter().rect_filled(rect, 2.5, palette.lifted);
-            let share = 1.0 - missing as f32 / scene.asked.max(missing) as f32;
-            ui.painter().rect_filled(rect.with_max_x(rect.left() + rect.width() * share), 2.5, palette.quiet);
-            ui.weak(format!("{missing} on the way"));
-        }
     });
-    let idle: Vec<String> = (0..names.len())
-        .filter_map(|at| {
-            known.proofs.idle[at].as_ref().map(|why| format!("{} changes nothing now: {why}", names[at]))
-        })
-        .collect();
-    if !idle.is_empty() {
-        ui.small(format!("{}.", idle.join("; ")));
+}
+
+/// "tint before edge-find", "mirror last".
+pub fn condition_said(condition: Condition, names: &[String]) -> String {
+    let name = |place: usize| names.get(place).map_or("", String::as_str);
+    match condition {
+        Condition::Before { under, over } => format!("{} before {}", name(under), name(over)),
+        Condition::First(effect) => format!("{} first", name(effect)),
+        Condition::Last(effect) => format!("{} last", name(effect)),
     }
+}
+
+/// "tint before edge-find, mirror before channel-offset".
+pub fn facts_said(facts: &[Fact], names: &[String]) -> String {
+    let said = facts
+        .iter()
+        .map(|fact| condition_said(Condition::Before { under: fact.before, over: fact.after }, names));
+    said.collect::<Vec<_>>().join(", ")
 }
 
 fn tile(
     ui: &mut Ui,
     scene: &mut Scene<'_>,
-    at: usize,
-    order: &[usize],
+    one: &Candidate,
     names: &[String],
     (size, lines): (egui::Vec2, f32),
 ) {
     let palette = palette(ui.ctx());
     let scope = scene.view.scope;
+    let (at, order) = (one.class, &one.order[..]);
     let (rect, response) = ui.allocate_exact_size(size + vec2(0.0, lines), Sense::click());
     let said = said(order.iter().map(|&place| names[place].as_str()));
     let is_own = at == 0;
     let own = if is_own { ", the present order" } else { "" };
     let is_shown =
         matches!(&scene.view.shown, Shown::Order { scope: s, order: o } if *s == scope && o == order);
-    announce(&response, &format!("Order {}: {said}{own}", at + 1), Some(is_shown));
+    let about = one.look.as_ref().map(|(look, left)| about(look, *left, names));
+    let alike = about.as_deref().map(|about| format!(". {about}")).unwrap_or_default();
+    announce(&response, &format!("Order {}: {said}{own}{alike}", at + 1), Some(is_shown));
+    let response = match about {
+        Some(about) => response.on_hover_text(format!("{said}.\n{about}")),
+        None => response,
+    };
 
     let picture = Rect::from_min_size(rect.min, size);
     let moment = scene.moment;
@@ -136,6 +221,10 @@ fn tile(
     let texels = texels(ui, picture.size(), moment.frame);
     let placed = wanted.and_then(|wanted| scene.pictures.place(place, &wanted, texels, false, Urgency::Wall));
     paint_picture(ui, picture, placed);
+    if scene.view.flashes_of_orders {
+        scene.orders_watched.push(order.to_vec());
+        flash::mark(ui, picture, scene.flashes.orders.get(&(scope, order.to_vec())));
+    }
     let rim = if is_shown {
         palette.accent
     } else if response.hovered() {
@@ -150,7 +239,7 @@ fn tile(
     let number = format!("{}", at + 1);
     ui.painter().text(line + vec2(0.0, 7.0), Align2::LEFT_CENTER, number, font(11.0), palette.quiet);
     chips(ui, line + vec2(20.0, 0.0), 14.0, order);
-    let galley = words(ui, order, names, size.x);
+    let galley = words(ui, one, names, size.x);
     let painter = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));
     painter.galley(line + vec2(0.0, 18.0), galley, palette.plain);
     paint_focus(ui, &response, picture);
@@ -166,6 +255,24 @@ fn tile(
         paint_focus(ui, &button, place);
         if button.clicked() {
             adopt(scene, order);
+            return;
+        }
+    }
+    if let Some((look, left)) = one.look.as_ref().filter(|(_, left)| *left > 1) {
+        let text = format!("{left} orders \u{203a}");
+        let galley = ui.painter().layout_no_wrap(text, font(10.5), palette.plain);
+        let place = Rect::from_min_size(
+            pos2(rect.right() - galley.size().x - 8.0, rect.bottom() - LINES[1] - 3.0),
+            galley.size() + vec2(8.0, 3.0),
+        );
+        let button = ui.interact(place, ui.scope_id().with(("open look", look.number)), Sense::click());
+        announce(&button, &format!("Show the {left} orders that look like order {}", at + 1), None);
+        let fill = if button.hovered() || button.has_focus() { palette.lifted } else { palette.raised };
+        ui.painter().rect_filled(place, 3.0, fill);
+        ui.painter().galley(place.min + vec2(4.0, 1.5), galley, palette.plain);
+        paint_focus(ui, &button, place);
+        if button.on_hover_text("Show them all. Key: G for the order in the large picture").clicked() {
+            scene.act(Action::WallBy(WallBy::Look(look.number)));
             return;
         }
     }
@@ -187,6 +294,12 @@ fn tile(
             scene.act(Action::Show(Shown::Pair(pair)));
             ui.close();
         }
+        if let Some((look, left)) = one.look.as_ref().filter(|(_, left)| *left > 1)
+            && ui.button(format!("Show the {left} orders that look like this")).clicked()
+        {
+            scene.act(Action::WallBy(WallBy::Look(look.number)));
+            ui.close();
+        }
         if ui.button("Pin").clicked() {
             let chain = order.iter().map(|&place| scene.show().chain(scope)[place].clone()).collect();
             scene.act(Action::Pin(Pin { scope, chain }));
@@ -195,10 +308,44 @@ fn tile(
     });
 }
 
-/// An order in words, broken into lines.
-fn words(ui: &Ui, order: &[usize], names: &[String], width: f32) -> std::sync::Arc<egui::Galley> {
-    let said = said(order.iter().map(|&place| names[place].as_str()));
-    ui.painter().layout(said, font(10.5), palette(ui.ctx()).plain, width)
+/// What stands under a picture, broken into lines: what decides a look, or the order in words.
+fn words(ui: &Ui, one: &Candidate, names: &[String], width: f32) -> Arc<egui::Galley> {
+    let palette = palette(ui.ctx());
+    let mut text =
+        egui::text::LayoutJob { wrap: egui::text::TextWrapping::wrap_at_width(width), ..Default::default() };
+    let format = |colour| egui::TextFormat::simple(font(10.5), colour);
+    let order = || said(one.order.iter().map(|&place| names[place].as_str()));
+    match &one.look {
+        None => text.append(&order(), 0.0, format(palette.plain)),
+        Some((look, left)) => {
+            let facts = &look.facts[..look.facts.len().min(FACTS_SHOWN)];
+            let rest = look.facts.len() - facts.len();
+            let more = if rest > 0 { format!(", +{rest}") } else { String::new() };
+            let decides = if facts.is_empty() { order() } else { facts_said(facts, names) + &more };
+            text.append(&decides, 0.0, format(palette.plain));
+            // How many orders look like this stands on the way to them.
+            let alone = if *left == 1 { ", 1 order" } else { "" };
+            let far = if one.class == 0 { "as now".to_owned() } else { format!("\u{394}E {:.1}", look.mean) };
+            text.append(&format!("\n{far}{alone}"), 0.0, format(palette.quiet));
+        }
+    }
+    ui.painter().layout_job(text)
+}
+
+/// What is to say about a look.
+fn about(look: &Look, left: usize, names: &[String]) -> String {
+    let facts = facts_said(&look.facts, names);
+    let decides = if facts.is_empty() { String::new() } else { format!("What decides: {facts}. ") };
+    let orders = if left == 1 { "1 order looks".to_owned() } else { format!("{left} orders look") };
+    let far = if look.mean > 0.0 {
+        format!(
+            " It differs from the present order by a mean CIEDE2000 of {:.1}; 1 is just visible.",
+            look.mean
+        )
+    } else {
+        String::new()
+    };
+    format!("{decides}{orders} like this.{far}")
 }
 
 fn adopt(scene: &mut Scene<'_>, order: &[usize]) {

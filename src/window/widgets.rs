@@ -52,6 +52,13 @@ pub fn paint_focus(ui: &Ui, response: &Response, rect: Rect) {
     }
 }
 
+/// A line of text cut off with an ellipsis where its room ends.
+pub fn cut_text(ui: &Ui, text: &str, size: f32, colour: Color32, width: f32) -> std::sync::Arc<egui::Galley> {
+    let mut job = egui::text::LayoutJob::simple_singleline(text.to_owned(), font(size), colour);
+    job.wrap = egui::text::TextWrapping::truncate_at_width(width.max(8.0));
+    ui.painter().layout_job(job)
+}
+
 /// A row of chips: an order, read from left to right.
 pub fn chips(ui: &Ui, from: egui::Pos2, size: f32, order: &[usize]) -> f32 {
     let mut x = from.x;
@@ -67,6 +74,21 @@ pub fn sign_button(ui: &mut Ui, sign: &str, name: &str, hint: &str) -> Response 
     let response = ui.add(egui::Button::new(sign).small());
     announce(&response, name, None);
     response.on_hover_text(hint)
+}
+
+/// How far something has come, from 0 to 1.
+pub fn progress(ui: &mut Ui, share: f32) {
+    let (rect, response) = ui.allocate_exact_size(vec2(70.0, 5.0), Sense::hover());
+    let palette = palette(ui.ctx());
+    ui.painter().rect_filled(rect, 2.5, palette.lifted);
+    let share = share.clamp(0.0, 1.0);
+    ui.painter().rect_filled(rect.with_max_x(rect.left() + rect.width() * share), 2.5, palette.quiet);
+    response.widget_info(|| {
+        let mut info = WidgetInfo::new(Role::ProgressIndicator);
+        info.label = Some("Progress".to_owned());
+        info.value = Some(f64::from(share));
+        info
+    });
 }
 
 /// A chip that stands in a row of controls.

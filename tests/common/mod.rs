@@ -118,6 +118,7 @@ pub fn path(picture: &Picture, chain: &[EffectUse], moment: Moment) -> Path {
         opaque: picture.opaque,
         chain: chain.to_vec(),
         after: Vec::new(),
+        past: Arc::default(),
     }
 }
 

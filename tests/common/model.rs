@@ -83,7 +83,8 @@ fn rounded(byte: f64) -> f64 {
     (byte.clamp(0.0, 255.0) + 0.5 + LITTLE).floor().min(255.0)
 }
 
-fn held(value: f64, pixels: PixelMode) -> f64 {
+/// A value as a mode holds it.
+pub fn held(value: f64, pixels: PixelMode) -> f64 {
     match pixels {
         PixelMode::Encoded8Bit => rounded(value * 255.0) / 255.0,
         PixelMode::LinearFloat => f16::from_f64(value).to_f64(),
@@ -177,7 +178,8 @@ fn byte_of(premultiplied: f64, alpha: f64, pixels: PixelMode) -> f64 {
     shown * 255.0
 }
 
-fn agrees(bytes: &[u8], result: [f64; 4], pixels: PixelMode, ties: Ties) -> bool {
+/// Whether the bytes given out may come of this result.
+pub fn agrees(bytes: &[u8], result: [f64; 4], pixels: PixelMode, ties: Ties) -> bool {
     let near = |byte: u8, value: f64, window: f64| {
         (rounded(value - window)..=rounded(value + window)).contains(&f64::from(byte))
     };

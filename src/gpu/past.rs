@@ -1,0 +1,418 @@
+//! What effects that remember keep from frame to frame, and the frames that lead up to a picture.
+
+use std::collections::HashMap;
+use std::rc::Rc;
+use std::sync::Arc;
+
+use super::GpuError;
+use super::pipelines::{BYTES, Program, held_format};
+use super::recording::Recording;
+use super::renderer::{
+    Against, Budget, ENTRY_BYTES, Fingerprint, Finished, Gallery, Leaf, Measure, Measured, Outcome, Renderer,
+    Tiles, Want, effect_program, job_words, same_frame, texels_per_submission,
+};
+use super::sheet::Sheet;
+use crate::chain::{EffectCall, EffectUse, PastId};
+use crate::footage::Picture;
+use crate::measure::Difference;
+use crate::order::{Round, Schedule, Tree};
+use crate::plan::{Path, remembered};
+
+/// The last outputs of the effects that remember, and the footage of the frames before.
+#[derive(Debug, Default)]
+pub(super) struct Past {
+    last: HashMap<PastId, Rc<Sheet>>,
+    /// Footage often stays the same from frame to frame: it is uploaded once.
+    footage: Vec<(Arc<Picture>, Rc<Sheet>, u64)>,
+    frames: u64,
+}
+
+/// Footage not shown for this many frames is let go.
+const FOOTAGE_WAITS: u64 = 4;
+
+impl Past {
+    /// Keeps an effect's output, and gives the one that it kept before.
+    pub(super) fn replaced(&mut self, id: PastId, output: &Rc<Sheet>) -> Option<Rc<Sheet>> {
+        self.last.insert(id, Rc::clone(output))
+    }
+
+    /// Begins the next frame.
+    pub(super) fn next_frame(&mut self) {
+        self.frames += 1;
+        let frames = self.frames;
+        self.footage.retain(|(.., last_use)| last_use + FOOTAGE_WAITS > frames);
+    }
+}
+
+/// Pictures that follow each other, one order of a chain at each: what is remembered is carried on.
+#[derive(Debug, Default)]
+pub struct Player {
+    past: Past,
+    has_begun: bool,
+}
+
+impl Player {
+    /// Whether a frame was played: only the first needs the frames that lead up to it.
+    pub fn has_begun(&self) -> bool {
+        self.has_begun
+    }
+}
+
+impl Renderer {
+    /// Renders the next frame: of the first, with the frames that lead up to it; each further one is to
+    /// follow the one before.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the frame is too large or the GPU fails.
+    pub fn play_on(
+        &mut self,
+        player: &mut Player,
+        path: &Path,
+        order: &[usize],
+    ) -> Result<Picture, GpuError> {
+        self.gpu.check_frame(path.moment.frame)?;
+        let frames: Vec<&Path> = if player.has_begun { vec![path] } else { path.frames().collect() };
+        let sheets = self.played_on(&mut player.past, &frames, order, &[frames.len() - 1])?;
+        player.has_begun = true;
+        let missing = || GpuError::Refused("no picture came of the frame".to_owned());
+        let mut pictures = self.read_back(sheets.first().ok_or_else(missing)?, 1)?;
+        pictures.pop().ok_or_else(missing)
+    }
+
+    /// Renders one order of a path frame by frame; gives the finished pictures of the frames in `sampled`.
+    pub(super) fn played(
+        &mut self,
+        frames: &[&Path],
+        order: &[usize],
+        sampled: &[usize],
+    ) -> Result<Vec<Rc<Sheet>>, GpuError> {
+        self.played_on(&mut Past::default(), frames, order, sampled)
+    }
+
+    fn played_on(
+        &mut self,
+        past: &mut Past,
+        frames: &[&Path],
+        order: &[usize],
+        sampled: &[usize],
+    ) -> Result<Vec<Rc<Sheet>>, GpuError> {
+        let Some(first) = frames.first() else { return Ok(Vec::new()) };
+        let mut recording = Recording::new(first.moment.pixels);
+        let most = texels_per_submission(self.gpu.adapter());
+        let mut waiting = 0;
+        let mut given_out = Vec::with_capacity(sampled.len());
+        for (at, path) in frames.iter().enumerate() {
+            let (steps, output) = path.in_order(order);
+            let is_sampled = sampled.contains(&at);
+            let needed = (!is_sampled).then(|| remembered(&steps));
+            let passes = needed.as_ref().map_or(steps.len(), |needed| needed.iter().filter(|&&n| n).count());
+            let moment = &path.moment;
+            let mut slots = self.record_steps(
+                &mut recording,
+                &steps,
+                needed.as_deref(),
+                moment,
+                &[output],
+                Some(&mut *past),
+            )?;
+            past.next_frame();
+            if is_sampled {
+                let finished = slots.remove(output);
+                drop(slots);
+                let bytes = self.sheet(moment.frame, 1, BYTES);
+                if let Some(finished) = finished {
+                    let read = vec![finished];
+                    self.record(&mut recording, Program::GiveOut, read, &bytes, &[0; 16], &[0, 0], 1);
+                }
+                given_out.push(bytes);
+            }
+            waiting += passes as u64 * moment.frame.texels();
+            if waiting > most && at + 1 < frames.len() {
+                self.send(&mut recording)?;
+                self.wait()?;
+                waiting = 0;
+            }
+        }
+        self.send(&mut recording)?;
+        Ok(given_out)
+    }
+
+    /// Renders every class of a tree at frames that follow each other, and measures those in `sampled`
+    /// as [`explore_and_measure`](Self::explore_and_measure) does; gives one entry a sampled frame.
+    ///
+    /// Every partial chain keeps what its own effects remember, on the GPU, from the first frame to the
+    /// last. Where that takes more than the budget, parts of the tree are played one after another; the
+    /// pictures do not depend on the split.
+    ///
+    /// # Errors
+    /// As `explore_and_measure`.
+    #[expect(clippy::too_many_arguments, reason = "an exploration over frames is made of just these")]
+    pub fn explore_frames(
+        &mut self,
+        frames: &[&Path],
+        sampled: &[usize],
+        tree: &Tree,
+        want: Want,
+        measure: Measure<'_>,
+        budget: Budget,
+        mut progress: impl FnMut(usize),
+    ) -> Result<Vec<Measured>, GpuError> {
+        let Some(first) = frames.first() else { return Ok(Vec::new()) };
+        let frame = first.moment.frame;
+        self.gpu.check_frame(frame)?;
+        self.pool.let_wait(budget.mib << 20);
+        let references = match measure.against {
+            Some(Against::Order(order)) => self.played(frames, order, sampled)?,
+            Some(Against::Picture(picture)) => {
+                same_frame(picture.frame, frame)?;
+                let picture = self.taken_in(picture)?;
+                sampled.iter().map(|_| Rc::clone(&picture)).collect()
+            }
+            None => Vec::new(),
+        };
+        let classes = tree.leaves.len();
+        let mut galleries: Vec<Option<Gallery>> =
+            sampled.iter().map(|_| measure.gallery.map(|size| self.empty_gallery(size, classes))).collect();
+        let mut tiles: Vec<Tiles> = sampled.iter().map(|_| Tiles::of(classes)).collect();
+        let mut figures: Vec<Vec<Option<Counted>>> = vec![vec![None; classes]; sampled.len()];
+        let parts = self.parts(first, tree, budget)?;
+        let mut done = 0;
+        for part in parts {
+            let part_tree = tree.part(&part);
+            let schedule = Schedule::of(&part_tree, classes.max(part_tree.nodes.len()));
+            let mut playing = Playing::of(self, first, &schedule);
+            let mut outcomes: Vec<Outcome> = Vec::with_capacity(sampled.len());
+            for (at, path) in frames.iter().enumerate() {
+                let sample = sampled.iter().position(|&known| known == at);
+                let finished = self.play(&mut playing, path, &schedule, sample.is_some())?;
+                if let (Some(sample), Some((now, leaves))) = (sample, finished) {
+                    let leaf = |(entry, &(layer, leaf)): (usize, &(u32, usize))| Leaf {
+                        layer,
+                        class: part[leaf],
+                        entry,
+                    };
+                    let leaves: Vec<Leaf> = leaves.iter().enumerate().map(leaf).collect();
+                    let reference = references.get(sample).map(Rc::clone);
+                    let outcome = Outcome {
+                        fingerprints: self.figures(leaves.len() as u64 * 16),
+                        differences: reference
+                            .map(|sheet| (sheet, self.figures(leaves.len() as u64 * ENTRY_BYTES))),
+                        gallery: galleries[sample].take(),
+                    };
+                    let shown = self.record_measures(&mut playing.recording, &now, &leaves, want, &outcome);
+                    drop(now);
+                    if let Some((sheet, classes)) = shown {
+                        self.send(&mut playing.recording)?;
+                        let pictures = self.read_back(&sheet, classes.len() as u32)?;
+                        tiles[sample].take(classes, pictures);
+                    }
+                    outcomes.push(outcome);
+                    playing.leaves = leaves;
+                }
+                if playing.waiting > texels_per_submission(self.gpu.adapter()) {
+                    self.send(&mut playing.recording)?;
+                    self.wait()?;
+                    playing.waiting = 0;
+                    progress(done + part.len() * (at + 1) / (frames.len() + 1));
+                }
+            }
+            self.send(&mut playing.recording)?;
+            for (sample, outcome) in outcomes.into_iter().enumerate() {
+                let counted = self.read_figures(&outcome, playing.leaves.len(), frame)?;
+                for (leaf, counted) in playing.leaves.iter().zip(counted) {
+                    figures[sample][leaf.class] = Some(counted);
+                }
+                galleries[sample] = outcome.gallery;
+            }
+            done += part.len();
+            progress(done);
+        }
+        let missing = || GpuError::Refused("an order was not rendered".to_owned());
+        let mut found = Vec::with_capacity(sampled.len());
+        for ((figures, tiles), gallery) in figures.into_iter().zip(tiles).zip(galleries) {
+            let mut finished = Vec::with_capacity(classes);
+            for (counted, picture) in figures.into_iter().zip(tiles.pictures) {
+                let (fingerprint, difference) = counted.ok_or_else(missing)?;
+                finished.push(Finished { fingerprint, difference, picture });
+            }
+            found.push((finished, gallery));
+        }
+        Ok(found)
+    }
+
+    /// One frame of a part of a tree: from the footage to the finished pictures, which are given where
+    /// the frame is sampled; of another frame only what is remembered is rendered.
+    fn play(
+        &mut self,
+        playing: &mut Playing,
+        path: &Path,
+        schedule: &Schedule,
+        is_sampled: bool,
+    ) -> Result<Option<Ended>, GpuError> {
+        let moment = &path.moment;
+        let after_remembers = path.after_remembers();
+        let chain_remembers = path.chain.iter().any(EffectUse::remembers);
+        let needed = (!is_sampled && !chain_remembers && !after_remembers).then(|| remembered(&path.before));
+        let Playing { recording, past, .. } = playing;
+        let keep = path.slots_kept();
+        let fixed =
+            self.record_steps(recording, &path.before, needed.as_deref(), moment, &keep, Some(past))?;
+        past.next_frame();
+        if needed.is_some() {
+            return Ok(None);
+        }
+        let rounds = if is_sampled || after_remembers { &schedule.rounds } else { &playing.remembering };
+        let calls: Vec<EffectCall> = path.chain.iter().map(|used| used.call(moment)).collect();
+        let even = playing.frames % 2;
+        let input = fixed.kept(path.input)?;
+        let sheet = |depth: usize, even: usize| match depth.checked_sub(1) {
+            None => &input,
+            Some(depth) => &playing.depths[depth][even % playing.depths[depth].len()],
+        };
+        let mut finished = None;
+        for round in rounds {
+            match round {
+                Round::Apply { depth, run, jobs } => {
+                    let into = sheet(depth + 1, even);
+                    let call = &calls[run[0]];
+                    let has_last = playing.frames > 0 && path.chain[run[0]].remembers();
+                    let program = effect_program(&call.effect, has_last);
+                    let mut read = vec![Rc::clone(sheet(*depth, even))];
+                    if has_last {
+                        read.push(Rc::clone(sheet(depth + 1, even + 1)));
+                    }
+                    let words = job_words(jobs);
+                    playing.waiting += jobs.len() as u64 * moment.frame.texels();
+                    self.record(
+                        &mut playing.recording,
+                        program,
+                        read,
+                        into,
+                        &call.uniform,
+                        &words,
+                        jobs.len(),
+                    );
+                }
+                Round::Finish { depth, leaves } => {
+                    let layers: Vec<u32> = leaves.iter().map(|&(layer, _)| layer).collect();
+                    let last = Rc::clone(sheet(*depth, even));
+                    let past = Some(&mut playing.past);
+                    let now = self.record_after(&mut playing.recording, path, &fixed, last, &layers, past)?;
+                    playing.waiting += (layers.len() * path.after.len()) as u64 * moment.frame.texels();
+                    finished = Some((now, leaves.clone()));
+                }
+            }
+        }
+        playing.frames += 1;
+        Ok(finished.filter(|_| is_sampled))
+    }
+
+    /// The classes of a tree, cut so that the pictures of each part stay within the budget.
+    fn parts(&self, path: &Path, tree: &Tree, budget: Budget) -> Result<Vec<Vec<usize>>, GpuError> {
+        let layer_bytes = path.moment.frame.texels() * path.moment.pixels.bytes_per_texel();
+        let most_layers = (budget.mib << 20) / layer_bytes;
+        let most_wide = self.gpu.limits.max_texture_array_layers as usize - 2;
+        let mut parts = Vec::new();
+        let mut open: Vec<Vec<usize>> = vec![(0..tree.leaves.len()).collect()];
+        while let Some(part) = open.pop() {
+            let (layers, widest) = layers_of(path, &tree.part(&part));
+            if layers <= most_layers && widest <= most_wide {
+                parts.push(part);
+            } else if part.len() > 1 {
+                let (first, second) = part.split_at(part.len() / 2);
+                open.extend([second.to_vec(), first.to_vec()]);
+            } else {
+                return Err(GpuError::BudgetTooSmall {
+                    frame: path.moment.frame,
+                    needed_mib: (layers * layer_bytes).div_ceil(1 << 20),
+                    budget_mib: budget.mib,
+                });
+            }
+        }
+        Ok(parts)
+    }
+
+    /// A picture's bytes on the GPU: those of an earlier frame, where they are still there.
+    pub(super) fn uploaded_once(
+        &mut self,
+        recording: &mut Recording,
+        picture: &Arc<Picture>,
+        past: &mut Past,
+    ) -> Result<Rc<Sheet>, GpuError> {
+        let frames = past.frames;
+        if let Some((_, sheet, last_use)) =
+            past.footage.iter_mut().find(|(known, ..)| Arc::ptr_eq(known, picture))
+        {
+            *last_use = frames;
+            return Ok(Rc::clone(sheet));
+        }
+        // The processor writes before any dispatch of a recording runs, and so not into a sheet that one
+        // of them has let go of: what is recorded goes first.
+        self.send(recording)?;
+        let sheet = self.uploaded(recording, picture)?;
+        past.footage.push((Arc::clone(picture), Rc::clone(&sheet), frames));
+        Ok(sheet)
+    }
+}
+
+/// Finished pictures, and the layer and the class of each.
+type Ended = (Rc<Sheet>, Vec<(u32, usize)>);
+
+/// What was counted of one picture.
+type Counted = (Fingerprint, Option<Difference>);
+
+/// A part of a tree while it is played.
+struct Playing {
+    recording: Recording,
+    past: Past,
+    /// For each depth from 1 on, the sheet of its pictures; two in turn where some are remembered.
+    depths: Vec<Vec<Rc<Sheet>>>,
+    /// The rounds that make what is remembered.
+    remembering: Vec<Round>,
+    leaves: Vec<Leaf>,
+    frames: usize,
+    /// Texels that wait to be sent.
+    waiting: u64,
+}
+
+impl Playing {
+    fn of(renderer: &mut Renderer, path: &Path, schedule: &Schedule) -> Self {
+        let moment = &path.moment;
+        let remembers = |place: usize| path.chain[place].remembers();
+        let mut depths = Vec::with_capacity(schedule.layers.len());
+        for (depth, &layers) in schedule.layers.iter().enumerate() {
+            let count = 1 + usize::from(schedule.has(depth, remembers));
+            let sheet = |_| renderer.sheet(moment.frame, layers as u32, held_format(moment.pixels));
+            depths.push((0..count).map(sheet).collect());
+        }
+        Self {
+            recording: Recording::new(moment.pixels),
+            past: Past::default(),
+            depths,
+            remembering: schedule.remembering(remembers),
+            leaves: Vec::new(),
+            frames: 0,
+            waiting: 0,
+        }
+    }
+}
+
+/// Layers that playing a tree takes, all together and in the widest sheet.
+fn layers_of(path: &Path, tree: &Tree) -> (u64, usize) {
+    let schedule = Schedule::of(tree, tree.nodes.len());
+    let remembers = |place: usize| path.chain[place].remembers();
+    // GL cannot have a sheet of one layer, nor of six.
+    let own = |layers: usize| layers as u64 + 1;
+    let mut layers = 0;
+    for (depth, &width) in schedule.layers.iter().enumerate() {
+        layers += own(width) * (1 + u64::from(schedule.has(depth, remembers)));
+    }
+    let widest = schedule.layers.iter().copied().max().unwrap_or(1);
+    let last = schedule.layers.last().copied().unwrap_or(1);
+    // Behind the chain two sheets take turns, and each effect there that remembers keeps one more.
+    let kept = path.after.iter().filter(|after| after.remembers()).count() as u64;
+    if !path.after.is_empty() {
+        layers += own(last) * (2 + kept);
+    }
+    (layers, widest)
+}

@@ -1,0 +1,529 @@
+//! Flashing that can harm, counted as published definitions count it.
+//!
+//! Two documents are followed, side by side:
+//! - WCAG 2.2, "general flash and red flash thresholds": within any one second, more than three
+//!   flashes over more than a quarter of any 10 degree field of view. A general flash is a pair of
+//!   opposing changes of relative luminance by 10 % or more of the maximum, where the darker state is
+//!   below 0.80. A red flash is a pair of opposing changes to and from a saturated red,
+//!   R/(R+G+B) >= 0.8 in linear light, by more than 0.2 in CIE 1976 u'v'.
+//! - ITU-R BT.1702: more than three flashes in any one second over more than a quarter of the screen.
+//!   A flash is a pair of opposing changes by 20 cd/m2 or more where the darker state is below
+//!   160 cd/m2, and by a Michelson contrast of 1/17 or more above that; a saturated red counts at any
+//!   luminance (partly from memory: the Recommendation itself was not at hand).
+//!
+//! Where the definitions leave a choice, the stricter reading is taken:
+//! - Half a flash counts: seven changes are three flashes and a half, which is more than three. A second
+//!   holds its first frame and not the frame one second later, so three flashes a second stay three.
+//! - A change runs from the extreme reached since the last counted change, so that ripples on the way
+//!   hide nothing.
+//! - Texels that flash at different moments of one second are added up, so a pattern that travels is
+//!   counted though it never flashes as a whole.
+//! - Black has no chromaticity; it is given that of white (D65), so that red against black counts.
+//!
+//! It is no certified test, and people with photosensitive epilepsy are at risk below these limits too.
+
+use std::ops::RangeInclusive;
+
+use super::over_black;
+use crate::colour::linear_from_srgb;
+use crate::footage::Picture;
+use crate::frame::Frame;
+
+/// What a luminance of 1 is taken for, in cd/m2: with it, the 20 and 160 cd/m2 of ITU-R BT.1702 are
+/// the 10 % and 0.80 of WCAG 2.2.
+pub const PEAK_CD_M2: f64 = 200.0;
+/// Height of the 10 degree field, in picture heights: 256 of 768 texels (WCAG 2.2, Understanding 2.3.1).
+pub const FIELD_HEIGHT: f64 = 256.0 / 768.0;
+/// Width of that field over its height: 341 to 256 texels (the same).
+const FIELD_SHAPE: f64 = 341.0 / 256.0;
+/// The share of a field or screen that may flash.
+const AREA_SHARE: f64 = 0.25;
+/// Changes within one second that are three flashes; more are too many.
+pub const MOST_CHANGES: u32 = 6;
+/// Luminance changes are told apart from this much less than the bound on, for 32-bit sums.
+const HAIR: f32 = 1e-6;
+
+/// How the picture is looked at.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Viewing {
+    /// Height of the 10 degree field of view, in picture heights.
+    pub field_height: f64,
+    /// Luminance of white, in cd/m2.
+    pub peak_cd_m2: f64,
+}
+
+impl Default for Viewing {
+    /// WCAG's screen: 10 degrees are a third of the picture's height.
+    fn default() -> Self {
+        Self { field_height: FIELD_HEIGHT, peak_cd_m2: PEAK_CD_M2 }
+    }
+}
+
+impl Viewing {
+    /// The field seen from a distance, in picture heights: 10 degrees are 2 tan(5 degrees) of it.
+    #[must_use]
+    pub fn from_distance(self, heights: f64) -> Self {
+        Self { field_height: 2.0 * heights * 5.0_f64.to_radians().tan(), ..self }
+    }
+
+    /// The distance from which it is looked at, in picture heights.
+    pub fn distance(self) -> f64 {
+        self.field_height / (2.0 * 5.0_f64.to_radians().tan())
+    }
+}
+
+/// A limit that a sequence may break.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Limit {
+    /// WCAG 2.2, general flash.
+    General,
+    /// WCAG 2.2, red flash.
+    Red,
+    /// ITU-R BT.1702, luminance.
+    ScreenGeneral,
+    /// ITU-R BT.1702, saturated red.
+    ScreenRed,
+}
+
+impl Limit {
+    /// Every limit, in the order of [`FlashReport::findings`].
+    pub const ALL: [Self; 4] = [Self::General, Self::Red, Self::ScreenGeneral, Self::ScreenRed];
+
+    /// What is counted, for people.
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::General | Self::ScreenGeneral => "general flashes",
+            Self::Red | Self::ScreenRed => "red flashes",
+        }
+    }
+
+    /// The document that sets it.
+    pub fn source(self) -> &'static str {
+        match self {
+            Self::General | Self::Red => "WCAG 2.2",
+            Self::ScreenGeneral | Self::ScreenRed => "ITU-R BT.1702",
+        }
+    }
+
+    /// The area that it looks at.
+    pub fn area(self) -> &'static str {
+        match self {
+            Self::General | Self::Red => "a quarter of a 10 degree field",
+            Self::ScreenGeneral | Self::ScreenRed => "a quarter of the screen",
+        }
+    }
+}
+
+/// A rectangle of the picture, in shares of its sides.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Place {
+    /// Of the left edge.
+    pub left: f64,
+    /// Of the top edge.
+    pub top: f64,
+    /// Of the width.
+    pub width: f64,
+    /// Of the height.
+    pub height: f64,
+}
+
+/// What was found for one limit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Finding {
+    /// The limit.
+    pub limit: Limit,
+    /// The most changes within one second over more than the area allowed; two are a flash.
+    pub changes: u32,
+    /// The last frame of the first second that holds them.
+    pub frame: usize,
+    /// The largest share of a field (or of the screen) with that many, in that second.
+    pub area_share: f64,
+    /// Where they are: the texels with that many.
+    pub place: Option<Place>,
+    /// Frames at which more than three flashes lie in the second that ends there.
+    pub failing: Vec<RangeInclusive<usize>>,
+}
+
+impl Finding {
+    /// Flashes in the worst second: halves count.
+    pub fn flashes(&self) -> f64 {
+        f64::from(self.changes) / 2.0
+    }
+
+    /// Whether it stays within the limit.
+    pub fn passes(&self) -> bool {
+        self.changes <= MOST_CHANGES
+    }
+}
+
+/// What was found in a sequence.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FlashReport {
+    /// Frames looked at.
+    pub frames: usize,
+    /// Frames in one second: the window that is counted in.
+    pub second: usize,
+    /// Size of the pictures looked at.
+    pub frame: Frame,
+    /// How they are looked at.
+    pub viewing: Viewing,
+    /// One for each of [`Limit::ALL`].
+    pub findings: [Finding; 4],
+    /// For each frame and limit, the changes in the second that ends there, as [`Finding::changes`].
+    pub per_frame: Vec<[u8; 4]>,
+}
+
+impl FlashReport {
+    /// Whether every limit is kept.
+    pub fn passes(&self) -> bool {
+        self.findings.iter().all(Finding::passes)
+    }
+
+    /// The finding with the most changes.
+    pub fn worst(&self) -> &Finding {
+        let [first, rest @ ..] = &self.findings;
+        rest.iter().fold(first, |worst, next| if next.changes > worst.changes { next } else { worst })
+    }
+}
+
+/// What one texel did so far under one luminance rule.
+#[derive(Debug, Clone, Copy)]
+struct Swing {
+    low: f32,
+    high: f32,
+    /// The last counted change: 1 up, -1 down, 0 none yet.
+    last: i8,
+}
+
+impl Swing {
+    fn from(luminance: f32) -> Self {
+        Self { low: luminance, high: luminance, last: 0 }
+    }
+
+    /// Takes the next luminance; gives whether a change is counted there.
+    fn step(&mut self, luminance: f32, is_change: impl Fn(f32, f32) -> bool) -> bool {
+        self.low = self.low.min(luminance);
+        self.high = self.high.max(luminance);
+        if self.last <= 0 && luminance > self.low && is_change(self.low, luminance) {
+            *self = Self { low: luminance, high: luminance, last: 1 };
+            true
+        } else if self.last >= 0 && luminance < self.high && is_change(luminance, self.high) {
+            *self = Self { low: luminance, high: luminance, last: -1 };
+            true
+        } else {
+            false
+        }
+    }
+}
+
+/// What one texel did so far under the red rule.
+#[derive(Debug, Clone, Copy)]
+struct RedSwing {
+    /// The extreme of the present state.
+    here: [f32; 2],
+    /// The extreme of the state before; of the red primary at first.
+    before: [f32; 2],
+    is_red: bool,
+}
+
+/// u'v' of the red primary and of D65 white (from the matrix of IEC 61966-2-1).
+const RED_UV: [f32; 2] = [0.450_704, 0.522_887];
+const WHITE_UV: [f32; 2] = [0.197_830, 0.468_320];
+/// How far two states lie apart that make a red change.
+const RED_DISTANCE: f32 = 0.2;
+/// The share of linear red from which on it is saturated.
+const RED_SHARE: f32 = 0.8;
+
+fn apart(a: [f32; 2], b: [f32; 2]) -> f32 {
+    (a[0] - b[0]).hypot(a[1] - b[1])
+}
+
+impl RedSwing {
+    fn from((uv, red): ([f32; 2], bool)) -> Self {
+        Self { here: uv, before: if red { WHITE_UV } else { RED_UV }, is_red: red }
+    }
+
+    fn step(&mut self, (uv, red): ([f32; 2], bool)) -> bool {
+        let is_far = apart(uv, self.here) > RED_DISTANCE;
+        if is_far && (self.is_red || red) {
+            *self = Self { here: uv, before: self.here, is_red: !self.is_red };
+            return true;
+        }
+        // A saturated red state is one of saturated colours only.
+        if (!self.is_red || red) && apart(uv, self.before) > apart(self.here, self.before) {
+            self.here = uv;
+        }
+        false
+    }
+}
+
+/// Changes of all texels under one limit within the last second.
+#[derive(Debug)]
+struct Window {
+    /// One set of texels for each frame of the second, the oldest overwritten next.
+    frames: Vec<Vec<usize>>,
+    counts: Vec<u8>,
+}
+
+impl Window {
+    fn new(second: usize, texels: usize) -> Self {
+        Self { frames: vec![Vec::new(); second], counts: vec![0; texels] }
+    }
+
+    /// Lets go of the frame that is a second old, and gives its set to fill anew.
+    fn next(&mut self, frame: usize) -> (&mut Vec<usize>, &mut [u8]) {
+        let slot = frame % self.frames.len();
+        let set = &mut self.frames[slot];
+        for &texel in set.iter() {
+            self.counts[texel] -= 1;
+        }
+        set.clear();
+        (set, &mut self.counts)
+    }
+}
+
+/// Counts flashes in a sequence of pictures, one frame after the other.
+#[derive(Debug)]
+pub struct FlashCounter {
+    light: Box<[f32; 256]>,
+    shown: Vec<[u8; 3]>,
+    general: Vec<Swing>,
+    screen: Vec<Swing>,
+    red: Vec<RedSwing>,
+    /// General, screen, red: the two red limits count the same changes over other areas.
+    windows: [Window; 3],
+    report: FlashReport,
+    /// Reused for sums over fields.
+    sums: Vec<u32>,
+}
+
+impl FlashCounter {
+    /// A counter for pictures of this size, `second` frames to the second.
+    ///
+    /// `second` is the number of frames of which the first and the last are less than a second apart:
+    /// 60 at 60 frames a second, 30 at 30000/1001. It is at least 1 and at most 240.
+    pub fn new(frame: Frame, second: usize, viewing: Viewing) -> Self {
+        let second = second.clamp(1, 240);
+        let texels = frame.texels() as usize;
+        let mut light = Box::new([0.0; 256]);
+        for (byte, light) in light.iter_mut().enumerate() {
+            *light = linear_from_srgb(byte as f64 / 255.0) as f32;
+        }
+        let report = FlashReport {
+            frames: 0,
+            second,
+            frame,
+            viewing,
+            findings: Limit::ALL.map(|limit| Finding {
+                limit,
+                changes: 0,
+                frame: 0,
+                area_share: 0.0,
+                place: None,
+                failing: Vec::new(),
+            }),
+            per_frame: Vec::new(),
+        };
+        Self {
+            light,
+            shown: Vec::new(),
+            general: Vec::new(),
+            screen: Vec::new(),
+            red: Vec::new(),
+            windows: [(); 3].map(|()| Window::new(second, texels)),
+            report,
+            sums: Vec::new(),
+        }
+    }
+
+    /// Takes the next frame, sRGB-encoded; what is transparent lies over black.
+    ///
+    /// A picture of another size is no part of the sequence and is left out.
+    pub fn take(&mut self, picture: &Picture) {
+        if picture.frame != self.report.frame {
+            return;
+        }
+        let frame = self.report.frames;
+        let texels = picture.rgba.chunks_exact(4).map(|t| over_black([t[0], t[1], t[2], t[3]]));
+        let mut sets = self.windows.each_mut().map(|window| window.next(frame));
+        if frame == 0 {
+            self.shown = texels.collect();
+            for &rgb in &self.shown {
+                let light = rgb.map(|byte| self.light[usize::from(byte)]);
+                self.general.push(Swing::from(luminance(light)));
+                self.screen.push(Swing::from(luminance(light)));
+                self.red.push(RedSwing::from(chromaticity(light)));
+            }
+        } else {
+            let peak = self.report.viewing.peak_cd_m2 as f32;
+            for (at, rgb) in texels.enumerate() {
+                if self.shown[at] == rgb {
+                    continue;
+                }
+                self.shown[at] = rgb;
+                let light = rgb.map(|byte| self.light[usize::from(byte)]);
+                let y = luminance(light);
+                let changed = [
+                    self.general[at].step(y, general_change),
+                    self.screen[at].step(y, |low, high| screen_change(low * peak, high * peak)),
+                    self.red[at].step(chromaticity(light)),
+                ];
+                for ((set, counts), changed) in sets.iter_mut().zip(changed) {
+                    if changed {
+                        set.push(at);
+                        counts[at] += 1;
+                    }
+                }
+            }
+        }
+        self.judge(frame);
+    }
+
+    /// What was found up to now.
+    pub fn so_far(&self) -> &FlashReport {
+        &self.report
+    }
+
+    /// What was found.
+    pub fn report(self) -> FlashReport {
+        self.report
+    }
+
+    /// Judges the second that ends with this frame.
+    fn judge(&mut self, frame: usize) {
+        let report = &mut self.report;
+        let size = report.frame;
+        let last = report.per_frame.last().copied().unwrap_or_default();
+        let mut now = [0; 4];
+        for (at, limit) in Limit::ALL.into_iter().enumerate() {
+            let counts = match limit {
+                Limit::General => &self.windows[0].counts,
+                Limit::ScreenGeneral => &self.windows[1].counts,
+                Limit::Red | Limit::ScreenRed => &self.windows[2].counts,
+            };
+            let field = match limit {
+                Limit::General | Limit::Red => report.viewing.field(size),
+                Limit::ScreenGeneral | Limit::ScreenRed => size,
+            };
+            // A texel gains or loses at most one change a frame, and so does the whole.
+            let mut changes = last[at].saturating_add(1);
+            let mut share = 0.0;
+            while changes > 0 {
+                share = largest_share(&mut self.sums, counts, changes, size, field);
+                if share > AREA_SHARE {
+                    break;
+                }
+                changes -= 1;
+            }
+            now[at] = changes;
+            let finding = &mut report.findings[at];
+            let more = u32::from(changes);
+            if more > finding.changes || (more == finding.changes && more > 0 && share > finding.area_share) {
+                if more > finding.changes {
+                    finding.frame = frame;
+                }
+                finding.changes = more;
+                finding.area_share = share;
+                finding.place = place_of(counts, changes, size);
+            }
+            if more > MOST_CHANGES {
+                match finding.failing.last_mut() {
+                    Some(range) if *range.end() + 1 == frame => *range = *range.start()..=frame,
+                    _ => finding.failing.push(frame..=frame),
+                }
+            }
+        }
+        report.per_frame.push(now);
+        report.frames += 1;
+    }
+}
+
+impl Viewing {
+    /// The 10 degree field on a picture of this size, in whole texels.
+    fn field(self, frame: Frame) -> Frame {
+        let height = self.field_height * f64::from(frame.height);
+        let side = |length: f64, most: u32| (length.round() as u32).clamp(1, most);
+        Frame { width: side(height * FIELD_SHAPE, frame.width), height: side(height, frame.height) }
+    }
+}
+
+/// A change of relative luminance that WCAG 2.2 counts.
+fn general_change(low: f32, high: f32) -> bool {
+    high - low >= 0.1 - HAIR && low < 0.8
+}
+
+/// A change of luminance, in cd/m2, that ITU-R BT.1702 counts.
+fn screen_change(low: f32, high: f32) -> bool {
+    if low < 160.0 { high - low >= 20.0 - HAIR * 200.0 } else { (high - low) / (high + low) >= 1.0 / 17.0 }
+}
+
+/// Relative luminance of linear light (ITU-R BT.709; WCAG 2.2).
+fn luminance([r, g, b]: [f32; 3]) -> f32 {
+    0.2126 * r + 0.7152 * g + 0.0722 * b
+}
+
+/// u'v' (CIE 1976) of linear sRGB light, and whether it is a saturated red.
+fn chromaticity([r, g, b]: [f32; 3]) -> ([f32; 2], bool) {
+    let sum = r + g + b;
+    if sum <= 0.0 {
+        return (WHITE_UV, false);
+    }
+    let x = 0.412_390_8 * r + 0.357_584_3 * g + 0.180_480_8 * b;
+    let y = 0.212_639 * r + 0.715_168_7 * g + 0.072_192_3 * b;
+    let z = 0.019_330_8 * r + 0.119_194_8 * g + 0.950_532_2 * b;
+    let whole = x + 15.0 * y + 3.0 * z;
+    ([4.0 * x / whole, 9.0 * y / whole], r >= RED_SHARE * sum)
+}
+
+/// The largest share of any field whose texels have at least so many changes.
+fn largest_share(sums: &mut Vec<u32>, counts: &[u8], changes: u8, frame: Frame, field: Frame) -> f64 {
+    let total = counts.iter().filter(|&&count| count >= changes).count();
+    let texels = field.texels() as f64;
+    let bound = total as f64 / texels;
+    if bound <= AREA_SHARE || field == frame {
+        return bound;
+    }
+    // Sums over all rectangles from the top left corner, one row and column of zeros before them.
+    let (width, height) = (frame.width as usize, frame.height as usize);
+    let stride = width + 1;
+    sums.clear();
+    sums.resize(stride * (height + 1), 0);
+    for (y, row) in counts.chunks_exact(width).enumerate() {
+        let mut along = 0;
+        for (x, &count) in row.iter().enumerate() {
+            along += u32::from(count >= changes);
+            sums[(y + 1) * stride + x + 1] = sums[y * stride + x + 1] + along;
+        }
+    }
+    let (across, down) = (field.width as usize, field.height as usize);
+    let mut most = 0;
+    for y in 0..=height - down {
+        let (top, bottom) = (y * stride, (y + down) * stride);
+        for x in 0..=width - across {
+            let inside =
+                sums[bottom + x + across] + sums[top + x] - sums[bottom + x] - sums[top + x + across];
+            most = most.max(inside);
+        }
+    }
+    f64::from(most) / texels
+}
+
+/// The rectangle around the texels with at least so many changes.
+fn place_of(counts: &[u8], changes: u8, frame: Frame) -> Option<Place> {
+    let width = frame.width as usize;
+    let at = counts.iter().enumerate().filter(|&(_, &count)| count >= changes).map(|(at, _)| at);
+    let mut around: Option<[usize; 4]> = None;
+    for at in at {
+        let (x, y) = (at % width, at / width);
+        let [left, top, right, bottom] = around.unwrap_or([x, y, x, y]);
+        around = Some([left.min(x), top.min(y), right.max(x), bottom.max(y)]);
+    }
+    let [left, top, right, bottom] = around?;
+    let (w, h) = (f64::from(frame.width), f64::from(frame.height));
+    Some(Place {
+        left: left as f64 / w,
+        top: top as f64 / h,
+        width: (right + 1 - left) as f64 / w,
+        height: (bottom + 1 - top) as f64 / h,
+    })
+}

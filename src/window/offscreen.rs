@@ -1,0 +1,176 @@
+//! The window without a display: the same desk, painted by the same code on a texture.
+
+use std::time::{Duration, Instant};
+
+use egui::{Pos2, Rect, vec2};
+use image::RgbaImage;
+
+use super::desk::{Desk, Folders, Next};
+use super::paint::Pass;
+use super::pictures::Pictures;
+use super::prover::Prover;
+use super::theme;
+use crate::catalogue::Catalogue;
+use crate::edit::Work;
+use crate::frame::Frame;
+use crate::gpu::{Gpu, GpuError};
+
+/// How the interface's values are stored: encoded, as its pictures are.
+const FORMAT: wgpu::TextureFormat = wgpu::TextureFormat::Rgba8Unorm;
+
+/// A window on a texture.
+pub struct Offscreen {
+    ctx: egui::Context,
+    desk: Desk,
+    target: wgpu::Texture,
+    size: Frame,
+    began: Instant,
+    /// Where time stands, in seconds, once [`Self::step`] has set it.
+    stepped: Option<f64>,
+}
+
+impl Offscreen {
+    /// A window of this size, one texel to the point, with work on it.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the size is larger than the GPU can hold.
+    pub fn new(gpu: Gpu, work: Work, catalogue: Catalogue, size: Frame) -> Result<Self, GpuError> {
+        gpu.check_frame(size)?;
+        let target = gpu.device().create_texture(&wgpu::TextureDescriptor {
+            label: Some("window"),
+            size: wgpu::Extent3d { width: size.width, height: size.height, depth_or_array_layers: 1 },
+            mip_level_count: 1,
+            sample_count: 1,
+            dimension: wgpu::TextureDimension::D2,
+            format: FORMAT,
+            usage: wgpu::TextureUsages::RENDER_ATTACHMENT | wgpu::TextureUsages::COPY_SRC,
+            view_formats: &[],
+        });
+        let ctx = egui::Context::default();
+        theme::dress(&ctx);
+        let prover = Prover::new(Some(gpu.sibling()), || ());
+        let pictures = Pictures::on(gpu, FORMAT, &catalogue);
+        let desk = Desk::new(work, catalogue, pictures, prover, Folders::default());
+        Ok(Self { ctx, desk, target, size, began: Instant::now(), stepped: None })
+    }
+
+    /// The desk.
+    pub fn desk(&mut self) -> &mut Desk {
+        &mut self.desk
+    }
+
+    /// Draws, makes and paints one frame at the present time; what the person did is in `events`.
+    pub fn frame(&mut self, events: Vec<egui::Event>) -> Next {
+        let time = self.stepped.unwrap_or_else(|| self.began.elapsed().as_secs_f64());
+        let size = vec2(self.size.width as f32, self.size.height as f32);
+        let input = egui::RawInput {
+            screen_rect: Some(Rect::from_min_size(Pos2::ZERO, size)),
+            time: Some(time),
+            focused: true,
+            events,
+            ..Default::default()
+        };
+        let desk = &mut self.desk;
+        let output = self.ctx.run_ui(input, |ui| desk.ui(ui));
+        let next = self.desk.after_pass();
+        let pass = Pass {
+            primitives: self.ctx.tessellate(output.shapes, output.pixels_per_point),
+            textures: output.textures_delta,
+            pixels_per_point: output.pixels_per_point,
+        };
+        let view = self.target.create_view(&wgpu::TextureViewDescriptor::default());
+        pass.paint(self.desk.pictures(), &view, [self.size.width, self.size.height]);
+        next
+    }
+
+    /// A frame this much later than the last, whatever the clock says: for pictures that come out alike.
+    pub fn step(&mut self, seconds: f64, events: Vec<egui::Event>) -> Next {
+        self.stepped = Some(self.stepped.unwrap_or(0.0) + seconds);
+        self.frame(events)
+    }
+
+    /// A key pressed and let go.
+    pub fn press(&mut self, key: egui::Key, modifiers: egui::Modifiers) {
+        let event = |pressed| egui::Event::Key { key, physical_key: None, pressed, repeat: false, modifiers };
+        self.step(0.1, vec![event(true)]);
+        self.step(0.1, vec![event(false)]);
+    }
+
+    /// Waits until the GPU has done all that was asked of it.
+    ///
+    /// # Errors
+    /// [`GpuError::Lost`] where it stopped answering.
+    pub fn finish(&mut self) -> Result<(), GpuError> {
+        let Some(gpu) = self.desk.pictures().gpu() else { return Ok(()) };
+        let lost = |error: wgpu::PollError| GpuError::Lost(error.to_string());
+        gpu.device().poll(wgpu::PollType::wait_indefinitely()).map(|_| ()).map_err(lost)
+    }
+
+    /// Goes on until nothing changes any more, or the time is up; gives whether it came to rest.
+    ///
+    /// # Errors
+    /// [`GpuError::Lost`] where the GPU stopped answering.
+    pub fn settle(&mut self, most: Duration) -> Result<bool, GpuError> {
+        let began = Instant::now();
+        let mut quiet = 0;
+        while quiet < 8 {
+            if began.elapsed() > most {
+                return Ok(false);
+            }
+            let next = self.step(0.1, Vec::new());
+            self.finish()?;
+            let is_at_rest = !next.is_making && !self.desk.is_asking();
+            quiet = if is_at_rest { quiet + 1 } else { 0 };
+            if !is_at_rest {
+                std::thread::sleep(Duration::from_millis(2));
+            }
+        }
+        Ok(true)
+    }
+
+    /// What is painted, read back.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn picture(&mut self) -> Result<RgbaImage, GpuError> {
+        let Frame { width, height } = self.size;
+        let refused = |what: &str| GpuError::Refused(what.to_owned());
+        let gpu = self.desk.pictures().gpu().ok_or_else(|| refused("there is no GPU"))?;
+        let row = (width * 4).next_multiple_of(wgpu::COPY_BYTES_PER_ROW_ALIGNMENT);
+        let buffer = gpu.device().create_buffer(&wgpu::BufferDescriptor {
+            label: Some("window read back"),
+            size: u64::from(row) * u64::from(height),
+            usage: wgpu::BufferUsages::COPY_DST | wgpu::BufferUsages::MAP_READ,
+            mapped_at_creation: false,
+        });
+        let mut encoder = gpu.device().create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        encoder.copy_texture_to_buffer(
+            self.target.as_image_copy(),
+            wgpu::TexelCopyBufferInfo {
+                buffer: &buffer,
+                layout: wgpu::TexelCopyBufferLayout {
+                    offset: 0,
+                    bytes_per_row: Some(row),
+                    rows_per_image: None,
+                },
+            },
+            self.target.size(),
+        );
+        gpu.queue().submit([encoder.finish()]);
+        let (tell, told) = std::sync::mpsc::channel();
+        buffer.map_async(wgpu::MapMode::Read, .., move |done| {
+            let _ = tell.send(done);
+        });
+        let lost = |error: wgpu::PollError| GpuError::Lost(error.to_string());
+        gpu.device().poll(wgpu::PollType::wait_indefinitely()).map_err(lost)?;
+        match told.recv() {
+            Ok(Ok(())) => {}
+            _ => return Err(refused("the painted window could not be read back")),
+        }
+        let bytes = buffer.get_mapped_range(..).map_err(|error| GpuError::Lost(error.to_string()))?;
+        let rows = bytes.chunks_exact(row as usize).flat_map(|row| &row[..width as usize * 4]);
+        let rgba: Vec<u8> = rows.copied().collect();
+        drop(bytes);
+        RgbaImage::from_raw(width, height, rgba).ok_or_else(|| refused("too few bytes came back"))
+    }
+}

@@ -1,0 +1,187 @@
+//! Every panel and sheet of the window in both themes, against pictures kept in `tests/snapshots`.
+//!
+//! They are kept at half size. A panel may be off by a mean CIEDE2000 of 0.8 over the whole window and of
+//! 3.0 over any tenth of it across and down: adapters round text and pictures differently, and the bottom
+//! line names the adapter. A missing card, a moved panel or another colour is more than that.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use image::codecs::jpeg::JpegEncoder;
+use image::imageops::{FilterType, crop_imm, resize};
+use image::{DynamicImage, RgbaImage};
+use underover::catalogue::Catalogue;
+use underover::edit::{Edit, Named, Spot, Work};
+use underover::footage::Picture;
+use underover::frame::Frame;
+use underover::gpu::Gpu;
+use underover::measure::Difference;
+use underover::show::Scope;
+use underover::window::{Action, Comparing, Dialog, Offscreen, Pair, Pin, Shown, Tab, ThemeChoice, WallBy};
+
+const SIZE: Frame = Frame { width: 1280, height: 800 };
+/// Mean CIEDE2000 over the whole window, and over its worst part of a tenth by a tenth.
+const TOLERANCE: [f64; 2] = [0.8, 3.0];
+/// Set to write the pictures anew.
+const ACCEPT: &str = "UNDEROVER_ACCEPT_PICTURES";
+const PICTURE: Scope = Scope::Bundle(0);
+const REVERSED: [usize; 5] = [4, 3, 2, 1, 0];
+
+fn pair(way: Comparing) -> Vec<Action> {
+    let own = vec![0, 1, 2, 3, 4];
+    vec![Action::Show(Shown::Pair(Pair { scope: PICTURE, left: own, right: REVERSED.to_vec(), way }))]
+}
+
+fn sheet(dialog: Dialog) -> Vec<Action> {
+    vec![Action::Ask(dialog)]
+}
+
+/// Every panel and sheet, and what leads there from the window as it opens.
+fn panels(desk_chain: &[underover::chain::EffectUse]) -> Vec<(&'static str, Vec<Action>)> {
+    let reversed = REVERSED.iter().map(|&at| desk_chain[at].clone()).collect();
+    let rename = Edit::Rename { what: Named::Show, name: "Last crossing".to_owned() };
+    vec![
+        ("orders", vec![]),
+        ("order-shown", vec![Action::Show(Shown::Order { scope: PICTURE, order: REVERSED.to_vec() })]),
+        ("after-an-effect", vec![Action::Show(Shown::After(Spot { scope: PICTURE, at: 2 }))]),
+        ("swaps", vec![Action::Tab(Tab::Swaps)]),
+        ("pins", vec![Action::Pin(Pin { scope: PICTURE, chain: reversed }), Action::Tab(Tab::Pins)]),
+        ("pair-both", pair(Comparing::Beside)),
+        ("pair-wipe", pair(Comparing::Wipe)),
+        ("pair-difference", pair(Comparing::Difference)),
+        ("scope", vec![Action::Scope(Scope::Level(0, 0))]),
+        (
+            "dragging",
+            vec![Action::Drag(Some((Spot { scope: PICTURE, at: 0 }, Spot { scope: PICTURE, at: 5 })))],
+        ),
+        ("add", sheet(Dialog::Add(Spot { scope: PICTURE, at: 1 }))),
+        ("rename", sheet(Dialog::Rename(Named::Scope(PICTURE)))),
+        ("keys", sheet(Dialog::Keys)),
+        ("condition", sheet(Dialog::Condition)),
+        ("every-order", vec![Action::WallBy(WallBy::Orders)]),
+        ("losing", sheet(Dialog::Losing(Box::new(Action::Quit)))),
+        (
+            "report",
+            sheet(Dialog::Report {
+                title: "harbour.toml could not be opened".to_owned(),
+                text: "harbour.toml:7:9: `gain` is 12; it takes a number from 0 to 8".to_owned(),
+            }),
+        ),
+        ("steps", vec![Action::Edit(rename), Action::Ask(Dialog::Steps)]),
+    ]
+}
+
+fn folder() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/snapshots")
+}
+
+/// As it is kept: at half size, in JPEG.
+fn kept(picture: &RgbaImage) -> Vec<u8> {
+    let half = resize(picture, SIZE.width / 2, SIZE.height / 2, FilterType::Triangle);
+    let mut bytes = Vec::new();
+    let rgb = DynamicImage::ImageRgba8(half).into_rgb8();
+    JpegEncoder::new_with_quality(&mut bytes, 88).encode_image(&rgb).expect("a JPEG");
+    bytes
+}
+
+fn picture(image: &RgbaImage) -> Picture {
+    let frame = Frame { width: image.width(), height: image.height() };
+    Picture { frame, rgba: image.as_raw().clone(), opaque: true }
+}
+
+/// How far two pictures are apart: in all, and in the worst part.
+fn apart(a: &RgbaImage, b: &RgbaImage) -> [f64; 2] {
+    let mean = |a: &RgbaImage, b: &RgbaImage| Difference::of(&picture(a), &picture(b)).mean;
+    let (width, height) = (a.width() / 10, a.height() / 10);
+    let part =
+        |image: &RgbaImage, x: u32, y: u32| crop_imm(image, x * width, y * height, width, height).to_image();
+    let parts = (0..10).flat_map(|y| (0..10).map(move |x| (x, y)));
+    let worst = parts.map(|(x, y)| mean(&part(a, x, y), &part(b, x, y))).fold(0.0, f64::max);
+    [mean(a, b), worst]
+}
+
+fn window() -> Offscreen {
+    let catalogue = Catalogue::built_in().expect("the effects");
+    let work = Work::preset("night-ferry", &catalogue).expect("a show").expect("the demo");
+    let gpu = Gpu::open(None).expect("an adapter");
+    let mut window = Offscreen::new(gpu, work, catalogue, SIZE).expect("a window");
+    assert!(window.settle(Duration::from_secs(300)).expect("a GPU"), "the window never came to rest");
+    window
+}
+
+/// Every panel in one theme; gives what is wrong.
+fn compare_all(theme: &str, is_light: bool) -> Vec<String> {
+    let accepts = std::env::var_os(ACCEPT).is_some();
+    let mut window = window();
+    window.desk().act(Action::Theme(if is_light { ThemeChoice::Light } else { ThemeChoice::Dark }));
+    let chain = window.desk().work().show().chain(PICTURE).clone();
+    let mut wrong = Vec::new();
+    for (name, actions) in panels(&chain) {
+        for action in actions {
+            window.desk().act(action);
+        }
+        let is_at_rest = window.settle(Duration::from_secs(300)).expect("a GPU");
+        assert!(is_at_rest, "{name} in the {theme} theme never came to rest");
+        let now = kept(&window.picture().expect("a picture"));
+        // Back to how the window opens.
+        let steps = [Action::Close, Action::Drag(None), Action::GoTo(0), Action::Show(Shown::Output)];
+        let view = [
+            Action::Tab(Tab::Orders),
+            Action::WallBy(WallBy::Looks),
+            Action::Unpin(0),
+            Action::Scope(PICTURE),
+        ];
+        for action in steps.into_iter().chain(view) {
+            window.desk().act(action);
+        }
+        let file = folder().join(format!("{name}-{theme}.jpg"));
+        if accepts {
+            fs::create_dir_all(folder()).expect("a folder");
+            fs::write(&file, &now).expect("a file");
+            continue;
+        }
+        let seen = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("{name}-{theme}.jpg"));
+        fs::write(&seen, &now).expect("a file");
+        let read = |bytes: &[u8]| image::load_from_memory(bytes).expect("a picture").into_rgba8();
+        let Ok(before) = fs::read(&file) else {
+            wrong.push(format!("{} is missing", file.display()));
+            continue;
+        };
+        let [mean, worst] = apart(&read(&before), &read(&now));
+        if mean > TOLERANCE[0] || worst > TOLERANCE[1] {
+            wrong.push(format!(
+                "{name} in the {theme} theme is off by a mean CIEDE2000 of {mean:.2} ({worst:.2} in the worst part): look at {} beside {}",
+                seen.display(),
+                file.display()
+            ));
+        }
+    }
+    wrong
+}
+
+#[test]
+fn every_panel_looks_as_it_did_in_both_themes() {
+    let mut wrong = compare_all("dark", false);
+    wrong.extend(compare_all("light", true));
+    assert!(
+        wrong.is_empty(),
+        "{}\nif this is how it should look, {ACCEPT}=1 cargo test --test snapshots keeps it",
+        wrong.join("\n")
+    );
+}
+
+#[test]
+fn the_comparison_notices_a_missing_card_and_another_colour() {
+    let plain = RgbaImage::from_pixel(640, 400, image::Rgba([26, 26, 26, 255]));
+    let mut card = plain.clone();
+    for y in 100..130 {
+        for x in 300..344 {
+            card.put_pixel(x, y, image::Rgba([200, 120, 40, 255]));
+        }
+    }
+    assert_eq!(apart(&plain, &plain), [0.0, 0.0]);
+    assert!(apart(&plain, &card)[1] > TOLERANCE[1], "{:?}", apart(&plain, &card));
+    let tinted = RgbaImage::from_pixel(640, 400, image::Rgba([26, 26, 32, 255]));
+    assert!(apart(&plain, &tinted)[0] > TOLERANCE[0], "{:?}", apart(&plain, &tinted));
+}

@@ -1,0 +1,307 @@
+//! What the window takes from files and writes to them, driven as a person drives it; there is no display.
+
+#[path = "common/driving.rs"]
+mod driving;
+
+use std::fs;
+use std::path::Path;
+
+use driving::*;
+use egui::{Key, Modifiers, vec2};
+use egui_kittest::kittest::Queryable as _;
+use underover::catalogue::Catalogue;
+use underover::edit::{Form, Spot, Work};
+use underover::files::{self, Document};
+use underover::footage::Fit;
+use underover::show::{FootageName, Scope};
+use underover::window::{Action, Desk, Dialog, Folders, Pictures, Prover, Saving, Tab, ThemeChoice, WallBy};
+
+/// A picture file of one colour.
+fn picture_file(folder: &Path, name: &str) -> std::path::PathBuf {
+    let path = folder.join(name);
+    image::RgbaImage::from_pixel(6, 4, image::Rgba([200, 40, 90, 255])).save(&path).unwrap();
+    path
+}
+
+fn clip(window: &Window) -> underover::show::Clip {
+    let (b, l, c) = window.state().view().clip;
+    show(window).bundles[b].levels[l].clips[c].clone()
+}
+
+#[test]
+fn a_picture_dropped_onto_the_window_becomes_a_clip() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = picture_file(folder.path(), "quay.png");
+    let mut window = window(desk(work("night-ferry"), None));
+    let (b, l, _) = window.state().view().clip;
+    let before = show(&window).bundles[b].levels[l].clips.len();
+    window.state_mut().take_file(path.clone());
+    window.run();
+    assert_eq!(show(&window).bundles[b].levels[l].clips.len(), before + 1);
+    assert!(matches!(clip(&window).footage, FootageName::File { path: found, .. } if found == path));
+    key(&mut window, Modifiers::COMMAND, Key::Z);
+    assert_eq!(show(&window).bundles[b].levels[l].clips.len(), before);
+}
+
+#[test]
+fn a_chain_file_dropped_onto_the_window_is_opened() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("mine.toml");
+    work("lamp-lines").save_as(&path).unwrap();
+    let mut window = window(desk(work("night-ferry"), None));
+    window.state_mut().take_file(path);
+    window.run();
+    assert_eq!(window.state().work().form(), Form::Chain);
+    assert_eq!(names(&window, window.state().work().first_scope()), ["edge-find", "tint"]);
+}
+
+#[test]
+fn a_clips_footage_is_changed_in_its_place_and_undo_brings_it_back() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = picture_file(folder.path(), "quay.png");
+    let mut window = window(desk(work("night-ferry"), None));
+    let before = clip(&window);
+    // A generated source, from the list.
+    key(&mut window, Modifiers::NONE, Key::T);
+    let other = window.state().work().show().bundles[1].levels[0].clips[0].footage.to_string();
+    let other = other.strip_prefix("generated:").unwrap().to_owned();
+    press(&mut window, &other);
+    assert_eq!(clip(&window).footage, FootageName::Generated(other));
+    assert_eq!(window.state().view().dialog, None);
+    // A file that is dropped while the sheet is open.
+    key(&mut window, Modifiers::NONE, Key::T);
+    window.state_mut().take_file(path.clone());
+    window.run();
+    assert!(matches!(&clip(&window).footage, FootageName::File { path: found, .. } if *found == path));
+    assert_eq!(clip(&window).name, before.name, "the clip stays the same one");
+    // A path that is typed; one that is not there changes nothing.
+    key(&mut window, Modifiers::NONE, Key::T);
+    assert!(matches!(window.state().view().dialog, Some(Dialog::Footage(..))));
+    key(&mut window, Modifiers::COMMAND, Key::A);
+    write(&mut window, &folder.path().join("nothing.png").display().to_string());
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert!(matches!(window.state().view().dialog, Some(Dialog::Report { .. })));
+    press(&mut window, "Go on");
+    assert_eq!(window.state().work().history().done().len(), 2);
+    // How it is placed.
+    let (b, l, c) = window.state().view().clip;
+    window.state_mut().act(Action::Scope(Scope::Clip(b, l, c)));
+    window.run();
+    press(&mut window, "stretch");
+    assert_eq!(clip(&window).fit, Fit::Stretch);
+    for _ in 0..3 {
+        press(&mut window, "Undo");
+    }
+    assert_eq!(clip(&window), before);
+}
+
+#[test]
+fn the_footage_under_a_lone_chain_is_no_change_of_its_file() {
+    let mut window = window(desk(work("lamp-lines"), None));
+    key(&mut window, Modifiers::NONE, Key::T);
+    press(&mut window, "waves");
+    assert_eq!(clip(&window).footage, FootageName::Generated("waves".to_owned()));
+    assert!(!window.state().work().is_changed());
+}
+
+#[test]
+fn an_effect_is_called_something_else_and_its_file_keeps_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("mine.toml");
+    let mut window = window(desk(work("night-ferry"), None));
+    press(&mut window, "Effect 5 mirror");
+    key(&mut window, Modifiers::NONE, Key::F2);
+    key(&mut window, Modifiers::COMMAND, Key::A);
+    write(&mut window, "folded quay");
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert!(window.query_by_label("Effect 5 folded quay").is_some(), "the card says it");
+    assert_eq!(names(&window, PICTURE)[4], "mirror", "the effect is what it was");
+    window.state_mut().save_as(&path);
+    window.run();
+    let read = Work::open(&path, &Catalogue::built_in().unwrap()).unwrap();
+    assert_eq!(read.show().chain(PICTURE)[4].name.as_deref(), Some("folded quay"));
+    // The name of another effect is taken; nothing gives its own name back.
+    for (text, label) in [("edge-find", "Effect 5 folded quay"), (" ", "Effect 5 mirror")] {
+        key(&mut window, Modifiers::NONE, Key::F2);
+        key(&mut window, Modifiers::COMMAND, Key::A);
+        write(&mut window, text);
+        key(&mut window, Modifiers::NONE, Key::Enter);
+        assert!(window.query_by_label(label).is_some(), "after `{text}`");
+    }
+}
+
+#[test]
+fn names_of_effects_in_files_are_refused_where_they_cannot_stand_on_a_card() {
+    let catalogue = Catalogue::built_in().unwrap();
+    let read = |name: &str| {
+        let text = format!(
+            "format = \"underover/chain/1\"\nname = \"x\"\n[[effect]]\nuse = \"tint\"\nname = {name}\n"
+        );
+        files::parse(&text, "x.toml", Path::new(""), &catalogue)
+    };
+    for (name, why) in [
+        ("\"\"", "is empty"),
+        ("\"  \"", "is empty"),
+        (&format!("\"{}\"", "a".repeat(81)), "at most 80"),
+        ("\"a\\tb\"", "line end or tab"),
+        ("\"a\\u0007b\"", "U+0007"),
+        ("3", "text in quotes"),
+    ] {
+        let error = read(name).unwrap_err().to_string();
+        assert!(error.contains("x.toml:5:") && error.contains(why), "{name}: {error}");
+    }
+    let Ok(Document::Chain(preset)) = read("\"warm\"") else { panic!("it reads") };
+    assert_eq!(preset.chain[0].name.as_deref(), Some("warm"));
+    assert!(files::chain_text(&preset).contains("name = \"warm\""));
+}
+
+#[test]
+fn labels_are_unique_whatever_effects_are_called() {
+    let catalogue = Catalogue::built_in().unwrap();
+    let tint = || underover::chain::EffectUse::new(catalogue.effect("tint").unwrap().clone());
+    let mut named = tint();
+    named.name = Some("tint 2".to_owned());
+    let labels = underover::chain::labels(&[named, tint(), tint()]);
+    assert_eq!(labels, ["tint 2", "tint 1", "tint 3"]);
+}
+
+#[test]
+fn theme_text_size_and_tab_are_remembered() {
+    let config = tempfile::tempdir().unwrap();
+    let open = || {
+        let catalogue = Catalogue::built_in().unwrap();
+        let pictures = Pictures::none(&catalogue);
+        let folders = Folders { state: None, config: Some(config.path().to_owned()) };
+        let desk = Desk::new(work("night-ferry"), catalogue, pictures, Prover::new(None, || ()), folders);
+        window_of(desk, vec2(1900.0, 1200.0))
+    };
+    let mut window = open();
+    assert_eq!(window.ctx.theme(), egui::Theme::Dark);
+    key(&mut window, Modifiers::NONE, Key::F9);
+    assert_eq!(window.ctx.theme(), egui::Theme::Light);
+    for _ in 0..3 {
+        key(&mut window, Modifiers::COMMAND, Key::Plus);
+    }
+    key(&mut window, Modifiers::NONE, Key::Num2);
+    window.run();
+    assert!((window.ctx.zoom_factor() - 1.3).abs() < 0.01, "{}", window.ctx.zoom_factor());
+    drop(window);
+    let mut window = open();
+    window.run();
+    let preferences = window.state().view().preferences;
+    assert_eq!((preferences.theme, preferences.text_percent), (ThemeChoice::Light, 130));
+    assert_eq!(window.state().view().tab, Tab::Swaps);
+    assert_eq!(window.ctx.theme(), egui::Theme::Light);
+    for _ in 0..30 {
+        key(&mut window, Modifiers::COMMAND, Key::Minus);
+    }
+    assert_eq!(window.state().view().preferences.text_percent, 80);
+    key(&mut window, Modifiers::COMMAND, Key::Num0);
+    assert_eq!(window.state().view().preferences.text_percent, 100);
+    drop(window);
+    // A broken file is said, and stops nothing.
+    fs::write(config.path().join("preferences.toml"), "theme = [").unwrap();
+    let window = open();
+    assert_eq!(window.state().view().preferences.theme, ThemeChoice::Dark);
+    assert!(window.state().view().said.contains("preferences.toml"), "{}", window.state().view().said);
+}
+
+#[test]
+fn picture_wall_and_chain_are_exported_while_the_window_goes_on() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = window(desk_with_pictures(small_demo("160x90")));
+    until(&mut window, "looks are told apart", |desk| {
+        assert_eq!(desk.orders_problem(), None);
+        desk.known().is_some_and(|known| known.looks.as_ref().is_some_and(|looks| looks.is_of_now))
+    });
+    let at = |name: &str| folder.path().join(name);
+    for (saving, name) in [(Saving::Picture, "p.png"), (Saving::Wall, "w.png"), (Saving::Chain, "c.toml")] {
+        window.state_mut().act(Action::Write(saving, at(name)));
+    }
+    // Nothing was waited for: the exports are on their way, and the window takes a change meanwhile.
+    assert!(!at("p.png").exists());
+    window.step();
+    assert!(window.state().is_exporting());
+    key(&mut window, Modifiers::NONE, Key::ArrowRight);
+    assert_eq!(window.state().view().spot(), Some(Spot { scope: PICTURE, at: 1 }));
+    until(&mut window, "all is written", |desk| !desk.is_exporting());
+    assert!(window.state().view().said.contains("w.png"), "{}", window.state().view().said);
+    let picture = image::open(at("p.png")).unwrap();
+    assert_eq!((picture.width(), picture.height()), (160, 90));
+    assert!(image::open(at("w.png")).unwrap().height() > 500);
+    if let Some(kept) = std::env::var_os("UNDEROVER_KEEP_WALL") {
+        fs::copy(at("w.png"), kept).unwrap();
+    }
+    let catalogue = Catalogue::built_in().unwrap();
+    let Document::Chain(chain) = files::read(&at("c.toml"), &catalogue).unwrap() else { panic!("a chain") };
+    assert_eq!(chain.chain.len(), 5);
+}
+
+#[test]
+fn an_export_is_given_up_and_leaves_no_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("wall.png");
+    let mut window = window(desk_with_pictures(small_demo("1280x720")));
+    window.state_mut().act(Action::Write(Saving::Wall, path.clone()));
+    window.step();
+    press(&mut window, "Give up");
+    until(&mut window, "it has ended", |desk| !desk.is_exporting());
+    assert!(window.state().view().said.starts_with("Given up"), "{}", window.state().view().said);
+    assert!(!path.exists());
+}
+
+#[test]
+fn an_export_that_cannot_be_written_is_reported() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = window(desk_with_pictures(small_demo("64x36")));
+    window.state_mut().act(Action::Write(Saving::Picture, folder.path().join("no/such/p.png")));
+    until(&mut window, "it has ended", |desk| matches!(desk.view().dialog, Some(Dialog::Report { .. })));
+}
+
+#[test]
+fn without_a_gpu_an_export_says_so() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = window(desk(work("night-ferry"), None));
+    window.state_mut().act(Action::Write(Saving::Picture, folder.path().join("p.png")));
+    until(&mut window, "it has ended", |desk| matches!(desk.view().dialog, Some(Dialog::Report { .. })));
+}
+
+#[test]
+fn a_look_is_opened_and_adopted() {
+    let mut window = window(desk_with_pictures(small_demo("160x90")));
+    until(&mut window, "looks are told apart", |desk| {
+        assert_eq!(desk.orders_problem(), None);
+        desk.known().is_some_and(|known| known.looks.is_some())
+    });
+    let looks = window.state().known().unwrap().looks.clone().unwrap();
+    assert!(looks.looks.len() > 1 && looks.looks.len() < 54, "{} looks", looks.looks.len());
+    assert_eq!(looks.looks[0].class, 0, "the present order's comes first");
+    let means: Vec<f64> = looks.looks[1..].iter().map(|look| look.mean).collect();
+    assert!(means.is_sorted_by(|a, b| a >= b), "the most different first: {means:?}");
+    assert_eq!(looks.looks.iter().map(|look| look.classes).sum::<usize>(), 54);
+    let many = looks.looks[1..].iter().find(|look| look.classes > 1).expect("a look of several orders");
+    window.state_mut().act(Action::WallBy(WallBy::Look(many.number)));
+    window.run();
+    assert!(window.query_by_label("Back to all looks").is_some());
+    let candidates = window.state().known().unwrap().candidates(true, Some(many.number), &[]);
+    assert_eq!(candidates.len(), many.classes);
+    let wanted: Vec<String> = {
+        let before = show(&window);
+        candidates[0].order.iter().map(|&at| before.chain(PICTURE)[at].effect.name.clone()).collect()
+    };
+    let label = format!("Order {}: {}", candidates[0].class + 1, wanted.join(", then "));
+    press(&mut window, &label);
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(names(&window, PICTURE), wanted);
+    // Until looks are told apart again, the wall keeps those it had.
+    until(&mut window, "the new order's proofs are there", |desk| {
+        desk.known().is_some_and(|known| known.path.chain[0].effect.name == wanted[0])
+    });
+    let carried = window.state().known().unwrap().looks.clone().expect("looks stay on the wall");
+    assert_eq!(carried.looks.len(), looks.looks.len());
+    assert_eq!(carried.looks[0].number, if carried.is_of_now { 0 } else { many.number });
+    assert_eq!(carried.looks[0].class, 0);
+    until(&mut window, "looks are told apart again", |desk| {
+        desk.known().is_some_and(|known| known.looks.as_ref().is_some_and(|looks| looks.is_of_now))
+    });
+}
