@@ -13,7 +13,7 @@ use super::widgets::{announce, sign_button};
 use crate::catalogue::{Kind, Setting, Value};
 use crate::chain::{EffectUse, labels};
 use crate::edit::{Edit, Spot, TimeEdit};
-use crate::hands::{Control, ControlKind, Curve, Grip, Hand, Hands, Listener, MOST_CONTROLS};
+use crate::hands::{Control, ControlKind, Curve, Grip, Hand, Hands, Key, Listener, MOST_CONTROLS};
 use crate::midi::{self, Port};
 use crate::show::Show;
 
@@ -298,8 +298,10 @@ fn control(ui: &mut Ui, scene: &mut Scene<'_>, show: &Show, at: usize) {
             }
         });
         let _ = shown.response.accessible_name(format!("{}: how it answers", control.name));
-        if control.kind != ControlKind::Continuous {
-            key_choice(ui, scene, control, &changed);
+        if control.kind != ControlKind::Continuous
+            && let Some(key) = key_choice(ui, control)
+        {
+            scene.act(changed(&|control| control.key = key));
         }
         binding(ui, scene, control, at);
         if sign_button(ui, "remove", &format!("Remove {}", control.name), "What it holds is let go").clicked()
@@ -325,26 +327,24 @@ fn name_entry(ui: &mut Ui, control: &Control) -> Option<String> {
     (entry.lost_focus() && text != control.name && !text.is_empty()).then_some(text)
 }
 
-fn key_choice(
-    ui: &mut Ui,
-    scene: &mut Scene<'_>,
-    control: &Control,
-    changed: &dyn Fn(&dyn Fn(&mut Control)) -> Action,
-) {
+/// Which key plays it; gives the new one, or none, where that was changed.
+fn key_choice(ui: &mut Ui, control: &Control) -> Option<Option<Key>> {
+    let mut changed = None;
     let text = control.key.map_or_else(|| "no key".to_owned(), |key| format!("key {key}"));
     let choice = egui::ComboBox::from_id_salt("key").selected_text(text).width(64.0);
     let shown = choice.show_ui(ui, |ui| {
         if ui.selectable_label(control.key.is_none(), "no key").clicked() {
-            scene.act(changed(&|control| control.key = None));
+            changed = Some(None);
         }
         for letter in ('A'..='Z').chain('0'..='9') {
             let Ok(key) = letter.to_string().parse() else { continue };
             if ui.selectable_label(control.key == Some(key), letter.to_string()).clicked() {
-                scene.act(changed(&|control| control.key = Some(key)));
+                changed = Some(Some(key));
             }
         }
     });
     let _ = shown.response.accessible_name(format!("{}: key", control.name));
+    changed
 }
 
 fn binding(ui: &mut Ui, scene: &mut Scene<'_>, control: &Control, at: usize) {
