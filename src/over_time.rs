@@ -60,7 +60,7 @@ impl Stretch {
             return Ok(Self { beats, frames, sampled, frames_total, warm_up_frames, is_played });
         }
         let before = first.past.len();
-        let last = sampled.clone().last().unwrap_or(0);
+        let last = sampled.clone().next_back().unwrap_or(0);
         let mut frames: Vec<Path> = first.past.to_vec();
         for at in 0..=last {
             frames.push(planned(start.after(at), false)?);
@@ -191,7 +191,7 @@ impl Stretch {
         same: &[usize],
         budget: Budget,
         mut progress: impl FnMut(usize),
-    ) -> Result<(Vec<Vec<Finished>>, Vec<Option<Gallery>>), GpuError> {
+    ) -> Result<Moments, GpuError> {
         if self.is_played {
             let frames: Vec<&Path> = self.frames.iter().collect();
             let found = renderer.explore_frames(
@@ -237,6 +237,9 @@ impl Stretch {
             .collect()
     }
 }
+
+/// The finished pictures of each moment, and the galleries.
+type Moments = (Vec<Vec<Finished>>, Vec<Option<Gallery>>);
 
 /// What an exploration over a stretch of beats knows beside one of a moment.
 #[derive(Debug)]

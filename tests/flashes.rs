@@ -270,3 +270,156 @@ fn a_picture_of_another_size_is_left_out() {
     counter.take(&picture(Frame { width: 2, height: 2 }, |_, _| grey(255)));
     assert_eq!(counter.report().frames, 1);
 }
+
+use std::process::Command;
+use std::sync::Arc;
+
+use underover::beat::FrameRate;
+use underover::catalogue::Catalogue;
+use underover::chain::EffectUse;
+use underover::edit::{Edit, Work};
+use underover::flashing::{self, Watch};
+use underover::footage::Shelf;
+use underover::gpu::{Gpu, Renderer};
+use underover::show::{Scope, Show};
+
+/// A show of one generated clip at 120 BPM, small enough to be counted at its own size.
+fn show_of(catalogue: &Catalogue, effects: &[(&str, &[(&str, f64)], &[(&str, &str)])]) -> Show {
+    let work = Work::preset("wheelhouse", catalogue).expect("a chain").expect("a preset");
+    let mut show = Show::clone(work.show());
+    show.frame = Frame { width: 64, height: 36 };
+    show.tempo_bpm = 120.0;
+    *show.chain_mut(Scope::Clip(0, 0, 0)) = effects
+        .iter()
+        .map(|(name, numbers, words)| {
+            let mut used = EffectUse::new(Arc::clone(catalogue.effect(name).expect("an effect")));
+            let place = |used: &EffectUse, name: &str| {
+                used.effect.settings.iter().position(|setting| setting.name == name).expect("a setting")
+            };
+            for (setting, number) in *numbers {
+                let at = place(&used, setting);
+                used.set_number(at, *number).expect("a number");
+            }
+            for (setting, word) in *words {
+                let at = place(&used, setting);
+                used.set_word(at, word).expect("a word");
+            }
+            used
+        })
+        .collect();
+    show
+}
+
+fn watch() -> Watch {
+    Watch { from_beats: 0.0, over_beats: 4.0, rate: FrameRate::default(), viewing: Viewing::default() }
+}
+
+#[test]
+fn a_flash_of_known_rate_is_counted_as_often_as_it_flashes_and_every_suggestion_passes() {
+    let catalogue = Catalogue::built_in().expect("the effects");
+    let mut renderer = Renderer::new(Gpu::open(None).expect("an adapter"));
+    let mut shelf = Shelf::new(&catalogue);
+    // 120 BPM are two beats a second: three flashes a beat are six a second (arithmetic), twelve changes.
+    let show = show_of(&catalogue, &[("flash-gate", &[("rate", 3.0), ("strength", 1.0)], &[])]);
+    let report = flashing::counted(&mut renderer, &mut shelf, &show, &watch(), |_| true).expect("a GPU");
+    assert_eq!((report.frames, report.second), (120, 60));
+    assert_eq!((general(&report), report.passes()), (12, false));
+
+    let found = flashing::suggestions(&mut renderer, &mut shelf, &show, &watch(), |_| true).expect("a GPU");
+    assert!(found.iter().any(|one| one.kind == "slower") && found.iter().any(|one| one.kind == "weaker"));
+    for suggestion in &found {
+        let (changed, _) = suggestion.edit.applied(&show).expect("a change");
+        let report =
+            flashing::counted(&mut renderer, &mut shelf, &changed, &watch(), |_| true).expect("a GPU");
+        assert!(report.passes(), "{}: {}", suggestion.text, report.worst().flashes());
+        assert_eq!(report, suggestion.report);
+    }
+
+    // Counting ends where it is told to.
+    let short = flashing::counted(&mut renderer, &mut shelf, &show, &watch(), |done| done < 7);
+    assert_eq!(short.expect("a GPU").frames, 7);
+}
+
+#[test]
+fn a_flash_that_is_slow_enough_passes_and_one_beat_more_does_not() {
+    let catalogue = Catalogue::built_in().expect("the effects");
+    let mut renderer = Renderer::new(Gpu::open(None).expect("an adapter"));
+    let mut shelf = Shelf::new(&catalogue);
+    let mut counted = |rate: f64| {
+        let show = show_of(&catalogue, &[("flash-gate", &[("rate", rate)], &[])]);
+        flashing::counted(&mut renderer, &mut shelf, &show, &watch(), |_| true).expect("a GPU")
+    };
+    // Three a second are the most that WCAG 2.2 lets pass.
+    assert_eq!((general(&counted(1.5)), counted(1.5).passes()), (6, true));
+    assert_eq!((general(&counted(2.0)), counted(2.0).passes()), (8, false));
+}
+
+#[test]
+fn the_order_decides_whether_a_flash_is_red() {
+    let catalogue = Catalogue::built_in().expect("the effects");
+    let mut renderer = Renderer::new(Gpu::open(None).expect("an adapter"));
+    let mut shelf = Shelf::new(&catalogue);
+    let show = show_of(
+        &catalogue,
+        &[
+            ("tint", &[("amount", 1.0)], &[("colour", "#ff0000")]),
+            ("flash-gate", &[("rate", 3.0)], &[("colour", "#ffffff")]),
+        ],
+    );
+    let over = Edit::Order { scope: Scope::Clip(0, 0, 0), order: vec![1, 0] };
+    let (over, _) = over.applied(&show).expect("an order");
+    let mut counted =
+        |show: &Show| flashing::counted(&mut renderer, &mut shelf, show, &watch(), |_| true).expect("a GPU");
+    // White over a red picture goes from a saturated red to white and back; a white flash that is tinted
+    // red afterwards stays red throughout, and only its luminance changes.
+    let (flash_over, tint_over) = (counted(&show), counted(&over));
+    assert_eq!(red(&flash_over), 12);
+    assert!(red(&tint_over) < red(&flash_over), "{}", red(&tint_over));
+    assert_eq!((general(&flash_over), general(&tint_over)), (12, 12));
+}
+
+fn underover(words: &[&str]) -> (String, String, Option<i32>) {
+    let output = Command::new(env!("CARGO_BIN_EXE_underover")).args(words).output().expect("the program");
+    let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+    (text(&output.stdout), text(&output.stderr), output.status.code())
+}
+
+#[test]
+fn the_command_counts_says_what_it_is_not_and_writes_figures() {
+    let words = ["flashes", "preset:night-ferry", "--over", "1", "--frame", "64x36"];
+    let (said, _, code) = underover(&words);
+    assert_eq!(code, Some(0), "{said}");
+    for wanted in
+        ["WCAG 2.2", "ITU-R BT.1702", "general flashes", "red flashes", "no certified test", "at 174 BPM"]
+    {
+        assert!(said.contains(wanted), "{wanted}: {said}");
+    }
+    let (json, _, _) = underover(&[&words[..], &["--json", "-"]].concat());
+    let figures: serde_json::Value = serde_json::from_str(&json).expect("JSON");
+    // 174 BPM: a beat of 344.83 ms has 21 frames at 60 a second (arithmetic).
+    assert_eq!(figures["frames"], 21);
+    assert_eq!(figures["limits"].as_array().map(Vec::len), Some(4));
+    assert_eq!(figures["passes"], true);
+
+    for (wrong, wanted) in [
+        (&["--over", "0"][..], "0.01 to 4096"),
+        (&["--distance", "x"], "picture heights"),
+        (&["--white", "0"], "cd/m2"),
+        (&["--rate", "0"], "1 to 240"),
+        (&["--scope", "global"], "leave it out"),
+    ] {
+        let (_, error, code) = underover(&[&words[..2], wrong].concat());
+        assert_eq!(code, Some(2), "{wrong:?}: {error}");
+        assert!(error.contains(wanted), "{wrong:?}: {error}");
+    }
+}
+
+#[test]
+fn the_wall_of_orders_says_what_each_flashes() {
+    let words = ["orders", "preset:lamp-lines", "--frame", "32x18", "--flashes", "--json", "-"];
+    let (json, error, code) = underover(&words);
+    assert_eq!(code, Some(0), "{error}");
+    let figures: serde_json::Value = serde_json::from_str(&json).expect("JSON");
+    let orders = figures["order"].as_array().expect("orders");
+    assert!(orders.iter().all(|order| order["flashes_pass"] == true), "{json}");
+}

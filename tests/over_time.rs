@@ -87,8 +87,8 @@ fn check(chain: &[EffectUse], start: f64, beats: f64) -> Exploration {
     let pictures: Vec<Vec<Picture>> =
         explored.orders.classes.iter().map(|class| alone(&class.order)).collect();
     for (class, pictures_of) in pictures.iter().enumerate() {
-        for other in 0..class {
-            let same = pictures_of.iter().zip(&pictures[other]).all(|(a, b)| a.rgba == b.rgba);
+        for (other, pictures_of_other) in pictures.iter().enumerate().take(class) {
+            let same = pictures_of.iter().zip(pictures_of_other).all(|(a, b)| a.rgba == b.rgba);
             let said = explored.first_alike[class] == explored.first_alike[other];
             assert_eq!(same, said, "classes {other} and {class}");
         }

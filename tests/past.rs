@@ -16,7 +16,7 @@ use underover::exploration::{Orders, proved};
 use underover::files::{self, Document};
 use underover::footage::{Fit, Picture, Shelf};
 use underover::frame::{Frame, Moment, PixelMode};
-use underover::gpu::{Budget, Want};
+use underover::gpu::{Against, Budget, Measure, Want};
 use underover::order::{Class, Tree, Verdict};
 use underover::plan::Path;
 use underover::show::{FootageName, Scope};
@@ -396,4 +396,41 @@ fn a_fade_that_moves_with_the_beat_is_looked_back_at_as_far_as_it_matters() {
             assert_eq!(scrubbed.idle_because(0).is_some(), number == 325, "{said}");
         }
     }
+}
+
+#[test]
+fn a_small_budget_plays_the_orders_in_parts_and_changes_no_picture() {
+    let chain = [
+        used("trails", &[("decay", To(0.02))]),
+        used("posterise", &[]),
+        used("flash-gate", &[("rate", To(8.0)), ("strength", To(0.6))]),
+        used("hold", &[("every", To(0.1))]),
+    ];
+    // A picture takes 128 KiB: 8 to a MiB.
+    let many = pictures(12, (256, 128), Alpha::Full);
+    let path = playing(&many, &chain, moment(many[0].frame, PixelMode::Encoded8Bit, 2.0));
+    with_renderer(|renderer| {
+        let orders = Orders::of(renderer, &path).unwrap();
+        assert_eq!(orders.classes.len(), 24);
+        let mut explored = |mib: u64| {
+            let own = [0, 1, 2, 3];
+            let measure = Measure { against: Some(Against::Order(&own)), gallery: Some(many[0].frame) };
+            let budget = Budget { mib };
+            let found =
+                renderer.explore_and_measure(&path, &orders.tree(), Want::Figures, measure, budget, |_| {});
+            found.map(|(finished, gallery)| {
+                let pictures = renderer.hung(&gallery.unwrap(), 1000).unwrap();
+                let figures =
+                    finished.iter().map(|f| (f.fingerprint, f.difference.unwrap())).collect::<Vec<_>>();
+                (figures, pictures)
+            })
+        };
+        let whole = explored(1024).unwrap();
+        assert_eq!(whole.1.len(), 24);
+        for mib in [8, 4, 3] {
+            assert!(explored(mib).unwrap() == whole, "{mib} MiB");
+        }
+        let error = explored(1).unwrap_err().to_string();
+        assert!(error.contains("the budget is 1 MiB"), "{error}");
+    });
 }

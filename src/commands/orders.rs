@@ -17,10 +17,13 @@ use super::subject::{Subject, SubjectOptions};
 use super::wish::{Goal, Wish};
 use crate::beat::FrameRate;
 use crate::chain::Preset;
+use crate::edit::Edit;
 use crate::exploration::{self, Exploration, Part};
 use crate::files::{self, Document};
+use crate::flashing::{self, Watch};
 use crate::frame::Frame;
 use crate::gpu::{Budget, Want};
+use crate::measure::{FlashReport, Limit, Viewing};
 use crate::order::Explored;
 use crate::over_time::{Stretch, strip_frame};
 use crate::wall::{EffectKey, Tile, TileGrid, Wall, tile_size};
@@ -77,9 +80,15 @@ pub(super) struct Orders {
     /// Moments a second that --over compares; without it every frame, at most 96 in all
     #[arg(long, value_name = "FPS", requires = "over", value_parser = |text: &str| text.parse::<FrameRate>())]
     rate: Option<FrameRate>,
+    /// Count the flashes of every order, too: over --over, or 8 beats from --at on
+    #[arg(long)]
+    flashes: bool,
     #[command(flatten)]
     looks: LookOptions,
 }
+
+/// Over how many beats --flashes counts, where --over says nothing.
+const FLASHES_OVER_BEATS: f64 = 8.0;
 
 fn stretch(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
@@ -189,6 +198,16 @@ struct OrderFigures {
     rank: Option<usize>,
     #[serde(skip_serializing_if = "Option::is_none")]
     wanted: Option<f64>,
+    #[serde(flatten)]
+    flashes: Option<FlashFigures>,
+}
+
+/// What an order's output flashes (`underover flashes` says more).
+#[derive(Serialize)]
+struct FlashFigures {
+    flashes_pass: bool,
+    general_flashes_in_worst_second: f64,
+    red_flashes_in_worst_second: f64,
 }
 
 /// What is known of the chain, for the outputs.
@@ -197,6 +216,8 @@ struct Found {
     parts: Vec<Part>,
     wish: Option<Wish>,
     grid: TileGrid,
+    /// What each class flashes, where it was counted.
+    flashes: Vec<FlashReport>,
 }
 
 impl Orders {
@@ -209,6 +230,7 @@ impl Orders {
             keep: None,
             keep_as: None,
             memory: Budget::default().mib,
+            flashes: false,
             want: None,
             like: None,
             over: None,
@@ -222,7 +244,10 @@ impl Orders {
         check_outputs(&outputs)?;
         let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
         check_apart(&outputs, &subject.read)?;
-        let found = self.explore(&mut subject)?;
+        let mut found = self.explore(&mut subject)?;
+        if self.flashes {
+            found.flashes = self.flashes_of(&mut subject, &found.explored)?;
+        }
         let explored = &found.explored;
         if !self.json.as_deref().is_some_and(is_standard_output) {
             say(&format!("{}\n", explored.summary()))?;
@@ -309,7 +334,7 @@ impl Orders {
                 stretch.explored(orders, renderer, strips, limits, budget, |done| progress.tell(done))?;
             let parts = stretch.parts(&explored.orders, renderer, limits, budget)?;
             progress.finished();
-            return Ok(Found { explored, parts, wish: None, grid });
+            return Ok(Found { explored, parts, wish: None, grid, flashes: Vec::new() });
         }
         let explored = orders.explored(renderer, path, want, limits, budget, |done| progress.tell(done))?;
         let parts = exploration::parts(renderer, path, limits)?;
@@ -318,7 +343,32 @@ impl Orders {
             None => None,
         };
         progress.finished();
-        Ok(Found { explored, parts, wish, grid })
+        Ok(Found { explored, parts, wish, grid, flashes: Vec::new() })
+    }
+
+    /// Counts what every class flashes; equal pictures at one moment may still flash apart.
+    fn flashes_of(&self, subject: &mut Subject, explored: &Exploration) -> anyhow::Result<Vec<FlashReport>> {
+        let (show, scope) = subject.whole();
+        let watch = Watch {
+            from_beats: subject.path.moment.beats,
+            over_beats: self.over.unwrap_or(FLASHES_OVER_BEATS),
+            rate: show.rate,
+            viewing: Viewing::default(),
+        };
+        let classes = &explored.orders.classes;
+        let frames = watch.frames(show.tempo_bpm);
+        let mut progress = Progress::of(classes.len() * frames);
+        let mut found = Vec::with_capacity(classes.len());
+        for (at, class) in classes.iter().enumerate() {
+            let (changed, _) = Edit::Order { scope, order: class.order.clone() }.applied(&show)?;
+            let tell = |done| {
+                progress.tell(at * frames + done);
+                true
+            };
+            found.push(flashing::counted(&mut subject.renderer, &mut subject.shelf, &changed, &watch, tell)?);
+        }
+        progress.finished();
+        Ok(found)
     }
 
     fn wall(&self, subject: &Subject, found: &Found) -> anyhow::Result<Wall> {
@@ -342,6 +392,7 @@ impl Orders {
             } else if many_looks {
                 notes.push(format!("look {}", explored.looks.of[at] + 1));
             }
+            notes.extend(found.flashes.get(at).map(flash_note));
             if let Some(over) = explored.over.as_ref().filter(|_| alike == at && at > 0) {
                 let (moment, worst) = over.worst(at);
                 notes.push(format!(
@@ -434,6 +485,7 @@ impl Found {
         for at in self.in_turn() {
             let alike = explored.first_alike[at];
             let mut notes = vec![format!("look {}", explored.looks.of[at] + 1)];
+            notes.extend(self.flashes.get(at).map(flash_note));
             if alike != at {
                 notes.push(format!("same picture as {}", alike + 1));
             }
@@ -515,6 +567,11 @@ fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
         }),
         rank: found.wish.as_ref().map(|wish| wish.rank(at)),
         wanted: found.wish.as_ref().map(|wish| wish.values[at]),
+        flashes: found.flashes.get(at).map(|report| FlashFigures {
+            flashes_pass: report.passes(),
+            general_flashes_in_worst_second: report.findings[0].flashes(),
+            red_flashes_in_worst_second: report.findings[1].flashes(),
+        }),
     };
     Figures {
         of: subject.into(),
@@ -543,6 +600,14 @@ fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
         effects: found.parts.iter().enumerate().map(effect).collect(),
         order: (0..orders.classes.len()).map(order).collect(),
     }
+}
+
+/// "2 flashes a second", "4.5 red flashes a second: too many".
+fn flash_note(report: &FlashReport) -> String {
+    let worst = report.worst();
+    let red = if matches!(worst.limit, Limit::Red | Limit::ScreenRed) { "red " } else { "" };
+    let verdict = if report.passes() { "" } else { ": too many" };
+    format!("{} {red}flashes a second{verdict}", worst.flashes())
 }
 
 /// The chain in the order kept, as a preset of its own.

@@ -166,15 +166,7 @@ impl SubjectOptions {
             Document::Chain(_) => self.clone(),
         };
         let subject = whole.open(chain_frame)?;
-        let moment = subject.path.moment;
-        let mut show = Show::clone(Work::new(subject.document.clone(), None).show());
-        if let Document::Chain(_) = subject.document {
-            let clip = &mut show.bundles[0].levels[0].clips[0];
-            clip.footage = FootageName::parsed(&subject.footage, Path::new(""));
-            clip.fit = self.fit.as_deref().and_then(Fit::named).unwrap_or_default();
-        }
-        (show.frame, show.pixels, show.tempo_bpm) = (moment.frame, moment.pixels, moment.tempo_bpm);
-        Ok((show, subject))
+        Ok((subject.whole().0, subject))
     }
 
     /// Reads the file, finds the scope, plans its path and opens the GPU;
@@ -303,6 +295,23 @@ impl SubjectOptions {
 }
 
 impl Subject {
+    /// All of it as a show at its own frame, and the scope of the chain in it; a lone chain lies on a clip.
+    pub(super) fn whole(&self) -> (Show, Scope) {
+        let moment = self.path.moment;
+        let work = Work::new(self.document.clone(), None);
+        let mut show = Show::clone(work.show());
+        let scope = match &self.source {
+            Source::Scope(scope) => *scope,
+            Source::Footage(footage, fit) => {
+                let clip = &mut show.bundles[0].levels[0].clips[0];
+                (clip.footage, clip.fit) = (footage.clone(), *fit);
+                work.first_scope()
+            }
+        };
+        (show.frame, show.pixels, show.tempo_bpm) = (moment.frame, moment.pixels, moment.tempo_bpm);
+        (show, scope)
+    }
+
     /// The path at another moment: with the frames that lead up to it, or without.
     pub(super) fn path_at(&mut self, moment: Moment, with_past: bool) -> Result<PicturePath, FootageError> {
         let shelf = &mut self.shelf;

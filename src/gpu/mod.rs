@@ -16,7 +16,7 @@ use thiserror::Error;
 
 pub use adapter::{ADAPTER_VARIABLE, AdapterSummary, Gpu, adapters};
 pub use past::Player;
-pub use renderer::{Against, Budget, Fingerprint, Finished, Gallery, Measure, Renderer, Want};
+pub use renderer::{Against, Budget, Fingerprint, Finished, Gallery, Measure, Measured, Renderer, Want};
 pub use screen::{OnScreen, Recipe, Screen, ScreenKey, Wanted};
 
 use crate::frame::Frame;

@@ -8,8 +8,8 @@ use super::GpuError;
 use super::pipelines::{BYTES, Program, held_format};
 use super::recording::Recording;
 use super::renderer::{
-    Against, Budget, ENTRY_BYTES, Fingerprint, Finished, Gallery, Leaf, Measure, Outcome, Renderer, Tiles,
-    Want, effect_program, job_words, same_frame, texels_per_submission,
+    Against, Budget, ENTRY_BYTES, Fingerprint, Finished, Gallery, Leaf, Measure, Measured, Outcome, Renderer,
+    Tiles, Want, effect_program, job_words, same_frame, texels_per_submission,
 };
 use super::sheet::Sheet;
 use crate::chain::{EffectCall, EffectUse, PastId};
@@ -156,7 +156,7 @@ impl Renderer {
         measure: Measure<'_>,
         budget: Budget,
         mut progress: impl FnMut(usize),
-    ) -> Result<Vec<(Vec<Finished>, Option<Gallery>)>, GpuError> {
+    ) -> Result<Vec<Measured>, GpuError> {
         let Some(first) = frames.first() else { return Ok(Vec::new()) };
         let frame = first.moment.frame;
         self.gpu.check_frame(frame)?;
@@ -248,7 +248,7 @@ impl Renderer {
         path: &Path,
         schedule: &Schedule,
         is_sampled: bool,
-    ) -> Result<Option<(Rc<Sheet>, Vec<(u32, usize)>)>, GpuError> {
+    ) -> Result<Option<Ended>, GpuError> {
         let moment = &path.moment;
         let after_remembers = path.after_remembers();
         let chain_remembers = path.chain.iter().any(EffectUse::remembers);
@@ -354,6 +354,9 @@ impl Renderer {
         Ok(sheet)
     }
 }
+
+/// Finished pictures, and the layer and the class of each.
+type Ended = (Rc<Sheet>, Vec<(u32, usize)>);
 
 /// What was counted of one picture.
 type Counted = (Fingerprint, Option<Difference>);

@@ -94,6 +94,9 @@ pub struct Measure<'a> {
     pub gallery: Option<Frame>,
 }
 
+/// The finished pictures, and the gallery of them where one was wanted.
+pub type Measured = (Vec<Finished>, Option<Gallery>);
+
 /// What finished pictures are compared with.
 #[derive(Debug, Clone, Copy)]
 pub enum Against<'a> {
@@ -311,7 +314,7 @@ impl Renderer {
         measure: Measure<'_>,
         budget: Budget,
         mut progress: impl FnMut(usize),
-    ) -> Result<(Vec<Finished>, Option<Gallery>), GpuError> {
+    ) -> Result<Measured, GpuError> {
         if !path.past.is_empty() {
             let frames: Vec<&Path> = path.frames().collect();
             let last = [frames.len() - 1];
