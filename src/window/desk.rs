@@ -369,7 +369,9 @@ impl Desk {
         let moment = self.view.moment(&at_rest, self.beats);
         // Orders are proved for the frame of the show, at the beat at which it is held.
         let whole = Moment { frame: at_rest.frame, ..moment };
-        let path = self.pictures.path(&at_rest, self.view.scope, whole);
+        // Nothing is proved or measured of what only stands in for footage on its way.
+        let is_stand_in = self.pictures.stands_in(&at_rest, self.view.scope, whole);
+        let path = self.pictures.path(&at_rest, self.view.scope, whole).filter(|_| !is_stand_in);
         let playing = self.view.playing;
         let nothing = Flashes::default();
         let Self { work, view, catalogue, pictures, prover, recent, watcher, .. } = self;
@@ -392,6 +394,9 @@ impl Desk {
             let most = if is_software { LOOKED_AT } else { whole.frame };
             let moment = Moment { frame: whole.frame.within(most), ..whole };
             let question = || {
+                if pictures.stands_in(&at_rest, view.scope, moment) {
+                    return None;
+                }
                 let path = pictures.path(&at_rest, view.scope, moment)?;
                 let path = if of_output {
                     path
@@ -587,7 +592,7 @@ impl Desk {
             self.view.said = error.to_string();
             return 0;
         }
-        self.pictures.missing()
+        self.pictures.missing() + usize::from(self.pictures.is_loading())
     }
 
     /// Keeps changes aside once the person has paused.

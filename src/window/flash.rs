@@ -265,7 +265,7 @@ pub fn strip(ui: &mut Ui, scene: &mut Scene<'_>) {
         painter.rect_filled(sign, 4.0, TOO_MANY);
         painter.text(sign.center(), Align2::CENTER_CENTER, "!", font(18.0), Color32::WHITE);
     } else if flashes.report.is_some() {
-        painter.text(sign.center(), Align2::CENTER_CENTER, "\u{2713}", font(16.0), palette.plain);
+        painter.text(sign.center(), Align2::CENTER_CENTER, "ok", font(12.0), palette.plain);
     }
     let graph = Rect::from_min_max(
         pos2(rect.left() + rect.width() * 0.56, rect.top() + 4.0),
@@ -351,7 +351,7 @@ pub fn mark(ui: &Ui, picture: Rect, report: Option<&FlashReport>) {
     let (text, ground, colour) = match report {
         None => ("\u{2026}".to_owned(), palette.panel, palette.quiet),
         Some(report) if report.passes() => {
-            (format!("\u{2713} {}", report.worst().flashes()), palette.panel, palette.plain)
+            (format!("ok {}", report.worst().flashes()), palette.panel, palette.plain)
         }
         Some(report) => {
             (format!("! {} {}", report.worst().flashes(), kind(report)), TOO_MANY, Color32::WHITE)
@@ -381,7 +381,7 @@ pub fn sheet(ui: &mut Ui, scene: &mut Scene<'_>) {
     if let Some(report) = &flashes.report {
         egui::Grid::new("limits").num_columns(4).spacing([14.0, 4.0]).show(ui, |ui| {
             for finding in &report.findings {
-                ui.strong(if finding.passes() { "\u{2713} within" } else { "! too many" });
+                ui.strong(if finding.passes() { "ok" } else { "! too many" });
                 ui.label(finding.limit.source());
                 ui.label(finding.limit.label());
                 ui.weak(format!(
