@@ -333,6 +333,8 @@ impl Path {
                 && self.chain == other.chain
                 && self.after == other.after
                 && steps(&self.before, &other.before)
+                && self.past.len() == other.past.len()
+                && self.past.iter().zip(other.past.iter()).all(|(a, b)| a.is_alike(b))
     }
 
     /// Everything from footage to output for one order (places in the chain): the

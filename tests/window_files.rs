@@ -44,6 +44,26 @@ fn a_picture_dropped_onto_the_window_becomes_a_clip() {
 }
 
 #[test]
+fn footage_is_decoded_while_the_window_goes_on_and_orders_wait_for_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("quay.png");
+    image::RgbaImage::from_fn(2400, 1600, |x, y| image::Rgba([(x * y % 251) as u8, x as u8, y as u8, 255]))
+        .save(&path)
+        .unwrap();
+    let mut window = window(desk(work("night-ferry"), None));
+    window.state_mut().take_file(path);
+    let started = std::time::Instant::now();
+    window.step();
+    // Decoding takes longer than a pass may take; nothing is proved of what stands in for it.
+    if window.state_mut().pictures().is_loading() {
+        assert!(started.elapsed() < std::time::Duration::from_secs(2));
+    }
+    until(&mut window, "the footage is there", |desk| !desk.pictures().is_loading());
+    until(&mut window, "the orders are known", |desk| !desk.is_asking() && desk.known().is_some());
+    assert_eq!(window.state_mut().pictures().problem(), None);
+}
+
+#[test]
 fn a_chain_file_dropped_onto_the_window_is_opened() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("mine.toml");

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{self, Receiver, Sender};
-use std::thread;
+use std::thread::{self, JoinHandle};
 
 use egui::{Align2, Color32, Rect, Sense, Stroke, Ui, pos2, vec2};
 
@@ -69,7 +69,8 @@ pub struct Flashes {
 
 /// A thread that counts the flashes of one show at a time, the latest.
 pub struct FlashWatcher {
-    ask: Sender<(u64, Question)>,
+    ask: Option<Sender<(u64, Question)>>,
+    thread: Option<JoinHandle<()>>,
     answers: Receiver<(u64, Answer)>,
     /// Which show is meant; the thread gives up what belongs to an earlier one.
     latest: Arc<AtomicU64>,
@@ -87,12 +88,13 @@ impl FlashWatcher {
         let latest = Arc::new(AtomicU64::new(0));
         let seen = Arc::clone(&latest);
         // Where no thread is to be had, the strip stays empty; the rest works on.
-        let _ = thread::Builder::new().name("flashes".to_owned()).spawn(move || {
+        let thread = thread::Builder::new().name("flashes".to_owned()).spawn(move || {
             let mut renderer = Renderer::new(gpu);
             answer(&mut renderer, &catalogue, &questions, &tell, &seen, &wake);
         });
         Self {
-            ask,
+            ask: Some(ask),
+            thread: thread.ok(),
             answers,
             latest,
             show: None,
@@ -178,14 +180,21 @@ impl FlashWatcher {
     }
 
     fn send(&self, question: Question) {
-        // The thread ends only with the window.
-        let _ = self.ask.send((self.latest.load(Ordering::Relaxed), question));
+        if let Some(ask) = &self.ask {
+            // The thread ends only with the window.
+            let _ = ask.send((self.latest.load(Ordering::Relaxed), question));
+        }
     }
 }
 
 impl Drop for FlashWatcher {
     fn drop(&mut self) {
         self.latest.fetch_add(1, Ordering::Relaxed);
+        self.ask = None;
+        // The program must not end while a thread is at work on the GPU: drivers do not bear that.
+        if let Some(thread) = self.thread.take() {
+            let _ = thread.join();
+        }
     }
 }
 
@@ -256,7 +265,7 @@ pub fn strip(ui: &mut Ui, scene: &mut Scene<'_>) {
         painter.rect_filled(sign, 4.0, TOO_MANY);
         painter.text(sign.center(), Align2::CENTER_CENTER, "!", font(18.0), Color32::WHITE);
     } else if flashes.report.is_some() {
-        painter.text(sign.center(), Align2::CENTER_CENTER, "\u{2713}", font(16.0), palette.plain);
+        painter.text(sign.center(), Align2::CENTER_CENTER, "ok", font(12.0), palette.plain);
     }
     let graph = Rect::from_min_max(
         pos2(rect.left() + rect.width() * 0.56, rect.top() + 4.0),
@@ -342,7 +351,7 @@ pub fn mark(ui: &Ui, picture: Rect, report: Option<&FlashReport>) {
     let (text, ground, colour) = match report {
         None => ("\u{2026}".to_owned(), palette.panel, palette.quiet),
         Some(report) if report.passes() => {
-            (format!("\u{2713} {}", report.worst().flashes()), palette.panel, palette.plain)
+            (format!("ok {}", report.worst().flashes()), palette.panel, palette.plain)
         }
         Some(report) => {
             (format!("! {} {}", report.worst().flashes(), kind(report)), TOO_MANY, Color32::WHITE)
@@ -372,7 +381,7 @@ pub fn sheet(ui: &mut Ui, scene: &mut Scene<'_>) {
     if let Some(report) = &flashes.report {
         egui::Grid::new("limits").num_columns(4).spacing([14.0, 4.0]).show(ui, |ui| {
             for finding in &report.findings {
-                ui.strong(if finding.passes() { "\u{2713} within" } else { "! too many" });
+                ui.strong(if finding.passes() { "ok" } else { "! too many" });
                 ui.label(finding.limit.source());
                 ui.label(finding.limit.label());
                 ui.weak(format!(

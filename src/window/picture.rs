@@ -161,9 +161,13 @@ fn canvas(ui: &mut Ui, scene: &mut Scene<'_>) {
 }
 
 fn problem(ui: &Ui, scene: &Scene<'_>, room: Rect) {
-    let Some(text) = scene.pictures.problem() else { return };
+    let loading = scene.pictures.is_loading().then(|| {
+        let (b, l, c) = scene.view.clip;
+        format!("Loading footage: {} \u{2026}", scene.show().bundles[b].levels[l].clips[c].footage)
+    });
+    let Some(text) = scene.pictures.problem().map(str::to_owned).or(loading) else { return };
     let palette = palette(ui.ctx());
-    let galley = ui.painter().layout(text.to_owned(), font(13.0), palette.bright, room.width() * 0.8);
+    let galley = ui.painter().layout(text, font(13.0), palette.bright, room.width() * 0.8);
     let rect = Rect::from_center_size(room.center(), galley.size() + vec2(28.0, 20.0));
     ui.painter().rect_filled(rect, 6.0, palette.panel);
     ui.painter().galley(rect.min + vec2(14.0, 10.0), galley, palette.bright);

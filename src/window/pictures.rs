@@ -60,6 +60,15 @@ struct Planned {
     path: Result<Arc<Path>, String>,
     wanted: HashMap<Stage, Wanted>,
     last_pass: u64,
+    /// The pass in which it was planned, and whether footage that is still being opened was stood in for.
+    planned_pass: u64,
+    is_stand_in: bool,
+}
+
+impl Planned {
+    fn is_of(&self, show: &Arc<Show>, scope: Scope, moment: Moment) -> bool {
+        Arc::ptr_eq(&self.show, show) && self.scope == scope && self.moment == moment
+    }
 }
 
 /// Makes pictures for the panels, or, without a GPU, none.
@@ -92,7 +101,7 @@ impl Pictures {
     pub fn none(catalogue: &Catalogue) -> Self {
         Self {
             maker: None,
-            shelf: Shelf::new(catalogue),
+            shelf: Shelf::live(catalogue),
             planned: Vec::new(),
             asked: Vec::new(),
             last: HashMap::new(),
@@ -139,17 +148,29 @@ impl Pictures {
 
     /// Looks at footage files afresh.
     pub fn forget_footage(&mut self, catalogue: &Catalogue) {
-        self.shelf = Shelf::new(catalogue);
+        self.shelf = Shelf::live(catalogue);
         self.planned.clear();
     }
 
+    /// Whether footage of what the last pass showed is still being opened or decoded, on threads of its own.
+    pub fn is_loading(&self) -> bool {
+        self.planned.iter().any(|planned| planned.is_stand_in && planned.last_pass == self.passes)
+    }
+
+    /// Whether something stands in for footage of this path that is still being opened or decoded.
+    pub fn stands_in(&mut self, show: &Arc<Show>, scope: Scope, moment: Moment) -> bool {
+        self.planned(show, scope, moment).is_stand_in
+    }
+
     fn planned(&mut self, show: &Arc<Show>, scope: Scope, moment: Moment) -> &mut Planned {
-        let known = self
-            .planned
-            .iter()
-            .position(|one| Arc::ptr_eq(&one.show, show) && one.scope == scope && one.moment == moment);
+        // What was stood in for is looked at again in every pass.
+        let passes = self.passes;
+        self.planned
+            .retain(|one| !(one.is_stand_in && one.planned_pass != passes && one.is_of(show, scope, moment)));
+        let known = self.planned.iter().position(|one| one.is_of(show, scope, moment));
         let at = known.unwrap_or_else(|| {
             let path = Path::of_scope_carried(show, scope, moment, &mut self.shelf);
+            let is_stand_in = self.shelf.take_stood_in();
             self.planned.push(Planned {
                 show: Arc::clone(show),
                 scope,
@@ -157,6 +178,8 @@ impl Pictures {
                 path: path.map(Arc::new).map_err(|error| error.to_string()),
                 wanted: HashMap::new(),
                 last_pass: 0,
+                planned_pass: passes,
+                is_stand_in,
             });
             self.planned.len() - 1
         });
