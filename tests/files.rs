@@ -102,6 +102,31 @@ fn footage_is_a_path_relative_to_the_file() {
 }
 
 #[test]
+fn a_clip_says_how_its_footage_is_played() {
+    let with = |lines: &str| SHOW.replace("\"generated:grey-for-tests\"", &format!("\"sea.mp4\"\n{lines}"));
+    let played = |lines: &str| show(&with(lines)).bundles[0].levels[0].clips[0].play;
+    assert_eq!(played(""), Play::default());
+    let expected =
+        Play { pace: Pace::LoopBeats(8.0), in_secs: 2.0, out_secs: Some(6.5), at_end: AtEnd::BackAndForth };
+    assert_eq!(played("loop_beats = 8\nin_secs = 2\nout_secs = 6.5\nat_end = \"back-and-forth\""), expected);
+    assert_eq!(played("speed = 0.5").pace, Pace::Speed(0.5));
+    for (lines, words) in [
+        ("speed = 1.0\nloop_beats = 4.0", "`loop_beats` stands beside `speed`"),
+        ("speed = -1.0", "a number from 0 to 100"),
+        ("loop_beats = 0.0", "a number from 0.01 to 10000"),
+        ("in_secs = 2.0\nout_secs = 2.0", "a number above `in_secs`, which is 2.0"),
+        ("at_end = \"hodl\"", "did you mean `hold`?"),
+        ("sped = 2.0", "did you mean `speed`?"),
+    ] {
+        let error = parsed(&with(lines)).unwrap_err();
+        assert!(error.contains(words), "{lines}: {error}");
+    }
+    let generated = SHOW.replace("\"generated:grey-for-tests\"", "\"generated:grey-for-tests\"\nspeed = 2.0");
+    let error = parsed(&generated).unwrap_err();
+    assert!(error.contains("runs by the beat and takes no `speed`"), "{error}");
+}
+
+#[test]
 fn whole_numbers_a_byte_order_mark_and_windows_line_ends_are_accepted() {
     let text = format!("\u{feff}{CHAIN}[[effect]]\nuse = \"edge-find\"\ngain = 2\n").replace('\n', "\r\n");
     let Document::Chain(preset) = parsed(&text).unwrap() else { panic!("a show") };

@@ -96,7 +96,8 @@ enum Growth {
     File {
         temporary: tempfile::NamedTempFile,
         target: PathBuf,
-        old: Option<Box<fs::Metadata>>,
+        /// What the file there now may be done with, and by whom.
+        old: Option<fs::Permissions>,
     },
 }
 
@@ -111,7 +112,7 @@ impl Growing {
             Place::Device => Growth::Device(File::options().write(true).open(path).map_err(refused(path))?),
             Place::File { target, old } => {
                 let temporary = new_file_in(folder_of(&target)).map_err(refused(path))?;
-                Growth::File { temporary, target, old: old.map(Box::new) }
+                Growth::File { temporary, target, old: old.map(|old| old.permissions()) }
             }
         };
         Ok(Self { path: path.to_owned(), file })
@@ -146,7 +147,7 @@ impl Growing {
         let refused = refused(&self.path);
         let Growth::File { temporary, target, old } = self.file else { return Ok(()) };
         if let Some(old) = old {
-            temporary.as_file().set_permissions(old.permissions()).map_err(refused)?;
+            temporary.as_file().set_permissions(old).map_err(refused)?;
         }
         temporary.as_file().sync_all().map_err(refused)?;
         temporary.persist(&target).map_err(|error| refused(error.error))?;
