@@ -283,8 +283,11 @@ use underover::footage::Shelf;
 use underover::gpu::{Gpu, Renderer};
 use underover::show::{Scope, Show};
 
+/// An effect by name, with settings that are numbers and settings that are words.
+type Written<'a> = (&'a str, &'a [(&'a str, f64)], &'a [(&'a str, &'a str)]);
+
 /// A show of one generated clip at 120 BPM, small enough to be counted at its own size.
-fn show_of(catalogue: &Catalogue, effects: &[(&str, &[(&str, f64)], &[(&str, &str)])]) -> Show {
+fn show_of(catalogue: &Catalogue, effects: &[Written<'_>]) -> Show {
     let work = Work::preset("wheelhouse", catalogue).expect("a chain").expect("a preset");
     let mut show = Show::clone(work.show());
     show.frame = Frame { width: 64, height: 36 };

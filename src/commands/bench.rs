@@ -14,7 +14,7 @@ use crate::edit::Work;
 use crate::frame::Frame;
 use crate::gpu::{Budget, GpuError, Renderer, Want};
 use crate::order::{Classes, Facts, Proofs, Tree};
-use crate::window::{Action, Offscreen};
+use crate::window::{Action, Offscreen, WallBy};
 
 /// The options of `bench`.
 #[derive(Debug, Args)]
@@ -157,6 +157,8 @@ impl Bench {
             return Err(anyhow::anyhow!("the window did not come to rest within five minutes"));
         }
         let orders = window.desk().known().map_or(0, |known| known.classes.len());
+        window.desk().act(Action::WallBy(WallBy::Orders));
+        window.settle(Duration::from_secs(300))?;
         window.desk().act(Action::Play(true));
         let made = window.desk().pictures().rendered();
         let (mut walls, mut whole) = (Vec::new(), 0);

@@ -46,7 +46,7 @@ Examples:
   underover orders preset:all-hands --footage photo.jpg --at 0.1 --keep 7 --as mine.toml
   underover orders preset:all-hands --footage photo.jpg --at 0.1 --want most-edges --out wall.png
   underover orders show.toml --scope bundle:picture --out wall.png --json wall.json
-  underover orders preset:all-hands --over 4 --out over-four-beats.png")]
+  underover orders preset:lamp-lines --over 2 --rate 6 --out over-two-beats.png")]
 pub(super) struct Orders {
     #[command(flatten)]
     subject: SubjectOptions,

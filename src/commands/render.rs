@@ -176,9 +176,9 @@ impl Render {
         );
         // On standard output the film itself stands.
         if is_standard_output(&self.out) {
-            note(&line)
+            note(&line);
         } else {
-            say(&(line + "\n"))?
+            say(&(line + "\n"))?;
         }
         Ok(())
     }

@@ -347,8 +347,8 @@ impl Subject {
             (Document::Show(show), _) => files::show_text(show, Path::new("")),
         };
         let moment = &self.path.moment;
-        text +=
-            &format!("{} {} {}\n", moment.frame, moment.pixels.name(), self.scope.as_deref().unwrap_or(""));
+        let scope = self.scope.as_deref().unwrap_or("");
+        text += &format!("{} {} {scope} {:?}\n", moment.frame, moment.pixels.name(), self.warm_up);
         for path in &self.read {
             text += &format!("{} {}\n", path.display(), footage::age_of(path));
         }

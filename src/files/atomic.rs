@@ -96,7 +96,7 @@ enum Growth {
     File {
         temporary: tempfile::NamedTempFile,
         target: PathBuf,
-        old: Option<fs::Metadata>,
+        old: Option<Box<fs::Metadata>>,
     },
 }
 
@@ -111,7 +111,7 @@ impl Growing {
             Place::Device => Growth::Device(File::options().write(true).open(path).map_err(refused(path))?),
             Place::File { target, old } => {
                 let temporary = new_file_in(folder_of(&target)).map_err(refused(path))?;
-                Growth::File { temporary, target, old }
+                Growth::File { temporary, target, old: old.map(Box::new) }
             }
         };
         Ok(Self { path: path.to_owned(), file })

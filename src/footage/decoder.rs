@@ -276,6 +276,9 @@ impl Head<'_> {
             .as_ref()
             .is_some_and(|(next, _)| *next <= key.number && key.number - next <= self.reel.far());
         if !stays {
+            if self.reel.is_used_up() {
+                return Err(FootageError::NotWoundBack { path: key.path.to_path_buf() });
+            }
             // The old one is ended first: two would take twice the memory.
             self.frames = None;
             self.held = None;

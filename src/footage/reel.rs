@@ -101,6 +101,11 @@ impl Reel {
         })
     }
 
+    /// Whether it cannot be opened again.
+    pub fn is_used_up(&self) -> bool {
+        matches!(self, Self::Pipe(None))
+    }
+
     /// How many frames ahead it pays to open the footage anew rather than to run there.
     pub fn far(&self) -> u64 {
         match self {

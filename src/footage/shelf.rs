@@ -32,10 +32,15 @@ pub struct Shelf {
 impl Shelf {
     /// An empty shelf that waits for every picture; generated sources come from `catalogue`.
     pub fn new(catalogue: &Catalogue) -> Self {
+        Self::within(catalogue, KEPT_BYTES)
+    }
+
+    /// The same with another budget for the pictures that it keeps.
+    pub fn within(catalogue: &Catalogue, budget_bytes: usize) -> Self {
         Self {
             catalogue: catalogue.clone(),
             opened: Vec::new(),
-            kept: Arc::new(Mutex::new(Kept::new(KEPT_BYTES))),
+            kept: Arc::new(Mutex::new(Kept::new(budget_bytes))),
             waits: true,
             stood_in: false,
         }
@@ -52,7 +57,7 @@ impl Shelf {
         std::mem::take(&mut self.stood_in)
     }
 
-    /// Bytes of the pictures that are kept now, at most [`KEPT_BYTES`], or one picture that is larger.
+    /// Bytes of the pictures that are kept now: at most the budget, or one picture that is larger.
     pub fn kept_bytes(&self) -> usize {
         locked(&self.kept).bytes()
     }

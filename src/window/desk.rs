@@ -8,15 +8,16 @@ use egui::{CentralPanel, Frame as Margins, Panel, Ui};
 
 use super::export::{Export, Exported, Exports, OnTheWay, file_name};
 use super::flash::{FlashWatcher, Flashes};
+use super::hands::{HandsSeen, Playing};
 use super::pictures::Pictures;
 use super::preferences::{Preferences, TEXT_PERCENT};
 use super::prover::{Candidate, Known, LookQuestion, Prover};
 use super::view::{Action, Dialog, Saving, Shown, Tab, View, WallBy, clip_on_the_way};
-use super::{bar, keys, picture, ribbon, settings, sheets, swaps, theme, wall};
+use super::{bar, hands, keys, picture, ribbon, settings, sheets, swaps, theme, wall};
 use crate::beat::{Beats, Tap, Transport};
 use crate::catalogue::Catalogue;
 use crate::chain::{labels, said};
-use crate::edit::{Edit, RecentFiles, Recovered, Recovery, Spot, Work};
+use crate::edit::{Edit, RecentFiles, Recovered, Recovery, Spot, TimeEdit, Work};
 use crate::files;
 use crate::footage::{Fit, Play, Shelf};
 use crate::frame::{Frame, Moment};
@@ -69,6 +70,8 @@ pub struct Scene<'a> {
     pub asked: usize,
     /// Whether a panel shows which pairs differ.
     pub wants_pairs: bool,
+    /// Where the controls stand.
+    pub hands: HandsSeen,
     /// What is known of flashes.
     pub flashes: &'a Flashes,
     /// Whether a panel shows changes that flash less.
@@ -208,6 +211,7 @@ pub struct Desk {
     /// Where the beat stands, in exact fractions: nothing drifts, however long it is played.
     transport: Transport,
     tap: Tap,
+    hands: Playing,
     watcher: Option<FlashWatcher>,
     /// The show that was last seen, and since when: flashes are counted once it rests.
     rests: Option<(Arc<Show>, Instant)>,
@@ -280,6 +284,7 @@ impl Desk {
             is_over: false,
             transport,
             tap: Tap::default(),
+            hands: Playing::default(),
             watcher: None,
             rests: None,
             on_wall: OnWall::default(),
@@ -322,6 +327,11 @@ impl Desk {
         &self.view
     }
 
+    /// The hands on the show.
+    pub fn hands(&mut self) -> &mut Playing {
+        &mut self.hands
+    }
+
     /// What makes the pictures.
     pub fn pictures(&mut self) -> &mut Pictures {
         &mut self.pictures
@@ -349,6 +359,11 @@ impl Desk {
         self.dress(ui.ctx());
         self.take_exports(ui.ctx());
         let at_rest = self.seen_at_rest();
+        if let Some(controls) = self.hands.listen(self.work.show(), self.view.beats, ui.ctx()) {
+            self.edit(&Edit::Time(TimeEdit::Controls(controls)));
+        }
+        let at_rest = self.hands.applied(&at_rest);
+        let hands_seen = self.hands.seen(self.work.show());
         let seen = self.seen_dragged(&at_rest);
         self.see_pins();
         let moment = self.view.moment(&at_rest, self.beats);
@@ -414,6 +429,7 @@ impl Desk {
             recovered: self.recovered.first().map(|found| describe(&found.work)),
             asked: self.asked,
             wants_pairs: false,
+            hands: hands_seen,
             flashes: watcher.as_mut().map_or(&nothing, FlashWatcher::known),
             wants_suggestions: false,
             orders_watched: Vec::new(),
@@ -719,6 +735,11 @@ impl Desk {
                 self.view.playing = false;
                 self.transport.step(frames);
                 self.view.beats = self.transport.beats().to_f64();
+            }
+            Action::Hand(act) => {
+                if let Some(problem) = self.hands.act(&act, self.work.show(), self.view.beats) {
+                    self.report("The device was not opened", &problem);
+                }
             }
             Action::Tap => {
                 if let Some(tempo_bpm) = self.tap.tap(Duration::from_secs_f64(self.last_time.max(0.0))) {
@@ -1076,9 +1097,12 @@ fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.take_available_width();
     ui.horizontal(|ui| {
         let pins = format!("Pins {}", scene.view.pins.len());
-        for (tab, text, key) in
-            [(Tab::Orders, "Orders", "1"), (Tab::Swaps, "Swaps", "2"), (Tab::Pins, &pins, "3")]
-        {
+        for (tab, text, key) in [
+            (Tab::Orders, "Orders", "1"),
+            (Tab::Swaps, "Swaps", "2"),
+            (Tab::Pins, &pins, "3"),
+            (Tab::Hands, "Hands", "4"),
+        ] {
             if ui.selectable_label(scene.view.tab == tab, text).on_hover_text(key).clicked() {
                 scene.act(Action::Tab(tab));
             }
@@ -1089,5 +1113,6 @@ fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
         Tab::Orders => wall::show(ui, scene),
         Tab::Swaps => swaps::show(ui, scene),
         Tab::Pins => wall::pins(ui, scene),
+        Tab::Hands => hands::show(ui, scene),
     }
 }

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{self, Receiver, Sender};
-use std::thread;
+use std::thread::{self, JoinHandle};
 
 use egui::{Align2, Color32, Rect, Sense, Stroke, Ui, pos2, vec2};
 
@@ -69,7 +69,8 @@ pub struct Flashes {
 
 /// A thread that counts the flashes of one show at a time, the latest.
 pub struct FlashWatcher {
-    ask: Sender<(u64, Question)>,
+    ask: Option<Sender<(u64, Question)>>,
+    thread: Option<JoinHandle<()>>,
     answers: Receiver<(u64, Answer)>,
     /// Which show is meant; the thread gives up what belongs to an earlier one.
     latest: Arc<AtomicU64>,
@@ -87,12 +88,13 @@ impl FlashWatcher {
         let latest = Arc::new(AtomicU64::new(0));
         let seen = Arc::clone(&latest);
         // Where no thread is to be had, the strip stays empty; the rest works on.
-        let _ = thread::Builder::new().name("flashes".to_owned()).spawn(move || {
+        let thread = thread::Builder::new().name("flashes".to_owned()).spawn(move || {
             let mut renderer = Renderer::new(gpu);
             answer(&mut renderer, &catalogue, &questions, &tell, &seen, &wake);
         });
         Self {
-            ask,
+            ask: Some(ask),
+            thread: thread.ok(),
             answers,
             latest,
             show: None,
@@ -178,14 +180,21 @@ impl FlashWatcher {
     }
 
     fn send(&self, question: Question) {
-        // The thread ends only with the window.
-        let _ = self.ask.send((self.latest.load(Ordering::Relaxed), question));
+        if let Some(ask) = &self.ask {
+            // The thread ends only with the window.
+            let _ = ask.send((self.latest.load(Ordering::Relaxed), question));
+        }
     }
 }
 
 impl Drop for FlashWatcher {
     fn drop(&mut self) {
         self.latest.fetch_add(1, Ordering::Relaxed);
+        self.ask = None;
+        // The program must not end while a thread is at work on the GPU: drivers do not bear that.
+        if let Some(thread) = self.thread.take() {
+            let _ = thread.join();
+        }
     }
 }
 

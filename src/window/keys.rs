@@ -5,6 +5,7 @@ use std::sync::Arc;
 use egui::{Context, Key, KeyboardShortcut, Modifiers, ScrollArea, Ui};
 
 use super::desk::Scene;
+use super::hands;
 use super::preferences::TEXT_STEP;
 use super::view::{Action, Comparing, Dialog, Pair, Pin, Saving, Shown, Tab, WallBy};
 use crate::edit::{Edit, Named, Spot};
@@ -44,7 +45,7 @@ pub const KEYS: &[(&str, &[(&str, &str)])] = &[
             ("F", "only orders in which an effect is first, last or before another"),
             ("Shift F", "every order again"),
             ("W", "the wall at the output, or leaving the chain"),
-            ("1 2 3", "wall of orders, swap table, pins"),
+            ("1 2 3 4", "wall of orders, swap table, pins, hands"),
             ("Shift P", "adopt the newest pin"),
             ("U", "let go of the newest pin"),
             ("Esc", "back to the output"),
@@ -123,6 +124,7 @@ pub fn sheet(ui: &mut Ui) {
 
 /// Turns the keys pressed in this pass into actions.
 pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
+    hands::keys(ctx, scene);
     let pressed = |modifiers, key| {
         ctx.input_mut(|input| input.consume_shortcut(&KeyboardShortcut::new(modifiers, key)))
     };
@@ -283,7 +285,9 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
             scene.act(Action::Beats(scene.view.beats + step));
         }
     }
-    for (key, tab) in [(Key::Num1, Tab::Orders), (Key::Num2, Tab::Swaps), (Key::Num3, Tab::Pins)] {
+    for (key, tab) in
+        [(Key::Num1, Tab::Orders), (Key::Num2, Tab::Swaps), (Key::Num3, Tab::Pins), (Key::Num4, Tab::Hands)]
+    {
         if pressed(Modifiers::NONE, key) {
             scene.act(Action::Tab(tab));
         }

@@ -4,10 +4,12 @@
 //! [`Desk`] does what was asked for. Nothing but [`run`] knows of a display.
 
 mod app;
+mod automation;
 mod bar;
 mod desk;
 mod export;
 mod flash;
+mod hands;
 mod keys;
 mod offscreen;
 mod paint;
@@ -28,6 +30,7 @@ pub use app::{WindowError, run};
 pub use desk::{Desk, Folders, Next, Scene};
 pub use export::{Export, ExportError, Exported, OnTheWay};
 pub use flash::Flashes;
+pub use hands::{HandAct, HandsSeen, Playing};
 pub use keys::KEYS;
 pub use offscreen::Offscreen;
 pub use pictures::Pictures;

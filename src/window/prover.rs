@@ -4,7 +4,7 @@ use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::mpsc::{self, Receiver, Sender};
-use std::thread;
+use std::thread::{self, JoinHandle};
 use std::time::Duration;
 
 use crate::chain::labels;
@@ -203,6 +203,7 @@ enum Answer {
 /// A thread that answers questions about one chain at a time, the latest.
 pub struct Prover {
     ask: Option<Sender<Question>>,
+    thread: Option<JoinHandle<()>>,
     answers: Receiver<Answer>,
     asked: Option<Arc<Path>>,
     asked_pairs: bool,
@@ -224,7 +225,7 @@ impl Prover {
         let (tell, answers) = mpsc::channel();
         let can_look = gpu.is_some();
         // Where no thread is to be had, orders stay unknown; the rest works on.
-        let _ = thread::Builder::new().name("orders".to_owned()).spawn(move || {
+        let thread = thread::Builder::new().name("orders".to_owned()).spawn(move || {
             let renderer = gpu.map(|gpu| {
                 let mut renderer = Renderer::new(gpu);
                 renderer.give_way();
@@ -234,6 +235,7 @@ impl Prover {
         });
         Self {
             ask: Some(ask),
+            thread: thread.ok(),
             answers,
             asked: None,
             asked_pairs: false,
@@ -367,6 +369,10 @@ impl Drop for Prover {
     fn drop(&mut self) {
         self.stop();
         self.ask = None;
+        // The program must not end while a thread is at work on the GPU: drivers do not bear that.
+        if let Some(thread) = self.thread.take() {
+            let _ = thread.join();
+        }
     }
 }
 

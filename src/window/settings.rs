@@ -2,6 +2,7 @@
 
 use egui::{DragValue, RichText, ScrollArea, Slider, Ui};
 
+use super::automation;
 use super::desk::Scene;
 use super::ribbon::mix_controls;
 use super::theme::palette;
@@ -83,6 +84,7 @@ fn effect(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
             if let Some(new) = new {
                 scene.act(set(new));
             }
+            automation::editor(ui, scene, spot, place, &used);
             ui.small(RichText::new(&setting.help).color(palette(ui.ctx()).quiet));
         });
     }

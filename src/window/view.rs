@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use super::hands::HandAct;
 use super::preferences::{Preferences, ThemeChoice};
 use crate::beat::Beats;
 use crate::chain::EffectUse;
@@ -81,11 +82,13 @@ pub enum Tab {
     Swaps,
     /// Orders kept in view.
     Pins,
+    /// The show's controls.
+    Hands,
 }
 
 impl Tab {
     /// Every tab, the usual one first.
-    pub const ALL: [Self; 3] = [Self::Orders, Self::Swaps, Self::Pins];
+    pub const ALL: [Self; 4] = [Self::Orders, Self::Swaps, Self::Pins, Self::Hands];
 
     /// The word by which it is remembered.
     pub fn name(self) -> &'static str {
@@ -93,6 +96,7 @@ impl Tab {
             Self::Orders => "orders",
             Self::Swaps => "swaps",
             Self::Pins => "pins",
+            Self::Hands => "hands",
         }
     }
 }
@@ -229,6 +233,8 @@ pub enum Action {
     Require(Condition),
     /// Gives up a condition, by its place in the list.
     Release(usize),
+    /// What hands do.
+    Hand(HandAct),
     /// Keeps an order in view.
     Pin(Pin),
     /// Lets go of a pin.

@@ -1,0 +1,329 @@
+//! How a setting moves with the beat: chosen, drawn and changed under the setting itself.
+
+use egui::{Color32, DragValue, Pos2, Rect, Sense, Stroke, Ui, pos2, vec2};
+
+use super::desk::Scene;
+use super::hands;
+use super::theme::palette;
+use super::view::Action;
+use super::widgets::sign_button;
+use crate::automation::{
+    Automation, Envelope, Fired, MOST_LISTED, PART_BEATS, PERIOD_BEATS, PHASE, Pace, Wave,
+};
+use crate::catalogue::{Kind, Setting, Value};
+use crate::chain::EffectUse;
+use crate::colour::Colour;
+use crate::edit::{Edit, Spot, TimeEdit};
+
+/// Beats that the curve is drawn over.
+const DRAWN_BEATS: f64 = 8.0;
+/// Height of the curve, in points.
+const HEIGHT: f32 = 40.0;
+
+/// The shapes, as they are chosen.
+const SHAPES: [&str; 8] =
+    ["stands still", "sine", "triangle", "ramp", "square", "steps", "random hold", "envelope"];
+
+/// Draws what moves a setting, with what changes it.
+pub fn editor(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, place: usize, used: &EffectUse) {
+    let setting = &used.effect.settings[place];
+    if matches!(setting.kind, Kind::Choice(_)) {
+        return;
+    }
+    let now = used.automation(place).cloned();
+    let shape = now.as_ref().map_or(0, shape_of);
+    let mut chosen = shape;
+    ui.horizontal(|ui| {
+        ui.small("moves");
+        let choice = egui::ComboBox::from_id_salt("moves").selected_text(SHAPES[shape]).width(110.0);
+        let shown = choice.show_ui(ui, |ui| {
+            for (at, text) in SHAPES.iter().enumerate() {
+                ui.selectable_value(&mut chosen, at, *text);
+            }
+        });
+        let name = format!("{}: how it moves with the beat", setting.label);
+        let _ = shown.response.accessible_name(name);
+        hands::held_by(ui, scene, spot, place, used);
+    });
+    let automate = |automation: Option<Automation>| {
+        let automation = automation.map(Box::new);
+        Action::Edit(Edit::Time(TimeEdit::Automate { spot, setting: place, automation }))
+    };
+    if chosen != shape {
+        let value = used.values().nth(place).cloned().unwrap_or_else(|| setting.default.clone());
+        scene.act(automate(begun(chosen, setting, &value, now.as_ref())));
+        scene.act(Action::EndRun);
+        return;
+    }
+    let Some(now) = now else { return };
+    curve(ui, scene, setting, &now);
+    let mut changed = now.clone();
+    let is_over = parts(ui, scene, setting, &mut changed);
+    if changed != now && changed.check(&setting.kind).is_ok() {
+        scene.act(automate(Some(changed)));
+    }
+    if is_over {
+        scene.act(Action::EndRun);
+    }
+}
+
+fn shape_of(automation: &Automation) -> usize {
+    match automation {
+        Automation::Wave { wave: Wave::Sine, .. } => 1,
+        Automation::Wave { wave: Wave::Triangle, .. } => 2,
+        Automation::Wave { wave: Wave::Ramp, .. } => 3,
+        Automation::Wave { wave: Wave::Square, .. } => 4,
+        Automation::Steps { .. } => 5,
+        Automation::Random { .. } => 6,
+        Automation::Envelope { .. } => 7,
+    }
+}
+
+/// An automation of this shape: with the ends and the pace of the one before, otherwise from the value
+/// that stands to the far end of its range.
+fn begun(shape: usize, setting: &Setting, value: &Value, before: Option<&Automation>) -> Option<Automation> {
+    let (mut low, mut high) = (value.clone(), far_end(&setting.kind, value));
+    let mut pace = Pace { period_beats: 4.0, phase: 0.0 };
+    match before {
+        Some(
+            Automation::Wave { pace: p, low: l, high: h, .. }
+            | Automation::Random { pace: p, low: l, high: h, .. },
+        ) => {
+            (pace, low, high) = (*p, l.clone(), h.clone());
+        }
+        Some(Automation::Steps { pace: p, values }) => {
+            pace = *p;
+            if let [first, .., last] = &values[..] {
+                (low, high) = (first.clone(), last.clone());
+            }
+        }
+        Some(Automation::Envelope { low: l, high: h, .. }) => (low, high) = (l.clone(), h.clone()),
+        None => {}
+    }
+    Some(match shape {
+        0 => return None,
+        1 => Automation::Wave { wave: Wave::Sine, pace, low, high },
+        2 => Automation::Wave { wave: Wave::Triangle, pace, low, high },
+        3 => Automation::Wave { wave: Wave::Ramp, pace, low, high },
+        4 => Automation::Wave { wave: Wave::Square, pace, low, high },
+        5 => Automation::Steps { pace, values: vec![low, high] },
+        6 => Automation::Random { pace, seed: 1, low, high },
+        _ => Automation::Envelope {
+            envelope: Envelope {
+                attack_beats: 0.0,
+                hold_beats: 0.25,
+                decay_beats: 1.0,
+                fired: Fired::Every { beats: 4.0, offset: 0.0 },
+            },
+            low,
+            high,
+        },
+    })
+}
+
+/// A value as far from another as its setting takes.
+pub fn far_end(kind: &Kind, value: &Value) -> Value {
+    match (kind, value) {
+        (Kind::Number { range: [low, high], .. }, Value::Number(number)) => {
+            Value::Number(if number - low > high - number { *low } else { *high })
+        }
+        (Kind::Whole { range: [low, high], .. }, Value::Whole(number)) => {
+            Value::Whole(if number - low > high - number { *low } else { *high })
+        }
+        (_, Value::Colour(Colour(rgb))) => Value::Colour(Colour(rgb.map(|byte| 255 - byte))),
+        _ => value.clone(),
+    }
+}
+
+/// The curve over the beats around the present one, which is marked.
+fn curve(ui: &mut Ui, scene: &Scene<'_>, setting: &Setting, automation: &Automation) {
+    let palette = palette(ui.ctx());
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), HEIGHT), Sense::hover());
+    let painter = ui.painter().with_clip_rect(rect);
+    painter.rect_filled(rect, 3.0, palette.ground);
+    let first = (scene.view.beats / DRAWN_BEATS).floor() * DRAWN_BEATS;
+    let beats_at = |x: f32| first + f64::from((x - rect.left()) / rect.width()) * DRAWN_BEATS;
+    let x_at = |beats: f64| rect.left() + ((beats - first) / DRAWN_BEATS) as f32 * rect.width();
+    for beat in 1..DRAWN_BEATS as u32 {
+        let x = x_at(first + f64::from(beat));
+        painter.vline(x, rect.y_range(), Stroke::new(0.5, palette.line));
+    }
+    let columns = rect.width() as usize;
+    let mut line: Vec<Pos2> = Vec::with_capacity(columns);
+    for column in 0..columns {
+        let x = rect.left() + column as f32;
+        let value = automation.at(&setting.kind, beats_at(x));
+        match (&setting.kind, &value) {
+            (_, Value::Colour(Colour([r, g, b]))) => {
+                let bar = Rect::from_min_size(pos2(x, rect.top()), vec2(1.5, rect.height()));
+                painter.rect_filled(bar, 0.0, Color32::from_rgb(*r, *g, *b));
+            }
+            (kind, value) => {
+                if let Some(share) = share_of(kind, value) {
+                    line.push(pos2(x, rect.bottom() - 3.0 - share * (rect.height() - 6.0)));
+                }
+            }
+        }
+    }
+    painter.line(line, Stroke::new(1.5, palette.plain));
+    let now = x_at(scene.view.beats);
+    painter.vline(now, rect.y_range(), Stroke::new(1.5, palette.accent));
+    let value = automation.at(&setting.kind, scene.view.beats);
+    let text = format!(
+        "{}, beats {first} to {}; now {}",
+        automation.said(&setting.kind),
+        first + DRAWN_BEATS,
+        setting.kind.written(&value).trim_matches('"')
+    );
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Label, true, &text));
+    response.on_hover_text(text);
+}
+
+/// Where a number lies in its setting's range, 0 to 1.
+fn share_of(kind: &Kind, value: &Value) -> Option<f32> {
+    let [low, high] = match kind {
+        Kind::Number { range, .. } => *range,
+        Kind::Whole { range, .. } => range.map(|end| end as f64),
+        Kind::Colour | Kind::Choice(_) => return None,
+    };
+    Some(((value.as_number()? - low) / (high - low).max(f64::MIN_POSITIVE)) as f32)
+}
+
+/// What the shape is made of; gives whether a run of changes is over.
+fn parts(ui: &mut Ui, scene: &Scene<'_>, setting: &Setting, automation: &mut Automation) -> bool {
+    let mut is_over = false;
+    match automation {
+        Automation::Wave { pace, low, high, .. } => {
+            is_over |= pace_of(ui, setting, pace);
+            is_over |= ends(ui, setting, low, high);
+        }
+        Automation::Random { pace, seed, low, high } => {
+            is_over |= pace_of(ui, setting, pace);
+            is_over |= ends(ui, setting, low, high);
+            ui.horizontal(|ui| {
+                ui.small("sequence");
+                let response = ui.add(DragValue::new(seed).speed(0.1));
+                is_over |= done(&response.accessible_name(format!("{}: sequence", setting.label)));
+            });
+        }
+        Automation::Steps { pace, values } => {
+            is_over |= pace_of(ui, setting, pace);
+            ui.horizontal_wrapped(|ui| {
+                for (at, value) in values.iter_mut().enumerate() {
+                    ui.push_id(at, |ui| {
+                        let name = format!("{}: step {}", setting.label, at + 1);
+                        is_over |= value_control(ui, setting, &name, value);
+                    });
+                }
+                let label = &setting.label;
+                if values.len() < MOST_LISTED
+                    && sign_button(ui, "+", &format!("{label}: one step more"), "One step more").clicked()
+                    && let Some(last) = values.last().cloned()
+                {
+                    values.push(last);
+                    is_over = true;
+                }
+                if values.len() > 2
+                    && sign_button(ui, "\u{2212}", &format!("{label}: one step less"), "One step less")
+                        .clicked()
+                {
+                    values.pop();
+                    is_over = true;
+                }
+            });
+        }
+        Automation::Envelope { envelope, low, high } => {
+            is_over |= ends(ui, setting, low, high);
+            ui.horizontal_wrapped(|ui| {
+                for (text, beats) in [
+                    ("attack", &mut envelope.attack_beats),
+                    ("hold", &mut envelope.hold_beats),
+                    ("decay", &mut envelope.decay_beats),
+                ] {
+                    is_over |= beats_control(ui, setting, text, beats, PART_BEATS);
+                }
+            });
+            is_over |= fired(ui, scene, setting, &mut envelope.fired);
+        }
+    }
+    is_over
+}
+
+fn done(response: &egui::Response) -> bool {
+    response.drag_stopped() || response.lost_focus()
+}
+
+fn beats_control(ui: &mut Ui, setting: &Setting, text: &str, beats: &mut f64, [low, high]: [f64; 2]) -> bool {
+    ui.small(text);
+    let drag = DragValue::new(beats).range(low..=high).speed(0.05).max_decimals(3).suffix(" beats");
+    done(&ui.add(drag).accessible_name(format!("{}: {text} in beats", setting.label)))
+}
+
+fn pace_of(ui: &mut Ui, setting: &Setting, pace: &mut Pace) -> bool {
+    let mut is_over = false;
+    ui.horizontal_wrapped(|ui| {
+        is_over |= beats_control(ui, setting, "period", &mut pace.period_beats, PERIOD_BEATS);
+        ui.small("phase");
+        let [low, high] = PHASE;
+        let drag = DragValue::new(&mut pace.phase).range(low..=high).speed(0.01).max_decimals(3);
+        is_over |= done(&ui.add(drag).accessible_name(format!("{}: phase in periods", setting.label)));
+    });
+    is_over
+}
+
+fn ends(ui: &mut Ui, setting: &Setting, low: &mut Value, high: &mut Value) -> bool {
+    let mut is_over = false;
+    ui.horizontal_wrapped(|ui| {
+        for (text, value) in [("from", low), ("to", high)] {
+            ui.small(text);
+            ui.push_id(text, |ui| {
+                is_over |= value_control(ui, setting, &format!("{}: {text}", setting.label), value);
+            });
+        }
+    });
+    is_over
+}
+
+/// A small control for one value of a setting's kind.
+pub fn value_control(ui: &mut Ui, setting: &Setting, name: &str, value: &mut Value) -> bool {
+    let response = match (&setting.kind, value) {
+        (Kind::Number { range: [low, high], .. }, Value::Number(number)) => {
+            ui.add(DragValue::new(number).range(*low..=*high).speed((high - low) / 300.0).max_decimals(4))
+        }
+        (Kind::Whole { range: [low, high], .. }, Value::Whole(number)) => {
+            ui.add(DragValue::new(number).range(*low..=*high).speed(0.1))
+        }
+        (Kind::Colour, Value::Colour(Colour(rgb))) => ui.color_edit_button_srgb(rgb),
+        _ => return false,
+    };
+    done(&response.accessible_name(name))
+}
+
+/// What begins an envelope.
+fn fired(ui: &mut Ui, scene: &Scene<'_>, setting: &Setting, fired: &mut Fired) -> bool {
+    let mut is_over = false;
+    let controls: Vec<String> = scene.show().controls.iter().map(|control| control.name.clone()).collect();
+    ui.horizontal_wrapped(|ui| {
+        ui.small("fired");
+        let choice = egui::ComboBox::from_id_salt("fired").selected_text(fired.said()).width(110.0);
+        let shown = choice.show_ui(ui, |ui| {
+            if ui.selectable_label(matches!(fired, Fired::Every { .. }), "by the beat").clicked() {
+                *fired = Fired::Every { beats: 4.0, offset: 0.0 };
+                is_over = true;
+            }
+            for name in &controls {
+                let by = Fired::By(name.clone());
+                if ui.selectable_label(*fired == by, format!("by {name}")).clicked() {
+                    *fired = by;
+                    is_over = true;
+                }
+            }
+        });
+        let _ = shown.response.accessible_name(format!("{}: what fires the envelope", setting.label));
+        if let Fired::Every { beats, offset } = fired {
+            is_over |= beats_control(ui, setting, "every", beats, PERIOD_BEATS);
+            is_over |= beats_control(ui, setting, "after", offset, PART_BEATS);
+        }
+    });
+    is_over
+}
