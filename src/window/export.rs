@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::mpsc::{self, Receiver, TryRecvError};
-use std::thread;
+use std::thread::{self, JoinHandle};
 
 use image::{ImageFormat, RgbaImage};
 use thiserror::Error;
@@ -97,6 +97,7 @@ struct Running {
     path: PathBuf,
     part: Arc<Part>,
     told: Receiver<Result<(), ExportError>>,
+    thread: Option<JoinHandle<()>>,
 }
 
 /// How far an export has come, in thousandths, and whether it is still wanted.
@@ -173,15 +174,20 @@ impl Exports {
 impl Drop for Exports {
     fn drop(&mut self) {
         self.give_up();
+        // The program must not end while a thread is at work on the GPU.
+        if let Some(thread) = self.running.take().and_then(|running| running.thread) {
+            // What it had to say nobody waits for any more.
+            let _ = thread.join();
+        }
     }
 }
 
 fn begun(export: Export, gpu: Option<Gpu>, catalogue: Catalogue, ctx: egui::Context) -> Running {
     let (tell, told) = mpsc::channel();
     let part = Arc::new(Part::default());
-    let running = Running { saving: export.saving, path: export.path.clone(), part: Arc::clone(&part), told };
+    let (saving, path, part_shown) = (export.saving, export.path.clone(), Arc::clone(&part));
     // Where no thread is to be had, the sender is gone and the export counts as ended.
-    let _ = thread::Builder::new().name("export".to_owned()).spawn(move || {
+    let thread = thread::Builder::new().name("export".to_owned()).spawn(move || {
         let done = |share: f32| {
             part.thousandths.store((share * 1000.0) as usize, Ordering::Relaxed);
             ctx.request_repaint();
@@ -198,7 +204,7 @@ fn begun(export: Export, gpu: Option<Gpu>, catalogue: Catalogue, ctx: egui::Cont
         let _ = tell.send(result);
         ctx.request_repaint();
     });
-    running
+    Running { saving, path, part: part_shown, told, thread: thread.ok() }
 }
 
 fn written(

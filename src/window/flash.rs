@@ -271,7 +271,15 @@ pub fn strip(ui: &mut Ui, scene: &mut Scene<'_>) {
         pos2(rect.left() + rect.width() * 0.56, rect.top() + 4.0),
         rect.right_bottom() - vec2(8.0, 4.0),
     );
-    let words = painter.layout(text, font(11.0), palette.plain, graph.left() - sign.right() - 16.0);
+    // Two lines are what the strip has room for; all of it is told to those who point at it.
+    let mut job = egui::text::LayoutJob::simple(
+        text.clone(),
+        font(11.0),
+        palette.plain,
+        graph.left() - sign.right() - 16.0,
+    );
+    job.wrap.max_rows = 2;
+    let words = painter.layout_job(job);
     painter.galley(pos2(sign.right() + 6.0, rect.center().y - words.size().y / 2.0), words, palette.plain);
     if let Some((done, total)) = flashes.progress {
         let share = done as f32 / total.max(1) as f32;
@@ -283,7 +291,10 @@ pub fn strip(ui: &mut Ui, scene: &mut Scene<'_>) {
         graph_of(&painter, graph, report, scene, &palette);
     }
     paint_focus(ui, &response, rect);
-    if response.on_hover_text("What is counted, and what would flash less (key: H)").clicked() {
+    if response
+        .on_hover_text(format!("{text}\nPress for what is counted, and what would flash less (key: H)"))
+        .clicked()
+    {
         scene.act(Action::Ask(Dialog::Flashes));
     }
 }

@@ -211,6 +211,8 @@ pub struct Prover {
     asked_looks: Option<bool>,
     errand: Arc<Errand>,
     stop_pairs: Arc<AtomicBool>,
+    /// Without a GPU nothing can be looked at.
+    can_look: bool,
     known: Option<Arc<Known>>,
     revisions: u64,
     problem: Option<String>,
@@ -221,6 +223,7 @@ impl Prover {
     pub fn new(gpu: Option<Gpu>, wake: impl Fn() + Send + 'static) -> Self {
         let (ask, questions) = mpsc::channel();
         let (tell, answers) = mpsc::channel();
+        let can_look = gpu.is_some();
         // Where no thread is to be had, orders stay unknown; the rest works on.
         let thread = thread::Builder::new().name("orders".to_owned()).spawn(move || {
             let renderer = gpu.map(|gpu| {
@@ -239,6 +242,7 @@ impl Prover {
             asked_looks: None,
             errand: Arc::default(),
             stop_pairs: Arc::default(),
+            can_look,
             known: None,
             revisions: 0,
             problem: None,
@@ -267,7 +271,8 @@ impl Prover {
 
     /// Asks which pairs differ here.
     pub fn look_at_pairs(&mut self) {
-        if let Some(known) = self.known.as_deref().cloned().filter(|_| !self.asked_pairs) {
+        let asks = self.can_look && !self.asked_pairs;
+        if let Some(known) = self.known.as_deref().cloned().filter(|_| asks) {
             self.asked_pairs = true;
             self.stop_pairs = Arc::default();
             self.send(Question::Pairs(Box::new(known), Arc::clone(&self.stop_pairs)));
@@ -276,7 +281,8 @@ impl Prover {
 
     /// Asks for the looks of what is known, once for where the chain is looked at.
     pub fn look_for_looks(&mut self, question: impl FnOnce() -> Option<LookQuestion>, of_output: bool) {
-        let Some(known) = self.known.clone().filter(|_| self.asked_looks != Some(of_output)) else { return };
+        let asks = self.can_look && self.asked_looks != Some(of_output);
+        let Some(known) = self.known.clone().filter(|_| asks) else { return };
         if known.classes.len() < 2 || self.asked.as_ref().is_some_and(|asked| !known.is_about(asked)) {
             return;
         }

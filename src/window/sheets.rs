@@ -15,7 +15,8 @@ use crate::order::Condition;
 use crate::show::{FootageName, Scope, Show};
 
 /// Endings of files that hold footage.
-const FOOTAGE_ENDINGS: &[&str] = &["png", "jpg", "jpeg", "webp", "gif"];
+const FOOTAGE_ENDINGS: &[&str] =
+    &["png", "apng", "jpg", "jpeg", "webp", "gif", "y4m", "mp4", "mov", "mkv", "webm", "avi"];
 
 /// Draws the sheet that is open, if any.
 pub fn show(ctx: &Context, scene: &mut Scene<'_>) {

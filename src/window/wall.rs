@@ -117,9 +117,10 @@ fn heading(ui: &mut Ui, scene: &mut Scene<'_>, known: &super::prover::Known, nam
             if ui.button("Back to all looks").clicked() {
                 scene.act(Action::WallBy(WallBy::Looks));
             }
-            let facts =
-                gathered.looks.iter().find(|one| one.number == look).map(|one| facts_said(&one.facts, names));
-            ui.label(format!("The orders that look like this one. {}", facts.unwrap_or_default()));
+            let one = gathered.looks.iter().find(|one| one.number == look);
+            let facts = one.map(|one| facts_said(&one.facts, names)).unwrap_or_default();
+            let text = format!("The orders that look like this one. {facts}");
+            ui.add(egui::Label::new(&text).truncate()).on_hover_text(text);
         });
     }
     let idle: Vec<String> = (0..names.len())
