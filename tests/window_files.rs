@@ -249,9 +249,6 @@ fn picture_wall_and_chain_are_exported_while_the_window_goes_on() {
     let picture = image::open(at("p.png")).unwrap();
     assert_eq!((picture.width(), picture.height()), (160, 90));
     assert!(image::open(at("w.png")).unwrap().height() > 500);
-    if let Some(kept) = std::env::var_os("UNDEROVER_KEEP_WALL") {
-        fs::copy(at("w.png"), kept).unwrap();
-    }
     let catalogue = Catalogue::built_in().unwrap();
     let Document::Chain(chain) = files::read(&at("c.toml"), &catalogue).unwrap() else { panic!("a chain") };
     assert_eq!(chain.chain.len(), 5);

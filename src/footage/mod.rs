@@ -29,6 +29,7 @@ pub use picture_file::MAX_SIDE;
 pub use play::{AtEnd, Pace, Play};
 pub use sequence::{Pattern, SEQUENCE_RATE};
 pub use shelf::{KEPT_BYTES, Shelf};
+pub use video::FILM_ENDINGS;
 
 use crate::chain::EffectCall;
 use crate::frame::Frame;

@@ -17,7 +17,7 @@ use crate::ffmpeg::{FfmpegError, Running, file_argument};
 use crate::ycbcr::Matrix;
 
 /// Endings that films have.
-const ENDINGS: [&str; 32] = [
+pub const FILM_ENDINGS: [&str; 32] = [
     "264", "265", "3gp", "asf", "avi", "dv", "flv", "gxf", "h264", "hevc", "ivf", "m1v", "m2ts", "m2v",
     "m4v", "mkv", "mjpeg", "mov", "mp4", "mpeg", "mpg", "mts", "mxf", "nut", "obu", "ogg", "ogv", "qt", "ts",
     "vob", "webm", "wmv",
@@ -110,7 +110,7 @@ impl Video {
             MARKS.iter().any(|(at, mark)| start.get(*at..).is_some_and(|rest| rest.starts_with(mark)));
         let ending = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
         // A picture under a film's name is a picture.
-        marked || (ENDINGS.contains(&ending.as_str()) && image::guess_format(&start).is_err())
+        marked || (FILM_ENDINGS.contains(&ending.as_str()) && image::guess_format(&start).is_err())
     }
 
     /// Asks for the film's size and for the time of every frame.

@@ -11,12 +11,12 @@ use super::widgets::{draft, drop_draft, keep_draft};
 use super::{flash, keys};
 use crate::chain::EffectUse;
 use crate::edit::{Edit, Form, Named, Spot};
+use crate::footage::FILM_ENDINGS;
 use crate::order::Condition;
 use crate::show::{FootageName, Scope, Show};
 
-/// Endings of files that hold footage.
-const FOOTAGE_ENDINGS: &[&str] =
-    &["png", "apng", "jpg", "jpeg", "webp", "gif", "y4m", "mp4", "mov", "mkv", "webm", "avi"];
+/// Endings of pictures that footage is made of, beside those of films.
+const PICTURE_ENDINGS: &[&str] = &["png", "apng", "jpg", "jpeg", "webp", "gif", "y4m"];
 
 /// Draws the sheet that is open, if any.
 pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
@@ -281,7 +281,7 @@ fn footage(ui: &mut Ui, scene: &mut Scene<'_>, (bundle, level, clip): (usize, us
     ui.add_space(6.0);
     ui.strong("A file");
     let id = "footage";
-    let chosen = file_entry(ui, id, scene, FOOTAGE_ENDINGS, String::new);
+    let chosen = file_entry(ui, id, scene, &[PICTURE_ENDINGS, &FILM_ENDINGS].concat(), String::new);
     let text = draft(ui, Id::unique(id), String::new);
     ui.small("A file dropped onto the window now is taken too. A numbered sequence is written with # for each digit, such as frames/sea-####.png.");
     ui.horizontal(|ui| {
