@@ -18,7 +18,7 @@ use crate::plan::Path;
 use crate::show::{Scope, Show};
 
 /// The largest frame that flashes are looked for on: an area that matters is far larger than its texels.
-const LOOKED_AT: Frame = Frame { width: 320, height: 180 };
+const LOOKED_AT: Frame = Frame { width: 160, height: 90 };
 /// Steps in which a setting is lowered, as shares of what it is.
 const WEAKER: [f64; 7] = [0.75, 0.5, 0.35, 0.25, 0.15, 0.1, 0.05];
 /// How often a rate is halved.
@@ -62,7 +62,7 @@ impl Watch {
     }
 }
 
-/// The frame on which a frame's flashes are looked for: of the same shape, at most 320 x 180.
+/// The frame on which a frame's flashes are looked for: of the same shape, at most 160 x 90.
 pub fn looked_at(frame: Frame) -> Frame {
     frame.within(LOOKED_AT)
 }

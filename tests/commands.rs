@@ -475,7 +475,7 @@ fn an_output_that_cannot_be_written_is_refused_before_any_work() {
     render(1, "walls", &["a folder is there"]);
     render(1, "sea.png/a.png", &["`sea.png` is a file, not a folder"]);
     render(2, "a.jpg", &["--out a.jpg", "name it a.png"]);
-    render(2, "-", &["--out -", ".png"]);
+    render(2, "-", &["--out -", "--beats"]);
     render(2, "sea.png", &["--out sea.png", "read here", "another name"]);
     for read in ["quay.toml", "sea.png"] {
         let words = ["orders", "quay.toml", "--scope", "bundle:picture", "--json", read];

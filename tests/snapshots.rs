@@ -59,6 +59,8 @@ fn panels(desk_chain: &[underover::chain::EffectUse]) -> Vec<(&'static str, Vec<
         ("rename", sheet(Dialog::Rename(Named::Scope(PICTURE)))),
         ("keys", sheet(Dialog::Keys)),
         ("condition", sheet(Dialog::Condition)),
+        ("flashes", sheet(Dialog::Flashes)),
+        ("hands", vec![Action::Tab(Tab::Hands)]),
         ("every-order", vec![Action::WallBy(WallBy::Orders)]),
         ("losing", sheet(Dialog::Losing(Box::new(Action::Quit)))),
         (
