@@ -40,7 +40,7 @@ pub struct Gathered {
     pub of_output: bool,
     /// For each class, its look.
     pub of: Vec<usize>,
-    /// Every look: that of the present order, then the most different from it first.
+    /// Every look: that of the present order, then each time the one furthest from all before it.
     pub looks: Vec<Look>,
     /// Whether they were told apart as the chain is now, not before its last change.
     pub is_of_now: bool,
@@ -547,7 +547,9 @@ fn gathered(
     };
     let (limits, budget) = (LookLimits::default(), Budget { mib: LOOKS_MIB });
     let explored = orders.explored(renderer, &question.path, Want::Figures, limits, budget, progress)?;
-    let mut looks: Vec<Look> = explored
+    // Each look was, when it was found, the one furthest from all before it: the first rows of the wall
+    // show how much order can do, not one far look many times over.
+    let looks: Vec<Look> = explored
         .looks
         .representatives
         .iter()
@@ -560,8 +562,6 @@ fn gathered(
             facts: told(&explored.rules.names[number]),
         })
         .collect();
-    // That of the present order, then the most different from it first.
-    looks.sort_by(|a, b| (a.number != 0).cmp(&(b.number != 0)).then(b.mean.total_cmp(&a.mean)));
     Ok(Gathered {
         of_output: question.of_output,
         of: explored.looks.of.clone(),
