@@ -11,7 +11,7 @@ mod work;
 
 pub use change::{Edit, EditError, Named, Spot};
 pub use history::{History, Step};
-pub use recent::{CONFIG_VARIABLE, RecentFiles, STATE_VARIABLE, config_folder, state_folder};
+pub use recent::RecentFiles;
 pub use recovery::{Recovered, Recovery, RecoveryError};
 pub use time::TimeEdit;
 pub use work::{Form, Work, WorkError};

@@ -1,53 +1,12 @@
-//! Which files were worked on lately, and the folder that remembers such things.
+//! Which files were worked on lately.
 
-use std::env;
 use std::fs;
 use std::path::{Path, PathBuf};
 
 use crate::files;
 
-/// The environment variable that names another state folder.
-pub const STATE_VARIABLE: &str = "UNDEROVER_STATE";
-
 /// Files that are remembered.
 const MOST: usize = 12;
-
-/// The folder for what the program remembers between runs; `None` where the system names none.
-pub fn state_folder() -> Option<PathBuf> {
-    let variable = |name: &str| env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
-    if let Some(folder) = variable(STATE_VARIABLE) {
-        return Some(folder);
-    }
-    let base = if cfg!(windows) {
-        variable("LOCALAPPDATA")
-    } else if cfg!(target_os = "macos") {
-        variable("HOME").map(|home| home.join("Library/Application Support"))
-    } else {
-        // XDG Base Directory Specification 0.8.
-        variable("XDG_STATE_HOME").or_else(|| variable("HOME").map(|home| home.join(".local/state")))
-    };
-    base.map(|base| base.join("underover"))
-}
-
-/// The environment variable that names another folder for preferences.
-pub const CONFIG_VARIABLE: &str = "UNDEROVER_CONFIG";
-
-/// The folder for what a person sets once for all shows; `None` where the system names none.
-pub fn config_folder() -> Option<PathBuf> {
-    let variable = |name: &str| env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
-    if let Some(folder) = variable(CONFIG_VARIABLE) {
-        return Some(folder);
-    }
-    let base = if cfg!(windows) {
-        variable("APPDATA")
-    } else if cfg!(target_os = "macos") {
-        variable("HOME").map(|home| home.join("Library/Application Support"))
-    } else {
-        // XDG Base Directory Specification 0.8.
-        variable("XDG_CONFIG_HOME").or_else(|| variable("HOME").map(|home| home.join(".config")))
-    };
-    base.map(|base| base.join("underover"))
-}
 
 /// Files worked on lately, the latest first.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]

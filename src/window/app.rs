@@ -18,8 +18,9 @@ use super::pictures::Pictures;
 use super::prover::Prover;
 use super::theme;
 use crate::catalogue::{Catalogue, CatalogueError};
-use crate::edit::{Work, config_folder, state_folder};
+use crate::edit::Work;
 use crate::files::FileError;
+use crate::folders::{config_folder, state_folder};
 use crate::gpu::{Gpu, GpuError};
 
 /// The show that the window opens with where no file is named.
