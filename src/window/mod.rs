@@ -12,6 +12,7 @@ mod flash;
 mod hands;
 mod keys;
 mod offscreen;
+mod pace;
 mod paint;
 mod picture;
 mod pictures;
