@@ -4,11 +4,13 @@ mod adapters;
 mod bench;
 mod check;
 mod compare;
+mod completions;
 mod demo;
 mod effects;
 mod figures;
 mod flashes;
 mod hands;
+mod manual;
 mod orders;
 mod output;
 mod places;
@@ -86,6 +88,10 @@ enum Command {
     Adapters(adapters::Adapters),
     /// Times the main job on the chosen adapter
     Bench(bench::Bench),
+    /// A shell's completions of the program's words
+    Completions(completions::Completions),
+    /// The manual pages
+    Manual(manual::Manual),
     /// A show or chain file to open in the window.
     #[command(external_subcommand)]
     Open(Vec<OsString>),
@@ -111,6 +117,8 @@ impl CommandLine {
             Some(Command::Check(command)) => command.run(),
             Some(Command::Adapters(command)) => command.run(),
             Some(Command::Bench(command)) => command.run(),
+            Some(Command::Completions(command)) => command.run(),
+            Some(Command::Manual(command)) => command.run(),
         }
     }
 }
