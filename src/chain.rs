@@ -62,7 +62,7 @@ pub struct Preset {
 }
 
 impl PartialEq for EffectUse {
-    /// Same effect by name, same settings, same switch, and called the same.
+    /// Same effect by name and file, same settings, same switch, and called the same.
     fn eq(&self, other: &Self) -> bool {
         self.is_twin(other) && self.name == other.name
     }
@@ -78,7 +78,7 @@ impl EffectUse {
 
     /// Whether it does just what the other does, whatever both are called.
     pub fn is_twin(&self, other: &Self) -> bool {
-        self.effect.name == other.effect.name && self.on == other.on && self.held == other.held
+        self.effect.is_same(&other.effect) && self.on == other.on && self.held == other.held
     }
 
     /// What the person calls it, otherwise the effect's own name.
@@ -196,6 +196,9 @@ impl EffectUse {
     pub fn idle_because(&self, moment: &Moment) -> Option<String> {
         if !self.on {
             return Some("it is switched off".to_owned());
+        }
+        if !self.effect.is_trusted() {
+            return None;
         }
         let holds = |idle: &&Idle| self.member(&idle.member, moment) == Some(idle.is);
         self.effect.idle.iter().find(holds).map(|idle| idle.because.clone())
@@ -374,7 +377,7 @@ impl EffectCall {
 
 impl PartialEq for EffectCall {
     fn eq(&self, other: &Self) -> bool {
-        self.effect.name == other.effect.name && self.uniform == other.uniform && self.past == other.past
+        self.effect.is_same(&other.effect) && self.uniform == other.uniform && self.past == other.past
     }
 }
 

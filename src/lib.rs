@@ -16,6 +16,7 @@ pub mod exploration;
 pub mod ffmpeg;
 pub mod files;
 pub mod flashing;
+mod fnv;
 pub mod folders;
 pub mod footage;
 pub mod frame;

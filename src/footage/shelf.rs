@@ -76,7 +76,8 @@ impl Shelf {
         let path = match footage {
             FootageName::Generated(name) => {
                 let effect = self.catalogue.source(name)?;
-                let opaque = effect.opaque;
+                // Until it is confirmed, a source of one's own may leave holes.
+                let opaque = effect.opaque && effect.is_trusted();
                 return Ok(Shown::Generated {
                     call: EffectUse::new(Arc::clone(effect)).call(moment),
                     opaque,
