@@ -204,6 +204,15 @@ impl EffectUse {
         self.effect.idle.iter().find(holds).map(|idle| idle.because.clone())
     }
 
+    /// The effect's declared idle states that it is in at `moment`, by their places, confirmed or not.
+    pub(crate) fn idle_states(&self, moment: &Moment) -> Vec<usize> {
+        let holds = |&nth: &usize| {
+            let idle = &self.effect.idle[nth];
+            self.member(&idle.member, moment) == Some(idle.is)
+        };
+        (0..self.effect.idle.len()).filter(holds).collect()
+    }
+
     /// Whether it remembers at all, and is on.
     pub fn remembers(&self) -> bool {
         self.on && self.effect.memory.is_some()

@@ -30,6 +30,7 @@ pub mod over_time;
 pub mod place;
 pub mod plan;
 pub mod show;
+pub mod trial;
 pub mod wall;
 pub mod window;
 pub mod ycbcr;

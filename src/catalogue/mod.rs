@@ -30,6 +30,7 @@ pub use shader::{
 pub use standing::{Content, Standing};
 
 use crate::embedded;
+use crate::folders;
 use crate::place::{Place, did_you_mean, listed};
 
 /// One effect or generated source: its declaration, its code, and where its settings lie in the uniform.
@@ -210,6 +211,22 @@ impl Catalogue {
         Ok(())
     }
 
+    /// Adds the effects of a person's own: those of their effects folder, which may be missing, and those of a
+    /// folder named, which may not.
+    ///
+    /// # Errors
+    /// As [`add_folder`](Self::add_folder), for the folder named.
+    pub fn add_own(&mut self, named: Option<&Path>) -> Result<(), CatalogueError> {
+        let folder = effects_folder();
+        if let Some(folder) = folder.as_deref().filter(|folder| folder.is_dir()) {
+            self.add_folder(folder)?;
+        }
+        match named {
+            Some(named) if Some(named) != folder.as_deref() => self.add_folder(named),
+            _ => Ok(()),
+        }
+    }
+
     /// Adds one file, or what is wrong with it.
     pub fn add_file(&mut self, path: &Path) {
         if let Err(error) = read_file(path).and_then(|effect| self.add(effect)) {
@@ -317,6 +334,11 @@ impl Catalogue {
             known: listed(names()),
         })
     }
+}
+
+/// Where a person's own effects are always found; `None` where the system names no such folder.
+pub fn effects_folder() -> Option<PathBuf> {
+    Some(folders::data_folder()?.join("effects"))
 }
 
 /// The `.wgsl` files of a folder, by name.

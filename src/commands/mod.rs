@@ -11,11 +11,13 @@ mod flashes;
 mod hands;
 mod orders;
 mod output;
+mod own_effects;
 mod places;
 mod progress;
 mod render;
 mod subject;
 mod swaps;
+mod trial;
 mod wish;
 
 use std::ffi::OsString;
@@ -86,6 +88,9 @@ enum Command {
     Adapters(adapters::Adapters),
     /// Times the main job on the chosen adapter
     Bench(bench::Bench),
+    /// Tries the effects that stand on standard input, for this program itself
+    #[command(hide = true)]
+    TrialEffects(trial::TrialEffects),
     /// A show or chain file to open in the window.
     #[command(external_subcommand)]
     Open(Vec<OsString>),
@@ -111,6 +116,7 @@ impl CommandLine {
             Some(Command::Check(command)) => command.run(),
             Some(Command::Adapters(command)) => command.run(),
             Some(Command::Bench(command)) => command.run(),
+            Some(Command::TrialEffects(command)) => command.run(),
         }
     }
 }
@@ -125,7 +131,7 @@ fn file_of(words: &[OsString]) -> Result<PathBuf, WrongWords> {
         return Ok(path);
     }
     let program = CommandLine::command();
-    let names: Vec<&str> = program.get_subcommands().map(clap::Command::get_name).collect();
+    let names: Vec<&str> = program.get_subcommands().filter(|c| !c.is_hide_set()).map(clap::Command::get_name).collect();
     let written = file.to_string_lossy();
     Err(WrongWords(format!(
         "there is no command `{written}`{} (the commands are {}; a show or chain file alone opens in the window)",
