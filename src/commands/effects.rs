@@ -18,12 +18,15 @@ use crate::place::{did_you_mean, listed};
 
 /// The options of `effects`.
 #[derive(Debug, Args)]
-#[command(args_conflicts_with_subcommands = true, after_help = "\
+#[command(
+    args_conflicts_with_subcommands = true,
+    after_help = "\
 Examples:
   underover effects                    lists all
   underover effects edge-find          one with its settings
   underover effects new night-glow     begins one of your own
-  underover effects check glow.wgsl    says whether one of your own is right")]
+  underover effects check glow.wgsl    says whether one of your own is right"
+)]
 pub(super) struct Effects {
     #[command(subcommand)]
     own: Option<Own>,

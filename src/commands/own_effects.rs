@@ -11,7 +11,6 @@ use super::output::say;
 use crate::catalogue::{Catalogue, Effect, effects_folder, read_file};
 use crate::files;
 use crate::gpu::ADAPTER_VARIABLE;
-use crate::place::listed;
 use crate::trial::{Outcome, SLOW_MS, Trials};
 
 /// What a new effect begins with.
@@ -85,6 +84,9 @@ impl CheckEffects {
     }
 
     fn checked(&self, file: &std::path::Path) -> anyhow::Result<String> {
+        if !file.is_file() {
+            anyhow::bail!("there is no file {}; name a .wgsl file", file.display());
+        }
         let effect = Arc::new(read_file(file)?);
         Catalogue::built_in()?.add(Arc::clone(&effect))?;
         let trials = Trials::here(self.adapter.clone());
@@ -107,13 +109,12 @@ impl CheckEffects {
         } else {
             ""
         };
-        let confirmed = tried.confirmed.iter().map(|claim| claim.trim_matches('`'));
         Ok(format!(
             "{}: right\n  confirmed by {} pictures on {}: {}\n  a picture of 1280x720 takes {usual:.0} ms at the defaults, {highest:.0} ms at the highest settings{slow}\n",
             file.display(),
             tried.pictures,
             tried.adapter,
-            listed(confirmed),
+            tried.confirmed.join(", "),
         ))
     }
 }

@@ -27,5 +27,5 @@ struct Settings {
 
 // One channel of one texel, 0..1, without its alpha. `index` is 0 for red, 1 for green, 2 for blue.
 fn channel(value: f32, index: u32) -> f32 {
-    return between(value, 1.0 - value, settings.amount);
+    return value + (1.0 - 2.0 * value) * settings.amount;
 }

@@ -117,6 +117,28 @@ impl Work {
         }
     }
 
+    /// Takes effects as the catalogue has them now, in every step too; gives what became of settings. This is no
+    /// step: what changed is the effect's file.
+    pub fn rebind(&mut self, catalogue: &Catalogue) -> Vec<String> {
+        let mut told = Vec::new();
+        let mut known: Vec<(Arc<Show>, Arc<Show>)> = Vec::new();
+        let mut now = |show: &Arc<Show>| {
+            if let Some((_, new)) = known.iter().find(|(old, _)| Arc::ptr_eq(old, show)) {
+                return Arc::clone(new);
+            }
+            // What is told of the show itself is told once, not for every step.
+            let mut unheard = Vec::new();
+            let told = if known.is_empty() { &mut told } else { &mut unheard };
+            let new = show.rebound(catalogue, told).map_or_else(|| Arc::clone(show), Arc::new);
+            known.push((Arc::clone(show), Arc::clone(&new)));
+            new
+        };
+        self.show = now(&self.show);
+        self.saved = self.saved.as_ref().map(&mut now);
+        self.history.rebind(&mut now);
+        told
+    }
+
     /// The scope to begin with: a chain's own, a show's busiest.
     pub fn first_scope(&self) -> Scope {
         match self.form {

@@ -4,12 +4,14 @@
 //! run away, and a software adapter cannot be stopped while it works, [`Trials`] has that done by a process of its
 //! own, which is ended when it takes too long. What was found is kept by the effect's whole text and the adapter.
 
+mod own;
 mod probes;
 mod process;
 mod run;
 
 use serde::{Deserialize, Serialize};
 
+pub use own::{OwnEffects, troubles};
 pub use process::{Task, Trials, work_off};
 pub use run::tried;
 

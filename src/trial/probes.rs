@@ -212,7 +212,10 @@ impl Claim {
             Self::Opaque => (line("opaque", 0).0, "`opaque = true`".to_owned()),
             Self::Idle(nth) => {
                 let idle = &effect.idle[nth];
-                (line("[[idle]]", nth).0, format!("that nothing changes where `{}` is {}", idle.member, idle.is))
+                (
+                    line("[[idle]]", nth).0,
+                    format!("that nothing changes where `{}` is {}", idle.member, idle.is),
+                )
             }
         }
     }
@@ -232,7 +235,8 @@ pub(super) fn spread(
             continue;
         }
         let away = x.abs_diff(at.0).max(y.abs_diff(at.1));
-        let changed = format!("changing {} of the texel at {},{}", ["red", "green", "blue"][channel], at.0, at.1);
+        let changed =
+            format!("changing {} of the texel at {},{}", ["red", "green", "blue"][channel], at.0, at.1);
         if away > radius {
             return Some(Lie {
                 claim: Claim::Reach,
@@ -262,7 +266,9 @@ pub(super) fn moved(effect: &Effect, by: (u32, u32), result: &Picture, of_moved:
     let (width, height) = (frame.width.checked_sub(by.0 + edge)?, frame.height.checked_sub(by.1 + edge)?);
     let inner = (edge..height).flat_map(|y| (edge..width).map(move |x| (x, y)));
     let wrong = inner.map(|at| (at, (at.0 + by.0, at.1 + by.1))).find(|&(from, into)| {
-        into.0 + edge < frame.width && into.1 + edge < frame.height && texel(result, from) != texel(of_moved, into)
+        into.0 + edge < frame.width
+            && into.1 + edge < frame.height
+            && texel(result, from) != texel(of_moved, into)
     });
     let (from, into) = wrong?;
     Some(Lie {

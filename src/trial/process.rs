@@ -108,7 +108,10 @@ impl Trials {
                 open.retain(|&other| other != at);
             }
         }
-        outcomes.into_iter().map(|outcome| outcome.unwrap_or(Outcome::Untried("no answer".to_owned()))).collect()
+        outcomes
+            .into_iter()
+            .map(|outcome| outcome.unwrap_or(Outcome::Untried("no answer".to_owned())))
+            .collect()
     }
 
     /// One run of the process: as many outcomes as it came to, at least one.
@@ -155,7 +158,8 @@ impl Trials {
                     break;
                 }
                 Err(RecvTimeoutError::Disconnected) => {
-                    let how = child.wait().map_or_else(|error| error.to_string(), |status| status.to_string());
+                    let how =
+                        child.wait().map_or_else(|error| error.to_string(), |status| status.to_string());
                     let stopped = format!(
                         "{}:1:1: its trial brought the graphics driver down ({how}); the effect is not used",
                         effect.origin
@@ -172,7 +176,8 @@ impl Trials {
     }
 
     fn started(&self, tasks: &[Task]) -> std::io::Result<Child> {
-        let program = self.program.as_ref().ok_or_else(|| std::io::Error::other("this program is not found"))?;
+        let program =
+            self.program.as_ref().ok_or_else(|| std::io::Error::other("this program is not found"))?;
         let mut command = Command::new(program);
         command.arg(COMMAND);
         if let Some(adapter) = &self.adapter {

@@ -100,7 +100,12 @@ impl Trial<'_> {
     }
 
     /// The last of these frames after the effect, or as it is.
-    fn shot(&mut self, used: Option<&EffectUse>, frames: &[Picture], moment: Moment) -> Result<Picture, GpuError> {
+    fn shot(
+        &mut self,
+        used: Option<&EffectUse>,
+        frames: &[Picture],
+        moment: Moment,
+    ) -> Result<Picture, GpuError> {
         self.pictures += 1;
         let path = |picture: &Picture, moment: Moment, chain: &[EffectUse]| Path {
             moment,
@@ -119,7 +124,8 @@ impl Trial<'_> {
             Some(used) if used.effect.remembers() => {
                 let chain = std::slice::from_ref(used);
                 let past = earlier.iter().zip((1..=earlier.len() as u64).rev());
-                let past = past.filter_map(|(picture, back)| Some(path(picture, moment.before(back)?, chain)));
+                let past =
+                    past.filter_map(|(picture, back)| Some(path(picture, moment.before(back)?, chain)));
                 let path = Path { past: past.collect(), ..path(last, moment, chain) };
                 self.renderer.picture(&path, &[0])
             }
@@ -187,7 +193,8 @@ impl Trial<'_> {
         }
         if let Some(at) = probes::first_difference(&expected, result) {
             let (wanted, seen) = (probes::texel(&expected, at), probes::texel(result, at));
-            let seen = format!("the texel at {},{} is {seen:?}; where it is taken from is {wanted:?}", at.0, at.1);
+            let seen =
+                format!("the texel at {},{} is {seen:?}; where it is taken from is {wanted:?}", at.0, at.1);
             self.note(Some(Lie { claim: Claim::Reach, seen }), used, &moment);
         }
         Ok(())
@@ -215,12 +222,14 @@ impl Trial<'_> {
                 let Some(value) = value else { break };
                 used.fix(place, value);
             }
-            let moment = Moment::at(frame, pixels, TEMPO_BPM, BEATS[round % BEATS.len()] + round as f64 / 7.0);
+            let moment =
+                Moment::at(frame, pixels, TEMPO_BPM, BEATS[round % BEATS.len()] + round as f64 / 7.0);
             if !self.is_idle_throughout(&used, nth, &moment) {
                 continue;
             }
             for opaque in [true, false] {
-                let frames: Vec<Picture> = (0..3).map(|_| probes::scattered(frame, opaque, &mut draws)).collect();
+                let frames: Vec<Picture> =
+                    (0..3).map(|_| probes::scattered(frame, opaque, &mut draws)).collect();
                 let before = self.shot(None, &frames, moment)?;
                 let after = self.shot(Some(&used), &frames, moment)?;
                 if let Some(at) = probes::first_difference(&before, &after) {
@@ -244,9 +253,8 @@ impl Trial<'_> {
     /// Whether the state named is met at this moment, and for what remembers at those before it too.
     fn is_idle_throughout(&self, used: &EffectUse, nth: usize, moment: &Moment) -> bool {
         let back = if self.effect.remembers() { 2 } else { 0 };
-        (0..=back).all(|back| {
-            moment.before(back).is_some_and(|moment| used.idle_states(&moment).contains(&nth))
-        })
+        (0..=back)
+            .all(|back| moment.before(back).is_some_and(|moment| used.idle_states(&moment).contains(&nth)))
     }
 
     fn source(&mut self, pixels: PixelMode) -> Result<(), GpuError> {
