@@ -1058,11 +1058,11 @@ fn effects_of_ones_own_are_used_by_name() {
     stage.refuses(1, &["check", "wash.toml", "--effects", "own"], &["own/wash.wgsl:"]);
     fs::rename(stage.path("own/wash.wgsl"), stage.path("own/tint.wgsl")).unwrap();
     stage.file("own/tint.wgsl", shader);
-    stage.refuses(
-        1,
-        &["check", "tint.toml", "--effects", "own"],
-        &["own/tint.wgsl", "already there", "rename"],
-    );
+    // The program's own stays in use, and what to do is told.
+    let ran = stage.does(&["check", "tint.toml", "--effects", "own"]);
+    for part in ["own/tint.wgsl", "already there", "rename"] {
+        assert!(ran.err.contains(part), "{}", ran.err);
+    }
 }
 
 #[test]

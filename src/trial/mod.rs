@@ -18,7 +18,7 @@ pub use run::tried;
 /// A picture of the demo's size that takes longer than this is told, in milliseconds.
 pub const SLOW_MS: f64 = 1000.0;
 /// An effect of which a picture takes longer than this is not used, in milliseconds.
-pub const TOO_SLOW_MS: f64 = 10_000.0;
+pub const TOO_SLOW_MS: f64 = 60_000.0;
 
 /// What a trial has found of one effect.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

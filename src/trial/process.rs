@@ -21,7 +21,7 @@ use crate::frame::PixelMode;
 use crate::gpu::{Gpu, Renderer, adapter_named};
 
 /// How long one effect may take, its compiling and all its pictures included.
-pub const LIMIT: Duration = Duration::from_secs(20);
+pub const LIMIT: Duration = Duration::from_secs(30);
 /// The hidden command that works trials off.
 pub const COMMAND: &str = "trial-effects";
 /// Another number whenever trials find other things.
@@ -52,12 +52,14 @@ pub struct Trials {
     pub state: Option<PathBuf>,
     /// Part of the name of the adapter.
     pub adapter: Option<String>,
+    /// How long the trial of one effect may take.
+    pub limit: Duration,
 }
 
 impl Trials {
     /// By this program, kept in the person's state folder.
     pub fn here(adapter: Option<String>) -> Self {
-        Self { program: std::env::current_exe().ok(), state: state_folder(), adapter }
+        Self { program: std::env::current_exe().ok(), state: state_folder(), adapter, limit: LIMIT }
     }
 
     /// Settles the standing of every effect of a person's own; gives lines to tell: what was refuted, and what
@@ -140,19 +142,17 @@ impl Trials {
             });
         }
         let mut found = Vec::new();
-        for (nth, &at) in batch.iter().enumerate() {
+        for &at in batch {
             let effect = &effects[at];
             begins(effect);
-            // The first waits for the device too.
-            let limit = if nth == 0 { LIMIT + LIMIT / 2 } else { LIMIT };
-            match lines.recv_timeout(limit).map(|line| serde_json::from_str::<Outcome>(&line)) {
+            match lines.recv_timeout(self.limit).map(|line| serde_json::from_str::<Outcome>(&line)) {
                 Ok(Ok(outcome)) => found.push((at, outcome)),
                 Ok(Err(error)) => found.push((at, Outcome::Untried(error.to_string()))),
                 Err(RecvTimeoutError::Timeout) => {
                     let stopped = format!(
                         "{}:1:1: its trial on small pictures was stopped after {} s; an effect that takes so long would hold up the whole program: shorten its loops",
                         effect.origin,
-                        limit.as_secs()
+                        self.limit.as_secs()
                     );
                     found.push((at, Outcome::Stopped(stopped)));
                     break;
@@ -186,7 +186,11 @@ impl Trials {
         command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::null());
         let mut child = command.spawn()?;
         if let Some(mut stdin) = child.stdin.take() {
-            stdin.write_all(&serde_json::to_vec(tasks)?)?;
+            match stdin.write_all(&serde_json::to_vec(tasks)?) {
+                // It has ended already: that it gives no answer says so.
+                Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => {}
+                written => written?,
+            }
         }
         Ok(child)
     }

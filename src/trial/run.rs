@@ -23,6 +23,8 @@ const IDLE_SHOTS: usize = 4;
 const TEMPO_BPM: f64 = 120.0;
 /// The size of the demo, at which costs are told; and a part of it, to see whether that is safe.
 const WHOLE: Frame = Frame { width: 1280, height: 720 };
+/// What a whole picture may take, by what a part took, to be rendered and timed itself.
+const WHOLE_BELOW_MS: f64 = 3000.0;
 const PART: Frame = Frame { width: 160, height: 90 };
 
 /// Puts one effect or generated source to the test.
@@ -73,6 +75,11 @@ impl Trial<'_> {
         for claim in Claim::all(self.effect) {
             let (line, claimed) = claim.of(self.effect);
             let place = format!("{}:{line}:1", self.effect.origin);
+            // What is seen from further away looks like a matter of position too.
+            let reaches_further = self.lies.iter().any(|(lie, _)| *lie == Claim::Reach);
+            if claim == Claim::Position && reaches_further {
+                continue;
+            }
             if let Some((_, seen)) = self.lies.iter().find(|(lie, _)| *lie == claim) {
                 refuted.push(format!("{place}: the header claims {claimed}, but {seen}"));
             } else if self.unseen.contains(&claim) {
@@ -292,17 +299,21 @@ impl Trial<'_> {
         for place in 0..self.effect.settings.len() {
             highest.fix(place, probes::highest(&self.effect.settings[place].kind));
         }
+        let times = WHOLE.texels() as f64 / PART.texels() as f64;
         for (used, cost) in [EffectUse::new(Arc::clone(self.effect)), highest].iter().zip(&mut cost) {
-            // The first of a small one compiles, the second is timed.
+            // The first of a small one compiles. Of two the faster counts: others use the machine too.
             self.timed(Some(used), Frame { width: 16, height: 9 })?;
-            let part = self.timed(Some(used), PART)?;
-            if part * (WHOLE.texels() / PART.texels()) as f64 > 2.0 * TOO_SLOW_MS {
+            let mut part = self.timed(Some(used), PART)?;
+            if part * times < 2.0 * TOO_SLOW_MS {
+                part = part.min(self.timed(Some(used), PART)?);
+            }
+            *cost = part * times;
+            if *cost > TOO_SLOW_MS {
                 return Ok(Err(part));
             }
-            let still = self.timed(None, WHOLE)?;
-            *cost = (self.timed(Some(used), WHOLE)? - still).max(0.0);
-            if *cost > TOO_SLOW_MS {
-                return Ok(Err(*cost * PART.texels() as f64 / WHOLE.texels() as f64));
+            if *cost < WHOLE_BELOW_MS {
+                let still = self.timed(None, WHOLE)?;
+                *cost = (self.timed(Some(used), WHOLE)? - still).max(0.0);
             }
         }
         Ok(Ok(cost))
