@@ -122,6 +122,10 @@ impl Stage {
         for variable in ["XDG_RUNTIME_DIR", "DISPLAY", "WAYLAND_DISPLAY"] {
             command.env_remove(variable);
         }
+        // Never the person's own folders.
+        for variable in ["UNDEROVER_DATA", "UNDEROVER_STATE", "UNDEROVER_CONFIG"] {
+            command.env(variable, self.0.path().join(".person").join(variable));
+        }
         command
     }
 

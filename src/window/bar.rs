@@ -257,7 +257,7 @@ pub fn effect_troubles(ui: &mut Ui, scene: &Scene<'_>) {
     let all = scene.effect_troubles;
     for trouble in all.iter().take(MOST) {
         ui.horizontal_wrapped(|ui| {
-            ui.colored_label(caution, "⚠ effect");
+            ui.colored_label(caution, "Effect file:");
             ui.label(trouble);
         });
     }

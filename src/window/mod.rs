@@ -13,6 +13,7 @@ mod hands;
 mod keys;
 mod offscreen;
 mod own_effects;
+mod pace;
 mod paint;
 mod picture;
 mod pictures;
