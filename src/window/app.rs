@@ -12,13 +12,9 @@ use winit::event::{StartCause, WindowEvent};
 use winit::event_loop::{ActiveEventLoop, ControlFlow, EventLoop, EventLoopProxy};
 use winit::window::{Window, WindowId};
 
-<<<<<<< HEAD
-use super::desk::{Desk, Folders, Next};
-use super::own_effects::{EffectsWatcher, folders};
-=======
 use super::desk::{Desk, Folders};
+use super::own_effects::{EffectsWatcher, folders};
 use super::pace::{Pace, Turn};
->>>>>>> main
 use super::paint::Pass;
 use super::pictures::Pictures;
 use super::prover::Prover;
