@@ -503,7 +503,7 @@ impl Walk<'_> {
 fn head_tests(function: &Function, body: &Block) -> Vec<(Handle<Expression>, bool)> {
     let mut tests = Vec::new();
     let mut before: Option<&Statement> = None;
-    for statement in body.iter() {
+    for statement in body {
         match statement {
             Statement::Emit(_) => continue,
             Statement::If { condition, accept, reject } => {
@@ -548,7 +548,7 @@ fn and_of(
 }
 
 fn each_statement(block: &Block, each: &mut impl FnMut(&Statement)) {
-    for statement in block.iter() {
+    for statement in block {
         each(statement);
         match statement {
             Statement::Block(inner) => each_statement(inner, each),

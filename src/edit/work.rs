@@ -121,19 +121,21 @@ impl Work {
     /// step: what changed is the effect's file.
     pub fn rebind(&mut self, catalogue: &Catalogue) -> Vec<String> {
         let mut told = Vec::new();
-        let mut known: Vec<(Arc<Show>, Arc<Show>)> = Vec::new();
+        let rebound = |show: &Arc<Show>, told: &mut Vec<String>| {
+            show.rebound(catalogue, told).map_or_else(|| Arc::clone(show), Arc::new)
+        };
+        let new = rebound(&self.show, &mut told);
+        let mut known = vec![(Arc::clone(&self.show), Arc::clone(&new))];
+        self.show = new;
         let mut now = |show: &Arc<Show>| {
             if let Some((_, new)) = known.iter().find(|(old, _)| Arc::ptr_eq(old, show)) {
                 return Arc::clone(new);
             }
             // What is told of the show itself is told once, not for every step.
-            let mut unheard = Vec::new();
-            let told = if known.is_empty() { &mut told } else { &mut unheard };
-            let new = show.rebound(catalogue, told).map_or_else(|| Arc::clone(show), Arc::new);
+            let new = rebound(show, &mut Vec::new());
             known.push((Arc::clone(show), Arc::clone(&new)));
             new
         };
-        self.show = now(&self.show);
         self.saved = self.saved.as_ref().map(&mut now);
         self.history.rebind(&mut now);
         told
