@@ -44,7 +44,7 @@ impl fmt::Display for WrongFiles {
 
 impl Check {
     pub(super) fn run(&self) -> anyhow::Result<()> {
-        let catalogue = catalogue(self.effects.as_deref())?;
+        let catalogue = catalogue(self.effects.as_deref(), None)?;
         let mut shelf = Shelf::new(&catalogue);
         let mut wrong = Vec::new();
         for file in &self.files {
