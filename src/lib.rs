@@ -21,6 +21,7 @@ pub mod footage;
 pub mod frame;
 pub mod gpu;
 pub mod hands;
+pub mod lessons;
 pub mod measure;
 pub mod midi;
 pub mod moving;
