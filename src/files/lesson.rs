@@ -10,7 +10,7 @@ use crate::chain::labels;
 use crate::edit::{Edit, Spot};
 use crate::embedded;
 use crate::frame::PixelMode;
-use crate::lessons::{Choice, Claim, ClaimKind, Lesson, LessonPicture, Next, When};
+use crate::lessons::{Choice, Claim, ClaimKind, Inside, Lesson, LessonPicture, Next, When};
 use crate::place::{did_you_mean, listed};
 use crate::show::{Scope, Show};
 
@@ -257,7 +257,7 @@ fn claim(table: &Table, pictures: &[LessonPicture]) -> Result<Claim, FileError> 
     let least = || -> Result<f64, FileError> {
         table.required("least", "least = 5.0")?.number(f64::MIN_POSITIVE, MOST_DIFFERENCE)
     };
-    let inside = |[a, _]: [usize; 2]| table.optional("inside", |entry| scope_of(entry, &pictures[a].show));
+    let inside = |[a, _]: [usize; 2]| table.optional("inside", |entry| inside(entry, &pictures[a].show));
     let kind = match word {
         "same" => pair().and_then(|of| Ok(ClaimKind::Same { of, inside: inside(of)? }))?,
         "differs" => {
@@ -284,6 +284,20 @@ fn claim(table: &Table, pictures: &[LessonPicture]) -> Result<Claim, FileError> 
         holds: table.optional("holds", Entry::truth)?.unwrap_or(true),
         place: table.place().to_string(),
     })
+}
+
+/// A scope's address, or left, top, width and height.
+fn inside(entry: &Entry, show: &Show) -> Result<Inside, FileError> {
+    if entry.as_text().is_some() {
+        return scope_of(entry, show).map(Inside::Scope);
+    }
+    let shares =
+        entry.list(4, 4, "[0.1, 0.0, 0.8, 1.0], which is left, top, width and height, or a scope")?;
+    let mut rectangle = [0.0; 4];
+    for (share, entry) in rectangle.iter_mut().zip(&shares) {
+        *share = entry.number(0.0, 1.0)?;
+    }
+    Ok(Inside::Rectangle(rectangle))
 }
 
 fn choices(entry: &Entry, pictures: &[LessonPicture], claims: &[Claim]) -> Result<Vec<Choice>, FileError> {

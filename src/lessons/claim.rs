@@ -22,8 +22,8 @@ pub enum ClaimKind {
     Same {
         /// The two.
         of: [usize; 2],
-        /// Only where this scope's own picture covers them whole.
-        inside: Option<Scope>,
+        /// Only there.
+        inside: Option<Inside>,
     },
     /// Two pictures differ by at least so much.
     Differs {
@@ -31,8 +31,8 @@ pub enum ClaimKind {
         of: [usize; 2],
         /// The least mean difference, in CIEDE2000.
         least: f64,
-        /// Only where this scope's own picture covers them whole.
-        inside: Option<Scope>,
+        /// Only there.
+        inside: Option<Inside>,
     },
     /// Two effects of the chain that a picture is about are proved to change places without changing a byte.
     Always {
@@ -55,6 +55,15 @@ pub enum ClaimKind {
         /// Beats looked at, from the start.
         over_beats: f64,
     },
+}
+
+/// A part of the frame.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Inside {
+    /// Where this scope's own picture, as it leaves its chain, is opaque.
+    Scope(Scope),
+    /// Left, top, width and height, as shares of the frame.
+    Rectangle([f64; 4]),
 }
 
 impl ClaimKind {

@@ -2,12 +2,12 @@
 
 use thiserror::Error;
 
-use super::{Claim, ClaimKind, Lesson, LessonPicture};
+use super::{Claim, ClaimKind, Inside, Lesson, LessonPicture};
 use crate::beat::FrameRate;
 use crate::exploration;
 use crate::flashing::{self, FlashingError, Watch};
 use crate::footage::{FootageError, Picture, Shelf};
-use crate::frame::PixelMode;
+use crate::frame::{Frame, Moment, PixelMode};
 use crate::gpu::{GpuError, Renderer};
 use crate::measure::{Difference, Viewing};
 use crate::order::Verdict;
@@ -131,7 +131,7 @@ impl Examiner<'_> {
     }
 
     fn in_mode(&mut self, picture: &LessonPicture, pixels: PixelMode) -> Result<Picture, LessonError> {
-        let moment = crate::frame::Moment { pixels, ..picture.moment() };
+        let moment = Moment { pixels, ..picture.moment() };
         let path = Path::of_scope(&picture.show, Scope::Global, moment, self.shelf)?;
         Ok(self.renderer.picture(&path, &picture.order())?)
     }
@@ -139,14 +139,17 @@ impl Examiner<'_> {
     fn pair(
         &mut self,
         [a, b]: [&LessonPicture; 2],
-        inside: Option<Scope>,
+        inside: Option<Inside>,
         pixels: Option<PixelMode>,
     ) -> Result<Pair, LessonError> {
         let mut first = self.in_mode(a, pixels.unwrap_or(a.show.pixels))?;
         let mut second = self.in_mode(b, pixels.unwrap_or(b.show.pixels))?;
         let mut share = 1.0;
-        if let Some(scope) = inside {
-            let covered = self.covered(a, scope)?;
+        if let Some(inside) = inside {
+            let covered = match inside {
+                Inside::Scope(scope) => self.covered(a, scope)?,
+                Inside::Rectangle(shares) => rectangle(first.frame, shares),
+            };
             let count = covered.iter().filter(|&&covered| covered).count();
             share = count as f64 / covered.len().max(1) as f64;
             blacken(&mut first, &covered);
@@ -154,7 +157,11 @@ impl Examiner<'_> {
         }
         let difference = self.renderer.difference(&first, &second)?;
         let is_same = share > 0.0 && first.rgba == second.rgba;
-        Ok(Pair::of(difference, is_same, share, inside.map(|scope| a.show.address(scope))))
+        let inside = inside.map(|inside| match inside {
+            Inside::Scope(scope) => a.show.address(scope),
+            Inside::Rectangle(_) => "that part of the frame".to_owned(),
+        });
+        Ok(Pair::of(difference, is_same, share, inside))
     }
 
     /// Where a scope's own picture is opaque as it leaves its chain.
@@ -213,6 +220,19 @@ impl Pair {
         };
         Self { is_same, mean, said }
     }
+}
+
+/// The texels whose middles lie in a rectangle.
+fn rectangle(frame: Frame, [left, top, width, height]: [f64; 4]) -> Vec<bool> {
+    let lies = |at: u32, side: u32, from: f64, length: f64| {
+        let middle = (f64::from(at) + 0.5) / f64::from(side);
+        (from..from + length).contains(&middle)
+    };
+    let row = |y: u32| {
+        let is_in = lies(y, frame.height, top, height);
+        (0..frame.width).map(move |x| is_in && lies(x, frame.width, left, width))
+    };
+    (0..frame.height).flat_map(row).collect()
 }
 
 fn blacken(picture: &mut Picture, kept: &[bool]) {

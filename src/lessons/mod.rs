@@ -9,7 +9,7 @@ mod shelf;
 
 use std::sync::Arc;
 
-pub use claim::{Claim, ClaimKind};
+pub use claim::{Claim, ClaimKind, Inside};
 pub use examiner::{Examined, Examiner, LessonError};
 pub use shelf::{FOLDER, Found, Lessons};
 
