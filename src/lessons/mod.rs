@@ -3,12 +3,14 @@
 //! A lesson's pictures are variations of one show. Its claims say what holds of them; every choice rests on a
 //! claim, and the right choice is the one whose claim holds. [`Examiner`] renders and decides each claim.
 
+mod answers;
 mod claim;
 mod examiner;
 mod shelf;
 
 use std::sync::Arc;
 
+pub use answers::Answers;
 pub use claim::{Claim, ClaimKind, Inside};
 pub use examiner::{Examined, Examiner, LessonError};
 pub use shelf::{FOLDER, Found, Lessons};

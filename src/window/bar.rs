@@ -4,6 +4,7 @@ use egui::{Button, DragValue, Ui};
 
 use super::desk::Scene;
 use super::export::OnTheWay;
+use super::lessons;
 use super::preferences::{Preferences, TEXT_PERCENT, TEXT_STEP, ThemeChoice};
 use super::view::{Action, Dialog, Saving, WallBy};
 use super::widgets::{progress, sign_button};
@@ -20,6 +21,7 @@ pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
         if ui.button("Keys").on_hover_text("F1 or ?").clicked() {
             scene.act(Action::Ask(Dialog::Keys));
         }
+        lessons::invitation(ui, scene);
         ui.separator();
         let changed = if scene.work.is_changed() { " •" } else { "" };
         let title = format!("{}{changed}", scene.show().name);
