@@ -208,8 +208,8 @@ fn one(ui: &mut Ui, scene: &mut Scene<'_>, at: usize) {
     for (place, choice) in lesson.choices.iter().enumerate() {
         let mark = match chosen {
             None => String::new(),
-            Some(_) if place == lesson.answer() => "   \u{2713} so it is".to_owned(),
-            Some(chosen) if place == chosen => "   your guess".to_owned(),
+            Some(_) if place == lesson.answer() => "   (so it is)".to_owned(),
+            Some(chosen) if place == chosen => "   (your guess)".to_owned(),
             Some(_) => String::new(),
         };
         let words = format!("{}{mark}", choice.says);
