@@ -273,22 +273,22 @@ fn put(
         body.note(Note::Caution, caution);
     }
     pictures(body, lesson, lesson.shown(When::Question), examiner)?;
-    body.note(Note::Hint, &lesson.question);
-    body.list(
-        lesson.choices.iter().enumerate().map(|(at, choice)| format!("{}) {}", letter(at), choice.says)),
-    );
-    pictures(body, lesson, lesson.choices.iter().filter_map(|choice| choice.picture), examiner)?;
-    body.details("Guess first, then open the answer", |body| {
-        let answer = lesson.answer();
-        body.paragraph(&format!("{}) {}.", letter(answer), lesson.choices[answer].says));
-        pictures(body, lesson, lesson.shown(When::Answer), examiner)?;
-        for paragraph in &lesson.because {
-            body.paragraph(paragraph);
-        }
-        body.paragraph(&format!("To remember: {}", lesson.remember));
-        body.paragraph(&format!("To try, in the window under Lessons: {}", lesson.next.says));
-        body.details("What was rendered for this answer", |body| body.list(evidence(lesson, found)));
-        Ok(())
+    body.section(&lesson.question, |body| {
+        let choices = lesson.choices.iter().enumerate();
+        body.list(choices.map(|(at, choice)| format!("{}) {}", letter(at), choice.says)));
+        pictures(body, lesson, lesson.choices.iter().filter_map(|choice| choice.picture), examiner)?;
+        body.details("Guess first, then open the answer", |body| {
+            let answer = lesson.answer();
+            body.paragraph(&format!("{}) {}.", letter(answer), lesson.choices[answer].says));
+            pictures(body, lesson, lesson.shown(When::Answer), examiner)?;
+            for paragraph in &lesson.because {
+                body.paragraph(paragraph);
+            }
+            body.paragraph(&format!("To remember: {}", lesson.remember));
+            body.paragraph(&format!("To try, in the window under Lessons: {}", lesson.next.says));
+            body.details("What was rendered for this answer", |body| body.list(evidence(lesson, found)));
+            Ok(())
+        })
     })
 }
 

@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use egui::{Button, RichText, ScrollArea, Sense, Ui, vec2};
+use egui::{Align, Button, RichText, ScrollArea, Sense, Ui, vec2};
 
 use super::desk::Scene;
 use super::pictures::{Stage, Urgency};
@@ -17,7 +17,7 @@ use crate::lessons::{Answers, FOLDER, Lesson, LessonPicture, Lessons, When};
 use crate::show::Scope;
 
 /// Narrowest and widest picture, in points.
-const WIDTHS: [f32; 2] = [170.0, 300.0];
+const WIDTHS: [f32; 2] = [145.0, 240.0];
 /// Width of running text, in points: longer lines are hard to read.
 const LINE: f32 = 560.0;
 
@@ -131,7 +131,8 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     let room = scene.lessons;
     let open = room.open.filter(|&at| at < room.offered.len());
     // Each has a scroll of its own, so that a lesson opens at its top.
-    ScrollArea::vertical().id_salt(("lessons", open)).auto_shrink([false; 2]).show(ui, |ui| match open {
+    let area = ScrollArea::vertical().id_salt(("lessons", open)).auto_shrink([false; 2]).animated(false);
+    area.show(ui, |ui| match open {
         Some(at) => one(ui, scene, at),
         None => list(ui, scene),
     });
@@ -154,8 +155,8 @@ fn list(ui: &mut Ui, scene: &mut Scene<'_>) {
         };
         ui.horizontal(|ui| {
             let title = format!("{}  {}", at + 1, lesson.title);
-            let button =
-                ui.add(Button::new(title).min_size(vec2(290.0, 26.0)).wrap_mode(egui::TextWrapMode::Extend));
+            // Words on the right, though there are none, keep the title on the left.
+            let button = ui.add(Button::new(title).right_text("").min_size(vec2(290.0, 26.0)));
             announce(&button, &format!("Lesson {}: {}", at + 1, lesson.title), None);
             if button.clicked() {
                 scene.act(Action::Lesson(LessonAct::Open(at)));
@@ -225,12 +226,22 @@ fn one(ui: &mut Ui, scene: &mut Scene<'_>, at: usize) {
         }
     }
     ui.add_space(8.0);
+    // Where an answer has just opened, it is brought into view.
+    let seen = ui.scope_id().with((lesson.name.as_str(), "seen"));
+    let was_shown = ui.data_mut(|data| {
+        let was_shown = data.get_temp::<bool>(seen);
+        data.insert_temp(seen, chosen.is_some());
+        was_shown
+    });
     let Some(chosen) = chosen else {
         ui.weak("Choose one to see what comes out.");
         return;
     };
     let right = chosen == lesson.answer();
-    ui.strong(if right { "You saw it coming." } else { "Many expect that. Look:" });
+    let opening = ui.strong(if right { "You saw it coming." } else { "Many expect that. Look:" });
+    if was_shown == Some(false) {
+        opening.scroll_to_me(Some(Align::Min));
+    }
     pictures(ui, scene, &lesson, lesson.shown(When::Answer).collect());
     for paragraph in &lesson.because {
         text(ui, paragraph);
