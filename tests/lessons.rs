@@ -370,6 +370,16 @@ fn a_false_lesson_file_fails_its_check_and_makes_no_page() {
 }
 
 #[test]
+fn a_lesson_taken_for_a_show_is_told_apart() {
+    let error =
+        underover::files::parse(QUAY, "quay.toml", Path::new(""), &CATALOGUE).unwrap_err().to_string();
+    assert_eq!(
+        error,
+        "quay.toml:1:10: this is a lesson, no chain or show; `underover lessons quay.toml --check` says whether it is right"
+    );
+}
+
+#[test]
 fn a_page_holds_everything_in_one_file_with_the_answer_folded_away() {
     let data = tempfile::tempdir().unwrap();
     fs::write(data.path().join("quay.toml"), QUAY).unwrap();

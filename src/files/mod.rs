@@ -142,6 +142,9 @@ pub fn parse(text: &str, name: &str, folder: &Path, catalogue: &Catalogue) -> Re
         Some(SHOW_FORMAT) => show::Reader { catalogue, folder }
             .show(&Table::root(&text, "a show file", &entries))
             .map(Document::Show),
+        Some(LESSON_FORMAT) => Err(format.refuse(format!(
+            "this is a lesson, no chain or show; `underover lessons {name} --check` says whether it is right"
+        ))),
         Some(newer) if is_newer(newer) => Err(format.refuse(format!(
             "`{}` was written by a newer version of Underover; this one reads `{CHAIN_FORMAT}` and `{SHOW_FORMAT}`",
             shortened(newer)
