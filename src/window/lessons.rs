@@ -202,6 +202,13 @@ fn one(ui: &mut Ui, scene: &mut Scene<'_>, at: usize) {
         text(ui, paragraph);
     }
     flash_caution(ui, &lesson);
+    if !room.offered[at].is_built_in {
+        let check = format!(
+            "From your own folder. `underover lessons {} --check` says whether its claims hold.",
+            lesson.name
+        );
+        ui.add(egui::Label::new(RichText::new(check).weak().small()).wrap());
+    }
     pictures(ui, scene, &lesson, lesson.shown(When::Question).collect());
     ui.add_space(4.0);
     ui.add(egui::Label::new(RichText::new(&lesson.question).strong().size(15.0)).wrap());
