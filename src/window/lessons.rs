@@ -214,19 +214,23 @@ fn one(ui: &mut Ui, scene: &mut Scene<'_>, at: usize) {
     ui.add(egui::Label::new(RichText::new(&lesson.question).strong().size(15.0)).wrap());
     ui.add_space(2.0);
     for (place, choice) in lesson.choices.iter().enumerate() {
-        let mark = match chosen {
-            None => String::new(),
-            Some(_) if place == lesson.answer() => "   (so it is)".to_owned(),
-            Some(chosen) if place == chosen => "   (your guess)".to_owned(),
-            Some(_) => String::new(),
-        };
-        let words = format!("{}{mark}", choice.says);
-        let button =
-            Button::selectable(chosen == Some(place), words).min_size(vec2(0.0, 26.0)).frame(true).wrap();
-        // Once the answer is shown, a guess has been made.
-        let response = ui.add_enabled(chosen.is_none(), button);
-        if response.clicked() {
-            scene.act(Action::Lesson(LessonAct::Choose(place)));
+        match chosen {
+            // A guess can be made once; afterwards the choices are words.
+            Some(chosen) => {
+                let says = &choice.says;
+                let words = match (place == lesson.answer(), place == chosen) {
+                    (true, _) => RichText::new(format!("{says}   (so it is)")).strong(),
+                    (false, true) => RichText::new(format!("{says}   (your guess)")),
+                    (false, false) => RichText::new(says).weak(),
+                };
+                ui.add(egui::Label::new(words).wrap());
+            }
+            None => {
+                let button = Button::new(&choice.says).min_size(vec2(0.0, 26.0)).wrap();
+                if ui.add(button).clicked() {
+                    scene.act(Action::Lesson(LessonAct::Choose(place)));
+                }
+            }
         }
         if let Some(picture) = choice.picture {
             pictures(ui, scene, &lesson, vec![picture]);
