@@ -127,12 +127,8 @@ impl Reader<'_> {
             Some(entry) if entry.key == "effect" => {
                 *show.chain_mut(scope) = chain(table, self.catalogue)?;
             }
-            Some(entry) => {
-                if entry.truth()? {
-                    show.chain_mut(scope).clear();
-                }
-            }
-            None => {}
+            Some(entry) if entry.truth()? => show.chain_mut(scope).clear(),
+            Some(_) | None => {}
         }
         Ok(LessonPicture {
             name: table.name()?.title()?,

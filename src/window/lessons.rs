@@ -82,7 +82,7 @@ impl LessonRoom {
         for found in Lessons::with_folder(catalogue, folder.as_deref()).found {
             match found.lesson {
                 Ok(lesson) => {
-                    self.offered.push(Offered { lesson: Arc::new(lesson), is_built_in: found.is_built_in })
+                    self.offered.push(Offered { lesson: Arc::new(lesson), is_built_in: found.is_built_in });
                 }
                 Err(error) => self.wrong.push(error.to_string()),
             }
