@@ -18,7 +18,9 @@ use underover::frame::Frame;
 use underover::gpu::Gpu;
 use underover::measure::Difference;
 use underover::show::Scope;
-use underover::window::{Action, Comparing, Dialog, Offscreen, Pair, Pin, Shown, Tab, ThemeChoice, WallBy};
+use underover::window::{
+    Action, Comparing, Dialog, LessonAct, Offscreen, Pair, Pin, Shown, Tab, ThemeChoice, WallBy,
+};
 
 const SIZE: Frame = Frame { width: 1280, height: 800 };
 /// Mean CIEDE2000 over the whole window, and over its worst part of a tenth by a tenth.
@@ -31,6 +33,11 @@ const REVERSED: [usize; 5] = [4, 3, 2, 1, 0];
 fn pair(way: Comparing) -> Vec<Action> {
     let own = vec![0, 1, 2, 3, 4];
     vec![Action::Show(Shown::Pair(Pair { scope: PICTURE, left: own, right: REVERSED.to_vec(), way }))]
+}
+
+fn lesson(then: Vec<LessonAct>) -> Vec<Action> {
+    let acts = [LessonAct::Open(0)].into_iter().chain(then);
+    [Action::Tab(Tab::Lessons)].into_iter().chain(acts.map(Action::Lesson)).collect()
 }
 
 fn sheet(dialog: Dialog) -> Vec<Action> {
@@ -61,6 +68,9 @@ fn panels(desk_chain: &[underover::chain::EffectUse]) -> Vec<(&'static str, Vec<
         ("condition", sheet(Dialog::Condition)),
         ("flashes", sheet(Dialog::Flashes)),
         ("hands", vec![Action::Tab(Tab::Hands)]),
+        ("lessons", vec![Action::Tab(Tab::Lessons)]),
+        ("lesson-question", lesson(vec![])),
+        ("lesson-answer", lesson(vec![LessonAct::Choose(0)])),
         ("every-order", vec![Action::WallBy(WallBy::Orders)]),
         ("losing", sheet(Dialog::Losing(Box::new(Action::Quit)))),
         (

@@ -10,6 +10,7 @@ mod effects;
 mod figures;
 mod flashes;
 mod hands;
+mod lessons;
 mod manual;
 mod orders;
 mod output;
@@ -87,6 +88,8 @@ enum Command {
     Effects(effects::Effects),
     /// Which control does what, for which hand, key and MIDI: a map to print
     Hands(hands::Hands),
+    /// Short lessons on the order of effects: predict, then look
+    Lessons(lessons::LessonsCommand),
     /// Validates chain and show files, and the footage that they name
     Check(check::Check),
     /// The GPU adapters seen, and the one chosen
@@ -122,6 +125,7 @@ impl CommandLine {
             Some(Command::Flashes(command)) => command.run(),
             Some(Command::Effects(command)) => command.run(),
             Some(Command::Hands(command)) => command.run(),
+            Some(Command::Lessons(command)) => command.run(),
             Some(Command::Check(command)) => command.run(),
             Some(Command::Adapters(command)) => command.run(),
             Some(Command::Bench(command)) => command.run(),

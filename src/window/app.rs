@@ -22,7 +22,7 @@ use super::theme;
 use crate::catalogue::{Catalogue, CatalogueError};
 use crate::edit::Work;
 use crate::files::FileError;
-use crate::folders::{config_folder, state_folder};
+use crate::folders::{config_folder, data_folder, state_folder};
 use crate::gpu::{Gpu, GpuError};
 use crate::trial::{OwnEffects, Trials};
 
@@ -263,7 +263,7 @@ impl Open {
         let prover = Prover::new(Some(gpu.sibling()), move || {
             let _ = wake.send_event(Wake::Repaint);
         });
-        let folders = Folders { state: state_folder(), config: config_folder() };
+        let folders = Folders { state: state_folder(), config: config_folder(), data: data_folder() };
         let pictures = Pictures::on(gpu, config.format, &start.catalogue);
         let mut desk = Desk::new(start.work, start.catalogue, pictures, prover, folders);
         let wake = proxy.clone();

@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use super::hands::HandAct;
+use super::lessons::LessonAct;
 use super::preferences::{Preferences, ThemeChoice};
 use crate::beat::Beats;
 use crate::chain::EffectUse;
@@ -84,11 +85,13 @@ pub enum Tab {
     Pins,
     /// The show's controls.
     Hands,
+    /// Lessons.
+    Lessons,
 }
 
 impl Tab {
     /// Every tab, the usual one first.
-    pub const ALL: [Self; 4] = [Self::Orders, Self::Swaps, Self::Pins, Self::Hands];
+    pub const ALL: [Self; 5] = [Self::Orders, Self::Swaps, Self::Pins, Self::Hands, Self::Lessons];
 
     /// The word by which it is remembered.
     pub fn name(self) -> &'static str {
@@ -97,6 +100,7 @@ impl Tab {
             Self::Swaps => "swaps",
             Self::Pins => "pins",
             Self::Hands => "hands",
+            Self::Lessons => "lessons",
         }
     }
 }
@@ -235,6 +239,8 @@ pub enum Action {
     Release(usize),
     /// What hands do.
     Hand(HandAct),
+    /// What is asked of the lessons.
+    Lesson(LessonAct),
     /// Keeps an order in view.
     Pin(Pin),
     /// Lets go of a pin.
