@@ -16,10 +16,10 @@ use underover::exploration::{Orders, proved};
 use underover::files::{self, Document};
 use underover::footage::{Fit, Picture, Shelf};
 use underover::frame::{Frame, Moment, PixelMode};
-use underover::gpu::{Against, Budget, Measure, Want};
+use underover::gpu::{Against, Budget, Measure, Player, Want};
 use underover::order::{Class, Tree, Verdict};
 use underover::plan::Path;
-use underover::show::{FootageName, Scope};
+use underover::show::{FootageName, Scope, Show};
 
 /// The chain over pictures that follow each other, the last shown at `last`.
 fn playing(pictures: &[Picture], chain: &[EffectUse], last: Moment) -> Path {
@@ -299,11 +299,16 @@ fn an_effect_that_was_idle_at_some_frames_only_is_not_idle() {
     assert!(difference(&one, &other).is_some());
 }
 
-#[test]
-fn a_show_scrubbed_to_a_beat_shows_what_it_shows_when_it_is_played_there() {
+fn demo() -> Show {
     let (_, text) = underover::embedded::SHOWS.iter().find(|(name, _)| *name == "night-ferry").unwrap();
     let parsed = files::parse(text, "night-ferry", std::path::Path::new(""), &CATALOGUE).unwrap();
-    let Document::Show(mut show) = parsed else { panic!("the demo is a show") };
+    let Document::Show(show) = parsed else { panic!("the demo is a show") };
+    show
+}
+
+#[test]
+fn a_show_scrubbed_to_a_beat_shows_what_it_shows_when_it_is_played_there() {
+    let mut show = demo();
     show.bundles[0].levels[1].chain.push(used("trails", &[("decay", To(0.02))]));
     show.bundles[0].chain.push(used("hold", &[("every", To(0.5))]));
     show.global.insert(0, used("trails", &[("decay", To(0.01))]));
@@ -433,4 +438,34 @@ fn a_small_budget_plays_the_orders_in_parts_and_changes_no_picture() {
         let error = explored(1).unwrap_err().to_string();
         assert!(error.contains("the budget is 1 MiB"), "{error}");
     });
+}
+
+/// What stands still from frame to frame is rendered once and taken again: the frames stay those that are
+/// rendered alone, for still and moving footage, with and without effects that remember.
+#[test]
+fn frames_rendered_one_by_one_are_those_rendered_alone() {
+    let frame = Frame { width: 48, height: 27 };
+    for pixels in [PixelMode::Encoded8Bit, PixelMode::LinearFloat] {
+        let mut show = demo();
+        show.pixels = pixels;
+        for remembers in [false, true] {
+            if remembers {
+                show.bundles[0].chain.insert(1, used("trails", &[]));
+            }
+            let order: Vec<usize> = (0..show.global.len()).collect();
+            let mut shelf = Shelf::new(&CATALOGUE);
+            let mut player = Player::default();
+            for number in 90..104 {
+                let moment = Moment::of_frame(frame, pixels, show.tempo_bpm, show.rate, number);
+                let path = Path::of_scope(&show, Scope::Global, moment, &mut shelf).unwrap();
+                let alone = with_renderer(|renderer| renderer.picture(&path, &order)).unwrap();
+                let next = match player.has_begun() {
+                    true => Path::of_scope_alone(&show, Scope::Global, moment, &mut shelf).unwrap(),
+                    false => path,
+                };
+                let played = with_renderer(|renderer| renderer.play_on(&mut player, &next, &order)).unwrap();
+                assert!(played.rgba == alone.rgba, "frame {number}, {}, {remembers}", pixels.name());
+            }
+        }
+    }
 }
