@@ -14,6 +14,7 @@ mod output;
 mod places;
 mod progress;
 mod render;
+mod report;
 mod subject;
 mod swaps;
 mod wish;
@@ -76,6 +77,8 @@ enum Command {
     Compare(compare::Compare),
     /// Flashing that can harm, counted over a loop, and changes that pass
     Flashes(flashes::Flashes),
+    /// One page to read or print: the looks, what decides them, swaps, stages, flashes, cost
+    Report(report::Report),
     /// The effects and the generated footage, from their shaders' own declarations
     Effects(effects::Effects),
     /// Which control does what, for which hand, key and MIDI: a map to print
@@ -106,6 +109,7 @@ impl CommandLine {
             Some(Command::Places(command)) => command.run(),
             Some(Command::Compare(command)) => command.run(),
             Some(Command::Flashes(command)) => command.run(),
+            Some(Command::Report(command)) => command.run(),
             Some(Command::Effects(command)) => command.run(),
             Some(Command::Hands(command)) => command.run(),
             Some(Command::Check(command)) => command.run(),
