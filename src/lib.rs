@@ -31,6 +31,7 @@ pub mod over_time;
 pub mod page;
 pub mod place;
 pub mod plan;
+pub mod readiness;
 pub mod report;
 pub mod show;
 pub mod swaps;

@@ -204,7 +204,7 @@ fn places(body: &mut Body, chapter: &Chapter) {
     );
     for swap in most_different_first(&chapter.swaps) {
         let figure = |of: fn(&Difference) -> f64| match &swap.answer {
-            Answer::Differs(difference) => Cell::number(&format!("{:.1}", of(difference))),
+            Answer::Differs(difference) => Cell::number(&format!("{:.2}", of(difference))),
             Answer::Here | Answer::Always => Cell::number("0"),
         };
         reasons.row([
