@@ -5,6 +5,7 @@
 
 pub mod automation;
 pub mod beat;
+pub mod build_sheet;
 pub mod catalogue;
 pub mod caution;
 pub mod chain;
@@ -34,6 +35,7 @@ pub mod plan;
 pub mod readiness;
 pub mod report;
 pub mod show;
+mod svg;
 pub mod swaps;
 pub mod wall;
 pub mod window;

@@ -15,6 +15,7 @@ mod places;
 mod progress;
 mod render;
 mod report;
+mod sheet;
 mod subject;
 mod swaps;
 mod wish;
@@ -79,6 +80,8 @@ enum Command {
     Flashes(flashes::Flashes),
     /// One page to read or print: the looks, what decides them, swaps, stages, flashes, cost
     Report(report::Report),
+    /// One sheet to rebuild a chain or a show's effects by hand on any rig
+    Sheet(sheet::Sheet),
     /// The effects and the generated footage, from their shaders' own declarations
     Effects(effects::Effects),
     /// Which control does what, for which hand, key and MIDI: a map to print
@@ -110,6 +113,7 @@ impl CommandLine {
             Some(Command::Compare(command)) => command.run(),
             Some(Command::Flashes(command)) => command.run(),
             Some(Command::Report(command)) => command.run(),
+            Some(Command::Sheet(command)) => command.run(),
             Some(Command::Effects(command)) => command.run(),
             Some(Command::Hands(command)) => command.run(),
             Some(Command::Check(command)) => command.run(),
