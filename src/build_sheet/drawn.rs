@@ -92,16 +92,10 @@ fn step(page: &mut Drawing, [left, top]: [f64; 2], number: usize, step: &Step) -
         y = page.wrapped([words, y - 0.4], width, 2.8, "", setting);
     }
     for (name, curve) in &step.curves {
-        let (from, high) = (words + 18.0, 4.0);
-        page.text(
-            [words, y + 2.6],
-            2.4,
-            &format!("fill=\"{QUIET}\""),
-            &format!("{name}, {CURVE_BEATS} beats"),
-        );
-        let across = (width - 18.0 - 1.0).max(4.0) / curve.len().saturating_sub(1).max(1) as f64;
-        let from = if name.len() > 6 { from + 4.0 } else { from };
-        let across = if name.len() > 6 { across * 0.85 } else { across };
+        let (from, high) = (words + 25.0, 4.0);
+        let across = (width - 26.0).max(4.0) / curve.len().saturating_sub(1).max(1) as f64;
+        let label = format!("{name}, {CURVE_BEATS} beats");
+        page.text([words, y + 2.6], 2.3, &format!("fill=\"{QUIET}\""), &label);
         let points: Vec<String> = curve
             .iter()
             .enumerate()

@@ -113,12 +113,13 @@ fn step(used: &EffectUse, effect: String) -> Step {
             settings.push(format!("{} {}{unit}{held}", setting.label, written.trim_matches('"')));
             continue;
         };
-        settings.push(format!("{} {}{unit}{held}", setting.label, automation.said(&setting.kind)));
+        let unit = if unit.is_empty() { unit } else { format!(" ({})", unit.trim_start()) };
+        settings.push(format!("{}{unit} {}{held}", setting.label, automation.said(&setting.kind)));
         let at = |n: u32| {
             let beats = CURVE_BEATS * f64::from(n) / f64::from(CURVE_POINTS);
             automation.at(&setting.kind, beats).as_number()
         };
-        let numbers: Vec<f64> = (0..=CURVE_POINTS).filter_map(at).collect();
+        let numbers: Vec<f64> = (0..CURVE_POINTS).filter_map(at).collect();
         let [low, high] = numbers.iter().fold([f64::MAX, f64::MIN], |[l, h], n| [l.min(*n), h.max(*n)]);
         if high > low {
             let curve = numbers.iter().map(|number| (number - low) / (high - low)).collect();
@@ -138,6 +139,7 @@ impl PairSaid {
     pub fn said(&self) -> String {
         match (self.answer, self.mean) {
             ("here", _) => format!("{} (the same on this footage only)", self.pair),
+            (_, Some(mean)) if mean < 0.05 => format!("{} (differs by less than 0.1)", self.pair),
             (_, Some(mean)) => format!("{} (differs by {mean:.1})", self.pair),
             _ => self.pair.clone(),
         }
