@@ -42,6 +42,17 @@ fn a_drawn_sheet_is_one_page_of_a4_with_a_picture_after_each_effect() {
 }
 
 #[test]
+fn a_proof_at_one_beat_gives_no_leave_to_swap_what_moves() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("crossing.txt");
+    assert!(sheet("preset:night-crossing", &out).status.success());
+    let text = fs::read_to_string(&out).unwrap();
+    let bundle = &text[text.find("bundle:picture").unwrap()..text.find("\nglobal").unwrap()];
+    assert!(!bundle.contains("May change places freely"), "{bundle}");
+    assert!(bundle.contains("tint / channel-offset (the same at this beat, but settings move)"), "{bundle}");
+}
+
+#[test]
 fn another_ending_is_refused() {
     let output = sheet("preset:all-hands", Path::new("sheet.docx"));
     assert_eq!(output.status.code(), Some(2));

@@ -56,7 +56,7 @@ pub struct Step {
 pub struct PairSaid {
     /// "tint / mirror".
     pub pair: String,
-    /// `always`, `here` or `differs`.
+    /// `always`, `here` or `differs`; `now` where it is proved at this beat, but settings of the two move.
     pub answer: &'static str,
     /// The mean difference, where they differ (CIEDE2000).
     pub mean: Option<f64>,
@@ -74,11 +74,19 @@ impl ScopeSteps {
             step.picture = Some(smaller(&renderer.picture(path, &own[..=at])?)?);
         }
         let names = labels(&path.chain);
+        let moves = |at: usize| {
+            let used = &path.chain[at];
+            used.is_automated() || (0..used.effect.settings.len()).any(|place| used.grip(place).is_some())
+        };
         found.pairs = swaps::answered(renderer, path)?
             .iter()
             .map(|swap| PairSaid {
                 pair: format!("{} / {}", names[swap.pair.lower], names[swap.pair.upper]),
-                answer: swap.answer.word(),
+                // What is proved at one beat need not hold where the settings move.
+                answer: match swap.answer.word() {
+                    "always" if moves(swap.pair.lower) || moves(swap.pair.upper) => "now",
+                    word => word,
+                },
                 mean: match &swap.answer {
                     Answer::Differs(difference) => Some(difference.mean),
                     Answer::Here | Answer::Always => None,
@@ -138,6 +146,7 @@ impl PairSaid {
     /// "tint / mirror", with what is to be known of it.
     pub fn said(&self) -> String {
         match (self.answer, self.mean) {
+            ("now", _) => format!("{} (the same at this beat, but settings move)", self.pair),
             ("here", _) => format!("{} (the same on this footage only)", self.pair),
             (_, Some(mean)) if mean < 0.05 => format!("{} (differs by less than 0.1)", self.pair),
             (_, Some(mean)) => format!("{} (differs by {mean:.1})", self.pair),

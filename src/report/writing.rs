@@ -182,8 +182,12 @@ fn places(body: &mut Body, chapter: &Chapter) {
         return;
     }
     body.paragraph(
-        "Two effects stand side by side, the one way and then the other. `always` is proved: the same picture to the byte, on \
-         any footage. `here` is not proved, but the same picture on this footage at this moment. `differs` changes the picture.",
+        &format!(
+            "Two effects stand side by side, the one way and then the other, with all settings as they are at beat {}. \
+             `always` is proved: the same picture to the byte, on any footage. `here` is not proved, but the same picture on \
+             this footage at this moment. `differs` changes the picture.",
+            chapter.beats
+        ),
     );
     let head = std::iter::once("").chain(labels.iter().map(String::as_str));
     let mut grid = Table::new("May the effect of the row and that of the column change places?", head);
