@@ -23,8 +23,8 @@ The page is one HTML file that needs nothing else: open it in a browser, or prin
 every scope with two effects or more is explored; --scope chooses one.
 
 Examples:
-  underover report preset:night-ferry --out ferry.html
-  underover report preset:all-hands --footage photo.jpg --at 0.1 --out hands.html")]
+  underover report preset:lamp-lines --out lines.html
+  underover report preset:night-ferry --frame 320x180 --out ferry.html")]
 pub(super) struct Report {
     #[command(flatten)]
     subject: SubjectOptions,
