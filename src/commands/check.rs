@@ -78,7 +78,7 @@ impl Check {
         if self.show {
             return self.before_a_show();
         }
-        let catalogue = catalogue(self.effects.as_deref())?;
+        let catalogue = catalogue(self.effects.as_deref(), None)?;
         let mut shelf = Shelf::new(&catalogue);
         let mut wrong = Vec::new();
         for file in &self.files {
@@ -108,7 +108,7 @@ impl Check {
         let outputs = figures_output(self.json.as_deref());
         check_outputs(&outputs)?;
         check_apart(&outputs, &[PathBuf::from(file)])?;
-        let catalogue = catalogue(self.effects.as_deref())?;
+        let catalogue = catalogue(self.effects.as_deref(), self.adapter.as_deref())?;
         let Document::Show(show) = read(file, &catalogue)? else {
             return Err(WrongWords(format!("--show: {file} is a chain; name a show")).into());
         };
