@@ -5,11 +5,13 @@
 
 pub mod automation;
 pub mod beat;
+pub mod build_sheet;
 pub mod catalogue;
 pub mod caution;
 pub mod chain;
 pub mod colour;
 pub mod commands;
+pub mod cost;
 pub mod edit;
 pub mod embedded;
 pub mod exploration;
@@ -32,7 +34,11 @@ pub mod over_time;
 pub mod page;
 pub mod place;
 pub mod plan;
+pub mod readiness;
+pub mod report;
 pub mod show;
+mod svg;
+pub mod swaps;
 pub mod trial;
 pub mod wall;
 pub mod window;

@@ -4,14 +4,19 @@ use std::fmt;
 use std::path::PathBuf;
 
 use clap::Args;
+use serde::Serialize;
 use thiserror::Error;
 
-use super::output::say;
-use super::subject::{catalogue, read};
+use super::WrongWords;
+use super::output::{check_apart, check_outputs, figures_output, is_standard_output, say, write_json};
+use super::subject::{catalogue, opened, read};
 use crate::catalogue::Catalogue;
 use crate::files::Document;
 use crate::footage::Shelf;
 use crate::frame::Moment;
+use crate::gpu::{ADAPTER_VARIABLE, Renderer};
+use crate::hands::missing_controls;
+use crate::readiness::{self, Point, Weight};
 use crate::show::Show;
 
 /// The options of `check`.
@@ -20,8 +25,13 @@ use crate::show::Show;
 Examples:
   underover check friday.toml
   underover check chains/*.toml shows/*.toml
+  underover check --show friday.toml
 
-Of each piece of footage the picture at beat 0 is read in full.")]
+Of each piece of footage the picture at beat 0 is read in full. --show looks at one show before it is \
+played: footage, effects that change nothing, what touches the signs, the two hands, flashes, and the time \
+a frame takes on this adapter.
+
+Exit code: 0 nothing would fail the show, 1 something would, or a file is wrong, 2 the command line was wrong.")]
 pub(super) struct Check {
     /// Chain and show files
     #[arg(required = true, value_name = "FILE")]
@@ -29,6 +39,27 @@ pub(super) struct Check {
     /// A folder of .wgsl files: effects of your own
     #[arg(long, value_name = "FOLDER")]
     effects: Option<PathBuf>,
+    /// Checks one show before it is played, and says what to do, the worst first
+    #[arg(long)]
+    show: bool,
+    /// Part of the name of the GPU adapter that plays the show, for --show (`underover adapters` lists them)
+    #[arg(long, value_name = "NAME-PART", env = ADAPTER_VARIABLE)]
+    adapter: Option<String>,
+    /// What --show found, as figures (`-` is standard output)
+    #[arg(long, value_name = "FILE", requires = "show")]
+    json: Option<PathBuf>,
+}
+
+/// What `--show --json` gives.
+#[derive(Serialize)]
+struct Figures<'a> {
+    show: &'a str,
+    adapter: &'a str,
+    frame: String,
+    rate: String,
+    /// Whether nothing would fail the show.
+    ready: bool,
+    finding: &'a [Point],
 }
 
 /// What is wrong with several files: one error a line, each opened like the first.
@@ -44,12 +75,20 @@ impl fmt::Display for WrongFiles {
 
 impl Check {
     pub(super) fn run(&self) -> anyhow::Result<()> {
+        if self.show {
+            return self.before_a_show();
+        }
         let catalogue = catalogue(self.effects.as_deref(), None)?;
         let mut shelf = Shelf::new(&catalogue);
         let mut wrong = Vec::new();
         for file in &self.files {
             match checked(file, &catalogue, &mut shelf) {
-                Ok(what) => say(&format!("{file}: right ({what})\n"))?,
+                Ok((what, warnings)) => {
+                    say(&format!("{file}: right ({what})\n"))?;
+                    for warning in warnings {
+                        say(&format!("  look again: {warning}\n"))?;
+                    }
+                }
                 Err(error) => wrong.push(error),
             }
         }
@@ -59,23 +98,63 @@ impl Check {
             _ => Err(WrongFiles(wrong).into()),
         }
     }
+
+    fn before_a_show(&self) -> anyhow::Result<()> {
+        let [file] = &self.files[..] else {
+            return Err(
+                WrongWords(format!("--show checks one show; {} files are named", self.files.len())).into()
+            );
+        };
+        let outputs = figures_output(self.json.as_deref());
+        check_outputs(&outputs)?;
+        check_apart(&outputs, &[PathBuf::from(file)])?;
+        let catalogue = catalogue(self.effects.as_deref(), self.adapter.as_deref())?;
+        let Document::Show(show) = read(file, &catalogue)? else {
+            return Err(WrongWords(format!("--show: {file} is a chain; name a show")).into());
+        };
+        let mut renderer = Renderer::new(opened(self.adapter.as_deref())?);
+        let adapter = renderer.gpu().adapter().to_string();
+        let points = readiness::of(&mut renderer, &mut Shelf::new(&catalogue), &show);
+        let bad = points.iter().filter(|point| point.weight == Weight::Fails).count();
+        if !self.json.as_deref().is_some_and(is_standard_output) {
+            say(&format!("{}, {} at {} frames a second, on {adapter}\n", show.name, show.frame, show.rate))?;
+            say(&readiness::said(&points))?;
+        }
+        if let Some(json) = &self.json {
+            let figures = Figures {
+                show: &show.name,
+                adapter: &adapter,
+                frame: show.frame.to_string(),
+                rate: show.rate.to_string(),
+                ready: bad == 0,
+                finding: &points,
+            };
+            write_json(json, &figures)?;
+        }
+        match bad {
+            0 => Ok(()),
+            1 => Err(anyhow::anyhow!("{file}: 1 point would fail the show")),
+            _ => Err(anyhow::anyhow!("{file}: {bad} points would fail the show")),
+        }
+    }
 }
 
-/// What a file that is right holds, in words.
-fn checked(file: &str, catalogue: &Catalogue, shelf: &mut Shelf) -> anyhow::Result<String> {
+/// What a file that is right holds, in words, and what is worth a look.
+fn checked(file: &str, catalogue: &Catalogue, shelf: &mut Shelf) -> anyhow::Result<(String, Vec<String>)> {
     match read(file, catalogue)? {
         Document::Chain(preset) => {
-            Ok(format!("chain `{}`, {}", preset.name, counted(preset.chain.len(), "effect")))
+            Ok((format!("chain `{}`, {}", preset.name, counted(preset.chain.len(), "effect")), Vec::new()))
         }
         Document::Show(show) => {
             check_footage(file, &show, shelf)?;
             let levels = show.bundles.iter().map(|bundle| bundle.levels.len()).sum();
-            Ok(format!(
+            let what = format!(
                 "show `{}`, {}, {}",
                 show.name,
                 counted(show.bundles.len(), "bundle"),
                 counted(levels, "level")
-            ))
+            );
+            Ok((what, missing_controls(&show)))
         }
     }
 }

@@ -18,6 +18,8 @@ mod own_effects;
 mod places;
 mod progress;
 mod render;
+mod report;
+mod sheet;
 mod subject;
 mod swaps;
 mod trial;
@@ -84,6 +86,10 @@ enum Command {
     Compare(compare::Compare),
     /// Flashing that can harm, counted over a loop, and changes that pass
     Flashes(flashes::Flashes),
+    /// One page to read or print: the looks, what decides them, swaps, stages, flashes, cost
+    Report(report::Report),
+    /// One sheet to rebuild a chain or a show's effects by hand on any rig
+    Sheet(sheet::Sheet),
     /// The effects and the generated footage, from their shaders' own declarations
     Effects(effects::Effects),
     /// Which control does what, for which hand, key and MIDI: a map to print
@@ -123,6 +129,8 @@ impl CommandLine {
             Some(Command::Places(command)) => command.run(),
             Some(Command::Compare(command)) => command.run(),
             Some(Command::Flashes(command)) => command.run(),
+            Some(Command::Report(command)) => command.run(),
+            Some(Command::Sheet(command)) => command.run(),
             Some(Command::Effects(command)) => command.run(),
             Some(Command::Hands(command)) => command.run(),
             Some(Command::Lessons(command)) => command.run(),

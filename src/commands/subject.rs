@@ -139,6 +139,11 @@ impl SubjectOptions {
         Self { file: file.to_owned(), frame: Some(frame), ..self.clone() }
     }
 
+    /// Whether the command line names a scope.
+    pub(super) fn names_scope(&self) -> bool {
+        self.scope.is_some()
+    }
+
     /// Opens a show at its output; a chain is refused with `why` a show is needed.
     pub(super) fn open_show(&self, why: &str) -> anyhow::Result<(Show, Subject)> {
         let subject = match read(&self.file, &catalogue(self.effects.as_deref(), self.adapter.as_deref())?)? {

@@ -12,8 +12,8 @@ use super::subject::{Subject, SubjectOptions};
 use crate::chain::labels;
 use crate::exploration;
 use crate::frame::Frame;
-use crate::measure::Difference;
-use crate::order::{LookLimits, Pair, Verdict, pairs};
+use crate::order::LookLimits;
+use crate::swaps::{self, Answer, Swap};
 
 /// The options of `swaps`.
 #[derive(Debug, Args)]
@@ -27,23 +27,6 @@ pub(super) struct Swaps {
     /// The figures to write (`-` is standard output)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
-}
-
-/// What one pair's answer is.
-#[derive(Debug)]
-enum Answer {
-    /// Proved: the same bytes on every picture.
-    Always,
-    /// Not proved, but the same bytes on this footage at this moment.
-    Here,
-    /// Different by this much.
-    Differs(Difference),
-}
-
-struct Entry {
-    pair: Pair,
-    answer: Answer,
-    because: String,
 }
 
 #[derive(Serialize)]
@@ -75,7 +58,7 @@ impl Swaps {
         let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
         check_apart(&outputs, &subject.read)?;
         let labels = labels(&subject.path.chain);
-        let entries = answered(&mut subject)?;
+        let entries = swaps::answered(&mut subject.renderer, &subject.path)?;
         let parts = exploration::parts(&mut subject.renderer, &subject.path, LookLimits::default())?;
         let unseen: Vec<String> = parts.into_iter().filter_map(|part| part.unseen).collect();
         if !self.json.as_deref().is_some_and(is_standard_output) {
@@ -91,61 +74,7 @@ impl Swaps {
     }
 }
 
-fn answered(subject: &mut Subject) -> anyhow::Result<Vec<Entry>> {
-    let (path, renderer) = (&subject.path, &mut subject.renderer);
-    let frames: Vec<_> = path.frames().collect();
-    let proofs = exploration::proved(Some(renderer), &frames)?;
-    let mut entries = Vec::new();
-    for pair in pairs(path.chain.len()) {
-        let (answer, because) = match proofs.verdict(pair.lower, pair.upper) {
-            Verdict::Always(because) => (Answer::Always, because.clone()),
-            Verdict::Open(because) => {
-                let as_is = renderer.picture(path, &pair.as_is)?;
-                let swapped = renderer.picture(path, &pair.swapped)?;
-                let answer = if as_is.rgba == swapped.rgba {
-                    Answer::Here
-                } else {
-                    Answer::Differs(renderer.difference(&as_is, &swapped)?)
-                };
-                (answer, because.clone())
-            }
-        };
-        entries.push(Entry { pair, answer, because });
-    }
-    Ok(entries)
-}
-
-impl Answer {
-    fn word(&self) -> &'static str {
-        match self {
-            Self::Always => "always",
-            Self::Here => "here",
-            Self::Differs(_) => "differs",
-        }
-    }
-
-    /// What the word stands for, as the heading of its part of the table.
-    fn heading(&self) -> &'static str {
-        match self {
-            Self::Differs(_) => "differs: changing places changes the picture",
-            Self::Here => {
-                "here: changing places gives the same bytes on this footage at this moment; not proved"
-            }
-            Self::Always => "always: changing places never changes the picture; proved",
-        }
-    }
-
-    /// The most different first, then the same here, then the proved.
-    fn rank(&self) -> (u8, f64) {
-        match self {
-            Self::Differs(difference) => (0, -difference.mean),
-            Self::Here => (1, 0.0),
-            Self::Always => (2, 0.0),
-        }
-    }
-}
-
-fn text(subject: &Subject, labels: &[String], unseen: &[String], entries: &[Entry]) -> String {
+fn text(subject: &Subject, labels: &[String], unseen: &[String], entries: &[Swap]) -> String {
     let moment = &subject.path.moment;
     let mut text = format!(
         "{}, {}, beat {}, {}: each pair side by side, the one way and the other\n",
@@ -157,14 +86,9 @@ fn text(subject: &Subject, labels: &[String], unseen: &[String], entries: &[Entr
     for unseen in unseen {
         text += &format!("{unseen}\n");
     }
-    let mut sorted: Vec<&Entry> = entries.iter().collect();
-    sorted.sort_by(|a, b| {
-        let (a, b) = (a.answer.rank(), b.answer.rank());
-        a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
-    });
-    let name = |entry: &Entry| format!("{} / {}", labels[entry.pair.lower], labels[entry.pair.upper]);
+    let name = |entry: &Swap| format!("{} / {}", labels[entry.pair.lower], labels[entry.pair.upper]);
     let mut heading = "";
-    for entry in sorted {
+    for entry in swaps::most_different_first(entries) {
         if entry.answer.heading() != heading {
             heading = entry.answer.heading();
             text += &format!("\n{heading}\n");
@@ -182,7 +106,7 @@ fn table<'a>(
     subject: &'a Subject,
     labels: &'a [String],
     unseen: &'a [String],
-    entries: &[Entry],
+    entries: &[Swap],
 ) -> Table<'a> {
     Table {
         of: subject.into(),

@@ -106,13 +106,7 @@ impl Map {
                 warning.push(format!("\"{}\" has no key and no MIDI", control.name));
             }
         }
-        let is_there = |name: &str| show.controls.iter().any(|control| control.name == name);
-        warning.extend(fired(show).filter(|(by, _)| !is_there(by)).map(|(by, at)| {
-            format!(
-                "`{}` of {} on {} waits for \"{by}\", a control that the show does not have",
-                at.setting, at.effect, at.scope
-            )
-        }));
+        warning.extend(missing_controls(show));
         Self {
             show: show.name.clone(),
             tempo_bpm: show.tempo_bpm,
@@ -122,6 +116,29 @@ impl Map {
             warning,
         }
     }
+}
+
+/// The settings that wait for a control which the show does not have, a sentence each.
+pub fn missing_controls(show: &Show) -> Vec<String> {
+    let is_there = |name: &str| show.controls.iter().any(|control| control.name == name);
+    let gripped = show.scopes().into_iter().flat_map(move |scope| {
+        let chain = show.chain(scope);
+        (0..chain.len()).flat_map(move |at| {
+            (0..chain[at].effect.settings.len()).filter_map(move |place| {
+                Some((chain[at].grip(place)?.control.as_str(), address(show, scope, at, place)))
+            })
+        })
+    });
+    fired(show)
+        .chain(gripped)
+        .filter(|(by, _)| !is_there(by))
+        .map(|(by, at)| {
+            format!(
+                "`{}` of {} on {} waits for \"{by}\", a control that the show does not have",
+                at.setting, at.effect, at.scope
+            )
+        })
+        .collect()
 }
 
 fn map_control(show: &Show, control: &Control) -> MapControl {

@@ -9,7 +9,7 @@ mod sheet;
 
 pub use control::{Control, ControlError, ControlKind, Curve, Grip, Hand, Key, MOST_CONTROLS, check};
 pub use cue::{Clash, Cue, clashes};
-pub use map::{Address, Map, MapControl, Moved};
+pub use map::{Address, Map, MapControl, Moved, missing_controls};
 pub use midi::Listener;
 pub use play::Hands;
 pub use sheet::svg;

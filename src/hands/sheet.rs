@@ -8,6 +8,7 @@ use std::fmt::Write as _;
 use super::map::{Map, MapControl, Moved};
 use super::{Curve, Hand};
 use crate::markup::escaped;
+use crate::svg::{Drawing, FACES, lines};
 use crate::wall::ink::OKABE_ITO;
 
 /// All lengths are millimetres.
@@ -22,8 +23,6 @@ const HAIRLINE: &str = "#bbbbbb";
 /// Side of a key, and how far words stand right of its left edge.
 const KEY: f64 = 13.0;
 const INDENT: f64 = 18.0;
-/// Widest average advance of the faces that a printer may put in, in em.
-const ADVANCE: f64 = 0.56;
 /// Beats that the strip shows.
 const STRIP_BEATS: f64 = 16.0;
 const LANE: f64 = 6.0;
@@ -31,51 +30,9 @@ const LANE: f64 = 6.0;
 /// What the signs mean.
 const LEGEND: &str = "One outline: on while pressed. Two: on until pressed again. A slot: stands anywhere. An arrow: fires an envelope.";
 
-/// A page that grows downwards.
-struct Page {
-    body: String,
-}
-
-impl Page {
-    fn text(&mut self, at: [f64; 2], size: f64, style: &str, words: &str) {
-        let [x, y] = at;
-        let _ = writeln!(
-            self.body,
-            "<text x=\"{x:.2}\" y=\"{y:.2}\" font-size=\"{size}\" {style}>{}</text>",
-            escaped(words)
-        );
-    }
-
-    /// Lines of words from `at` on, wrapped; the y of the line after them.
-    fn wrapped(&mut self, at: [f64; 2], width: f64, size: f64, style: &str, words: &str) -> f64 {
-        let [x, mut y] = at;
-        for line in lines(words, (width / (size * ADVANCE)) as usize) {
-            self.text([x, y], size, style, &line);
-            y += size * 1.35;
-        }
-        y
-    }
-
-    fn line(&mut self, from: [f64; 2], to: [f64; 2], width: f64, colour: &str) {
-        let _ = writeln!(
-            self.body,
-            "<line x1=\"{:.2}\" y1=\"{:.2}\" x2=\"{:.2}\" y2=\"{:.2}\" stroke=\"{colour}\" stroke-width=\"{width}\"/>",
-            from[0], from[1], to[0], to[1]
-        );
-    }
-
-    fn frame(&mut self, at: [f64; 2], size: [f64; 2], radius: f64, style: &str) {
-        let _ = writeln!(
-            self.body,
-            "<rect x=\"{:.2}\" y=\"{:.2}\" width=\"{:.2}\" height=\"{:.2}\" rx=\"{radius}\" {style}/>",
-            at[0], at[1], size[0], size[1]
-        );
-    }
-}
-
 /// The sheet of a map, as the text of an SVG file.
 pub fn svg(map: &Map) -> String {
-    let mut page = Page { body: String::new() };
+    let mut page = Drawing::default();
     let mut y = header(&mut page, map);
     let top = y;
     for (n, hand) in [0.0, 1.0].into_iter().zip(Hand::ALL) {
@@ -100,7 +57,7 @@ pub fn svg(map: &Map) -> String {
     let height = LEAST_HEIGHT.max(y + 2.0 * MARGIN);
     page.text([MARGIN, height - 11.0], 2.8, &format!("fill=\"{QUIET}\""), LEGEND);
     format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{WIDTH}mm\" height=\"{height:.1}mm\" viewBox=\"0 0 {WIDTH} {height:.1}\" font-family=\"Ubuntu, 'Noto Sans', 'DejaVu Sans', Helvetica, Arial, sans-serif\" fill=\"{INK}\">\n<title>{}</title>\n<rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>\n{}</svg>\n",
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{WIDTH}mm\" height=\"{height:.1}mm\" viewBox=\"0 0 {WIDTH} {height:.1}\" font-family=\"{FACES}\" fill=\"{INK}\">\n<title>{}</title>\n<rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>\n{}</svg>\n",
         escaped(&map.show),
         page.body
     )
@@ -115,7 +72,7 @@ fn colour(hand: Hand) -> String {
     .to_string()
 }
 
-fn header(page: &mut Page, map: &Map) -> f64 {
+fn header(page: &mut Drawing, map: &Map) -> f64 {
     let whole = WIDTH - 2.0 * MARGIN;
     let y = page.wrapped([MARGIN, 24.0], whole, 9.0, "font-weight=\"700\"", &map.show);
     let facts = format!(
@@ -131,7 +88,7 @@ fn header(page: &mut Page, map: &Map) -> f64 {
 }
 
 /// One control: what plays it, then what it does. The y under it.
-fn card(page: &mut Page, [left, top]: [f64; 2], control: &MapControl, colour: &str) -> f64 {
+fn card(page: &mut Drawing, [left, top]: [f64; 2], control: &MapControl, colour: &str) -> f64 {
     key(page, [left, top], control, colour);
     let (x, width) = (left + INDENT, COLUMN - INDENT);
     let quiet = format!("fill=\"{QUIET}\"");
@@ -167,7 +124,7 @@ fn said(control: &MapControl) -> String {
 }
 
 /// The form of a key says how it answers: one outline is momentary, two are latching, a slot is continuous.
-fn key(page: &mut Page, [left, top]: [f64; 2], control: &MapControl, colour: &str) {
+fn key(page: &mut Drawing, [left, top]: [f64; 2], control: &MapControl, colour: &str) {
     let outline = format!("fill=\"none\" stroke=\"{colour}\" stroke-width=\"0.7\"");
     if control.kind == "continuous" {
         let middle = left + KEY / 2.0;
@@ -185,7 +142,7 @@ fn key(page: &mut Page, [left, top]: [f64; 2], control: &MapControl, colour: &st
     }
 }
 
-fn setting(page: &mut Page, [left, y]: [f64; 2], moved: &Moved, colour: &str) -> f64 {
+fn setting(page: &mut Drawing, [left, y]: [f64; 2], moved: &Moved, colour: &str) -> f64 {
     // The curve, as a graph of the control's way across and the setting's way up.
     let [width, height] = [7.0, 4.6];
     let points: Vec<String> = (0..=14)
@@ -212,7 +169,7 @@ fn setting(page: &mut Page, [left, y]: [f64; 2], moved: &Moved, colour: &str) ->
 }
 
 /// The first beats with the cues in them, a lane for each control that has one.
-fn strip(page: &mut Page, map: &Map, top: f64) -> f64 {
+fn strip(page: &mut Drawing, map: &Map, top: f64) -> f64 {
     let cued: Vec<&MapControl> = map.control.iter().filter(|c| c.cue.is_some()).collect();
     if cued.is_empty() {
         return top;
@@ -243,7 +200,7 @@ fn strip(page: &mut Page, map: &Map, top: f64) -> f64 {
     bottom + 4.0
 }
 
-fn warnings(page: &mut Page, map: &Map, top: f64) -> f64 {
+fn warnings(page: &mut Drawing, map: &Map, top: f64) -> f64 {
     if map.warning.is_empty() {
         return top;
     }
@@ -255,31 +212,4 @@ fn warnings(page: &mut Page, map: &Map, top: f64) -> f64 {
         y = page.wrapped([MARGIN + 4.0, y], width - 4.0, 3.4, "", warning) + 1.0;
     }
     y
-}
-
-/// Words in lines of at most this many characters; a longer word is broken.
-fn lines(words: &str, most: usize) -> Vec<String> {
-    let most = most.max(1);
-    let mut lines = vec![String::new()];
-    let mut used = 0;
-    for word in words.split_whitespace() {
-        let mut rest: Vec<char> = word.chars().collect();
-        while !rest.is_empty() {
-            let gap = usize::from(used > 0);
-            if used + gap + rest.len() > most && used > 0 {
-                lines.push(String::new());
-                used = 0;
-                continue;
-            }
-            let taken: Vec<char> = rest.drain(..rest.len().min(most)).collect();
-            if let Some(line) = lines.last_mut() {
-                if gap > 0 {
-                    line.push(' ');
-                }
-                line.extend(&taken);
-            }
-            used += gap + taken.len();
-        }
-    }
-    lines
 }

@@ -4,6 +4,9 @@ use std::fmt::Write as _;
 
 use super::inline;
 
+/// Rows of a table that is kept on one printed page.
+const SHORT: usize = 8;
+
 /// A table: a caption, headers of columns, and rows whose first cell is the row's header.
 #[derive(Debug, Clone)]
 pub struct Table {
@@ -79,7 +82,8 @@ impl Table {
 
     pub(super) fn write(&self, html: &mut String) {
         // A frame that scrolls has to be reachable by keyboard.
-        html.push_str("<div class=\"table\" tabindex=\"0\">\n<table>\n");
+        let class = if self.rows.len() <= SHORT { "table short" } else { "table" };
+        let _ = write!(html, "<div class=\"{class}\" tabindex=\"0\">\n<table>\n");
         let _ = writeln!(html, "<caption>{}</caption>\n<thead><tr>", inline(&self.caption));
         let is_number = |column: usize| {
             !self.rows.is_empty() && self.rows.iter().all(|row| row.get(column).is_some_and(|c| c.is_number))
@@ -95,15 +99,20 @@ impl Table {
                 let (open, close) = if column == 0 { ("th scope=\"row\"", "th") } else { ("td", "td") };
                 let class = if cell.is_number { " class=\"number\"" } else { "" };
                 let _ = write!(html, "<{open}{class}>");
-                if let Some((sign, tone)) = &cell.sign {
-                    let _ = write!(
-                        html,
-                        "<span class=\"sign {}\" aria-hidden=\"true\">{}</span> ",
-                        tone.class(),
-                        inline(sign)
-                    );
+                let words = inline(&cell.words);
+                match &cell.sign {
+                    Some((sign, tone)) => {
+                        let _ = write!(
+                            html,
+                            "<span class=\"mark\"><span class=\"sign {}\" aria-hidden=\"true\">{}</span> {words}</span></{close}>",
+                            tone.class(),
+                            inline(sign)
+                        );
+                    }
+                    None => {
+                        let _ = write!(html, "{words}</{close}>");
+                    }
                 }
-                let _ = write!(html, "{}</{close}>", inline(&cell.words));
             }
             html.push_str("</tr>\n");
         }

@@ -1,0 +1,184 @@
+//! The build sheet: one page from which a chain, or where a show's effects stand, is rebuilt by hand on any rig.
+
+mod drawn;
+
+use image::RgbaImage;
+
+use crate::chain::{EffectUse, labels, unit_of};
+use crate::gpu::{GpuError, Renderer};
+use crate::plan::Path;
+use crate::report::smaller;
+use crate::swaps::{self, Answer};
+
+pub use drawn::svg;
+
+/// Beats that the curve of a setting that moves is drawn over.
+pub const CURVE_BEATS: f64 = 16.0;
+const CURVE_POINTS: u32 = 128;
+
+/// A sheet before it is drawn.
+#[derive(Debug, Clone)]
+pub struct BuildSheet {
+    /// Its name.
+    pub name: String,
+    /// Tempo, size and what else holds for all of it.
+    pub facts: String,
+    /// The scopes with effects, in the order in which the picture passes through them.
+    pub scopes: Vec<ScopeSteps>,
+}
+
+/// The chain of one scope, step by step.
+#[derive(Debug, Clone)]
+pub struct ScopeSteps {
+    /// The scope's address, or the footage under a lone chain.
+    pub place: String,
+    /// First applied first.
+    pub steps: Vec<Step>,
+    /// Pairs of it that may change places, and those that must not.
+    pub pairs: Vec<PairSaid>,
+}
+
+/// One effect.
+#[derive(Debug, Clone)]
+pub struct Step {
+    /// Its name, with its place among its twins.
+    pub effect: String,
+    /// Every setting with its value and unit, in words.
+    pub settings: Vec<String>,
+    /// For settings that move with the beat: name, and 0..1 over [`CURVE_BEATS`].
+    pub curves: Vec<(String, Vec<f64>)>,
+    /// The output when the chain ends here; nothing where the clip is hidden.
+    pub picture: Option<RgbaImage>,
+}
+
+/// What is known of a pair of effects.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PairSaid {
+    /// "tint / mirror".
+    pub pair: String,
+    /// `always`, `here` or `differs`; `now` where it is proved at this beat, but settings of the two move.
+    pub answer: &'static str,
+    /// The mean difference, where they differ (CIEDE2000).
+    pub mean: Option<f64>,
+}
+
+impl ScopeSteps {
+    /// The steps of a path's chain, with pictures and pairs.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn of(renderer: &mut Renderer, path: &Path, place: String) -> Result<Self, GpuError> {
+        let mut found = Self::unseen(&path.chain, place);
+        let own: Vec<usize> = (0..path.chain.len()).collect();
+        for (at, step) in found.steps.iter_mut().enumerate() {
+            step.picture = Some(smaller(&renderer.picture(path, &own[..=at])?)?);
+        }
+        let names = labels(&path.chain);
+        let moves = |at: usize| {
+            let used = &path.chain[at];
+            used.is_automated() || (0..used.effect.settings.len()).any(|place| used.grip(place).is_some())
+        };
+        found.pairs = swaps::answered(renderer, path)?
+            .iter()
+            .map(|swap| PairSaid {
+                pair: format!("{} / {}", names[swap.pair.lower], names[swap.pair.upper]),
+                // What is proved at one beat need not hold where the settings move.
+                answer: match swap.answer.word() {
+                    "always" if moves(swap.pair.lower) || moves(swap.pair.upper) => "now",
+                    word => word,
+                },
+                mean: match &swap.answer {
+                    Answer::Differs(difference) => Some(difference.mean),
+                    Answer::Here | Answer::Always => None,
+                },
+            })
+            .collect();
+        Ok(found)
+    }
+
+    /// The steps of a chain of which nothing shows.
+    pub fn unseen(chain: &[EffectUse], place: String) -> Self {
+        let steps = chain.iter().zip(labels(chain)).map(|(used, effect)| step(used, effect)).collect();
+        Self { place, steps, pairs: Vec::new() }
+    }
+}
+
+fn step(used: &EffectUse, effect: String) -> Step {
+    let mut settings = Vec::new();
+    let mut curves = Vec::new();
+    if !used.on {
+        settings.push("switched off".to_owned());
+    }
+    for (place, (setting, value)) in used.effect.settings.iter().zip(used.values()).enumerate() {
+        let unit = match unit_of(&setting.kind) {
+            "" => String::new(),
+            unit => format!(" {unit}"),
+        };
+        let held =
+            used.grip(place).map(|grip| format!(", played by \"{}\"", grip.control)).unwrap_or_default();
+        let Some(automation) = used.automation(place) else {
+            let written = setting.kind.written(value);
+            settings.push(format!("{} {}{unit}{held}", setting.label, written.trim_matches('"')));
+            continue;
+        };
+        let unit = if unit.is_empty() { unit } else { format!(" ({})", unit.trim_start()) };
+        settings.push(format!("{}{unit} {}{held}", setting.label, automation.said(&setting.kind)));
+        let at = |n: u32| {
+            let beats = CURVE_BEATS * f64::from(n) / f64::from(CURVE_POINTS);
+            automation.at(&setting.kind, beats).as_number()
+        };
+        let numbers: Vec<f64> = (0..CURVE_POINTS).filter_map(at).collect();
+        let [low, high] = numbers.iter().fold([f64::MAX, f64::MIN], |[l, h], n| [l.min(*n), h.max(*n)]);
+        if high > low {
+            let curve = numbers.iter().map(|number| (number - low) / (high - low)).collect();
+            curves.push((setting.label.clone(), curve));
+        }
+    }
+    Step { effect, settings, curves, picture: None }
+}
+
+impl PairSaid {
+    /// Whether the two may change places on any footage.
+    pub fn is_free(&self) -> bool {
+        self.answer == "always"
+    }
+
+    /// "tint / mirror", with what is to be known of it.
+    pub fn said(&self) -> String {
+        match (self.answer, self.mean) {
+            ("now", _) => format!("{} (the same at this beat, but settings move)", self.pair),
+            ("here", _) => format!("{} (the same on this footage only)", self.pair),
+            (_, Some(mean)) if mean < 0.05 => format!("{} (differs by less than 0.1)", self.pair),
+            (_, Some(mean)) => format!("{} (differs by {mean:.1})", self.pair),
+            _ => self.pair.clone(),
+        }
+    }
+}
+
+impl BuildSheet {
+    /// The sheet as plain text.
+    pub fn text(&self) -> String {
+        let mut text = format!("{}\n{}\n", self.name, self.facts);
+        text += "Build from the top: the first effect is under all others of its scope.\n";
+        for scope in &self.scopes {
+            text += &format!("\n{}\n", scope.place);
+            for (number, step) in (1..).zip(&scope.steps) {
+                text += &format!("  {number}. {}\n", step.effect);
+                for setting in &step.settings {
+                    text += &format!("       {setting}\n");
+                }
+            }
+            for (free, heading) in [(true, "May change places freely (proved)"), (false, "Keep this order")] {
+                let pairs: Vec<String> =
+                    scope.pairs.iter().filter(|pair| pair.is_free() == free).map(PairSaid::said).collect();
+                if !pairs.is_empty() {
+                    text += &format!("  {heading}:\n");
+                    for pair in pairs {
+                        text += &format!("       {pair}\n");
+                    }
+                }
+            }
+        }
+        text
+    }
+}

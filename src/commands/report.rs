@@ -1,0 +1,110 @@
+//! `underover report`: one page on a chain or a show, to read or to print.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::note;
+use super::output::{Output, check_apart, check_outputs, whole};
+use super::progress::Progress;
+use super::subject::{Subject, SubjectOptions};
+use crate::files::{self, Document};
+use crate::flashing::Watch;
+use crate::frame::Frame;
+use crate::measure::Viewing;
+use crate::plan::{self, Path as PicturePath};
+use crate::report::{self, About, Chapter};
+use crate::show::{Scope, Show};
+
+/// The options of `report`.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+The page is one HTML file that needs nothing else: open it in a browser, or print it from there. Of a show \
+every scope with two effects or more is explored; --scope chooses one.
+
+Examples:
+  underover report preset:lamp-lines --out lines.html
+  underover report preset:night-ferry --frame 320x180 --out ferry.html")]
+pub(super) struct Report {
+    #[command(flatten)]
+    subject: SubjectOptions,
+    /// The page to write
+    #[arg(long, value_name = "REPORT.html")]
+    out: PathBuf,
+    /// Over how many beats flashes are counted, from --at on
+    #[arg(long, value_name = "BEATS", default_value_t = 8, value_parser = |text: &str| whole(text, 1_u32, 256))]
+    over: u32,
+}
+
+impl Report {
+    pub(super) fn run(&self) -> anyhow::Result<()> {
+        let outputs = [Output { option: "--out", path: &self.out, ending: Some("html") }];
+        check_outputs(&outputs)?;
+        let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
+        check_apart(&outputs, &subject.read)?;
+        let (show, scope) = subject.whole();
+        let mut chapters = Vec::new();
+        if subject.path.chain.len() > 1 {
+            chapters.push(chapter(&mut subject, None)?);
+        }
+        if !self.subject.names_scope() {
+            for other in with_order(&show).into_iter().filter(|&other| other != scope) {
+                chapters.push(chapter(&mut subject, Some((&show, other)))?);
+            }
+        }
+        note("counting flashes and timing frames");
+        let watch = Watch {
+            from_beats: subject.path.moment.beats,
+            over_beats: f64::from(self.over),
+            rate: show.rate,
+            viewing: Viewing::default(),
+        };
+        let about = match &subject.document {
+            Document::Chain(preset) => {
+                About { name: preset.name.clone(), about: preset.about.clone(), is_chain: true }
+            }
+            Document::Show(show) => {
+                About { name: show.name.clone(), about: show.about.clone(), is_chain: false }
+            }
+        };
+        let gathered = report::Report::gathered(
+            &mut subject.renderer,
+            &mut subject.shelf,
+            about,
+            show,
+            chapters,
+            watch,
+        )?;
+        let html = report::page(&gathered)?.html();
+        files::write(&self.out, html.as_bytes())?;
+        note(&format!("wrote {} ({} KiB)", self.out.display(), html.len().div_ceil(1024)));
+        Ok(())
+    }
+}
+
+/// Explores the subject's own chain, or that of another scope at the same moment.
+fn chapter(subject: &mut Subject, other: Option<(&Show, Scope)>) -> anyhow::Result<Chapter> {
+    let (path, place) = match other {
+        None => (subject.path.clone(), subject.footage.clone()),
+        Some((show, scope)) => {
+            let moment = subject.path.moment;
+            (PicturePath::of_scope(show, scope, moment, &mut subject.shelf)?, show.address(scope))
+        }
+    };
+    let mut progress: Option<Progress> = None;
+    let chapter = Chapter::of(&mut subject.renderer, &path, place, |done, all| {
+        progress.get_or_insert_with(|| Progress::of(all)).tell(done);
+    })?;
+    if let Some(progress) = progress {
+        progress.finished();
+    }
+    Ok(chapter)
+}
+
+/// The scopes that show and have two effects or more switched on.
+fn with_order(show: &Show) -> Vec<Scope> {
+    let is_wanted = |scope: &Scope| {
+        plan::is_showing(show, *scope) && show.chain(*scope).iter().filter(|used| used.on).count() > 1
+    };
+    show.scopes().into_iter().filter(is_wanted).collect()
+}

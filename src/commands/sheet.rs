@@ -1,0 +1,80 @@
+//! `underover sheet`: one page to rebuild a chain or a show's effects by hand.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::note;
+use super::output::{Output, check_apart, check_outputs};
+use super::subject::SubjectOptions;
+use crate::build_sheet::{self, BuildSheet, ScopeSteps};
+use crate::files::{self, Document};
+use crate::frame::Frame;
+use crate::plan::{self, Path as PicturePath};
+
+/// The options of `sheet`.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Every scope with effects, in the order in which the picture passes through them; each effect with its \
+settings, its curves, and the picture after it; which pairs may change places, and which must not. The \
+ending of the file says how it is written: .svg is one A4 page to print, .txt is plain text.
+
+Examples:
+  underover sheet preset:night-ferry --out ferry.svg
+  underover sheet preset:all-hands --footage photo.jpg --out hands.txt")]
+pub(super) struct Sheet {
+    #[command(flatten)]
+    subject: SubjectOptions,
+    /// The sheet to write: .svg or .txt
+    #[arg(long, value_name = "SHEET.svg")]
+    out: PathBuf,
+}
+
+impl Sheet {
+    pub(super) fn run(&self) -> anyhow::Result<()> {
+        let is_text = self.out.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("txt"));
+        let ending = Some(if is_text { "txt" } else { "svg" });
+        let outputs = [Output { option: "--out", path: &self.out, ending }];
+        check_outputs(&outputs)?;
+        let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
+        check_apart(&outputs, &subject.read)?;
+        let mut scopes = Vec::new();
+        let (show, only) = subject.whole();
+        let is_chain = matches!(subject.document, Document::Chain(_));
+        if is_chain || self.subject.names_scope() {
+            scopes.push(ScopeSteps::of(&mut subject.renderer, &subject.path, subject.footage.clone())?);
+        } else {
+            for scope in show.scopes().into_iter().filter(|&scope| !show.chain(scope).is_empty()) {
+                let place = show.address(scope);
+                scopes.push(if scope == only {
+                    ScopeSteps::of(&mut subject.renderer, &subject.path, place)?
+                } else if plan::is_showing(&show, scope) {
+                    let path = PicturePath::of_scope(&show, scope, subject.path.moment, &mut subject.shelf)?;
+                    ScopeSteps::of(&mut subject.renderer, &path, place)?
+                } else {
+                    ScopeSteps::unseen(show.chain(scope), format!("{place} (hidden now)"))
+                });
+            }
+        }
+        let moment = subject.path.moment;
+        let tempo = if is_chain { String::new() } else { format!("{} BPM, ", show.tempo_bpm) };
+        let sheet = BuildSheet {
+            name: subject.name.clone(),
+            facts: format!(
+                "{tempo}{}, {}, {} frames a second, pictures at beat {}",
+                moment.frame,
+                moment.pixels.name(),
+                show.rate,
+                moment.beats
+            ),
+            scopes,
+        };
+        let text = if is_text { sheet.text() } else { build_sheet::svg(&sheet)? };
+        files::write(&self.out, text.as_bytes())?;
+        note(&format!("wrote {}", self.out.display()));
+        if let Some(caution) = subject.caution {
+            note(caution);
+        }
+        Ok(())
+    }
+}

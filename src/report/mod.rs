@@ -1,0 +1,172 @@
+//! The report: everything that is known of a chain or a show, on one page for those who were not there.
+
+mod strip;
+mod writing;
+
+use image::RgbaImage;
+use thiserror::Error;
+
+use crate::caution;
+use crate::cost::{Cost, CostError};
+use crate::exploration::{self, Exploration, Orders, Part};
+use crate::flashing::{self, FlashingError, Suggestion, Watch};
+use crate::footage::{Picture, Shelf};
+use crate::gpu::{Budget, GpuError, Renderer, Want};
+use crate::measure::FlashReport;
+use crate::order::LookLimits;
+use crate::page::ImageError;
+use crate::plan::Path;
+use crate::show::Show;
+use crate::swaps::{self, Swap};
+
+pub use writing::page;
+
+/// Pictures on the page are at most this wide, in texels.
+const WIDEST: u32 = 640;
+
+/// Why there is no report.
+#[derive(Debug, Error)]
+pub enum ReportError {
+    /// The GPU fails.
+    #[error(transparent)]
+    Gpu(#[from] GpuError),
+    /// Flashes could not be counted.
+    #[error(transparent)]
+    Flashing(#[from] FlashingError),
+    /// The cost could not be measured.
+    #[error(transparent)]
+    Cost(#[from] CostError),
+    /// A picture could not be put on the page.
+    #[error(transparent)]
+    Picture(#[from] ImageError),
+}
+
+/// What a report is of.
+#[derive(Debug, Clone)]
+pub struct About {
+    /// Its name.
+    pub name: String,
+    /// What its file says of it.
+    pub about: String,
+    /// Whether it is a chain: its tempo is then the usual one, not its own.
+    pub is_chain: bool,
+}
+
+/// One chain of the report, explored.
+#[derive(Debug)]
+pub struct Chapter {
+    /// The scope's address, or the footage under a lone chain.
+    pub place: String,
+    /// The chain's settings that differ from their defaults, in words, by place.
+    pub settings: Vec<String>,
+    /// Where the beat stood.
+    pub beats: f64,
+    /// Its orders.
+    pub explored: Exploration,
+    /// What each effect does where it stands.
+    pub parts: Vec<Part>,
+    /// A picture of each look.
+    pub looks: Vec<RgbaImage>,
+    /// The output without the chain, then after each of its effects.
+    pub stages: Vec<RgbaImage>,
+    /// Which pairs may change places.
+    pub swaps: Vec<Swap>,
+}
+
+/// A report before it is written.
+#[derive(Debug)]
+pub struct Report {
+    /// What it is of.
+    pub about: About,
+    /// The show, or the chain as a show of one clip.
+    pub show: Show,
+    /// Its chains with an order, the one asked for first.
+    pub chapters: Vec<Chapter>,
+    /// What was counted of flashes.
+    pub flashes: FlashReport,
+    /// Over which beats.
+    pub watch: Watch,
+    /// Changes after which too many flashes are few enough.
+    pub suggestions: Vec<Suggestion>,
+    /// What a frame costs.
+    pub cost: Cost,
+    /// The caution, where something can flash.
+    pub caution: Option<&'static str>,
+}
+
+impl Chapter {
+    /// Explores a path's chain; `tell` is called with the orders done and all of them.
+    ///
+    /// # Errors
+    /// [`ReportError`] where the GPU fails.
+    pub fn of(
+        renderer: &mut Renderer,
+        path: &Path,
+        place: String,
+        mut tell: impl FnMut(usize, usize),
+    ) -> Result<Self, ReportError> {
+        let orders = Orders::of(renderer, path)?;
+        let all = orders.classes.len();
+        let limits = LookLimits::default();
+        let explored = orders
+            .explored(renderer, path, Want::Figures, limits, Budget::default(), |done| tell(done, all))?;
+        let parts = exploration::parts(renderer, path, limits)?;
+        let representatives = &explored.looks.representatives;
+        let looks = representatives
+            .iter()
+            .map(|&class| Ok(smaller(&renderer.picture(path, &explored.orders.classes[class].order)?)?))
+            .collect::<Result<_, ReportError>>()?;
+        let own: Vec<usize> = (0..path.chain.len()).collect();
+        let stages = (0..=own.len())
+            .map(|effects| Ok(smaller(&renderer.picture(path, &own[..effects])?)?))
+            .collect::<Result<_, ReportError>>()?;
+        let swaps = swaps::answered(renderer, path)?;
+        Ok(Self {
+            place,
+            settings: path.chain.iter().map(|used| used.written_changes().join(", ")).collect(),
+            beats: path.moment.beats,
+            explored,
+            parts,
+            looks,
+            stages,
+            swaps,
+        })
+    }
+}
+
+impl Report {
+    /// Counts flashes and cost of the whole, and gathers them with what is known of the chains.
+    ///
+    /// # Errors
+    /// [`ReportError`] where footage or the GPU fails.
+    pub fn gathered(
+        renderer: &mut Renderer,
+        shelf: &mut Shelf,
+        about: About,
+        show: Show,
+        chapters: Vec<Chapter>,
+        watch: Watch,
+    ) -> Result<Self, ReportError> {
+        let flashes = flashing::counted(renderer, shelf, &show, &watch, |_| true)?;
+        let suggestions = if flashes.passes() {
+            Vec::new()
+        } else {
+            flashing::suggestions(renderer, shelf, &show, &watch, |_| true)?
+        };
+        let cost = Cost::of(renderer, shelf, &show)?;
+        let caution = caution::of_show(&show);
+        Ok(Self { about, show, chapters, flashes, watch, suggestions, cost, caution })
+    }
+}
+
+/// A rendered picture at the size of the page.
+pub(crate) fn smaller(picture: &Picture) -> Result<RgbaImage, GpuError> {
+    let frame = picture.frame;
+    let whole = RgbaImage::from_raw(frame.width, frame.height, picture.rgba.clone())
+        .ok_or_else(|| GpuError::Refused(format!("too few bytes came back for {frame}")))?;
+    if frame.width <= WIDEST {
+        return Ok(whole);
+    }
+    let height = (u64::from(frame.height) * u64::from(WIDEST) / u64::from(frame.width)).max(1) as u32;
+    Ok(image::imageops::thumbnail(&whole, WIDEST, height))
+}

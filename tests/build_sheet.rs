@@ -1,0 +1,60 @@
+//! The build sheet, through the program.
+
+use std::fs;
+use std::path::Path;
+use std::process::{Command, Output};
+
+fn sheet(file: &str, out: &Path) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_underover"))
+        .args(["sheet", file, "--frame", "64x36", "--out"])
+        .arg(out)
+        .output()
+        .unwrap()
+}
+
+#[test]
+fn text_gives_every_effect_in_order_with_its_settings_and_what_may_be_swapped() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("ferry.txt");
+    let output = sheet("preset:night-ferry", &out);
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let text = fs::read_to_string(&out).unwrap();
+    let at = |words: &str| text.find(words).unwrap_or_else(|| panic!("no {words} in {text}"));
+    assert!(at("bundle:picture") < at("1. tint\n       Colour #ffa347"));
+    assert!(at("2. flash-gate") < at("3. edge-find") && at("4. channel-offset") < at("5. mirror"));
+    assert!(at("May change places freely (proved):") < at("tint / mirror"));
+    assert!(at("Keep this order:") < at("global"));
+    assert!(text.contains("hidden now"), "{text}");
+}
+
+#[test]
+fn a_drawn_sheet_is_one_page_of_a4_with_a_picture_after_each_effect() {
+    let folder = tempfile::tempdir().unwrap();
+    for (preset, pictures) in [("preset:all-hands", 5), ("preset:night-crossing", 0)] {
+        let out = folder.path().join("sheet.svg");
+        let output = sheet(preset, &out);
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        let svg = fs::read_to_string(&out).unwrap();
+        assert!(svg.contains("width=\"210mm\" height=\"297mm\""));
+        assert!(svg.matches("<image ").count() >= pictures);
+        assert!(!svg.contains("http:") || svg.matches("http:").count() == 1, "only the namespace");
+    }
+}
+
+#[test]
+fn a_proof_at_one_beat_gives_no_leave_to_swap_what_moves() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("crossing.txt");
+    assert!(sheet("preset:night-crossing", &out).status.success());
+    let text = fs::read_to_string(&out).unwrap();
+    let bundle = &text[text.find("bundle:picture").unwrap()..text.find("\nglobal").unwrap()];
+    assert!(!bundle.contains("May change places freely"), "{bundle}");
+    assert!(bundle.contains("tint / channel-offset (the same at this beat, but settings move)"), "{bundle}");
+}
+
+#[test]
+fn another_ending_is_refused() {
+    let output = sheet("preset:all-hands", Path::new("sheet.docx"));
+    assert_eq!(output.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("not as .docx"));
+}

@@ -1,0 +1,100 @@
+//! A show checked before it is played, through the program.
+
+use std::fs;
+use std::process::{Command, Output};
+
+fn check(words: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_underover")).arg("check").args(words).output().unwrap()
+}
+
+const SHOW: &str = r##"format = "underover/show/1"
+name = "Small"
+frame = { width = 32, height = 18 }
+tempo_bpm = 120.0
+
+[[bundle]]
+name = "picture"
+[[bundle.effect]]
+use = "tint"
+amount = 0.0
+[[bundle.level]]
+name = "sea"
+[[bundle.level.clip]]
+name = "waves"
+footage = "generated:waves"
+
+[[bundle]]
+name = "signs"
+[[bundle.level]]
+name = "mark"
+[[bundle.level.clip]]
+name = "ship mark"
+footage = "generated:ship-mark"
+
+[[global.effect]]
+use = "mirror"
+"##;
+
+fn found(show: &str) -> (Output, serde_json::Value) {
+    let folder = tempfile::tempdir().unwrap();
+    let (file, json) = (folder.path().join("small.toml"), folder.path().join("found.json"));
+    fs::write(&file, show).unwrap();
+    let output = check(&["--show", file.to_str().unwrap(), "--json", json.to_str().unwrap()]);
+    let figures = serde_json::from_slice(&fs::read(&json).unwrap_or_default());
+    (output, figures.unwrap_or_default())
+}
+
+fn about(figures: &serde_json::Value, about: &str) -> String {
+    let findings = figures["finding"].as_array().cloned().unwrap_or_default();
+    findings.iter().find(|point| point["about"] == about).map(ToString::to_string).unwrap_or_default()
+}
+
+#[test]
+fn an_idle_effect_and_effects_over_the_signs_are_told_with_what_to_do() {
+    let (output, figures) = found(SHOW);
+    let text = String::from_utf8_lossy(&output.stdout).into_owned();
+    let idle = about(&figures, "idle");
+    assert!(idle.contains("bundle:picture") && idle.contains("tint changes nothing"), "{text}");
+    let signs = about(&figures, "signs");
+    assert!(signs.contains("mirror touches the signs on bundle:signs") && signs.contains("global"), "{text}");
+    assert!(text.contains("do: "), "{text}");
+}
+
+#[test]
+fn missing_footage_fails_the_show_and_the_exit_code_says_so() {
+    let (output, figures) = found(&SHOW.replace("generated:waves", "gone.png"));
+    assert_eq!(output.status.code(), Some(1));
+    let text = String::from_utf8_lossy(&output.stdout);
+    assert!(text.contains("Would fail the show") && text.contains("clip:picture/sea/waves"), "{text}");
+    assert_eq!(figures["ready"], false);
+    assert!(about(&figures, "footage").contains("fails"));
+}
+
+#[test]
+fn too_many_flashes_fail_the_show() {
+    let flashing = SHOW.replace("use = \"mirror\"", "use = \"flash-gate\"\nrate = 8.0");
+    let (output, figures) = found(&flashing);
+    assert_eq!(output.status.code(), Some(1));
+    assert!(about(&figures, "flashes").contains("Too many"), "{figures}");
+}
+
+#[test]
+fn a_chain_is_refused_before_a_show() {
+    let output = check(&["--show", "preset:all-hands"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("name a show"));
+}
+
+#[test]
+fn plain_check_names_a_control_that_is_not_there() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("small.toml");
+    let written = SHOW.replace(
+        "use = \"tint\"\namount = 0.0",
+        "use = \"tint\"\namount = { shape = \"envelope\", decay = 1.0, control = \"horn\", low = 0.0, high = 1.0 }",
+    );
+    fs::write(&file, written).unwrap();
+    let output = check(&[file.to_str().unwrap()]);
+    let text = String::from_utf8_lossy(&output.stdout);
+    assert!(text.contains("waits for \"horn\""), "{text}{}", String::from_utf8_lossy(&output.stderr));
+}

@@ -1,0 +1,89 @@
+//! The report, through the program and in a browser.
+
+use std::fs;
+use std::path::Path;
+use std::process::Command;
+
+fn report(file: &str, more: &[&str], out: &Path) {
+    let output = Command::new(env!("CARGO_BIN_EXE_underover"))
+        .args(["report", file, "--frame", "64x36", "--over", "1", "--out"])
+        .arg(out)
+        .args(more)
+        .output()
+        .unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+}
+
+/// What the browser makes of the page: its last state as markup, and what it complained of.
+fn opened(page: &Path, probe: &str) -> Option<(String, String)> {
+    let html = fs::read_to_string(page).unwrap();
+    // The page's policy lets no script run, so that the copy that is looked into has none.
+    let policy = html.find("<meta http-equiv").unwrap();
+    let end = policy + html[policy..].find('\n').unwrap();
+    let probed = format!("{}{}", &html[..policy], &html[end..])
+        .replace("</body>", &format!("<script>{probe}</script></body>"));
+    let copy = page.with_file_name("probed.html");
+    fs::write(&copy, probed).unwrap();
+    let found = Command::new("chromium")
+        .args(["--headless", "--no-sandbox", "--disable-gpu", "--enable-logging=stderr"])
+        .args(["--window-size=800,1200", "--virtual-time-budget=4000", "--dump-dom"])
+        .arg(format!("--user-data-dir={}", page.with_file_name("profile").display()))
+        .arg(format!("file://{}", copy.display()))
+        .output();
+    let Ok(output) = found else {
+        eprintln!("chromium is missing, so only the page's structure is checked");
+        return None;
+    };
+    Some((
+        String::from_utf8_lossy(&output.stdout).into_owned(),
+        String::from_utf8_lossy(&output.stderr).into_owned(),
+    ))
+}
+
+#[test]
+fn a_chain_makes_one_page_with_everything_on_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let page = folder.path().join("lines.html");
+    report("preset:lamp-lines", &[], &page);
+    let html = fs::read_to_string(&page).unwrap();
+    for section in [
+        "What it is",
+        "Every look",
+        "What decides",
+        "Which effects may change places",
+        "Step by step",
+        "Flashing",
+        "What a frame costs",
+        "Words used here",
+    ] {
+        assert!(html.contains(&format!(">{section}</h2>")), "no section {section}");
+    }
+    assert!(html.contains("no certified test"));
+    assert!(!html.contains("src=\"http"));
+    assert_eq!(html.matches("<img ").count(), html.matches("src=\"data:image/").count());
+    assert_eq!(html.matches("<img ").count(), html.matches(" alt=\"").count());
+    let probe = "addEventListener('load', async () => { const images = [...document.images]; \
+        const decoded = await Promise.all(images.map(i => i.decode().then(() => i.naturalWidth > 0, () => false))); \
+        const wide = document.documentElement.scrollWidth; \
+        const asked = performance.getEntriesByType('resource').filter(e => !e.name.startsWith('data:')).length; \
+        document.title = `probe ${decoded.every(d => d)} ${images.length > 0} ${wide <= innerWidth} ${asked}`; });";
+    if let Some((dom, complaints)) = opened(&page, probe) {
+        let title = dom.split("<title>").nth(1).and_then(|rest| rest.split("</title>").next());
+        assert_eq!(
+            title,
+            Some("probe true true true 0"),
+            "decoded, has pictures, no wider than 800 px, asked for"
+        );
+        assert!(!complaints.contains("CONSOLE"), "{complaints}");
+    }
+}
+
+#[test]
+fn a_report_never_replaces_what_it_reads_and_wants_its_ending() {
+    let output = Command::new(env!("CARGO_BIN_EXE_underover"))
+        .args(["report", "preset:lamp-lines", "--out", "page.pdf"])
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("written as .html"));
+}
