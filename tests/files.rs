@@ -799,6 +799,8 @@ fn any_show() -> impl Strategy<Value = Show> {
             bundles,
             global,
             controls: Vec::new(),
+            taken: Vec::new(),
+            is_starter: false,
         }
     })
 }

@@ -288,7 +288,7 @@ impl SubjectOptions {
         let own = (!self.file.starts_with(PRESET)).then(|| PathBuf::from(&self.file));
         let footage = footage.into_iter().filter_map(|name| match name {
             FootageName::File { path, .. } => Some(path.clone()),
-            FootageName::Generated(_) => None,
+            FootageName::Generated(_) | FootageName::StandIn(..) => None,
         });
         own.into_iter().chain(footage).collect()
     }

@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{MovingError, Outline};
 use crate::files;
+use crate::fingerprint;
 use crate::footage::{Pattern, Picture};
 use crate::frame::Frame;
 
@@ -134,7 +135,7 @@ impl Note {
             frames: outline.count,
             rate: outline.rate.to_string(),
             frame: outline.frame.to_string(),
-            subject: format!("{:016x}", fnv_1a(outline.subject.as_bytes())),
+            subject: fingerprint::written(&outline.subject),
         }
     }
 
@@ -153,26 +154,5 @@ impl Note {
             Some((what, old, new)) => format!(" (its {what} is {old}, not {new})"),
             None => " (the show, its footage or the settings have changed since)".to_owned(),
         }
-    }
-}
-
-/// FNV-1a in 64 bits: tells changes apart, and is no defence against a forger. Offset and prime as its
-/// authors publish them (from memory).
-fn fnv_1a(bytes: &[u8]) -> u64 {
-    bytes.iter().fold(0xcbf2_9ce4_8422_2325, |hash, &byte| {
-        (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
-    })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::fnv_1a;
-
-    #[test]
-    fn the_hash_has_its_published_values() {
-        // The algorithm's authors' test vectors: "", "a" and "foobar".
-        assert_eq!(fnv_1a(b""), 0xcbf2_9ce4_8422_2325);
-        assert_eq!(fnv_1a(b"a"), 0xaf63_dc4c_8601_ec8c);
-        assert_eq!(fnv_1a(b"foobar"), 0x8594_4171_f739_67e8);
     }
 }
