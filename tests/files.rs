@@ -568,7 +568,7 @@ fn a_show_saved_elsewhere_still_finds_its_footage() {
         };
         match again.bundles[0].levels[0].clips[0].footage.clone() {
             FootageName::File { path, .. } => path,
-            FootageName::Generated(name) => panic!("{name}"),
+            other => panic!("{other}"),
         }
     };
     for elsewhere in [&folder.join("shows"), &folder.join("starters/old"), &folder] {

@@ -6,12 +6,14 @@ use std::path::PathBuf;
 use clap::Args;
 use thiserror::Error;
 
+use super::library::scanned;
 use super::output::say;
 use super::subject::{catalogue, read};
 use crate::catalogue::Catalogue;
 use crate::files::Document;
 use crate::footage::Shelf;
 use crate::frame::Moment;
+use crate::library::{Copied, Library, copies_in};
 use crate::show::Show;
 
 /// The options of `check`.
@@ -46,10 +48,17 @@ impl Check {
     pub(super) fn run(&self) -> anyhow::Result<()> {
         let catalogue = catalogue(self.effects.as_deref())?;
         let mut shelf = Shelf::new(&catalogue);
+        let mut library = None;
         let mut wrong = Vec::new();
         for file in &self.files {
             match checked(file, &catalogue, &mut shelf) {
-                Ok(what) => say(&format!("{file}: right ({what})\n"))?,
+                Ok((what, show)) => {
+                    say(&format!("{file}: right ({what})\n"))?;
+                    if let Some(show) = show.filter(|show| !show.taken.is_empty()) {
+                        let library = library.get_or_insert_with(|| scanned(&catalogue));
+                        say(&copies(&show, library))?;
+                    }
+                }
                 Err(error) => wrong.push(error),
             }
         }
@@ -62,22 +71,38 @@ impl Check {
 }
 
 /// What a file that is right holds, in words.
-fn checked(file: &str, catalogue: &Catalogue, shelf: &mut Shelf) -> anyhow::Result<String> {
+fn checked(file: &str, catalogue: &Catalogue, shelf: &mut Shelf) -> anyhow::Result<(String, Option<Show>)> {
     match read(file, catalogue)? {
         Document::Chain(preset) => {
-            Ok(format!("chain `{}`, {}", preset.name, counted(preset.chain.len(), "effect")))
+            Ok((format!("chain `{}`, {}", preset.name, counted(preset.chain.len(), "effect")), None))
         }
         Document::Show(show) => {
             check_footage(file, &show, shelf)?;
             let levels = show.bundles.iter().map(|bundle| bundle.levels.len()).sum();
-            Ok(format!(
-                "show `{}`, {}, {}",
+            let what = format!(
+                "{} `{}`, {}, {}",
+                if show.is_starter { "starter" } else { "show" },
                 show.name,
                 counted(show.bundles.len(), "bundle"),
                 counted(levels, "level")
-            ))
+            );
+            Ok((what, Some(show)))
         }
     }
+}
+
+/// How the chains that a show took stand to where they are from.
+fn copies(show: &Show, library: &Library) -> String {
+    let line = |copied: &Copied| {
+        let changed = if copied.is_changed { "; changed here since it was taken" } else { "" };
+        format!(
+            "    {} took `{}`: {}{changed}\n",
+            show.address(copied.scope),
+            copied.handle,
+            copied.state.said()
+        )
+    };
+    copies_in(show, library).iter().map(line).collect()
 }
 
 fn check_footage(file: &str, show: &Show, shelf: &mut Shelf) -> anyhow::Result<()> {

@@ -9,11 +9,13 @@ mod effects;
 mod figures;
 mod flashes;
 mod hands;
+mod library;
 mod orders;
 mod output;
 mod places;
 mod progress;
 mod render;
+mod starters;
 mod subject;
 mod swaps;
 mod wish;
@@ -36,7 +38,7 @@ pub struct WrongWords(pub String);
 
 /// What `--help` closes with.
 const HELP: &str = "\
-Files are chains or shows (TOML). `preset:NAME` names one that travels inside the program, \
+Files are chains or shows (TOML). `preset:NAME` names one that travels inside the program, `library:NAME` a chain of your library, \
 `generated:NAME` a generated piece of footage; `underover effects` lists the effects and the \
 generated footage.
 
@@ -80,6 +82,10 @@ enum Command {
     Effects(effects::Effects),
     /// Which control does what, for which hand, key and MIDI: a map to print
     Hands(hands::Hands),
+    /// Chains kept from show to show: listed, found, kept, put onto shows
+    Library(library::Library),
+    /// Shows without footage to begin the next one from, and parts taken from shows
+    Starters(starters::Starters),
     /// Validates chain and show files, and the footage that they name
     Check(check::Check),
     /// The GPU adapters seen, and the one chosen
@@ -108,6 +114,8 @@ impl CommandLine {
             Some(Command::Flashes(command)) => command.run(),
             Some(Command::Effects(command)) => command.run(),
             Some(Command::Hands(command)) => command.run(),
+            Some(Command::Library(command)) => command.run(),
+            Some(Command::Starters(command)) => command.run(),
             Some(Command::Check(command)) => command.run(),
             Some(Command::Adapters(command)) => command.run(),
             Some(Command::Bench(command)) => command.run(),

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::content_of_chain;
-use super::{Entry, Kind, LIBRARY, Library};
+use super::{Entry, Kind, Library};
 use crate::show::{Scope, Show, Taken};
 
 /// How deep folders are looked through for shows.
@@ -61,9 +61,11 @@ pub struct Usage {
 /// What a show says that it took from the library, and how it stands now.
 pub fn copies_in(show: &Show, library: &Library) -> Vec<Copied> {
     let state = |taken: &Taken, handle: &str| {
-        let entry =
-            library.entries().iter().find(|entry| entry.kind == Kind::Chain && entry.handle == handle);
-        match entry.map(|entry| &entry.facts) {
+        let chains = || library.entries().iter().filter(|entry| entry.kind == Kind::Chain);
+        let is_same = |entry: &Entry| entry.facts.as_ref().is_ok_and(|facts| facts.content == taken.content);
+        match chains().find(|entry| entry.handle == handle).map(|entry| &entry.facts) {
+            // It may only be called something else by now.
+            None if chains().any(is_same) => State::Same,
             None => State::Gone,
             Some(Ok(facts)) if facts.content == taken.content => State::Same,
             Some(_) => State::NewerThere,
@@ -72,7 +74,8 @@ pub fn copies_in(show: &Show, library: &Library) -> Vec<Copied> {
     show.taken
         .iter()
         .map(|taken| {
-            let handle = taken.preset.strip_prefix(LIBRARY).unwrap_or(&taken.preset).to_owned();
+            let handle =
+                taken.preset.split_once(':').map_or(taken.preset.as_str(), |(_, name)| name).to_owned();
             Copied {
                 scope: taken.scope,
                 state: state(taken, &handle),
