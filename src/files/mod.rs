@@ -152,9 +152,9 @@ pub fn parse(text: &str, name: &str, folder: &Path, catalogue: &Catalogue) -> Re
             listed(FORMATS)
         ))),
         other => Err(format.refuse(format!(
-            "`format` is {}; it takes one of {}{}",
+            "`format` is {}; it takes {} or `{STARTER_FORMAT}`{}",
             format.found(),
-            listed(FORMATS),
+            [CHAIN_FORMAT, SHOW_FORMAT].map(|known| format!("`{known}`")).join(", "),
             did_you_mean(&shortened(other.unwrap_or_default()), FORMATS)
         ))),
     }

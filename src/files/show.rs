@@ -7,7 +7,7 @@ use super::FileError;
 use super::chain::chain;
 use super::hands::controls;
 use super::table::{Entry, Table, shortened};
-use super::taken::{tables, taken};
+use super::taken::{TAKEN, tables, taken};
 use crate::beat::{FrameRate, TEMPO_BPM};
 use crate::catalogue::Catalogue;
 use crate::chain::Chain;
@@ -101,7 +101,7 @@ impl Reader<'_> {
     }
 
     fn bundle(&self, table: &Table) -> Result<Bundle, FileError> {
-        table.only(&["name", "blend", "opacity", "effect", "taken", "level"])?;
+        table.only_or(&[TAKEN], &["name", "blend", "opacity", "effect", "level"])?;
         Ok(Bundle {
             name: table.name()?.scope_name()?,
             mix: mix(table)?,
@@ -111,7 +111,7 @@ impl Reader<'_> {
     }
 
     fn level(&self, table: &Table) -> Result<Level, FileError> {
-        table.only(&["name", "blend", "opacity", "showing", "effect", "taken", "clip"])?;
+        table.only_or(&[TAKEN], &["name", "blend", "opacity", "showing", "effect", "clip"])?;
         let (name, mix) = (table.name()?.scope_name()?, mix(table)?);
         let chain = chain(table, self.catalogue)?;
         let clips = named(table, "clip", |table| self.clip(table))?;
@@ -125,8 +125,8 @@ impl Reader<'_> {
     }
 
     fn clip(&self, table: &Table) -> Result<Clip, FileError> {
-        let keys = ["name", "footage", "fit", "effect", "taken"];
-        table.only(&[keys.as_slice(), &PLAY_KEYS].concat())?;
+        let keys = ["name", "footage", "fit", "effect"];
+        table.only_or(&[TAKEN], &[keys.as_slice(), &PLAY_KEYS].concat())?;
         let name = table.name()?.scope_name()?;
         let footage = self.footage(&table.required("footage", "footage = \"generated:waves\"")?)?;
         Ok(Clip {
@@ -171,7 +171,7 @@ impl Reader<'_> {
             return Ok(Vec::new());
         };
         let global = global.table("the global scope", "effects, each under a line `[[global.effect]]`")?;
-        global.only(&["effect", "taken"])?;
+        global.only_or(&[TAKEN], &["effect"])?;
         chain(&global, self.catalogue)
     }
 }

@@ -4,6 +4,8 @@ use super::FileError;
 use super::table::{Entry, Table};
 use crate::show::{Scope, Show, Taken};
 
+/// The key of the notes; the program writes them, so that messages do not offer it.
+pub(super) const TAKEN: &str = "taken";
 /// Digits of a fingerprint.
 const DIGITS: usize = 16;
 
@@ -33,7 +35,7 @@ pub(super) fn tables<'a, 't>(table: &Table<'a, 't>, key: &str) -> Result<Vec<Tab
 }
 
 fn on(table: &Table, scope: Scope, all: &mut Vec<Taken>) -> Result<(), FileError> {
-    let Some(entry) = table.entry("taken") else { return Ok(()) };
+    let Some(entry) = table.entry(TAKEN) else { return Ok(()) };
     for table in entry.tables("a note of what was taken")? {
         table.only(&["preset", "content"])?;
         let preset = table.required("preset", "preset = \"library:harbour-lamps\"")?.title()?;
