@@ -558,7 +558,7 @@ fn what_a_show_took_is_known_by_its_effects_when_the_chain_is_called_something_e
     let Document::Show(show) = files::read(&person.path("new.toml"), &catalogue()).unwrap() else {
         panic!("a show")
     };
-    let copies = copies_in(&show, &person.library());
+    let copies = copies_in(&show, person.library().entries());
     assert_eq!(copies.len(), 1);
     assert_eq!((copies[0].state, copies[0].is_changed), (State::Same, false));
 }

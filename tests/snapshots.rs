@@ -16,9 +16,12 @@ use underover::edit::{Edit, Named, Spot, Work};
 use underover::footage::Picture;
 use underover::frame::Frame;
 use underover::gpu::Gpu;
+use underover::library::Kind;
 use underover::measure::Difference;
 use underover::show::Scope;
-use underover::window::{Action, Comparing, Dialog, Offscreen, Pair, Pin, Shown, Tab, ThemeChoice, WallBy};
+use underover::window::{
+    Action, Comparing, Dialog, LibraryAct, List, Offscreen, Pair, Pin, Shown, Tab, ThemeChoice, WallBy,
+};
 
 const SIZE: Frame = Frame { width: 1280, height: 800 };
 /// Mean CIEDE2000 over the whole window, and over its worst part of a tenth by a tenth.
@@ -35,6 +38,15 @@ fn pair(way: Comparing) -> Vec<Action> {
 
 fn sheet(dialog: Dialog) -> Vec<Action> {
     vec![Action::Ask(dialog)]
+}
+
+fn library(list: List, chosen: Option<(Kind, &str)>) -> Vec<Action> {
+    let chosen = chosen.map(|(kind, handle)| (kind, handle.to_owned()));
+    vec![
+        Action::Tab(Tab::Library),
+        Action::Library(LibraryAct::List(list)),
+        Action::Library(LibraryAct::Choose(chosen)),
+    ]
 }
 
 /// Every panel and sheet, and what leads there from the window as it opens.
@@ -61,6 +73,8 @@ fn panels(desk_chain: &[underover::chain::EffectUse]) -> Vec<(&'static str, Vec<
         ("condition", sheet(Dialog::Condition)),
         ("flashes", sheet(Dialog::Flashes)),
         ("hands", vec![Action::Tab(Tab::Hands)]),
+        ("library", library(List::Chains, Some((Kind::Chain, "lamp-lines")))),
+        ("starters", library(List::Starters, Some((Kind::Starter, "festival-night")))),
         ("every-order", vec![Action::WallBy(WallBy::Orders)]),
         ("losing", sheet(Dialog::Losing(Box::new(Action::Quit)))),
         (

@@ -191,7 +191,7 @@ fn theme_text_size_and_tab_are_remembered() {
     let open = || {
         let catalogue = Catalogue::built_in().unwrap();
         let pictures = Pictures::none(&catalogue);
-        let folders = Folders { state: None, config: Some(config.path().to_owned()) };
+        let folders = Folders { state: None, config: Some(config.path().to_owned()), data: None };
         let desk = Desk::new(work("night-ferry"), catalogue, pictures, Prover::new(None, || ()), folders);
         window_of(desk, vec2(1900.0, 1200.0))
     };

@@ -102,7 +102,7 @@ fn copies(show: &Show, library: &Library) -> String {
             copied.state.said()
         )
     };
-    copies_in(show, library).iter().map(line).collect()
+    copies_in(show, library.entries()).iter().map(line).collect()
 }
 
 fn check_footage(file: &str, show: &Show, shelf: &mut Shelf) -> anyhow::Result<()> {

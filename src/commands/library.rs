@@ -342,7 +342,7 @@ impl UsedIn {
             match files::read(file, catalogue) {
                 Ok(Document::Show(show)) => {
                     looked_at += 1;
-                    found.extend(Usage::of(file, &show, entry, library));
+                    found.extend(Usage::of(file, &show, entry, library.entries()));
                 }
                 Ok(Document::Chain(_)) => {}
                 Err(error) => note(&format!("note: not looked at: {error}")),

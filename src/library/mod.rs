@@ -11,6 +11,7 @@ mod files_of;
 mod index;
 mod search;
 mod starter;
+mod thumbnail;
 mod usage;
 
 use std::io;
@@ -23,6 +24,7 @@ pub use colours::{COLOUR_WORDS, colour_word};
 pub use facts::{Facts, content_of_chain};
 pub use search::{SearchError, Wish};
 pub use starter::{begun, starter_of};
+pub use thumbnail::{THUMBNAIL, ThumbnailError, keep_thumbnail, kept_thumbnail, thumbnail, thumbnail_key};
 pub use usage::{Copied, State, Usage, copies_in, shows_under};
 
 use crate::catalogue::Catalogue;

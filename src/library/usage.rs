@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::content_of_chain;
-use super::{Entry, Kind, Library};
+use super::{Entry, Kind};
 use crate::show::{Scope, Show, Taken};
 
 /// How deep folders are looked through for shows.
@@ -59,9 +59,9 @@ pub struct Usage {
 }
 
 /// What a show says that it took from the library, and how it stands now.
-pub fn copies_in(show: &Show, library: &Library) -> Vec<Copied> {
+pub fn copies_in(show: &Show, library: &[Entry]) -> Vec<Copied> {
     let state = |taken: &Taken, handle: &str| {
-        let chains = || library.entries().iter().filter(|entry| entry.kind == Kind::Chain);
+        let chains = || library.iter().filter(|entry| entry.kind == Kind::Chain);
         let is_same = |entry: &Entry| entry.facts.as_ref().is_ok_and(|facts| facts.content == taken.content);
         match chains().find(|entry| entry.handle == handle).map(|entry| &entry.facts) {
             // It may only be called something else by now.
@@ -94,7 +94,7 @@ fn holds(show: &Show, scope: Scope, content: &str) -> bool {
 
 impl Usage {
     /// The show's copies of an entry: those that it says it took, and chains that are the same without saying so.
-    pub fn of(file: &Path, show: &Show, entry: &Entry, library: &Library) -> Option<Self> {
+    pub fn of(file: &Path, show: &Show, entry: &Entry, library: &[Entry]) -> Option<Self> {
         let mut places: Vec<(String, String)> = Vec::new();
         for copied in copies_in(show, library).into_iter().filter(|copied| copied.handle == entry.handle) {
             let changed = if copied.is_changed { ", changed here since" } else { "" };

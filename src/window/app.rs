@@ -20,7 +20,7 @@ use super::theme;
 use crate::catalogue::{Catalogue, CatalogueError};
 use crate::edit::Work;
 use crate::files::FileError;
-use crate::folders::{config_folder, state_folder};
+use crate::folders::{config_folder, data_folder, state_folder};
 use crate::gpu::{Gpu, GpuError};
 
 /// The show that the window opens with where no file is named.
@@ -251,7 +251,7 @@ impl Open {
         let prover = Prover::new(Some(gpu.sibling()), move || {
             let _ = wake.send_event(Wake::Repaint);
         });
-        let folders = Folders { state: state_folder(), config: config_folder() };
+        let folders = Folders { state: state_folder(), config: config_folder(), data: data_folder() };
         let pictures = Pictures::on(gpu, config.format, &start.catalogue);
         let desk = Desk::new(start.work, start.catalogue, pictures, prover, folders);
         window.request_redraw();

@@ -12,8 +12,9 @@ use super::hands::{HandsSeen, Playing};
 use super::pictures::Pictures;
 use super::preferences::{Preferences, TEXT_PERCENT};
 use super::prover::{Candidate, Known, LookQuestion, Prover};
+use super::shelves::{LibraryAct, Outcome, Shelves};
 use super::view::{Action, Dialog, Saving, Shown, Tab, View, WallBy, clip_on_the_way};
-use super::{bar, hands, keys, picture, ribbon, settings, sheets, swaps, theme, wall};
+use super::{bar, hands, keys, library, picture, ribbon, settings, sheets, swaps, theme, wall};
 use crate::beat::{Beats, Tap, Transport};
 use crate::catalogue::Catalogue;
 use crate::chain::{labels, said};
@@ -80,6 +81,8 @@ pub struct Scene<'a> {
     pub orders_watched: Vec<Vec<usize>>,
     /// The export that is on its way.
     pub export: Option<OnTheWay>,
+    /// What is known of the library.
+    pub shelves: &'a mut Shelves,
     acts: Vec<Action>,
 }
 
@@ -184,6 +187,8 @@ pub struct Folders {
     pub state: Option<PathBuf>,
     /// For preferences.
     pub config: Option<PathBuf>,
+    /// For what a person keeps from show to show.
+    pub data: Option<PathBuf>,
 }
 
 /// The work and the view of it.
@@ -196,6 +201,7 @@ pub struct Desk {
     seen: Seen,
     exports: Exports,
     folders: Folders,
+    shelves: Shelves,
     recent: RecentFiles,
     recovery: Option<Recovery>,
     recovered: Vec<Recovered>,
@@ -274,6 +280,7 @@ impl Desk {
             prover,
             seen: Seen::default(),
             exports: Exports::default(),
+            shelves: Shelves::in_folders(folders.data.clone(), folders.state.clone()),
             folders,
             recovery: None,
             recovered: Vec::new(),
@@ -332,6 +339,11 @@ impl Desk {
         &mut self.hands
     }
 
+    /// What is known of the library.
+    pub fn shelves(&mut self) -> &mut Shelves {
+        &mut self.shelves
+    }
+
     /// What makes the pictures.
     pub fn pictures(&mut self) -> &mut Pictures {
         &mut self.pictures
@@ -349,7 +361,9 @@ impl Desk {
 
     /// Whether an answer about orders is on its way.
     pub fn is_asking(&self) -> bool {
-        self.prover.is_asking() || self.watcher.as_ref().is_some_and(|watcher| self.is_waiting_for(watcher))
+        self.prover.is_asking()
+            || self.shelves.is_busy()
+            || self.watcher.as_ref().is_some_and(|watcher| self.is_waiting_for(watcher))
     }
 
     /// Draws one pass, and does what was asked for in it.
@@ -358,6 +372,7 @@ impl Desk {
         self.move_time(ui);
         self.dress(ui.ctx());
         self.take_exports(ui.ctx());
+        self.shelves.take_in(ui.ctx());
         let at_rest = self.seen_at_rest();
         if let Some(controls) = self.hands.listen(self.work.show(), self.view.beats, ui.ctx()) {
             self.edit(&Edit::Time(TimeEdit::Controls(controls)));
@@ -374,7 +389,7 @@ impl Desk {
         let path = self.pictures.path(&at_rest, self.view.scope, whole).filter(|_| !is_stand_in);
         let playing = self.view.playing;
         let nothing = Flashes::default();
-        let Self { work, view, catalogue, pictures, prover, recent, watcher, .. } = self;
+        let Self { work, view, catalogue, pictures, prover, recent, watcher, shelves, .. } = self;
         let unknown = prover.problem().map(str::to_owned);
         if self.wants_pairs && !playing {
             prover.look_at_pairs();
@@ -434,6 +449,7 @@ impl Desk {
             wants_suggestions: false,
             orders_watched: Vec::new(),
             export: self.exports.on_the_way(),
+            shelves,
             acts: Vec::new(),
         };
         keys::act(ui.ctx(), &mut scene);
@@ -784,6 +800,12 @@ impl Desk {
             Action::Open(path) => self.open(path),
             Action::OpenPreset(name) => self.open_preset(name),
             Action::TakeChain(scope, name) => self.take_chain(scope, &name),
+            Action::Library(act) => {
+                let begins = matches!(act, LibraryAct::Begin(_));
+                if !begins || self.may_lose(&Action::Library(act.clone())) {
+                    self.library(act);
+                }
+            }
             Action::Save => self.save(),
             Action::Write(saving, path) => self.write(saving, &path),
             Action::Recover(takes) => self.recover(takes),
@@ -798,6 +820,7 @@ impl Desk {
                     Action::Quit => self.quit(),
                     Action::Open(path) => self.open_now(&path),
                     Action::OpenPreset(name) => self.open_preset_now(&name),
+                    Action::Library(act) => self.library(act),
                     other => self.act(other),
                 }
             }
@@ -911,6 +934,19 @@ impl Desk {
             }
             Ok(None) => self.view.said = format!("There is no preset named {name}."),
             Err(error) => self.report("This chain was not taken", &error.to_string()),
+        }
+    }
+
+    fn library(&mut self, act: LibraryAct) {
+        match self.shelves.act(act, &self.work, &self.catalogue) {
+            Outcome::Shown => {}
+            Outcome::Said(text) => self.view.said = text,
+            Outcome::Edit(edit) => self.edit(&edit),
+            Outcome::Begin(work) => {
+                self.take_up(*work);
+                self.view.said = "A show begun from a starter: it has no file yet.".to_owned();
+            }
+            Outcome::Refused(why) => self.report("The library is as it was", &why),
         }
     }
 
@@ -1102,6 +1138,7 @@ fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
             (Tab::Swaps, "Swaps", "2"),
             (Tab::Pins, &pins, "3"),
             (Tab::Hands, "Hands", "4"),
+            (Tab::Library, "Library", "5"),
         ] {
             if ui.selectable_label(scene.view.tab == tab, text).on_hover_text(key).clicked() {
                 scene.act(Action::Tab(tab));
@@ -1114,5 +1151,6 @@ fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
         Tab::Swaps => swaps::show(ui, scene),
         Tab::Pins => wall::pins(ui, scene),
         Tab::Hands => hands::show(ui, scene),
+        Tab::Library => library::show(ui, scene),
     }
 }

@@ -285,9 +285,13 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
             scene.act(Action::Beats(scene.view.beats + step));
         }
     }
-    for (key, tab) in
-        [(Key::Num1, Tab::Orders), (Key::Num2, Tab::Swaps), (Key::Num3, Tab::Pins), (Key::Num4, Tab::Hands)]
-    {
+    for (key, tab) in [
+        (Key::Num1, Tab::Orders),
+        (Key::Num2, Tab::Swaps),
+        (Key::Num3, Tab::Pins),
+        (Key::Num4, Tab::Hands),
+        (Key::Num5, Tab::Library),
+    ] {
         if pressed(Modifiers::NONE, key) {
             scene.act(Action::Tab(tab));
         }

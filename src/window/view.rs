@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use super::hands::HandAct;
 use super::preferences::{Preferences, ThemeChoice};
+use super::shelves::LibraryAct;
 use crate::beat::Beats;
 use crate::chain::EffectUse;
 use crate::edit::{Edit, Named, Spot};
@@ -84,11 +85,13 @@ pub enum Tab {
     Pins,
     /// The show's controls.
     Hands,
+    /// Chains and starters kept from show to show.
+    Library,
 }
 
 impl Tab {
     /// Every tab, the usual one first.
-    pub const ALL: [Self; 4] = [Self::Orders, Self::Swaps, Self::Pins, Self::Hands];
+    pub const ALL: [Self; 5] = [Self::Orders, Self::Swaps, Self::Pins, Self::Hands, Self::Library];
 
     /// The word by which it is remembered.
     pub fn name(self) -> &'static str {
@@ -97,6 +100,7 @@ impl Tab {
             Self::Swaps => "swaps",
             Self::Pins => "pins",
             Self::Hands => "hands",
+            Self::Library => "library",
         }
     }
 }
@@ -235,6 +239,8 @@ pub enum Action {
     Release(usize),
     /// What hands do.
     Hand(HandAct),
+    /// Something done with the library.
+    Library(LibraryAct),
     /// Keeps an order in view.
     Pin(Pin),
     /// Lets go of a pin.

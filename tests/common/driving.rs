@@ -27,7 +27,7 @@ pub fn work(name: &str) -> Work {
 pub fn desk(work: Work, state: Option<&Path>) -> Desk {
     let catalogue = catalogue();
     let pictures = Pictures::none(&catalogue);
-    let folders = Folders { state: state.map(Path::to_owned), config: None };
+    let folders = Folders { state: state.map(Path::to_owned), config: None, data: None };
     Desk::new(work, catalogue, pictures, Prover::new(None, || ()), folders)
 }
 
