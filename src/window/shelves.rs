@@ -147,9 +147,9 @@ impl Shelves {
         &self.removed
     }
 
-    /// Whether the library has never been looked through, or thumbnails are on their way.
+    /// Whether something is on its way that the panel lacks: the first look, or one after a change, or thumbnails.
     pub fn is_busy(&self) -> bool {
-        self.looking.is_some() || self.thumbnails.on_the_way() > 0
+        (self.looking.is_some() && self.looked.is_none()) || self.thumbnails.on_the_way() > 0
     }
 
     /// Whether nothing is known yet.
