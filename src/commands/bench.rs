@@ -65,6 +65,8 @@ struct Row {
 
 /// Runs before those that count.
 const WARM_UP: u32 = 3;
+/// Keys of which it is timed how soon the window answers them.
+const ANSWERS: u32 = 40;
 /// Frames of a window being filled that are timed at most.
 const MOST_FILLING: usize = 20_000;
 
@@ -118,7 +120,7 @@ impl Bench {
                 rows.push(row);
             }
         }
-        for row in self.window_rows()? {
+        for row in self.window_rows()?.into_iter().chain([self.answering_row()?]) {
             if !self.json.as_deref().is_some_and(is_standard_output) {
                 say(&row.line())?;
             }
@@ -130,12 +132,51 @@ impl Bench {
         Ok(())
     }
 
+    /// How soon the window answers keys from its first moment on, while its wall fills: each key moves an
+    /// effect or takes that back, so that every picture on the wall is to be made anew.
+    fn answering_row(&self) -> anyhow::Result<Row> {
+        let catalogue = Catalogue::built_in()?;
+        let work = demo(&catalogue)?;
+        // The window's usual size.
+        let frame = Frame { width: 1280, height: 800 };
+        let mut window = Offscreen::new(opened(self.adapter.as_deref())?, work, catalogue, frame)?;
+        window.frame(Vec::new());
+        window.finish()?;
+        let key = |key, modifiers| egui::Event::Key {
+            key,
+            physical_key: None,
+            pressed: true,
+            repeat: false,
+            modifiers,
+        };
+        let inputs = (0..ANSWERS).map(|nth| {
+            let event = match nth % 2 {
+                0 => key(egui::Key::ArrowRight, egui::Modifiers::ALT),
+                _ => key(egui::Key::Z, egui::Modifiers::COMMAND),
+            };
+            // At moments that no rhythm of the window's own can fall in with.
+            (Duration::from_millis(300 + u64::from(nth) * 310 + u64::from(nth * nth * 7 % 97)), vec![event])
+        });
+        let waits = window.answers(inputs.collect());
+        let mut waits: Vec<f64> = waits.iter().map(|wait| wait.as_secs_f64() * 1e3).collect();
+        waits.sort_by(f64::total_cmp);
+        Ok(Row {
+            what: "window answering a key".to_owned(),
+            frame: frame.to_string(),
+            orders: window.desk().known().map_or(0, |known| known.classes.len()),
+            passes: 0,
+            wall_ms: waits[waits.len() / 2],
+            wall_least_ms: waits[0],
+            wall_most_ms: waits.last().copied(),
+            gpu_ms: None,
+        })
+    }
+
     /// Frames of the window while its pictures are made, and played with its wall in view: what the
     /// person waits for.
     fn window_rows(&self) -> anyhow::Result<[Row; 2]> {
         let catalogue = Catalogue::built_in()?;
-        let work = Work::preset("night-ferry", &catalogue)?
-            .ok_or_else(|| anyhow::anyhow!("the demo show is missing from this program"))?;
+        let work = demo(&catalogue)?;
         let gpu = opened(self.adapter.as_deref())?;
         // High enough for every order of the demo's chain to be in view.
         let frame = Frame { width: 2560, height: 3200 };
@@ -237,6 +278,12 @@ impl Bench {
             gpu_ms: gpus.get(gpus.len() / 2).copied(),
         })
     }
+}
+
+/// The show that the window opens with.
+fn demo(catalogue: &Catalogue) -> anyhow::Result<Work> {
+    Work::preset("night-ferry", catalogue)?
+        .ok_or_else(|| anyhow::anyhow!("the demo show is missing from this program"))
 }
 
 impl Row {

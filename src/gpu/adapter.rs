@@ -2,7 +2,7 @@
 
 use std::cell::RefCell;
 use std::fmt;
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use super::GpuError;
@@ -69,6 +69,8 @@ pub struct Gpu {
     pub(super) clock: RefCell<Option<Clock>>,
     summary: AdapterSummary,
     failure: Arc<Mutex<Option<GpuError>>>,
+    /// Set while an answer to the person waits for the GPU.
+    is_awaited: Arc<AtomicBool>,
     readbacks: AtomicU64,
 }
 
@@ -207,7 +209,8 @@ impl Gpu {
         let workgroup = if software { Workgroup::WIDE } else { Workgroup::SQUARE };
         let clock = RefCell::new(None);
         let readbacks = AtomicU64::new(0);
-        Ok(Self { device, queue, limits, workgroup, clock, summary, failure, readbacks })
+        let is_awaited = Arc::default();
+        Ok(Self { device, queue, limits, workgroup, clock, summary, failure, is_awaited, readbacks })
     }
 
     /// The same device for another thread, with its own count of readbacks.
@@ -220,8 +223,25 @@ impl Gpu {
             clock: RefCell::new(None),
             summary: self.summary.clone(),
             failure: Arc::clone(&self.failure),
+            is_awaited: Arc::clone(&self.is_awaited),
             readbacks: AtomicU64::new(0),
         }
+    }
+
+    /// The person waits for an answer: renderers that give way send nothing until it is given.
+    pub fn await_answer(&self) {
+        self.is_awaited.store(true, Ordering::Release);
+    }
+
+    /// What has been sent by now is the answer: once the GPU is done with it, nobody waits any more.
+    pub fn answer_is_sent(&self) {
+        let is_awaited = Arc::clone(&self.is_awaited);
+        self.queue.on_submitted_work_done(move || is_awaited.store(false, Ordering::Release));
+    }
+
+    /// Whether the person waits for an answer.
+    pub(super) fn is_awaited(&self) -> bool {
+        self.is_awaited.load(Ordering::Acquire)
     }
 
     /// The device, which the window shares.

@@ -7,7 +7,8 @@ use std::rc::Rc;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc;
-use std::time::Duration;
+use std::thread;
+use std::time::{Duration, Instant};
 
 use super::clock::Clock;
 use super::past::Past;
@@ -149,6 +150,11 @@ pub(super) fn texels_per_submission(adapter: &AdapterSummary) -> u64 {
     if adapter.kind == "software" { 8 << 20 } else { 1 << 30 }
 }
 
+/// How often a renderer that gives way looks whether it may go on.
+const POLL: Duration = Duration::from_millis(1);
+/// The longest that it lets an answer pass.
+const LONGEST_WAY: Duration = Duration::from_millis(250);
+
 impl Renderer {
     /// A renderer on this GPU.
     pub fn new(gpu: Gpu) -> Self {
@@ -169,7 +175,7 @@ impl Renderer {
 
     /// Sends explorations in small parts, so that a window on the same GPU is not kept waiting.
     pub fn give_way(&mut self) {
-        let texels = if self.gpu.is_software() { 1 << 20 } else { 128 << 20 };
+        let texels = if self.gpu.is_software() { 1 << 19 } else { 128 << 20 };
         self.brief_texels = Some(texels);
     }
 
@@ -334,7 +340,10 @@ impl Renderer {
         };
         let fused = self.fused(path, tree);
         let tree = fused.as_ref().unwrap_or(tree);
-        let schedule = Schedule::of(tree, self.capacity(path, tree, budget)?);
+        let mut schedule = Schedule::of(tree, self.capacity(path, tree, budget)?);
+        if let Some(texels) = self.brief_texels {
+            schedule = schedule.in_parts((texels / moment.frame.texels()) as usize);
+        }
         let format = held_format(moment.pixels);
         let mut recording = Recording::new(moment.pixels);
 
@@ -859,11 +868,36 @@ impl Renderer {
         if recording.is_empty() {
             return Ok(());
         }
+        if self.brief_texels.is_some() {
+            self.let_pass();
+        }
         let fresh = recording.emptied();
         std::mem::replace(recording, fresh).submit(&self.gpu, &mut self.pipelines)
     }
 
+    /// Waits while the person waits for an answer, though not for good: a window may be hidden.
+    fn let_pass(&self) {
+        let began = Instant::now();
+        while self.gpu.is_awaited() && began.elapsed() < LONGEST_WAY {
+            thread::sleep(POLL);
+            let _ = self.gpu.device.poll(wgpu::PollType::Poll);
+        }
+    }
+
     pub(super) fn wait(&self) -> Result<(), GpuError> {
+        if self.brief_texels.is_some() {
+            // Waiting in the driver would hold what the window needs to send its own work.
+            let is_done = Arc::new(AtomicBool::new(false));
+            let done = Arc::clone(&is_done);
+            self.gpu.queue.on_submitted_work_done(move || done.store(true, Ordering::Release));
+            while !is_done.load(Ordering::Acquire) {
+                self.gpu.check()?;
+                let polled = self.gpu.device.poll(wgpu::PollType::Poll);
+                polled.map_err(|error| GpuError::Lost(error.to_string()))?;
+                thread::sleep(POLL);
+            }
+            return self.gpu.check();
+        }
         let waited = self.gpu.device.poll(wgpu::PollType::wait_indefinitely());
         self.gpu.check()?;
         waited.map(|_| ()).map_err(|error| GpuError::Lost(error.to_string()))

@@ -23,7 +23,7 @@ use crate::plan::{Path, Slot, Step, remembered};
 use crate::show::{BlendMode, Mix};
 
 /// What one slice of work should take on the GPU: short enough that input is answered meanwhile.
-const SLICE: Duration = Duration::from_millis(30);
+const SLICE: Duration = Duration::from_millis(15);
 /// Texels of one pass a millisecond that are assumed before the first slice was timed.
 const FIRST_PACE: f64 = 20_000.0;
 /// Bytes of pictures between effects that are kept.
@@ -210,8 +210,8 @@ pub struct Screen {
     next_footage: u64,
     /// Counts passes over the wanted pictures; the last use of a picture is the count then.
     uses: u64,
-    /// Texels of one pass a millisecond.
-    pace: Option<f64>,
+    /// Texels made and milliseconds taken, those of long ago counting less.
+    pace: (f64, f64),
     slice: Option<Slice>,
     passes: u64,
 }
@@ -310,9 +310,10 @@ impl Screen {
         if took == 0 {
             return true;
         }
-        let pace = slice.texels / (took as f64 / 1000.0);
-        // The first slices hold shader compilation; the mean forgets them soon.
-        self.pace = Some(self.pace.map_or(pace, |known| known * 0.7 + pace * 0.3));
+        // The first slices hold shader compilation; the sums forget them soon. A slice that seems to take
+        // no time adds little to them.
+        let (texels, millis) = self.pace;
+        self.pace = (texels * 0.7 + slice.texels, millis * 0.7 + took as f64 / 1000.0);
         self.slice = None;
         false
     }
@@ -392,7 +393,8 @@ impl Renderer {
         };
         let moment = first.recipe.moment;
         self.gpu.check_frame(moment.frame)?;
-        let pace = screen.pace.unwrap_or(FIRST_PACE);
+        let (texels, millis) = screen.pace;
+        let pace = if millis > 0.0 { texels / millis } else { FIRST_PACE };
         let mut making = Making {
             recording: Recording::new(moment.pixels),
             copies: Vec::new(),

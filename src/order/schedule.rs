@@ -66,6 +66,25 @@ impl Schedule {
         Self { rounds: building.rounds, layers }
     }
 
+    /// The same rounds in parts of at most `most` pictures each (at least one), so that each is soon done.
+    #[must_use]
+    pub fn in_parts(self, most: usize) -> Self {
+        let most = most.max(1);
+        let part = |round: Round| -> Vec<Round> {
+            match round {
+                Round::Apply { depth, run, jobs } => {
+                    let part = |jobs: &[Job]| Round::Apply { depth, run: run.clone(), jobs: jobs.to_vec() };
+                    jobs.chunks(most).map(part).collect()
+                }
+                Round::Finish { depth, leaves } => {
+                    let part = |leaves: &[_]| Round::Finish { depth, leaves: leaves.to_vec() };
+                    leaves.chunks(most).map(part).collect()
+                }
+            }
+        };
+        Self { rounds: self.rounds.into_iter().flat_map(part).collect(), ..self }
+    }
+
     /// Whether a picture that lies `depth` runs behind the first one is made by an effect that `remembers`.
     pub fn has(&self, depth: usize, remembers: impl Fn(usize) -> bool) -> bool {
         self.rounds.iter().any(|round| match round {
@@ -206,6 +225,34 @@ mod tests {
             let capacity = Schedule::capacity_within(&tree, budget, 1);
             let used: usize = Schedule::of(&tree, capacity).layers.iter().sum();
             assert!(used <= budget.max(5), "{used} layers for a budget of {budget}");
+        }
+    }
+
+    #[test]
+    fn parts_of_rounds_are_the_same_pictures_in_the_same_order() {
+        let whole = Schedule::of(&five(), 120);
+        for most in [1, 7, 1000] {
+            let parts = whole.clone().in_parts(most);
+            assert_eq!(parts.layers, whole.layers);
+            let size = |round: &Round| match round {
+                Round::Apply { jobs, .. } => jobs.len(),
+                Round::Finish { leaves, .. } => leaves.len(),
+            };
+            assert!(parts.rounds.iter().all(|round| (1..=most).contains(&size(round))));
+            let flat = |schedule: &Schedule| -> Vec<String> {
+                let one = |round: &Round| -> Vec<String> {
+                    match round {
+                        Round::Apply { depth, run, jobs } => {
+                            jobs.iter().map(|job| format!("{depth} {run:?} {job:?}")).collect()
+                        }
+                        Round::Finish { depth, leaves } => {
+                            leaves.iter().map(|leaf| format!("{depth} {leaf:?}")).collect()
+                        }
+                    }
+                };
+                schedule.rounds.iter().flat_map(one).collect()
+            };
+            assert_eq!(flat(&parts), flat(&whole));
         }
     }
 }

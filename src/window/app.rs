@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
 use egui_winit::accesskit_winit;
 use thiserror::Error;
@@ -12,7 +12,8 @@ use winit::event::{StartCause, WindowEvent};
 use winit::event_loop::{ActiveEventLoop, ControlFlow, EventLoop, EventLoopProxy};
 use winit::window::{Window, WindowId};
 
-use super::desk::{Desk, Folders, Next};
+use super::desk::{Desk, Folders};
+use super::pace::{Pace, Turn};
 use super::paint::Pass;
 use super::pictures::Pictures;
 use super::prover::Prover;
@@ -25,8 +26,6 @@ use crate::gpu::{Gpu, GpuError};
 
 /// The show that the window opens with where no file is named.
 const FIRST_SHOW: &str = "night-ferry";
-/// How often the GPU is asked whether a slice is done.
-const POLL: Duration = Duration::from_millis(3);
 /// The usual and the least size of the window, in points.
 const SIZE: [(f64, f64); 2] = [(1280.0, 800.0), (1024.0, 640.0)];
 
@@ -120,11 +119,7 @@ struct Open {
     input: egui_winit::State,
     ctx: egui::Context,
     desk: Desk,
-    /// When the interface wants its next pass, if it does.
-    next_pass: Option<Instant>,
-    next: Next,
-    /// When painting ended last, and how long it took.
-    painted: (Instant, Duration),
+    pace: Pace,
     title: String,
 }
 
@@ -142,7 +137,7 @@ impl ApplicationHandler<Wake> for App {
 
     fn new_events(&mut self, _: &ActiveEventLoop, cause: StartCause) {
         if let (Some(open), StartCause::ResumeTimeReached { .. }) = (&mut self.open, cause) {
-            open.time_has_come();
+            open.pace.time_has_come(&mut open.desk);
         }
     }
 
@@ -165,7 +160,7 @@ impl ApplicationHandler<Wake> for App {
         match &event {
             WindowEvent::RedrawRequested => {
                 open.paint(event_loop);
-                if open.next.is_over {
+                if open.pace.is_over() {
                     event_loop.exit();
                 }
                 return;
@@ -179,6 +174,9 @@ impl ApplicationHandler<Wake> for App {
             _ => {}
         }
         if open.input.on_window_event(&open.window, &event).repaint {
+            if let Some(gpu) = open.desk.pictures().gpu() {
+                gpu.await_answer();
+            }
             open.window.request_redraw();
         }
     }
@@ -255,18 +253,7 @@ impl Open {
         let pictures = Pictures::on(gpu, config.format, &start.catalogue);
         let desk = Desk::new(start.work, start.catalogue, pictures, prover, folders);
         window.request_redraw();
-        Ok(Self {
-            window,
-            surface,
-            config,
-            input,
-            ctx,
-            desk,
-            next_pass: None,
-            next: Next::default(),
-            painted: (Instant::now(), Duration::ZERO),
-            title: String::new(),
-        })
+        Ok(Self { window, surface, config, input, ctx, desk, pace: Pace::default(), title: String::new() })
     }
 
     fn resize(&mut self, width: u32, height: u32) {
@@ -280,23 +267,22 @@ impl Open {
         self.window.request_redraw();
     }
 
-    /// Draws one pass, has pictures made, and paints.
+    /// Draws one pass, paints it, and has pictures made after it: what answers the person goes first.
     fn paint(&mut self, event_loop: &ActiveEventLoop) {
         let began = Instant::now();
         let input = self.input.take_egui_input(&self.window);
         let desk = &mut self.desk;
         let output = self.ctx.run_ui(input, |ui| desk.ui(ui));
-        self.next = self.desk.after_pass();
         self.input.handle_platform_output_with_event_loop(&self.window, event_loop, output.platform_output);
         let delay = output.viewport_output.get(&egui::ViewportId::ROOT).map(|root| root.repaint_delay);
-        self.next_pass = delay.and_then(|delay| Instant::now().checked_add(delay));
         self.present(Pass {
             primitives: self.ctx.tessellate(output.shapes, output.pixels_per_point),
             textures: output.textures_delta,
             pixels_per_point: output.pixels_per_point,
         });
         self.name_window();
-        self.painted = (Instant::now(), began.elapsed());
+        let next = self.desk.after_pass();
+        self.pace.painted(began, next, delay);
     }
 
     fn present(&mut self, pass: Pass) {
@@ -336,36 +322,14 @@ impl Open {
         }
     }
 
-    /// Whether to wait, and for how long: nothing is painted without a reason.
     fn rest(&mut self) -> ControlFlow {
-        let now = Instant::now();
-        if self.next.is_making || self.next.is_playing {
-            // Where painting is slow, several slices are made for one painting.
-            let (ended, took) = self.painted;
-            let is_due = now >= ended + (took * 2).clamp(POLL, Duration::from_millis(400));
-            if self.desk.pictures().is_busy() || (self.desk.make_more() > 0 && !is_due) {
-                return ControlFlow::WaitUntil(now + POLL);
-            }
-            self.window.request_redraw();
-            return ControlFlow::Wait;
-        }
-        let keeping = self.next.is_keeping.then(|| now + Duration::from_millis(500));
-        match (self.next_pass, keeping) {
-            (Some(pass), _) if pass <= now => {
-                self.next_pass = None;
+        match self.pace.turn(&mut self.desk) {
+            Turn::Paint => {
                 self.window.request_redraw();
                 ControlFlow::Wait
             }
-            (Some(pass), Some(keeping)) => ControlFlow::WaitUntil(pass.min(keeping)),
-            (Some(time), None) | (None, Some(time)) => ControlFlow::WaitUntil(time),
-            (None, None) => ControlFlow::Wait,
-        }
-    }
-
-    fn time_has_come(&mut self) {
-        if self.next.is_keeping {
-            self.desk.keep_aside();
-            self.next.is_keeping = self.desk.is_keeping();
+            Turn::Until(time) => ControlFlow::WaitUntil(time),
+            Turn::Rest => ControlFlow::Wait,
         }
     }
 }

@@ -13,6 +13,7 @@ mod hands;
 mod keys;
 mod library;
 mod offscreen;
+mod pace;
 mod paint;
 mod picture;
 mod pictures;

@@ -1,11 +1,13 @@
 //! The window without a display: the same desk, painted by the same code on a texture.
 
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 use egui::{Pos2, Rect, vec2};
 use image::RgbaImage;
 
 use super::desk::{Desk, Folders, Next};
+use super::pace::{Pace, Turn};
 use super::paint::Pass;
 use super::pictures::Pictures;
 use super::prover::Prover;
@@ -25,6 +27,7 @@ pub struct Offscreen {
     target: wgpu::Texture,
     size: Frame,
     began: Instant,
+    pace: Pace,
     /// Where time stands, in seconds, once [`Self::step`] has set it.
     stepped: Option<f64>,
 }
@@ -51,7 +54,7 @@ impl Offscreen {
         let prover = Prover::new(Some(gpu.sibling()), || ());
         let pictures = Pictures::on(gpu, FORMAT, &catalogue);
         let desk = Desk::new(work, catalogue, pictures, prover, Folders::default());
-        Ok(Self { ctx, desk, target, size, began: Instant::now(), stepped: None })
+        Ok(Self { ctx, desk, target, size, began: Instant::now(), pace: Pace::default(), stepped: None })
     }
 
     /// The desk.
@@ -61,6 +64,12 @@ impl Offscreen {
 
     /// Draws, makes and paints one frame at the present time; what the person did is in `events`.
     pub fn frame(&mut self, events: Vec<egui::Event>) -> Next {
+        self.frame_then(events, |_| ())
+    }
+
+    /// Like [`Self::frame`]; `painted` runs once the pass is sent, before anything else is.
+    fn frame_then(&mut self, events: Vec<egui::Event>, painted: impl FnOnce(&Gpu)) -> Next {
+        let began = Instant::now();
         let time = self.stepped.unwrap_or_else(|| self.began.elapsed().as_secs_f64());
         let size = vec2(self.size.width as f32, self.size.height as f32);
         let input = egui::RawInput {
@@ -72,7 +81,7 @@ impl Offscreen {
         };
         let desk = &mut self.desk;
         let output = self.ctx.run_ui(input, |ui| desk.ui(ui));
-        let next = self.desk.after_pass();
+        let delay = output.viewport_output.get(&egui::ViewportId::ROOT).map(|root| root.repaint_delay);
         let pass = Pass {
             primitives: self.ctx.tessellate(output.shapes, output.pixels_per_point),
             textures: output.textures_delta,
@@ -80,7 +89,57 @@ impl Offscreen {
         };
         let view = self.target.create_view(&wgpu::TextureViewDescriptor::default());
         pass.paint(self.desk.pictures(), &view, [self.size.width, self.size.height]);
+        if let Some(gpu) = self.desk.pictures().gpu() {
+            painted(gpu);
+        }
+        let next = self.desk.after_pass();
+        self.pace.painted(began, next, delay);
         next
+    }
+
+    /// Goes on as a window on a display does, and gives for each of these inputs how long it took from
+    /// when it came, counted from now, until the pass that answers it was painted whole.
+    pub fn answers(&mut self, inputs: Vec<(Duration, Vec<egui::Event>)>) -> Vec<Duration> {
+        let (began, count) = (Instant::now(), inputs.len());
+        let painted: Arc<Mutex<Vec<Duration>>> = Arc::default();
+        let heard = |list: &Mutex<Vec<Duration>>| list.lock().unwrap_or_else(PoisonError::into_inner).len();
+        let mut inputs = inputs.into_iter().peekable();
+        while heard(&painted) < count {
+            let came = inputs.next_if(|(at, _)| began + *at <= Instant::now());
+            if let Some((at, events)) = came {
+                if let Some(gpu) = self.desk.pictures().gpu() {
+                    gpu.await_answer();
+                }
+                // What was painted is known to be done before anything else is sent.
+                self.frame_then(events, |gpu| {
+                    let painted = Arc::clone(&painted);
+                    gpu.queue().on_submitted_work_done(move || {
+                        let took = (began + at).elapsed();
+                        painted.lock().unwrap_or_else(PoisonError::into_inner).push(took);
+                    });
+                });
+                continue;
+            }
+            let turn = self.pace.turn(&mut self.desk);
+            let wake = match turn {
+                Turn::Paint => {
+                    self.frame(Vec::new());
+                    continue;
+                }
+                Turn::Until(time) => time,
+                Turn::Rest => Instant::now() + Duration::from_millis(1),
+            };
+            if let Some(gpu) = self.desk.pictures().gpu() {
+                let _ = gpu.device().poll(wgpu::PollType::Poll);
+            }
+            let wake = inputs.peek().map_or(wake, |(at, _)| wake.min(began + *at));
+            let pause = wake.saturating_duration_since(Instant::now());
+            std::thread::sleep(pause.min(Duration::from_millis(1)));
+            if Instant::now() >= wake {
+                self.pace.time_has_come(&mut self.desk);
+            }
+        }
+        std::mem::take(&mut *painted.lock().unwrap_or_else(PoisonError::into_inner))
     }
 
     /// A frame this much later than the last, whatever the clock says: for pictures that come out alike.

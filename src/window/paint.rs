@@ -45,6 +45,7 @@ impl Pass {
                 painter.render(&mut pass.forget_lifetime(), &self.primitives, &screen);
             }
             queue.submit(before.into_iter().chain([encoder.finish()]));
+            gpu.answer_is_sent();
         }
         self.let_go(pictures);
     }

@@ -87,7 +87,9 @@ pub struct Pictures {
 impl Pictures {
     /// Pictures made on this GPU, and painted on a surface of this format.
     pub fn on(gpu: Gpu, surface: wgpu::TextureFormat, catalogue: &Catalogue) -> Self {
-        let painter = egui_wgpu::Renderer::new(gpu.device(), surface, egui_wgpu::RendererOptions::default());
+        // Nothing of the interface runs from one tone into another, so there is nothing to dither.
+        let options = egui_wgpu::RendererOptions { dithering: false, ..Default::default() };
+        let painter = egui_wgpu::Renderer::new(gpu.device(), surface, options);
         let maker = Maker {
             renderer: Renderer::new(gpu),
             screen: Screen::default(),
