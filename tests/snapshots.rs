@@ -28,6 +28,8 @@ const SIZE: Frame = Frame { width: 1280, height: 800 };
 const TOLERANCE: [f64; 2] = [0.8, 3.0];
 /// Set to write the pictures anew.
 const ACCEPT: &str = "UNDEROVER_ACCEPT_PICTURES";
+/// Set to a list of names, apart by commas, to look at those panels alone.
+const PANELS: &str = "UNDEROVER_PANELS";
 const PICTURE: Scope = Scope::Bundle(0);
 const REVERSED: [usize; 5] = [4, 3, 2, 1, 0];
 
@@ -133,7 +135,9 @@ fn compare_all(theme: &str, is_light: bool) -> Vec<String> {
     window.desk().act(Action::Theme(if is_light { ThemeChoice::Light } else { ThemeChoice::Dark }));
     let chain = window.desk().work().show().chain(PICTURE).clone();
     let mut wrong = Vec::new();
-    for (name, actions) in panels(&chain) {
+    let asked = std::env::var(PANELS).unwrap_or_default();
+    let is_asked = |name: &str| asked.is_empty() || asked.split(',').any(|one| one == name);
+    for (name, actions) in panels(&chain).into_iter().filter(|(name, _)| is_asked(name)) {
         for action in actions {
             window.desk().act(action);
         }
