@@ -91,6 +91,9 @@ pub enum Outcome {
     Refused(String),
 }
 
+/// A show, the entries that it was compared with, and what came of it.
+type Compared = (Arc<Show>, Arc<Vec<Entry>>, Arc<Vec<Copied>>);
+/// What a look at the library brings back.
 type Looked = (Library, Vec<Entry>, Vec<Removed>);
 
 /// The library, as far as the window knows it.
@@ -102,7 +105,7 @@ pub struct Shelves {
     looked: Option<Instant>,
     entries: Arc<Vec<Entry>>,
     removed: Arc<Vec<Removed>>,
-    copies: Option<(Arc<Show>, Arc<Vec<Entry>>, Arc<Vec<Copied>>)>,
+    copies: Option<Compared>,
     /// Small pictures.
     pub thumbnails: Thumbnails,
     /// What is searched for.
