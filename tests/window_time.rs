@@ -3,14 +3,19 @@
 #[path = "common/driving.rs"]
 mod driving;
 
+use std::path::Path;
 use std::sync::Arc;
 
-use driving::{desk, key, press, show, window, work};
+use driving::{Window, desk, key, press, show, window, work, write};
 use egui::{Key, Modifiers};
+use egui_kittest::kittest::Queryable as _;
 use underover::automation::{Automation, Wave};
 use underover::catalogue::Value;
+use underover::edit::Edit;
+use underover::files::{self, Document};
+use underover::footage::{AtEnd, Pace, Play};
 use underover::midi::{Binding, Scripted};
-use underover::show::Scope;
+use underover::show::{FootageName, Scope};
 use underover::window::{Action, HandAct, Tab};
 
 const PICTURE: Scope = Scope::Bundle(0);
@@ -83,4 +88,49 @@ fn a_device_is_learned_by_touching_it_and_picks_up_where_the_control_stands() {
     }
     let bound = show(&window).controls[0].midi;
     assert_eq!(bound, Some(Binding::Controller { channel: 3, number: 21, is_14_bit: false }));
+}
+
+#[test]
+fn a_clip_from_a_file_is_tied_to_the_beat_cut_and_held_at_its_end() {
+    let mut window = window(desk(work("night-ferry"), None));
+    let clip = Scope::Clip(0, 0, 0);
+    let play = |window: &Window| show(window).bundles[0].levels[0].clips[0].play;
+    window.state_mut().act(Action::Scope(clip));
+    window.run();
+    let folder = tempfile::tempdir().unwrap();
+    let sea = folder.path().join("sea.gif");
+    let frame = |value| image::Frame::new(image::RgbaImage::from_pixel(4, 3, image::Rgba([value; 4])));
+    let file = std::fs::File::create(&sea).unwrap();
+    image::codecs::gif::GifEncoder::new(file).encode_frames([frame(20), frame(250)]).unwrap();
+    let footage = FootageName::File { written: "sea.gif".to_owned(), path: sea };
+    window.state_mut().act(Action::Edit(Edit::Footage { bundle: 0, level: 0, clip: 0, footage }));
+    window.run();
+
+    press(&mut window, "Runs by the beat");
+    assert_eq!(play(&window).pace, Pace::LoopBeats(4.0));
+    press(&mut window, "To an out point");
+    press(&mut window, "At the end: hold");
+    window.get_by_label("In point").click();
+    window.run();
+    window.key_press_modifiers(Modifiers::COMMAND, Key::A);
+    write(&mut window, "1.5");
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    let cut = Play { pace: Pace::LoopBeats(4.0), in_secs: 1.5, out_secs: Some(4.0), at_end: AtEnd::Hold };
+    assert_eq!(play(&window), cut);
+
+    // What was chosen is written, read again, and undone.
+    let text = files::show_text(&show(&window), Path::new(""));
+    let Ok(Document::Show(read)) = files::parse(&text, "show.toml", Path::new(""), &driving::catalogue())
+    else {
+        panic!("{text}");
+    };
+    assert_eq!(read.bundles[0].levels[0].clips[0].play, cut);
+    // Back on generated footage nothing of it is left, so that the file can be read.
+    let footage = FootageName::Generated("waves".to_owned());
+    window.state_mut().act(Action::Edit(Edit::Footage { bundle: 0, level: 0, clip: 0, footage }));
+    window.run();
+    assert_eq!(play(&window), Play::default());
+    key(&mut window, Modifiers::COMMAND, Key::Z);
+    key(&mut window, Modifiers::COMMAND, Key::Z);
+    assert_eq!(play(&window).at_end, AtEnd::Loop);
 }

@@ -11,7 +11,7 @@ use crate::automation::AutomationError;
 use crate::beat::TEMPO_BPM;
 use crate::catalogue::{Value, ValueError};
 use crate::chain::{Chain, EffectUse, labels};
-use crate::footage::Fit;
+use crate::footage::{Fit, Play};
 use crate::frame::Frame;
 use crate::order::MOST_EFFECTS;
 use crate::place::listed;
@@ -372,7 +372,12 @@ impl Edit {
             Self::Rename { what: Named::Effect(spot), name } => call(show, *spot, name),
             Self::Rename { what, name } => rename(show, *what, name),
             Self::Footage { bundle, level, clip, footage } => {
-                clip_of(show, *bundle, *level, *clip)?.footage = footage.clone();
+                let clip = clip_of(show, *bundle, *level, *clip)?;
+                clip.footage = footage.clone();
+                // What is not played from a file takes no word of how it is played.
+                if !matches!(footage, FootageName::File { .. }) {
+                    clip.play = Play::default();
+                }
                 Ok(())
             }
             Self::Fit { bundle, level, clip, fit } => {
@@ -468,7 +473,12 @@ fn level_of(show: &mut Show, bundle: usize, level: usize) -> Result<&mut Level, 
     bundle.levels.get_mut(level).ok_or(EditError::Gone)
 }
 
-fn clip_of(show: &mut Show, bundle: usize, level: usize, clip: usize) -> Result<&mut Clip, EditError> {
+pub(super) fn clip_of(
+    show: &mut Show,
+    bundle: usize,
+    level: usize,
+    clip: usize,
+) -> Result<&mut Clip, EditError> {
     level_of(show, bundle, level)?.clips.get_mut(clip).ok_or(EditError::Gone)
 }
 
@@ -505,7 +515,7 @@ fn set(used: &mut EffectUse, setting: usize, value: &Value) -> Result<(), EditEr
     done.map_err(|why| EditError::Value { setting: declared.label, why })
 }
 
-fn check_range(what: &'static str, found: f64, [low, high]: [f64; 2]) -> Result<(), EditError> {
+pub(super) fn check_range(what: &'static str, found: f64, [low, high]: [f64; 2]) -> Result<(), EditError> {
     if (low..=high).contains(&found) { Ok(()) } else { Err(EditError::Range { what, found, low, high }) }
 }
 

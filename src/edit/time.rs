@@ -1,11 +1,12 @@
 //! Changes to what moves with the beat and what hands hold.
 
-use super::change::{EditError, Spot, used_at, used_at_mut};
+use super::change::{EditError, Spot, check_range, clip_of, used_at, used_at_mut};
 use crate::automation::{Automation, Fired};
 use crate::beat::FrameRate;
 use crate::chain::EffectUse;
+use crate::footage::{Pace, Play};
 use crate::hands::{self, Control, Grip};
-use crate::show::Show;
+use crate::show::{FootageName, Show};
 
 /// One change to the time side of a show.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,6 +34,17 @@ pub enum TimeEdit {
     Controls(Vec<Control>),
     /// Sets the frame rate.
     Rate(FrameRate),
+    /// Plays a clip's footage another way; generated footage runs by the beat and takes none.
+    Play {
+        /// The bundle.
+        bundle: usize,
+        /// The level.
+        level: usize,
+        /// The clip.
+        clip: usize,
+        /// How.
+        play: Play,
+    },
 }
 
 impl TimeEdit {
@@ -43,6 +55,7 @@ impl TimeEdit {
                 Some(format!("automate {spot:?} {setting}"))
             }
             Self::Hold { spot, setting, grip: Some(_) } => Some(format!("hold {spot:?} {setting}")),
+            Self::Play { bundle, level, clip, .. } => Some(format!("play {bundle} {level} {clip}")),
             _ => None,
         }
     }
@@ -65,6 +78,10 @@ impl TimeEdit {
             Self::Hold { spot, setting, grip: None } => format!("{} let go", label(spot, setting)?),
             Self::Controls(_) => "Controls".to_owned(),
             Self::Rate(rate) => format!("{rate} frames per second"),
+            Self::Play { bundle, level, clip, .. } => {
+                let clip = show.bundles.get(*bundle).and_then(|b| b.levels.get(*level)?.clips.get(*clip));
+                format!("Play {}", clip.ok_or(EditError::Gone)?.name)
+            }
         })
     }
 
@@ -107,7 +124,34 @@ impl TimeEdit {
                 show.rate = *rate;
                 Ok(())
             }
+            Self::Play { bundle, level, clip, play } => {
+                check_play(play)?;
+                let clip = clip_of(show, *bundle, *level, *clip)?;
+                if !matches!(clip.footage, FootageName::File { .. }) {
+                    return Err(EditError::Gone);
+                }
+                clip.play = *play;
+                Ok(())
+            }
         }
+    }
+}
+
+/// Refuses what a show file could not hold.
+fn check_play(play: &Play) -> Result<(), EditError> {
+    match play.pace {
+        Pace::Speed(speed) => check_range("the speed", speed, Play::SPEED)?,
+        Pace::LoopBeats(beats) => check_range("the loop", beats, Play::LOOP_BEATS)?,
+    }
+    check_range("the in point", play.in_secs, Play::SECS)?;
+    let [_, longest] = Play::SECS;
+    match play.out_secs {
+        // The out point lies after the in point.
+        Some(out) if out <= play.in_secs => {
+            check_range("the out point", out, [play.in_secs.next_up(), longest])
+        }
+        Some(out) => check_range("the out point", out, Play::SECS),
+        None => Ok(()),
     }
 }
 

@@ -18,12 +18,6 @@ use crate::show::{BlendMode, Bundle, Clip, FootageName, Level, Mix, Show, StandI
 
 /// Widest and highest frame that is read, in texels.
 const LARGEST_SIDE: u32 = 16_384;
-/// Fastest footage, as a factor of its own time.
-const FASTEST: f64 = 100.0;
-/// Shortest and longest loop, in beats.
-const LOOP_BEATS: [f64; 2] = [0.01, 10_000.0];
-/// Furthest place in footage: a day, in seconds.
-const LONGEST_SECS: f64 = 86_400.0;
 /// What a clip says of how it is played.
 const PLAY_KEYS: [&str; 5] = ["speed", "loop_beats", "in_secs", "out_secs", "at_end"];
 /// What a file gets that names no frame.
@@ -259,9 +253,9 @@ fn play(table: &Table, footage: &FootageName) -> Result<Play, FileError> {
         };
         return Err(entry.refuse(format!("{what} takes no `{key}`; leave it out")));
     }
-    let speed = table.optional("speed", |entry| entry.number(0.0, FASTEST))?;
-    let [shortest, longest] = LOOP_BEATS;
-    let loop_beats = table.optional("loop_beats", |entry| entry.number(shortest, longest))?;
+    let within = |entry: &Entry, [low, high]: [f64; 2]| entry.number(low, high);
+    let speed = table.optional("speed", |entry| within(entry, Play::SPEED))?;
+    let loop_beats = table.optional("loop_beats", |entry| within(entry, Play::LOOP_BEATS))?;
     let pace = match (speed, loop_beats, table.entry("loop_beats")) {
         (Some(_), Some(_), Some(entry)) => {
             return Err(entry.refuse("`loop_beats` stands beside `speed`; a clip takes one of the two"));
@@ -270,9 +264,9 @@ fn play(table: &Table, footage: &FootageName) -> Result<Play, FileError> {
         (Some(speed), ..) => Pace::Speed(speed),
         _ => Pace::default(),
     };
-    let in_secs = table.optional("in_secs", |entry| entry.number(0.0, LONGEST_SECS))?.unwrap_or_default();
+    let in_secs = table.optional("in_secs", |entry| within(entry, Play::SECS))?.unwrap_or_default();
     let out_secs = table.optional("out_secs", |entry| {
-        let out = entry.number(0.0, LONGEST_SECS)?;
+        let out = within(entry, Play::SECS)?;
         if out > in_secs {
             return Ok(out);
         }

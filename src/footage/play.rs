@@ -18,6 +18,15 @@ pub struct Play {
     pub at_end: AtEnd,
 }
 
+impl Play {
+    /// Slowest and fastest, as a factor of the footage's own time.
+    pub const SPEED: [f64; 2] = [0.0, 100.0];
+    /// Shortest and longest loop, in beats.
+    pub const LOOP_BEATS: [f64; 2] = [0.01, 10_000.0];
+    /// First and last place in footage, in seconds: a day.
+    pub const SECS: [f64; 2] = [0.0, 86_400.0];
+}
+
 impl Default for Play {
     fn default() -> Self {
         Self { pace: Pace::default(), in_secs: 0.0, out_secs: None, at_end: AtEnd::default() }

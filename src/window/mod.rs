@@ -17,6 +17,7 @@ mod pace;
 mod paint;
 mod picture;
 mod pictures;
+mod play;
 mod preferences;
 mod prover;
 mod ribbon;

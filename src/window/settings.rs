@@ -4,6 +4,7 @@ use egui::{DragValue, RichText, ScrollArea, Slider, Ui};
 
 use super::automation;
 use super::desk::Scene;
+use super::play;
 use super::ribbon::mix_controls;
 use super::theme::palette;
 use super::view::{Action, Dialog};
@@ -222,6 +223,7 @@ fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
                     }
                 }
             });
+            play::controls(ui, scene, (b, l, c), clip);
         }
     }
     if show.chain(scope).is_empty() {
