@@ -20,6 +20,8 @@ pub struct EffectUse {
     pub name: Option<String>,
     /// One for each of `effect.settings`, in that order.
     held: Vec<Held>,
+    /// What settings were set to that the effect's file had before it was changed; they may come back.
+    aside: Vec<(String, Held)>,
 }
 
 /// What one setting is set to.
@@ -62,7 +64,7 @@ pub struct Preset {
 }
 
 impl PartialEq for EffectUse {
-    /// Same effect by name, same settings, same switch, and called the same.
+    /// Same effect by name and file, same settings, same switch, and called the same.
     fn eq(&self, other: &Self) -> bool {
         self.is_twin(other) && self.name == other.name
     }
@@ -73,12 +75,58 @@ impl EffectUse {
     pub fn new(effect: Arc<Effect>) -> Self {
         let held = |value: &Value| Held { value: value.clone(), automation: None, grip: None };
         let held = effect.settings.iter().map(|setting| held(&setting.default)).collect();
-        Self { effect, on: true, name: None, held }
+        Self { effect, on: true, name: None, held, aside: Vec::new() }
+    }
+
+    /// The same use of the effect as its file reads now: settings go by their names, and what they are set to
+    /// stays as far as it is allowed; what happened to any other is added to `told`.
+    pub fn rebound(&self, effect: &Arc<Effect>, told: &mut Vec<String>) -> Self {
+        let mut new = Self { on: self.on, name: self.name.clone(), ..Self::new(Arc::clone(effect)) };
+        let known =
+            self.effect.settings.iter().map(|setting| setting.name.clone()).zip(self.held.iter().cloned());
+        let mut before: Vec<(String, Held)> = known.chain(self.aside.iter().cloned()).collect();
+        for (setting, held) in effect.settings.iter().zip(&mut new.held) {
+            let Some(at) = before.iter().position(|(name, _)| *name == setting.name) else { continue };
+            let (_, old) = before.remove(at);
+            let was = self.effect.setting(&setting.name).map(|setting| &setting.kind);
+            match setting.kind.nearest(&old.value, was) {
+                Some(value) => {
+                    if value != old.value && matches!(value, Value::Number(_) | Value::Whole(_)) {
+                        told.push(format!(
+                            "{}: `{}` went from {} to {}, as its range changed",
+                            effect.name, setting.name, old.value, value
+                        ));
+                    }
+                    held.value = value;
+                }
+                None => told.push(format!(
+                    "{}: `{}` is of another kind now, and is at its default",
+                    effect.name, setting.name
+                )),
+            }
+            let moves = old.automation.as_deref().is_some_and(|moves| moves.check(&setting.kind).is_ok());
+            let is_held = old.grip.as_deref().is_some_and(|grip| grip.check(&setting.kind).is_ok());
+            if !moves && old.automation.is_some() || !is_held && old.grip.is_some() {
+                told.push(format!("{}: `{}` no longer moves as it did", effect.name, setting.name));
+            }
+            held.automation = old.automation.filter(|_| moves);
+            held.grip = old.grip.filter(|_| is_held);
+        }
+        for (name, _) in &before {
+            if self.effect.setting(name).is_some() {
+                told.push(format!(
+                    "{}: `{name}` is gone; its value is kept aside until it comes back",
+                    effect.name
+                ));
+            }
+        }
+        new.aside = before;
+        new
     }
 
     /// Whether it does just what the other does, whatever both are called.
     pub fn is_twin(&self, other: &Self) -> bool {
-        self.effect.name == other.effect.name && self.on == other.on && self.held == other.held
+        self.effect.is_same(&other.effect) && self.on == other.on && self.held == other.held
     }
 
     /// What the person calls it, otherwise the effect's own name.
@@ -197,8 +245,20 @@ impl EffectUse {
         if !self.on {
             return Some("it is switched off".to_owned());
         }
+        if !self.effect.is_trusted() {
+            return None;
+        }
         let holds = |idle: &&Idle| self.member(&idle.member, moment) == Some(idle.is);
         self.effect.idle.iter().find(holds).map(|idle| idle.because.clone())
+    }
+
+    /// The effect's declared idle states that it is in at `moment`, by their places, confirmed or not.
+    pub(crate) fn idle_states(&self, moment: &Moment) -> Vec<usize> {
+        let holds = |&nth: &usize| {
+            let idle = &self.effect.idle[nth];
+            self.member(&idle.member, moment) == Some(idle.is)
+        };
+        (0..self.effect.idle.len()).filter(holds).collect()
     }
 
     /// Whether it remembers at all, and is on.
@@ -374,7 +434,7 @@ impl EffectCall {
 
 impl PartialEq for EffectCall {
     fn eq(&self, other: &Self) -> bool {
-        self.effect.name == other.effect.name && self.uniform == other.uniform && self.past == other.past
+        self.effect.is_same(&other.effect) && self.uniform == other.uniform && self.past == other.past
     }
 }
 

@@ -453,6 +453,11 @@ const SPARE_FRAMES: u64 = 8;
 /// Frames in a row whose carried paths begin at the same one.
 const SHARED_FRAMES: u64 = 32;
 
+/// Whether full alpha is sure to stay full: of an effect of one's own, once rendering has confirmed it.
+pub(crate) fn keeps_alpha(chain: &[EffectUse]) -> bool {
+    chain.iter().all(|used| used.effect.is_trusted())
+}
+
 /// What is under a chain, and what still happens to it.
 struct Arrival {
     input: Slot,
@@ -525,8 +530,8 @@ impl<'a> Planner<'a> {
     fn apply(&mut self, show: &Show, scope: Scope, from: Slot) -> Slot {
         let mut picture = from;
         for call in self.calls(show, scope) {
-            // Every effect keeps full alpha full (a test renders each to see).
-            let into = self.slot(self.opaque[picture]);
+            // Every effect keeps full alpha full, once rendering has confirmed it.
+            let into = self.slot(self.opaque[picture] && call.effect.is_trusted());
             self.steps.push(Step::Apply { call, from: picture, into });
             picture = into;
         }
@@ -615,17 +620,21 @@ impl<'a> Planner<'a> {
             }
             Scope::Bundle(b) => {
                 let input = self.bundle_input(show, b)?;
-                Arrival { input, after: self.after_bundle(show, b, self.opaque[input])? }
+                let opaque = self.opaque[input] && keeps_alpha(show.chain(scope));
+                Arrival { input, after: self.after_bundle(show, b, opaque)? }
             }
             Scope::Level(b, l) => {
                 let input = self.clip(show, b, l)?;
-                Arrival { input, after: self.after_level(show, b, l, self.opaque[input])? }
+                let opaque = self.opaque[input] && keeps_alpha(show.chain(scope));
+                Arrival { input, after: self.after_level(show, b, l, opaque)? }
             }
             Scope::Clip(b, l, c) => {
                 let clip = &show.bundles[b].levels[l].clips[c];
                 let input = self.footage(clip)?;
                 let mut after = self.applied(show, Scope::Level(b, l));
-                after.extend(self.after_level(show, b, l, self.opaque[input])?);
+                let keep =
+                    [scope, Scope::Level(b, l)].into_iter().all(|scope| keeps_alpha(show.chain(scope)));
+                after.extend(self.after_level(show, b, l, self.opaque[input] && keep)?);
                 Arrival { input, after }
             }
         };
@@ -649,6 +658,7 @@ impl<'a> Planner<'a> {
         let above = self.levels(show, b, l + 1..levels.len())?;
         let (mut after, opaque) = self.through_stack(&below, levels[l].mix, &above, opaque);
         after.extend(self.applied(show, Scope::Bundle(b)));
+        let opaque = opaque && keeps_alpha(show.chain(Scope::Bundle(b)));
         after.extend(self.after_bundle(show, b, opaque)?);
         Ok(after)
     }

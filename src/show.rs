@@ -6,7 +6,8 @@ use std::path::PathBuf;
 use thiserror::Error;
 
 use crate::beat::FrameRate;
-use crate::chain::Chain;
+use crate::catalogue::Catalogue;
+use crate::chain::{Chain, EffectUse};
 use crate::footage::{Fit, Play};
 use crate::frame::{Frame, PixelMode};
 use crate::hands::Control;
@@ -277,6 +278,18 @@ impl Show {
         }
     }
 
+    /// The same show with its effects as the catalogue has them now; `None` where it has them already. Effects
+    /// that the catalogue lacks stay. What became of settings is added to `told`.
+    pub fn rebound(&self, catalogue: &Catalogue, told: &mut Vec<String>) -> Option<Self> {
+        let mut new: Option<Self> = None;
+        for scope in self.scopes() {
+            if let Some(chain) = rebound(self.chain(scope), catalogue, told) {
+                *new.get_or_insert_with(|| self.clone()).chain_mut(scope) = chain;
+            }
+        }
+        new
+    }
+
     /// The scope's address, as `scope_named` reads it.
     pub fn address(&self, scope: Scope) -> String {
         let bundle = |b: usize| &self.bundles[b];
@@ -339,6 +352,17 @@ impl Show {
         let scopes = self.scopes();
         scopes.into_iter().max_by_key(|&scope| self.chain(scope).len()).unwrap_or(Scope::Global)
     }
+}
+
+/// A chain with its effects as the catalogue has them now; `None` where it has them already.
+pub fn rebound(chain: &[EffectUse], catalogue: &Catalogue, told: &mut Vec<String>) -> Option<Chain> {
+    let now =
+        |used: &EffectUse| catalogue.effect(&used.effect.name).ok().filter(|now| !now.is_same(&used.effect));
+    if chain.iter().all(|used| now(used).is_none()) {
+        return None;
+    }
+    let one = |used: &EffectUse| now(used).map_or_else(|| used.clone(), |now| used.rebound(now, told));
+    Some(chain.iter().map(one).collect())
 }
 
 fn place<'a>(

@@ -12,8 +12,8 @@ use std::sync::Arc;
 use common::{Alpha, difference, moment, path, rendered, scattered, used, with_renderer};
 use naga::valid::{Capabilities, ValidationFlags, Validator};
 use underover::catalogue::{
-    Catalogue, Effect, Reach, Workgroup, assembled, index_map_shader, past_shader, plain_pass, plain_shader,
-    run_shader,
+    Catalogue, Effect, Reach, Standing, Workgroup, assembled, index_map_shader, past_shader, plain_pass,
+    plain_shader, run_shader,
 };
 use underover::chain::EffectUse;
 use underover::footage::Picture;
@@ -30,6 +30,9 @@ fn folder(name: &str) -> PathBuf {
 fn with_own_effects() -> Catalogue {
     let mut catalogue = Catalogue::built_in().unwrap();
     catalogue.add_folder(&folder("tests/own_effects")).unwrap_or_else(|e| panic!("{e}"));
+    assert_eq!(catalogue.problems(), []);
+    // tests/own_effects.rs puts their declarations to the test.
+    catalogue.settle(|_| Ok(Standing::Confirmed));
     catalogue
 }
 
@@ -176,17 +179,14 @@ fn refused(file: &str, content: &[u8]) -> Result<String, String> {
     fs::write(folder.path().join(file), content).unwrap();
     let mut catalogue = Catalogue::built_in().unwrap();
     let before = catalogue.effects().len();
-    match catalogue.add_folder(folder.path()) {
-        Ok(()) => Err("it was taken".to_owned()),
-        Err(_) if catalogue.effects().len() != before => Err("the right file beside it was added".to_owned()),
-        Err(error) => {
-            let said = error.to_string();
-            let begins = format!("{}", folder.path().join(file).display());
-            said.strip_prefix(&begins)
-                .map(str::to_owned)
-                .ok_or(format!("it does not begin with the file: {said}"))
-        }
+    catalogue.add_folder(folder.path()).map_err(|error| error.to_string())?;
+    let [problem] = catalogue.problems() else { return Err(format!("problems: {:?}", catalogue.problems())) };
+    if catalogue.effects().len() != before + 1 || catalogue.effect("a-right").is_err() {
+        return Err("it hides the right file beside it".to_owned());
     }
+    let begins = format!("{}", folder.path().join(file).display());
+    let said = &problem.reason;
+    said.strip_prefix(&begins).map(str::to_owned).ok_or(format!("it does not begin with the file: {said}"))
 }
 
 /// (what is replaced in `RIGHT`, by what, the line named, what else the error says)

@@ -7,7 +7,7 @@ use toml::Spanned;
 
 use super::memory::Memory;
 use super::setting::{Derived, DerivedKind, Idle, Input, Kind, Setting, Value};
-use super::{CatalogueError, Effect, layout};
+use super::{CatalogueError, Content, Effect, Standing, layout};
 use crate::place::{Place, did_you_mean, listed};
 
 /// Which texels one result depends on.
@@ -224,6 +224,8 @@ pub(super) fn read(name: &str, origin: &str, source: &str) -> Result<Effect, Cat
         source: source.to_owned(),
         origin: origin.to_owned(),
         layout: layout::Layout::default(),
+        content: Content::of(source),
+        standing: Standing::Untried,
     };
     check_reach(&effect).map_err(refuse)?;
     effect.layout = layout::reflected(&effect)?;

@@ -3,7 +3,7 @@
 use naga::valid::{Capabilities, GlobalUse, ModuleInfo, ValidationFlags, Validator};
 use naga::{AddressSpace, Module, Scalar, ScalarKind, TypeInner, VectorSize};
 
-use super::{CatalogueError, Channels, Effect, Position, Reach, shader};
+use super::{CatalogueError, Channels, Effect, Position, Reach, bounds, shader};
 use crate::frame::PixelMode;
 use crate::place::{Place, did_you_mean, listed};
 
@@ -83,6 +83,10 @@ pub(super) fn reflected(effect: &Effect) -> Result<Layout, CatalogueError> {
         let (module, info) = checked(&text).map_err(refuse_code)?;
         check_globals(effect, &module, &info, function).map_err(|m| refuse(&format!("fn {function}"), m))?;
         layout = settings_layout(&module).map_err(|m| refuse("struct Settings", m))?;
+        bounds::check(effect, &module).map_err(|(offset, message)| CatalogueError::Code {
+            place: Place::of_offset(&effect.origin, &effect.source, offset),
+            message,
+        })?;
     }
     check_members(effect, &layout).map_err(|m| refuse("struct Settings", m))?;
     Ok(layout)

@@ -5,18 +5,21 @@
 //! that this reach asks for, so that a header cannot claim what the code does
 //! not keep: a function that is never told the position cannot use it.
 
+mod bounds;
 mod header;
 pub(crate) mod layout;
 mod memory;
 mod setting;
 mod shader;
+mod standing;
 
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use thiserror::Error;
 
+pub use bounds::{MOST_ARRAY_BYTES, MOST_TURNS};
 pub use header::{Channels, Position, Reach};
 pub use layout::Layout;
 pub use memory::{FADED_EACH_FRAME, Memory, frames_until_faded};
@@ -24,12 +27,14 @@ pub use setting::{Derived, DerivedKind, DerivedValue, Idle, Input, Kind, Setting
 pub use shader::{
     Workgroup, assembled, index_map_shader, past_shader, plain_pass, plain_shader, run_shader, run_uniform,
 };
+pub use standing::{Content, Standing};
 
 use crate::embedded;
+use crate::folders;
 use crate::place::{Place, did_you_mean, listed};
 
 /// One effect or generated source: its declaration, its code, and where its settings lie in the uniform.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Effect {
     /// The file's stem: what chains, commands and people call it.
     pub name: String,
@@ -61,6 +66,10 @@ pub struct Effect {
     pub origin: String,
     /// Where each member of `struct Settings` lies.
     pub layout: Layout,
+    /// What stands for the file's text: two effects of one name may differ in it.
+    pub content: Content,
+    /// How far its declaration may be relied on.
+    pub standing: Standing,
 }
 
 impl Effect {
@@ -72,6 +81,16 @@ impl Effect {
     /// Whether it looks back at what it gave before.
     pub fn remembers(&self) -> bool {
         self.memory.is_some()
+    }
+
+    /// Whether proofs may rely on what it declares.
+    pub fn is_trusted(&self) -> bool {
+        matches!(self.standing, Standing::Shipped | Standing::Confirmed)
+    }
+
+    /// Whether both are the same file with the same standing, so that they do the same.
+    pub fn is_same(&self, other: &Self) -> bool {
+        self.name == other.name && self.content == other.content && self.standing == other.standing
     }
 
     /// Reads one shader file: `name` is its stem, `origin` its path for messages.
@@ -114,7 +133,7 @@ pub enum CatalogueError {
         place: Place,
     },
     /// Two files declare one name.
-    #[error("{origin}: an effect named `{name}` is already there ({other}); rename the file")]
+    #[error("{origin}:1:1: an effect named `{name}` is already there ({other}); rename the file")]
     Twice {
         /// The name.
         name: String,
@@ -122,6 +141,14 @@ pub enum CatalogueError {
         origin: String,
         /// The earlier file.
         other: String,
+    },
+    /// There is a file of this name, but it is not usable.
+    #[error("the effect `{name}` cannot be used: {reason}")]
+    Broken {
+        /// The name.
+        name: String,
+        /// Where, and why.
+        reason: String,
     },
     /// No such name.
     #[error("there is no {what} named `{name}`{hint} (known: {known})")]
@@ -142,55 +169,126 @@ pub enum CatalogueError {
 pub struct Catalogue {
     effects: Vec<Arc<Effect>>,
     sources: Vec<Arc<Effect>>,
+    problems: Vec<Problem>,
+}
+
+/// A file of a person's own that is not part of the catalogue, or not as it was last written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Problem {
+    /// The file's stem.
+    pub name: String,
+    /// The file.
+    pub origin: String,
+    /// Where, and why, in words.
+    pub reason: String,
 }
 
 impl Catalogue {
     /// The shaders inside the program. A file of ours that does not read is a
     /// defect that the tests catch; here it is an error like any other.
     pub fn built_in() -> Result<Self, CatalogueError> {
-        let mut catalogue = Self { effects: Vec::new(), sources: Vec::new() };
+        let mut catalogue = Self { effects: Vec::new(), sources: Vec::new(), problems: Vec::new() };
         for (folder, files) in
             [("shaders/effects", embedded::EFFECTS), ("shaders/footage", embedded::FOOTAGE)]
         {
             for (name, source) in files {
-                catalogue.add(Effect::read(name, &format!("{folder}/{name}.wgsl"), source)?)?;
+                let effect = Effect::read(name, &format!("{folder}/{name}.wgsl"), source)?;
+                catalogue.add(Effect { standing: Standing::Shipped, ..effect })?;
             }
         }
         Ok(catalogue)
     }
 
-    /// Adds every `.wgsl` file of `folder`; on an error nothing is added.
+    /// Adds every `.wgsl` file of `folder`. A file that is not right hides no other: it becomes one of the
+    /// [problems](Self::problems), and says what is wrong with it to whoever asks for the effect.
+    ///
+    /// # Errors
+    /// [`CatalogueError::Unreadable`] where there is no such folder.
     pub fn add_folder(&mut self, folder: &Path) -> Result<(), CatalogueError> {
-        let unreadable =
-            |path: &Path, source| CatalogueError::Unreadable { path: path.display().to_string(), source };
-        let entries = fs::read_dir(folder).map_err(|e| unreadable(folder, e))?;
-        let mut paths: Vec<_> = entries
-            .filter_map(|entry| entry.ok().map(|e| e.path()))
-            .filter(|path| path.extension().is_some_and(|ending| ending == "wgsl"))
-            .collect();
-        paths.sort();
-        let mut grown = self.clone();
-        for path in paths {
-            let (name, origin) =
-                (path.file_stem().unwrap_or_default().to_string_lossy(), path.display().to_string());
-            let bytes = fs::read(&path).map_err(|e| unreadable(&path, e))?;
-            let source = text_of(bytes, &origin)?;
-            grown.add(Effect::read(&name, &origin, &source)?)?;
+        for path in own_files(folder)? {
+            self.add_file(&path);
         }
-        *self = grown;
         Ok(())
     }
 
-    fn add(&mut self, effect: Effect) -> Result<(), CatalogueError> {
+    /// Adds the effects of a person's own: those of their effects folder, which may be missing, and those of a
+    /// folder named, which may not.
+    ///
+    /// # Errors
+    /// As [`add_folder`](Self::add_folder), for the folder named.
+    pub fn add_own(&mut self, named: Option<&Path>) -> Result<(), CatalogueError> {
+        let folder = effects_folder();
+        if let Some(folder) = folder.as_deref().filter(|folder| folder.is_dir()) {
+            self.add_folder(folder)?;
+        }
+        match named {
+            Some(named) if Some(named) != folder.as_deref() => self.add_folder(named),
+            _ => Ok(()),
+        }
+    }
+
+    /// Adds one file, or what is wrong with it.
+    pub fn add_file(&mut self, path: &Path) {
+        if let Err(error) = read_file(path).and_then(|effect| self.add(effect)) {
+            self.note_problem(path, error.to_string());
+        }
+    }
+
+    /// Notes what is wrong with a file.
+    pub fn note_problem(&mut self, path: &Path, reason: String) {
+        let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+        self.problems.push(Problem { name, origin: path.display().to_string(), reason });
+    }
+
+    /// What is wrong with files of a person's own.
+    pub fn problems(&self) -> &[Problem] {
+        &self.problems
+    }
+
+    /// The effects and sources that did not come with the program.
+    pub fn own(&self) -> impl Iterator<Item = &Arc<Effect>> {
+        let all = self.effects.iter().chain(&self.sources);
+        all.filter(|effect| effect.standing != Standing::Shipped)
+    }
+
+    /// Settles how far each effect of a person's own may be relied on; one for which the answer is an error is
+    /// taken out and becomes a problem.
+    pub fn settle(&mut self, mut standing: impl FnMut(&Effect) -> Result<Standing, String>) {
+        for list in [&mut self.effects, &mut self.sources] {
+            list.retain_mut(|effect| {
+                if effect.standing == Standing::Shipped {
+                    return true;
+                }
+                match standing(effect) {
+                    Ok(standing) => {
+                        *effect = Arc::new(Effect { standing, ..Effect::clone(effect) });
+                        true
+                    }
+                    Err(reason) => {
+                        let (name, origin) = (effect.name.clone(), effect.origin.clone());
+                        self.problems.push(Problem { name, origin, reason });
+                        false
+                    }
+                }
+            });
+        }
+    }
+
+    /// Adds an effect that was read already.
+    ///
+    /// # Errors
+    /// [`CatalogueError::Twice`] where its name is taken.
+    pub fn add(&mut self, effect: impl Into<Arc<Effect>>) -> Result<(), CatalogueError> {
+        let effect = effect.into();
         let list = if effect.reach == Reach::Source { &mut self.sources } else { &mut self.effects };
         match list.binary_search_by(|known| known.name.cmp(&effect.name)) {
             Ok(place) => Err(CatalogueError::Twice {
-                name: effect.name,
-                origin: effect.origin,
+                name: effect.name.clone(),
+                origin: effect.origin.clone(),
                 other: list[place].origin.clone(),
             }),
             Err(place) => {
-                list.insert(place, Arc::new(effect));
+                list.insert(place, effect);
                 Ok(())
             }
         }
@@ -208,13 +306,68 @@ impl Catalogue {
 
     /// The effect with this name, or an error that gives the nearest one.
     pub fn effect(&self, name: &str) -> Result<&Arc<Effect>, CatalogueError> {
-        find(&self.effects, "effect", name)
+        self.find(&self.effects, "effect", name)
     }
 
     /// The generated source with this name, or an error that gives the nearest one.
     pub fn source(&self, name: &str) -> Result<&Arc<Effect>, CatalogueError> {
-        find(&self.sources, "generated source", name)
+        self.find(&self.sources, "generated source", name)
     }
+
+    fn find<'a>(
+        &self,
+        list: &'a [Arc<Effect>],
+        what: &'static str,
+        name: &str,
+    ) -> Result<&'a Arc<Effect>, CatalogueError> {
+        let names = || list.iter().map(|known| known.name.as_str());
+        if let Some(known) = list.iter().find(|known| known.name == name) {
+            return Ok(known);
+        }
+        if let Some(problem) = self.problems.iter().find(|problem| problem.name == name) {
+            return Err(CatalogueError::Broken { name: name.to_owned(), reason: problem.reason.clone() });
+        }
+        Err(CatalogueError::Unknown {
+            what,
+            name: name.to_owned(),
+            hint: did_you_mean(name, names()),
+            known: listed(names()),
+        })
+    }
+}
+
+/// Where a person's own effects are always found; `None` where the system names no such folder.
+pub fn effects_folder() -> Option<PathBuf> {
+    Some(folders::data_folder()?.join("effects"))
+}
+
+/// The `.wgsl` files of a folder, by name.
+///
+/// # Errors
+/// [`CatalogueError::Unreadable`] where there is no such folder.
+pub fn own_files(folder: &Path) -> Result<Vec<PathBuf>, CatalogueError> {
+    let entries = fs::read_dir(folder).map_err(|e| unreadable(folder, e))?;
+    let mut paths: Vec<PathBuf> = entries
+        .filter_map(|entry| entry.ok().map(|e| e.path()))
+        .filter(|path| path.extension().is_some_and(|ending| ending == "wgsl"))
+        .collect();
+    paths.sort();
+    Ok(paths)
+}
+
+/// Reads the effect or source of one file.
+///
+/// # Errors
+/// [`CatalogueError`]: what is wrong with it, and where.
+pub fn read_file(path: &Path) -> Result<Effect, CatalogueError> {
+    let (name, origin) = (path.file_stem().unwrap_or_default().to_string_lossy(), path.display().to_string());
+    let bytes = fs::read(path).map_err(|e| unreadable(path, e))?;
+    let source = text_of(bytes, &origin)?;
+    Effect::read(&name, &origin, &source)
+}
+
+fn unreadable(path: &Path, source: std::io::Error) -> CatalogueError {
+    CatalogueError::Unreadable { path: path.display().to_string(), source }
 }
 
 fn text_of(bytes: Vec<u8>, origin: &str) -> Result<String, CatalogueError> {
@@ -222,19 +375,5 @@ fn text_of(bytes: Vec<u8>, origin: &str) -> Result<String, CatalogueError> {
         let good = error.utf8_error().valid_up_to();
         let before = String::from_utf8_lossy(&error.as_bytes()[..good]);
         CatalogueError::NotText { place: Place::of_offset(origin, &before, good) }
-    })
-}
-
-fn find<'a>(
-    list: &'a [Arc<Effect>],
-    what: &'static str,
-    name: &str,
-) -> Result<&'a Arc<Effect>, CatalogueError> {
-    let names = || list.iter().map(|known| known.name.as_str());
-    list.iter().find(|known| known.name == name).ok_or_else(|| CatalogueError::Unknown {
-        what,
-        name: name.to_owned(),
-        hint: did_you_mean(name, names()),
-        known: listed(names()),
     })
 }

@@ -120,6 +120,35 @@ impl Kind {
         Err(self.refused(format!("\"{word}\""), hint))
     }
 
+    /// The value of this kind nearest to one of a kind that was declared before; `None` where none is near.
+    pub(crate) fn nearest(&self, value: &Value, was: Option<&Self>) -> Option<Value> {
+        match (self, value) {
+            (Self::Number { range: [low, high], .. }, value) => {
+                let number = match value {
+                    Value::Number(number) => *number,
+                    Value::Whole(number) => *number as f64,
+                    _ => return None,
+                };
+                Some(Value::Number(number.clamp(*low, *high)))
+            }
+            (Self::Whole { range: [low, high], .. }, Value::Whole(number)) => {
+                Some(Value::Whole((*number).clamp(*low, *high)))
+            }
+            (Self::Whole { range: [low, high], .. }, Value::Number(number)) => {
+                Some(Value::Whole((number.round() as i64).clamp(*low, *high)))
+            }
+            (Self::Colour, Value::Colour(_)) => Some(value.clone()),
+            (Self::Choice(words), Value::Choice(place)) => {
+                let word = match was {
+                    Some(Self::Choice(before)) => before.get(*place)?,
+                    _ => words.get(*place)?,
+                };
+                words.iter().position(|known| known == word).map(Value::Choice)
+            }
+            _ => None,
+        }
+    }
+
     /// The error for something that is neither a number nor a word.
     pub fn refused(&self, found: String, hint: String) -> ValueError {
         ValueError::Refused { found, allowed: self.allowed(), hint }

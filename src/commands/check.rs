@@ -46,7 +46,7 @@ impl fmt::Display for WrongFiles {
 
 impl Check {
     pub(super) fn run(&self) -> anyhow::Result<()> {
-        let catalogue = catalogue(self.effects.as_deref())?;
+        let catalogue = catalogue(self.effects.as_deref(), None)?;
         let mut shelf = Shelf::new(&catalogue);
         let mut library = None;
         let mut wrong = Vec::new();

@@ -18,9 +18,9 @@ const DEMO_BEATS: f64 = 0.1;
 /// Small enough that a software adapter is done in seconds.
 const DEMO_FRAME: Frame = Frame { width: 640, height: 360 };
 
-pub(super) fn run(file: Option<&Path>) -> anyhow::Result<()> {
+pub(super) fn run(file: Option<&Path>, effects: Option<&Path>) -> anyhow::Result<()> {
     let adapter = std::env::var(ADAPTER_VARIABLE).ok().filter(|name| !name.is_empty());
-    match (window::run(file.map(Path::to_owned), adapter), file) {
+    match (window::run(file.map(Path::to_owned), effects.map(Path::to_owned), adapter), file) {
         (Ok(()), _) => Ok(()),
         (Err(error @ WindowError::NoDisplay(_)), Some(file)) => Err(anyhow::anyhow!(
             "{error}; without one, `underover orders {0}` and `underover render {0}` work on it",

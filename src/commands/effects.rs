@@ -3,13 +3,14 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use clap::Args;
+use clap::{Args, Subcommand};
 use serde_json::{Value as Json, json};
 
 use super::WrongWords;
 use super::note;
 use super::output::{check_outputs, figures_output, is_standard_output, say, write_json};
-use super::subject::catalogue;
+use super::own_effects::{CheckEffects, New};
+use super::subject::untried_catalogue;
 use crate::catalogue::{Channels, Effect, Kind, Position, Reach};
 use crate::caution::CAUTION;
 use crate::chain::unit_of;
@@ -17,11 +18,18 @@ use crate::place::{did_you_mean, listed};
 
 /// The options of `effects`.
 #[derive(Debug, Args)]
-#[command(after_help = "\
+#[command(
+    args_conflicts_with_subcommands = true,
+    after_help = "\
 Examples:
-  underover effects                lists all
-  underover effects edge-find      one with its settings")]
+  underover effects                    lists all
+  underover effects edge-find          one with its settings
+  underover effects new night-glow     begins one of your own
+  underover effects check glow.wgsl    says whether one of your own is right"
+)]
 pub(super) struct Effects {
+    #[command(subcommand)]
+    own: Option<Own>,
     /// One effect or generated source, in full
     name: Option<String>,
     /// A folder of .wgsl files: effects of your own
@@ -32,16 +40,36 @@ pub(super) struct Effects {
     json: Option<PathBuf>,
 }
 
+#[derive(Debug, Subcommand)]
+enum Own {
+    /// Begins an effect of your own: a file with comments that works as it is
+    New(New),
+    /// Says whether effect files are right: reading, limits, what their headers declare, what they cost
+    Check(CheckEffects),
+}
+
 impl Effects {
     pub(super) fn run(&self) -> anyhow::Result<()> {
+        match &self.own {
+            Some(Own::New(new)) => return new.run(),
+            Some(Own::Check(check)) => return check.run(),
+            None => {}
+        }
         check_outputs(&figures_output(self.json.as_deref()))?;
-        let catalogue = catalogue(self.effects.as_deref())?;
+        let catalogue = untried_catalogue(self.effects.as_deref())?;
+        for problem in catalogue.problems() {
+            note(&format!("note: {}", problem.reason));
+        }
         let all = || catalogue.effects().iter().chain(catalogue.sources());
         let chosen: Vec<&Effect> = match &self.name {
             None => all().map(AsRef::as_ref).collect(),
             Some(name) => {
                 let bare = name.strip_prefix("generated:").unwrap_or(name);
                 let names = || all().map(|effect| effect.name.as_str());
+                let broken = catalogue.problems().iter().find(|problem| problem.name == bare);
+                if let Some(problem) = broken.filter(|_| all().all(|effect| effect.name != bare)) {
+                    anyhow::bail!("the effect `{bare}` cannot be used: {}", problem.reason);
+                }
                 let found = all().find(|effect| effect.name == bare).ok_or_else(|| {
                     WrongWords(format!(
                         "there is no effect and no generated footage named `{bare}`{} (known: {})",

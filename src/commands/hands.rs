@@ -41,7 +41,7 @@ impl Hands {
         let outputs: Vec<Output> = sheet.chain(figures_output(self.json.as_deref())).collect();
         check_outputs(&outputs)?;
         check_apart(&outputs, &[PathBuf::from(&self.file)])?;
-        let show = match read(&self.file, &catalogue(self.effects.as_deref())?)? {
+        let show = match read(&self.file, &catalogue(self.effects.as_deref(), None)?)? {
             Document::Show(show) => show,
             Document::Chain(_) => {
                 return Err(WrongWords(format!(

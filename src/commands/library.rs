@@ -7,7 +7,7 @@ use clap::{Args, Subcommand};
 use serde::Serialize;
 
 use super::output::{check_outputs, figures_output, is_standard_output, say, write_json};
-use super::subject::{catalogue, read, scope_refused};
+use super::subject::{read, scope_refused, untried_catalogue};
 use super::{WrongWords, note};
 use crate::catalogue::Catalogue;
 use crate::chain::{Preset, said};
@@ -196,7 +196,7 @@ struct PutOn {
 
 impl Library {
     pub(super) fn run(&self) -> anyhow::Result<()> {
-        let catalogue = catalogue(self.effects.as_deref())?;
+        let catalogue = untried_catalogue(self.effects.as_deref())?;
         let library = scanned(&catalogue);
         match &self.work {
             Work::List(list) if list.removed => removed(&library, list.json.as_deref()),

@@ -4,20 +4,24 @@ mod adapters;
 mod bench;
 mod check;
 mod compare;
+mod completions;
 mod demo;
 mod effects;
 mod figures;
 mod flashes;
 mod hands;
 mod library;
+mod manual;
 mod orders;
 mod output;
+mod own_effects;
 mod places;
 mod progress;
 mod render;
 mod starters;
 mod subject;
 mod swaps;
+mod trial;
 mod wish;
 
 use std::ffi::OsString;
@@ -56,10 +60,13 @@ Exit code: 0 done, 1 the work failed, 2 the command line was wrong.";
     version,
     about = "Audition the order of picture effects before a show",
     long_about = "Renders every order of a chain of effects that can differ, proves which cannot, and keeps the good ones.\n\nWithout a command it opens the window on a demo show, or on the file named. Where there is no display it writes the demo instead: every order of the busiest chain of a show, as a wall of pictures.",
-    override_usage = "underover [FILE]\n       underover <COMMAND>",
+    override_usage = "underover [--effects FOLDER] [FILE]\n       underover <COMMAND>",
     after_help = format!("{HELP}\n\n{}", midi::available().err().unwrap_or("This build plays controls from MIDI devices."))
 )]
 pub struct CommandLine {
+    /// A folder of .wgsl files for the window: effects of your own, beside those of your effects folder
+    #[arg(long, value_name = "FOLDER")]
+    effects: Option<PathBuf>,
     #[command(subcommand)]
     command: Option<Command>,
 }
@@ -92,6 +99,13 @@ enum Command {
     Adapters(adapters::Adapters),
     /// Times the main job on the chosen adapter
     Bench(bench::Bench),
+    /// A shell's completions of the program's words
+    Completions(completions::Completions),
+    /// The manual pages
+    Manual(manual::Manual),
+    /// Tries the effects that stand on standard input, for this program itself
+    #[command(hide = true)]
+    TrialEffects(trial::TrialEffects),
     /// A show or chain file to open in the window.
     #[command(external_subcommand)]
     Open(Vec<OsString>),
@@ -104,8 +118,8 @@ impl CommandLine {
     /// One error, worded for the person; [`WrongWords`] where the command line is at fault.
     pub fn run(&self) -> anyhow::Result<()> {
         match &self.command {
-            None => demo::run(None),
-            Some(Command::Open(words)) => demo::run(Some(&file_of(words)?)),
+            None => demo::run(None, self.effects.as_deref()),
+            Some(Command::Open(words)) => demo::run(Some(&file_of(words)?), self.effects.as_deref()),
             Some(Command::Render(command)) => command.run(),
             Some(Command::Orders(command)) => command.run(),
             Some(Command::Swaps(command)) => command.run(),
@@ -119,6 +133,9 @@ impl CommandLine {
             Some(Command::Check(command)) => command.run(),
             Some(Command::Adapters(command)) => command.run(),
             Some(Command::Bench(command)) => command.run(),
+            Some(Command::Completions(command)) => command.run(),
+            Some(Command::Manual(command)) => command.run(),
+            Some(Command::TrialEffects(command)) => command.run(),
         }
     }
 }
@@ -133,7 +150,8 @@ fn file_of(words: &[OsString]) -> Result<PathBuf, WrongWords> {
         return Ok(path);
     }
     let program = CommandLine::command();
-    let names: Vec<&str> = program.get_subcommands().map(clap::Command::get_name).collect();
+    let names: Vec<&str> =
+        program.get_subcommands().filter(|c| !c.is_hide_set()).map(clap::Command::get_name).collect();
     let written = file.to_string_lossy();
     Err(WrongWords(format!(
         "there is no command `{written}`{} (the commands are {}; a show or chain file alone opens in the window)",

@@ -7,7 +7,7 @@ use clap::{Args, Subcommand};
 
 use super::library::{listed_entries, scanned, show_in, wish, worded, write_show};
 use super::output::say;
-use super::subject::{catalogue, scope_refused};
+use super::subject::{scope_refused, untried_catalogue};
 use super::{WrongWords, note};
 use crate::catalogue::Catalogue;
 use crate::edit::{Bring, Way};
@@ -124,7 +124,7 @@ struct BringIn {
 
 impl Starters {
     pub(super) fn run(&self) -> anyhow::Result<()> {
-        let catalogue = catalogue(self.effects.as_deref())?;
+        let catalogue = untried_catalogue(self.effects.as_deref())?;
         match &self.work {
             Work::List(list) => {
                 let wish = wish(&list.words)?;

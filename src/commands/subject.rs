@@ -8,7 +8,7 @@ use clap::builder::PossibleValuesParser;
 use super::library::{scanned, worded};
 use super::{WrongWords, note};
 use crate::beat::{Beats, FrameRate};
-use crate::catalogue::Catalogue;
+use crate::catalogue::{Catalogue, Effect};
 use crate::caution;
 use crate::chain::{EffectUse, labels};
 use crate::edit::Work;
@@ -21,6 +21,7 @@ use crate::library::{Kind, LIBRARY};
 use crate::place::{did_you_mean, listed};
 use crate::plan::{self, Path as PicturePath};
 use crate::show::{FootageName, Scope, ScopeError, Show};
+use crate::trial::Trials;
 
 /// What a preset's name opens with.
 const PRESET: &str = "preset:";
@@ -142,7 +143,7 @@ impl SubjectOptions {
 
     /// Opens a show at its output; a chain is refused with `why` a show is needed.
     pub(super) fn open_show(&self, why: &str) -> anyhow::Result<(Show, Subject)> {
-        let subject = match read(&self.file, &catalogue(self.effects.as_deref())?)? {
+        let subject = match read(&self.file, &catalogue(self.effects.as_deref(), self.adapter.as_deref())?)? {
             Document::Chain(_) => {
                 return Err(WrongWords(format!("{} is a chain, and {why}", self.file)).into());
             }
@@ -163,7 +164,7 @@ impl SubjectOptions {
             )
             .into());
         }
-        let whole = match read(&self.file, &catalogue(self.effects.as_deref())?)? {
+        let whole = match read(&self.file, &catalogue(self.effects.as_deref(), self.adapter.as_deref())?)? {
             Document::Show(_) => self.clone().in_scope("global"),
             Document::Chain(_) => self.clone(),
         };
@@ -174,7 +175,7 @@ impl SubjectOptions {
     /// Reads the file, finds the scope, plans its path and opens the GPU;
     /// `chain_frame` is the size where a chain is given none.
     pub(super) fn open(&self, chain_frame: Frame) -> anyhow::Result<Subject> {
-        let catalogue = catalogue(self.effects.as_deref())?;
+        let catalogue = catalogue(self.effects.as_deref(), self.adapter.as_deref())?;
         let document = read(&self.file, &catalogue)?;
         let mut shelf = Shelf::new(&catalogue);
         let renderer = Renderer::new(opened(self.adapter.as_deref())?);
@@ -416,12 +417,22 @@ pub(super) fn opened(adapter: Option<&str>) -> anyhow::Result<Gpu> {
     })
 }
 
-/// The built-in effects, and those of a folder.
-pub(super) fn catalogue(own: Option<&Path>) -> anyhow::Result<Catalogue> {
-    let mut catalogue = Catalogue::built_in()?;
-    if let Some(folder) = own {
-        catalogue.add_folder(folder)?;
+/// The built-in effects, and those of a person's own: of their effects folder, and of a folder named. What is
+/// wrong with any is told; each is tried before it is used for the first time.
+pub(super) fn catalogue(own: Option<&Path>, adapter: Option<&str>) -> anyhow::Result<Catalogue> {
+    let mut catalogue = untried_catalogue(own)?;
+    let tell_trial = |effect: &Effect| note(&format!("trying the effect {} …", effect.name));
+    let told = Trials::here(adapter.map(str::to_owned)).settle(&mut catalogue, tell_trial);
+    for line in catalogue.problems().iter().map(|problem| &problem.reason).chain(&told) {
+        note(&format!("note: {line}"));
     }
+    Ok(catalogue)
+}
+
+/// The same, where nothing is rendered: what is wrong with a file is not told yet.
+pub(super) fn untried_catalogue(own: Option<&Path>) -> anyhow::Result<Catalogue> {
+    let mut catalogue = Catalogue::built_in()?;
+    catalogue.add_own(own)?;
     Ok(catalogue)
 }
 

@@ -53,6 +53,13 @@ impl History {
         Some(step.show)
     }
 
+    /// Puts another show in place of each, where `now` gives one.
+    pub(super) fn rebind(&mut self, now: &mut impl FnMut(&Arc<Show>) -> Arc<Show>) {
+        for step in self.done.iter_mut().chain(&mut self.undone) {
+            step.show = now(&step.show);
+        }
+    }
+
     /// The steps that can be undone, the latest last.
     pub fn done(&self) -> &[Step] {
         &self.done

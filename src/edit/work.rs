@@ -123,6 +123,30 @@ impl Work {
         }
     }
 
+    /// Takes effects as the catalogue has them now, in every step too; gives what became of settings. This is no
+    /// step: what changed is the effect's file.
+    pub fn rebind(&mut self, catalogue: &Catalogue) -> Vec<String> {
+        let mut told = Vec::new();
+        let rebound = |show: &Arc<Show>, told: &mut Vec<String>| {
+            show.rebound(catalogue, told).map_or_else(|| Arc::clone(show), Arc::new)
+        };
+        let new = rebound(&self.show, &mut told);
+        let mut known = vec![(Arc::clone(&self.show), Arc::clone(&new))];
+        self.show = new;
+        let mut now = |show: &Arc<Show>| {
+            if let Some((_, new)) = known.iter().find(|(old, _)| Arc::ptr_eq(old, show)) {
+                return Arc::clone(new);
+            }
+            // What is told of the show itself is told once, not for every step.
+            let new = rebound(show, &mut Vec::new());
+            known.push((Arc::clone(show), Arc::clone(&new)));
+            new
+        };
+        self.saved = self.saved.as_ref().map(&mut now);
+        self.history.rebind(&mut now);
+        told
+    }
+
     /// The scope to begin with: a chain's own, a show's busiest.
     pub fn first_scope(&self) -> Scope {
         match self.form {

@@ -68,6 +68,11 @@ impl Shelf {
         Self { waits: false, ..Self::new(catalogue) }
     }
 
+    /// Takes generated sources from another catalogue; what was opened stays open.
+    pub fn take_catalogue(&mut self, catalogue: &Catalogue) {
+        self.catalogue = catalogue.clone();
+    }
+
     /// Whether, since this was asked last, something stood in for a picture that is still being made.
     pub fn take_stood_in(&mut self) -> bool {
         std::mem::take(&mut self.stood_in)
@@ -92,7 +97,8 @@ impl Shelf {
         let path = match footage {
             FootageName::Generated(name) => {
                 let effect = self.catalogue.source(name)?;
-                let opaque = effect.opaque;
+                // Until it is confirmed, a source of one's own may leave holes.
+                let opaque = effect.opaque && effect.is_trusted();
                 return Ok(Shown::Generated {
                     call: EffectUse::new(Arc::clone(effect)).call(moment),
                     opaque,

@@ -79,6 +79,14 @@ pub fn adapters() -> Vec<AdapterSummary> {
     found(wgpu::Backends::all()).iter().map(AdapterSummary::of).collect()
 }
 
+/// The adapter that [`Gpu::open`] would open.
+///
+/// # Errors
+/// As [`Gpu::open`].
+pub fn adapter_named(wanted: Option<&str>) -> Result<AdapterSummary, GpuError> {
+    chosen(wanted).map(|adapter| AdapterSummary::of(&adapter))
+}
+
 fn found(backends: wgpu::Backends) -> Vec<wgpu::Adapter> {
     let mut descriptor = wgpu::InstanceDescriptor::new_without_display_handle();
     descriptor.backends = backends;

@@ -5,8 +5,8 @@ use std::sync::Arc;
 
 use super::Gpu;
 use crate::catalogue::{
-    Channels, Effect, Reach, assembled, index_map_shader, layout, past_shader, plain_pass, plain_shader,
-    run_shader,
+    Channels, Content, Effect, Reach, assembled, index_map_shader, layout, past_shader, plain_pass,
+    plain_shader, run_shader,
 };
 use crate::frame::PixelMode;
 
@@ -103,15 +103,25 @@ impl Program<'_> {
         }
     }
 
+    /// What tells programs apart: the text of the effects' files, which may change while the program runs.
     fn key(self) -> String {
+        let of = |effect: &Effect| format!("{} {}", effect.name, effect.content);
         match self {
-            Self::Effect(effect) => format!("{:?} {}", effect.reach, effect.origin),
-            Self::Past(effect) => format!("past {}", effect.origin),
-            Self::Run(run) => {
-                run.iter().map(|effect| effect.origin.as_str()).collect::<Vec<_>>().join(", then ")
-            }
-            Self::IndexMap(effect) => format!("map {}", effect.origin),
+            Self::Effect(effect) => of(effect),
+            Self::Past(effect) => format!("past {}", of(effect)),
+            Self::Run(run) => run.iter().map(|effect| of(effect)).collect::<Vec<_>>().join(", then "),
+            Self::IndexMap(effect) => format!("map {}", of(effect)),
             other => format!("{other:?}"),
+        }
+    }
+
+    /// The effects' files that it is made of, and what stands for their text.
+    fn made_of(self) -> Vec<(String, Content)> {
+        let of = |effect: &Effect| (effect.origin.clone(), effect.content);
+        match self {
+            Self::Effect(effect) | Self::Past(effect) | Self::IndexMap(effect) => vec![of(effect)],
+            Self::Run(run) => run.iter().map(|effect| of(effect)).collect(),
+            _ => Vec::new(),
         }
     }
 
@@ -166,12 +176,19 @@ impl Program<'_> {
     }
 }
 
+/// A pipeline, and the files that it is made of.
+#[derive(Debug)]
+struct Made {
+    pipeline: wgpu::ComputePipeline,
+    of: Vec<(String, Content)>,
+}
+
 /// The pipelines and bind group layouts made so far.
 #[derive(Debug, Default)]
 pub(super) struct Pipelines {
-    made: HashMap<(String, PixelMode), wgpu::ComputePipeline>,
+    made: HashMap<(String, PixelMode), Made>,
     layouts: HashMap<Bindings, wgpu::BindGroupLayout>,
-    /// By the effects' files: whether they may run in one pass.
+    /// By the program's key: whether they may run in one pass.
     runs: HashMap<String, bool>,
 }
 
@@ -214,8 +231,14 @@ impl Pipelines {
     ) -> wgpu::ComputePipeline {
         let key = (program.key(), pixels);
         if let Some(known) = self.made.get(&key) {
-            return known.clone();
+            return known.pipeline.clone();
         }
+        let of = program.made_of();
+        // A file that reads otherwise now was changed: what was made of it before is not asked for again.
+        let is_older = |(origin, content): &(String, Content)| {
+            of.iter().any(|(other, now)| origin == other && content != now)
+        };
+        self.made.retain(|_, made| !made.of.iter().any(is_older));
         let layout = self.layout(gpu, program.bindings(pixels));
         let module = gpu.device.create_shader_module(wgpu::ShaderModuleDescriptor {
             label: Some(&key.0),
@@ -238,7 +261,7 @@ impl Pipelines {
             },
             cache: None,
         });
-        self.made.insert(key, pipeline.clone());
+        self.made.insert(key, Made { pipeline: pipeline.clone(), of });
         pipeline
     }
 }

@@ -234,10 +234,12 @@ impl Screen {
         for (at, step) in recipe.steps.iter().enumerate() {
             let own = match step {
                 Step::TakeIn { picture, .. } => Made::of(("take in", self.number_of(picture))),
-                Step::Generate { call, .. } => Made::of(("generate", &call.effect.origin, &call.uniform)),
+                Step::Generate { call, .. } => {
+                    Made::of(("generate", &call.effect.name, call.effect.content, &call.uniform))
+                }
                 Step::Fill { alpha, .. } => Made::of(("fill", alpha.to_bits())),
                 Step::Apply { call, from, .. } => {
-                    let own = Made::of((&call.effect.origin, &call.effect.name, &call.uniform, made[*from]));
+                    let own = Made::of((&call.effect.name, call.effect.content, &call.uniform, made[*from]));
                     match call.remembered(moment.pixels) {
                         None => own,
                         Some(frames) => {

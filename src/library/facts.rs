@@ -7,7 +7,7 @@ use crate::catalogue::Value;
 use crate::chain::{EffectUse, Preset};
 use crate::colour::Colour;
 use crate::files::{self, Document};
-use crate::fingerprint;
+use crate::fnv;
 
 /// What an entry holds, in words.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -49,7 +49,7 @@ impl Facts {
                     tags: show.tags.clone(),
                     effects: effects_of(used()),
                     colours: colours_of(used()),
-                    content: fingerprint::written(&files::show_text(show, std::path::Path::new(""))),
+                    content: fnv::written(&files::show_text(show, std::path::Path::new(""))),
                     words: String::new(),
                 }
             }
@@ -72,7 +72,7 @@ impl Facts {
 /// The fingerprint of a chain: alike for chains that do the same, whatever they are called.
 pub fn content_of_chain(chain: &[EffectUse]) -> String {
     let bare = Preset { name: String::new(), about: String::new(), tags: Vec::new(), chain: chain.to_vec() };
-    fingerprint::written(&files::chain_text(&bare))
+    fnv::written(&files::chain_text(&bare))
 }
 
 fn effects_of<'a>(used: impl Iterator<Item = &'a EffectUse>) -> Vec<String> {

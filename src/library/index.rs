@@ -14,7 +14,7 @@ use super::Kind;
 use super::facts::Facts;
 use crate::catalogue::Catalogue;
 use crate::files;
-use crate::fingerprint::fnv_1a;
+use crate::fnv::fnv_1a;
 
 const FORMAT: &str = "underover/library-index/1";
 const FILE: &str = "library-index.json";

@@ -10,7 +10,7 @@ use thiserror::Error;
 use super::{Entry, Facts, Kind};
 use crate::catalogue::Catalogue;
 use crate::files::{self, Document};
-use crate::fingerprint;
+use crate::fnv;
 use crate::footage::{Fit, FootageError, Picture, Shelf};
 use crate::frame::{Frame, Moment};
 use crate::gpu::{GpuError, Renderer};
@@ -42,14 +42,14 @@ pub enum ThumbnailError {
 pub fn thumbnail_key(entry: &Entry, facts: &Facts, catalogue: &Catalogue) -> String {
     let mut of = format!("{} {} {} {THUMBNAIL}", env!("CARGO_PKG_VERSION"), entry.kind.name(), facts.content);
     for effect in facts.effects.iter().filter_map(|name| catalogue.effect(name).ok()) {
-        of += &format!(" {:016x}", fingerprint::fnv_1a(effect.source.as_bytes()));
+        of += &format!(" {:016x}", fnv::fnv_1a(effect.source.as_bytes()));
     }
     if entry.kind == Kind::Chain
         && let Ok(source) = catalogue.source(FOOTAGE)
     {
         of += &source.source;
     }
-    fingerprint::written(&of)
+    fnv::written(&of)
 }
 
 /// Renders the thumbnail of a chain or a show.

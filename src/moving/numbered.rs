@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{MovingError, Outline};
 use crate::files;
-use crate::fingerprint;
+use crate::fnv;
 use crate::footage::{Pattern, Picture};
 use crate::frame::Frame;
 
@@ -135,7 +135,7 @@ impl Note {
             frames: outline.count,
             rate: outline.rate.to_string(),
             frame: outline.frame.to_string(),
-            subject: fingerprint::written(&outline.subject),
+            subject: fnv::written(&outline.subject),
         }
     }
 

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::Classes;
-use crate::catalogue::{Channels, Position, Reach};
+use crate::catalogue::{Channels, Position, Reach, Standing};
 use crate::chain::EffectUse;
 use crate::frame::{Frame, Moment};
 
@@ -221,8 +221,16 @@ impl Facts<'_> {
         &self.chain[at].effect.name
     }
 
+    /// Whether the picture has full alpha between all effects too.
+    fn is_opaque(&self) -> bool {
+        self.opaque && self.chain.iter().all(|used| used.effect.is_trusted())
+    }
+
     fn idle(&self, at: usize) -> Option<String> {
         self.chain[at].idle_because(self.moment).or_else(|| {
+            if !self.chain[at].effect.is_trusted() {
+                return None;
+            }
             let map = self.maps[at].as_ref()?;
             map.is_identity().then(|| "it moves no texel at this frame size".to_owned())
         })
@@ -239,6 +247,17 @@ impl Facts<'_> {
             return Verdict::Always(format!("both are {name_a} with the same settings."));
         }
         let [first, second] = [a, b].map(|at| &self.chain[at].effect);
+        for effect in [first, second] {
+            let because = match &effect.standing {
+                Standing::Shipped | Standing::Confirmed => continue,
+                Standing::Untried => "is not yet confirmed by rendering",
+                Standing::Refuted(_) => "is not what rendering shows",
+            };
+            return Verdict::Open(format!(
+                "what {} declares {because}, so nothing is taken from it.",
+                effect.name
+            ));
+        }
         match (first.reach, second.reach) {
             (Reach::Texel | Reach::PastFrames, Reach::Move) => self.texel_and_move(a, b),
             (Reach::Move, Reach::Texel | Reach::PastFrames) => self.texel_and_move(b, a),
@@ -260,7 +279,7 @@ impl Facts<'_> {
                 "{colours} treats every texel alike wherever it is, and {moves} only moves whole texels."
             ));
         }
-        if effect.channels == Channels::Apart && self.opaque {
+        if effect.channels == Channels::Apart && self.is_opaque() {
             return Verdict::Always(format!(
                 "{colours} makes each channel from that channel alone, and {moves} only moves channels."
             ));
@@ -282,8 +301,8 @@ impl Facts<'_> {
         };
         // With alpha, a result takes the largest alpha of all that was moved into
         // it, so that every pair of channels has to agree.
-        let equal =
-            (0..3).all(|c| (0..3).filter(|&d| c == d || !self.opaque).all(|d| first.agrees(c, second, d)));
+        let equal = (0..3)
+            .all(|c| (0..3).filter(|&d| c == d || !self.is_opaque()).all(|d| first.agrees(c, second, d)));
         if equal {
             return Verdict::Always(format!(
                 "doing {} and {} in either order takes every texel from the same place.",

@@ -8,7 +8,7 @@ use super::ink;
 use super::layout::Area;
 use super::text::{Face, Faces, Style};
 use crate::colour::Colour;
-use crate::fingerprint::fnv_1a;
+use crate::fnv::fnv_1a;
 use crate::footage::Picture;
 use crate::frame::Frame;
 use crate::show::StandIn;

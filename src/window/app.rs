@@ -13,6 +13,7 @@ use winit::event_loop::{ActiveEventLoop, ControlFlow, EventLoop, EventLoopProxy}
 use winit::window::{Window, WindowId};
 
 use super::desk::{Desk, Folders};
+use super::own_effects::{EffectsWatcher, folders};
 use super::pace::{Pace, Turn};
 use super::paint::Pass;
 use super::pictures::Pictures;
@@ -23,6 +24,7 @@ use crate::edit::Work;
 use crate::files::FileError;
 use crate::folders::{config_folder, data_folder, state_folder};
 use crate::gpu::{Gpu, GpuError};
+use crate::trial::{OwnEffects, Trials};
 
 /// The show that the window opens with where no file is named.
 const FIRST_SHOW: &str = "night-ferry";
@@ -66,12 +68,20 @@ impl From<accesskit_winit::Event> for Wake {
     }
 }
 
-/// Opens the window on a file, or on the first show, and stays until it is closed.
+/// Opens the window on a file, or on the first show, with the effects of a folder beside the person's own, and stays until it is closed.
 ///
 /// # Errors
 /// [`WindowError`]; [`WindowError::NoDisplay`] where there is no display to open it on.
-pub fn run(file: Option<PathBuf>, adapter: Option<String>) -> Result<(), WindowError> {
-    let catalogue = Catalogue::built_in()?;
+pub fn run(
+    file: Option<PathBuf>,
+    effects: Option<PathBuf>,
+    adapter: Option<String>,
+) -> Result<(), WindowError> {
+    let mut own = OwnEffects::of(folders(effects), Trials::here(adapter.clone()))?;
+    let catalogue = match own.look() {
+        Some(catalogue) => catalogue,
+        None => Catalogue::built_in()?,
+    };
     let work = match &file {
         Some(path) => Work::open(path, &catalogue)?,
         None => Work::preset(FIRST_SHOW, &catalogue)?.ok_or_else(|| {
@@ -89,7 +99,7 @@ pub fn run(file: Option<PathBuf>, adapter: Option<String>) -> Result<(), WindowE
     let event_loop = EventLoop::<Wake>::with_user_event().build().map_err(|e| no_display(&e))?;
     let mut app = App {
         proxy: event_loop.create_proxy(),
-        start: Some(Start { work, catalogue, adapter }),
+        start: Some(Start { work, catalogue, own, adapter }),
         open: None,
         failure: None,
     };
@@ -101,6 +111,7 @@ pub fn run(file: Option<PathBuf>, adapter: Option<String>) -> Result<(), WindowE
 struct Start {
     work: Work,
     catalogue: Catalogue,
+    own: OwnEffects,
     adapter: Option<String>,
 }
 
@@ -254,7 +265,11 @@ impl Open {
         });
         let folders = Folders { state: state_folder(), config: config_folder(), data: data_folder() };
         let pictures = Pictures::on(gpu, config.format, &start.catalogue);
-        let desk = Desk::new(start.work, start.catalogue, pictures, prover, folders);
+        let mut desk = Desk::new(start.work, start.catalogue, pictures, prover, folders);
+        let wake = proxy.clone();
+        desk.watch_effects(EffectsWatcher::new(start.own, move || {
+            let _ = wake.send_event(Wake::Repaint);
+        }));
         window.request_redraw();
         Ok(Self { window, surface, config, input, ctx, desk, pace: Pace::default(), title: String::new() })
     }

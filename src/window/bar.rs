@@ -5,6 +5,7 @@ use egui::{Button, DragValue, Ui};
 use super::desk::Scene;
 use super::export::OnTheWay;
 use super::preferences::{Preferences, TEXT_PERCENT, TEXT_STEP, ThemeChoice};
+use super::theme::palette;
 use super::view::{Action, Dialog, Saving, WallBy};
 use super::widgets::{progress, sign_button};
 use crate::edit::{Form, Named};
@@ -247,4 +248,20 @@ pub fn bottom(ui: &mut Ui, scene: &mut Scene<'_>) {
             }
         });
     });
+}
+
+/// Draws what is wrong with effects of the person's own: a line each, the first few.
+pub fn effect_troubles(ui: &mut Ui, scene: &Scene<'_>) {
+    const MOST: usize = 3;
+    let caution = palette(ui.ctx()).caution;
+    let all = scene.effect_troubles;
+    for trouble in all.iter().take(MOST) {
+        ui.horizontal_wrapped(|ui| {
+            ui.colored_label(caution, "Effect file:");
+            ui.label(trouble);
+        });
+    }
+    if all.len() > MOST {
+        ui.weak(format!("and {} more; `underover effects` tells all", all.len() - MOST));
+    }
 }

@@ -9,6 +9,7 @@ use egui::{CentralPanel, Frame as Margins, Panel, Ui};
 use super::export::{Export, Exported, Exports, OnTheWay, file_name};
 use super::flash::{FlashWatcher, Flashes};
 use super::hands::{HandsSeen, Playing};
+use super::own_effects::EffectsWatcher;
 use super::pictures::Pictures;
 use super::preferences::{Preferences, TEXT_PERCENT};
 use super::prover::{Candidate, Known, LookQuestion, Prover};
@@ -16,15 +17,17 @@ use super::shelves::{LibraryAct, Outcome, Shelves};
 use super::view::{Action, Dialog, Saving, Shown, Tab, View, WallBy, clip_on_the_way};
 use super::{bar, hands, keys, library, picture, ribbon, settings, sheets, swaps, theme, wall};
 use crate::beat::{Beats, Tap, Transport};
-use crate::catalogue::Catalogue;
+use crate::catalogue::{Catalogue, Effect};
 use crate::chain::{labels, said};
 use crate::edit::{Edit, RecentFiles, Recovered, Recovery, Spot, TimeEdit, Work};
 use crate::files;
 use crate::footage::{Fit, Play, Shelf};
 use crate::frame::{Frame, Moment};
 use crate::order::Condition;
+use crate::place::listed;
 use crate::plan;
-use crate::show::{Clip, FootageName, Scope, Show};
+use crate::show::{self, Clip, FootageName, Scope, Show};
+use crate::trial::troubles;
 
 /// Changes are kept aside when this long has passed without another.
 const KEEP_AFTER: Duration = Duration::from_millis(1500);
@@ -83,6 +86,8 @@ pub struct Scene<'a> {
     pub export: Option<OnTheWay>,
     /// What is known of the library.
     pub shelves: &'a mut Shelves,
+    /// What is wrong with effects of the person's own.
+    pub effect_troubles: &'a [String],
     acts: Vec<Action>,
 }
 
@@ -222,6 +227,8 @@ pub struct Desk {
     /// The show that was last seen, and since when: flashes are counted once it rests.
     rests: Option<(Arc<Show>, Instant)>,
     on_wall: OnWall,
+    effects_watcher: Option<EffectsWatcher>,
+    effect_troubles: Vec<String>,
     /// Whether what is known of orders is of the chain as it is now.
     is_fresh: bool,
 }
@@ -295,8 +302,11 @@ impl Desk {
             watcher: None,
             rests: None,
             on_wall: OnWall::default(),
+            effects_watcher: None,
+            effect_troubles: Vec::new(),
             is_fresh: false,
         };
+        desk.effect_troubles = troubles(&desk.catalogue);
         if let Some(broken) = broken {
             desk.view.said = broken.to_string();
         }
@@ -344,6 +354,55 @@ impl Desk {
         &mut self.shelves
     }
 
+    /// Takes effects from the watcher from now on, as their files are saved.
+    pub fn watch_effects(&mut self, watcher: EffectsWatcher) {
+        self.effects_watcher = Some(watcher);
+    }
+
+    /// What is wrong with effects of the person's own: file, line and reason.
+    pub fn effect_troubles(&self) -> &[String] {
+        &self.effect_troubles
+    }
+
+    /// Every effect and source, as they are now.
+    pub fn catalogue(&self) -> &Catalogue {
+        &self.catalogue
+    }
+
+    /// Effects whose files have changed take the place of what they were, everywhere at once.
+    fn take_effects(&mut self) {
+        let Some(catalogue) = self.effects_watcher.as_mut().and_then(EffectsWatcher::take) else { return };
+        let is_kept = self.kept.as_ref().is_some_and(|kept| Arc::ptr_eq(kept, self.work.show()));
+        let mut told = self.work.rebind(&catalogue);
+        if is_kept {
+            self.kept = Some(Arc::clone(self.work.show()));
+        }
+        for pin in &mut self.view.pins {
+            if let Some(chain) = show::rebound(&pin.chain, &catalogue, &mut Vec::new()) {
+                pin.chain = chain;
+            }
+        }
+        for found in &mut self.recovered {
+            found.work.rebind(&catalogue);
+        }
+        self.pictures.take_catalogue(&catalogue);
+        self.shelves.thumbnails.forget();
+        self.seen = Seen::default();
+        self.watcher = None;
+        self.rests = None;
+        self.effect_troubles = troubles(&catalogue);
+        let is_same = |known: &Arc<Effect>| self.catalogue.own().any(|before| before.is_same(known));
+        let changed: Vec<&str> =
+            catalogue.own().filter(|known| !is_same(known)).map(|known| known.name.as_str()).collect();
+        if !changed.is_empty() {
+            told.insert(0, format!("Read again: {}", listed(changed)));
+        }
+        if !told.is_empty() {
+            self.view.said = format!("{}.", told.join("; "));
+        }
+        self.catalogue = catalogue;
+    }
+
     /// What makes the pictures.
     pub fn pictures(&mut self) -> &mut Pictures {
         &mut self.pictures
@@ -368,6 +427,7 @@ impl Desk {
 
     /// Draws one pass, and does what was asked for in it.
     pub fn ui(&mut self, ui: &mut Ui) {
+        self.take_effects();
         self.pictures.begin_pass();
         self.move_time(ui);
         self.dress(ui.ctx());
@@ -450,6 +510,7 @@ impl Desk {
             orders_watched: Vec::new(),
             export: self.exports.on_the_way(),
             shelves,
+            effect_troubles: &self.effect_troubles,
             acts: Vec::new(),
         };
         keys::act(ui.ctx(), &mut scene);
@@ -1109,6 +1170,9 @@ fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
         .frame(plain(8, 6).fill(palette.ground))
         .show(ui, |ui| ribbon::show(ui, scene));
     Panel::bottom("said").exact_size(24.0).frame(plain(8, 2)).show(ui, |ui| bar::bottom(ui, scene));
+    if !scene.effect_troubles.is_empty() {
+        Panel::bottom("effect troubles").frame(plain(8, 4)).show(ui, |ui| bar::effect_troubles(ui, scene));
+    }
     let width = ui.available_width();
     // In a window of another size the panels take their shares of it again.
     let of_size = |name: &str| egui::Id::unique((name, (width / 200.0).round() as i32));

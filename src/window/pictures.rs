@@ -154,6 +154,12 @@ impl Pictures {
         self.planned.clear();
     }
 
+    /// Takes effects and sources as the catalogue has them now.
+    pub fn take_catalogue(&mut self, catalogue: &Catalogue) {
+        self.shelf.take_catalogue(catalogue);
+        self.planned.clear();
+    }
+
     /// Whether footage of what the last pass showed is still being opened or decoded, on threads of its own.
     pub fn is_loading(&self) -> bool {
         self.planned.iter().any(|planned| planned.is_stand_in && planned.last_pass == self.passes)

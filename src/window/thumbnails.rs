@@ -48,6 +48,11 @@ impl Thumbnails {
         Self { folders: [data, state], ..Self::default() }
     }
 
+    /// Forgets them all: effects have changed. What was kept in files is known by the effects' code.
+    pub fn forget(&mut self) {
+        *self = Self { folders: self.folders.clone(), ..Self::default() };
+    }
+
     /// Thumbnails on their way.
     pub fn on_the_way(&self) -> usize {
         self.asked.len()

@@ -1,16 +1,15 @@
-//! Short fingerprints of text: whether something is still what it was.
+//! A hash that stays the same from run to run and from version to version.
 
-/// FNV-1a in 64 bits: the same on every machine and in every version of the program, which a hash of the standard
-/// library does not promise. It tells changes apart, and is no defence against a forger. Offset and prime as its
+/// FNV-1a in 64 bits: tells changes apart, and is no defence against a forger. Offset and prime as its
 /// authors publish them (from memory).
-pub fn fnv_1a(bytes: &[u8]) -> u64 {
+pub(crate) fn fnv_1a(bytes: &[u8]) -> u64 {
     bytes.iter().fold(0xcbf2_9ce4_8422_2325, |hash, &byte| {
         (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
     })
 }
 
-/// The fingerprint of a text as files hold it: 16 hexadecimal digits.
-pub fn written(text: &str) -> String {
+/// The hash of a text as files hold it: 16 hexadecimal digits.
+pub(crate) fn written(text: &str) -> String {
     format!("{:016x}", fnv_1a(text.as_bytes()))
 }
 

@@ -1,0 +1,606 @@
+//! How long a shader can take for one texel: every loop must end after a count that the file itself shows, and
+//! no array may be large.
+//!
+//! Recursion is no part of WGSL, so that loops and arrays are all that can grow. A loop counts as bounded where a
+//! whole number that only ever steps one way is compared with a limit at the head of the loop, and the limit
+//! follows from constants and from the ranges of settings. Anything else may be right too, but cannot be seen to be.
+
+use naga::{
+    BinaryOperator, Block, Expression, Function, GlobalVariable, Handle, Literal, LocalVariable,
+    MathFunction, Module, ScalarKind, Span, Statement, TypeInner, UnaryOperator,
+};
+
+use super::{DerivedKind, Effect, Kind};
+
+/// Turns of loops that one texel may take, those of loops within loops multiplied.
+pub const MOST_TURNS: f64 = 16_384.0;
+/// Bytes that one array may take.
+pub const MOST_ARRAY_BYTES: u32 = 4096;
+/// Bytes that the variables of one function may take together.
+const MOST_LOCAL_BYTES: u32 = 16_384;
+
+/// What is wrong, and at which byte of the file.
+pub(super) type Unbounded = (usize, String);
+
+/// Checks every function that the effect's own file declares.
+pub(super) fn check(effect: &Effect, module: &Module) -> Result<(), Unbounded> {
+    check_arrays(effect, module)?;
+    let mut turns: Vec<(Handle<Function>, f64)> = Vec::new();
+    // Functions stand in the order in which they call each other: what is called stands before its caller.
+    for (handle, function) in module.functions.iter() {
+        let starts_at = module.functions.get_span(handle).to_range().map_or(0, |range| range.start);
+        let walk = Walk { effect, module, function, known: &turns };
+        let own = walk.turns(&function.body)?;
+        if own > MOST_TURNS && starts_at < effect.source.len() {
+            let name = function.name.as_deref().unwrap_or("?");
+            return Err((
+                starts_at,
+                format!(
+                    "`{name}` may take {own} turns of its loops for one texel; the most is {MOST_TURNS}: lower the limits of its loops, or the ranges of the settings that they follow from"
+                ),
+            ));
+        }
+        turns.push((handle, own));
+    }
+    Ok(())
+}
+
+fn check_arrays(effect: &Effect, module: &Module) -> Result<(), Unbounded> {
+    let layouts = module.to_ctx();
+    for (handle, ty) in module.types.iter() {
+        let TypeInner::Array { size: naga::ArraySize::Constant(count), stride, .. } = ty.inner else {
+            continue;
+        };
+        let bytes = stride.saturating_mul(count.get());
+        let at = module.types.get_span(handle).to_range().map_or(0, |range| range.start);
+        if bytes > MOST_ARRAY_BYTES {
+            // An array type that several places name has the span of none of them.
+            let at = if at == 0 { effect.source.find("array<").unwrap_or(0) } else { at };
+            return Err((
+                at,
+                format!("this array takes {bytes} bytes; the most is {MOST_ARRAY_BYTES}: keep fewer values"),
+            ));
+        }
+    }
+    for (handle, function) in module.functions.iter() {
+        let size = |variable: &LocalVariable| module.types[variable.ty].inner.size(layouts);
+        let bytes =
+            function.local_variables.iter().map(|(_, variable)| size(variable)).fold(0, u32::saturating_add);
+        if bytes > MOST_LOCAL_BYTES {
+            let at = module.functions.get_span(handle).to_range().map_or(0, |range| range.start);
+            return Err((
+                at,
+                format!(
+                    "the variables of this function take {bytes} bytes; the most is {MOST_LOCAL_BYTES}: keep fewer values"
+                ),
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// Between which values something lies, both ends included.
+type Range = (f64, f64);
+
+const ANY: Range = (f64::NEG_INFINITY, f64::INFINITY);
+
+fn hull(a: Range, b: Range) -> Range {
+    (a.0.min(b.0), a.1.max(b.1))
+}
+
+/// Which way a counter steps, and by how much at the least.
+#[derive(Clone, Copy, PartialEq)]
+enum Step {
+    Up(f64),
+    Down(f64),
+}
+
+struct Walk<'a> {
+    effect: &'a Effect,
+    module: &'a Module,
+    function: &'a Function,
+    known: &'a [(Handle<Function>, f64)],
+}
+
+impl Walk<'_> {
+    /// Turns of all loops that one run of this block may take, at least 1.
+    fn turns(&self, block: &Block) -> Result<f64, Unbounded> {
+        let mut sum = 1.0;
+        for (statement, span) in block.span_iter() {
+            sum += match statement {
+                Statement::Loop { body, continuing, break_if } => {
+                    let own = self.loop_turns(body, continuing, *break_if, *span)?;
+                    own * (self.turns(body)?.max(self.turns(continuing)?))
+                }
+                Statement::Block(inner) => self.turns(inner)? - 1.0,
+                Statement::If { accept, reject, .. } => self.turns(accept)?.max(self.turns(reject)?) - 1.0,
+                Statement::Switch { cases, .. } => {
+                    let mut most = 1.0_f64;
+                    for case in cases {
+                        most = most.max(self.turns(&case.body)?);
+                    }
+                    most - 1.0
+                }
+                Statement::Call { function, .. } => self
+                    .known
+                    .iter()
+                    .find(|(known, _)| known == function)
+                    .map_or(0.0, |(_, turns)| turns - 1.0),
+                _ => 0.0,
+            };
+        }
+        Ok(sum)
+    }
+
+    /// How many turns one loop takes at most.
+    fn loop_turns(
+        &self,
+        body: &Block,
+        continuing: &Block,
+        break_if: Option<Handle<Expression>>,
+        span: Span,
+    ) -> Result<f64, Unbounded> {
+        let starts_at = span.to_range().map_or(0, |range| range.start);
+        let mut tests = head_tests(self.function, body);
+        // Tested after the step, at the end of a turn: one more than at the head.
+        tests.extend(break_if.map(|condition| (condition, false)));
+        let mut fewest = None;
+        for (condition, must_be) in tests {
+            if let Some(turns) = self.counted(condition, must_be, body, continuing) {
+                fewest = Some(turns.min(fewest.unwrap_or(f64::INFINITY)));
+            }
+        }
+        match fewest {
+            Some(turns) if turns <= MOST_TURNS => Ok(turns),
+            Some(turns) if turns.is_finite() && turns < 1e9 => Err((
+                starts_at,
+                format!("this loop may take {turns} turns; the most is {MOST_TURNS}: lower its limit, or the range of the setting that it follows from"),
+            )),
+            _ => Err((
+                starts_at,
+                "nothing here shows that this loop ends; count with a whole number that steps one way up to a limit made of constants and settings, such as `for (var i = 0; i < 16; i++)` or `i < min(count, 64)`"
+                    .to_owned(),
+            )),
+        }
+    }
+
+    /// The most turns that a test of a counter against a limit allows, if it is one.
+    fn counted(
+        &self,
+        condition: Handle<Expression>,
+        must_be: bool,
+        body: &Block,
+        continuing: &Block,
+    ) -> Option<f64> {
+        let (op, left, right) = match &self.function.expressions[condition] {
+            Expression::Binary { op, left, right } => (*op, *left, *right),
+            Expression::Unary { op: UnaryOperator::LogicalNot, expr } => {
+                return self.counted(*expr, !must_be, body, continuing);
+            }
+            _ => return None,
+        };
+        use BinaryOperator::{Greater, GreaterEqual, Less, LessEqual};
+        let turned = |op| match op {
+            Less => Some(Greater),
+            LessEqual => Some(GreaterEqual),
+            Greater => Some(Less),
+            GreaterEqual => Some(LessEqual),
+            _ => None,
+        };
+        let opposite = |op| match op {
+            Less => Some(GreaterEqual),
+            LessEqual => Some(Greater),
+            Greater => Some(LessEqual),
+            GreaterEqual => Some(Less),
+            _ => None,
+        };
+        let op = if must_be { op } else { opposite(op)? };
+        let (counter, op, limit) = match (self.counter(left), self.counter(right)) {
+            (Some(counter), _) if self.step(counter, body, continuing).is_some() => (counter, op, right),
+            (_, Some(counter)) => (counter, turned(op)?, left),
+            _ => return None,
+        };
+        let step = self.step(counter, body, continuing)?;
+        let start = self.start(counter, body, continuing);
+        let limit = self.range(limit, 0);
+        let turns = match (op, step) {
+            (Less, Step::Up(by)) => ((limit.1 - start.0) / by).ceil(),
+            (LessEqual, Step::Up(by)) => ((limit.1 - start.0) / by).floor() + 1.0,
+            (Greater, Step::Down(by)) => ((start.1 - limit.0) / by).ceil(),
+            // Below nothing there is nothing for a number without a sign: it would begin again from above.
+            (GreaterEqual, Step::Down(_)) if self.is_unsigned(counter) && limit.0 < 1.0 => return None,
+            (GreaterEqual, Step::Down(by)) => ((start.1 - limit.0) / by).floor() + 1.0,
+            _ => return None,
+        };
+        // One more where the test stands at the end of a turn.
+        Some(turns.max(0.0) + 1.0)
+    }
+
+    fn counter(&self, expression: Handle<Expression>) -> Option<Handle<LocalVariable>> {
+        let Expression::Load { pointer } = self.function.expressions[expression] else { return None };
+        let Expression::LocalVariable(variable) = self.function.expressions[pointer] else { return None };
+        let scalar = self.module.types[self.function.local_variables[variable].ty].inner.scalar()?;
+        matches!(scalar.kind, ScalarKind::Sint | ScalarKind::Uint).then_some(variable)
+    }
+
+    fn is_unsigned(&self, variable: Handle<LocalVariable>) -> bool {
+        let ty = self.function.local_variables[variable].ty;
+        self.module.types[ty].inner.scalar().is_some_and(|scalar| scalar.kind == ScalarKind::Uint)
+    }
+
+    /// How the counter steps in every turn, if it does, and never the other way.
+    fn step(&self, counter: Handle<LocalVariable>, body: &Block, continuing: &Block) -> Option<Step> {
+        if self.is_lent(counter) {
+            return None;
+        }
+        let mut all = Vec::new();
+        for block in [body, continuing] {
+            each_store(block, &mut |pointer, value| {
+                if self.is_variable(pointer, counter) {
+                    all.push(self.step_of(counter, value));
+                }
+            });
+        }
+        let steps: Option<Vec<Step>> = all.into_iter().collect();
+        let steps = steps?;
+        let first = *steps.first()?;
+        let same_way = |step: &Step| {
+            matches!((step, first), (Step::Up(_), Step::Up(_)) | (Step::Down(_), Step::Down(_)))
+        };
+        if !steps.iter().all(same_way) {
+            return None;
+        }
+        let is_sure = self.steps_surely(counter, continuing)
+            || (!has_continue(body) && self.steps_surely(counter, body));
+        let by = |step: &Step| match step {
+            Step::Up(by) | Step::Down(by) => *by,
+        };
+        let least = steps.iter().map(by).fold(f64::INFINITY, f64::min);
+        is_sure.then_some(match first {
+            Step::Up(_) => Step::Up(least),
+            Step::Down(_) => Step::Down(least),
+        })
+    }
+
+    /// Whether one of the statements that every turn comes by steps the counter.
+    fn steps_surely(&self, counter: Handle<LocalVariable>, block: &Block) -> bool {
+        block.iter().any(|statement| match statement {
+            Statement::Store { pointer, value } => {
+                self.is_variable(*pointer, counter) && self.step_of(counter, *value).is_some()
+            }
+            Statement::Block(inner) => self.steps_surely(counter, inner),
+            _ => false,
+        })
+    }
+
+    fn step_of(&self, counter: Handle<LocalVariable>, value: Handle<Expression>) -> Option<Step> {
+        let Expression::Binary { op, left, right } = self.function.expressions[value] else { return None };
+        let is_counter = |expression| self.counter(expression) == Some(counter);
+        let (by, op) = match op {
+            BinaryOperator::Add if is_counter(left) => (self.range(right, 0), op),
+            BinaryOperator::Add if is_counter(right) => (self.range(left, 0), op),
+            BinaryOperator::Subtract if is_counter(left) => (self.range(right, 0), op),
+            _ => return None,
+        };
+        // A step of thousands could leap over the end of what the number holds.
+        if by.0 < 1.0 && by.1 > -1.0 || by.0.abs().max(by.1.abs()) > MOST_TURNS {
+            return None;
+        }
+        let up = (op == BinaryOperator::Add) == (by.0 >= 1.0);
+        let least = by.0.abs().min(by.1.abs());
+        Some(if up { Step::Up(least) } else { Step::Down(least) })
+    }
+
+    /// Every value that is put into the counter outside this loop.
+    fn start(&self, counter: Handle<LocalVariable>, body: &Block, continuing: &Block) -> Range {
+        let mut within = Vec::new();
+        for block in [body, continuing] {
+            each_store(block, &mut |pointer, value| within.push((pointer, value)));
+        }
+        let mut found = self.first_value(counter, 0);
+        each_store(&self.function.body, &mut |pointer, value| {
+            if self.is_variable(pointer, counter) && !within.contains(&(pointer, value)) {
+                found = hull(found, self.range(value, 0));
+            }
+        });
+        found
+    }
+
+    fn first_value(&self, variable: Handle<LocalVariable>, depth: u32) -> Range {
+        match self.function.local_variables[variable].init {
+            Some(init) => self.range(init, depth + 1),
+            None => (0.0, 0.0),
+        }
+    }
+
+    fn is_variable(&self, pointer: Handle<Expression>, variable: Handle<LocalVariable>) -> bool {
+        matches!(self.function.expressions[pointer], Expression::LocalVariable(known) if known == variable)
+    }
+
+    /// Whether a function is given the variable's place, so that it may be changed there.
+    fn is_lent(&self, variable: Handle<LocalVariable>) -> bool {
+        let mut lent = false;
+        each_statement(&self.function.body, &mut |statement| {
+            if let Statement::Call { arguments, .. } = statement {
+                lent |= arguments.iter().any(|&argument| self.is_variable(argument, variable));
+            }
+        });
+        lent
+    }
+
+    /// Between which values an expression lies, whenever it is worked out.
+    fn range(&self, expression: Handle<Expression>, depth: u32) -> Range {
+        let found = self.range_unclipped(expression, depth);
+        let kind = self.kind(expression);
+        match kind {
+            // What leaves the numbers without a sign comes back in at their other end.
+            Some(ScalarKind::Uint) if found.0 < 0.0 || found.1 > f64::from(u32::MAX) => {
+                (0.0, f64::from(u32::MAX))
+            }
+            Some(ScalarKind::Sint) if found.0 < f64::from(i32::MIN) || found.1 > f64::from(i32::MAX) => {
+                (f64::from(i32::MIN), f64::from(i32::MAX))
+            }
+            _ => found,
+        }
+    }
+
+    /// The kind of number that an expression is, where that can be told at a glance.
+    fn kind(&self, expression: Handle<Expression>) -> Option<ScalarKind> {
+        match &self.function.expressions[expression] {
+            Expression::Literal(Literal::U32(_)) => Some(ScalarKind::Uint),
+            Expression::Literal(Literal::I32(_)) => Some(ScalarKind::Sint),
+            Expression::As { kind, .. } => Some(*kind),
+            Expression::Binary { left, .. } => self.kind(*left),
+            Expression::Unary { expr, .. } => self.kind(*expr),
+            Expression::Math { arg, .. } => self.kind(*arg),
+            Expression::Select { accept, .. } => self.kind(*accept),
+            Expression::Load { pointer } => match self.function.expressions[*pointer] {
+                Expression::LocalVariable(variable) => {
+                    let ty = self.function.local_variables[variable].ty;
+                    self.module.types[ty].inner.scalar().map(|scalar| scalar.kind)
+                }
+                Expression::AccessIndex { base, index } => {
+                    let TypeInner::Struct { members, .. } = &self.module.types[self.global(base)?.ty].inner
+                    else {
+                        return None;
+                    };
+                    self.module.types[members.get(index as usize)?.ty]
+                        .inner
+                        .scalar()
+                        .map(|scalar| scalar.kind)
+                }
+                _ => None,
+            },
+            _ => None,
+        }
+    }
+
+    fn global(&self, expression: Handle<Expression>) -> Option<&GlobalVariable> {
+        match self.function.expressions[expression] {
+            Expression::GlobalVariable(global) => Some(&self.module.global_variables[global]),
+            _ => None,
+        }
+    }
+
+    fn range_unclipped(&self, expression: Handle<Expression>, depth: u32) -> Range {
+        if depth > 24 {
+            return ANY;
+        }
+        let range = |inner: Handle<Expression>| self.range(inner, depth + 1);
+        match &self.function.expressions[expression] {
+            Expression::Literal(literal) => literal_range(*literal),
+            Expression::Constant(constant) => {
+                match self.module.global_expressions[self.module.constants[*constant].init] {
+                    Expression::Literal(literal) => literal_range(literal),
+                    _ => ANY,
+                }
+            }
+            Expression::ZeroValue(_) => (0.0, 0.0),
+            Expression::Load { pointer } => self.loaded(*pointer, depth),
+            Expression::Unary { op: UnaryOperator::Negate, expr } => {
+                let (low, high) = range(*expr);
+                (-high, -low)
+            }
+            Expression::Select { accept, reject, .. } => hull(range(*accept), range(*reject)),
+            Expression::As { expr, kind, .. } => {
+                let (low, high) = range(*expr);
+                match kind {
+                    ScalarKind::Float => (low, high),
+                    ScalarKind::Uint => {
+                        // From a float it is clamped, from a number with a sign it is the same bits.
+                        let is_float = !matches!(self.kind(*expr), Some(ScalarKind::Sint));
+                        if low < 0.0 && !is_float {
+                            ANY
+                        } else {
+                            (low.trunc().max(0.0), high.trunc().max(0.0))
+                        }
+                    }
+                    _ => (low.trunc(), high.trunc()),
+                }
+            }
+            Expression::Binary { op, left, right } => {
+                let (a, b) = (range(*left), range(*right));
+                match op {
+                    BinaryOperator::Add => (a.0 + b.0, a.1 + b.1),
+                    BinaryOperator::Subtract => (a.0 - b.1, a.1 - b.0),
+                    BinaryOperator::Multiply => corners(a, b, |x, y| x * y),
+                    BinaryOperator::Divide if b.0 > 0.0 => {
+                        let (low, high) = corners(a, b, |x, y| x / y);
+                        (low.floor(), high.ceil())
+                    }
+                    BinaryOperator::Modulo if b.0 > 0.0 => (if a.0 < 0.0 { -b.1 } else { 0.0 }, b.1),
+                    _ => ANY,
+                }
+            }
+            Expression::Math { fun, arg, arg1, arg2, .. } => {
+                let a = range(*arg);
+                let b = arg1.map_or(ANY, range);
+                match fun {
+                    MathFunction::Min => (a.0.min(b.0), a.1.min(b.1)),
+                    MathFunction::Max => (a.0.max(b.0), a.1.max(b.1)),
+                    MathFunction::Clamp => {
+                        let c = arg2.map_or(ANY, range);
+                        (a.0.max(b.0).min(c.0.max(b.0)), a.1.max(b.1).min(c.1))
+                    }
+                    MathFunction::Abs => {
+                        let most = a.0.abs().max(a.1.abs());
+                        (if a.0 <= 0.0 && a.1 >= 0.0 { 0.0 } else { a.0.abs().min(a.1.abs()) }, most)
+                    }
+                    MathFunction::Floor => (a.0.floor(), a.1.floor()),
+                    MathFunction::Ceil => (a.0.ceil(), a.1.ceil()),
+                    MathFunction::Round => (a.0.round(), a.1.round()),
+                    MathFunction::Trunc => (a.0.trunc(), a.1.trunc()),
+                    MathFunction::Saturate => (a.0.clamp(0.0, 1.0), a.1.clamp(0.0, 1.0)),
+                    _ => ANY,
+                }
+            }
+            _ => ANY,
+        }
+    }
+
+    /// What is read at a place: a setting, or a variable by all that is ever put into it.
+    fn loaded(&self, pointer: Handle<Expression>, depth: u32) -> Range {
+        match self.function.expressions[pointer] {
+            Expression::AccessIndex { base, index } => self.setting(base, index).unwrap_or(ANY),
+            Expression::LocalVariable(variable) if !self.is_lent(variable) => {
+                let mut found = self.first_value(variable, depth);
+                each_store(&self.function.body, &mut |into, value| {
+                    if self.is_variable(into, variable) && found != ANY {
+                        found = hull(found, self.range(value, depth + 6));
+                    }
+                });
+                found
+            }
+            _ => ANY,
+        }
+    }
+
+    /// The range of the setting that is this member of `Settings`.
+    fn setting(&self, base: Handle<Expression>, index: u32) -> Option<Range> {
+        let global = self.global(base)?;
+        if global.name.as_deref() != Some("settings") {
+            return None;
+        }
+        let TypeInner::Struct { members, .. } = &self.module.types[global.ty].inner else { return None };
+        let name = members.get(index as usize)?.name.as_deref()?;
+        if let Some(setting) = self.effect.setting(name) {
+            return match &setting.kind {
+                Kind::Number { range: [low, high], .. } => Some((*low, *high)),
+                Kind::Whole { range: [low, high], .. } => Some((*low as f64, *high as f64)),
+                Kind::Choice(words) => Some((0.0, words.len() as f64 - 1.0)),
+                Kind::Colour => None,
+            };
+        }
+        let derived = self.effect.derived.iter().find(|derived| derived.name == name)?;
+        match derived.kind {
+            DerivedKind::Texels { .. } | DerivedKind::Direction { .. } => None,
+            _ => Some((0.0, 1.0)),
+        }
+    }
+}
+
+/// What must hold at the head of a loop for its turn to go on: conditions, and whether each must be true.
+fn head_tests(function: &Function, body: &Block) -> Vec<(Handle<Expression>, bool)> {
+    let mut tests = Vec::new();
+    let mut before: Option<&Statement> = None;
+    for statement in body {
+        match statement {
+            Statement::Emit(_) => continue,
+            Statement::If { condition, accept, reject } => {
+                let leaves =
+                    |block: &Block| matches!(block.last(), Some(Statement::Break | Statement::Return { .. }));
+                match (leaves(accept), leaves(reject)) {
+                    (false, true) => and_of(function, *condition, before, &mut tests),
+                    (true, false) => tests.push((*condition, false)),
+                    // `a && b` is worked out in two steps, the first of which is such a statement.
+                    _ if before.is_none() && !has_continue(accept) && !has_continue(reject) => {}
+                    _ => break,
+                }
+                before = Some(statement);
+            }
+            _ => break,
+        }
+    }
+    tests
+}
+
+/// The parts of `a && b`, which is held in a variable of its own: `a` decides whether `b` is put there, or false.
+fn and_of(
+    function: &Function,
+    condition: Handle<Expression>,
+    before: Option<&Statement>,
+    tests: &mut Vec<(Handle<Expression>, bool)>,
+) {
+    tests.push((condition, true));
+    let Expression::Load { pointer } = function.expressions[condition] else { return };
+    let Expression::LocalVariable(kept) = function.expressions[pointer] else { return };
+    let Some(Statement::If { condition: first, accept, reject }) = before else { return };
+    let stored = |block: &Block| match block.last() {
+        Some(Statement::Store { pointer, value }) if matches!(function.expressions[*pointer], Expression::LocalVariable(variable) if variable == kept) => {
+            Some(*value)
+        }
+        _ => None,
+    };
+    let (Some(second), Some(other)) = (stored(accept), stored(reject)) else { return };
+    if matches!(function.expressions[other], Expression::Literal(Literal::Bool(false))) {
+        tests.extend([(*first, true), (second, true)]);
+    }
+}
+
+fn each_statement(block: &Block, each: &mut impl FnMut(&Statement)) {
+    for statement in block {
+        each(statement);
+        match statement {
+            Statement::Block(inner) => each_statement(inner, each),
+            Statement::If { accept, reject, .. } => {
+                each_statement(accept, each);
+                each_statement(reject, each);
+            }
+            Statement::Switch { cases, .. } => cases.iter().for_each(|case| each_statement(&case.body, each)),
+            Statement::Loop { body, continuing, .. } => {
+                each_statement(body, each);
+                each_statement(continuing, each);
+            }
+            _ => {}
+        }
+    }
+}
+
+fn each_store(block: &Block, each: &mut impl FnMut(Handle<Expression>, Handle<Expression>)) {
+    each_statement(block, &mut |statement| {
+        if let Statement::Store { pointer, value } = statement {
+            each(*pointer, *value);
+        }
+    });
+}
+
+/// Whether a turn can be cut short before its end, loops within the loop aside.
+fn has_continue(block: &Block) -> bool {
+    block.iter().any(|statement| match statement {
+        Statement::Continue => true,
+        Statement::Block(inner) => has_continue(inner),
+        Statement::If { accept, reject, .. } => has_continue(accept) || has_continue(reject),
+        Statement::Switch { cases, .. } => cases.iter().any(|case| has_continue(&case.body)),
+        _ => false,
+    })
+}
+
+fn literal_range(literal: Literal) -> Range {
+    let value = match literal {
+        Literal::I32(value) => f64::from(value),
+        Literal::U32(value) => f64::from(value),
+        Literal::F32(value) => f64::from(value),
+        Literal::AbstractInt(value) => value as f64,
+        Literal::AbstractFloat(value) => value,
+        _ => return ANY,
+    };
+    (value, value)
+}
+
+fn corners(a: Range, b: Range, of: impl Fn(f64, f64) -> f64) -> Range {
+    let all = [of(a.0, b.0), of(a.0, b.1), of(a.1, b.0), of(a.1, b.1)];
+    if all.iter().any(|value| value.is_nan()) {
+        return ANY;
+    }
+    all.iter().fold((all[0], all[0]), |found, &value| hull(found, (value, value)))
+}
