@@ -27,11 +27,10 @@ Examples:
   underover library list
   underover library find tag:warm effect:tint
   underover library keep friday.toml --scope bundle:picture --name \"Friday lines\"
-  underover library put friday-lines --on global --show saturday.toml --way over --out saturday.toml
-  underover render library:friday-lines --footage photo.jpg --out lines.png
+  underover library put friday-lines --on global --show friday.toml --way over --out saturday.toml
 
 The library is a folder of chain files: `chains` in the folder that UNDEROVER_DATA names, or the system's folder for \
-your data. Wherever a chain file is asked for, `library:NAME` names one of them. What is removed goes to `bin`, from \
+your data. Wherever a chain file is asked for, `library:NAME` names one of them, as in `underover render library:friday-lines --out lines.png`. What is removed goes to `bin`, from \
 where it can be restored.")]
 pub(super) struct Library {
     #[command(subcommand)]

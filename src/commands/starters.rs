@@ -21,9 +21,9 @@ use crate::show::{Scope, Show};
 #[command(after_help = "\
 Examples:
   underover starters list
-  underover starters begin festival-night --name \"Quay, Friday\" --out friday.toml
+  underover starters begin festival-night --name \"Quay, Friday\" --out quay.toml
   underover starters keep friday.toml --name \"Quay nights\"
-  underover starters bring friday.toml --what bundle:signs --into saturday.toml --out saturday.toml
+  underover starters bring quay.toml --what bundle:pictures --into friday.toml --out both.toml
 
 A starter is a show file with a labelled stand-in (`stand-in:LABEL`) in place of every piece of footage; it renders and \
 measures like any show. It lies in `starters` in the folder that UNDEROVER_DATA names, or the system's folder for your \
