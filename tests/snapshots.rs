@@ -20,7 +20,8 @@ use underover::library::Kind;
 use underover::measure::Difference;
 use underover::show::Scope;
 use underover::window::{
-    Action, Comparing, Dialog, LibraryAct, List, Offscreen, Pair, Pin, Shown, Tab, ThemeChoice, WallBy,
+    Action, Comparing, Dialog, LessonAct, LibraryAct, List, Offscreen, Pair, Pin, Shown, Tab, ThemeChoice,
+    WallBy,
 };
 
 const SIZE: Frame = Frame { width: 1280, height: 800 };
@@ -36,6 +37,11 @@ const REVERSED: [usize; 5] = [4, 3, 2, 1, 0];
 fn pair(way: Comparing) -> Vec<Action> {
     let own = vec![0, 1, 2, 3, 4];
     vec![Action::Show(Shown::Pair(Pair { scope: PICTURE, left: own, right: REVERSED.to_vec(), way }))]
+}
+
+fn lesson(then: Vec<LessonAct>) -> Vec<Action> {
+    let acts = [LessonAct::Open(0)].into_iter().chain(then);
+    [Action::Tab(Tab::Lessons)].into_iter().chain(acts.map(Action::Lesson)).collect()
 }
 
 fn sheet(dialog: Dialog) -> Vec<Action> {
@@ -77,6 +83,9 @@ fn panels(desk_chain: &[underover::chain::EffectUse]) -> Vec<(&'static str, Vec<
         ("hands", vec![Action::Tab(Tab::Hands)]),
         ("library", library(List::Chains, Some((Kind::Chain, "lamp-lines")))),
         ("starters", library(List::Starters, Some((Kind::Starter, "festival-night")))),
+        ("lessons", vec![Action::Tab(Tab::Lessons)]),
+        ("lesson-question", lesson(vec![])),
+        ("lesson-answer", lesson(vec![LessonAct::Choose(0)])),
         ("every-order", vec![Action::WallBy(WallBy::Orders)]),
         ("losing", sheet(Dialog::Losing(Box::new(Action::Quit)))),
         (

@@ -69,7 +69,7 @@ impl Person {
             folders,
         );
         let mut window = window_of(desk, vec2(1440.0, 900.0));
-        key(&mut window, Modifiers::NONE, Key::Num5);
+        key(&mut window, Modifiers::NONE, Key::Num6);
         until(&mut window, "the library is known", |desk| !desk.shelves().is_unknown());
         window
     }
@@ -219,7 +219,7 @@ fn a_show_is_begun_from_a_starter_and_unsaved_work_is_asked_about() {
     assert!(!begun.is_starter && window.state().work().file().is_none());
     assert!(matches!(begun.bundles[0].levels[0].clips[0].footage, FootageName::StandIn(..)));
     // With a change that is in no file it asks first.
-    key(&mut window, Modifiers::NONE, Key::Num5);
+    key(&mut window, Modifiers::NONE, Key::Num6);
     press(&mut window, "Chains 7");
     press(&mut window, CARD);
     press(&mut window, "Replace the effects on bundle:harbour by Harbour lines");
@@ -257,7 +257,7 @@ fn thumbnails_are_made_on_the_gpu_once_and_kept_by_what_they_are_of() {
         let pictures = Pictures::on(gpu, wgpu::TextureFormat::Rgba8Unorm, &catalogue());
         let desk = Desk::new(work("harbour-lamps"), catalogue(), pictures, Prover::new(None, || ()), folders);
         let mut window = window_of(desk, vec2(1440.0, 900.0));
-        key(&mut window, Modifiers::NONE, Key::Num5);
+        key(&mut window, Modifiers::NONE, Key::Num6);
         until(&mut window, "the library is known", |desk| !desk.shelves().is_unknown());
         until(&mut window, "the thumbnails are there", |desk| !desk.shelves().is_busy());
         window

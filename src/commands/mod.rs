@@ -10,6 +10,7 @@ mod effects;
 mod figures;
 mod flashes;
 mod hands;
+mod lessons;
 mod library;
 mod manual;
 mod orders;
@@ -93,6 +94,8 @@ enum Command {
     Library(library::Library),
     /// Shows without footage to begin the next one from, and parts taken from shows
     Starters(starters::Starters),
+    /// Short lessons on the order of effects: predict, then look
+    Lessons(lessons::LessonsCommand),
     /// Validates chain and show files, and the footage that they name
     Check(check::Check),
     /// The GPU adapters seen, and the one chosen
@@ -130,6 +133,7 @@ impl CommandLine {
             Some(Command::Hands(command)) => command.run(),
             Some(Command::Library(command)) => command.run(),
             Some(Command::Starters(command)) => command.run(),
+            Some(Command::Lessons(command)) => command.run(),
             Some(Command::Check(command)) => command.run(),
             Some(Command::Adapters(command)) => command.run(),
             Some(Command::Bench(command)) => command.run(),

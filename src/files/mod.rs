@@ -4,6 +4,7 @@ mod atomic;
 mod automation;
 mod chain;
 mod hands;
+mod lesson;
 mod show;
 mod table;
 mod taken;
@@ -20,6 +21,7 @@ pub use written::{chain_text, show_text};
 
 use crate::catalogue::Catalogue;
 use crate::chain::Preset;
+use crate::lessons::Lesson;
 use crate::place::{Place, did_you_mean, listed};
 use crate::show::Show;
 use atomic::{Obstacle, first_obstacle, folder_of};
@@ -33,6 +35,8 @@ pub const SHOW_FORMAT: &str = "underover/show/1";
 pub const STARTER_FORMAT: &str = "underover/starter/1";
 /// Every `format` line.
 const FORMATS: [&str; 3] = [CHAIN_FORMAT, SHOW_FORMAT, STARTER_FORMAT];
+/// The `format` line of the lesson files that are read.
+pub const LESSON_FORMAT: &str = "underover/lesson/1";
 /// Largest file that is read, in bytes; a show takes a few thousand.
 pub const LARGEST_FILE_BYTES: u64 = 4 << 20;
 
@@ -146,6 +150,9 @@ pub fn parse(text: &str, name: &str, folder: &Path, catalogue: &Catalogue) -> Re
         Some(STARTER_FORMAT) => show::Reader { catalogue, folder }
             .starter(&Table::root(&text, "a starter file", &entries))
             .map(Document::Show),
+        Some(LESSON_FORMAT) => Err(format.refuse(format!(
+            "this is a lesson, no chain or show; `underover lessons {name} --check` says whether it is right"
+        ))),
         Some(newer) if is_newer(newer) => Err(format.refuse(format!(
             "`{}` was written by a newer version of Underover; this one reads {}",
             shortened(newer),
@@ -158,6 +165,39 @@ pub fn parse(text: &str, name: &str, folder: &Path, catalogue: &Catalogue) -> Re
             did_you_mean(&shortened(other.unwrap_or_default()), FORMATS)
         ))),
     }
+}
+
+/// Reads a lesson file; its name without the ending is the lesson's.
+///
+/// # Errors
+/// [`FileError`] with the first thing that is wrong, its place, and what would be right.
+pub fn read_lesson(path: &Path, catalogue: &Catalogue) -> Result<Lesson, FileError> {
+    let name = path.display().to_string();
+    let bytes = bytes_of(path)?;
+    parse_lesson(text_of(&name, &bytes)?, &name, path.parent().unwrap_or(Path::new("")), catalogue)
+}
+
+/// Reads the text of a lesson file; messages call it `name`, and paths of footage are relative to `folder`.
+///
+/// # Errors
+/// [`FileError::Content`] with the first thing that is wrong, its place, and what would be right.
+pub fn parse_lesson(
+    text: &str,
+    name: &str,
+    folder: &Path,
+    catalogue: &Catalogue,
+) -> Result<Lesson, FileError> {
+    let text = Text { file: name, text: text.strip_prefix('\u{feff}').unwrap_or(text) };
+    let entries = text.root()?;
+    let file = Table::root(&text, "a lesson file", &entries);
+    let format = file.deciding("format", &format!("format = \"{LESSON_FORMAT}\""))?;
+    if format.as_text() != Some(LESSON_FORMAT) {
+        return Err(
+            format.refuse(format!("`format` is {}; a lesson takes `{LESSON_FORMAT}`", format.found()))
+        );
+    }
+    let stem = name.rsplit(['/', '\\', ':']).next().unwrap_or(name);
+    show::Reader { catalogue, folder }.lesson(&file, stem.strip_suffix(".toml").unwrap_or(stem))
 }
 
 fn opening() -> String {

@@ -105,6 +105,11 @@ impl<'a, 't> Table<'a, 't> {
         Self { text, what: what.to_owned(), path: String::new(), at: 0, entries }
     }
 
+    /// Where the table opens.
+    pub fn place(&self) -> Place {
+        Place::of_offset(self.text.file, self.text.text, self.at)
+    }
+
     /// A refusal at the place where the table opens.
     pub fn refuse(&self, message: impl Display) -> FileError {
         self.text.refuse(self.at, message)

@@ -4,6 +4,7 @@
 
 mod adapter;
 mod clock;
+mod made;
 mod past;
 mod pipelines;
 mod quiet;

@@ -5,6 +5,7 @@ use std::rc::Rc;
 use std::sync::Arc;
 
 use super::GpuError;
+use super::made::Unchanged;
 use super::pipelines::{BYTES, Program, held_format};
 use super::recording::Recording;
 use super::renderer::{
@@ -25,6 +26,8 @@ pub(super) struct Past {
     /// Footage often stays the same from frame to frame: it is uploaded once.
     footage: Vec<(Arc<Picture>, Rc<Sheet>, u64)>,
     frames: u64,
+    /// Pictures that stay the same from frame to frame, where frames are rendered one by one.
+    pub(super) unchanged: Option<Unchanged>,
 }
 
 /// Footage not shown for this many frames is let go.
@@ -39,16 +42,26 @@ impl Past {
     /// Begins the next frame.
     pub(super) fn next_frame(&mut self) {
         self.frames += 1;
+        if let Some(unchanged) = &mut self.unchanged {
+            unchanged.next_frame();
+        }
         let frames = self.frames;
         self.footage.retain(|(.., last_use)| last_use + FOOTAGE_WAITS > frames);
     }
 }
 
 /// Pictures that follow each other, one order of a chain at each: what is remembered is carried on.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub struct Player {
     past: Past,
     has_begun: bool,
+}
+
+impl Default for Player {
+    fn default() -> Self {
+        let past = Past { unchanged: Some(Unchanged::default()), ..Past::default() };
+        Self { past, has_begun: false }
+    }
 }
 
 impl Player {

@@ -11,6 +11,7 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use super::clock::Clock;
+use super::made::Unchanged;
 use super::past::Past;
 use super::pipelines::{BYTES, Form, Pipelines, Program, held_format};
 use super::recording::{Into, Recording};
@@ -748,20 +749,33 @@ impl Renderer {
         mut past: Option<&mut Past>,
     ) -> Result<Slots, GpuError> {
         let mut slots = Slots(vec![None; steps.len()]);
-        let is_needed = |at: Slot| needed.is_none_or(|needed| needed[at]);
+        // Taken out for as long as the past is lent on.
+        let mut unchanged = past.as_mut().and_then(|past| past.unchanged.take());
+        let made = unchanged.as_ref().map(|_| Unchanged::made(steps, moment));
+        let made_of = |at: Slot| made.as_ref().and_then(|made| made[at]);
+        // Of frames that are not shown only what is remembered is rendered.
+        let wanted = match (&unchanged, &made, needed) {
+            (Some(unchanged), Some(made), None) => Some(unchanged.lacking(steps, made, keep)),
+            _ => needed.map(<[bool]>::to_vec),
+        };
+        let is_needed = |at: Slot| wanted.as_ref().is_none_or(|wanted| wanted[at]);
+        for (at, _) in steps.iter().enumerate().filter(|&(at, _)| is_needed(at)) {
+            slots.0[at] = made_of(at).zip(unchanged.as_mut()).and_then(|(made, known)| known.take(made));
+        }
+        let is_there: Vec<bool> = slots.0.iter().map(Option::is_some).collect();
         let last_use = |slot: Slot| steps.iter().rposition(|step| step.reads().contains(&slot)).unwrap_or(0);
         // The processor writes before any dispatch runs, so it gets its sheets before any is recorded:
         // later, it could be given one that a dispatch has let go of and still writes.
         let mut uploads = VecDeque::new();
         for (at, step) in steps.iter().enumerate() {
-            if let (Step::TakeIn { picture, .. }, true) = (step, is_needed(at)) {
+            if let (Step::TakeIn { picture, .. }, true) = (step, is_needed(at) && !is_there[at]) {
                 uploads.push_back(match &mut past {
                     Some(past) => self.uploaded_once(recording, picture, past)?,
                     None => self.uploaded(recording, picture)?,
                 });
             }
         }
-        for (at, step) in steps.iter().enumerate().filter(|&(at, _)| is_needed(at)) {
+        for (at, step) in steps.iter().enumerate().filter(|&(at, _)| is_needed(at) && !is_there[at]) {
             let result = self.sheet(moment.frame, 1, held_format(moment.pixels));
             let mut read = match step {
                 Step::TakeIn { .. } => uploads.pop_front().into_iter().collect(),
@@ -773,12 +787,18 @@ impl Renderer {
                 read.extend(past.replaced(id, &result));
             }
             self.record_step(recording, step, read, &result)?;
+            if let Some((made, known)) = made_of(at).zip(unchanged.as_mut()) {
+                known.put(made, step, &result);
+            }
             slots.0[at] = Some(result);
             for slot in 0..at {
                 if !keep.contains(&slot) && last_use(slot) <= at {
                     slots.0[slot] = None;
                 }
             }
+        }
+        if let Some(past) = past {
+            past.unchanged = unchanged;
         }
         Ok(slots)
     }

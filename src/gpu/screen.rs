@@ -5,12 +5,12 @@
 //! whether they belong to the path, to the wall or to an order being tried.
 
 use std::collections::{HashMap, VecDeque};
-use std::hash::{DefaultHasher, Hash, Hasher};
 use std::rc::Rc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Weak};
 use std::time::{Duration, Instant};
 
+use super::made::Made;
 use super::pipelines::{BYTES, Program, held_format};
 use super::recording::{Into, Recording};
 use super::renderer::{Renderer, effect_program};
@@ -125,30 +125,6 @@ fn placed(step: &Step, place: &dyn Fn(Slot) -> Slot) -> Step {
         }
     }
     step
-}
-
-/// 128 bits that stand for how a picture was made.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-struct Made(u64, u64);
-
-impl Made {
-    fn of(content: impl Hash) -> Self {
-        let half = |salt: u64| {
-            let mut hasher = DefaultHasher::new();
-            (salt, &content).hash(&mut hasher);
-            hasher.finish()
-        };
-        Self(half(0x5eed), half(0xface))
-    }
-
-    /// What stands for several in turn.
-    fn of_all<'a>(all: impl IntoIterator<Item = &'a Self>) -> Self {
-        // An odd factor loses nothing of what it multiplies; its digits are those of the golden ratio.
-        const FACTOR: u128 = 0x9e37_79b9_7f4a_7c15_f39c_c060_5ced_c835;
-        let one = |made: &Self| u128::from(made.0) << 64 | u128::from(made.1);
-        let sum = all.into_iter().fold(1_u128, |sum, made| sum.wrapping_mul(FACTOR).wrapping_add(one(made)));
-        Self((sum >> 64) as u64, sum as u64)
-    }
 }
 
 /// Stands for a picture on the screen: how it was made, and its size there.
@@ -323,9 +299,7 @@ impl Screen {
     /// Lets go of what has not been used for longest, past the room there is.
     fn let_go(&mut self) {
         let uses = self.uses;
-        let bytes = |kept: &Kept| {
-            kept.sheet.frame.texels() * u64::from(kept.sheet.layers) * bytes_per_texel(kept.sheet.format)
-        };
+        let bytes = |kept: &Kept| kept.sheet.bytes();
         let mut held: u64 = self.kept.values().map(bytes).sum();
         if held > KEPT_BYTES {
             let mut by_age: Vec<(u64, Made)> =
@@ -357,10 +331,6 @@ impl Screen {
             }
         }
     }
-}
-
-fn bytes_per_texel(format: wgpu::TextureFormat) -> u64 {
-    if format == wgpu::TextureFormat::Rgba16Float { 8 } else { 4 }
 }
 
 /// One slice being put together.

@@ -19,6 +19,14 @@ pub(super) struct Sheet {
     home: Rc<RefCell<Vec<Kept>>>,
 }
 
+impl Sheet {
+    /// Bytes of all its layers.
+    pub(super) fn bytes(&self) -> u64 {
+        let texel = if self.format == wgpu::TextureFormat::Rgba16Float { 8 } else { 4 };
+        self.frame.texels() * u64::from(self.layers) * texel
+    }
+}
+
 #[derive(Debug)]
 struct Kept {
     texture: wgpu::Texture,

@@ -7,6 +7,7 @@ use std::fmt::Write as _;
 
 use super::map::{Map, MapControl, Moved};
 use super::{Curve, Hand};
+use crate::markup::escaped;
 use crate::wall::ink::OKABE_ITO;
 
 /// All lengths are millimetres.
@@ -281,8 +282,4 @@ fn lines(words: &str, most: usize) -> Vec<String> {
         }
     }
     lines
-}
-
-fn escaped(words: &str) -> String {
-    words.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }

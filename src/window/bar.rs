@@ -4,6 +4,7 @@ use egui::{Button, DragValue, Ui};
 
 use super::desk::Scene;
 use super::export::OnTheWay;
+use super::lessons;
 use super::preferences::{Preferences, TEXT_PERCENT, TEXT_STEP, ThemeChoice};
 use super::theme::palette;
 use super::view::{Action, Dialog, Saving, WallBy};
@@ -21,6 +22,7 @@ pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
         if ui.button("Keys").on_hover_text("F1 or ?").clicked() {
             scene.act(Action::Ask(Dialog::Keys));
         }
+        lessons::invitation(ui, scene);
         ui.separator();
         let changed = if scene.work.is_changed() { " •" } else { "" };
         let title = format!("{}{changed}", scene.show().name);

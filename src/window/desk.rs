@@ -9,18 +9,19 @@ use egui::{CentralPanel, Frame as Margins, Panel, Ui};
 use super::export::{Export, Exported, Exports, OnTheWay, file_name};
 use super::flash::{FlashWatcher, Flashes};
 use super::hands::{HandsSeen, Playing};
+use super::lessons::{LessonAct, LessonRoom};
 use super::own_effects::EffectsWatcher;
 use super::pictures::Pictures;
 use super::preferences::{Preferences, TEXT_PERCENT};
 use super::prover::{Candidate, Known, LookQuestion, Prover};
 use super::shelves::{LibraryAct, Outcome, Shelves};
 use super::view::{Action, Dialog, Saving, Shown, Tab, View, WallBy, clip_on_the_way};
-use super::{bar, hands, keys, library, picture, ribbon, settings, sheets, swaps, theme, wall};
+use super::{bar, hands, keys, lessons, library, picture, ribbon, settings, sheets, swaps, theme, wall};
 use crate::beat::{Beats, Tap, Transport};
 use crate::catalogue::{Catalogue, Effect};
 use crate::chain::{labels, said};
 use crate::edit::{Edit, RecentFiles, Recovered, Recovery, Spot, TimeEdit, Work};
-use crate::files;
+use crate::files::{self, Document};
 use crate::footage::{Fit, Play, Shelf};
 use crate::frame::{Frame, Moment};
 use crate::order::Condition;
@@ -82,6 +83,8 @@ pub struct Scene<'a> {
     pub wants_suggestions: bool,
     /// Orders on the wall whose flashes are to be counted.
     pub orders_watched: Vec<Vec<usize>>,
+    /// The lessons, and what was answered.
+    pub lessons: &'a LessonRoom,
     /// The export that is on its way.
     pub export: Option<OnTheWay>,
     /// What is known of the library.
@@ -229,6 +232,7 @@ pub struct Desk {
     on_wall: OnWall,
     effects_watcher: Option<EffectsWatcher>,
     effect_troubles: Vec<String>,
+    lessons: LessonRoom,
     /// Whether what is known of orders is of the chain as it is now.
     is_fresh: bool,
 }
@@ -304,12 +308,15 @@ impl Desk {
             on_wall: OnWall::default(),
             effects_watcher: None,
             effect_troubles: Vec::new(),
+            lessons: LessonRoom::default(),
             is_fresh: false,
         };
         desk.effect_troubles = troubles(&desk.catalogue);
         if let Some(broken) = broken {
             desk.view.said = broken.to_string();
         }
+        let is_first_start = desk.recent.files().is_empty() && desk.work.file().is_none();
+        desk.lessons = LessonRoom::new(desk.folders.state.as_deref(), is_first_start);
         desk.look_for_lost_work();
         if let Some(file) = desk.work.file().map(Path::to_owned) {
             desk.recent.note(&file);
@@ -449,7 +456,10 @@ impl Desk {
         let path = self.pictures.path(&at_rest, self.view.scope, whole).filter(|_| !is_stand_in);
         let playing = self.view.playing;
         let nothing = Flashes::default();
-        let Self { work, view, catalogue, pictures, prover, recent, watcher, shelves, .. } = self;
+        if self.view.tab == Tab::Lessons {
+            self.lessons.enter(&self.catalogue, self.folders.data.as_deref());
+        }
+        let Self { work, view, catalogue, pictures, prover, recent, watcher, lessons, shelves, .. } = self;
         let unknown = prover.problem().map(str::to_owned);
         if self.wants_pairs && !playing {
             prover.look_at_pairs();
@@ -508,6 +518,7 @@ impl Desk {
             flashes: watcher.as_mut().map_or(&nothing, FlashWatcher::known),
             wants_suggestions: false,
             orders_watched: Vec::new(),
+            lessons,
             export: self.exports.on_the_way(),
             shelves,
             effect_troubles: &self.effect_troubles,
@@ -818,6 +829,16 @@ impl Desk {
                     self.report("The device was not opened", &problem);
                 }
             }
+            Action::Lesson(LessonAct::Try) => {
+                if self.may_lose(&Action::Lesson(LessonAct::Try)) {
+                    self.try_lesson();
+                }
+            }
+            Action::Lesson(act) => {
+                if let Err(error) = self.lessons.act(&act) {
+                    self.view.said = error.to_string();
+                }
+            }
             Action::Tap => {
                 if let Some(tempo_bpm) = self.tap.tap(Duration::from_secs_f64(self.last_time.max(0.0))) {
                     self.edit(&Edit::Tempo(tempo_bpm));
@@ -882,6 +903,7 @@ impl Desk {
                     Action::Open(path) => self.open_now(&path),
                     Action::OpenPreset(name) => self.open_preset_now(&name),
                     Action::Library(act) => self.library(act),
+                    Action::Lesson(LessonAct::Try) => self.try_lesson(),
                     other => self.act(other),
                 }
             }
@@ -966,6 +988,21 @@ impl Desk {
             Ok(None) => self.view.said = format!("There is no preset named {name}."),
             Err(error) => self.report("This preset was not opened", &error.to_string()),
         }
+    }
+
+    /// Puts the show of the lesson that is open on the desk, held at its beat; it is in no file yet.
+    fn try_lesson(&mut self) {
+        let Some(lesson) = self.lessons.lesson() else { return };
+        let picture = lesson.pictures[lesson.next.picture].clone();
+        self.take_up(Work::new(Document::Show((*picture.show).clone()), None));
+        self.select(picture.scope, Some(0));
+        self.view.beats = picture.beats;
+        self.view.follow(self.work.show());
+    }
+
+    /// The lessons, and what was answered.
+    pub fn lessons(&self) -> &LessonRoom {
+        &self.lessons
     }
 
     /// Puts other work on the desk.
@@ -1202,7 +1239,8 @@ fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
             (Tab::Swaps, "Swaps", "2"),
             (Tab::Pins, &pins, "3"),
             (Tab::Hands, "Hands", "4"),
-            (Tab::Library, "Library", "5"),
+            (Tab::Lessons, "Lessons", "5"),
+            (Tab::Library, "Library", "6"),
         ] {
             if ui.selectable_label(scene.view.tab == tab, text).on_hover_text(key).clicked() {
                 scene.act(Action::Tab(tab));
@@ -1216,5 +1254,6 @@ fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
         Tab::Pins => wall::pins(ui, scene),
         Tab::Hands => hands::show(ui, scene),
         Tab::Library => library::show(ui, scene),
+        Tab::Lessons => lessons::show(ui, scene),
     }
 }

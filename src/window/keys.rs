@@ -6,6 +6,7 @@ use egui::{Context, Key, KeyboardShortcut, Modifiers, ScrollArea, Ui};
 
 use super::desk::Scene;
 use super::hands;
+use super::lessons::LessonAct;
 use super::preferences::TEXT_STEP;
 use super::view::{Action, Comparing, Dialog, Pair, Pin, Saving, Shown, Tab, WallBy};
 use crate::edit::{Edit, Named, Spot};
@@ -45,7 +46,8 @@ pub const KEYS: &[(&str, &[(&str, &str)])] = &[
             ("F", "only orders in which an effect is first, last or before another"),
             ("Shift F", "every order again"),
             ("W", "the wall at the output, or leaving the chain"),
-            ("1 2 3 4", "wall of orders, swap table, pins, hands"),
+            ("1 2 3 4 5", "wall of orders, swap table, pins, hands, lessons"),
+            ("N, Shift N", "among the lessons: the next, the previous"),
             ("Shift P", "adopt the newest pin"),
             ("U", "let go of the newest pin"),
             ("Esc", "back to the output"),
@@ -225,6 +227,13 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
             scene.act(Action::Edit(Edit::Tempo((scene.show().tempo_bpm + step).clamp(1.0, 999.0))));
         }
     }
+    if scene.view.tab == Tab::Lessons {
+        for (modifiers, by) in [(Modifiers::SHIFT, -1), (Modifiers::NONE, 1)] {
+            if pressed(modifiers, Key::N) {
+                scene.act(Action::Lesson(LessonAct::Turn(by)));
+            }
+        }
+    }
     pair(ctx, scene);
     if pressed(Modifiers::SHIFT, Key::P)
         && let Some(pin) = scene.view.pins.last()
@@ -290,7 +299,8 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
         (Key::Num2, Tab::Swaps),
         (Key::Num3, Tab::Pins),
         (Key::Num4, Tab::Hands),
-        (Key::Num5, Tab::Library),
+        (Key::Num5, Tab::Lessons),
+        (Key::Num6, Tab::Library),
     ] {
         if pressed(Modifiers::NONE, key) {
             scene.act(Action::Tab(tab));

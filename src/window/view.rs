@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use super::hands::HandAct;
+use super::lessons::LessonAct;
 use super::preferences::{Preferences, ThemeChoice};
 use super::shelves::LibraryAct;
 use crate::beat::Beats;
@@ -87,11 +88,14 @@ pub enum Tab {
     Hands,
     /// Chains and starters kept from show to show.
     Library,
+    /// Lessons.
+    Lessons,
 }
 
 impl Tab {
     /// Every tab, the usual one first.
-    pub const ALL: [Self; 5] = [Self::Orders, Self::Swaps, Self::Pins, Self::Hands, Self::Library];
+    pub const ALL: [Self; 6] =
+        [Self::Orders, Self::Swaps, Self::Pins, Self::Hands, Self::Lessons, Self::Library];
 
     /// The word by which it is remembered.
     pub fn name(self) -> &'static str {
@@ -101,6 +105,7 @@ impl Tab {
             Self::Pins => "pins",
             Self::Hands => "hands",
             Self::Library => "library",
+            Self::Lessons => "lessons",
         }
     }
 }
@@ -241,6 +246,8 @@ pub enum Action {
     Hand(HandAct),
     /// Something done with the library.
     Library(LibraryAct),
+    /// What is asked of the lessons.
+    Lesson(LessonAct),
     /// Keeps an order in view.
     Pin(Pin),
     /// Lets go of a pin.

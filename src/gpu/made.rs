@@ -1,0 +1,122 @@
+//! How a picture was made, as a number: equal for pictures made alike.
+
+use std::collections::HashMap;
+use std::hash::{DefaultHasher, Hash, Hasher};
+use std::rc::Rc;
+use std::sync::Arc;
+
+use super::sheet::Sheet;
+use crate::footage::Picture;
+use crate::frame::Moment;
+use crate::plan::{Slot, Step};
+
+/// Bytes of pictures of the frame before that are kept at most.
+const KEPT_BYTES: u64 = 256 << 20;
+
+/// 128 bits that stand for how a picture was made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(super) struct Made(u64, u64);
+
+impl Made {
+    pub(super) fn of(content: impl Hash) -> Self {
+        let half = |salt: u64| {
+            let mut hasher = DefaultHasher::new();
+            (salt, &content).hash(&mut hasher);
+            hasher.finish()
+        };
+        Self(half(0x5eed), half(0xface))
+    }
+
+    /// What stands for several in turn.
+    pub(super) fn of_all<'a>(all: impl IntoIterator<Item = &'a Self>) -> Self {
+        // An odd factor loses nothing of what it multiplies; its digits are those of the golden ratio.
+        const FACTOR: u128 = 0x9e37_79b9_7f4a_7c15_f39c_c060_5ced_c835;
+        let one = |made: &Self| u128::from(made.0) << 64 | u128::from(made.1);
+        let sum = all.into_iter().fold(1_u128, |sum, made| sum.wrapping_mul(FACTOR).wrapping_add(one(made)));
+        Self((sum >> 64) as u64, sum as u64)
+    }
+}
+
+/// The pictures of the frame before that may be those of this one too: what does not move is made once.
+#[derive(Debug, Default)]
+pub(super) struct Unchanged {
+    before: HashMap<Made, Kept>,
+    now: HashMap<Made, Kept>,
+    bytes: u64,
+}
+
+#[derive(Debug, Clone)]
+struct Kept {
+    sheet: Rc<Sheet>,
+    /// Footage is known by its place in memory, which it holds for as long as it is known.
+    _footage: Option<Arc<Picture>>,
+}
+
+impl Unchanged {
+    /// What each step makes; nothing for what depends on frames before, and for all that is made of it.
+    pub(super) fn made(steps: &[Step], moment: &Moment) -> Vec<Option<Made>> {
+        let mut made: Vec<Option<Made>> = Vec::with_capacity(steps.len());
+        for step in steps {
+            let own = match step {
+                _ if step.past().is_some() => None,
+                Step::TakeIn { picture, .. } => Some(Made::of(("take in", Arc::as_ptr(picture) as usize))),
+                Step::Generate { call, .. } => {
+                    Some(Made::of(("generate", &call.effect.name, call.effect.content, &call.uniform)))
+                }
+                Step::Fill { alpha, .. } => Some(Made::of(("fill", alpha.to_bits()))),
+                Step::Apply { call, from, .. } => made[*from]
+                    .map(|from| Made::of((&call.effect.name, call.effect.content, &call.uniform, from))),
+                Step::Lay { backdrop, source, mix, .. } => made[*backdrop]
+                    .zip(made[*source])
+                    .map(|(backdrop, source)| Made::of((mix.blend, mix.opacity.to_bits(), backdrop, source))),
+            };
+            made.push(own.map(|own| Made::of((own, moment.frame, moment.pixels))));
+        }
+        made
+    }
+
+    /// The steps that are still to be rendered for the pictures of `keep`, and for all that remembers.
+    pub(super) fn lacking(&self, steps: &[Step], made: &[Option<Made>], keep: &[Slot]) -> Vec<bool> {
+        let is_there = |at: Slot| made[at].is_some_and(|made| self.before.contains_key(&made));
+        let mut wanted: Vec<bool> =
+            (0..steps.len()).map(|at| keep.contains(&at) || steps[at].past().is_some()).collect();
+        for at in (0..steps.len()).rev() {
+            if wanted[at] && !is_there(at) {
+                for from in steps[at].reads() {
+                    wanted[from] = true;
+                }
+            }
+        }
+        wanted
+    }
+
+    /// The picture of the frame before that is made like this.
+    pub(super) fn take(&mut self, made: Made) -> Option<Rc<Sheet>> {
+        let kept = self.before.get(&made)?.clone();
+        let sheet = Rc::clone(&kept.sheet);
+        self.keep(made, kept);
+        Some(sheet)
+    }
+
+    /// Keeps a picture for the next frame.
+    pub(super) fn put(&mut self, made: Made, step: &Step, sheet: &Rc<Sheet>) {
+        let footage = match step {
+            Step::TakeIn { picture, .. } => Some(Arc::clone(picture)),
+            _ => None,
+        };
+        self.keep(made, Kept { sheet: Rc::clone(sheet), _footage: footage });
+    }
+
+    fn keep(&mut self, made: Made, kept: Kept) {
+        let bytes = kept.sheet.bytes();
+        if self.bytes + bytes <= KEPT_BYTES && self.now.insert(made, kept).is_none() {
+            self.bytes += bytes;
+        }
+    }
+
+    /// Begins the next frame.
+    pub(super) fn next_frame(&mut self) {
+        self.before = std::mem::take(&mut self.now);
+        self.bytes = 0;
+    }
+}
