@@ -6,11 +6,12 @@ use std::path::{Path, PathBuf};
 use std::{env, fs};
 
 /// Folder, name of the generated constant, file ending.
-const EMBEDDED: [(&str, &str, &str); 5] = [
+const EMBEDDED: [(&str, &str, &str); 6] = [
     ("shaders/effects", "EFFECTS", "wgsl"),
     ("shaders/footage", "FOOTAGE", "wgsl"),
     ("presets/chains", "CHAINS", "toml"),
     ("presets/shows", "SHOWS", "toml"),
+    ("presets/starters", "STARTERS", "toml"),
     ("presets/lessons", "LESSONS", "toml"),
 ];
 

@@ -8,6 +8,11 @@ pub(crate) fn fnv_1a(bytes: &[u8]) -> u64 {
     })
 }
 
+/// The hash of a text as files hold it: 16 hexadecimal digits.
+pub(crate) fn written(text: &str) -> String {
+    format!("{:016x}", fnv_1a(text.as_bytes()))
+}
+
 #[cfg(test)]
 mod tests {
     use super::fnv_1a;

@@ -25,6 +25,7 @@ pub mod frame;
 pub mod gpu;
 pub mod hands;
 pub mod lessons;
+pub mod library;
 pub mod markup;
 pub mod measure;
 pub mod midi;

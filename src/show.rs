@@ -36,6 +36,21 @@ pub struct Show {
     pub global: Chain,
     /// What hands play, at most eight; what each holds stands with the settings.
     pub controls: Vec<Control>,
+    /// Where chains were taken from.
+    pub taken: Vec<Taken>,
+    /// Whether it is a starter: stand-ins for all footage, to begin a show from.
+    pub is_starter: bool,
+}
+
+/// A chain that was taken from elsewhere onto a scope: a copy, which does not change when its original does.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Taken {
+    /// The scope.
+    pub scope: Scope,
+    /// What it was taken from: `library:NAME` or `preset:NAME`.
+    pub preset: String,
+    /// The fingerprint of the chain as it was taken.
+    pub content: String,
 }
 
 /// Levels kept together, so that a chain can act on them and spare the rest.
@@ -86,6 +101,8 @@ pub struct Clip {
 pub enum FootageName {
     /// `generated:NAME`.
     Generated(String),
+    /// `stand-in:LABEL`: a card that says what will be there.
+    StandIn(StandIn, String),
     /// A picture file or a numbered sequence (`frames/sea-####.png`).
     File {
         /// As the show file writes it.
@@ -95,10 +112,41 @@ pub enum FootageName {
     },
 }
 
+/// What kind of footage a stand-in stands for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum StandIn {
+    /// A picture that fills the frame.
+    Picture,
+    /// A sign or logo: transparent around it.
+    Sign,
+    /// A scenic frame: transparent inside it.
+    Border,
+}
+
+impl StandIn {
+    /// Every kind, the usual one first.
+    pub const ALL: [Self; 3] = [Self::Picture, Self::Sign, Self::Border];
+
+    /// The word before the label.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Picture => "stand-in",
+            Self::Sign => "stand-in-sign",
+            Self::Border => "stand-in-frame",
+        }
+    }
+
+    /// The kind with this name.
+    pub fn named(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|kind| kind.name() == name)
+    }
+}
+
 impl fmt::Display for FootageName {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Generated(name) => write!(f, "generated:{name}"),
+            Self::StandIn(kind, label) => write!(f, "{}:{label}", kind.name()),
             Self::File { written, .. } => f.write_str(written),
         }
     }

@@ -177,6 +177,8 @@ fn show(bundles: Vec<Bundle>) -> Show {
         bundles,
         global: Vec::new(),
         controls: Vec::new(),
+        taken: Vec::new(),
+        is_starter: false,
     }
 }
 

@@ -1021,6 +1021,8 @@ fn every_command_has_examples_in_its_help_that_work_as_they_stand() {
             }
             let mut shell = Command::new("sh");
             shell.args(["-c", line]).env("PATH", &search).current_dir(stage.0.path());
+            // What is kept for good is kept here, not in the folders of whoever runs the tests.
+            shell.env("UNDEROVER_DATA", stage.path("data")).env("UNDEROVER_STATE", stage.path("state"));
             let ran = Ran::of(&mut shell);
             assert_eq!(ran.code, 0, "{line}\n{}", ran.err);
         }

@@ -15,7 +15,7 @@ use underover::files::{Document, chain_text, parse, read, show_text, write};
 use underover::footage::{AtEnd, Fit, Pace, Play};
 use underover::frame::{Frame, PixelMode};
 use underover::place::listed;
-use underover::show::{BlendMode, Bundle, Clip, FootageName, Level, Mix, Show};
+use underover::show::{BlendMode, Bundle, Clip, FootageName, Level, Mix, Scope, Show, StandIn, Taken};
 
 const SOURCE: &str = "//! summary = \"Grey.\"\n//! reach = \"source\"\n\nstruct Settings {\n    none: u32,\n}\n\nfn paint(at: vec2i) -> vec4f {\n    return vec4f(0.5, 0.5, 0.5, 1.0);\n}\n";
 
@@ -369,8 +369,8 @@ fn a_chain_past_the_longest_is_refused_at_the_first_effect_too_many() {
 
 #[test]
 fn the_format_line_decides() {
-    let takes = "it takes `underover/chain/1` or `underover/show/1`";
-    let newer = "was written by a newer version of Underover; this one reads `underover/chain/1` and `underover/show/1`";
+    let takes = "it takes `underover/chain/1`, `underover/show/1` or `underover/starter/1`";
+    let newer = "was written by a newer version of Underover; this one reads `underover/chain/1`, `underover/show/1` and `underover/starter/1`";
     refused("format = \"underover/chain/2\"\nsparkle = 1", &format!("1:10: `underover/chain/2` {newer}"));
     refused("format = \"underover/show/17\"", &format!("1:10: `underover/show/17` {newer}"));
     refused(
@@ -568,7 +568,7 @@ fn a_show_saved_elsewhere_still_finds_its_footage() {
         };
         match again.bundles[0].levels[0].clips[0].footage.clone() {
             FootageName::File { path, .. } => path,
-            FootageName::Generated(name) => panic!("{name}"),
+            other => panic!("{other}"),
         }
     };
     for elsewhere in [&folder.join("shows"), &folder.join("starters/old"), &folder] {
@@ -724,6 +724,8 @@ fn mix() -> impl Strategy<Value = Mix> {
 fn clip() -> impl Strategy<Value = Clip> {
     let footage = prop_oneof![
         Just(FootageName::Generated("grey-for-tests".to_owned())),
+        (0..StandIn::ALL.len(), title())
+            .prop_map(|(kind, label)| FootageName::StandIn(StandIn::ALL[kind], label)),
         "[a-z '\"#/]{0,8}[a-z]\\.png"
             .prop_map(|written| FootageName::File { path: Path::new("shows").join(&written), written }),
     ];
@@ -731,8 +733,8 @@ fn clip() -> impl Strategy<Value = Clip> {
         Clip {
             name,
             fit: Fit::ALL[fit],
-            // Generated footage has no play settings.
-            play: if matches!(footage, FootageName::Generated(_)) { Play::default() } else { play },
+            // Footage that is no file has no play settings.
+            play: if matches!(footage, FootageName::File { .. }) { play } else { Play::default() },
             footage,
             chain,
         }
@@ -785,22 +787,41 @@ fn any_show() -> impl Strategy<Value = Show> {
     let frame = (1..=16_384_u32, 1..=16_384_u32).prop_map(|(width, height)| Frame { width, height });
     let head =
         (title(), about(), vec(title(), 0..3), frame, 1.0..=999.0_f64, rate(), 0..PixelMode::ALL.len());
-    (head, vec(bundle(), 1..3), chain()).prop_map(|(head, mut bundles, global)| {
-        let (name, about, tags, frame, tempo_bpm, rate, pixels) = head;
-        (0..).zip(&mut bundles).for_each(|(n, bundle)| bundle.name += &format!(" {n}"));
-        Show {
-            name,
-            about,
-            tags,
-            frame,
-            tempo_bpm,
-            rate,
-            pixels: PixelMode::ALL[pixels],
-            bundles,
-            global,
-            controls: Vec::new(),
-        }
-    })
+    let notes = vec((0..3_usize, "[a-z]{1,8}:[a-z -]{1,9}[a-z]", "[0-9a-f]{16}"), 0..3);
+    (head, vec(bundle(), 1..3), chain(), notes, any::<bool>()).prop_map(
+        |(head, mut bundles, global, mut notes, on_global)| {
+            let (name, about, tags, frame, tempo_bpm, rate, pixels) = head;
+            // In the order in which a file lists them.
+            notes.sort_by_key(|(scope, ..)| *scope);
+            let scopes = [Scope::Bundle(0), Scope::Level(0, 0), Scope::Clip(0, 0, 0)];
+            let note = |(scope, preset, content): (usize, String, String)| Taken {
+                scope: scopes[scope],
+                preset,
+                content,
+            };
+            let mut taken: Vec<Taken> = notes.into_iter().map(note).collect();
+            taken.extend(on_global.then(|| Taken {
+                scope: Scope::Global,
+                preset: "library:a".to_owned(),
+                content: "0123456789abcdef".to_owned(),
+            }));
+            (0..).zip(&mut bundles).for_each(|(n, bundle)| bundle.name += &format!(" {n}"));
+            Show {
+                name,
+                about,
+                tags,
+                frame,
+                tempo_bpm,
+                rate,
+                pixels: PixelMode::ALL[pixels],
+                bundles,
+                global,
+                controls: Vec::new(),
+                taken,
+                is_starter: false,
+            }
+        },
+    )
 }
 
 fn preset_text() -> impl Strategy<Value = String> {

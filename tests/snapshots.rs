@@ -16,10 +16,12 @@ use underover::edit::{Edit, Named, Spot, Work};
 use underover::footage::Picture;
 use underover::frame::Frame;
 use underover::gpu::Gpu;
+use underover::library::Kind;
 use underover::measure::Difference;
 use underover::show::Scope;
 use underover::window::{
-    Action, Comparing, Dialog, LessonAct, Offscreen, Pair, Pin, Shown, Tab, ThemeChoice, WallBy,
+    Action, Comparing, Dialog, LessonAct, LibraryAct, List, Offscreen, Pair, Pin, Shown, Tab, ThemeChoice,
+    WallBy,
 };
 
 const SIZE: Frame = Frame { width: 1280, height: 800 };
@@ -27,6 +29,8 @@ const SIZE: Frame = Frame { width: 1280, height: 800 };
 const TOLERANCE: [f64; 2] = [0.8, 3.0];
 /// Set to write the pictures anew.
 const ACCEPT: &str = "UNDEROVER_ACCEPT_PICTURES";
+/// Set to a list of names, apart by commas, to look at those panels alone.
+const PANELS: &str = "UNDEROVER_PANELS";
 const PICTURE: Scope = Scope::Bundle(0);
 const REVERSED: [usize; 5] = [4, 3, 2, 1, 0];
 
@@ -42,6 +46,15 @@ fn lesson(then: Vec<LessonAct>) -> Vec<Action> {
 
 fn sheet(dialog: Dialog) -> Vec<Action> {
     vec![Action::Ask(dialog)]
+}
+
+fn library(list: List, chosen: Option<(Kind, &str)>) -> Vec<Action> {
+    let chosen = chosen.map(|(kind, handle)| (kind, handle.to_owned()));
+    vec![
+        Action::Tab(Tab::Library),
+        Action::Library(LibraryAct::List(list)),
+        Action::Library(LibraryAct::Choose(chosen)),
+    ]
 }
 
 /// Every panel and sheet, and what leads there from the window as it opens.
@@ -68,6 +81,8 @@ fn panels(desk_chain: &[underover::chain::EffectUse]) -> Vec<(&'static str, Vec<
         ("condition", sheet(Dialog::Condition)),
         ("flashes", sheet(Dialog::Flashes)),
         ("hands", vec![Action::Tab(Tab::Hands)]),
+        ("library", library(List::Chains, Some((Kind::Chain, "lamp-lines")))),
+        ("starters", library(List::Starters, Some((Kind::Starter, "festival-night")))),
         ("lessons", vec![Action::Tab(Tab::Lessons)]),
         ("lesson-question", lesson(vec![])),
         ("lesson-answer", lesson(vec![LessonAct::Choose(0)])),
@@ -129,7 +144,9 @@ fn compare_all(theme: &str, is_light: bool) -> Vec<String> {
     window.desk().act(Action::Theme(if is_light { ThemeChoice::Light } else { ThemeChoice::Dark }));
     let chain = window.desk().work().show().chain(PICTURE).clone();
     let mut wrong = Vec::new();
-    for (name, actions) in panels(&chain) {
+    let asked = std::env::var(PANELS).unwrap_or_default();
+    let is_asked = |name: &str| asked.is_empty() || asked.split(',').any(|one| one == name);
+    for (name, actions) in panels(&chain).into_iter().filter(|(name, _)| is_asked(name)) {
         for action in actions {
             window.desk().act(action);
         }

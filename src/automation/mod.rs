@@ -208,6 +208,18 @@ impl Automation {
         }
     }
 
+    /// The values that it is given to move between or to step through.
+    pub fn ends(&self) -> Vec<&Value> {
+        match self {
+            Self::Wave { low, high, .. }
+            | Self::Random { low, high, .. }
+            | Self::Envelope { low, high, .. } => {
+                vec![low, high]
+            }
+            Self::Steps { values, .. } => values.iter().collect(),
+        }
+    }
+
     /// Whether a setting of this kind can move so.
     ///
     /// # Errors

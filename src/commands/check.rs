@@ -8,6 +8,7 @@ use serde::Serialize;
 use thiserror::Error;
 
 use super::WrongWords;
+use super::library::scanned;
 use super::output::{check_apart, check_outputs, figures_output, is_standard_output, say, write_json};
 use super::subject::{catalogue, opened, read};
 use crate::catalogue::Catalogue;
@@ -16,6 +17,7 @@ use crate::footage::Shelf;
 use crate::frame::Moment;
 use crate::gpu::{ADAPTER_VARIABLE, Renderer};
 use crate::hands::missing_controls;
+use crate::library::{Copied, Library, copies_in};
 use crate::readiness::{self, Point, Weight};
 use crate::show::Show;
 
@@ -80,13 +82,18 @@ impl Check {
         }
         let catalogue = catalogue(self.effects.as_deref(), None)?;
         let mut shelf = Shelf::new(&catalogue);
+        let mut library = None;
         let mut wrong = Vec::new();
         for file in &self.files {
             match checked(file, &catalogue, &mut shelf) {
-                Ok((what, warnings)) => {
+                Ok((what, show)) => {
                     say(&format!("{file}: right ({what})\n"))?;
-                    for warning in warnings {
+                    for warning in show.as_ref().map(missing_controls).unwrap_or_default() {
                         say(&format!("  look again: {warning}\n"))?;
+                    }
+                    if let Some(show) = show.filter(|show| !show.taken.is_empty()) {
+                        let library = library.get_or_insert_with(|| scanned(&catalogue));
+                        say(&copies(&show, library))?;
                     }
                 }
                 Err(error) => wrong.push(error),
@@ -139,24 +146,39 @@ impl Check {
     }
 }
 
-/// What a file that is right holds, in words, and what is worth a look.
-fn checked(file: &str, catalogue: &Catalogue, shelf: &mut Shelf) -> anyhow::Result<(String, Vec<String>)> {
+/// What a file that is right holds, in words.
+fn checked(file: &str, catalogue: &Catalogue, shelf: &mut Shelf) -> anyhow::Result<(String, Option<Show>)> {
     match read(file, catalogue)? {
         Document::Chain(preset) => {
-            Ok((format!("chain `{}`, {}", preset.name, counted(preset.chain.len(), "effect")), Vec::new()))
+            Ok((format!("chain `{}`, {}", preset.name, counted(preset.chain.len(), "effect")), None))
         }
         Document::Show(show) => {
             check_footage(file, &show, shelf)?;
             let levels = show.bundles.iter().map(|bundle| bundle.levels.len()).sum();
             let what = format!(
-                "show `{}`, {}, {}",
+                "{} `{}`, {}, {}",
+                if show.is_starter { "starter" } else { "show" },
                 show.name,
                 counted(show.bundles.len(), "bundle"),
                 counted(levels, "level")
             );
-            Ok((what, missing_controls(&show)))
+            Ok((what, Some(show)))
         }
     }
+}
+
+/// How the chains that a show took stand to where they are from.
+fn copies(show: &Show, library: &Library) -> String {
+    let line = |copied: &Copied| {
+        let changed = if copied.is_changed { "; changed here since it was taken" } else { "" };
+        format!(
+            "    {} took `{}`: {}{changed}\n",
+            show.address(copied.scope),
+            copied.handle,
+            copied.state.said()
+        )
+    };
+    copies_in(show, library.entries()).iter().map(line).collect()
 }
 
 fn check_footage(file: &str, show: &Show, shelf: &mut Shelf) -> anyhow::Result<()> {

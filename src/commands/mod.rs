@@ -11,6 +11,7 @@ mod figures;
 mod flashes;
 mod hands;
 mod lessons;
+mod library;
 mod manual;
 mod orders;
 mod output;
@@ -20,6 +21,7 @@ mod progress;
 mod render;
 mod report;
 mod sheet;
+mod starters;
 mod subject;
 mod swaps;
 mod trial;
@@ -43,7 +45,7 @@ pub struct WrongWords(pub String);
 
 /// What `--help` closes with.
 const HELP: &str = "\
-Files are chains or shows (TOML). `preset:NAME` names one that travels inside the program, \
+Files are chains or shows (TOML). `preset:NAME` names one that travels inside the program, `library:NAME` a chain of your library, \
 `generated:NAME` a generated piece of footage; `underover effects` lists the effects and the \
 generated footage.
 
@@ -94,6 +96,10 @@ enum Command {
     Effects(effects::Effects),
     /// Which control does what, for which hand, key and MIDI: a map to print
     Hands(hands::Hands),
+    /// Chains kept from show to show: listed, found, kept, put onto shows
+    Library(library::Library),
+    /// Shows without footage to begin the next one from, and parts taken from shows
+    Starters(starters::Starters),
     /// Short lessons on the order of effects: predict, then look
     Lessons(lessons::LessonsCommand),
     /// Validates chain and show files, and the footage that they name
@@ -133,6 +139,8 @@ impl CommandLine {
             Some(Command::Sheet(command)) => command.run(),
             Some(Command::Effects(command)) => command.run(),
             Some(Command::Hands(command)) => command.run(),
+            Some(Command::Library(command)) => command.run(),
+            Some(Command::Starters(command)) => command.run(),
             Some(Command::Lessons(command)) => command.run(),
             Some(Command::Check(command)) => command.run(),
             Some(Command::Adapters(command)) => command.run(),

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use clap::builder::PossibleValuesParser;
 
+use super::library::{scanned, worded};
 use super::{WrongWords, note};
 use crate::beat::{Beats, FrameRate};
 use crate::catalogue::{Catalogue, Effect};
@@ -16,6 +17,7 @@ use crate::files::{self, Document, FileError};
 use crate::footage::{self, Fit, FootageError, Picture, Play, Shelf, Shown};
 use crate::frame::{Frame, Moment, PixelMode};
 use crate::gpu::{ADAPTER_VARIABLE, Gpu, GpuError, Renderer};
+use crate::library::{Kind, LIBRARY};
 use crate::place::{did_you_mean, listed};
 use crate::plan::{self, Path as PicturePath};
 use crate::show::{FootageName, Scope, ScopeError, Show};
@@ -33,7 +35,7 @@ const MOST_BEATS: f64 = 1e9;
 /// The options that every rendering command takes.
 #[derive(Debug, Clone, Args)]
 pub(super) struct SubjectOptions {
-    /// A chain or show file, or `preset:NAME`
+    /// A chain or show file, `preset:NAME` or `library:NAME`
     file: String,
     /// Footage under a chain: a picture or film, a numbered sequence (sea-####.png), generated:NAME, or - for Y4M on standard input
     #[arg(long, value_name = "F")]
@@ -273,7 +275,9 @@ impl SubjectOptions {
     /// The scope named, or the busiest; a clip that is hidden is brought to show.
     fn scope_of(&self, show: &mut Show) -> anyhow::Result<Scope> {
         let scope = match &self.scope {
-            Some(address) => show.scope_named(address).map_err(|error| scope_refused(&error, show))?,
+            Some(address) => {
+                show.scope_named(address).map_err(|error| scope_refused("--scope", &error, show))?
+            }
             None => show.busiest_scope(),
         };
         if let Scope::Clip(b, l, c) = scope
@@ -294,7 +298,7 @@ impl SubjectOptions {
         let own = (!self.file.starts_with(PRESET)).then(|| PathBuf::from(&self.file));
         let footage = footage.into_iter().filter_map(|name| match name {
             FootageName::File { path, .. } => Some(path.clone()),
-            FootageName::Generated(_) => None,
+            FootageName::Generated(_) | FootageName::StandIn(..) => None,
         });
         own.into_iter().chain(footage).collect()
     }
@@ -383,9 +387,9 @@ fn footage_of(show: &Show) -> impl Iterator<Item = &FootageName> {
 }
 
 /// A scope that the show does not have, with those that it has.
-fn scope_refused(error: &ScopeError, show: &Show) -> WrongWords {
+pub(super) fn scope_refused(option: &str, error: &ScopeError, show: &Show) -> WrongWords {
     let ScopeError::Form(written) = error else {
-        return WrongWords(format!("--scope: {error}"));
+        return WrongWords(format!("{option}: {error}"));
     };
     let addresses: Vec<String> = show.scopes().into_iter().map(|scope| show.address(scope)).collect();
     // A name alone is a near miss of the address that ends in it.
@@ -395,7 +399,7 @@ fn scope_refused(error: &ScopeError, show: &Show) -> WrongWords {
         None => did_you_mean(written, addresses.iter().map(String::as_str)),
     };
     let known = listed(addresses.iter().map(String::as_str));
-    WrongWords(format!("--scope: `{written}` is no scope of this show{hint} (it has {known})"))
+    WrongWords(format!("{option}: `{written}` is no scope of this show{hint} (it has {known})"))
 }
 
 /// Footage that the command line names and that is not there.
@@ -437,8 +441,13 @@ pub(super) fn untried_catalogue(own: Option<&Path>) -> anyhow::Result<Catalogue>
     Ok(catalogue)
 }
 
-/// Reads a file, or a preset that travels inside the program.
+/// Reads a file, a preset that travels inside the program, or a chain of the library.
 pub(super) fn read(file: &str, catalogue: &Catalogue) -> anyhow::Result<Document> {
+    if let Some(name) = file.strip_prefix(LIBRARY) {
+        let library = scanned(catalogue);
+        let entry = library.find(Kind::Chain, name).map_err(worded)?;
+        return Ok(library.document(entry, catalogue)?);
+    }
     let known = || embedded::CHAINS.iter().chain(embedded::SHOWS).copied();
     let Some(name) = file.strip_prefix(PRESET) else {
         return files::read(Path::new(file), catalogue).map_err(|error| match error {

@@ -4,6 +4,8 @@ use std::collections::HashSet;
 
 use thiserror::Error;
 
+use super::bring::Bring;
+use super::put::{Put, forget_scope};
 use super::time::TimeEdit;
 use crate::automation::AutomationError;
 use crate::beat::TEMPO_BPM;
@@ -93,6 +95,10 @@ pub enum Edit {
         /// What it is called, for the name of the step.
         name: String,
     },
+    /// Puts a chain from elsewhere onto a scope.
+    Put(Box<Put>),
+    /// Brings a part of another show in.
+    Bring(Box<Bring>),
     /// Gives something another name.
     Rename {
         /// What.
@@ -178,6 +184,24 @@ pub enum EditError {
     /// A chain is full.
     #[error("this chain has {MOST_EFFECTS} effects, the most that a chain takes; remove one first")]
     Full,
+    /// A chain that is put onto another is too long for what is there.
+    #[error(
+        "the chain there has {there} effects and this one {more}; a chain takes at most {MOST_EFFECTS} together"
+    )]
+    NoRoom {
+        /// Effects there.
+        there: usize,
+        /// Effects to come.
+        more: usize,
+    },
+    /// Something of another show that fits nowhere here.
+    #[error(
+        "{what} has no place there; a level goes into a bundle, a clip into a level, and a bundle over the others"
+    )]
+    NoPlace {
+        /// Its address in its own show.
+        what: String,
+    },
     /// An order that does not name every effect once.
     #[error("that order does not name each of the {effects} effects once; choose it again")]
     NoOrder {
@@ -271,6 +295,8 @@ impl Edit {
             Self::Reset(spot) => format!("Reset {}", label(spot)?),
             Self::Order { scope, .. } => format!("Adopt an order on {}", scope_name(*scope)?),
             Self::Chain { scope, name, .. } => format!("Take the chain {name} on {}", scope_name(*scope)?),
+            Self::Put(put) => put.step(&scope_name(put.scope)?),
+            Self::Bring(bring) => bring.step(),
             Self::Rename { what: Named::Effect(spot), name } if name.trim().is_empty() => {
                 format!("Call {} by its own name", label(spot)?)
             }
@@ -334,9 +360,15 @@ impl Edit {
             }
             Self::Chain { scope, chain, .. } if chain.len() <= MOST_EFFECTS => {
                 chain.clone_into(chain_of_mut(show, *scope)?);
+                show.taken.retain(|taken| taken.scope != *scope);
                 Ok(())
             }
             Self::Chain { .. } => Err(EditError::Full),
+            Self::Put(put) => put.apply(show),
+            Self::Bring(bring) => {
+                *show = bring.done(show)?.0;
+                Ok(())
+            }
             Self::Rename { what: Named::Effect(spot), name } => call(show, *spot, name),
             Self::Rename { what, name } => rename(show, *what, name),
             Self::Footage { bundle, level, clip, footage } => {
@@ -410,7 +442,7 @@ fn level_with(name: &str, clip: &Clip) -> Level {
 }
 
 /// Whether the show has this scope.
-fn has(show: &Show, scope: Scope) -> bool {
+pub(super) fn has(show: &Show, scope: Scope) -> bool {
     let level = |b: usize, l: usize| show.bundles.get(b).and_then(|bundle| bundle.levels.get(l));
     match scope {
         Scope::Global => true,
@@ -424,7 +456,7 @@ fn chain_of(show: &Show, scope: Scope) -> Result<&Chain, EditError> {
     if has(show, scope) { Ok(show.chain(scope)) } else { Err(EditError::Gone) }
 }
 
-fn chain_of_mut(show: &mut Show, scope: Scope) -> Result<&mut Chain, EditError> {
+pub(super) fn chain_of_mut(show: &mut Show, scope: Scope) -> Result<&mut Chain, EditError> {
     if has(show, scope) { Ok(show.chain_mut(scope)) } else { Err(EditError::Gone) }
 }
 
@@ -582,11 +614,12 @@ fn drop_scope(show: &mut Show, scope: Scope) -> Result<(), EditError> {
             }
         }
     }
+    forget_scope(show, scope);
     Ok(())
 }
 
 /// The name, made one that a scope may have and that none of `taken` is.
-fn unique<'a>(name: &str, taken: impl Iterator<Item = &'a str> + Clone) -> String {
+pub(super) fn unique<'a>(name: &str, taken: impl Iterator<Item = &'a str> + Clone) -> String {
     let plain: String = name
         .chars()
         .map(|c| if c.is_control() || matches!(c, '/' | ':') { ' ' } else { c })

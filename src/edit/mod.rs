@@ -2,15 +2,19 @@
 //!
 //! Nothing here knows of a window: a panel gives an [`Edit`], the [`Work`] takes it.
 
+mod bring;
 mod change;
 mod history;
+mod put;
 mod recent;
 mod recovery;
 mod time;
 mod work;
 
+pub use bring::Bring;
 pub use change::{Edit, EditError, Named, Spot};
 pub use history::{History, Step};
+pub use put::{Put, Way};
 pub use recent::RecentFiles;
 pub use recovery::{Recovered, Recovery, RecoveryError};
 pub use time::TimeEdit;

@@ -55,9 +55,15 @@ pub struct Work {
 }
 
 impl Work {
-    /// Work on what a file holds; a chain is laid on a clip of its own.
+    /// Work on what a file holds; a chain is laid on a clip of its own. A starter begins a show without a file, so that
+    /// saving it does not write over the starter.
     pub fn new(document: Document, file: Option<PathBuf>) -> Self {
+        let mut file = file;
         let (form, show) = match document {
+            Document::Show(starter) if starter.is_starter => {
+                file = None;
+                (Form::Show, Show { is_starter: false, ..starter })
+            }
             Document::Show(show) => (Form::Show, show),
             Document::Chain(preset) => (Form::Chain, stand_for(preset)),
         };
@@ -268,5 +274,7 @@ fn stand_for(preset: Preset) -> Show {
         bundles: vec![bundle],
         global: Chain::new(),
         controls: Vec::new(),
+        taken: Vec::new(),
+        is_starter: false,
     }
 }

@@ -64,6 +64,39 @@ pub fn write(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
     replace(path, |file| file.write_all(bytes))
 }
 
+/// Writes `bytes` to a file that is not there yet; `false` where one is, which is left as it is.
+///
+/// Of several programs that want one name at once, one gets it.
+///
+/// # Errors
+/// As [`write`].
+pub fn write_new(path: &Path, bytes: &[u8]) -> Result<bool, WriteError> {
+    let mut growing = Growing::create(path)?;
+    growing.file().write_all(bytes).map_err(refused(path))?;
+    growing.finish_new()
+}
+
+/// Gives a file another name in the same folder tree; `false` where something has that name already, and nothing is
+/// done.
+///
+/// # Errors
+/// What the system says; the file is where it was.
+pub fn move_new(from: &Path, to: &Path) -> io::Result<bool> {
+    // The one call that moves a file and replaces none; a temporary path deletes its file unless it is told to keep it.
+    let moved = tempfile::TempPath::try_from_path(from)?.persist_noclobber(to);
+    let done = match moved {
+        Ok(()) => Ok(true),
+        Err(refused) => {
+            let why = refused.error;
+            refused.path.keep().map_err(|error| error.error)?;
+            if why.kind() == io::ErrorKind::AlreadyExists { Ok(false) } else { Err(why) }
+        }
+    };
+    sync_folder(folder_of(to));
+    sync_folder(folder_of(from));
+    done
+}
+
 /// Tells before long work whether [`write`] could write to `path`; nothing is written.
 ///
 /// # Errors
@@ -153,6 +186,26 @@ impl Growing {
         temporary.persist(&target).map_err(|error| refused(error.error))?;
         sync_folder(folder_of(&target));
         Ok(())
+    }
+}
+
+impl Growing {
+    /// Gives the file its name if nothing has it yet; otherwise it is gone, and this gives `false`.
+    ///
+    /// # Errors
+    /// [`WriteError::Refused`].
+    pub fn finish_new(self) -> Result<bool, WriteError> {
+        let refused = refused(&self.path);
+        let Growth::File { temporary, target, .. } = self.file else { return Ok(true) };
+        temporary.as_file().sync_all().map_err(refused)?;
+        match temporary.persist_noclobber(&target) {
+            Ok(_) => {
+                sync_folder(folder_of(&target));
+                Ok(true)
+            }
+            Err(error) if error.error.kind() == io::ErrorKind::AlreadyExists => Ok(false),
+            Err(error) => Err(refused(error.error)),
+        }
     }
 }
 

@@ -7,6 +7,7 @@ mod hands;
 mod lesson;
 mod show;
 mod table;
+mod taken;
 mod written;
 
 use std::fs::{self, File};
@@ -15,13 +16,13 @@ use std::path::Path;
 
 use thiserror::Error;
 
-pub use atomic::{Growing, WriteError, check, write};
+pub use atomic::{Growing, WriteError, check, move_new, write, write_new};
 pub use written::{chain_text, show_text};
 
 use crate::catalogue::Catalogue;
 use crate::chain::Preset;
 use crate::lessons::Lesson;
-use crate::place::{Place, did_you_mean};
+use crate::place::{Place, did_you_mean, listed};
 use crate::show::Show;
 use atomic::{Obstacle, first_obstacle, folder_of};
 use table::{PLAIN_TEXT, Table, Text, shortened};
@@ -30,6 +31,10 @@ use table::{PLAIN_TEXT, Table, Text, shortened};
 pub const CHAIN_FORMAT: &str = "underover/chain/1";
 /// The `format` line of the show files that are read and written.
 pub const SHOW_FORMAT: &str = "underover/show/1";
+/// The `format` line of the starter files that are read and written.
+pub const STARTER_FORMAT: &str = "underover/starter/1";
+/// Every `format` line.
+const FORMATS: [&str; 3] = [CHAIN_FORMAT, SHOW_FORMAT, STARTER_FORMAT];
 /// The `format` line of the lesson files that are read.
 pub const LESSON_FORMAT: &str = "underover/lesson/1";
 /// Largest file that is read, in bytes; a show takes a few thousand.
@@ -40,7 +45,7 @@ pub const LARGEST_FILE_BYTES: u64 = 4 << 20;
 pub enum Document {
     /// A chain file.
     Chain(Preset),
-    /// A show file.
+    /// A show file, or a starter, which says so.
     Show(Show),
 }
 
@@ -142,17 +147,22 @@ pub fn parse(text: &str, name: &str, folder: &Path, catalogue: &Catalogue) -> Re
         Some(SHOW_FORMAT) => show::Reader { catalogue, folder }
             .show(&Table::root(&text, "a show file", &entries))
             .map(Document::Show),
+        Some(STARTER_FORMAT) => show::Reader { catalogue, folder }
+            .starter(&Table::root(&text, "a starter file", &entries))
+            .map(Document::Show),
         Some(LESSON_FORMAT) => Err(format.refuse(format!(
             "this is a lesson, no chain or show; `underover lessons {name} --check` says whether it is right"
         ))),
         Some(newer) if is_newer(newer) => Err(format.refuse(format!(
-            "`{}` was written by a newer version of Underover; this one reads `{CHAIN_FORMAT}` and `{SHOW_FORMAT}`",
-            shortened(newer)
+            "`{}` was written by a newer version of Underover; this one reads {}",
+            shortened(newer),
+            listed(FORMATS)
         ))),
         other => Err(format.refuse(format!(
-            "`format` is {}; it takes `{CHAIN_FORMAT}` or `{SHOW_FORMAT}`{}",
+            "`format` is {}; it takes {} or `{STARTER_FORMAT}`{}",
             format.found(),
-            did_you_mean(&shortened(other.unwrap_or_default()), [CHAIN_FORMAT, SHOW_FORMAT])
+            [CHAIN_FORMAT, SHOW_FORMAT].map(|known| format!("`{known}`")).join(", "),
+            did_you_mean(&shortened(other.unwrap_or_default()), FORMATS)
         ))),
     }
 }
@@ -196,9 +206,7 @@ fn opening() -> String {
 
 /// Whether a format line is ours, of a version above 1.
 fn is_newer(format: &str) -> bool {
-    let version = [CHAIN_FORMAT, SHOW_FORMAT]
-        .into_iter()
-        .find_map(|known| format.strip_prefix(known.trim_end_matches('1')));
+    let version = FORMATS.into_iter().find_map(|known| format.strip_prefix(known.trim_end_matches('1')));
     version.is_some_and(|version| {
         !version.is_empty()
             && version.bytes().all(|b| b.is_ascii_digit())

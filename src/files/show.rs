@@ -7,13 +7,14 @@ use super::FileError;
 use super::chain::chain;
 use super::hands::controls;
 use super::table::{Entry, Table, shortened};
+use super::taken::{TAKEN, tables, taken};
 use crate::beat::{FrameRate, TEMPO_BPM};
 use crate::catalogue::Catalogue;
 use crate::chain::Chain;
 use crate::footage::{AtEnd, Fit, Pace, Play};
 use crate::frame::{Frame, PixelMode};
 use crate::place::{did_you_mean, listed, nearest};
-use crate::show::{BlendMode, Bundle, Clip, FootageName, Level, Mix, Show};
+use crate::show::{BlendMode, Bundle, Clip, FootageName, Level, Mix, Show, StandIn};
 
 /// Widest and highest frame that is read, in texels.
 const LARGEST_SIDE: u32 = 16_384;
@@ -23,6 +24,8 @@ const PLAY_KEYS: [&str; 5] = ["speed", "loop_beats", "in_secs", "out_secs", "at_
 const USUAL_FRAME: Frame = Frame { width: 1280, height: 720 };
 /// What a file gets that names no tempo, in beats per minute.
 const USUAL_TEMPO_BPM: f64 = 120.0;
+/// Longest label of a stand-in, in characters.
+const LONGEST_LABEL: usize = 80;
 /// What generated footage opens with.
 const GENERATED: &str = "generated";
 
@@ -65,13 +68,34 @@ impl Reader<'_> {
             bundles: named(file, "bundle", |table| self.bundle(table))?,
             global: self.global(file)?,
             controls: Vec::new(),
+            taken: Vec::new(),
+            is_starter: false,
         };
         controls(file, &mut show)?;
+        taken(file, &mut show)?;
         Ok(show)
     }
 
+    /// The content of a starter file: that of a show file, with stand-ins for all footage.
+    pub fn starter(&self, file: &Table) -> Result<Show, FileError> {
+        let show = self.show(file)?;
+        for bundle in tables(file, "bundle")? {
+            for level in tables(&bundle, "level")? {
+                for clip in tables(&level, "clip")? {
+                    let Some(entry) = clip.entry("footage") else { continue };
+                    if entry.as_text().and_then(stand_in).is_none() {
+                        return Err(entry.refuse(
+                            "a starter holds no footage; write `stand-in:LABEL`, or make it a show with `format = \"underover/show/1\"`",
+                        ));
+                    }
+                }
+            }
+        }
+        Ok(Show { is_starter: true, ..show })
+    }
+
     fn bundle(&self, table: &Table) -> Result<Bundle, FileError> {
-        table.only(&["name", "blend", "opacity", "effect", "level"])?;
+        table.only_or(&[TAKEN], &["name", "blend", "opacity", "effect", "level"])?;
         Ok(Bundle {
             name: table.name()?.scope_name()?,
             mix: mix(table)?,
@@ -81,7 +105,7 @@ impl Reader<'_> {
     }
 
     fn level(&self, table: &Table) -> Result<Level, FileError> {
-        table.only(&["name", "blend", "opacity", "showing", "effect", "clip"])?;
+        table.only_or(&[TAKEN], &["name", "blend", "opacity", "showing", "effect", "clip"])?;
         let (name, mix) = (table.name()?.scope_name()?, mix(table)?);
         let chain = chain(table, self.catalogue)?;
         let clips = named(table, "clip", |table| self.clip(table))?;
@@ -96,7 +120,7 @@ impl Reader<'_> {
 
     fn clip(&self, table: &Table) -> Result<Clip, FileError> {
         let keys = ["name", "footage", "fit", "effect"];
-        table.only(&[keys.as_slice(), &PLAY_KEYS].concat())?;
+        table.only_or(&[TAKEN], &[keys.as_slice(), &PLAY_KEYS].concat())?;
         let name = table.name()?.scope_name()?;
         let footage = self.footage(&table.required("footage", "footage = \"generated:waves\"")?)?;
         Ok(Clip {
@@ -120,9 +144,18 @@ impl Reader<'_> {
                 Ok(source) => Ok(FootageName::Generated(source.name.clone())),
                 Err(error) => Err(entry.refuse(error)),
             },
-            Some((almost, _)) if nearest(&shortened(almost), [GENERATED]).is_some() => Err(entry.refuse(
-                format!("`footage` opens with `{}:`; did you mean `{GENERATED}:`?", shortened(almost)),
-            )),
+            Some((kind, label)) if StandIn::named(kind).is_some() => stand_in(&written).ok_or_else(|| {
+                let length = label.chars().count();
+                entry.refuse(match label.trim() {
+                    "" => format!("`{kind}:` has no label; write what will be there, such as \"{kind}:sea\""),
+                    _ => format!("the label has {length} characters; it takes at most {LONGEST_LABEL}"),
+                })
+            }),
+            Some((almost, _)) if nearest(&shortened(almost), openings()).is_some() => {
+                let almost = shortened(almost);
+                let near = nearest(&almost, openings()).unwrap_or(GENERATED);
+                Err(entry.refuse(format!("`footage` opens with `{almost}:`; did you mean `{near}:`?")))
+            }
             _ => Ok(FootageName::parsed(&written, self.folder)),
         }
     }
@@ -132,7 +165,7 @@ impl Reader<'_> {
             return Ok(Vec::new());
         };
         let global = global.table("the global scope", "effects, each under a line `[[global.effect]]`")?;
-        global.only(&["effect"])?;
+        global.only_or(&[TAKEN], &["effect"])?;
         chain(&global, self.catalogue)
     }
 }
@@ -171,6 +204,18 @@ fn named<T>(
         .collect()
 }
 
+/// What footage that is no file opens with.
+fn openings() -> impl Iterator<Item = &'static str> {
+    [GENERATED].into_iter().chain(StandIn::ALL.map(StandIn::name))
+}
+
+/// A stand-in, if that is what is written, and its label can stand on a card.
+fn stand_in(written: &str) -> Option<FootageName> {
+    let (kind, label) = written.split_once(':')?;
+    let fits = !label.trim().is_empty() && label.chars().count() <= LONGEST_LABEL;
+    StandIn::named(kind).filter(|_| fits).map(|kind| FootageName::StandIn(kind, label.to_owned()))
+}
+
 fn frame(entry: &Entry) -> Result<Frame, FileError> {
     let table = entry.table("the frame", "a size such as { width = 1280, height = 720 }")?;
     table.only(&["width", "height"])?;
@@ -199,12 +244,14 @@ fn mix(table: &Table) -> Result<Mix, FileError> {
 
 /// How a clip's footage is played.
 fn play(table: &Table, footage: &FootageName) -> Result<Play, FileError> {
-    if matches!(footage, FootageName::Generated(_))
+    if !matches!(footage, FootageName::File { .. })
         && let Some((key, entry)) = PLAY_KEYS.iter().find_map(|key| Some((key, table.entry(key)?)))
     {
-        return Err(
-            entry.refuse(format!("generated footage runs by the beat and takes no `{key}`; leave it out"))
-        );
+        let what = match footage {
+            FootageName::StandIn(..) => "a stand-in stands still and",
+            _ => "generated footage runs by the beat and",
+        };
+        return Err(entry.refuse(format!("{what} takes no `{key}`; leave it out")));
     }
     let within = |entry: &Entry, [low, high]: [f64; 2]| entry.number(low, high);
     let speed = table.optional("speed", |entry| within(entry, Play::SPEED))?;

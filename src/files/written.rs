@@ -6,11 +6,11 @@ use toml::Value;
 
 use super::automation::{written, written_value};
 use super::hands;
-use super::{CHAIN_FORMAT, SHOW_FORMAT};
+use super::{CHAIN_FORMAT, SHOW_FORMAT, STARTER_FORMAT};
 use crate::beat::FrameRate;
 use crate::chain::{EffectUse, Preset};
 use crate::footage::{Pace, Play, STANDARD_INPUT};
-use crate::show::{FootageName, Mix, Show};
+use crate::show::{FootageName, Mix, Scope, Show};
 
 /// The text of a chain file, which reads back as an equal preset.
 ///
@@ -27,19 +27,21 @@ pub fn chain_text(preset: &Preset) -> String {
 /// a person looks for. Footage inside `folder` is named relative to it; where
 /// the show came from another folder, footage outside is named by its full path.
 pub fn show_text(show: &Show, folder: &Path) -> String {
-    let mut page = Page::new(SHOW_FORMAT, &show.name, &show.about, &show.tags);
+    let format = if show.is_starter { STARTER_FORMAT } else { SHOW_FORMAT };
+    let mut page = Page::new(format, &show.name, &show.about, &show.tags);
     page.line("frame", format_args!("{{ width = {}, height = {} }}", show.frame.width, show.frame.height));
     page.number("tempo_bpm", show.tempo_bpm);
     if show.rate != FrameRate::default() {
         page.rate(show.rate);
     }
     page.word("pixels", show.pixels.name());
-    for bundle in &show.bundles {
+    for (b, bundle) in show.bundles.iter().enumerate() {
         page.header("bundle");
         page.word("name", &bundle.name);
         page.mix(bundle.mix);
         page.chain("bundle.effect", &bundle.chain);
-        for level in &bundle.levels {
+        page.taken("bundle.taken", show, Scope::Bundle(b));
+        for (l, level) in bundle.levels.iter().enumerate() {
             page.header("bundle.level");
             page.word("name", &level.name);
             page.mix(level.mix);
@@ -47,7 +49,8 @@ pub fn show_text(show: &Show, folder: &Path) -> String {
                 page.word("showing", &clip.name);
             }
             page.chain("bundle.level.effect", &level.chain);
-            for clip in &level.clips {
+            page.taken("bundle.level.taken", show, Scope::Level(b, l));
+            for (c, clip) in level.clips.iter().enumerate() {
                 page.header("bundle.level.clip");
                 page.word("name", &clip.name);
                 page.word("footage", &footage(&clip.footage, folder));
@@ -56,10 +59,12 @@ pub fn show_text(show: &Show, folder: &Path) -> String {
                 }
                 page.play(&clip.play);
                 page.chain("bundle.level.clip.effect", &clip.chain);
+                page.taken("bundle.level.clip.taken", show, Scope::Clip(b, l, c));
             }
         }
     }
     page.chain("global.effect", &show.global);
+    page.taken("global.taken", show, Scope::Global);
     page.text += &hands::written(show);
     page.text
 }
@@ -146,6 +151,15 @@ impl Page {
         }
         if play.at_end != usual.at_end {
             self.word("at_end", play.at_end.name());
+        }
+    }
+
+    /// Where the chain on a scope was taken from.
+    fn taken(&mut self, path: &str, show: &Show, scope: Scope) {
+        for taken in show.taken.iter().filter(|taken| taken.scope == scope) {
+            self.header(path);
+            self.word("preset", &taken.preset);
+            self.word("content", &taken.content);
         }
     }
 

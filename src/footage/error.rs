@@ -18,6 +18,14 @@ pub enum FootageError {
     /// No generated source has this name.
     #[error(transparent)]
     Source(Arc<CatalogueError>),
+    /// The card of a stand-in could not be drawn.
+    #[error("stand-in:{label}: its card could not be drawn: {why}")]
+    StandIn {
+        /// The label.
+        label: String,
+        /// What is in the way.
+        why: String,
+    },
     /// A folder on the way to the file is not there.
     #[error(
         "{}: there is no folder {}{hint}; a relative path starts from the folder of the show file, or from where the command runs",

@@ -33,7 +33,7 @@ pub use video::FILM_ENDINGS;
 
 use crate::chain::EffectCall;
 use crate::frame::Frame;
-use crate::show::FootageName;
+use crate::show::{FootageName, StandIn};
 
 /// A picture of the frame's size, ready to upload.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -66,8 +66,13 @@ pub enum Shown {
 pub const STANDARD_INPUT: &str = "-";
 
 impl FootageName {
-    /// What a command line or a file names: `generated:NAME`, `-`, else a path relative to `folder`.
+    /// What a command line or a file names: `generated:NAME`, `stand-in:LABEL`, `-`, else a path relative to `folder`.
     pub fn parsed(written: &str, folder: &Path) -> Self {
+        if let Some((kind, label)) = written.split_once(':')
+            && let Some(kind) = StandIn::named(kind)
+        {
+            return Self::StandIn(kind, label.to_owned());
+        }
         match written.strip_prefix("generated:") {
             Some(name) => Self::Generated(name.to_owned()),
             None if written == STANDARD_INPUT => {

@@ -8,15 +8,28 @@ use super::error::FootageError;
 use super::kept::{Kept, Key};
 use super::play::{Due, Play};
 use super::reel::Reel;
-use super::{Fit, Shown};
+use super::{Fit, Picture, Shown};
 use crate::catalogue::Catalogue;
 use crate::chain::EffectUse;
-use crate::frame::Moment;
-use crate::show::FootageName;
+use crate::frame::{Frame, Moment};
+use crate::show::{FootageName, StandIn};
+use crate::wall;
 
 /// Bytes of fitted pictures that a shelf keeps, of all its footage together. Beside them each footage that moves
 /// holds one frame as it was decoded, and what its decoder needs.
 pub const KEPT_BYTES: usize = 256 << 20;
+
+/// Bytes of cards that are kept.
+const CARD_BYTES: usize = 64 << 20;
+
+/// A card that stands in for footage, as it was drawn.
+#[derive(Debug)]
+struct Card {
+    kind: StandIn,
+    label: String,
+    frame: Frame,
+    picture: Arc<Picture>,
+}
 
 /// The footage opened so far; a file is looked at once, so a new shelf sees what has changed on disk.
 #[derive(Debug)]
@@ -25,6 +38,8 @@ pub struct Shelf {
     /// One for each file and way to play it: two ways stand at two places of the file.
     opened: Vec<(Play, Decoder)>,
     kept: Arc<Mutex<Kept>>,
+    /// The cards of stand-ins, the latest last.
+    cards: Vec<Card>,
     waits: bool,
     stood_in: bool,
 }
@@ -41,6 +56,7 @@ impl Shelf {
             catalogue: catalogue.clone(),
             opened: Vec::new(),
             kept: Arc::new(Mutex::new(Kept::new(budget_bytes))),
+            cards: Vec::new(),
             waits: true,
             stood_in: false,
         }
@@ -88,6 +104,9 @@ impl Shelf {
                     opaque,
                 });
             }
+            FootageName::StandIn(kind, label) => {
+                return self.card(*kind, label, moment.frame).map(Shown::Pixels);
+            }
             FootageName::File { path, .. } => path,
         };
         let at = self.decoder(path, play)?;
@@ -123,6 +142,23 @@ impl Shelf {
         }
     }
 
+    /// The card of a stand-in; one that was drawn lately is the same picture again.
+    fn card(&mut self, kind: StandIn, label: &str, frame: Frame) -> Result<Arc<Picture>, FootageError> {
+        let is_it = |card: &&Card| card.frame == frame && card.kind == kind && card.label == label;
+        if let Some(known) = self.cards.iter().find(is_it) {
+            return Ok(Arc::clone(&known.picture));
+        }
+        let picture = wall::card(kind, label, frame)
+            .map_err(|why| FootageError::StandIn { label: label.to_owned(), why: why.to_string() })?;
+        let picture = Arc::new(picture);
+        self.cards.push(Card { kind, label: label.to_owned(), frame, picture: Arc::clone(&picture) });
+        let bytes = |cards: &[Card]| cards.iter().map(|card| card.picture.rgba.len()).sum::<usize>();
+        while self.cards.len() > 1 && bytes(&self.cards) > CARD_BYTES {
+            self.cards.remove(0);
+        }
+        Ok(picture)
+    }
+
     fn decoder(&mut self, path: &Path, play: &Play) -> Result<usize, FootageError> {
         let is_it = |(known, decoder): &(Play, Decoder)| known == play && **decoder.path() == *path;
         if let Some(at) = self.opened.iter().position(is_it) {
@@ -139,6 +175,7 @@ impl Shelf {
     pub fn check(&mut self, footage: &FootageName) -> Result<(), FootageError> {
         match footage {
             FootageName::Generated(name) => Ok(self.catalogue.source(name).map(drop)?),
+            FootageName::StandIn(..) => Ok(()),
             FootageName::File { path, .. } => Reel::check(path),
         }
     }

@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{MovingError, Outline};
 use crate::files;
-use crate::fnv::fnv_1a;
+use crate::fnv;
 use crate::footage::{Pattern, Picture};
 use crate::frame::Frame;
 
@@ -135,7 +135,7 @@ impl Note {
             frames: outline.count,
             rate: outline.rate.to_string(),
             frame: outline.frame.to_string(),
-            subject: format!("{:016x}", fnv_1a(outline.subject.as_bytes())),
+            subject: fnv::written(&outline.subject),
         }
     }
 

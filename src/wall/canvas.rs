@@ -29,7 +29,7 @@ pub(super) struct Rounded {
 
 impl Rounded {
     /// How far outside the edge a point is; negative inside.
-    fn distance(self, x: f32, y: f32) -> f32 {
+    pub(super) fn distance(self, x: f32, y: f32) -> f32 {
         let qx = (x - self.centre.0).abs() - self.half.0 + self.radius;
         let qy = (y - self.centre.1).abs() - self.half.1 + self.radius;
         qx.max(0.0).hypot(qy.max(0.0)) + qx.max(qy).min(0.0) - self.radius

@@ -6,6 +6,7 @@
 //! pictures were made.
 
 mod canvas;
+mod card;
 mod grid;
 pub mod ink;
 mod kerning;
@@ -16,6 +17,7 @@ mod text;
 use image::RgbaImage;
 use thiserror::Error;
 
+pub use card::card;
 pub use grid::{TileGrid, tile_size};
 pub use layout::{Area, Cell, Layout};
 pub use spread::{Captioned, Scale, Spread};

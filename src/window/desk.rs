@@ -14,8 +14,9 @@ use super::own_effects::EffectsWatcher;
 use super::pictures::Pictures;
 use super::preferences::{Preferences, TEXT_PERCENT};
 use super::prover::{Candidate, Known, LookQuestion, Prover};
+use super::shelves::{LibraryAct, Outcome, Shelves};
 use super::view::{Action, Dialog, Saving, Shown, Tab, View, WallBy, clip_on_the_way};
-use super::{bar, hands, keys, lessons, picture, ribbon, settings, sheets, swaps, theme, wall};
+use super::{bar, hands, keys, lessons, library, picture, ribbon, settings, sheets, swaps, theme, wall};
 use crate::beat::{Beats, Tap, Transport};
 use crate::catalogue::{Catalogue, Effect};
 use crate::chain::{labels, said};
@@ -86,6 +87,8 @@ pub struct Scene<'a> {
     pub lessons: &'a LessonRoom,
     /// The export that is on its way.
     pub export: Option<OnTheWay>,
+    /// What is known of the library.
+    pub shelves: &'a mut Shelves,
     /// What is wrong with effects of the person's own.
     pub effect_troubles: &'a [String],
     acts: Vec<Action>,
@@ -206,6 +209,7 @@ pub struct Desk {
     seen: Seen,
     exports: Exports,
     folders: Folders,
+    shelves: Shelves,
     recent: RecentFiles,
     recovery: Option<Recovery>,
     recovered: Vec<Recovered>,
@@ -287,6 +291,7 @@ impl Desk {
             prover,
             seen: Seen::default(),
             exports: Exports::default(),
+            shelves: Shelves::in_folders(folders.data.clone(), folders.state.clone()),
             folders,
             recovery: None,
             recovered: Vec::new(),
@@ -351,6 +356,11 @@ impl Desk {
         &mut self.hands
     }
 
+    /// What is known of the library.
+    pub fn shelves(&mut self) -> &mut Shelves {
+        &mut self.shelves
+    }
+
     /// Takes effects from the watcher from now on, as their files are saved.
     pub fn watch_effects(&mut self, watcher: EffectsWatcher) {
         self.effects_watcher = Some(watcher);
@@ -383,6 +393,7 @@ impl Desk {
             found.work.rebind(&catalogue);
         }
         self.pictures.take_catalogue(&catalogue);
+        self.shelves.thumbnails.forget();
         self.seen = Seen::default();
         self.watcher = None;
         self.rests = None;
@@ -416,7 +427,9 @@ impl Desk {
 
     /// Whether an answer about orders is on its way.
     pub fn is_asking(&self) -> bool {
-        self.prover.is_asking() || self.watcher.as_ref().is_some_and(|watcher| self.is_waiting_for(watcher))
+        self.prover.is_asking()
+            || self.shelves.is_busy()
+            || self.watcher.as_ref().is_some_and(|watcher| self.is_waiting_for(watcher))
     }
 
     /// Draws one pass, and does what was asked for in it.
@@ -426,6 +439,7 @@ impl Desk {
         self.move_time(ui);
         self.dress(ui.ctx());
         self.take_exports(ui.ctx());
+        self.shelves.take_in(ui.ctx());
         let at_rest = self.seen_at_rest();
         if let Some(controls) = self.hands.listen(self.work.show(), self.view.beats, ui.ctx()) {
             self.edit(&Edit::Time(TimeEdit::Controls(controls)));
@@ -445,7 +459,7 @@ impl Desk {
         if self.view.tab == Tab::Lessons {
             self.lessons.enter(&self.catalogue, self.folders.data.as_deref());
         }
-        let Self { work, view, catalogue, pictures, prover, recent, watcher, lessons, .. } = self;
+        let Self { work, view, catalogue, pictures, prover, recent, watcher, lessons, shelves, .. } = self;
         let unknown = prover.problem().map(str::to_owned);
         if self.wants_pairs && !playing {
             prover.look_at_pairs();
@@ -506,6 +520,7 @@ impl Desk {
             orders_watched: Vec::new(),
             lessons,
             export: self.exports.on_the_way(),
+            shelves,
             effect_troubles: &self.effect_troubles,
             acts: Vec::new(),
         };
@@ -867,6 +882,12 @@ impl Desk {
             Action::Open(path) => self.open(path),
             Action::OpenPreset(name) => self.open_preset(name),
             Action::TakeChain(scope, name) => self.take_chain(scope, &name),
+            Action::Library(act) => {
+                let begins = matches!(act, LibraryAct::Begin(_));
+                if !begins || self.may_lose(&Action::Library(act.clone())) {
+                    self.library(act);
+                }
+            }
             Action::Save => self.save(),
             Action::Write(saving, path) => self.write(saving, &path),
             Action::Recover(takes) => self.recover(takes),
@@ -881,6 +902,7 @@ impl Desk {
                     Action::Quit => self.quit(),
                     Action::Open(path) => self.open_now(&path),
                     Action::OpenPreset(name) => self.open_preset_now(&name),
+                    Action::Library(act) => self.library(act),
                     Action::Lesson(LessonAct::Try) => self.try_lesson(),
                     other => self.act(other),
                 }
@@ -1010,6 +1032,19 @@ impl Desk {
             }
             Ok(None) => self.view.said = format!("There is no preset named {name}."),
             Err(error) => self.report("This chain was not taken", &error.to_string()),
+        }
+    }
+
+    fn library(&mut self, act: LibraryAct) {
+        match self.shelves.act(act, &self.work, &self.catalogue) {
+            Outcome::Shown => {}
+            Outcome::Said(text) => self.view.said = text,
+            Outcome::Edit(edit) => self.edit(&edit),
+            Outcome::Begin(work) => {
+                self.take_up(*work);
+                self.view.said = "A show begun from a starter: it has no file yet.".to_owned();
+            }
+            Outcome::Refused(why) => self.report("The library is as it was", &why),
         }
     }
 
@@ -1205,6 +1240,7 @@ fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
             (Tab::Pins, &pins, "3"),
             (Tab::Hands, "Hands", "4"),
             (Tab::Lessons, "Lessons", "5"),
+            (Tab::Library, "Library", "6"),
         ] {
             if ui.selectable_label(scene.view.tab == tab, text).on_hover_text(key).clicked() {
                 scene.act(Action::Tab(tab));
@@ -1217,6 +1253,7 @@ fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
         Tab::Swaps => swaps::show(ui, scene),
         Tab::Pins => wall::pins(ui, scene),
         Tab::Hands => hands::show(ui, scene),
+        Tab::Library => library::show(ui, scene),
         Tab::Lessons => lessons::show(ui, scene),
     }
 }

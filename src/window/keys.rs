@@ -300,6 +300,7 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
         (Key::Num3, Tab::Pins),
         (Key::Num4, Tab::Hands),
         (Key::Num5, Tab::Lessons),
+        (Key::Num6, Tab::Library),
     ] {
         if pressed(Modifiers::NONE, key) {
             scene.act(Action::Tab(tab));

@@ -3,6 +3,7 @@
 use egui::{Align2, CursorIcon, Id, Pos2, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, Vec2, pos2, vec2};
 
 use super::desk::Scene;
+use super::library;
 use super::pictures::{Stage, Urgency};
 use super::theme::{CORNER, Palette, paint_chip, palette};
 use super::view::{Action, Dialog, Shown};
@@ -248,6 +249,7 @@ fn section(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, card_width: f32, ga
             x += card_width;
         }
     }
+    library::drop_places(ui, scene, scope, rect);
 }
 
 fn section_heading(

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use super::hands::HandAct;
 use super::lessons::LessonAct;
 use super::preferences::{Preferences, ThemeChoice};
+use super::shelves::LibraryAct;
 use crate::beat::Beats;
 use crate::chain::EffectUse;
 use crate::edit::{Edit, Named, Spot};
@@ -85,13 +86,16 @@ pub enum Tab {
     Pins,
     /// The show's controls.
     Hands,
+    /// Chains and starters kept from show to show.
+    Library,
     /// Lessons.
     Lessons,
 }
 
 impl Tab {
     /// Every tab, the usual one first.
-    pub const ALL: [Self; 5] = [Self::Orders, Self::Swaps, Self::Pins, Self::Hands, Self::Lessons];
+    pub const ALL: [Self; 6] =
+        [Self::Orders, Self::Swaps, Self::Pins, Self::Hands, Self::Lessons, Self::Library];
 
     /// The word by which it is remembered.
     pub fn name(self) -> &'static str {
@@ -100,6 +104,7 @@ impl Tab {
             Self::Swaps => "swaps",
             Self::Pins => "pins",
             Self::Hands => "hands",
+            Self::Library => "library",
             Self::Lessons => "lessons",
         }
     }
@@ -239,6 +244,8 @@ pub enum Action {
     Release(usize),
     /// What hands do.
     Hand(HandAct),
+    /// Something done with the library.
+    Library(LibraryAct),
     /// What is asked of the lessons.
     Lesson(LessonAct),
     /// Keeps an order in view.

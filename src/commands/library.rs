@@ -1,0 +1,545 @@
+//! `underover library`: chains kept from show to show.
+
+use std::path::{Path, PathBuf};
+
+use clap::builder::PossibleValuesParser;
+use clap::{Args, Subcommand};
+use serde::Serialize;
+
+use super::output::{check_outputs, figures_output, is_standard_output, say, write_json};
+use super::subject::{read, scope_refused, untried_catalogue};
+use super::{WrongWords, note};
+use crate::catalogue::Catalogue;
+use crate::chain::{Preset, said};
+use crate::edit::{Edit, Put, RecentFiles, Way};
+use crate::files::{self, Document};
+use crate::folders;
+use crate::library::{
+    Entry, Kind, LIBRARY, Library as Kept, LibraryError, Usage, Wish, colour_word, content_of_chain,
+    handle_of, shows_under,
+};
+use crate::show::Show;
+
+/// The options of `library`.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  underover library list
+  underover library find tag:warm effect:tint
+  underover library keep friday.toml --scope bundle:picture --name \"Friday lines\"
+  underover library put friday-lines --on global --show friday.toml --way over --out saturday.toml
+
+The library is a folder of chain files: `chains` in the folder that UNDEROVER_DATA names, or the system's folder for \
+your data. Wherever a chain file is asked for, `library:NAME` names one of them, as in `underover render library:friday-lines --out lines.png`. What is removed goes to `bin`, from \
+where it can be restored.")]
+pub(super) struct Library {
+    #[command(subcommand)]
+    work: Work,
+    /// A folder of .wgsl files: effects of your own
+    #[arg(long, value_name = "FOLDER", global = true)]
+    effects: Option<PathBuf>,
+}
+
+#[derive(Debug, Subcommand)]
+enum Work {
+    /// Every chain of the library, and of the program
+    #[command(after_help = "Example:\n  underover library list --json -")]
+    List(List),
+    /// The chains that a search finds
+    #[command(after_help = FIND)]
+    Find(Find),
+    /// Keeps a chain file, or the chain of a scope of a show
+    #[command(after_help = "\
+Examples:
+  underover library keep lines.toml
+  underover library keep friday.toml --scope bundle:picture --name \"Friday lines\" --tag warm")]
+    Keep(Keep),
+    /// Gives one another name
+    #[command(after_help = "Example:\n  underover library rename friday-lines \"Saturday lines\"")]
+    Rename(Rename),
+    /// Keeps a copy of one, to be changed
+    #[command(after_help = "Example:\n  underover library duplicate lamp-lines --name \"My lamp lines\"")]
+    Duplicate(Duplicate),
+    /// Moves one to the bin
+    #[command(after_help = "Example:\n  underover library remove friday-lines")]
+    Remove(Named),
+    /// Moves one back from the bin
+    #[command(
+        after_help = "Examples:\n  underover library list --removed\n  underover library restore friday-lines"
+    )]
+    Restore(Restore),
+    /// The shows that hold a copy of one
+    #[command(after_help = "\
+Example:
+  underover library used-in friday-lines shows/
+
+Without folders, the shows that were opened in the window lately are looked at.")]
+    UsedIn(UsedIn),
+    /// Puts a copy of one onto a scope of a show
+    #[command(after_help = "\
+Examples:
+  underover library put friday-lines --on bundle:picture --show saturday.toml --out saturday.toml
+  underover library put preset:lamp-lines --on global --show saturday.toml --way over --out other.toml
+
+The show notes where the chain is from. It keeps its copy: what changes in the library changes no show, and \
+`underover check` tells where there is a newer one.")]
+    #[command(name = "put")]
+    PutOn(PutOn),
+}
+
+const FIND: &str = "\
+Examples:
+  underover library find lamp
+  underover library find tag:warm effect:tint colour:orange
+  underover library find colour:#ff8c33
+
+All that is asked for has to be met. A plain word is looked for in names, texts, tags, effects and colours; `tag:` and \
+`effect:` match the beginning of one; `colour:` takes a word or #rrggbb, and finds what is near it.";
+
+#[derive(Debug, Args)]
+struct List {
+    /// What was removed, instead
+    #[arg(long)]
+    removed: bool,
+    /// The figures to write (`-` is standard output)
+    #[arg(long, value_name = "FILE")]
+    json: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+struct Find {
+    /// Words, `tag:T`, `effect:E`, `colour:C`
+    #[arg(required = true, value_name = "WORD")]
+    words: Vec<String>,
+    /// The figures to write (`-` is standard output)
+    #[arg(long, value_name = "FILE")]
+    json: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+struct Keep {
+    /// A chain or show file, or `preset:NAME`
+    file: String,
+    /// The scope of a show whose chain is kept
+    #[arg(long, value_name = "S")]
+    scope: Option<String>,
+    /// What it is called from now on
+    #[arg(long)]
+    name: Option<String>,
+    /// A word to find it by; may be given several times
+    #[arg(long = "tag", value_name = "TAG")]
+    tags: Vec<String>,
+}
+
+#[derive(Debug, Args)]
+struct Named {
+    /// Its name in the library
+    name: String,
+    /// It is a starter, not a chain
+    #[arg(long)]
+    starter: bool,
+}
+
+#[derive(Debug, Args)]
+struct Rename {
+    #[command(flatten)]
+    old: Named,
+    /// The new name
+    new: String,
+}
+
+#[derive(Debug, Args)]
+struct Duplicate {
+    #[command(flatten)]
+    old: Named,
+    /// The name of the copy; without it, the old one with a number
+    #[arg(long = "name", value_name = "NAME")]
+    new: Option<String>,
+}
+
+#[derive(Debug, Args)]
+struct Restore {
+    /// Its name, or its number in the list of what was removed
+    name: String,
+}
+
+#[derive(Debug, Args)]
+struct UsedIn {
+    /// Its name in the library
+    name: String,
+    /// Show files, or folders of them
+    #[arg(value_name = "PATH")]
+    paths: Vec<PathBuf>,
+    /// The figures to write (`-` is standard output)
+    #[arg(long, value_name = "FILE")]
+    json: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+struct PutOn {
+    /// Its name in the library, `preset:NAME`, or a chain file
+    chain: String,
+    /// The scope: global, bundle:NAME, level:BUNDLE/LEVEL or clip:BUNDLE/LEVEL/CLIP
+    #[arg(long, value_name = "SCOPE")]
+    on: String,
+    /// The show file
+    #[arg(long, value_name = "FILE")]
+    show: String,
+    /// Where it goes: in place of what is there, under it, or over it
+    #[arg(long, default_value = "replace", value_parser = PossibleValuesParser::new(Way::ALL.map(Way::name)))]
+    way: String,
+    /// The show file to write: the same one, or a new one
+    #[arg(long, value_name = "NEW.toml")]
+    out: PathBuf,
+}
+
+impl Library {
+    pub(super) fn run(&self) -> anyhow::Result<()> {
+        let catalogue = untried_catalogue(self.effects.as_deref())?;
+        let library = scanned(&catalogue);
+        match &self.work {
+            Work::List(list) if list.removed => removed(&library, list.json.as_deref()),
+            Work::List(list) => listed_entries(&library, Kind::Chain, &Wish::default(), list.json.as_deref()),
+            Work::Find(find) => {
+                listed_entries(&library, Kind::Chain, &wish(&find.words)?, find.json.as_deref())
+            }
+            Work::Keep(keep) => keep.run(&library, &catalogue),
+            Work::Rename(rename) => {
+                let file = library.rename(rename.old.entry(&library)?, &rename.new).map_err(worded)?;
+                say(&format!("renamed: {}\n", file.display()))
+            }
+            Work::Duplicate(copy) => {
+                let file = library
+                    .duplicate(copy.old.entry(&library)?, copy.new.as_deref(), &catalogue)
+                    .map_err(worded)?;
+                say(&format!("kept: {}\n", file.display()))
+            }
+            Work::Remove(named) => {
+                let removed = library.remove(named.entry(&library)?).map_err(worded)?;
+                say(&format!(
+                    "removed: {} (number {}; `underover library restore {}` brings it back)\n",
+                    removed.handle, removed.number, removed.handle
+                ))
+            }
+            Work::Restore(restore) => {
+                let removed = library.find_removed(&restore.name).map_err(worded)?;
+                let file = library.restore(&removed).map_err(worded)?;
+                say(&format!("restored: {}\n", file.display()))
+            }
+            Work::UsedIn(used) => used.run(&library, &catalogue),
+            Work::PutOn(put) => put.run(&library, &catalogue),
+        }
+    }
+}
+
+impl Named {
+    fn entry<'a>(&self, library: &'a Kept) -> anyhow::Result<&'a Entry> {
+        let kind = if self.starter { Kind::Starter } else { Kind::Chain };
+        let name = self.name.strip_prefix(LIBRARY).unwrap_or(&self.name);
+        library.find(kind, name).map_err(worded)
+    }
+}
+
+impl Keep {
+    fn run(&self, library: &Kept, catalogue: &Catalogue) -> anyhow::Result<()> {
+        let preset = match (read(&self.file, catalogue)?, &self.scope) {
+            (Document::Chain(preset), None) => preset,
+            (Document::Chain(_), Some(_)) => {
+                return Err(
+                    WrongWords(format!("--scope: {} is a chain, which has no scopes", self.file)).into()
+                );
+            }
+            (Document::Show(show), None) => {
+                let busiest = show.address(show.busiest_scope());
+                return Err(WrongWords(format!(
+                    "{} is a show; say whose chain is kept, such as --scope {busiest}",
+                    self.file
+                ))
+                .into());
+            }
+            (Document::Show(show), Some(scope)) => {
+                let found =
+                    show.scope_named(scope).map_err(|error| scope_refused("--scope", &error, &show))?;
+                let name = format!("{} {}", show.name, scope.rsplit([':', '/']).next().unwrap_or(scope));
+                Preset { name, about: String::new(), tags: Vec::new(), chain: show.chain(found).clone() }
+            }
+        };
+        let preset = Preset {
+            name: self.name.clone().unwrap_or(preset.name),
+            tags: if self.tags.is_empty() { preset.tags } else { self.tags.clone() },
+            ..preset
+        };
+        let file = library.keep(&preset).map_err(worded)?;
+        say(&format!("kept: {} ({LIBRARY}{})\n", file.display(), handle_of(&file)))
+    }
+}
+
+impl PutOn {
+    fn run(&self, library: &Kept, catalogue: &Catalogue) -> anyhow::Result<()> {
+        let (preset, taken) = self.chain(library, catalogue)?;
+        let show = show_in(&self.show, catalogue, "chains are put onto scopes of shows")?;
+        let scope = show.scope_named(&self.on).map_err(|error| scope_refused("--on", &error, &show))?;
+        let put = Put {
+            scope,
+            taken: Some((taken, content_of_chain(&preset.chain))),
+            chain: preset.chain,
+            name: preset.name,
+            way: Way::named(&self.way).unwrap_or_default(),
+        };
+        let (changed, step) = Edit::Put(Box::new(put)).applied(&show)?;
+        write_show(&self.out, &changed, Some(Path::new(&self.show)))?;
+        let names = changed.chain(scope).iter().map(|used| used.called());
+        say(&format!("{step}: {}\nwrote {}\n", said(names), self.out.display()))
+    }
+
+    /// The chain, and what a show notes that it was taken from.
+    fn chain(&self, library: &Kept, catalogue: &Catalogue) -> anyhow::Result<(Preset, String)> {
+        let is_file = Path::new(&self.chain).extension().is_some();
+        let is_named = self.chain.split_once(':').is_some();
+        let (document, taken) = if is_file || is_named {
+            (read(&self.chain, catalogue)?, self.chain.clone())
+        } else {
+            let entry = library.find(Kind::Chain, &self.chain).map_err(worded)?;
+            (library.document(entry, catalogue)?, format!("{LIBRARY}{}", entry.handle))
+        };
+        match document {
+            Document::Chain(preset) => Ok((preset, taken)),
+            Document::Show(_) => Err(WrongWords(format!(
+                "{} is a show; `underover starters bring` takes chains out of shows",
+                self.chain
+            ))
+            .into()),
+        }
+    }
+}
+
+#[derive(Debug, Serialize)]
+struct UsageFigures {
+    file: PathBuf,
+    show: String,
+    place: Vec<PlaceFigures>,
+}
+
+#[derive(Debug, Serialize)]
+struct PlaceFigures {
+    scope: String,
+    state: String,
+}
+
+impl UsedIn {
+    fn run(&self, library: &Kept, catalogue: &Catalogue) -> anyhow::Result<()> {
+        check_outputs(&figures_output(self.json.as_deref()))?;
+        let name = self.name.strip_prefix(LIBRARY).unwrap_or(&self.name);
+        let entry = library.find(Kind::Chain, name).map_err(worded)?;
+        let mut files: Vec<PathBuf> = self.paths.iter().flat_map(|path| shows_under(path)).collect();
+        if self.paths.is_empty() {
+            files = RecentFiles::read(folders::state_folder().as_deref()).files().to_vec();
+        }
+        let mut found = Vec::new();
+        let mut looked_at = 0;
+        for file in &files {
+            match files::read(file, catalogue) {
+                Ok(Document::Show(show)) => {
+                    looked_at += 1;
+                    found.extend(Usage::of(file, &show, entry, library.entries()));
+                }
+                Ok(Document::Chain(_)) => {}
+                Err(error) => note(&format!("note: not looked at: {error}")),
+            }
+        }
+        if let Some(json) = &self.json {
+            let figures: Vec<UsageFigures> = found.iter().map(figures_of_usage).collect();
+            write_json(json, &figures)?;
+            if is_standard_output(json) {
+                return Ok(());
+            }
+        }
+        let mut text = String::new();
+        for usage in &found {
+            text += &format!("{} ({})\n", usage.file.display(), usage.show);
+            for (scope, state) in &usage.places {
+                text += &format!("    {scope}: {state}\n");
+            }
+        }
+        text += &format!("{} of {looked_at} shows hold a copy of {}\n", found.len(), entry.handle);
+        say(&text)
+    }
+}
+
+fn figures_of_usage(usage: &Usage) -> UsageFigures {
+    let places = usage.places.iter().cloned();
+    UsageFigures {
+        file: usage.file.clone(),
+        show: usage.show.clone(),
+        place: places.map(|(scope, state)| PlaceFigures { scope, state }).collect(),
+    }
+}
+
+/// The library of this person, looked through.
+pub(super) fn scanned(catalogue: &Catalogue) -> Kept {
+    let mut library = Kept::of_person();
+    library.scan(catalogue);
+    library
+}
+
+/// A name that is not there is a wrong word; all else is work that failed.
+pub(super) fn worded(error: LibraryError) -> anyhow::Error {
+    match error {
+        LibraryError::Unknown { .. }
+        | LibraryError::Ambiguous { .. }
+        | LibraryError::Name(_)
+        | LibraryError::Shipped(_)
+        | LibraryError::NotRemoved { .. } => WrongWords(error.to_string()).into(),
+        error => error.into(),
+    }
+}
+
+/// A search, from words that the shell may have parted.
+pub(super) fn wish(words: &[String]) -> anyhow::Result<Wish> {
+    let quoted = words.iter().map(|word| {
+        if word.contains(' ') && !word.contains('"') { format!("\"{word}\"") } else { word.clone() }
+    });
+    let text: Vec<String> = quoted.collect();
+    Wish::parsed(&text.join(" ")).map_err(|error| WrongWords(error.to_string()).into())
+}
+
+/// Reads a show; a chain is refused with `why` a show is needed.
+pub(super) fn show_in(file: &str, catalogue: &Catalogue, why: &str) -> anyhow::Result<Show> {
+    match read(file, catalogue)? {
+        Document::Show(show) => Ok(show),
+        Document::Chain(_) => Err(WrongWords(format!("{file} is a chain, and {why}")).into()),
+    }
+}
+
+/// Writes a show to a new file, or to the one that it was read from.
+pub(super) fn write_show(out: &Path, show: &Show, from: Option<&Path>) -> anyhow::Result<()> {
+    let text = files::show_text(show, out.parent().unwrap_or(Path::new("")));
+    let same = |from: &Path| matches!((from.canonicalize(), out.canonicalize()), (Ok(a), Ok(b)) if a == b);
+    if from.is_some_and(same) {
+        return Ok(files::write(out, text.as_bytes())?);
+    }
+    if files::write_new(out, text.as_bytes())? {
+        return Ok(());
+    }
+    Err(anyhow::anyhow!("{} is already there and is left as it is; choose another name", out.display()))
+}
+
+#[derive(Debug, Serialize)]
+struct EntryFigures<'a> {
+    handle: &'a str,
+    name: &'a str,
+    kind: &'static str,
+    /// Its file; nothing where it is part of the program.
+    file: Option<&'a Path>,
+    about: &'a str,
+    tags: &'a [String],
+    effects: &'a [String],
+    colours: &'a [String],
+    content: Option<&'a str>,
+    error: Option<&'a str>,
+}
+
+fn figures_of(entry: &Entry) -> EntryFigures<'_> {
+    let facts = entry.facts.as_ref().ok();
+    EntryFigures {
+        handle: &entry.handle,
+        name: entry.name(),
+        kind: entry.kind.name(),
+        file: entry.file(),
+        about: facts.map_or("", |facts| &facts.about),
+        tags: facts.map_or(&[], |facts| &facts.tags),
+        effects: facts.map_or(&[], |facts| &facts.effects),
+        colours: facts.map_or(&[], |facts| &facts.colours),
+        content: facts.map(|facts| facts.content.as_str()),
+        error: entry.facts.as_ref().err().map(String::as_str),
+    }
+}
+
+/// Says and writes the entries of a kind that a search finds.
+pub(super) fn listed_entries(
+    library: &Kept,
+    kind: Kind,
+    wish: &Wish,
+    json: Option<&Path>,
+) -> anyhow::Result<()> {
+    check_outputs(&figures_output(json))?;
+    let found: Vec<&Entry> = library.found(wish).filter(|entry| entry.kind == kind).collect();
+    if let Some(json) = json {
+        let figures: Vec<EntryFigures> = found.iter().map(|entry| figures_of(entry)).collect();
+        write_json(json, &figures)?;
+        if is_standard_output(json) {
+            return Ok(());
+        }
+        note(&format!("wrote {}", json.display()));
+    }
+    let (own, shipped): (Vec<&Entry>, Vec<&Entry>) = found.iter().partition(|entry| entry.file().is_some());
+    let mut text = String::new();
+    if own.is_empty() && wish.is_empty() {
+        text += &format!("Your library has no {} yet.\n", kind.name());
+    }
+    own.iter().for_each(|entry| text += &line_of(entry));
+    if !shipped.is_empty() {
+        text += "Inside the program:\n";
+        shipped.iter().for_each(|entry| text += &line_of(entry));
+    }
+    if found.is_empty() && !wish.is_empty() {
+        text += &format!("no {} is like that\n", kind.name());
+    }
+    say(&text)
+}
+
+fn line_of(entry: &Entry) -> String {
+    let facts = match &entry.facts {
+        Ok(facts) => facts,
+        Err(error) => return format!("  {}  broken: {error}\n", entry.handle),
+    };
+    let colours: Vec<String> = facts
+        .colours
+        .iter()
+        .map(|written| match written.parse() {
+            Ok(colour) => format!("{written} ({})", colour_word(colour)),
+            Err(()) => written.clone(),
+        })
+        .collect();
+    let mut parts = vec![format!("  {}  {}", entry.handle, facts.name), facts.effects.join(", ")];
+    if !facts.tags.is_empty() {
+        parts.push(format!("tags {}", facts.tags.join(", ")));
+    }
+    if !colours.is_empty() {
+        parts.push(colours.join(" "));
+    }
+    parts.join("; ") + "\n"
+}
+
+#[derive(Debug, Serialize)]
+struct RemovedFigures<'a> {
+    number: u64,
+    handle: &'a str,
+    kind: &'static str,
+    file: &'a Path,
+}
+
+fn removed(library: &Kept, json: Option<&Path>) -> anyhow::Result<()> {
+    check_outputs(&figures_output(json))?;
+    let removed = library.removed();
+    if let Some(json) = json {
+        let figures: Vec<RemovedFigures> = removed
+            .iter()
+            .map(|one| RemovedFigures {
+                number: one.number,
+                handle: &one.handle,
+                kind: one.kind.name(),
+                file: &one.file,
+            })
+            .collect();
+        write_json(json, &figures)?;
+        if is_standard_output(json) {
+            return Ok(());
+        }
+    }
+    if removed.is_empty() {
+        return say("nothing has been removed\n");
+    }
+    let lines = removed.iter().map(|one| format!("{:>4}  {}  {}\n", one.number, one.kind.name(), one.handle));
+    say(&lines.collect::<String>())
+}

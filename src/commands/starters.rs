@@ -1,0 +1,222 @@
+//! `underover starters`: shows without footage, to begin the next one from.
+
+use std::path::{Path, PathBuf};
+
+use clap::builder::PossibleValuesParser;
+use clap::{Args, Subcommand};
+
+use super::library::{listed_entries, scanned, show_in, wish, worded, write_show};
+use super::output::say;
+use super::subject::{scope_refused, untried_catalogue};
+use super::{WrongWords, note};
+use crate::catalogue::Catalogue;
+use crate::edit::{Bring, Way};
+use crate::files::Document;
+use crate::footage::Shelf;
+use crate::library::{Kind, LIBRARY, Library, begun, handle_of, starter_of};
+use crate::show::{Scope, Show};
+
+/// The options of `starters`.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  underover starters list
+  underover starters begin festival-night --name \"Quay, Friday\" --out quay.toml
+  underover starters keep friday.toml --name \"Quay nights\"
+  underover starters bring quay.toml --what bundle:pictures --into friday.toml --out both.toml
+
+A starter is a show file with a labelled stand-in (`stand-in:LABEL`) in place of every piece of footage; it renders and \
+measures like any show. It lies in `starters` in the folder that UNDEROVER_DATA names, or the system's folder for your \
+data.")]
+pub(super) struct Starters {
+    #[command(subcommand)]
+    work: Work,
+    /// A folder of .wgsl files: effects of your own
+    #[arg(long, value_name = "FOLDER", global = true)]
+    effects: Option<PathBuf>,
+}
+
+#[derive(Debug, Subcommand)]
+enum Work {
+    /// Every starter of the library, and of the program
+    #[command(after_help = "Example:\n  underover starters list tag:festival")]
+    List(List),
+    /// Keeps a show as a starter: its structure, chains and controls, without its footage
+    #[command(after_help = "Example:\n  underover starters keep friday.toml --name \"Quay nights\"")]
+    Keep(Keep),
+    /// Begins a show from a starter
+    #[command(
+        after_help = "Example:\n  underover starters begin festival-night --name \"Quay, Friday\" --out friday.toml"
+    )]
+    Begin(Begin),
+    /// Brings a bundle, a level, a clip or a chain of one show into another
+    #[command(
+        name = "bring",
+        after_help = "\
+Examples:
+  underover starters bring friday.toml --what bundle:signs --into saturday.toml --out saturday.toml
+  underover starters bring friday.toml --what level:picture/lamp --in bundle:picture --into saturday.toml --out new.toml
+  underover starters bring friday.toml --what bundle:picture --chain-onto global --way over --into saturday.toml --out new.toml
+
+Where a name is taken in the show, what is brought gets a number; controls that it needs come along. All that is changed \
+on the way is listed."
+    )]
+    Bring(BringIn),
+}
+
+#[derive(Debug, Args)]
+struct List {
+    /// Words, `tag:T`, `effect:E`, `colour:C`: only those that a search finds
+    #[arg(value_name = "WORD")]
+    words: Vec<String>,
+    /// The figures to write (`-` is standard output)
+    #[arg(long, value_name = "FILE")]
+    json: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+struct Keep {
+    /// A show file, or `preset:NAME`
+    show: String,
+    /// What the starter is called
+    #[arg(long)]
+    name: Option<String>,
+    /// A starter file to write, instead of the library
+    #[arg(long, value_name = "NEW.toml")]
+    out: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+struct Begin {
+    /// Its name in the library, or a starter file
+    starter: String,
+    /// What the show is called
+    #[arg(long)]
+    name: Option<String>,
+    /// The show file to write
+    #[arg(long, value_name = "NEW.toml")]
+    out: PathBuf,
+}
+
+#[derive(Debug, Args)]
+struct BringIn {
+    /// The show that something is brought from
+    from: String,
+    /// What: bundle:NAME, level:BUNDLE/LEVEL or clip:BUNDLE/LEVEL/CLIP; with --chain-onto any scope
+    #[arg(long, value_name = "SCOPE")]
+    what: String,
+    /// The show that it is brought into
+    #[arg(long, value_name = "SHOW")]
+    into: String,
+    /// Where a level or a clip goes: bundle:NAME or level:BUNDLE/LEVEL
+    #[arg(long = "in", value_name = "SCOPE")]
+    place: Option<String>,
+    /// Brings the chain alone, onto this scope
+    #[arg(long, value_name = "SCOPE", conflicts_with = "place")]
+    chain_onto: Option<String>,
+    /// How the chain is put there
+    #[arg(long, requires = "chain_onto", value_parser = PossibleValuesParser::new(Way::ALL.map(Way::name)))]
+    way: Option<String>,
+    /// The show file to write: the same one, or a new one
+    #[arg(long, value_name = "NEW.toml")]
+    out: PathBuf,
+}
+
+impl Starters {
+    pub(super) fn run(&self) -> anyhow::Result<()> {
+        let catalogue = untried_catalogue(self.effects.as_deref())?;
+        match &self.work {
+            Work::List(list) => {
+                let wish = wish(&list.words)?;
+                listed_entries(&scanned(&catalogue), Kind::Starter, &wish, list.json.as_deref())
+            }
+            Work::Keep(keep) => keep.run(&catalogue),
+            Work::Begin(begin) => begin.run(&catalogue),
+            Work::Bring(bring) => bring.run(&catalogue),
+        }
+    }
+}
+
+impl Keep {
+    fn run(&self, catalogue: &Catalogue) -> anyhow::Result<()> {
+        let show = show_in(&self.show, catalogue, "a starter is made of a show")?;
+        let show = Show { name: self.name.clone().unwrap_or(show.name.clone()), ..show };
+        let (starter, notes) = starter_of(&show, &mut Shelf::new(catalogue));
+        notes.iter().for_each(|line| note(&format!("note: {line}")));
+        let file = match &self.out {
+            Some(out) => {
+                write_show(out, &starter, None)?;
+                out.clone()
+            }
+            None => scanned(catalogue).keep_starter(&starter).map_err(worded)?,
+        };
+        say(&format!(
+            "kept: {} (begin from it with `underover starters begin {}`)\n",
+            file.display(),
+            self.handle(&file)
+        ))
+    }
+
+    /// What `begin` takes for it.
+    fn handle(&self, file: &Path) -> String {
+        if self.out.is_some() { file.display().to_string() } else { handle_of(file) }
+    }
+}
+
+impl Begin {
+    fn run(&self, catalogue: &Catalogue) -> anyhow::Result<()> {
+        let starter = starter_named(&self.starter, &scanned(catalogue), catalogue)?;
+        let show = begun(&starter, self.name.as_deref());
+        write_show(&self.out, &show, None)?;
+        let clips = show.scopes().into_iter().filter(|scope| matches!(scope, Scope::Clip(..)));
+        let waiting: Vec<String> = clips.map(|scope| format!("  {}\n", show.address(scope))).collect();
+        say(&format!(
+            "wrote {}\nThese clips wait for footage; until then a stand-in shows:\n{}",
+            self.out.display(),
+            waiting.concat()
+        ))
+    }
+}
+
+/// A starter of the library, or in a file.
+fn starter_named(name: &str, library: &Library, catalogue: &Catalogue) -> anyhow::Result<Show> {
+    let document = if Path::new(name).extension().is_some() || Path::new(name).exists() {
+        Document::Show(show_in(name, catalogue, "a show begins from a starter")?)
+    } else {
+        let handle = name.strip_prefix(LIBRARY).unwrap_or(name);
+        let entry = library.find(Kind::Starter, handle).map_err(worded)?;
+        library.document(entry, catalogue)?
+    };
+    match document {
+        Document::Show(show) if show.is_starter => Ok(show),
+        _ => Err(WrongWords(format!(
+            "{name} is no starter; `underover starters keep {name}` makes one of a show"
+        ))
+        .into()),
+    }
+}
+
+impl BringIn {
+    fn run(&self, catalogue: &Catalogue) -> anyhow::Result<()> {
+        let from = show_in(&self.from, catalogue, "parts are brought from a show")?;
+        let show = show_in(&self.into, catalogue, "parts are brought into a show")?;
+        let named = |option: &str, written: &str, show: &Show| {
+            show.scope_named(written).map_err(|error| scope_refused(option, &error, show))
+        };
+        let what = named("--what", &self.what, &from)?;
+        let into = self.place.as_deref().map(|place| named("--in", place, &show)).transpose()?;
+        let way = self.way.as_deref().and_then(Way::named).unwrap_or_default();
+        let onto = self.chain_onto.as_deref().map(|scope| named("--chain-onto", scope, &show)).transpose()?;
+        let bring = Bring { from, what, into, onto: onto.map(|scope| (scope, way)) };
+        let (changed, notes) = bring.done(&show).map_err(|error| anyhow::anyhow!("{error}"))?;
+        write_show(&self.out, &changed, Some(Path::new(&self.into)))?;
+        let lines: Vec<String> = notes.iter().map(|line| format!("  {line}\n")).collect();
+        say(&format!(
+            "brought {} from {}\n{}wrote {}\n",
+            self.what,
+            self.from,
+            lines.concat(),
+            self.out.display()
+        ))
+    }
+}

@@ -1,0 +1,114 @@
+//! A chain from elsewhere put onto a scope: in place of what is there, under it, or over it.
+
+use super::EditError;
+use super::change::chain_of_mut;
+use crate::chain::Chain;
+use crate::order::MOST_EFFECTS;
+use crate::show::{Scope, Show, Taken};
+
+/// Where a chain goes that is put onto a scope.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Way {
+    /// In place of the effects that are there.
+    #[default]
+    Replace,
+    /// Under them: applied before.
+    Under,
+    /// Over them: applied after.
+    Over,
+}
+
+impl Way {
+    /// Every way, the usual one first.
+    pub const ALL: [Self; 3] = [Self::Replace, Self::Under, Self::Over];
+
+    /// The word for it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Replace => "replace",
+            Self::Under => "under",
+            Self::Over => "over",
+        }
+    }
+
+    /// The way with this name.
+    pub fn named(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|way| way.name() == name)
+    }
+}
+
+/// A chain that is put onto a scope: a copy, with a note of where it is from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Put {
+    /// The scope.
+    pub scope: Scope,
+    /// The chain.
+    pub chain: Chain,
+    /// What it is called, for the name of the step.
+    pub name: String,
+    /// What it was taken from, such as `library:harbour-lamps`, and its fingerprint, if it is noted.
+    pub taken: Option<(String, String)>,
+    /// Where it goes.
+    pub way: Way,
+}
+
+impl Put {
+    /// What the step is called; `address` is that of the scope.
+    pub(super) fn step(&self, address: &str) -> String {
+        match self.way {
+            Way::Replace => format!("Put {} on {address}", self.name),
+            way => format!("Put {} {} the effects on {address}", self.name, way.name()),
+        }
+    }
+
+    pub(super) fn apply(&self, show: &mut Show) -> Result<(), EditError> {
+        let there = chain_of_mut(show, self.scope)?;
+        let (mut chain, more) = (there.clone(), self.chain.iter().cloned());
+        match self.way {
+            Way::Replace => chain = more.collect(),
+            Way::Under => drop(chain.splice(0..0, more)),
+            Way::Over => chain.extend(more),
+        }
+        if chain.len() > MOST_EFFECTS {
+            return Err(EditError::NoRoom { there: there.len(), more: self.chain.len() });
+        }
+        *there = chain;
+        if self.way == Way::Replace {
+            show.taken.retain(|taken| taken.scope != self.scope);
+        }
+        if let Some((preset, content)) = &self.taken {
+            note_taken(show, Taken { scope: self.scope, preset: preset.clone(), content: content.clone() });
+        }
+        Ok(())
+    }
+}
+
+/// Notes where a chain was taken from, in the order in which a file lists its scopes.
+pub(super) fn note_taken(show: &mut Show, taken: Taken) {
+    show.taken.retain(|known| *known != taken);
+    show.taken.push(taken);
+    show.taken.sort_by_key(|taken| match taken.scope {
+        Scope::Bundle(b) => (b, 0, 0),
+        Scope::Level(b, l) => (b, l + 1, 0),
+        Scope::Clip(b, l, c) => (b, l + 1, c + 1),
+        Scope::Global => (usize::MAX, 0, 0),
+    });
+}
+
+/// Lets go of the notes of a scope that is taken out, and of those inside it; those behind it move up.
+pub(super) fn forget_scope(show: &mut Show, gone: Scope) {
+    show.taken.retain_mut(|taken| {
+        let scope = &mut taken.scope;
+        let up = |at: &mut usize, gone: usize| {
+            let stays = *at != gone;
+            *at -= usize::from(*at > gone);
+            stays
+        };
+        match (gone, scope) {
+            (Scope::Bundle(g), Scope::Bundle(b) | Scope::Level(b, _) | Scope::Clip(b, ..)) => up(b, g),
+            (Scope::Level(in_b, g), Scope::Level(b, l) | Scope::Clip(b, l, _)) if *b == in_b => up(l, g),
+            (Scope::Clip(in_b, in_l, g), Scope::Clip(b, l, c)) if *b == in_b && *l == in_l => up(c, g),
+            _ => true,
+        }
+    });
+}

@@ -1,0 +1,105 @@
+//! Small pictures of what the library holds, made once and kept by what they are of.
+
+use std::fs;
+use std::io::Cursor;
+use std::path::{Path, PathBuf};
+
+use image::{ImageFormat, RgbaImage};
+use thiserror::Error;
+
+use super::{Entry, Facts, Kind};
+use crate::catalogue::Catalogue;
+use crate::files::{self, Document};
+use crate::fnv;
+use crate::footage::{Fit, FootageError, Picture, Shelf};
+use crate::frame::{Frame, Moment};
+use crate::gpu::{GpuError, Renderer};
+use crate::plan;
+use crate::show::{FootageName, Scope};
+
+/// The size of a thumbnail, in texels.
+pub const THUMBNAIL: Frame = Frame { width: 160, height: 90 };
+/// What a chain is shown on.
+const FOOTAGE: &str = "harbour";
+/// The tempo of a chain, which has none of its own, in beats per minute.
+const TEMPO_BPM: f64 = 120.0;
+/// The beat at which everything is shown: past the open half of a flash, so that it hides nothing.
+const AT_BEATS: f64 = 0.6;
+const FOLDER: &str = "thumbnails";
+
+/// Why there is no thumbnail.
+#[derive(Debug, Error)]
+pub enum ThumbnailError {
+    /// The footage cannot be shown.
+    #[error(transparent)]
+    Footage(#[from] FootageError),
+    /// The GPU failed.
+    #[error(transparent)]
+    Gpu(#[from] GpuError),
+}
+
+/// What tells an entry's thumbnail from every other: its content, the code of its effects, and the version of the program.
+pub fn thumbnail_key(entry: &Entry, facts: &Facts, catalogue: &Catalogue) -> String {
+    let mut of = format!("{} {} {} {THUMBNAIL}", env!("CARGO_PKG_VERSION"), entry.kind.name(), facts.content);
+    for effect in facts.effects.iter().filter_map(|name| catalogue.effect(name).ok()) {
+        of += &format!(" {:016x}", fnv::fnv_1a(effect.source.as_bytes()));
+    }
+    if entry.kind == Kind::Chain
+        && let Ok(source) = catalogue.source(FOOTAGE)
+    {
+        of += &source.source;
+    }
+    fnv::written(&of)
+}
+
+/// Renders the thumbnail of a chain or a show.
+///
+/// # Errors
+/// [`ThumbnailError`].
+pub fn thumbnail(
+    document: &Document,
+    catalogue: &Catalogue,
+    renderer: &mut Renderer,
+) -> Result<Picture, ThumbnailError> {
+    let mut shelf = Shelf::new(catalogue);
+    let beats = crate::beat::Beats::of_decimal(AT_BEATS);
+    let (path, effects) = match document {
+        Document::Chain(preset) => {
+            let moment =
+                Moment::at_beats(THUMBNAIL, Default::default(), TEMPO_BPM, Default::default(), &beats);
+            let footage = FootageName::Generated(FOOTAGE.to_owned());
+            let chain = &preset.chain;
+            (plan::Path::of_chain(chain, &footage, Fit::default(), moment, &mut shelf)?, chain.len())
+        }
+        Document::Show(show) => {
+            let moment = Moment::at_beats(THUMBNAIL, show.pixels, show.tempo_bpm, show.rate, &beats);
+            (plan::Path::of_scope(show, Scope::Global, moment, &mut shelf)?, show.global.len())
+        }
+    };
+    let order: Vec<usize> = (0..effects).collect();
+    Ok(renderer.picture(&path, &order)?)
+}
+
+fn file(state: &Path, key: &str) -> PathBuf {
+    state.join(FOLDER).join(format!("{key}.png"))
+}
+
+/// The thumbnail kept under this key; none where there is none, or where it is damaged.
+pub fn kept_thumbnail(state: &Path, key: &str) -> Option<Picture> {
+    let bytes = fs::read(file(state, key)).ok()?;
+    let picture = image::load_from_memory_with_format(&bytes, ImageFormat::Png).ok()?.into_rgba8();
+    let frame = Frame { width: picture.width(), height: picture.height() };
+    let opaque = picture.pixels().all(|texel| texel.0[3] == 255);
+    (frame == THUMBNAIL).then(|| Picture { frame, rgba: picture.into_raw(), opaque })
+}
+
+/// Keeps a thumbnail; one that cannot be written is made again the next time.
+pub fn keep_thumbnail(state: &Path, key: &str, picture: &Picture) {
+    let Frame { width, height } = picture.frame;
+    let Some(image) = RgbaImage::from_raw(width, height, picture.rgba.clone()) else { return };
+    let mut bytes = Vec::new();
+    if image.write_to(&mut Cursor::new(&mut bytes), ImageFormat::Png).is_ok() {
+        let _ = fs::create_dir_all(state.join(FOLDER));
+        let _ = files::write(&file(state, key), &bytes);
+    }
+}

@@ -1,0 +1,327 @@
+//! What the window knows of the library, looked through on a thread of its own, and what is done with it there.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::mpsc::{self, Receiver, TryRecvError};
+use std::thread;
+use std::time::{Duration, Instant};
+
+use egui::Context;
+
+use super::thumbnails::Thumbnails;
+use crate::catalogue::Catalogue;
+use crate::edit::{Edit, Put, Way, Work};
+use crate::files::Document;
+use crate::footage::Shelf;
+use crate::library::{
+    Copied, Entry, Kind, LIBRARY, Library, LibraryError, Removed, begun, content_of_chain, copies_in,
+    starter_of,
+};
+use crate::show::{Scope, Show};
+
+/// While it is shown, the library is looked through again after this long: other programs may have changed it.
+const LOOK_AGAIN: Duration = Duration::from_secs(2);
+
+/// Which of its lists the panel shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum List {
+    /// Chains.
+    #[default]
+    Chains,
+    /// Starters.
+    Starters,
+    /// What was removed.
+    Removed,
+}
+
+impl List {
+    /// What its entries are.
+    pub fn kind(self) -> Option<Kind> {
+        match self {
+            Self::Chains => Some(Kind::Chain),
+            Self::Starters => Some(Kind::Starter),
+            Self::Removed => None,
+        }
+    }
+}
+
+/// What is done with the library.
+#[derive(Debug, Clone, PartialEq)]
+pub enum LibraryAct {
+    /// Shows another of its lists.
+    List(List),
+    /// Chooses an entry, or none.
+    Choose(Option<(Kind, String)>),
+    /// Puts a copy of a chain onto a scope.
+    Put {
+        /// The chain's handle.
+        handle: String,
+        /// The scope.
+        scope: Scope,
+        /// Where it goes.
+        way: Way,
+    },
+    /// Keeps the chain of a scope under a name.
+    Keep(Scope, String),
+    /// Keeps the show as a starter under a name.
+    KeepStarter(String),
+    /// Gives an entry another name.
+    Rename(Kind, String, String),
+    /// Keeps a copy of an entry.
+    Duplicate(Kind, String),
+    /// Moves an entry to the bin.
+    Remove(Kind, String),
+    /// Moves what was removed, by its number, back.
+    Restore(u64),
+    /// Begins a show from a starter.
+    Begin(String),
+}
+
+/// What comes of it.
+pub enum Outcome {
+    /// Nothing but what the panel shows.
+    Shown,
+    /// Words for the bottom line.
+    Said(String),
+    /// A change of the work.
+    Edit(Edit),
+    /// Other work.
+    Begin(Box<Work>),
+    /// It was not done, and why.
+    Refused(String),
+}
+
+/// A show, the entries that it was compared with, and what came of it.
+type Compared = (Arc<Show>, Arc<Vec<Entry>>, Arc<Vec<Copied>>);
+/// What a look at the library brings back.
+type Looked = (Library, Vec<Entry>, Vec<Removed>);
+
+/// The library, as far as the window knows it.
+pub struct Shelves {
+    folders: [Option<PathBuf>; 2],
+    /// Nothing while it is being looked through.
+    library: Option<Library>,
+    looking: Option<Receiver<Looked>>,
+    looked: Option<Instant>,
+    entries: Arc<Vec<Entry>>,
+    removed: Arc<Vec<Removed>>,
+    copies: Option<Compared>,
+    /// Small pictures.
+    pub thumbnails: Thumbnails,
+    /// What is searched for.
+    pub search: String,
+    /// What is listed.
+    pub list: List,
+    /// The entry chosen.
+    pub chosen: Option<(Kind, String)>,
+    /// The name under which something is kept, while it is written.
+    pub name: Option<String>,
+    /// The new name of the entry chosen, while it is written.
+    pub new_name: Option<String>,
+}
+
+impl Shelves {
+    /// The library in the folder `data`; what is known of it is remembered in the folder `state`.
+    pub fn in_folders(data: Option<PathBuf>, state: Option<PathBuf>) -> Self {
+        Self {
+            library: Some(Library::new(data.as_deref(), state.as_deref())),
+            looking: None,
+            looked: None,
+            entries: Arc::default(),
+            removed: Arc::default(),
+            copies: None,
+            thumbnails: Thumbnails::in_folders(data.clone(), state.clone()),
+            folders: [data, state],
+            search: String::new(),
+            list: List::default(),
+            chosen: None,
+            name: None,
+            new_name: None,
+        }
+    }
+
+    /// Every entry that is known.
+    pub fn entries(&self) -> &Arc<Vec<Entry>> {
+        &self.entries
+    }
+
+    /// What was removed, the latest first.
+    pub fn removed(&self) -> &Arc<Vec<Removed>> {
+        &self.removed
+    }
+
+    /// Whether something is on its way that the panel lacks: the first look, or one after a change, or thumbnails.
+    pub fn is_busy(&self) -> bool {
+        (self.looking.is_some() && self.looked.is_none()) || self.thumbnails.on_the_way() > 0
+    }
+
+    /// Whether nothing is known yet.
+    pub fn is_unknown(&self) -> bool {
+        self.looked.is_none()
+    }
+
+    /// Takes in what was found and made since.
+    pub fn take_in(&mut self, ctx: &Context) {
+        self.thumbnails.take_in(ctx);
+        match self.looking.as_ref().map(Receiver::try_recv) {
+            Some(Ok((library, entries, removed))) => {
+                self.looking = None;
+                self.library = Some(library);
+                self.looked = Some(Instant::now());
+                if *self.entries != entries {
+                    self.entries = Arc::new(entries);
+                }
+                if *self.removed != removed {
+                    self.removed = Arc::new(removed);
+                }
+            }
+            Some(Err(TryRecvError::Disconnected)) => {
+                self.looking = None;
+                self.library = Some(self.fresh());
+                self.looked = Some(Instant::now());
+            }
+            Some(Err(TryRecvError::Empty)) | None => {}
+        }
+    }
+
+    /// Has the library looked through where that was long ago: for as long as it is shown.
+    pub fn keep_up(&mut self, catalogue: &Catalogue, ctx: &Context) {
+        match self.looked.map(|looked| LOOK_AGAIN.checked_sub(looked.elapsed())) {
+            Some(Some(left)) => ctx.request_repaint_after(left),
+            _ => self.look(catalogue, ctx),
+        }
+    }
+
+    fn look(&mut self, catalogue: &Catalogue, ctx: &Context) {
+        let Some(mut library) = self.library.take() else { return };
+        let (tell, told) = mpsc::channel();
+        self.looking = Some(told);
+        let (catalogue, ctx) = (catalogue.clone(), ctx.clone());
+        // Where no thread is to be had, the sender is gone, and the next pass finds it so.
+        let _ = thread::Builder::new().name("library".to_owned()).spawn(move || {
+            library.scan(&catalogue);
+            let (entries, removed) = (library.entries().to_vec(), library.removed());
+            let _ = tell.send((library, entries, removed));
+            ctx.request_repaint();
+        });
+    }
+
+    fn fresh(&self) -> Library {
+        let [data, state] = &self.folders;
+        Library::new(data.as_deref(), state.as_deref())
+    }
+
+    /// What a show took from the library, and how it stands.
+    pub fn copies(&mut self, show: &Arc<Show>) -> Arc<Vec<Copied>> {
+        if let Some((of, entries, copies)) = &self.copies
+            && Arc::ptr_eq(of, show)
+            && Arc::ptr_eq(entries, &self.entries)
+        {
+            return Arc::clone(copies);
+        }
+        let copies = Arc::new(copies_in(show, &self.entries));
+        self.copies = Some((Arc::clone(show), Arc::clone(&self.entries), Arc::clone(&copies)));
+        copies
+    }
+
+    /// The entry with this handle; a person's own goes first.
+    pub fn entry(&self, kind: Kind, handle: &str) -> Option<&Entry> {
+        self.entries.iter().find(|entry| entry.kind == kind && entry.handle == handle)
+    }
+
+    /// Does something with the library; it is looked through again afterwards.
+    pub fn act(&mut self, act: LibraryAct, work: &Work, catalogue: &Catalogue) -> Outcome {
+        match act {
+            LibraryAct::List(list) => {
+                self.list = list;
+                (self.name, self.new_name) = (None, None);
+                return Outcome::Shown;
+            }
+            LibraryAct::Choose(chosen) => {
+                (self.chosen, self.new_name) = (chosen, None);
+                return Outcome::Shown;
+            }
+            _ => {}
+        }
+        let outcome =
+            self.done(act, work, catalogue).unwrap_or_else(|error| Outcome::Refused(error.to_string()));
+        self.looked = None;
+        outcome
+    }
+
+    fn done(&mut self, act: LibraryAct, work: &Work, catalogue: &Catalogue) -> Result<Outcome, LibraryError> {
+        let library = self.fresh();
+        let entry = |kind: Kind, handle: &str| {
+            let gone = || LibraryError::Gone(handle.to_owned());
+            self.entry(kind, handle).cloned().ok_or_else(gone)
+        };
+        Ok(match act {
+            LibraryAct::List(_) | LibraryAct::Choose(_) => Outcome::Shown,
+            LibraryAct::Put { handle, scope, way } => {
+                let entry = entry(Kind::Chain, &handle)?;
+                let Document::Chain(preset) = library.document(&entry, catalogue)? else {
+                    return Err(LibraryError::Gone(handle));
+                };
+                let taken = Some((format!("{LIBRARY}{handle}"), content_of_chain(&preset.chain)));
+                Outcome::Edit(Edit::Put(Box::new(Put {
+                    scope,
+                    chain: preset.chain,
+                    name: preset.name,
+                    taken,
+                    way,
+                })))
+            }
+            LibraryAct::Keep(scope, name) => {
+                let preset = crate::chain::Preset {
+                    name,
+                    about: String::new(),
+                    tags: Vec::new(),
+                    chain: work.show().chain(scope).clone(),
+                };
+                let file = library.keep(&preset)?;
+                self.kept(Kind::Chain, &file)
+            }
+            LibraryAct::KeepStarter(name) => {
+                let show = Show { name, ..(**work.show()).clone() };
+                let (starter, notes) = starter_of(&show, &mut Shelf::new(catalogue));
+                let file = library.keep_starter(&starter)?;
+                match (notes.as_slice(), self.kept(Kind::Starter, &file)) {
+                    ([], kept) => kept,
+                    (notes, _) => Outcome::Said(format!("Kept, but look again: {}", notes.join("; "))),
+                }
+            }
+            LibraryAct::Rename(kind, handle, name) => {
+                let file = library.rename(&entry(kind, &handle)?, &name)?;
+                self.kept(kind, &file)
+            }
+            LibraryAct::Duplicate(kind, handle) => {
+                let file = library.duplicate(&entry(kind, &handle)?, None, catalogue)?;
+                self.kept(kind, &file)
+            }
+            LibraryAct::Remove(kind, handle) => {
+                library.remove(&entry(kind, &handle)?)?;
+                self.chosen = None;
+                Outcome::Said(format!("Removed {handle}: it lies under Removed, and can be restored."))
+            }
+            LibraryAct::Restore(number) => {
+                let file = library.restore(&library.find_removed(&number.to_string())?)?;
+                Outcome::Said(format!("Restored as {}.", crate::library::handle_of(&file)))
+            }
+            LibraryAct::Begin(handle) => {
+                let entry = entry(Kind::Starter, &handle)?;
+                let Document::Show(starter) = library.document(&entry, catalogue)? else {
+                    return Err(LibraryError::Gone(handle));
+                };
+                Outcome::Begin(Box::new(Work::new(Document::Show(begun(&starter, None)), None)))
+            }
+        })
+    }
+
+    /// Chooses what was just kept, and says so.
+    fn kept(&mut self, kind: Kind, file: &Path) -> Outcome {
+        let handle = crate::library::handle_of(file);
+        self.chosen = Some((kind, handle.clone()));
+        (self.name, self.new_name) = (None, None);
+        Outcome::Said(format!("Kept in your library as {handle}."))
+    }
+}

@@ -1,0 +1,370 @@
+//! Starters: shows without footage, made of shows and made into shows, and parts brought from one show into another.
+
+use std::fs;
+use std::path::PathBuf;
+use std::process::{Command, Stdio};
+
+use image::RgbaImage;
+use tempfile::TempDir;
+use underover::catalogue::Catalogue;
+use underover::edit::{Bring, Edit, Way, Work};
+use underover::embedded;
+use underover::files::{self, Document, STARTER_FORMAT, show_text};
+use underover::footage::Shelf;
+use underover::library::starter_of;
+use underover::show::{FootageName, Scope, Show, StandIn};
+
+const PROGRAM: &str = env!("CARGO_BIN_EXE_underover");
+
+struct Person {
+    home: TempDir,
+}
+
+impl Person {
+    fn new() -> Self {
+        Self { home: tempfile::tempdir().unwrap() }
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.home.path().join(name)
+    }
+
+    fn run(&self, words: &[&str]) -> (i32, String, String) {
+        let output = Command::new(PROGRAM)
+            .args(words)
+            .current_dir(self.home.path())
+            .env("UNDEROVER_DATA", self.path("data"))
+            .env("UNDEROVER_STATE", self.path("state"))
+            .env("UNDEROVER_CONFIG", self.path("config"))
+            .stdin(Stdio::null())
+            .output()
+            .unwrap();
+        let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap();
+        (output.status.code().unwrap(), text(&output.stdout), text(&output.stderr))
+    }
+
+    fn right(&self, words: &[&str]) -> String {
+        let (code, said, wrong) = self.run(words);
+        assert_eq!(code, 0, "{words:?}: {wrong}");
+        said
+    }
+
+    fn wrong(&self, words: &[&str]) -> String {
+        let (code, said, wrong) = self.run(words);
+        assert_ne!(code, 0, "{words:?}: {said}");
+        wrong
+    }
+
+    fn show(&self, name: &str) -> Show {
+        show_of(&fs::read_to_string(self.path(name)).unwrap())
+    }
+
+    fn picture(&self, name: &str) -> RgbaImage {
+        image::open(self.path(name)).unwrap().into_rgba8()
+    }
+}
+
+fn catalogue() -> Catalogue {
+    Catalogue::built_in().unwrap()
+}
+
+fn show_of(text: &str) -> Show {
+    match files::parse(text, "a test", std::path::Path::new(""), &catalogue()).unwrap() {
+        Document::Show(show) => show,
+        Document::Chain(_) => panic!("a chain"),
+    }
+}
+
+fn preset(name: &str) -> Show {
+    (**Work::preset(name, &catalogue()).unwrap().unwrap().show()).clone()
+}
+
+#[test]
+fn every_starter_of_the_program_is_clean_says_what_it_is_for_and_has_effects_and_controls() {
+    assert_eq!(embedded::STARTERS.len(), 3);
+    for (name, text) in embedded::STARTERS {
+        let starter = show_of(text);
+        assert!(starter.is_starter && starter.about.len() > 100 && !starter.tags.is_empty(), "{name}");
+        assert!(starter.controls.len() >= 2, "{name}");
+        assert!(
+            starter.controls.iter().all(|control| starter.grips(&control.name).next().is_some()),
+            "{name}"
+        );
+        assert!(starter.scopes().into_iter().filter(|&scope| !starter.chain(scope).is_empty()).count() >= 1);
+        assert!(starter.chain(starter.busiest_scope()).len() >= 2, "{name}");
+        let again = show_of(&show_text(&starter, std::path::Path::new("")));
+        assert_eq!(again, starter, "{name}");
+    }
+    let signs = show_of(embedded::STARTERS.iter().find(|(name, _)| *name == "signs-and-frames").unwrap().1);
+    // Effects are on the pictures alone: the sign and the frame above them are spared.
+    assert!(signs.global.is_empty() && signs.bundles[1..].iter().all(|bundle| bundle.chain.is_empty()));
+}
+
+#[test]
+fn every_starter_of_the_program_is_begun_checked_rendered_and_measured() {
+    let person = Person::new();
+    for (name, _) in embedded::STARTERS {
+        let (show, picture) = (format!("{name}-show.toml"), format!("{name}.png"));
+        let said = person.right(&["starters", "begin", name, "--name", "Friday", "--out", &show]);
+        assert!(said.contains("wait for footage") && said.contains("clip:"), "{said}");
+        assert!(!person.show(&show).is_starter && person.show(&show).name == "Friday");
+        assert!(person.right(&["check", &show]).contains("right (show `Friday`"));
+        person.right(&["render", &show, "--scope", "global", "--frame", "320x180", "--out", &picture]);
+        let rendered = person.picture(&picture);
+        let colours: std::collections::HashSet<_> = rendered.pixels().map(|texel| texel.0).collect();
+        assert!(colours.len() > 50, "{name}: {} colours", colours.len());
+        let json = person.right(&["orders", &show, "--frame", "64x36", "--json", "-"]);
+        assert!(json.contains("\"distinct\""), "{json}");
+    }
+}
+
+#[test]
+fn a_starter_keeps_structure_chains_and_controls_and_no_footage() {
+    let person = Person::new();
+    let show = preset("night-crossing");
+    let said = person.right(&["starters", "keep", "preset:night-crossing", "--name", "Crossings"]);
+    assert!(said.contains("starters begin crossings"), "{said}");
+    let text = fs::read_to_string(person.path("data/starters/crossings.toml")).unwrap();
+    assert!(text.starts_with(&format!("format = \"{STARTER_FORMAT}\"")), "{text}");
+    assert!(!text.contains("generated:"), "{text}");
+    assert!(
+        text.contains("footage = \"stand-in:harbour\"")
+            && text.contains("footage = \"stand-in-sign:ship mark\""),
+        "{text}"
+    );
+    person.right(&["starters", "begin", "crossings", "--out", "new.toml"]);
+    let begun = person.show("new.toml");
+    assert_eq!(begun.controls, show.controls);
+    assert_eq!(begun.scopes(), show.scopes());
+    for scope in show.scopes() {
+        assert_eq!(begun.chain(scope), show.chain(scope));
+        assert_eq!(begun.address(scope), show.address(scope));
+    }
+    let said = person.right(&["starters", "list"]);
+    assert!(said.contains("crossings  Crossings") && said.contains("festival-night"), "{said}");
+    let said = person.right(&["starters", "list", "tag:festival"]);
+    assert!(!said.contains("crossings") && said.contains("festival-night"), "{said}");
+    let said = person.wrong(&["starters", "begin", "crossings", "--out", "new.toml"]);
+    assert!(said.contains("already there"), "{said}");
+    let said = person.wrong(&["starters", "begin", "festival-nihgt", "--out", "other.toml"]);
+    assert!(said.contains("did you mean `festival-night`?"), "{said}");
+}
+
+#[test]
+fn footage_that_is_gone_keeps_no_show_from_becoming_a_starter() {
+    let mut show = preset("harbour-lamps");
+    show.bundles[0].levels[0].clips[0].footage =
+        FootageName::File { written: "gone.png".to_owned(), path: "gone.png".into() };
+    let (starter, notes) = starter_of(&show, &mut Shelf::new(&catalogue()));
+    assert!(notes.len() == 1 && notes[0].contains("clip:harbour/view/harbour"), "{notes:?}");
+    let footage = &starter.bundles[0].levels[0].clips[0].footage;
+    assert_eq!(*footage, FootageName::StandIn(StandIn::Picture, "harbour".to_owned()));
+}
+
+#[test]
+fn a_starter_file_holds_stand_ins_alone_and_a_show_may_hold_them_too() {
+    let person = Person::new();
+    let good = "format = \"underover/starter/1\"\nname = \"A\"\n\n[[bundle]]\nname = \"b\"\n\n[[bundle.level]]\nname = \"l\"\n\n[[bundle.level.clip]]\nname = \"c\"\nfootage = \"stand-in:the sea\"\n";
+    fs::write(person.path("good.toml"), good).unwrap();
+    assert!(person.right(&["check", "good.toml"]).contains("right (starter `A`"));
+    fs::write(person.path("show.toml"), good.replace("starter/1", "show/1")).unwrap();
+    assert!(person.right(&["check", "show.toml"]).contains("right (show `A`"));
+    for (wrong, said) in [
+        (good.replace("stand-in:the sea", "generated:waves"), "a starter holds no footage"),
+        (good.replace("stand-in:the sea", "stand-in:"), "has no label"),
+        (good.replace("stand-in:the sea", "stnad-in:the sea"), "did you mean `stand-in:`?"),
+        (good.replace("the sea", &"sea ".repeat(40)), "at most 80"),
+        (good.replace("starter/1", "starter/2"), "newer version"),
+        (good.replace("starter/1", "startre/1"), "did you mean `underover/starter/1`?"),
+    ] {
+        fs::write(person.path("wrong.toml"), wrong).unwrap();
+        let error = person.wrong(&["check", "wrong.toml"]);
+        assert!(error.contains("wrong.toml:") && error.contains(said), "{error}");
+    }
+}
+
+#[test]
+fn a_sign_spares_what_is_around_it_and_effects_on_pictures_spare_the_sign() {
+    let person = Person::new();
+    person.right(&["starters", "begin", "signs-and-frames", "--out", "with.toml"]);
+    let with = person.show("with.toml");
+    let mut without = with.clone();
+    without.bundles[0].chain.clear();
+    fs::write(person.path("without.toml"), show_text(&without, &person.path(""))).unwrap();
+    for name in ["with", "without"] {
+        let (file, out) = (format!("{name}.toml"), format!("{name}.png"));
+        person.right(&["render", &file, "--scope", "global", "--frame", "320x180", "--out", &out]);
+    }
+    let [a, b] = ["with.png", "without.png"].map(|name| person.picture(name));
+    let frame = |x: u32, y: u32| a.get_pixel(x, y) == b.get_pixel(x, y);
+    assert!(frame(160, 75) && frame(110, 90) && frame(3, 3), "the sign and the scenic frame");
+    assert!(!frame(60, 50), "the picture between them");
+}
+
+#[test]
+fn opening_a_starter_begins_a_show_that_has_no_file() {
+    let person = Person::new();
+    fs::write(person.path("start.toml"), embedded::STARTERS[0].1).unwrap();
+    let work = Work::open(&person.path("start.toml"), &catalogue()).unwrap();
+    assert!(work.file().is_none() && !work.show().is_starter && !work.is_changed());
+}
+
+#[test]
+fn a_bundle_is_brought_with_its_controls_and_what_clashes_is_renamed_and_listed() {
+    let person = Person::new();
+    person.right(&["starters", "begin", "festival-night", "--out", "a.toml"]);
+    person.right(&["starters", "begin", "signs-and-frames", "--out", "b.toml"]);
+    let said = person.right(&[
+        "starters",
+        "bring",
+        "b.toml",
+        "--what",
+        "bundle:pictures",
+        "--into",
+        "a.toml",
+        "--out",
+        "c.toml",
+    ]);
+    assert!(
+        said.contains("a bundle named `pictures` is already there: the new one is called `pictures 2`"),
+        "{said}"
+    );
+    assert!(said.contains("the control `Outlines` is already there"), "{said}");
+    let show = person.show("c.toml");
+    assert_eq!(show.bundles.last().unwrap().name, "pictures 2");
+    assert_eq!(show.grips("Outlines").count(), 2);
+    assert!(person.right(&["check", "c.toml"]).contains("right"));
+    assert_eq!(person.show("a.toml").bundles.len(), 1, "the show that it came into is left alone");
+
+    let said = person.right(&[
+        "starters",
+        "bring",
+        "b.toml",
+        "--what",
+        "level:signs/signs",
+        "--in",
+        "bundle:pictures",
+        "--into",
+        "a.toml",
+        "--out",
+        "d.toml",
+    ]);
+    assert!(said.contains("wrote d.toml"), "{said}");
+    assert_eq!(person.show("d.toml").bundles[0].levels.len(), 3);
+    person.right(&[
+        "starters",
+        "bring",
+        "b.toml",
+        "--what",
+        "bundle:pictures",
+        "--chain-onto",
+        "global",
+        "--way",
+        "under",
+        "--into",
+        "a.toml",
+        "--out",
+        "e.toml",
+    ]);
+    let names: Vec<String> =
+        person.show("e.toml").global.iter().map(|used| used.effect.name.clone()).collect();
+    assert_eq!(names, ["edge-find", "tint", "trails", "gain-and-lift"]);
+    let said = person.wrong(&[
+        "starters",
+        "bring",
+        "b.toml",
+        "--what",
+        "level:signs/signs",
+        "--into",
+        "a.toml",
+        "--out",
+        "f.toml",
+    ]);
+    assert!(said.contains("a level goes into a bundle"), "{said}");
+    let said = person.wrong(&[
+        "starters",
+        "bring",
+        "b.toml",
+        "--what",
+        "bundle:sings",
+        "--into",
+        "a.toml",
+        "--out",
+        "f.toml",
+    ]);
+    assert!(said.contains("--what") && said.contains("did you mean `signs`?"), "{said}");
+}
+
+#[test]
+fn footage_of_another_folder_is_still_found_when_a_bundle_is_brought() {
+    let person = Person::new();
+    fs::create_dir_all(person.path("there")).unwrap();
+    RgbaImage::from_pixel(8, 8, image::Rgba([200, 90, 20, 255])).save(person.path("there/sea.png")).unwrap();
+    let text = "format = \"underover/show/1\"\nname = \"There\"\n\n[[bundle]]\nname = \"sea\"\n\n[[bundle.level]]\nname = \"l\"\n\n[[bundle.level.clip]]\nname = \"c\"\nfootage = \"sea.png\"\n";
+    fs::write(person.path("there/show.toml"), text).unwrap();
+    person.right(&["starters", "begin", "festival-night", "--out", "here.toml"]);
+    person.right(&[
+        "starters",
+        "bring",
+        "there/show.toml",
+        "--what",
+        "bundle:sea",
+        "--into",
+        "here.toml",
+        "--out",
+        "new.toml",
+    ]);
+    assert!(person.right(&["check", "new.toml"]).contains("right"));
+}
+
+#[test]
+fn controls_beyond_eight_and_keys_that_are_taken_are_let_go_and_said() {
+    let from = preset("night-crossing");
+    let mut into = preset("night-crossing");
+    for (number, control) in into.controls.iter_mut().enumerate() {
+        control.name = format!("Own {number}");
+    }
+    let scopes = into.scopes();
+    for scope in scopes {
+        for used in into.chain_mut(scope) {
+            for place in 0..used.effect.settings.len() {
+                used.hold(place, None).unwrap();
+            }
+        }
+    }
+    let bring = Bring { from: from.clone(), what: Scope::Bundle(0), into: None, onto: None };
+    let (show, notes) = bring.done(&into).unwrap();
+    assert_eq!(show.controls.len(), 8);
+    let said = notes.join("\n");
+    assert!(
+        said.contains("comes without its key") && said.contains("comes without its MIDI binding"),
+        "{said}"
+    );
+    assert!(said.contains("there is no room for the control"), "{said}");
+    underover::hands::check(&show.controls).unwrap();
+    // What is written reads back as the same show: no hold is left without its control.
+    assert_eq!(show_of(&show_text(&show, std::path::Path::new(""))), show);
+}
+
+#[test]
+fn bringing_and_putting_are_steps_that_are_undone() {
+    let catalogue = catalogue();
+    let mut work = Work::preset("harbour-lamps", &catalogue).unwrap().unwrap();
+    let before = work.show().clone();
+    let from = preset("night-ferry");
+    for bring in [
+        Bring { from: from.clone(), what: Scope::Bundle(0), into: None, onto: None },
+        Bring {
+            from: from.clone(),
+            what: Scope::Bundle(0),
+            into: None,
+            onto: Some((Scope::Global, Way::Over)),
+        },
+    ] {
+        work.apply(&Edit::Bring(Box::new(bring))).unwrap();
+        assert_ne!(*work.show(), before);
+        assert!(work.history().done().last().unwrap().name.starts_with("Bring"));
+        assert!(work.undo());
+        assert_eq!(*work.show(), before);
+    }
+}

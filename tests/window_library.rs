@@ -1,0 +1,293 @@
+//! The library in the window: found, put onto the path, kept, renamed, removed, restored, and begun from.
+
+mod common {
+    pub mod driving;
+}
+
+use std::fs;
+use std::path::PathBuf;
+
+use common::driving::{
+    PICTURE, Window, carry, catalogue, key, middle, nameless, names, press, show, until, window_of, work,
+    write,
+};
+use egui::{Key, Modifiers, Pos2, vec2};
+use egui_kittest::kittest::Queryable as _;
+use tempfile::TempDir;
+use underover::files::{self, Document};
+use underover::gpu::Gpu;
+use underover::library::Kind;
+use underover::show::{FootageName, Scope};
+use underover::window::{Desk, Folders, Pictures, Prover};
+
+const LINES: &str = "format = \"underover/chain/1\"
+name = \"Harbour lines\"
+about = \"Outlines first.\"
+tags = [\"warm\"]
+
+[[effect]]
+use = \"edge-find\"
+
+[[effect]]
+use = \"tint\"
+amount = 0.3
+";
+
+struct Person {
+    home: TempDir,
+}
+
+impl Person {
+    fn new() -> Self {
+        let home = tempfile::tempdir().unwrap();
+        fs::create_dir_all(home.path().join("data/chains")).unwrap();
+        fs::write(home.path().join("data/chains/harbour-lines.toml"), LINES).unwrap();
+        Self { home }
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.home.path().join(name)
+    }
+
+    fn chains(&self) -> Vec<String> {
+        let entries = fs::read_dir(self.path("data/chains")).unwrap();
+        let mut names: Vec<String> =
+            entries.map(|entry| entry.unwrap().file_name().into_string().unwrap()).collect();
+        names.sort();
+        names
+    }
+
+    /// The window on a show of the program, with the library open.
+    fn window(&self, preset: &str) -> Window {
+        let folders =
+            Folders { state: Some(self.path("state")), config: None, data: Some(self.path("data")) };
+        let desk = Desk::new(
+            work(preset),
+            catalogue(),
+            Pictures::none(&catalogue()),
+            Prover::new(None, || ()),
+            folders,
+        );
+        let mut window = window_of(desk, vec2(1440.0, 900.0));
+        key(&mut window, Modifiers::NONE, Key::Num6);
+        until(&mut window, "the library is known", |desk| !desk.shelves().is_unknown());
+        window
+    }
+}
+
+const CARD: &str = "Chain Harbour lines, yours: edge-find, tint";
+
+fn known(window: &mut Window, what: &str, handle: &str, is_there: bool) {
+    until(window, what, |desk| desk.shelves().entry(Kind::Chain, handle).is_some() == is_there);
+}
+
+/// Puts the keyboard into a field, in place of what stands there.
+fn fill(window: &mut Window, field: &str, text: &str) {
+    window.get_by_label(field).click();
+    window.run();
+    key(window, Modifiers::COMMAND, Key::A);
+    write(window, text);
+}
+
+#[test]
+fn a_chain_is_put_in_place_of_under_and_over_the_effects_and_each_is_one_step() {
+    let person = Person::new();
+    let mut window = person.window("harbour-lamps");
+    assert_eq!(names(&window, PICTURE), ["edge-find", "tint"]);
+    press(&mut window, CARD);
+    press(&mut window, "Put Harbour lines over the effects on bundle:harbour");
+    assert_eq!(names(&window, PICTURE), ["edge-find", "tint", "edge-find", "tint"]);
+    press(&mut window, "Put Harbour lines under the effects on bundle:harbour");
+    assert_eq!(names(&window, PICTURE).len(), 6);
+    press(&mut window, "Replace the effects on bundle:harbour by Harbour lines");
+    assert_eq!(names(&window, PICTURE), ["edge-find", "tint"]);
+    assert_eq!(show(&window).taken.len(), 1);
+    assert_eq!(show(&window).taken[0].preset, "library:harbour-lines");
+    assert_eq!(window.state().work().history().done().len(), 3);
+    for _ in 0..3 {
+        key(&mut window, Modifiers::COMMAND, Key::Z);
+    }
+    assert!(show(&window).taken.is_empty());
+}
+
+#[test]
+fn a_card_is_carried_onto_a_scope_of_the_path() {
+    let person = Person::new();
+    let mut window = person.window("harbour-lamps");
+    assert!(show(&window).global.is_empty());
+    let (from, to) = (middle(&window, CARD), middle(&window, "Scope global everything, 0 effects"));
+    carry(&mut window, from, to);
+    window.drop_at(to);
+    window.run();
+    assert_eq!(names(&window, Scope::Global), ["edge-find", "tint"]);
+    assert_eq!(window.state().view().scope, Scope::Global);
+    // Let go anywhere else, it goes nowhere.
+    let steps = window.state().work().history().done().len();
+    carry(&mut window, from, Pos2::new(300.0, 600.0));
+    window.drop_at(Pos2::new(300.0, 600.0));
+    window.run();
+    assert_eq!(window.state().work().history().done().len(), steps);
+}
+
+#[test]
+fn the_chain_on_the_desk_is_kept_renamed_duplicated_removed_and_restored() {
+    let person = Person::new();
+    let mut window = person.window("harbour-lamps");
+    fill(&mut window, "Name under which the chain of bundle:harbour is kept", "Quay lamps");
+    press(&mut window, "Keep the chain of bundle:harbour");
+    known(&mut window, "it is kept", "quay-lamps", true);
+    assert_eq!(person.chains(), ["harbour-lines.toml", "quay-lamps.toml"]);
+    let read = files::read(&person.path("data/chains/quay-lamps.toml"), &catalogue()).unwrap();
+    let Document::Chain(kept) = read else { panic!("a chain") };
+    assert_eq!(&kept.chain, show(&window).chain(PICTURE));
+
+    fill(&mut window, "Another name for Quay lamps", "Pier lamps");
+    press(&mut window, "Rename Quay lamps");
+    known(&mut window, "it has its new name", "pier-lamps", true);
+    known(&mut window, "the old name is gone", "quay-lamps", false);
+    press(&mut window, "Duplicate Pier lamps");
+    known(&mut window, "there is a copy", "pier-lamps-2", true);
+    press(&mut window, "Remove Pier lamps 2");
+    known(&mut window, "the copy is gone", "pier-lamps-2", false);
+    assert_eq!(person.chains(), ["harbour-lines.toml", "pier-lamps.toml"]);
+    press(&mut window, "Removed 1");
+    press(&mut window, "Restore the chain pier-lamps-2, number 1");
+    known(&mut window, "the copy is back", "pier-lamps-2", true);
+    assert_eq!(person.chains().len(), 3);
+}
+
+#[test]
+fn a_search_leaves_what_it_finds_and_says_what_it_does_not_understand() {
+    let person = Person::new();
+    let mut window = person.window("harbour-lamps");
+    fill(&mut window, "Search the library", "tag:warm effect:edge outlines");
+    assert!(window.query_by_label(CARD).is_some());
+    assert!(window.query_by_label_contains("Chain Still water").is_none());
+    fill(&mut window, "Search the library", "colour:ornage");
+    assert!(window.query_by_label_contains("did you mean `orange`?").is_some());
+    fill(&mut window, "Search the library", "no such thing");
+    assert!(window.query_by_label("No chain is like that.").is_some());
+}
+
+#[test]
+fn a_broken_file_is_a_card_with_its_error_and_a_file_of_another_program_comes_by_itself() {
+    let person = Person::new();
+    fs::write(person.path("data/chains/spoiled.toml"), LINES.replace("edge-find", "edge-fnid")).unwrap();
+    let mut window = person.window("harbour-lamps");
+    press(&mut window, "Chain spoiled, yours: broken");
+    assert!(window.query_by_label_contains("did you mean `edge-find`?").is_some());
+    assert!(window.query_by_label_contains("Replace the effects").is_none());
+    fs::write(person.path("data/chains/later.toml"), LINES.replace("Harbour lines", "Later")).unwrap();
+    known(&mut window, "the other program's file is listed", "later", true);
+}
+
+#[test]
+fn the_window_says_that_the_library_has_a_newer_one_and_takes_it_when_asked() {
+    let person = Person::new();
+    let mut window = person.window("harbour-lamps");
+    press(&mut window, CARD);
+    press(&mut window, "Replace the effects on bundle:harbour by Harbour lines");
+    let before = show(&window);
+    assert!(window.query_by_label_contains("bundle:harbour took harbour-lines").is_none());
+    let newer = LINES.replace("amount = 0.3", "amount = 0.9");
+    fs::write(person.path("data/chains/harbour-lines.toml"), newer).unwrap();
+    until(&mut window, "the newer one is found", |desk| {
+        let show = desk.work().show().clone();
+        desk.shelves().copies(&show)[0].state == underover::library::State::NewerThere
+    });
+    assert_eq!(show(&window), before, "nothing changes by itself");
+    assert!(
+        window
+            .query_by_label_contains("bundle:harbour took harbour-lines: the library has a newer one.")
+            .is_some()
+    );
+    press(&mut window, "Take harbour-lines anew on bundle:harbour");
+    assert_ne!(show(&window), before);
+    assert!(window.query_by_label_contains("bundle:harbour took harbour-lines").is_none());
+}
+
+#[test]
+fn a_show_is_begun_from_a_starter_and_unsaved_work_is_asked_about() {
+    let person = Person::new();
+    let mut window = person.window("harbour-lamps");
+    press(&mut window, "Starters 3");
+    press(&mut window, "Keep Harbour lamps as a starter");
+    until(&mut window, "it is kept", |desk| desk.shelves().entry(Kind::Starter, "harbour-lamps").is_some());
+    assert!(person.path("data/starters/harbour-lamps.toml").exists());
+    press(&mut window, "Begin a show from Harbour lamps");
+    let begun = show(&window);
+    assert!(!begun.is_starter && window.state().work().file().is_none());
+    assert!(matches!(begun.bundles[0].levels[0].clips[0].footage, FootageName::StandIn(..)));
+    // With a change that is in no file it asks first.
+    key(&mut window, Modifiers::NONE, Key::Num6);
+    press(&mut window, "Chains 7");
+    press(&mut window, CARD);
+    press(&mut window, "Replace the effects on bundle:harbour by Harbour lines");
+    press(&mut window, "Starters 4");
+    press(&mut window, "Starter Harbour lamps, yours: edge-find, tint");
+    press(&mut window, "Begin a show from Harbour lamps");
+    assert_eq!(show(&window).taken.len(), 1);
+    press(&mut window, "Go on without them");
+    assert!(show(&window).taken.is_empty());
+}
+
+#[test]
+fn every_control_of_the_library_has_a_name_and_cards_are_reached_by_the_keyboard() {
+    let person = Person::new();
+    let mut window = person.window("harbour-lamps");
+    assert_eq!(nameless(&window), Vec::<String>::new());
+    window.get_by_label(CARD).focus();
+    window.run();
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert!(window.query_by_label("Put Harbour lines over the effects on bundle:harbour").is_some());
+    assert_eq!(nameless(&window), Vec::<String>::new());
+    press(&mut window, "Starters 3");
+    assert_eq!(nameless(&window), Vec::<String>::new());
+    press(&mut window, "Removed 0");
+    assert_eq!(nameless(&window), Vec::<String>::new());
+}
+
+#[test]
+fn thumbnails_are_made_on_the_gpu_once_and_kept_by_what_they_are_of() {
+    let person = Person::new();
+    let window_with_pictures = || {
+        let gpu = Gpu::open(None).unwrap();
+        let folders =
+            Folders { state: Some(person.path("state")), config: None, data: Some(person.path("data")) };
+        let pictures = Pictures::on(gpu, wgpu::TextureFormat::Rgba8Unorm, &catalogue());
+        let desk = Desk::new(work("harbour-lamps"), catalogue(), pictures, Prover::new(None, || ()), folders);
+        let mut window = window_of(desk, vec2(1440.0, 900.0));
+        key(&mut window, Modifiers::NONE, Key::Num6);
+        until(&mut window, "the library is known", |desk| !desk.shelves().is_unknown());
+        until(&mut window, "the thumbnails are there", |desk| !desk.shelves().is_busy());
+        window
+    };
+    let kept = || -> Vec<(String, std::time::SystemTime)> {
+        let entries = fs::read_dir(person.path("state/thumbnails")).unwrap();
+        let mut kept: Vec<_> = entries
+            .map(|entry| entry.unwrap())
+            .map(|entry| {
+                (entry.file_name().into_string().unwrap(), entry.metadata().unwrap().modified().unwrap())
+            })
+            .collect();
+        kept.sort();
+        kept
+    };
+    drop(window_with_pictures());
+    let first = kept();
+    assert_eq!(first.len(), 7, "six chains of the program and one of the person's");
+    let picture = image::open(person.path("state/thumbnails").join(&first[0].0)).unwrap();
+    assert_eq!([picture.width(), picture.height()], [160, 90]);
+    drop(window_with_pictures());
+    assert_eq!(kept(), first, "none is made again");
+    // A damaged one and one of a changed chain are made anew; another name changes nothing.
+    let changed = LINES.replace("amount = 0.3", "amount = 0.9").replace("Harbour lines", "Other");
+    fs::write(person.path("data/chains/harbour-lines.toml"), LINES.replace("Harbour lines", "Other"))
+        .unwrap();
+    drop(window_with_pictures());
+    assert_eq!(kept(), first);
+    fs::write(person.path("data/chains/harbour-lines.toml"), changed).unwrap();
+    fs::write(person.path("state/thumbnails").join(&first[0].0), "no picture").unwrap();
+    drop(window_with_pictures());
+    assert_eq!(kept().len(), 8);
+}
