@@ -989,6 +989,7 @@ fn every_command_has_examples_in_its_help_that_work_as_they_stand() {
     }
     stage.file("shows/saturday.toml", show_on("../sea.png"));
     stage.file("chains/lines.toml", LINES);
+    stage.file("glow.wgsl", include_str!("own_effects/light-paint.wgsl"));
     let help = stage.does(&["--help"]).out;
     let commands: Vec<&str> = help
         .split_once("Commands:\n")
@@ -1023,6 +1024,7 @@ fn every_command_has_examples_in_its_help_that_work_as_they_stand() {
             shell.args(["-c", line]).env("PATH", &search).current_dir(stage.0.path());
             // What is kept for good is kept here, not in the folders of whoever runs the tests.
             shell.env("UNDEROVER_DATA", stage.path("data")).env("UNDEROVER_STATE", stage.path("state"));
+            shell.env("HOME", stage.0.path());
             let ran = Ran::of(&mut shell);
             assert_eq!(ran.code, 0, "{line}\n{}", ran.err);
         }

@@ -12,8 +12,8 @@ use super::output::say;
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
-  underover completions bash > ~/.local/share/bash-completion/completions/underover
-  underover completions fish > ~/.config/fish/completions/underover.fish")]
+  underover completions bash > underover.bash   to be read by bash: source underover.bash
+  underover completions fish > underover.fish   for ~/.config/fish/completions")]
 pub(super) struct Completions {
     /// The shell to write for
     shell: Shell,

@@ -17,8 +17,8 @@ use crate::files;
 Without --out the first page alone goes to standard output.
 
 Examples:
-  underover manual | man -l -
-  underover manual --out ~/.local/share/man/man1")]
+  underover manual > underover.1   to be read with: man ./underover.1
+  underover manual --out man1      every page, for ~/.local/share/man")]
 pub(super) struct Manual {
     /// The folder for underover.1 and a page for each command; it is made where it is missing
     #[arg(long, value_name = "FOLDER")]

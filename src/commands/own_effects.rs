@@ -61,7 +61,10 @@ impl New {
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Each file is read, its loops and arrays are looked through, and it is tried in a process of its own:
-test pictures show whether it does what its header declares, and a picture of 1280x720 what it costs.")]
+test pictures show whether it does what its header declares, and a picture of 1280x720 what it costs.
+
+Examples:
+  underover effects check glow.wgsl")]
 pub(super) struct CheckEffects {
     /// Effect files (.wgsl)
     #[arg(required = true, value_name = "FILE")]
