@@ -1,6 +1,11 @@
 //! Drawings as SVG: words and lines on a page.
 
 use std::fmt::Write as _;
+use std::io::Cursor;
+
+use image::{ImageFormat, RgbaImage};
+use resvg::{tiny_skia, usvg};
+use thiserror::Error;
 
 use crate::markup::escaped;
 
@@ -54,6 +59,48 @@ impl Drawing {
             at[0], at[1], size[0], size[1]
         );
     }
+}
+
+/// Why a drawing could not be made into a picture.
+#[derive(Debug, Error)]
+pub enum DrawnError {
+    /// Its text does not read as a drawing.
+    #[error("the drawing does not read: {0}")]
+    Drawing(#[from] usvg::Error),
+    /// It is too large for memory.
+    #[error("a picture of {width}x{height} is too large")]
+    TooLarge {
+        /// Its width, in texels.
+        width: u32,
+        /// Its height, in texels.
+        height: u32,
+    },
+    /// It could not be written as PNG.
+    #[error("the picture could not be made into a PNG: {0}")]
+    Png(#[from] image::ImageError),
+}
+
+/// A drawing as a PNG of so many texels across, its words in the faces that travel inside the program.
+///
+/// # Errors
+/// [`DrawnError`] for a text that is no drawing, and where there is no room for it.
+pub(crate) fn png(svg: &str, width: u32) -> Result<Vec<u8>, DrawnError> {
+    let mut options = usvg::Options { font_family: "Ubuntu".to_owned(), ..usvg::Options::default() };
+    let faces = options.fontdb_mut();
+    for face in [epaint_default_fonts::UBUNTU_LIGHT, epaint_default_fonts::HACK_REGULAR] {
+        faces.load_font_data(face.to_vec());
+    }
+    let tree = usvg::Tree::from_str(svg, &options)?;
+    let scale = width as f32 / tree.size().width();
+    let height = (tree.size().height() * scale).round() as u32;
+    let too_large = || DrawnError::TooLarge { width, height };
+    let mut page = tiny_skia::Pixmap::new(width, height).ok_or_else(too_large)?;
+    resvg::render(&tree, tiny_skia::Transform::from_scale(scale, scale), &mut page.as_mut());
+    // The page under a sheet is opaque, so that its texels are the same with and without alpha multiplied in.
+    let page = RgbaImage::from_raw(width, height, page.take()).ok_or_else(too_large)?;
+    let mut bytes = Cursor::new(Vec::new());
+    page.write_to(&mut bytes, ImageFormat::Png)?;
+    Ok(bytes.into_inner())
 }
 
 /// Words in lines of at most this many characters; a longer word is broken.

@@ -52,6 +52,25 @@ fn a_proof_at_one_beat_gives_no_leave_to_swap_what_moves() {
     assert!(bundle.contains("tint / channel-offset (the same at this beat, but settings move)"), "{bundle}");
 }
 
+/// ISO 216: A4 is 210 mm by 297 mm; at 200 texels to the inch of 25.4 mm, 1654 by 2339.
+#[test]
+fn a_sheet_as_a_picture_is_the_drawn_page_with_its_words_and_pictures() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("sheet.png");
+    let output = sheet("preset:all-hands", &out);
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let page = image::open(&out).unwrap().into_rgb8();
+    assert_eq!(page.dimensions(), (1654, 2339));
+    let share = |is_so: fn(&image::Rgb<u8>) -> bool| {
+        page.pixels().filter(|texel| is_so(texel)).count() as f64 / page.len() as f64 * 3.0
+    };
+    // White paper, ink in the heading, and pictures that have colours.
+    assert!(share(|texel| texel.0 == [255; 3]) > 0.5);
+    let heading = image::imageops::crop_imm(&page, 100, 90, 700, 90).to_image();
+    assert!(heading.pixels().filter(|texel| texel.0[0] < 90).count() > 300, "no words");
+    assert!(share(|texel| texel.0[0].abs_diff(texel.0[2]) > 30) > 0.005, "no pictures");
+}
+
 #[test]
 fn another_ending_is_refused() {
     let output = sheet("preset:all-hands", Path::new("sheet.docx"));

@@ -989,6 +989,8 @@ fn every_command_has_examples_in_its_help_that_work_as_they_stand() {
     }
     stage.file("shows/saturday.toml", show_on("../sea.png"));
     stage.file("chains/lines.toml", LINES);
+    let (_, lesson) = underover::embedded::LESSONS.iter().find(|(name, _)| name.contains("mirror")).unwrap();
+    stage.file("my-lesson.toml", lesson);
     stage.file("glow.wgsl", include_str!("own_effects/light-paint.wgsl"));
     let help = stage.does(&["--help"]).out;
     let commands: Vec<&str> = help

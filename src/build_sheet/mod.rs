@@ -10,7 +10,19 @@ use crate::plan::Path;
 use crate::report::smaller;
 use crate::swaps::{self, Answer};
 
+pub use crate::svg::DrawnError;
 pub use drawn::svg;
+
+/// Texels across a sheet as a picture: A4 at 200 to the inch.
+const TEXELS_ACROSS: u32 = 1654;
+
+/// A sheet that was drawn, as a PNG.
+///
+/// # Errors
+/// [`DrawnError`] where there is no room for it.
+pub fn png(drawn: &str) -> Result<Vec<u8>, DrawnError> {
+    crate::svg::png(drawn, TEXELS_ACROSS)
+}
 
 /// Beats that the curve of a setting that moves is drawn over.
 pub const CURVE_BEATS: f64 = 16.0;

@@ -32,7 +32,7 @@ Examples:
   underover lessons sparing-the-signs             asks its question
   underover lessons sparing-the-signs --reveal    renders and answers it
   underover lessons --out lessons.html            all, with pictures, on one page
-  underover lessons mine.toml --check             whether its claims hold")]
+  underover lessons my-lesson.toml --check        whether its claims hold")]
 pub(super) struct LessonsCommand {
     /// A lesson by its name, the start of it or its number in the list, or a lesson file (.toml)
     name: Option<String>,

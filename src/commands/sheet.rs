@@ -17,7 +17,8 @@ use crate::plan::{self, Path as PicturePath};
 #[command(after_help = "\
 Every scope with effects, in the order in which the picture passes through them; each effect with its \
 settings, its curves, and the picture after it; which pairs may change places, and which must not. The \
-ending of the file says how it is written: .svg is one A4 page to print, .txt is plain text.
+ending of the file says how it is written: .svg is one A4 page to print, .png a picture of that page, .txt \
+plain text.
 
 Examples:
   underover sheet preset:night-ferry --out ferry.svg
@@ -25,15 +26,16 @@ Examples:
 pub(super) struct Sheet {
     #[command(flatten)]
     subject: SubjectOptions,
-    /// The sheet to write: .svg or .txt
+    /// The sheet to write: .svg, .png or .txt
     #[arg(long, value_name = "SHEET.svg")]
     out: PathBuf,
 }
 
 impl Sheet {
     pub(super) fn run(&self) -> anyhow::Result<()> {
-        let is_text = self.out.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("txt"));
-        let ending = Some(if is_text { "txt" } else { "svg" });
+        let written = self.out.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
+        let form = ["txt", "png"].into_iter().find(|form| written.as_deref() == Some(form)).unwrap_or("svg");
+        let ending = Some(form);
         let outputs = [Output { option: "--out", path: &self.out, ending }];
         check_outputs(&outputs)?;
         let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
@@ -69,8 +71,12 @@ impl Sheet {
             ),
             scopes,
         };
-        let text = if is_text { sheet.text() } else { build_sheet::svg(&sheet)? };
-        files::write(&self.out, text.as_bytes())?;
+        let bytes = match form {
+            "txt" => sheet.text().into_bytes(),
+            "png" => build_sheet::png(&build_sheet::svg(&sheet)?)?,
+            _ => build_sheet::svg(&sheet)?.into_bytes(),
+        };
+        files::write(&self.out, &bytes)?;
         note(&format!("wrote {}", self.out.display()));
         if let Some(caution) = subject.caution {
             note(caution);
