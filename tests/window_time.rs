@@ -9,7 +9,7 @@ use std::sync::Arc;
 use driving::{Window, desk, key, press, show, window, work, write};
 use egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable as _;
-use underover::automation::{Automation, Wave};
+use underover::automation::{Automation, Fired, Wave};
 use underover::catalogue::Value;
 use underover::edit::Edit;
 use underover::files::{self, Document};
@@ -48,6 +48,29 @@ fn a_setting_is_given_a_shape_under_its_own_control_and_undone() {
     assert!(show(&window).chain(PICTURE)[0].automation(AMOUNT).is_none());
     key(&mut window, Modifiers::COMMAND, Key::Z);
     assert!(show(&window).chain(PICTURE)[0].automation(AMOUNT).is_some());
+}
+
+#[test]
+fn the_beats_that_fire_an_envelope_are_typed_and_what_is_no_list_changes_nothing() {
+    let mut window = window(desk(work("night-ferry"), None));
+    press(&mut window, "Amount: how it moves with the beat");
+    press(&mut window, "envelope");
+    press(&mut window, "Amount: what fires the envelope");
+    press(&mut window, "at listed beats");
+    let fired = |window: &Window| match show(window).chain(PICTURE)[0].automation(AMOUNT) {
+        Some(Automation::Envelope { envelope, .. }) => envelope.fired.clone(),
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(fired(&window), Fired::At(vec![0.0]));
+    window.get_by_label("Amount: beats, parted by spaces").click();
+    window.run();
+    for (typed, then) in
+        [("0 3.5, 6", vec![0.0, 3.5, 6.0]), ("0 3.5 soon", vec![0.0, 3.5, 6.0]), ("2", vec![2.0])]
+    {
+        window.key_press_modifiers(Modifiers::COMMAND, Key::A);
+        write(&mut window, typed);
+        assert_eq!(fired(&window), Fired::At(then), "{typed}");
+    }
 }
 
 #[test]

@@ -8,7 +8,7 @@ use super::theme::palette;
 use super::view::Action;
 use super::widgets::sign_button;
 use crate::automation::{
-    Automation, Envelope, Fired, MOST_LISTED, PART_BEATS, PERIOD_BEATS, PHASE, Pace, Wave,
+    Automation, Envelope, FIRED_BEATS, Fired, MOST_LISTED, PART_BEATS, PERIOD_BEATS, PHASE, Pace, Wave,
 };
 use crate::catalogue::{Kind, Setting, Value};
 use crate::chain::EffectUse;
@@ -311,6 +311,10 @@ fn fired(ui: &mut Ui, scene: &Scene<'_>, setting: &Setting, fired: &mut Fired) -
                 *fired = Fired::Every { beats: 4.0, offset: 0.0 };
                 is_over = true;
             }
+            if ui.selectable_label(matches!(fired, Fired::At(_)), "at listed beats").clicked() {
+                *fired = Fired::At(vec![0.0]);
+                is_over = true;
+            }
             for name in &controls {
                 let by = Fired::By(name.clone());
                 if ui.selectable_label(*fired == by, format!("by {name}")).clicked() {
@@ -324,6 +328,40 @@ fn fired(ui: &mut Ui, scene: &Scene<'_>, setting: &Setting, fired: &mut Fired) -
             is_over |= beats_control(ui, setting, "every", beats, PERIOD_BEATS);
             is_over |= beats_control(ui, setting, "after", offset, PART_BEATS);
         }
+        if let Fired::At(beats) = fired {
+            is_over |= listed_beats(ui, setting, beats);
+        }
     });
+    is_over
+}
+
+/// The beats at which an envelope is fired, to be typed one after the other; a text that is no such list
+/// changes nothing.
+fn listed_beats(ui: &mut Ui, setting: &Setting, beats: &mut Vec<f64>) -> bool {
+    let id = ui.make_persistent_id("listed beats");
+    let written = || beats.iter().map(f64::to_string).collect::<Vec<_>>().join(" ");
+    let mut text = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(written);
+    let field = ui.add(egui::TextEdit::singleline(&mut text).desired_width(120.0));
+    let field = field.accessible_name(format!("{}: beats, parted by spaces", setting.label));
+    let [first, last] = FIRED_BEATS;
+    let found = text.split([' ', ',']).filter(|word| !word.is_empty()).map(str::parse::<f64>);
+    let found: Option<Vec<f64>> = found.map(Result::ok).collect();
+    let is_list = |found: &Vec<f64>| {
+        (1..=MOST_LISTED).contains(&found.len()) && found.iter().all(|beat| (first..=last).contains(beat))
+    };
+    match found.filter(is_list) {
+        Some(found) if field.changed() => *beats = found,
+        Some(_) => {}
+        None => {
+            ui.small(format!("1 to {MOST_LISTED} beats from {first} to {last}, such as 0 3.5 6"));
+        }
+    }
+    if field.changed() {
+        ui.data_mut(|data| data.insert_temp(id, text));
+    }
+    let is_over = field.lost_focus();
+    if is_over {
+        ui.data_mut(|data| data.remove_temp::<String>(id));
+    }
     is_over
 }
