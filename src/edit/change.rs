@@ -528,16 +528,20 @@ fn mix_of(show: &mut Show, scope: Scope) -> Result<&mut Mix, EditError> {
 }
 
 fn check_name(name: &str) -> Result<(), EditError> {
+    usable_name(name).map_err(EditError::Name)
+}
+
+/// Refuses, in words, a name that no chain or show file could hold.
+pub(crate) fn usable_name(name: &str) -> Result<(), String> {
     let length = name.chars().count();
-    let refuse = |why: String| Err(EditError::Name(why));
     if name.trim().is_empty() {
-        return refuse("a name needs at least one letter".to_owned());
+        return Err("a name needs at least one letter".to_owned());
     }
     if length > LONGEST_NAME {
-        return refuse(format!("that name has {length} characters; a name takes at most {LONGEST_NAME}"));
+        return Err(format!("that name has {length} characters; a name takes at most {LONGEST_NAME}"));
     }
     if name.contains(char::is_control) {
-        return refuse("that name holds a line end or tab; a name takes plain text".to_owned());
+        return Err("that name holds a line end or tab; a name takes plain text".to_owned());
     }
     Ok(())
 }

@@ -12,6 +12,7 @@ mod time;
 mod work;
 
 pub use bring::Bring;
+pub(crate) use change::usable_name;
 pub use change::{Edit, EditError, Named, Spot};
 pub use history::{History, Step};
 pub use put::{Put, Way};

@@ -5,12 +5,11 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use super::{ENDING, LibraryError};
+use crate::edit::usable_name;
 use crate::files;
 
 /// Longest handle, in characters; with four bytes each it stays a name that every system takes.
 const LONGEST_HANDLE: usize = 56;
-/// Longest name that a file holds, in characters.
-const LONGEST_NAME: usize = 80;
 /// What was left half written by a program that was ended is cleared away when it is this old.
 const STALE: Duration = Duration::from_secs(3600);
 /// Names that Windows keeps for devices (Microsoft, "Naming Files, Paths, and Namespaces"; from memory).
@@ -56,18 +55,7 @@ pub(super) fn numbered(name: &str, number: usize) -> String {
 }
 
 pub(super) fn check_name(name: &str) -> Result<(), LibraryError> {
-    let length = name.chars().count();
-    let refuse = |why: String| Err(LibraryError::Name(why));
-    if name.trim().is_empty() {
-        return refuse("a name needs at least one letter".to_owned());
-    }
-    if length > LONGEST_NAME {
-        return refuse(format!("that name has {length} characters; a name takes at most {LONGEST_NAME}"));
-    }
-    if name.contains(char::is_control) {
-        return refuse("that name holds a line end or tab; a name takes plain text".to_owned());
-    }
-    Ok(())
+    usable_name(name).map_err(LibraryError::Name)
 }
 
 /// Writes another name into a file; its comments and everything else stay. A file that is broken is left alone.
