@@ -11,7 +11,7 @@ use crate::frame::Moment;
 use crate::gpu::Renderer;
 use crate::hands::Map;
 use crate::measure::{FlashReport, Viewing};
-use crate::show::{Scope, Show};
+use crate::show::{FootageName, Scope, Show};
 
 /// Names of bundles that hold signs, whatever their footage.
 const SIGNS: [&str; 4] = ["signs", "sign", "logos", "logo"];
@@ -150,17 +150,22 @@ fn footage(shelf: &mut Shelf, show: &Show) -> (Vec<Point>, Vec<bool>) {
                     Ok(Shown::Nothing) | Err(_) => true,
                 };
                 is_cut_out &= c != level.showing || !is_opaque;
+                let place = || Some(show.address(Scope::Clip(b, l, c)));
+                if matches!(clip.footage, FootageName::StandIn(..)) {
+                    let found = format!("{} still stands in for footage.", clip.footage);
+                    let todo = "Give the clip its footage, or remove the clip.";
+                    points.push(Point::new(Weight::Fails, "footage", place(), found, todo));
+                }
                 let Err(error) = shown else { continue };
                 let todo = if c == level.showing {
                     "Put the file back where the show looks for it, or name another."
                 } else {
                     "It is hidden now, but fails as soon as it is shown: put the file back, or remove the clip."
                 };
-                let place = show.address(Scope::Clip(b, l, c));
                 points.push(Point::new(
                     Weight::Fails,
                     "footage",
-                    Some(place),
+                    place(),
                     sentence(&error.to_string()),
                     todo,
                 ));

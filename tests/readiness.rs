@@ -71,6 +71,16 @@ fn missing_footage_fails_the_show_and_the_exit_code_says_so() {
 }
 
 #[test]
+fn a_stand_in_that_is_left_fails_the_show() {
+    let (output, figures) = found(&SHOW.replace("generated:waves", "stand-in:open water"));
+    assert_eq!(output.status.code(), Some(1));
+    let text = String::from_utf8_lossy(&output.stdout);
+    assert!(text.contains("stand-in:open water still stands in for footage"), "{text}");
+    assert!(text.contains("Give the clip its footage"), "{text}");
+    assert_eq!(figures["ready"], false);
+}
+
+#[test]
 fn too_many_flashes_fail_the_show() {
     let flashing = SHOW.replace("use = \"mirror\"", "use = \"flash-gate\"\nrate = 8.0");
     let (output, figures) = found(&flashing);
