@@ -236,9 +236,6 @@ impl Open {
 
         let ctx = egui::Context::default();
         theme::dress(&ctx);
-        if gpu.is_software() {
-            theme::paint_lightly(&ctx);
-        }
         let wake = proxy.clone();
         ctx.set_request_repaint_callback(move |info| {
             // Later passes are scheduled from the pass's own output.

@@ -51,9 +51,6 @@ impl Offscreen {
         });
         let ctx = egui::Context::default();
         theme::dress(&ctx);
-        if gpu.is_software() {
-            theme::paint_lightly(&ctx);
-        }
         let prover = Prover::new(Some(gpu.sibling()), || ());
         let pictures = Pictures::on(gpu, FORMAT, &catalogue);
         let desk = Desk::new(work, catalogue, pictures, prover, Folders::default());

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use egui::{Id, TextureId};
 
+use super::paint::Painter;
 use crate::catalogue::Catalogue;
 use crate::footage::Shelf;
 use crate::frame::{Frame, Moment};
@@ -47,7 +48,7 @@ pub struct Placed {
 struct Maker {
     renderer: Renderer,
     screen: Screen,
-    painter: egui_wgpu::Renderer,
+    painter: Painter,
     /// Registered textures: those that show single texels apart from those that are smoothed.
     textures: HashMap<(ScreenKey, bool), TextureId>,
 }
@@ -87,9 +88,7 @@ pub struct Pictures {
 impl Pictures {
     /// Pictures made on this GPU, and painted on a surface of this format.
     pub fn on(gpu: Gpu, surface: wgpu::TextureFormat, catalogue: &Catalogue) -> Self {
-        // Nothing of the interface runs from one tone into another, so there is nothing to dither.
-        let options = egui_wgpu::RendererOptions { dithering: false, ..Default::default() };
-        let painter = egui_wgpu::Renderer::new(gpu.device(), surface, options);
+        let painter = Painter::new(gpu.device(), surface);
         let maker = Maker {
             renderer: Renderer::new(gpu),
             screen: Screen::default(),
@@ -119,7 +118,7 @@ impl Pictures {
     }
 
     /// What paints the interface, and the GPU that it paints on.
-    pub fn painter(&mut self) -> Option<(&mut egui_wgpu::Renderer, &Gpu)> {
+    pub fn painter(&mut self) -> Option<(&mut Painter, &Gpu)> {
         self.maker.as_mut().map(|maker| (&mut maker.painter, maker.renderer.gpu()))
     }
 
@@ -286,7 +285,7 @@ impl Pictures {
         for key in maker.screen.take_gone() {
             for single_texels in [false, true] {
                 if let Some(texture) = maker.textures.remove(&(key, single_texels)) {
-                    maker.painter.free_texture(&texture);
+                    maker.painter.textures.free_texture(&texture);
                 }
             }
             self.last.retain(|_, last| *last != key);
@@ -303,7 +302,8 @@ impl Maker {
         }
         let filter = if single_texels { wgpu::FilterMode::Nearest } else { wgpu::FilterMode::Linear };
         let view = &self.screen.get(key)?.view;
-        let texture = self.painter.register_native_texture(self.renderer.gpu().device(), view, filter);
+        let device = self.renderer.gpu().device();
+        let texture = self.painter.textures.register_native_texture(device, view, filter);
         self.textures.insert((key, single_texels), texture);
         Some(texture)
     }

@@ -107,12 +107,6 @@ pub fn dress(ctx: &Context) {
     }
 }
 
-/// Leaves out the soft rims of shapes where a processor paints: they are half of all triangles, and what
-/// the person does is answered that much sooner. Letters stay as smooth as they are.
-pub fn paint_lightly(ctx: &Context) {
-    ctx.tessellation_options_mut(|options| options.feathering = false);
-}
-
 fn visuals(theme: Theme, palette: Palette) -> Visuals {
     let mut visuals = if theme == Theme::Dark { Visuals::dark() } else { Visuals::light() };
     let corner_radius = CornerRadius::same(CORNER);
