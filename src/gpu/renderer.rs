@@ -176,7 +176,7 @@ impl Renderer {
 
     /// Sends explorations in small parts, so that a window on the same GPU is not kept waiting.
     pub fn give_way(&mut self) {
-        let texels = if self.gpu.is_software() { 1 << 19 } else { 128 << 20 };
+        let texels = if self.gpu.is_software() { 1 << 17 } else { 128 << 20 };
         self.brief_texels = Some(texels);
     }
 

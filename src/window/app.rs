@@ -10,6 +10,7 @@ use winit::application::ApplicationHandler;
 use winit::dpi::LogicalSize;
 use winit::event::{StartCause, WindowEvent};
 use winit::event_loop::{ActiveEventLoop, ControlFlow, EventLoop, EventLoopProxy};
+use winit::keyboard::{Key, NamedKey};
 use winit::window::{Window, WindowId};
 
 use super::desk::{Desk, Folders};
@@ -184,7 +185,8 @@ impl ApplicationHandler<Wake> for App {
             WindowEvent::Resized(size) => open.resize(size.width, size.height),
             _ => {}
         }
-        if open.input.on_window_event(&open.window, &event).repaint {
+        // A key that only changes what others mean shows nothing: the pass of the next is not kept waiting by its own.
+        if open.input.on_window_event(&open.window, &event).repaint && !is_modifier(&event) {
             if let Some(gpu) = open.desk.pictures().gpu() {
                 gpu.await_answer();
             }
@@ -196,6 +198,19 @@ impl ApplicationHandler<Wake> for App {
         if let Some(open) = &mut self.open {
             event_loop.set_control_flow(open.rest());
         }
+    }
+}
+
+/// Whether nothing but a modifier was pressed or let go.
+fn is_modifier(event: &WindowEvent) -> bool {
+    const MODIFIERS: [NamedKey; 5] =
+        [NamedKey::Alt, NamedKey::AltGraph, NamedKey::Control, NamedKey::Shift, NamedKey::Super];
+    match event {
+        WindowEvent::ModifiersChanged(_) => true,
+        WindowEvent::KeyboardInput { event, .. } => {
+            matches!(event.logical_key, Key::Named(named) if MODIFIERS.contains(&named))
+        }
+        _ => false,
     }
 }
 
