@@ -69,6 +69,10 @@ pub struct Gpu {
     pub(super) clock: RefCell<Option<Clock>>,
     summary: AdapterSummary,
     failure: Arc<Mutex<Option<GpuError>>>,
+    /// Where siblings get a device of their own, what they get it from.
+    adapter: Option<wgpu::Adapter>,
+    /// The device on which the person is answered.
+    answering: wgpu::Device,
     /// Set while an answer to the person waits for the GPU.
     is_awaited: Arc<AtomicBool>,
     readbacks: AtomicU64,
@@ -218,11 +222,33 @@ impl Gpu {
         let clock = RefCell::new(None);
         let readbacks = AtomicU64::new(0);
         let is_awaited = Arc::default();
-        Ok(Self { device, queue, limits, workgroup, clock, summary, failure, is_awaited, readbacks })
+        // Devices of one GL adapter share one context, and gain nothing.
+        let is_apart = software && adapter.get_info().backend == wgpu::Backend::Vulkan;
+        let (own, answering) = (is_apart.then(|| adapter.clone()), device.clone());
+        Ok(Self {
+            device,
+            queue,
+            limits,
+            workgroup,
+            clock,
+            summary,
+            failure,
+            adapter: own,
+            answering,
+            is_awaited,
+            readbacks,
+        })
     }
 
-    /// The same device for another thread, with its own count of readbacks.
+    /// The same GPU for work on another thread, with its own count of readbacks.
+    ///
+    /// Where a processor does the work, it is a device of its own: a driver there holds back whatever one
+    /// thread sends until what another sent is done, compiling included.
     pub fn sibling(&self) -> Self {
+        if let Some(Ok(own)) = self.adapter.as_ref().map(Self::on) {
+            let answering = self.answering.clone();
+            return Self { answering, is_awaited: Arc::clone(&self.is_awaited), ..own };
+        }
         Self {
             device: self.device.clone(),
             queue: self.queue.clone(),
@@ -231,6 +257,8 @@ impl Gpu {
             clock: RefCell::new(None),
             summary: self.summary.clone(),
             failure: Arc::clone(&self.failure),
+            adapter: None,
+            answering: self.answering.clone(),
             is_awaited: Arc::clone(&self.is_awaited),
             readbacks: AtomicU64::new(0),
         }
@@ -249,6 +277,8 @@ impl Gpu {
 
     /// Whether the person waits for an answer.
     pub(super) fn is_awaited(&self) -> bool {
+        // Only looks what is done there.
+        let _ = self.answering.poll(wgpu::PollType::Poll);
         self.is_awaited.load(Ordering::Acquire)
     }
 

@@ -132,6 +132,17 @@ impl Recording {
         if self.dispatches.is_empty() {
             return gpu.check();
         }
+        self.submit_then(gpu, pipelines, |_| ())
+    }
+
+    /// Sends it together with what is done after it: some drivers take no second submission before the first
+    /// is done, and whoever sends it would wait.
+    pub(super) fn submit_then(
+        self,
+        gpu: &Gpu,
+        pipelines: &mut Pipelines,
+        then: impl FnOnce(&mut wgpu::CommandEncoder),
+    ) -> Result<(), GpuError> {
         let uniform_window = self.largest_uniform.next_multiple_of(ALIGNMENT).max(ALIGNMENT);
         let jobs_window = self.largest_jobs.next_multiple_of(ALIGNMENT).max(ALIGNMENT);
         let uniforms = uploaded(gpu, &self.uniforms, uniform_window, wgpu::BufferUsages::UNIFORM);
@@ -155,6 +166,7 @@ impl Recording {
                 pass.dispatch_workgroups(x, y, z);
             }
         }
+        then(&mut encoder);
         gpu.queue.submit([encoder.finish()]);
         gpu.check()
     }

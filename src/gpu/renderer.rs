@@ -900,7 +900,6 @@ impl Renderer {
         let began = Instant::now();
         while self.gpu.is_awaited() && began.elapsed() < LONGEST_WAY {
             thread::sleep(POLL);
-            let _ = self.gpu.device.poll(wgpu::PollType::Poll);
         }
     }
 

@@ -23,7 +23,7 @@ use crate::plan::{Path, Slot, Step, remembered};
 use crate::show::{BlendMode, Mix};
 
 /// What one slice of work should take on the GPU: short enough that input is answered meanwhile.
-const SLICE: Duration = Duration::from_millis(15);
+const SLICE: Duration = Duration::from_millis(10);
 /// Texels of one pass a millisecond that are assumed before the first slice was timed.
 const FIRST_PACE: f64 = 20_000.0;
 /// Bytes of pictures between effects that are kept.
@@ -384,10 +384,9 @@ impl Renderer {
             }
         }
         let Making { recording, copies, texels, .. } = making;
-        recording.submit(&self.gpu, &mut self.pipelines)?;
-        self.copy(&copies);
         let took = Arc::new(AtomicU64::new(0));
         let (sent, told) = (Instant::now(), Arc::clone(&took));
+        recording.submit_then(&self.gpu, &mut self.pipelines, |encoder| copy(encoder, &copies))?;
         self.gpu.queue.on_submitted_work_done(move || {
             told.store((sent.elapsed().as_micros() as u64).max(1), Ordering::Release);
         });
@@ -433,6 +432,11 @@ impl Renderer {
             let last_use = making.screen.uses;
             making.screen.kept.insert(wanted.made[slot], Kept { sheet: result, last_use });
         }
+        // Shrinking reads every texel of the frame, as giving out does: it counts as a pass does.
+        if making.texels > 0.0 && making.texels + frame.texels() as f64 > making.most_texels {
+            return Ok(false);
+        }
+        making.texels += frame.texels() as f64;
         let finished = kept(making.screen, wanted.key.made)?;
         let size = wanted.key.size;
         let bytes = self.sheet(size, 1, BYTES);
@@ -454,8 +458,6 @@ impl Renderer {
                 1,
             );
         }
-        // Shrinking reads every texel of the frame, as giving out does.
-        making.texels += frame.texels() as f64;
         let texture = self.plain_texture(size);
         let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
         making.copies.push((bytes, texture.clone()));
@@ -482,27 +484,14 @@ impl Renderer {
             view_formats: &[],
         })
     }
+}
 
-    fn copy(&self, copies: &[(Rc<Sheet>, wgpu::Texture)]) {
-        let mut encoder = self.gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-        for (sheet, texture) in copies {
-            let whole = |texture| wgpu::TexelCopyTextureInfo {
-                texture,
-                mip_level: 0,
-                origin: wgpu::Origin3d::ZERO,
-                aspect: wgpu::TextureAspect::All,
-            };
-            encoder.copy_texture_to_texture(
-                whole(&sheet.texture),
-                whole(texture),
-                wgpu::Extent3d {
-                    width: sheet.frame.width,
-                    height: sheet.frame.height,
-                    depth_or_array_layers: 1,
-                },
-            );
-        }
-        self.gpu.queue.submit([encoder.finish()]);
+/// Copies finished bytes into the textures that are painted with.
+fn copy(encoder: &mut wgpu::CommandEncoder, copies: &[(Rc<Sheet>, wgpu::Texture)]) {
+    for (sheet, texture) in copies {
+        let size =
+            wgpu::Extent3d { width: sheet.frame.width, height: sheet.frame.height, depth_or_array_layers: 1 };
+        encoder.copy_texture_to_texture(sheet.texture.as_image_copy(), texture.as_image_copy(), size);
     }
 }
 

@@ -33,8 +33,7 @@ impl Pass {
     pub fn paint(mut self, pictures: &mut Pictures, target: &wgpu::TextureView, size: [u32; 2]) {
         self.take_in(pictures);
         if let Some((painter, gpu)) = pictures.painter() {
-            let mut encoder =
-                gpu.device().create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+            let mut encoder = gpu.device().create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
             painter.take_corners(gpu.device(), gpu.queue(), &self, size);
             painter.draw(&mut encoder, &self, target, size);
             gpu.queue().submit([encoder.finish()]);
@@ -102,7 +101,8 @@ impl Painter {
         let layout = |types: Vec<wgpu::BindingType>, visibility| {
             let entry = |(binding, ty)| wgpu::BindGroupLayoutEntry { binding, visibility, ty, count: None };
             let entries: Vec<_> = (0..).zip(types).map(entry).collect();
-            device.create_bind_group_layout(&wgpu::BindGroupLayoutDescriptor { label: None, entries: &entries })
+            device
+                .create_bind_group_layout(&wgpu::BindGroupLayoutDescriptor { label: None, entries: &entries })
         };
         let window_layout = layout(vec![uniform(16)], wgpu::ShaderStages::VERTEX);
         // As `egui-wgpu` binds its textures; the last tells its own shader how to read one.
