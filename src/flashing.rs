@@ -3,13 +3,18 @@
 //! The output is rendered frame by frame on a reduced frame and counted by
 //! [`FlashCounter`]. A suggestion is an [`Edit`] that was rendered and counted too, and passes.
 
+use std::ops::Range;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::mpsc;
+use std::thread;
+
 use thiserror::Error;
 
 use crate::beat::{Beats, FrameRate};
 use crate::catalogue::{Kind, Value};
 use crate::chain::{EffectUse, labels, said};
 use crate::edit::{Edit, Spot};
-use crate::footage::{FootageError, Shelf};
+use crate::footage::{FootageError, Picture, Shelf};
 use crate::frame::{Frame, Moment};
 use crate::gpu::{GpuError, Player, Renderer};
 use crate::measure::{FlashCounter, FlashReport, Viewing};
@@ -67,7 +72,7 @@ pub fn looked_at(frame: Frame) -> Frame {
     frame.within(LOOKED_AT)
 }
 
-/// Counts the flashes of a show's output; `tell` is called with the frames done, and says whether to go
+/// Counts the flashes of a show's output; `tell` is called with the frames made, and says whether to go
 /// on: otherwise what was counted by then is given.
 ///
 /// # Errors
@@ -79,7 +84,7 @@ pub fn counted(
     watch: &Watch,
     mut tell: impl FnMut(usize) -> bool,
 ) -> Result<FlashReport, FlashingError> {
-    count(renderer, shelf, show, watch, |report| !tell(report.frames))
+    count(renderer, shelf, show, watch, |_, made| !tell(made))
 }
 
 /// Counts until a limit is broken, or to the end.
@@ -89,38 +94,119 @@ fn passes(
     show: &Show,
     watch: &Watch,
 ) -> Result<Option<FlashReport>, FlashingError> {
-    let report = count(renderer, shelf, show, watch, |report| !report.passes())?;
+    let report = count(renderer, shelf, show, watch, |report, _| !report.passes())?;
     Ok(report.passes().then_some(report))
 }
 
+/// Frames that are rendered together: one at a time would be mostly waiting, so small are they.
+const TOGETHER: usize = 8;
+/// Frames that two renderers share out between them at a time, each half as many: what the second has made
+/// waits until the first has come so far.
+const SHARED: usize = 1200;
+
+/// Counts frame after frame; `is_enough` is told what was counted, and how many frames are made by then.
 fn count(
     renderer: &mut Renderer,
     shelf: &mut Shelf,
     show: &Show,
     watch: &Watch,
-    mut is_enough: impl FnMut(&FlashReport) -> bool,
+    mut is_enough: impl FnMut(&FlashReport, usize) -> bool,
 ) -> Result<FlashReport, FlashingError> {
-    let frame = looked_at(show.frame);
     let frames = watch.frames(show.tempo_bpm);
     let second = watch.rate.per_second().ceil() as usize;
-    let mut counter = FlashCounter::new(frame, second, watch.viewing);
+    let mut counter = FlashCounter::new(looked_at(show.frame), second, watch.viewing);
+    let Some(gpu) = renderer.second_gpu().filter(|_| frames > second && shelf.can_be_doubled(show)) else {
+        play(renderer, shelf, show, watch, 0..frames, |picture| {
+            counter.take(&picture);
+            !is_enough(counter.so_far(), counter.so_far().frames)
+        })?;
+        return Ok(counter.report());
+    };
+    let shares = || {
+        (0..frames).step_by(SHARED).map(|from| {
+            let to = frames.min(from + SHARED);
+            (from, from + (to - from).div_ceil(2), to)
+        })
+    };
+    let mut second_shelf = shelf.doubled();
+    let ahead = AtomicUsize::new(0);
+    thread::scope(|scope| {
+        let (tell, told) = mpsc::sync_channel(SHARED / 2);
+        let ahead = &ahead;
+        scope.spawn(move || {
+            let mut renderer = Renderer::new(gpu);
+            for (_, from, to) in shares() {
+                let made = play(&mut renderer, &mut second_shelf, show, watch, from..to, |picture| {
+                    ahead.fetch_add(1, Ordering::Relaxed);
+                    // Nobody hears it any more once enough is counted.
+                    tell.send(Ok(picture)).is_ok()
+                });
+                if let Err(error) = made {
+                    let _ = tell.send(Err(error));
+                    return;
+                }
+            }
+        });
+        let mut take = |picture: &Picture, is_ahead: bool| {
+            counter.take(picture);
+            if is_ahead {
+                ahead.fetch_sub(1, Ordering::Relaxed);
+            }
+            let report = counter.so_far();
+            is_enough(report, report.frames + ahead.load(Ordering::Relaxed))
+        };
+        for (from, middle, to) in shares() {
+            let mut is_over = false;
+            play(renderer, shelf, show, watch, from..middle, |picture| {
+                is_over = take(&picture, false);
+                !is_over
+            })?;
+            for picture in told.iter().take(to - middle) {
+                is_over = is_over || take(&picture?, true);
+                if is_over {
+                    break;
+                }
+            }
+            if is_over {
+                break;
+            }
+        }
+        Ok::<_, FlashingError>(())
+    })?;
+    Ok(counter.report())
+}
+
+/// Renders these of the watched frames in turn, for as long as they are taken.
+fn play(
+    renderer: &mut Renderer,
+    shelf: &mut Shelf,
+    show: &Show,
+    watch: &Watch,
+    frames: Range<usize>,
+    mut take: impl FnMut(Picture) -> bool,
+) -> Result<(), FlashingError> {
     let mut player = Player::default();
     let from = Beats::of_decimal(watch.from_beats);
-    let start = Moment::at_beats(frame, show.pixels, show.tempo_bpm, watch.rate, &from);
+    let start = Moment::at_beats(looked_at(show.frame), show.pixels, show.tempo_bpm, watch.rate, &from);
     let order: Vec<usize> = (0..show.global.len()).collect();
-    for at in 0..frames {
-        let moment = start.after(at as u64);
-        let path = if player.has_begun() {
-            Path::of_scope_alone(show, Scope::Global, moment, shelf)?
-        } else {
-            Path::of_scope(show, Scope::Global, moment, shelf)?
-        };
-        counter.take(&renderer.play_on(&mut player, &path, &order)?);
-        if is_enough(counter.so_far()) {
-            break;
+    let mut frames = frames.peekable();
+    while frames.peek().is_some() {
+        let mut paths = Vec::with_capacity(TOGETHER);
+        for at in frames.by_ref().take(TOGETHER) {
+            let moment = start.after(at as u64);
+            paths.push(if player.has_begun() || !paths.is_empty() {
+                Path::of_scope_alone(show, Scope::Global, moment, shelf)?
+            } else {
+                Path::of_scope(show, Scope::Global, moment, shelf)?
+            });
+        }
+        for picture in renderer.play_several_on(&mut player, &paths, &order)? {
+            if !take(picture) {
+                return Ok(());
+            }
         }
     }
-    Ok(counter.report())
+    Ok(())
 }
 
 /// A change after which the output passes.

@@ -117,7 +117,7 @@ impl Reel {
 }
 
 /// Whether the path is standard input or a named pipe, which is read as it comes.
-fn is_pipe(path: &Path) -> bool {
+pub(super) fn is_pipe(path: &Path) -> bool {
     #[cfg(unix)]
     let is_fifo =
         fs::metadata(path).is_ok_and(|found| std::os::unix::fs::FileTypeExt::is_fifo(&found.file_type()));

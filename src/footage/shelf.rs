@@ -7,12 +7,12 @@ use super::decoder::{Decoder, locked};
 use super::error::FootageError;
 use super::kept::{Kept, Key};
 use super::play::{Due, Play};
-use super::reel::Reel;
+use super::reel::{Reel, is_pipe};
 use super::{Fit, Picture, Shown};
 use crate::catalogue::Catalogue;
 use crate::chain::EffectUse;
 use crate::frame::{Frame, Moment};
-use crate::show::{FootageName, StandIn};
+use crate::show::{FootageName, Show, StandIn};
 use crate::wall;
 
 /// Bytes of fitted pictures that a shelf keeps, of all its footage together. Beside them each footage that moves
@@ -66,6 +66,21 @@ impl Shelf {
     /// the footage stands in for it.
     pub fn live(catalogue: &Catalogue) -> Self {
         Self { waits: false, ..Self::new(catalogue) }
+    }
+
+    /// Whether all that a show shows can be opened a second time: a pipe can be read once only.
+    pub fn can_be_doubled(&self, show: &Show) -> bool {
+        let clips = show.bundles.iter().flat_map(|bundle| &bundle.levels).flat_map(|level| &level.clips);
+        clips.into_iter().all(|clip| match &clip.footage {
+            FootageName::File { path, .. } => !is_pipe(path),
+            FootageName::Generated(_) | FootageName::StandIn(..) => true,
+        })
+    }
+
+    /// An empty shelf with the same sources, for another thread.
+    #[must_use]
+    pub fn doubled(&self) -> Self {
+        Self { waits: self.waits, ..Self::new(&self.catalogue) }
     }
 
     /// Takes generated sources from another catalogue; what was opened stays open.

@@ -245,11 +245,7 @@ impl Gpu {
     /// Where a processor does the work, it is a device of its own: a driver there holds back whatever one
     /// thread sends until what another sent is done, compiling included.
     pub fn sibling(&self) -> Self {
-        if let Some(Ok(own)) = self.adapter.as_ref().map(Self::on) {
-            let answering = self.answering.clone();
-            return Self { answering, is_awaited: Arc::clone(&self.is_awaited), ..own };
-        }
-        Self {
+        self.apart().unwrap_or_else(|| Self {
             device: self.device.clone(),
             queue: self.queue.clone(),
             limits: self.limits.clone(),
@@ -261,7 +257,14 @@ impl Gpu {
             answering: self.answering.clone(),
             is_awaited: Arc::clone(&self.is_awaited),
             readbacks: AtomicU64::new(0),
-        }
+        })
+    }
+
+    /// The same adapter with a device of its own, where that is of use.
+    pub(super) fn apart(&self) -> Option<Self> {
+        let own = Self::on(self.adapter.as_ref()?).ok()?;
+        let answering = self.answering.clone();
+        Some(Self { answering, is_awaited: Arc::clone(&self.is_awaited), ..own })
     }
 
     /// The person waits for an answer: renderers that give way send nothing until it is given.

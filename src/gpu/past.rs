@@ -83,13 +83,30 @@ impl Renderer {
         path: &Path,
         order: &[usize],
     ) -> Result<Picture, GpuError> {
-        self.gpu.check_frame(path.moment.frame)?;
-        let frames: Vec<&Path> = if player.has_begun { vec![path] } else { path.frames().collect() };
-        let sheets = self.played_on(&mut player.past, &frames, order, &[frames.len() - 1])?;
+        let mut pictures = self.play_several_on(player, std::slice::from_ref(path), order)?;
+        pictures.pop().ok_or_else(|| GpuError::Refused("no picture came of the frame".to_owned()))
+    }
+
+    /// Renders several next frames, which costs less than one by one where frames are small.
+    ///
+    /// # Errors
+    /// As [`play_on`](Self::play_on).
+    pub fn play_several_on(
+        &mut self,
+        player: &mut Player,
+        paths: &[Path],
+        order: &[usize],
+    ) -> Result<Vec<Picture>, GpuError> {
+        let Some((first, further)) = paths.split_first() else { return Ok(Vec::new()) };
+        self.gpu.check_frame(first.moment.frame)?;
+        let mut frames: Vec<&Path> = if player.has_begun { vec![first] } else { first.frames().collect() };
+        let led_up = frames.len() - 1;
+        frames.extend(further);
+        let sampled: Vec<usize> = (led_up..frames.len()).collect();
+        let sheets = self.played_on(&mut player.past, &frames, order, &sampled)?;
         player.has_begun = true;
-        let missing = || GpuError::Refused("no picture came of the frame".to_owned());
-        let mut pictures = self.read_back(sheets.first().ok_or_else(missing)?, 1)?;
-        pictures.pop().ok_or_else(missing)
+        let layers: Vec<(&Sheet, u32)> = sheets.iter().map(|sheet| (&**sheet, 0)).collect();
+        self.read_back_all(&layers)
     }
 
     /// Renders one order of a path frame by frame; gives the finished pictures of the frames in `sampled`.

@@ -156,6 +156,18 @@ const POLL: Duration = Duration::from_millis(1);
 /// The longest that it lets an answer pass.
 const LONGEST_WAY: Duration = Duration::from_millis(250);
 
+/// Rows of a picture on their way back from the GPU.
+struct Band {
+    /// Which of the pictures.
+    nth: usize,
+    top: u32,
+    rows: u32,
+    /// Bytes from one row to the next.
+    padded: usize,
+    /// Where it begins among the bytes read together.
+    at: usize,
+}
+
 impl Renderer {
     /// A renderer on this GPU.
     pub fn new(gpu: Gpu) -> Self {
@@ -178,6 +190,13 @@ impl Renderer {
     pub fn give_way(&mut self) {
         let texels = if self.gpu.is_software() { 1 << 17 } else { 128 << 20 };
         self.brief_texels = Some(texels);
+    }
+
+    /// A GPU for a second renderer, on another thread, where two get more done than one: a processor does the
+    /// work, it has cores to spare, and no window is to be given way to.
+    pub fn second_gpu(&self) -> Option<Gpu> {
+        let cores = thread::available_parallelism().map_or(1, usize::from);
+        if self.brief_texels.is_some() || cores < 2 { None } else { self.gpu.apart() }
     }
 
     fn is_stopped(&self) -> Result<(), GpuError> {
@@ -953,51 +972,89 @@ impl Renderer {
 
     /// The first `count` layers of a sheet of bytes.
     pub(super) fn read_back(&mut self, sheet: &Sheet, count: u32) -> Result<Vec<Picture>, GpuError> {
-        let Frame { width, height } = sheet.frame;
-        let row = width as usize * 4;
-        let padded = row.next_multiple_of(wgpu::COPY_BYTES_PER_ROW_ALIGNMENT as usize);
-        let band_rows = (BAND_BYTES / padded).clamp(1, height as usize) as u32;
+        let layers: Vec<(&Sheet, u32)> = (0..count).map(|layer| (sheet, layer)).collect();
+        self.read_back_all(&layers)
+    }
+
+    /// Reads layers of sheets of bytes: small ones together, large ones in bands of rows.
+    pub(super) fn read_back_all(&mut self, layers: &[(&Sheet, u32)]) -> Result<Vec<Picture>, GpuError> {
+        let mut pictures: Vec<Picture> = layers
+            .iter()
+            .map(|(sheet, _)| Picture {
+                frame: sheet.frame,
+                rgba: Vec::with_capacity(sheet.frame.texels() as usize * 4),
+                opaque: false,
+            })
+            .collect();
+        let mut bands: Vec<Band> = Vec::new();
+        let mut bytes = 0;
+        for (nth, (sheet, _)) in layers.iter().enumerate() {
+            let Frame { width, height } = sheet.frame;
+            let padded = (width as usize * 4).next_multiple_of(wgpu::COPY_BYTES_PER_ROW_ALIGNMENT as usize);
+            let most = (BAND_BYTES / padded).clamp(1, height as usize);
+            for top in (0..height).step_by(most) {
+                let rows = (height - top).min(most as u32);
+                if bytes > 0 && bytes + padded * rows as usize > BAND_BYTES {
+                    self.read_bands(layers, &std::mem::take(&mut bands), bytes, &mut pictures)?;
+                    bytes = 0;
+                }
+                bands.push(Band { nth, top, rows, padded, at: bytes });
+                bytes += padded * rows as usize;
+            }
+        }
+        self.read_bands(layers, &bands, bytes, &mut pictures)?;
+        for picture in &mut pictures {
+            picture.opaque = picture.rgba.chunks_exact(4).all(|texel| texel[3] == 255);
+        }
+        Ok(pictures)
+    }
+
+    fn read_bands(
+        &mut self,
+        layers: &[(&Sheet, u32)],
+        bands: &[Band],
+        bytes: usize,
+        pictures: &mut [Picture],
+    ) -> Result<(), GpuError> {
+        if bands.is_empty() {
+            return Ok(());
+        }
         let buffer = self.gpu.device.create_buffer(&wgpu::BufferDescriptor {
             label: Some("readback"),
-            size: (padded * band_rows as usize) as u64,
+            size: bytes as u64,
             usage: wgpu::BufferUsages::MAP_READ | wgpu::BufferUsages::COPY_DST,
             mapped_at_creation: false,
         });
-        let mut pictures = Vec::with_capacity(count as usize);
-        for layer in 0..count {
-            let mut rgba = Vec::with_capacity(row * height as usize);
-            for top in (0..height).step_by(band_rows as usize) {
-                let rows = band_rows.min(height - top);
-                let mut encoder =
-                    self.gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-                encoder.copy_texture_to_buffer(
-                    wgpu::TexelCopyTextureInfo {
-                        texture: &sheet.texture,
-                        mip_level: 0,
-                        origin: wgpu::Origin3d { x: 0, y: top, z: layer },
-                        aspect: wgpu::TextureAspect::All,
+        let mut encoder = self.gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        for band in bands {
+            let (sheet, layer) = layers[band.nth];
+            encoder.copy_texture_to_buffer(
+                wgpu::TexelCopyTextureInfo {
+                    texture: &sheet.texture,
+                    mip_level: 0,
+                    origin: wgpu::Origin3d { x: 0, y: band.top, z: layer },
+                    aspect: wgpu::TextureAspect::All,
+                },
+                wgpu::TexelCopyBufferInfo {
+                    buffer: &buffer,
+                    layout: wgpu::TexelCopyBufferLayout {
+                        offset: band.at as u64,
+                        bytes_per_row: Some(band.padded as u32),
+                        rows_per_image: None,
                     },
-                    wgpu::TexelCopyBufferInfo {
-                        buffer: &buffer,
-                        layout: wgpu::TexelCopyBufferLayout {
-                            offset: 0,
-                            bytes_per_row: Some(padded as u32),
-                            rows_per_image: None,
-                        },
-                    },
-                    wgpu::Extent3d { width, height: rows, depth_or_array_layers: 1 },
-                );
-                self.gpu.queue.submit([encoder.finish()]);
-                self.mapped(&buffer, |bytes| {
-                    for line in bytes.chunks_exact(padded).take(rows as usize) {
-                        rgba.extend_from_slice(&line[..row]);
-                    }
-                })?;
-            }
-            let opaque = rgba.chunks_exact(4).all(|texel| texel[3] == 255);
-            pictures.push(Picture { frame: sheet.frame, rgba, opaque });
+                },
+                wgpu::Extent3d { width: sheet.frame.width, height: band.rows, depth_or_array_layers: 1 },
+            );
         }
-        Ok(pictures)
+        self.gpu.queue.submit([encoder.finish()]);
+        self.mapped(&buffer, |bytes| {
+            for band in bands {
+                let row = layers[band.nth].0.frame.width as usize * 4;
+                for line in bytes[band.at..].chunks_exact(band.padded).take(band.rows as usize) {
+                    pictures[band.nth].rgba.extend_from_slice(&line[..row]);
+                }
+            }
+        })
     }
 
     fn read_buffer(&self, from: &wgpu::Buffer, size: u64) -> Result<Vec<u8>, GpuError> {
