@@ -20,8 +20,8 @@ use underover::library::Kind;
 use underover::measure::Difference;
 use underover::show::Scope;
 use underover::window::{
-    Action, Comparing, Dialog, LessonAct, LibraryAct, List, Offscreen, Pair, Pin, Shown, Tab, ThemeChoice,
-    WallBy,
+    Action, Comparing, Dialog, LessonAct, LibraryAct, List, Offscreen, Pair, Pin, Shown, Source, Tab,
+    ThemeChoice, WallBy,
 };
 
 const SIZE: Frame = Frame { width: 1280, height: 800 };
@@ -82,6 +82,19 @@ fn panels(desk_chain: &[underover::chain::EffectUse]) -> Vec<(&'static str, Vec<
         ("flashes", sheet(Dialog::Flashes)),
         ("hands", vec![Action::Tab(Tab::Hands)]),
         ("library", library(List::Chains, Some((Kind::Chain, "lamp-lines")))),
+        (
+            "another-show",
+            [
+                library(List::OtherShow, None),
+                [
+                    LibraryAct::Look(Source::Preset("harbour-lamps".to_owned())),
+                    LibraryAct::Part(Some(Scope::Bundle(0))),
+                ]
+                .map(Action::Library)
+                .to_vec(),
+            ]
+            .concat(),
+        ),
         ("starters", library(List::Starters, Some((Kind::Starter, "festival-night")))),
         ("lessons", vec![Action::Tab(Tab::Lessons)]),
         ("lesson-question", lesson(vec![])),

@@ -114,6 +114,11 @@ fn keys_do_what_the_pointer_does() {
     key(&mut window, Modifiers::ALT, Key::ArrowRight);
     assert_eq!(names(&window, PICTURE)[1..3], ["edge-find", "flash-gate"]);
     assert_eq!(window.state().view().selected, Some(2));
+    // What is taken back takes the selection along, so that the next key means the same effect.
+    key(&mut window, Modifiers::COMMAND, Key::Z);
+    assert_eq!(window.state().view().spot(), Some(Spot { scope: PICTURE, at: 1 }));
+    key(&mut window, Modifiers::COMMAND | Modifiers::SHIFT, Key::Z);
+    assert_eq!(window.state().view().selected, Some(2));
     key(&mut window, none, Key::O);
     assert!(!show(&window).chain(PICTURE)[2].on);
     key(&mut window, Modifiers::COMMAND, Key::D);

@@ -291,3 +291,89 @@ fn thumbnails_are_made_on_the_gpu_once_and_kept_by_what_they_are_of() {
     drop(window_with_pictures());
     assert_eq!(kept().len(), 8);
 }
+
+const OTHER: &str = "format = \"underover/show/1\"
+name = \"Friday\"
+
+[[bundle]]
+name = \"signs\"
+[[bundle.level]]
+name = \"mark\"
+[[bundle.level.clip]]
+name = \"mark\"
+footage = \"generated:ship-mark\"
+
+[[bundle]]
+name = \"picture\"
+[[bundle.effect]]
+use = \"mirror\"
+[[bundle.level]]
+name = \"waves\"
+[[bundle.level.clip]]
+name = \"waves\"
+footage = \"generated:waves\"
+";
+
+#[test]
+fn parts_of_another_show_are_brought_over_each_in_one_step_and_it_is_told_what_changed() {
+    let person = Person::new();
+    let file = person.path("friday.toml");
+    fs::write(&file, OTHER).unwrap();
+    let mut window = person.window("night-ferry");
+    press(&mut window, "Another show");
+    // A chain is no show, and a file that is not there has no parts: it is told, and nothing changes.
+    for (wrong, said) in
+        [("data/chains/harbour-lines.toml", "parts are brought from a show"), ("gone.toml", "gone.toml")]
+    {
+        fill(&mut window, "File of another show", &person.path(wrong).display().to_string());
+        press(&mut window, "Look into that file");
+        assert!(window.query_all_by_label_contains(said).next().is_some(), "{said}");
+        key(&mut window, Modifiers::NONE, Key::Escape);
+        assert!(window.state_mut().shelves().other.is_none());
+    }
+    fill(&mut window, "File of another show", &file.display().to_string());
+    press(&mut window, "Look into that file");
+    let bundles =
+        |window: &Window| show(window).bundles.iter().map(|one| one.name.clone()).collect::<Vec<_>>();
+    let before = show(&window);
+    let own = bundles(&window);
+
+    press(&mut window, "bundle:signs of Friday");
+    press(&mut window, "Bring bundle:signs over all bundles");
+    assert_eq!(bundles(&window)[..own.len()], own);
+    assert_eq!(bundles(&window).len(), own.len() + 1);
+    // Where the name was taken, it is told which was given instead.
+    let brought = bundles(&window).pop().unwrap();
+    assert_eq!(brought == "signs", !own.contains(&"signs".to_owned()));
+    if brought != "signs" {
+        assert!(window.state().view().said.contains(&brought), "{}", window.state().view().said);
+    }
+
+    press(&mut window, "level:picture/waves of Friday");
+    press(&mut window, &format!("Bring level:picture/waves into bundle:{}", own[0]));
+    let levels = |window: &Window| {
+        show(window).bundles[0].levels.iter().map(|one| one.name.clone()).collect::<Vec<_>>()
+    };
+    assert_eq!(levels(&window).last().map(String::as_str), Some("waves"));
+
+    press(&mut window, "clip:picture/waves/waves of Friday");
+    let level = format!("level:{}/{}", own[0], levels(&window)[0]);
+    press(&mut window, &format!("Bring clip:picture/waves/waves into {level}"));
+    // The demo has waves there already.
+    let brought = show(&window).bundles[0].levels[0].clips.last().map(|clip| clip.name.clone());
+    assert_eq!(brought.as_deref(), Some("waves 2"));
+    assert!(window.state().view().said.contains("waves 2"), "{}", window.state().view().said);
+
+    let onto = show(&window).address(window.state().view().scope);
+    let chain = names(&window, window.state().view().scope);
+    press(&mut window, "bundle:picture of Friday");
+    press(&mut window, &format!("The chain of bundle:picture over the effects on {onto}"));
+    assert_eq!(names(&window, window.state().view().scope), [chain, vec!["mirror".to_owned()]].concat());
+
+    assert_eq!(window.state().work().history().done().len(), 4);
+    for _ in 0..4 {
+        key(&mut window, Modifiers::COMMAND, Key::Z);
+    }
+    assert_eq!(show(&window), before);
+    assert!(nameless(&window).is_empty());
+}

@@ -796,7 +796,11 @@ impl Desk {
             Action::EndRun => self.work.end_run(),
             Action::Undo => self.step(Work::undo, "Nothing to undo."),
             Action::Redo => self.step(Work::redo, "Nothing to redo."),
-            Action::GoTo(steps) => self.work.go_to(steps),
+            Action::GoTo(steps) => {
+                let before = Arc::clone(self.work.show());
+                self.work.go_to(steps);
+                self.follow(&before);
+            }
             Action::Select(spot) => self.select(spot.scope, Some(spot.at)),
             Action::Scope(scope) => self.select(scope, None),
             Action::Path(b, l, c) => {
@@ -936,8 +940,29 @@ impl Desk {
     }
 
     fn step(&mut self, take: fn(&mut Work) -> bool, nothing: &str) {
+        let before = Arc::clone(self.work.show());
         self.view.said = if take(&mut self.work) { String::new() } else { nothing.to_owned() };
+        self.follow(&before);
         self.seen.pins.clear();
+    }
+
+    /// Stays with the effect that was selected, wherever a step has taken it.
+    fn follow(&mut self, before: &Show) {
+        let View { scope, selected: Some(at), .. } = self.view else { return };
+        if !before.scopes().contains(&scope) {
+            return;
+        }
+        let Some(used) = before.chain(scope).get(at) else { return };
+        let show = Arc::clone(self.work.show());
+        let place = |scope: Scope| Some((scope, show.chain(scope).iter().position(|other| other == used)?));
+        let is_there = |scope: &Scope| show.scopes().contains(scope);
+        if is_there(&scope) && show.chain(scope).get(at) == Some(used) {
+            return;
+        }
+        let own = Some(scope).filter(is_there).and_then(place);
+        if let Some((scope, at)) = own.or_else(|| show.scopes().into_iter().find_map(place)) {
+            self.select(scope, Some(at));
+        }
     }
 
     fn select(&mut self, scope: Scope, at: Option<usize>) {
@@ -1039,7 +1064,13 @@ impl Desk {
         match self.shelves.act(act, &self.work, &self.catalogue) {
             Outcome::Shown => {}
             Outcome::Said(text) => self.view.said = text,
-            Outcome::Edit(edit) => self.edit(&edit),
+            Outcome::Edit(edit, said) => {
+                let steps = self.work.history().done().len();
+                self.edit(&edit);
+                if self.work.history().done().len() > steps && !said.is_empty() {
+                    self.view.said = said;
+                }
+            }
             Outcome::Begin(work) => {
                 self.take_up(*work);
                 self.view.said = "A show begun from a starter: it has no file yet.".to_owned();

@@ -8,6 +8,7 @@ use egui::{
 };
 
 use super::desk::Scene;
+use super::other_show;
 use super::shelves::{LibraryAct, List};
 use super::theme::{CORNER, ink, palette};
 use super::view::Action;
@@ -44,6 +45,10 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
         chosen(ui, scene, kind);
     }
     ui.add_space(4.0);
+    if list == List::OtherShow {
+        other_show::show(ui, scene);
+        return;
+    }
     if scene.shelves.is_unknown() {
         ui.weak("Looking through the library …");
         return;
@@ -61,6 +66,7 @@ fn head(ui: &mut Ui, scene: &mut Scene<'_>) {
         let lists = [
             (List::Chains, format!("Chains {}", count(Kind::Chain))),
             (List::Starters, format!("Starters {}", count(Kind::Starter))),
+            (List::OtherShow, "Another show".to_owned()),
             (List::Removed, format!("Removed {}", scene.shelves.removed().len())),
         ];
         for (list, text) in lists {
@@ -68,7 +74,7 @@ fn head(ui: &mut Ui, scene: &mut Scene<'_>) {
                 scene.act(Action::Library(LibraryAct::List(list)));
             }
         }
-        if scene.shelves.list == List::Removed {
+        if scene.shelves.list.kind().is_none() {
             return;
         }
         let hint = "search: words, tag:, effect:, colour:";

@@ -10,7 +10,7 @@ use egui::Context;
 
 use super::thumbnails::Thumbnails;
 use crate::catalogue::Catalogue;
-use crate::edit::{Edit, Put, Way, Work};
+use crate::edit::{Bring, Edit, Form, Put, Way, Work};
 use crate::files::Document;
 use crate::footage::Shelf;
 use crate::library::{
@@ -30,8 +30,21 @@ pub enum List {
     Chains,
     /// Starters.
     Starters,
+    /// Another show, to bring parts of it into this one.
+    OtherShow,
     /// What was removed.
     Removed,
+}
+
+/// Where another show is looked for.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Source {
+    /// A file.
+    File(PathBuf),
+    /// A show of the program.
+    Preset(String),
+    /// A starter of the library.
+    Starter(String),
 }
 
 impl List {
@@ -40,7 +53,7 @@ impl List {
         match self {
             Self::Chains => Some(Kind::Chain),
             Self::Starters => Some(Kind::Starter),
-            Self::Removed => None,
+            Self::OtherShow | Self::Removed => None,
         }
     }
 }
@@ -75,6 +88,12 @@ pub enum LibraryAct {
     Restore(u64),
     /// Begins a show from a starter.
     Begin(String),
+    /// Looks into another show.
+    Look(Source),
+    /// Chooses a part of it, or none.
+    Part(Option<Scope>),
+    /// Brings a part of it into the show.
+    Bring(Box<Bring>),
 }
 
 /// What comes of it.
@@ -83,8 +102,8 @@ pub enum Outcome {
     Shown,
     /// Words for the bottom line.
     Said(String),
-    /// A change of the work.
-    Edit(Edit),
+    /// A change of the work, and words for the bottom line once it is done, if any.
+    Edit(Edit, String),
     /// Other work.
     Begin(Box<Work>),
     /// It was not done, and why.
@@ -118,6 +137,12 @@ pub struct Shelves {
     pub name: Option<String>,
     /// The new name of the entry chosen, while it is written.
     pub new_name: Option<String>,
+    /// The other show that is looked into.
+    pub other: Option<Arc<Show>>,
+    /// The part of it that is chosen.
+    pub part: Option<Scope>,
+    /// The file of another show, while it is written.
+    pub other_file: String,
 }
 
 impl Shelves {
@@ -137,6 +162,9 @@ impl Shelves {
             chosen: None,
             name: None,
             new_name: None,
+            other: None,
+            part: None,
+            other_file: String::new(),
         }
     }
 
@@ -241,6 +269,25 @@ impl Shelves {
                 (self.chosen, self.new_name) = (chosen, None);
                 return Outcome::Shown;
             }
+            LibraryAct::Look(source) => {
+                return match self.look_into(&source, catalogue) {
+                    Ok(show) => {
+                        (self.other, self.part) = (Some(Arc::new(show)), None);
+                        Outcome::Shown
+                    }
+                    Err(why) => Outcome::Refused(why),
+                };
+            }
+            LibraryAct::Part(part) => {
+                self.part = part;
+                return Outcome::Shown;
+            }
+            LibraryAct::Bring(bring) => {
+                return match bring.done(work.show()) {
+                    Ok((_, notes)) => Outcome::Edit(Edit::Bring(bring), notes.join("; ")),
+                    Err(error) => Outcome::Refused(error.to_string()),
+                };
+            }
             _ => {}
         }
         let outcome =
@@ -256,20 +303,19 @@ impl Shelves {
             self.entry(kind, handle).cloned().ok_or_else(gone)
         };
         Ok(match act {
-            LibraryAct::List(_) | LibraryAct::Choose(_) => Outcome::Shown,
+            LibraryAct::List(_)
+            | LibraryAct::Choose(_)
+            | LibraryAct::Look(_)
+            | LibraryAct::Part(_)
+            | LibraryAct::Bring(_) => Outcome::Shown,
             LibraryAct::Put { handle, scope, way } => {
                 let entry = entry(Kind::Chain, &handle)?;
                 let Document::Chain(preset) = library.document(&entry, catalogue)? else {
                     return Err(LibraryError::Gone(handle));
                 };
                 let taken = Some((format!("{LIBRARY}{handle}"), content_of_chain(&preset.chain)));
-                Outcome::Edit(Edit::Put(Box::new(Put {
-                    scope,
-                    chain: preset.chain,
-                    name: preset.name,
-                    taken,
-                    way,
-                })))
+                let put = Put { scope, chain: preset.chain, name: preset.name, taken, way };
+                Outcome::Edit(Edit::Put(Box::new(put)), String::new())
             }
             LibraryAct::Keep(scope, name) => {
                 let preset = crate::chain::Preset {
@@ -315,6 +361,29 @@ impl Shelves {
                 Outcome::Begin(Box::new(Work::new(Document::Show(begun(&starter, None)), None)))
             }
         })
+    }
+
+    /// Another show, or in words why it cannot be looked into.
+    fn look_into(&self, source: &Source, catalogue: &Catalogue) -> Result<Show, String> {
+        let work = match source {
+            Source::File(file) => Work::open(file, catalogue).map_err(|error| error.to_string())?,
+            Source::Preset(name) => Work::preset(name, catalogue)
+                .map_err(|error| error.to_string())?
+                .ok_or_else(|| format!("There is no show named {name} in the program."))?,
+            Source::Starter(handle) => {
+                let gone = || LibraryError::Gone(handle.clone()).to_string();
+                let entry = self.entry(Kind::Starter, handle).cloned().ok_or_else(gone)?;
+                let document = self.fresh().document(&entry, catalogue).map_err(|error| error.to_string())?;
+                Work::new(document, None)
+            }
+        };
+        match work.form() {
+            Form::Show => Ok(Show::clone(work.show())),
+            Form::Chain => Err(format!(
+                "{} is a chain, and parts are brought from a show; a chain is put onto a scope from the list of chains.",
+                work.show().name
+            )),
+        }
     }
 
     /// Chooses what was just kept, and says so.
