@@ -14,11 +14,12 @@ use common::driving::{
 use egui::{Key, Modifiers, Pos2, vec2};
 use egui_kittest::kittest::Queryable as _;
 use tempfile::TempDir;
+use underover::edit::Edit;
 use underover::files::{self, Document};
 use underover::gpu::Gpu;
 use underover::library::Kind;
 use underover::show::{FootageName, Scope};
-use underover::window::{Desk, Folders, Pictures, Prover};
+use underover::window::{Action, Desk, Folders, Pictures, Prover};
 
 const LINES: &str = "format = \"underover/chain/1\"
 name = \"Harbour lines\"
@@ -121,6 +122,40 @@ fn a_card_is_carried_onto_a_scope_of_the_path() {
     window.run();
     assert_eq!(names(&window, Scope::Global), ["edge-find", "tint"]);
     assert_eq!(window.state().view().scope, Scope::Global);
+    // Onto effects that are there already it goes under, in place of, or over them: whichever word it is let go on.
+    let own = ["invert"];
+    for (way, expected) in [
+        (0, ["edge-find", "tint", "invert"].as_slice()),
+        (1, &["edge-find", "tint"]),
+        (2, &["invert", "edge-find", "tint"]),
+    ] {
+        let mut window = person.window("harbour-lamps");
+        let chain = [underover::chain::EffectUse::new(catalogue().effect("invert").unwrap().clone())];
+        window.state_mut().act(Action::Edit(Edit::Chain {
+            scope: Scope::Global,
+            chain: chain.into_iter().collect(),
+            name: "own".to_owned(),
+        }));
+        window.run();
+        assert_eq!(names(&window, Scope::Global), own);
+        let from = middle(&window, CARD);
+        let heading = window.get_by_label("Scope global everything, 1 effect").rect();
+        carry(&mut window, from, heading.center());
+        // Under its heading a section holds its cards.
+        let section = egui::Rect::from_min_size(heading.min, vec2(heading.width(), 108.0));
+        // Side by side in a wide section, one above the other in a narrow one.
+        let share = (way as f32 + 0.5) / 3.0;
+        let to = if section.width() >= 180.0 {
+            Pos2::new(section.left() + section.width() * share, section.center().y)
+        } else {
+            Pos2::new(section.center().x, section.top() + section.height() * share)
+        };
+        window.hover_at(to);
+        window.run();
+        window.drop_at(to);
+        window.run();
+        assert_eq!(names(&window, Scope::Global), expected);
+    }
     // Let go anywhere else, it goes nowhere.
     let steps = window.state().work().history().done().len();
     carry(&mut window, from, Pos2::new(300.0, 600.0));
