@@ -19,7 +19,7 @@ use underover::files::{self, Document};
 use underover::gpu::Gpu;
 use underover::library::Kind;
 use underover::show::{FootageName, Scope};
-use underover::window::{Action, Desk, Folders, Pictures, Prover};
+use underover::window::{Action, Desk, Folders, Pictures, Prover, Saving};
 
 const LINES: &str = "format = \"underover/chain/1\"
 name = \"Harbour lines\"
@@ -239,6 +239,27 @@ fn the_window_says_that_the_library_has_a_newer_one_and_takes_it_when_asked() {
     press(&mut window, "Take harbour-lines anew on bundle:harbour");
     assert_ne!(show(&window), before);
     assert!(window.query_by_label_contains("bundle:harbour took harbour-lines").is_none());
+}
+
+#[test]
+fn an_entry_says_which_shows_opened_lately_took_it() {
+    let person = Person::new();
+    let mut window = person.window("harbour-lamps");
+    press(&mut window, CARD);
+    press(&mut window, "Replace the effects on bundle:harbour by Harbour lines");
+    assert!(window.query_by_label_contains("Used in").is_none());
+    let file = person.path("friday.toml");
+    window.state_mut().act(Action::Write(Saving::Work, file));
+    until(&mut window, "the show is looked through", |desk| {
+        let entry = desk.shelves().entry(Kind::Chain, "harbour-lines").cloned();
+        entry.is_some_and(|entry| !desk.shelves().used_in(&entry).is_empty())
+    });
+    window.run();
+    let told = "Used in friday.toml: bundle:harbour (as the library has it)";
+    assert!(window.query_by_label(told).is_some());
+    // Another chain is not said to be used there.
+    press(&mut window, "Chain Lamp lines, in the program: edge-find, tint");
+    assert!(window.query_by_label_contains("Used in").is_none());
 }
 
 #[test]

@@ -36,7 +36,7 @@ struct Carried {
 
 /// Draws the panel.
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
-    scene.shelves.keep_up(scene.catalogue, ui.ctx());
+    scene.shelves.keep_up(scene.catalogue, scene.recent, ui.ctx());
     head(ui, scene);
     let list = scene.shelves.list;
     if let Some(kind) = list.kind() {
@@ -201,7 +201,21 @@ fn chosen(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
             });
         }
         ui.horizontal_wrapped(|ui| change_buttons(ui, scene, &entry));
+        if kind == Kind::Chain {
+            used_in(ui, scene, &entry);
+        }
     });
+}
+
+/// The shows opened lately that took it.
+fn used_in(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
+    for usage in scene.shelves.used_in(entry).iter() {
+        let places: Vec<String> =
+            usage.places.iter().map(|(scope, state)| format!("{scope} ({state})")).collect();
+        let file = usage.file.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let text = format!("Used in {file}: {}", places.join(", "));
+        ui.label(RichText::new(text).small()).on_hover_text(usage.file.display().to_string());
+    }
 }
 
 fn put_buttons(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {

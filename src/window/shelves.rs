@@ -11,10 +11,10 @@ use egui::Context;
 use super::thumbnails::Thumbnails;
 use crate::catalogue::Catalogue;
 use crate::edit::{Bring, Edit, Form, Put, Way, Work};
-use crate::files::Document;
+use crate::files::{self, Document};
 use crate::footage::Shelf;
 use crate::library::{
-    Copied, Entry, Kind, LIBRARY, Library, LibraryError, Removed, begun, content_of_chain, copies_in,
+    Copied, Entry, Kind, LIBRARY, Library, LibraryError, Removed, Usage, begun, content_of_chain, copies_in,
     starter_of,
 };
 use crate::show::{Scope, Show};
@@ -112,8 +112,10 @@ pub enum Outcome {
 
 /// A show, the entries that it was compared with, and what came of it.
 type Compared = (Arc<Show>, Arc<Vec<Entry>>, Arc<Vec<Copied>>);
+/// Shows, each with its file.
+type Shows = Vec<(PathBuf, Show)>;
 /// What a look at the library brings back.
-type Looked = (Library, Vec<Entry>, Vec<Removed>);
+type Looked = (Library, Vec<Entry>, Vec<Removed>, Shows);
 
 /// The library, as far as the window knows it.
 pub struct Shelves {
@@ -124,6 +126,10 @@ pub struct Shelves {
     looked: Option<Instant>,
     entries: Arc<Vec<Entry>>,
     removed: Arc<Vec<Removed>>,
+    /// The shows opened lately, as their files are.
+    shows: Shows,
+    /// Which of them hold a copy of the entry that this was asked of last.
+    usages: Option<(Entry, Arc<Vec<Usage>>)>,
     copies: Option<Compared>,
     /// Small pictures.
     pub thumbnails: Thumbnails,
@@ -154,6 +160,8 @@ impl Shelves {
             looked: None,
             entries: Arc::default(),
             removed: Arc::default(),
+            shows: Vec::new(),
+            usages: None,
             copies: None,
             thumbnails: Thumbnails::in_folders(data.clone(), state.clone()),
             folders: [data, state],
@@ -192,7 +200,8 @@ impl Shelves {
     pub fn take_in(&mut self, ctx: &Context) {
         self.thumbnails.take_in(ctx);
         match self.looking.as_ref().map(Receiver::try_recv) {
-            Some(Ok((library, entries, removed))) => {
+            Some(Ok((library, entries, removed, shows))) => {
+                (self.shows, self.usages) = (shows, None);
                 self.looking = None;
                 self.library = Some(library);
                 self.looked = Some(Instant::now());
@@ -213,23 +222,30 @@ impl Shelves {
     }
 
     /// Has the library looked through where that was long ago: for as long as it is shown.
-    pub fn keep_up(&mut self, catalogue: &Catalogue, ctx: &Context) {
+    /// Shows opened lately are looked through too, for what they took from it.
+    pub fn keep_up(&mut self, catalogue: &Catalogue, recent: &[PathBuf], ctx: &Context) {
         match self.looked.map(|looked| LOOK_AGAIN.checked_sub(looked.elapsed())) {
             Some(Some(left)) => ctx.request_repaint_after(left),
-            _ => self.look(catalogue, ctx),
+            _ => self.look(catalogue, recent, ctx),
         }
     }
 
-    fn look(&mut self, catalogue: &Catalogue, ctx: &Context) {
+    fn look(&mut self, catalogue: &Catalogue, recent: &[PathBuf], ctx: &Context) {
         let Some(mut library) = self.library.take() else { return };
         let (tell, told) = mpsc::channel();
         self.looking = Some(told);
-        let (catalogue, ctx) = (catalogue.clone(), ctx.clone());
+        let (catalogue, recent, ctx) = (catalogue.clone(), recent.to_vec(), ctx.clone());
         // Where no thread is to be had, the sender is gone, and the next pass finds it so.
         let _ = thread::Builder::new().name("library".to_owned()).spawn(move || {
             library.scan(&catalogue);
             let (entries, removed) = (library.entries().to_vec(), library.removed());
-            let _ = tell.send((library, entries, removed));
+            // What cannot be read takes nothing from anywhere; opening it says why.
+            let show = |file: PathBuf| match files::read(&file, &catalogue) {
+                Ok(Document::Show(show)) => Some((file, show)),
+                _ => None,
+            };
+            let shows = recent.into_iter().filter_map(show).collect();
+            let _ = tell.send((library, entries, removed, shows));
             ctx.request_repaint();
         });
     }
@@ -250,6 +266,17 @@ impl Shelves {
         let copies = Arc::new(copies_in(show, &self.entries));
         self.copies = Some((Arc::clone(show), Arc::clone(&self.entries), Arc::clone(&copies)));
         copies
+    }
+
+    /// The shows opened lately that hold a copy of an entry.
+    pub fn used_in(&mut self, entry: &Entry) -> Arc<Vec<Usage>> {
+        if let Some((_, usages)) = self.usages.as_ref().filter(|(of, _)| of == entry) {
+            return Arc::clone(usages);
+        }
+        let of_show = |(file, show): &(PathBuf, Show)| Usage::of(file, show, entry, &self.entries);
+        let usages: Arc<Vec<Usage>> = Arc::new(self.shows.iter().filter_map(of_show).collect());
+        self.usages = Some((entry.clone(), Arc::clone(&usages)));
+        usages
     }
 
     /// The entry with this handle; a person's own goes first.
