@@ -255,6 +255,37 @@ fn picture_wall_and_chain_are_exported_while_the_window_goes_on() {
 }
 
 #[test]
+fn the_build_sheet_and_the_report_are_exported_from_the_file_menu() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    let mut window = window(desk_with_pictures(small_demo("64x36")));
+    for (entry, saving) in
+        [("Export the build sheet …", Saving::Sheet), ("Export the report …", Saving::Report)]
+    {
+        press(&mut window, "File");
+        press(&mut window, entry);
+        assert_eq!(window.state().view().dialog, Some(Dialog::Save(saving)));
+        key(&mut window, Modifiers::NONE, Key::Escape);
+    }
+    for (saving, name) in [
+        (Saving::Sheet, "s.svg"),
+        (Saving::Sheet, "s.txt"),
+        (Saving::Sheet, "s.png"),
+        (Saving::Report, "r.html"),
+    ] {
+        window.state_mut().act(Action::Write(saving, at(name)));
+    }
+    until(&mut window, "all is written", |desk| desk.view().said.contains("r.html"));
+    assert!(fs::read_to_string(at("s.svg")).unwrap().starts_with("<svg"));
+    assert!(fs::read_to_string(at("s.txt")).unwrap().contains("bundle:picture"));
+    assert!(image::open(at("s.png")).unwrap().height() > 500);
+    let page = fs::read_to_string(at("r.html")).unwrap();
+    for part in ["Every look", "What decides", "Step by step", "Flashing", "What a frame costs"] {
+        assert!(page.contains(part), "{part}");
+    }
+}
+
+#[test]
 fn an_export_is_given_up_and_leaves_no_file() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("wall.png");

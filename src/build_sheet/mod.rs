@@ -3,14 +3,37 @@
 mod drawn;
 
 use image::RgbaImage;
+use thiserror::Error;
 
+use crate::beat::FrameRate;
 use crate::chain::{EffectUse, labels, unit_of};
+use crate::footage::{FootageError, Shelf};
+use crate::frame::Moment;
 use crate::gpu::{GpuError, Renderer};
-use crate::plan::Path;
+use crate::page::ImageError;
+use crate::plan::{self, Path};
 use crate::report::smaller;
+use crate::show::Show;
 use crate::swaps::{self, Answer};
 
 pub use crate::svg::DrawnError;
+
+/// Why there is no sheet.
+#[derive(Debug, Error)]
+pub enum SheetError {
+    /// The footage cannot be shown.
+    #[error(transparent)]
+    Footage(#[from] FootageError),
+    /// The GPU fails.
+    #[error(transparent)]
+    Gpu(#[from] GpuError),
+    /// A picture could not be put on the sheet.
+    #[error(transparent)]
+    Picture(#[from] ImageError),
+    /// It could not be drawn.
+    #[error(transparent)]
+    Drawn(#[from] DrawnError),
+}
 pub use drawn::svg;
 
 /// Texels across a sheet as a picture: A4 at 200 to the inch.
@@ -72,6 +95,50 @@ pub struct PairSaid {
     pub answer: &'static str,
     /// The mean difference, where they differ (CIEDE2000).
     pub mean: Option<f64>,
+}
+
+impl BuildSheet {
+    /// The sheet of a show: every scope that has effects, with pictures where it shows.
+    ///
+    /// # Errors
+    /// [`SheetError`] where footage or the GPU fails.
+    pub fn of_show(
+        renderer: &mut Renderer,
+        shelf: &mut Shelf,
+        show: &Show,
+        moment: Moment,
+    ) -> Result<Self, SheetError> {
+        let mut scopes = Vec::new();
+        for scope in show.scopes().into_iter().filter(|&scope| !show.chain(scope).is_empty()) {
+            let place = show.address(scope);
+            scopes.push(if plan::is_showing(show, scope) {
+                ScopeSteps::of(renderer, &Path::of_scope(show, scope, moment, shelf)?, place)?
+            } else {
+                ScopeSteps::unseen(show.chain(scope), format!("{place} (hidden now)"))
+            });
+        }
+        let facts = facts(Some(show.tempo_bpm), &moment, show.rate);
+        Ok(Self { name: show.name.clone(), facts, scopes })
+    }
+
+    /// The sheet as a file with this ending holds it: `txt` for text, `png` for a picture, otherwise SVG.
+    ///
+    /// # Errors
+    /// [`SheetError`] where there is no room for the drawing.
+    pub fn written(&self, ending: &str) -> Result<Vec<u8>, SheetError> {
+        Ok(match ending {
+            "txt" => self.text().into_bytes(),
+            "png" => png(&svg(self)?)?,
+            _ => svg(self)?.into_bytes(),
+        })
+    }
+}
+
+/// The line under a sheet's name: the tempo where there is one, size, pixels, rate and beat.
+pub fn facts(tempo_bpm: Option<f64>, moment: &Moment, rate: FrameRate) -> String {
+    let tempo = tempo_bpm.map(|tempo| format!("{tempo} BPM, ")).unwrap_or_default();
+    let (frame, pixels, beats) = (moment.frame, moment.pixels.name(), moment.beats);
+    format!("{tempo}{frame}, {pixels}, {rate} frames a second, pictures at beat {beats}")
 }
 
 impl ScopeSteps {

@@ -12,7 +12,7 @@ use crate::files::{self, Document};
 use crate::flashing::Watch;
 use crate::frame::Frame;
 use crate::measure::Viewing;
-use crate::plan::{self, Path as PicturePath};
+use crate::plan::Path as PicturePath;
 use crate::report::{self, About, Chapter};
 use crate::show::{Scope, Show};
 
@@ -48,7 +48,7 @@ impl Report {
             chapters.push(chapter(&mut subject, None)?);
         }
         if !self.subject.names_scope() {
-            for other in with_order(&show).into_iter().filter(|&other| other != scope) {
+            for other in report::with_order(&show).into_iter().filter(|&other| other != scope) {
                 chapters.push(chapter(&mut subject, Some((&show, other)))?);
             }
         }
@@ -99,12 +99,4 @@ fn chapter(subject: &mut Subject, other: Option<(&Show, Scope)>) -> anyhow::Resu
         progress.finished();
     }
     Ok(chapter)
-}
-
-/// The scopes that show and have two effects or more switched on.
-fn with_order(show: &Show) -> Vec<Scope> {
-    let is_wanted = |scope: &Scope| {
-        plan::is_showing(show, *scope) && show.chain(*scope).iter().filter(|used| used.on).count() > 1
-    };
-    show.scopes().into_iter().filter(is_wanted).collect()
 }

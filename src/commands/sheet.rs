@@ -10,7 +10,6 @@ use super::subject::SubjectOptions;
 use crate::build_sheet::{self, BuildSheet, ScopeSteps};
 use crate::files::{self, Document};
 use crate::frame::Frame;
-use crate::plan::{self, Path as PicturePath};
 
 /// The options of `sheet`.
 #[derive(Debug, Args)]
@@ -40,42 +39,20 @@ impl Sheet {
         check_outputs(&outputs)?;
         let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
         check_apart(&outputs, &subject.read)?;
-        let mut scopes = Vec::new();
-        let (show, only) = subject.whole();
-        let is_chain = matches!(subject.document, Document::Chain(_));
-        if is_chain || self.subject.names_scope() {
-            scopes.push(ScopeSteps::of(&mut subject.renderer, &subject.path, subject.footage.clone())?);
-        } else {
-            for scope in show.scopes().into_iter().filter(|&scope| !show.chain(scope).is_empty()) {
-                let place = show.address(scope);
-                scopes.push(if scope == only {
-                    ScopeSteps::of(&mut subject.renderer, &subject.path, place)?
-                } else if plan::is_showing(&show, scope) {
-                    let path = PicturePath::of_scope(&show, scope, subject.path.moment, &mut subject.shelf)?;
-                    ScopeSteps::of(&mut subject.renderer, &path, place)?
-                } else {
-                    ScopeSteps::unseen(show.chain(scope), format!("{place} (hidden now)"))
-                });
-            }
-        }
+        let (show, _) = subject.whole();
         let moment = subject.path.moment;
-        let tempo = if is_chain { String::new() } else { format!("{} BPM, ", show.tempo_bpm) };
-        let sheet = BuildSheet {
-            name: subject.name.clone(),
-            facts: format!(
-                "{tempo}{}, {}, {} frames a second, pictures at beat {}",
-                moment.frame,
-                moment.pixels.name(),
-                show.rate,
-                moment.beats
-            ),
-            scopes,
+        let is_chain = matches!(subject.document, Document::Chain(_));
+        let sheet = if is_chain || self.subject.names_scope() {
+            let steps = ScopeSteps::of(&mut subject.renderer, &subject.path, subject.footage.clone())?;
+            BuildSheet {
+                name: subject.name.clone(),
+                facts: build_sheet::facts((!is_chain).then_some(show.tempo_bpm), &moment, show.rate),
+                scopes: vec![steps],
+            }
+        } else {
+            BuildSheet::of_show(&mut subject.renderer, &mut subject.shelf, &show, moment)?
         };
-        let bytes = match form {
-            "txt" => sheet.text().into_bytes(),
-            "png" => build_sheet::png(&build_sheet::svg(&sheet)?)?,
-            _ => build_sheet::svg(&sheet)?.into_bytes(),
-        };
+        let bytes = sheet.written(form)?;
         files::write(&self.out, &bytes)?;
         note(&format!("wrote {}", self.out.display()));
         if let Some(caution) = subject.caution {

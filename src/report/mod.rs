@@ -11,12 +11,13 @@ use crate::cost::{Cost, CostError};
 use crate::exploration::{self, Exploration, Orders, Part};
 use crate::flashing::{self, FlashingError, Suggestion, Watch};
 use crate::footage::{Picture, Shelf};
+use crate::frame::Moment;
 use crate::gpu::{Budget, GpuError, Renderer, Want};
-use crate::measure::FlashReport;
+use crate::measure::{FlashReport, Viewing};
 use crate::order::LookLimits;
 use crate::page::ImageError;
-use crate::plan::Path;
-use crate::show::Show;
+use crate::plan::{self, Path};
+use crate::show::{Scope, Show};
 use crate::swaps::{self, Swap};
 
 pub use writing::page;
@@ -135,6 +136,36 @@ impl Chapter {
 }
 
 impl Report {
+    /// The report of a show at a moment, `first` of its scopes before the others; flashes are counted over
+    /// so many beats. `tell` is called with the share that is done, 0 to 1.
+    ///
+    /// # Errors
+    /// [`ReportError`] where footage or the GPU fails.
+    pub fn of_show(
+        renderer: &mut Renderer,
+        shelf: &mut Shelf,
+        show: &Show,
+        first: Scope,
+        moment: Moment,
+        over_beats: f64,
+        tell: impl Fn(f32),
+    ) -> Result<Self, ReportError> {
+        let mut scopes = with_order(show);
+        scopes.sort_by_key(|&scope| scope != first);
+        let mut chapters = Vec::new();
+        for (nth, &scope) in scopes.iter().enumerate() {
+            let path = Path::of_scope(show, scope, moment, shelf).map_err(FlashingError::from)?;
+            let share = |done: usize, all: usize| {
+                tell((nth as f32 + done as f32 / all.max(1) as f32) / (scopes.len() + 1) as f32);
+            };
+            chapters.push(Chapter::of(renderer, &path, show.address(scope), share)?);
+        }
+        let watch =
+            Watch { from_beats: moment.beats, over_beats, rate: show.rate, viewing: Viewing::default() };
+        let about = About { name: show.name.clone(), about: show.about.clone(), is_chain: false };
+        Self::gathered(renderer, shelf, about, show.clone(), chapters, watch)
+    }
+
     /// Counts flashes and cost of the whole, and gathers them with what is known of the chains.
     ///
     /// # Errors
@@ -157,6 +188,14 @@ impl Report {
         let caution = caution::of_show(&show);
         Ok(Self { about, show, chapters, flashes, watch, suggestions, cost, caution })
     }
+}
+
+/// The scopes of a show with an order: those that show and have two effects or more switched on.
+pub fn with_order(show: &Show) -> Vec<Scope> {
+    let is_wanted = |scope: &Scope| {
+        plan::is_showing(show, *scope) && show.chain(*scope).iter().filter(|used| used.on).count() > 1
+    };
+    show.scopes().into_iter().filter(is_wanted).collect()
 }
 
 /// A rendered picture at the size of the page.

@@ -59,7 +59,9 @@ pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
 /// Entries of a menu: text, key, action.
 fn entries(ui: &mut Ui, scene: &mut Scene<'_>, entries: &[(&str, &str, Action)]) {
     for (text, key, action) in entries {
-        if ui.add(Button::new(*text).shortcut_text(*key)).clicked() {
+        let button = Button::new(*text);
+        let button = if key.is_empty() { button } else { button.shortcut_text(*key) };
+        if ui.add(button).clicked() {
             scene.act(action.clone());
             ui.close();
         }
@@ -118,6 +120,8 @@ fn file_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
             &[
                 ("Export the picture …", "Ctrl E", Action::Ask(Dialog::Save(Saving::Picture))),
                 ("Export the wall …", "Ctrl Shift E", Action::Ask(Dialog::Save(Saving::Wall))),
+                ("Export the build sheet …", "", Action::Ask(Dialog::Save(Saving::Sheet))),
+                ("Export the report …", "", Action::Ask(Dialog::Save(Saving::Report))),
                 ("Keep the chain as a preset …", "Ctrl K", Action::Ask(Dialog::Save(Saving::Chain))),
             ],
         );

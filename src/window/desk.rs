@@ -1094,7 +1094,9 @@ impl Desk {
                 files::write(path, files::chain_text(&folderless).as_bytes())
                     .map_err(|error| error.to_string())
             }
-            Saving::Picture | Saving::Wall => return self.export(saving, path),
+            Saving::Picture | Saving::Wall | Saving::Sheet | Saving::Report => {
+                return self.export(saving, path);
+            }
         };
         match written {
             Ok(()) => {
@@ -1111,12 +1113,12 @@ impl Desk {
         }
     }
 
-    /// Begins to write a picture or a wall, at the show's own frame.
+    /// Begins to write what takes long, at the show's own frame.
     fn export(&mut self, saving: Saving, path: &Path) {
         let show = self.seen_show();
         let moment = Moment { frame: show.frame, ..self.view.moment(&show, self.beats) };
         let (scope, order) = match (&self.view.shown, saving) {
-            (_, Saving::Wall) => (self.view.scope, Vec::new()),
+            (_, Saving::Wall | Saving::Sheet | Saving::Report) => (self.view.scope, Vec::new()),
             (Shown::Order { scope, order }, _) => (*scope, order.clone()),
             _ => (Scope::Global, (0..show.global.len()).collect()),
         };

@@ -1,4 +1,4 @@
-//! Pictures and walls written to files by a thread of their own: the window goes on meanwhile.
+//! Pictures, walls, sheets and reports written to files by a thread of their own: the window goes on meanwhile.
 
 use std::collections::VecDeque;
 use std::io::Cursor;
@@ -14,6 +14,7 @@ use thiserror::Error;
 use super::prover::{Gathered, Known};
 use super::view::Saving;
 use super::wall::facts_said;
+use crate::build_sheet::{BuildSheet, SheetError};
 use crate::catalogue::Catalogue;
 use crate::caution;
 use crate::chain::labels;
@@ -23,9 +24,14 @@ use crate::frame::{Frame, Moment};
 use crate::gpu::{Budget, Gpu, GpuError, Renderer, Want};
 use crate::order::{Class, Facts, Proofs, Tree};
 use crate::plan;
+use crate::report::{self, Report, ReportError};
 use crate::show::{Scope, Show};
 use crate::wall::{EffectKey, Tile, Wall, WallError, tile_size};
 
+/// The frame of pictures on a sheet or a page, at most.
+const PAGE: Frame = Frame { width: 640, height: 360 };
+/// Over how many beats a report counts flashes.
+const FLASHES_OVER_BEATS: f64 = 8.0;
 /// The most pictures of an exported wall.
 const MOST: usize = 240;
 
@@ -47,6 +53,12 @@ pub enum ExportError {
     /// The picture has no PNG.
     #[error("the picture could not be made into a PNG: {0}")]
     Png(#[from] image::ImageError),
+    /// There is no build sheet.
+    #[error(transparent)]
+    Sheet(#[from] SheetError),
+    /// There is no report.
+    #[error(transparent)]
+    Report(#[from] ReportError),
     /// The file was not written.
     #[error(transparent)]
     Write(#[from] WriteError),
@@ -58,14 +70,19 @@ pub enum ExportError {
 impl ExportError {
     /// Whether the person gave it up.
     pub fn is_given_up(&self) -> bool {
-        matches!(self, Self::Gpu(GpuError::Stopped))
+        matches!(
+            self,
+            Self::Gpu(GpuError::Stopped)
+                | Self::Sheet(SheetError::Gpu(GpuError::Stopped))
+                | Self::Report(ReportError::Gpu(GpuError::Stopped))
+        )
     }
 }
 
 /// What is exported, of a scope of a show at a moment.
 #[derive(Debug, Clone)]
 pub struct Export {
-    /// A picture or a wall.
+    /// What is written.
     pub saving: Saving,
     /// The show.
     pub show: Arc<Show>,
@@ -215,18 +232,38 @@ fn written(
     done: impl Fn(f32),
 ) -> Result<(), ExportError> {
     let Export { show, scope, moment, .. } = export;
-    let planned = plan::Path::of_scope(show, *scope, *moment, &mut Shelf::new(catalogue))?;
-    let picture = if export.saving == Saving::Wall {
-        wall(export, &planned, renderer, done)?
-    } else {
-        image_of(&renderer.picture(&planned, &export.order)?)?
+    let mut shelf = Shelf::new(catalogue);
+    let bytes = match export.saving {
+        Saving::Sheet => {
+            let ending = export.path.extension().unwrap_or_default().to_string_lossy().to_ascii_lowercase();
+            let moment = Moment { frame: moment.frame.within(PAGE), ..*moment };
+            BuildSheet::of_show(renderer, &mut shelf, show, moment)?.written(&ending)?
+        }
+        Saving::Report => {
+            let moment = Moment { frame: moment.frame.within(PAGE), ..*moment };
+            let report =
+                Report::of_show(renderer, &mut shelf, show, *scope, moment, FLASHES_OVER_BEATS, done)?;
+            report::page(&report).map_err(ReportError::from)?.html().into_bytes()
+        }
+        Saving::Wall => {
+            let planned = plan::Path::of_scope(show, *scope, *moment, &mut shelf)?;
+            png(&wall(export, &planned, renderer, done)?)?
+        }
+        Saving::Picture | Saving::Work | Saving::Chain => {
+            let planned = plan::Path::of_scope(show, *scope, *moment, &mut shelf)?;
+            png(&image_of(&renderer.picture(&planned, &export.order)?)?)?
+        }
     };
-    let mut bytes = Vec::new();
-    picture.write_to(&mut Cursor::new(&mut bytes), ImageFormat::Png)?;
     if stop.load(Ordering::Relaxed) {
         return Err(GpuError::Stopped.into());
     }
     Ok(files::write(&export.path, &bytes)?)
+}
+
+fn png(picture: &RgbaImage) -> Result<Vec<u8>, ExportError> {
+    let mut bytes = Vec::new();
+    picture.write_to(&mut Cursor::new(&mut bytes), ImageFormat::Png)?;
+    Ok(bytes)
 }
 
 /// The wall of a scope's chain, by looks where they are known.

@@ -387,6 +387,8 @@ fn suggestion(scene: &Scene<'_>, saving: Saving) -> String {
         Saving::Picture => "-picture",
         Saving::Wall => "-wall",
         Saving::Chain => "-chain",
+        Saving::Sheet => "-sheet",
+        Saving::Report => "-report",
     };
     let folder = scene.work.file().and_then(Path::parent).map(Path::to_owned);
     let folder = folder.or_else(|| std::env::current_dir().ok()).unwrap_or_default();

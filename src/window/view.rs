@@ -175,6 +175,10 @@ pub enum Saving {
     Wall,
     /// The chain of the scope, as a chain file.
     Chain,
+    /// A sheet to rebuild the show by hand, as a drawing, a picture or text.
+    Sheet,
+    /// Everything known of the show, as a page.
+    Report,
 }
 
 impl Saving {
@@ -185,6 +189,8 @@ impl Saving {
             Self::Picture => "the picture",
             Self::Wall => "the wall of orders",
             Self::Chain => "the chain",
+            Self::Sheet => "the build sheet",
+            Self::Report => "the report",
         }
     }
 
@@ -193,6 +199,8 @@ impl Saving {
         match self {
             Self::Work | Self::Chain => "toml",
             Self::Picture | Self::Wall => "png",
+            Self::Sheet => "svg",
+            Self::Report => "html",
         }
     }
 }
