@@ -17,6 +17,8 @@ use crate::gpu::{GpuError, Renderer};
 use crate::plan;
 use crate::show::{FootageName, Scope};
 
+/// Thumbnails that are kept at most: twice the largest library that is foreseen.
+const MOST_KEPT: usize = 4096;
 /// The size of a thumbnail, in texels.
 pub const THUMBNAIL: Frame = Frame { width: 160, height: 90 };
 /// What a chain is shown on.
@@ -101,5 +103,47 @@ pub fn keep_thumbnail(state: &Path, key: &str, picture: &Picture) {
     if image.write_to(&mut Cursor::new(&mut bytes), ImageFormat::Png).is_ok() {
         let _ = fs::create_dir_all(state.join(FOLDER));
         let _ = files::write(&file(state, key), &bytes);
+        let_go(&state.join(FOLDER), MOST_KEPT);
+    }
+}
+
+/// Removes the older half of a folder's files once it holds more than `most`: they are made again when wanted.
+fn let_go(folder: &Path, most: usize) {
+    let Ok(entries) = fs::read_dir(folder) else { return };
+    let age = |entry: fs::DirEntry| Some((entry.metadata().ok()?.modified().ok()?, entry.path()));
+    let mut files: Vec<_> = entries.flatten().filter_map(age).collect();
+    if files.len() > most {
+        files.sort();
+        for (_, file) in &files[..files.len() - most / 2] {
+            // Another program may have been faster.
+            let _ = fs::remove_file(file);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::time::{Duration, SystemTime};
+
+    use super::*;
+
+    #[test]
+    fn the_older_half_goes_once_there_are_too_many() {
+        let folder = tempfile::tempdir().unwrap();
+        let names = || {
+            let mut names: Vec<_> =
+                fs::read_dir(folder.path()).unwrap().map(|entry| entry.unwrap().file_name()).collect();
+            names.sort();
+            names
+        };
+        for at in 0..11_u64 {
+            let file = fs::File::create(folder.path().join(format!("{at:02}.png"))).unwrap();
+            file.set_modified(SystemTime::UNIX_EPOCH + Duration::from_secs(at)).unwrap();
+            let_go(folder.path(), 10);
+            if at == 9 {
+                assert_eq!(names().len(), 10);
+            }
+        }
+        assert_eq!(names(), ["06.png", "07.png", "08.png", "09.png", "10.png"]);
     }
 }
