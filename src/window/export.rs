@@ -243,7 +243,7 @@ fn written(
             let moment = Moment { frame: moment.frame.within(PAGE), ..*moment };
             let report =
                 Report::of_show(renderer, &mut shelf, show, *scope, moment, FLASHES_OVER_BEATS, done)?;
-            report::page(&report).map_err(ReportError::from)?.html().into_bytes()
+            report::page(&report)?.html().into_bytes()
         }
         Saving::Wall => {
             let planned = plan::Path::of_scope(show, *scope, *moment, &mut shelf)?;
