@@ -307,6 +307,18 @@ fn an_export_that_cannot_be_written_is_reported() {
 }
 
 #[test]
+fn a_sheet_of_another_ending_is_refused_with_those_that_it_may_have() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("sheet.pdf");
+    let mut window = window(desk_with_pictures(small_demo("64x36")));
+    window.state_mut().act(Action::Write(Saving::Sheet, path.clone()));
+    until(&mut window, "it has ended", |desk| matches!(desk.view().dialog, Some(Dialog::Report { .. })));
+    let Some(Dialog::Report { text, .. }) = &window.state().view().dialog else { panic!("a report") };
+    assert!(text.contains(".svg, .png or .txt") && text.contains("sheet.svg"), "{text}");
+    assert!(!path.exists());
+}
+
+#[test]
 fn without_a_gpu_an_export_says_so() {
     let folder = tempfile::tempdir().unwrap();
     let mut window = window(desk(work("night-ferry"), None));

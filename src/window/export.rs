@@ -53,6 +53,9 @@ pub enum ExportError {
     /// The picture has no PNG.
     #[error("the picture could not be made into a PNG: {0}")]
     Png(#[from] image::ImageError),
+    /// A sheet is to be written as something that it cannot be.
+    #[error("{}: a build sheet is written as .svg, .png or .txt; name it {}", .0.display(), .0.with_extension("svg").display())]
+    Ending(PathBuf),
     /// There is no build sheet.
     #[error(transparent)]
     Sheet(#[from] SheetError),
@@ -236,6 +239,9 @@ fn written(
     let bytes = match export.saving {
         Saving::Sheet => {
             let ending = export.path.extension().unwrap_or_default().to_string_lossy().to_ascii_lowercase();
+            if !["svg", "png", "txt"].contains(&ending.as_str()) {
+                return Err(ExportError::Ending(export.path.clone()));
+            }
             let moment = Moment { frame: moment.frame.within(PAGE), ..*moment };
             BuildSheet::of_show(renderer, &mut shelf, show, moment)?.written(&ending)?
         }
