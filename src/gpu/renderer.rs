@@ -257,6 +257,7 @@ impl Renderer {
         moment: &Moment,
         known: impl IntoIterator<Item = (&'a EffectCall, Option<&'a Arc<IndexMap>>)>,
     ) -> Result<Vec<Option<Arc<IndexMap>>>, GpuError> {
+        self.is_stopped()?;
         self.gpu.check_frame(moment.frame)?;
         let mut maps: Vec<(EffectCall, Arc<IndexMap>)> =
             known.into_iter().filter_map(|(call, map)| Some((call.clone(), Arc::clone(map?)))).collect();

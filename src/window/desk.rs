@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use egui::{CentralPanel, Frame as Margins, Panel, Ui};
+use egui::{CentralPanel, Frame as Margins, Panel, Rect, Ui};
 
 use super::export::{Export, Exported, Exports, OnTheWay, file_name};
 use super::flash::{FlashWatcher, Flashes};
@@ -15,7 +15,7 @@ use super::pictures::Pictures;
 use super::preferences::{Preferences, TEXT_PERCENT};
 use super::prover::{Candidate, Known, LookQuestion, Prover};
 use super::shelves::{LibraryAct, Outcome, Shelves};
-use super::view::{Action, Dialog, Saving, Shown, Tab, View, WallBy, clip_on_the_way};
+use super::view::{Action, Dialog, Pair, Row, Saving, Shown, Tab, View, WallBy, clip_on_the_way};
 use super::{bar, hands, keys, lessons, library, picture, ribbon, settings, sheets, swaps, theme, wall};
 use crate::beat::{Beats, Tap, Transport};
 use crate::catalogue::{Catalogue, Effect};
@@ -55,16 +55,27 @@ pub struct Scene<'a> {
     pub seen_at_rest: Arc<Show>,
     /// When, and at what size.
     pub moment: Moment,
-    /// What is known of the orders of the chain on the wall, perhaps as it was before the last change.
+    /// What is known of the orders of the chain on the wall, as it is now and at the beat at which it is held:
+    /// nothing for as long as only an earlier state of it is known, or time goes on.
     pub known: Option<Arc<Known>>,
-    /// Whether that is of the chain as it is now.
-    pub is_fresh: bool,
+    /// What the wall was laid out from, perhaps an earlier state of the same effects.
+    pub laid: Option<Arc<Known>>,
     /// The orders on the wall.
     pub candidates: Arc<Vec<Candidate>>,
-    /// Why it is not known, if something stands in the way.
+    /// Whether the wall is of what is known now, so that its figures hold.
+    pub is_laid_now: bool,
+    /// Whether more is known than the wall shows: it waits, so that nothing moves under the pointer.
+    pub wall_waits: bool,
+    /// Whether the wall stays as it is, whatever comes to be known.
+    pub wall_is_held: bool,
+    /// Where the wall's pictures stand, and whether one has the keyboard: given back by the panel.
+    pub wall_seen: WallSeen,
+    /// What has no answer, and why, if anything has none.
     pub unknown: Option<String>,
-    /// How many orders have been rendered on the way to looks, while they are being told apart.
-    pub gathering: Option<usize>,
+    /// How much of what leads to proofs is done, and of how much, while they are on their way.
+    pub proving: Option<(usize, usize)>,
+    /// How much of what leads to looks is done, and of how much, while they are being told apart.
+    pub gathering: Option<(usize, usize)>,
     /// Shows of the pins.
     pub pinned: &'a [Option<Arc<Show>>],
     /// Files worked on lately.
@@ -107,7 +118,7 @@ impl Scene<'_> {
 
     /// Whether it is proved that the picture stays the same if a card is moved to a gap.
     pub fn is_same_if_moved(&self, from: Spot, into: Spot) -> bool {
-        let is_here = self.is_fresh && from.scope == self.view.scope && from.scope == into.scope;
+        let is_here = from.scope == self.view.scope && from.scope == into.scope;
         let Some(known) = self.known.as_ref().filter(|_| is_here) else { return false };
         let effects = known.path.chain.len();
         if from.at >= effects || into.at > effects {
@@ -135,9 +146,9 @@ impl Scene<'_> {
         Spot { scope, at: self.view.selected.map_or(end, |at| (at + 1).min(end)) }
     }
 
-    /// Why nothing is known of the orders yet.
-    pub fn unknown_because(&self) -> String {
-        self.unknown.clone().unwrap_or_else(|| "Looking at the orders …".to_owned())
+    /// An order of a chain as it stands, by its effects.
+    pub fn row(&self, scope: Scope, order: &[usize]) -> Row {
+        Row::of(self.show().chain(scope), scope, order)
     }
 
     /// The show with a pinned chain in place.
@@ -237,34 +248,95 @@ pub struct Desk {
     is_fresh: bool,
 }
 
-/// The orders on the wall, found once for what is known and what is asked for.
+/// What the wall's panel tells of the wall as it was drawn.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct WallSeen {
+    /// Where its pictures stand.
+    pub rect: Option<Rect>,
+    /// Whether one of them has the keyboard.
+    pub has_focus: bool,
+}
+
+/// The orders on the wall. They stay as they are while someone is about to press one.
 #[derive(Default)]
 struct OnWall {
-    revision: u64,
-    by: Option<WallBy>,
+    laid: Option<Laid>,
+    seen: WallSeen,
+    /// Whether the person asked for what is known by now.
+    is_asked: bool,
+}
+
+struct Laid {
+    scope: Scope,
+    known: Arc<Known>,
+    by: WallBy,
+    of_output: bool,
     conditions: Vec<Condition>,
     candidates: Arc<Vec<Candidate>>,
 }
 
 impl OnWall {
-    fn of(&mut self, known: &Known, view: &View) -> Arc<Vec<Candidate>> {
-        let is_known = self.revision == known.revision
-            && self.by == Some(view.wall_by)
-            && self.conditions == view.conditions;
-        if !is_known {
-            let of_look = match view.wall_by {
-                WallBy::Look(look) => Some(look),
-                WallBy::Looks | WallBy::Orders => None,
-            };
-            let by_look = view.wall_by == WallBy::Looks;
-            *self = Self {
-                revision: known.revision,
-                by: Some(view.wall_by),
-                conditions: view.conditions.clone(),
-                candidates: Arc::new(known.candidates(by_look, of_look, &view.conditions)),
-            };
+    /// Whether someone may be about to press a picture, or looks at one: then nothing moves.
+    fn is_held(&self, view: &View, ctx: &egui::Context) -> bool {
+        let pointer = ctx.input(|input| input.pointer.latest_pos());
+        let is_under = self.seen.rect.zip(pointer).is_some_and(|(rect, pointer)| rect.contains(pointer));
+        let is_open = match &view.shown {
+            Shown::Order { scope, .. } => *scope == view.scope,
+            Shown::Pair(pair) => pair.scope == view.scope,
+            Shown::Output | Shown::After(_) => false,
+        };
+        let has_menu = self.seen.rect.is_some() && egui::Popup::is_any_open(ctx);
+        is_under || is_open || has_menu || self.seen.has_focus
+    }
+
+    /// Lays the wall out for this path: from what is known of it now, unless it is held. Gives whether more is
+    /// known than it shows.
+    fn lay(
+        &mut self,
+        path: Option<&plan::Path>,
+        known: Option<&Arc<Known>>,
+        view: &View,
+        is_held: bool,
+    ) -> bool {
+        let is_of =
+            |laid: &Laid| laid.scope == view.scope && path.is_some_and(|path| laid.known.is_like(path));
+        self.laid.take_if(|laid| !is_of(laid));
+        let Some(known) = known.or(self.laid.as_ref().map(|laid| &laid.known)).cloned() else { return false };
+        let is_asked = std::mem::take(&mut self.is_asked);
+        let is_as_asked = |laid: &Laid| {
+            laid.by == view.wall_by
+                && laid.of_output == view.wall_of_output
+                && laid.conditions == view.conditions
+        };
+        let before = self.laid.as_ref().filter(|laid| !is_asked && is_as_asked(laid));
+        if before.is_some_and(|laid| laid.known.revision == known.revision) {
+            // Pairs that were looked at since move nothing.
+            if let Some(laid) = &mut self.laid {
+                laid.known = known;
+            }
+            return false;
         }
-        Arc::clone(&self.candidates)
+        let of_look = match &view.wall_by {
+            WallBy::Look(order) => known.look_of(order),
+            WallBy::Looks | WallBy::Orders => None,
+        };
+        let by_look = view.wall_by == WallBy::Looks;
+        let candidates = known.candidates(by_look, of_look, &view.conditions);
+        if let Some(laid) = before.filter(|_| is_held) {
+            let orders = |all: &[Candidate]| all.iter().map(|one| one.order.clone()).collect::<Vec<_>>();
+            if orders(&laid.candidates) != orders(&candidates) {
+                return true;
+            }
+        }
+        self.laid = Some(Laid {
+            scope: view.scope,
+            known,
+            by: view.wall_by.clone(),
+            of_output: view.wall_of_output,
+            conditions: view.conditions.clone(),
+            candidates: Arc::new(candidates),
+        });
+        false
     }
 }
 
@@ -432,6 +504,11 @@ impl Desk {
             || self.watcher.as_ref().is_some_and(|watcher| self.is_waiting_for(watcher))
     }
 
+    /// The orders on the wall, in the order in which they stand there.
+    pub fn on_wall(&self) -> Vec<Candidate> {
+        self.on_wall.laid.as_ref().map(|laid| laid.candidates.to_vec()).unwrap_or_default()
+    }
+
     /// Draws one pass, and does what was asked for in it.
     pub fn ui(&mut self, ui: &mut Ui) {
         self.take_effects();
@@ -460,20 +537,13 @@ impl Desk {
             self.lessons.enter(&self.catalogue, self.folders.data.as_deref());
         }
         let Self { work, view, catalogue, pictures, prover, recent, watcher, lessons, shelves, .. } = self;
-        let unknown = prover.problem().map(str::to_owned);
-        if self.wants_pairs && !playing {
-            prover.look_at_pairs();
-        }
-        let known = match &path {
-            // While time goes on, the wall keeps the orders of the moment at which it was held.
-            Some(path) if playing => prover.last_known().filter(|known| known.path.chain == path.chain),
-            Some(path) => prover.known(path),
-            None => None,
+        // While time goes on, nothing is asked about: the wall keeps the orders of the moment at which it was held.
+        let is_known = match &path {
+            Some(path) if !playing => prover.known(path).is_some(),
+            _ => false,
         };
-        let is_known = known.is_some();
-        self.is_fresh = is_known && !playing;
-        let like = |known: &&Arc<Known>| path.as_ref().is_some_and(|path| known.is_like(path));
-        if !playing && is_known && view.tab == Tab::Orders {
+        self.is_fresh = is_known;
+        if is_known && view.tab == Tab::Orders {
             let of_output = view.wall_of_output;
             let is_software = pictures.gpu().is_some_and(|gpu| gpu.adapter().kind == "software");
             let most = if is_software { LOOKED_AT } else { whole.frame };
@@ -492,10 +562,21 @@ impl Desk {
             };
             prover.look_for_looks(question, of_output);
         }
-        let gathering = if playing { None } else { prover.gathering() };
+        if self.wants_pairs && is_known {
+            prover.look_at_pairs();
+        }
+        let unknown = prover.problem().filter(|_| !playing).map(str::to_owned);
+        let (proving, gathering) =
+            if playing { (None, None) } else { (prover.proving(), prover.gathering()) };
+        let known = prover.last_known().filter(|_| is_known).cloned();
         // What was known of the same effects stays on the wall until the answer is there.
-        let known = prover.last_known().filter(|known| is_known || like(known)).cloned();
-        let candidates = known.as_ref().map(|known| self.on_wall.of(known, view)).unwrap_or_default();
+        let wall_is_held = self.on_wall.is_held(view, ui.ctx());
+        let wall_waits = self.on_wall.lay(path.as_deref(), known.as_ref(), view, wall_is_held);
+        let laid = self.on_wall.laid.as_ref();
+        let candidates = laid.map(|laid| Arc::clone(&laid.candidates)).unwrap_or_default();
+        let laid = laid.map(|laid| Arc::clone(&laid.known));
+        let is_laid_now =
+            laid.as_ref().zip(known.as_ref()).is_some_and(|(laid, known)| laid.is_about(&known.path));
         let mut scene = Scene {
             work,
             view,
@@ -505,9 +586,14 @@ impl Desk {
             seen_at_rest: Arc::clone(&at_rest),
             moment,
             known,
-            is_fresh: is_known,
+            laid,
             candidates,
+            is_laid_now,
+            wall_waits,
+            wall_is_held,
+            wall_seen: WallSeen::default(),
             unknown,
+            proving,
             gathering,
             pinned: &self.seen.pins,
             recent: recent.files(),
@@ -515,7 +601,11 @@ impl Desk {
             asked: self.asked,
             wants_pairs: false,
             hands: hands_seen,
-            flashes: watcher.as_mut().map_or(&nothing, FlashWatcher::known),
+            // Never those of another show beside this one's picture.
+            flashes: match watcher {
+                Some(watcher) if watcher.is_about(&at_rest) => watcher.known(),
+                _ => &nothing,
+            },
             wants_suggestions: false,
             orders_watched: Vec::new(),
             lessons,
@@ -527,7 +617,8 @@ impl Desk {
         keys::act(ui.ctx(), &mut scene);
         panels(ui, &mut scene);
         sheets::show(ui.ctx(), &mut scene);
-        let Scene { acts, wants_pairs, wants_suggestions, orders_watched, .. } = scene;
+        let Scene { acts, wants_pairs, wants_suggestions, orders_watched, wall_seen, .. } = scene;
+        self.on_wall.seen = wall_seen;
         let scope = self.view.scope;
         if let Some(watcher) = &mut self.watcher {
             if wants_suggestions {
@@ -543,6 +634,7 @@ impl Desk {
         }
         if has_acted {
             self.keep_conditions(&before);
+            self.keep_shown(&before.0);
             self.view.follow(self.work.show());
             ui.ctx().request_repaint();
         }
@@ -632,6 +724,37 @@ impl Desk {
     /// Whether an export is on its way.
     pub fn is_exporting(&self) -> bool {
         self.exports.on_the_way().is_some()
+    }
+
+    /// An order in the large picture stays that order of the same effects, however the chain stands by now.
+    fn keep_shown(&mut self, before: &Arc<Show>) {
+        let now = Arc::clone(self.work.show());
+        if Arc::ptr_eq(before, &now) {
+            return;
+        }
+        let follow = |scope: Scope, order: &[usize]| {
+            if !before.scopes().contains(&scope) || !now.scopes().contains(&scope) {
+                return None;
+            }
+            let (old, new) = (before.chain(scope), now.chain(scope));
+            // A setting that was changed leaves every effect in its place.
+            let is_in_place = old.len() == new.len()
+                && old.iter().zip(new).all(|(a, b)| a.effect.name == b.effect.name && a.name == b.name);
+            match Row::of(old, scope, order).in_chain(new) {
+                None if is_in_place => Some(order.to_vec()),
+                followed => followed,
+            }
+        };
+        let shown = match &self.view.shown {
+            Shown::Order { scope, order } => {
+                follow(*scope, order).map(|order| Shown::Order { scope: *scope, order })
+            }
+            Shown::Pair(pair) => follow(pair.scope, &pair.left)
+                .zip(follow(pair.scope, &pair.right))
+                .map(|(left, right)| Shown::Pair(Pair { left, right, ..pair.clone() })),
+            Shown::Output | Shown::After(_) => return,
+        };
+        self.view.shown = shown.unwrap_or(Shown::Output);
     }
 
     /// Conditions follow their effects to other places of the chain, and stay behind with their chain.
@@ -815,6 +938,8 @@ impl Desk {
                 self.select(kind, None);
             }
             Action::Show(shown) => self.view.shown = shown,
+            Action::Adopt(row) => self.adopt(&row),
+            Action::LayWall => self.on_wall.is_asked = true,
             Action::Drag(drag) => {
                 if let Some((from, _)) = drag {
                     self.select(from.scope, Some(from.at));
@@ -860,6 +985,13 @@ impl Desk {
             }
             Action::WallOfOutput(output) => self.view.wall_of_output = output,
             Action::FlashesOfOrders => self.view.flashes_of_orders = true,
+            Action::TryAgain => {
+                self.prover.try_again();
+                self.shelves.thumbnails.try_again();
+                if let Some(watcher) = &mut self.watcher {
+                    watcher.try_again();
+                }
+            }
             Action::WallBy(by) => self.view.wall_by = by,
             Action::Require(condition) => {
                 if !self.view.conditions.contains(&condition) {
@@ -922,6 +1054,22 @@ impl Desk {
             Action::Detail(detail) => self.view.detail = detail,
             Action::Zoom(zoom) => self.view.zoom = zoom,
             Action::Say(text) => self.view.said = text,
+        }
+    }
+
+    /// Puts a chain into an order: the one that was pressed, or none.
+    fn adopt(&mut self, row: &Row) {
+        let Row { scope, .. } = *row;
+        let show = Arc::clone(self.work.show());
+        let order = show.scopes().contains(&scope).then(|| row.in_chain(show.chain(scope))).flatten();
+        match order {
+            Some(order) => {
+                self.edit(&Edit::Order { scope, order });
+                self.view.shown = Shown::Output;
+            }
+            None => {
+                self.view.said = "Not adopted: the chain has other effects or settings by now.".to_owned();
+            }
         }
     }
 

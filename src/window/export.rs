@@ -4,9 +4,7 @@ use std::collections::VecDeque;
 use std::io::Cursor;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
-use std::sync::mpsc::{self, Receiver, TryRecvError};
-use std::thread::{self, JoinHandle};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use image::{ImageFormat, RgbaImage};
 use thiserror::Error;
@@ -14,6 +12,7 @@ use thiserror::Error;
 use super::prover::{Gathered, Known};
 use super::view::Saving;
 use super::wall::facts_said;
+use super::worker::{Errand, Said, Worker};
 use crate::build_sheet::{BuildSheet, SheetError};
 use crate::catalogue::Catalogue;
 use crate::caution;
@@ -65,9 +64,9 @@ pub enum ExportError {
     /// The file was not written.
     #[error(transparent)]
     Write(#[from] WriteError),
-    /// The thread could not be started, or ended without a word.
-    #[error("the export ended before it was done; try it again")]
-    Ended,
+    /// The thread could not be started, or its work broke off.
+    #[error("the export ended before it was done: {0}; try it again")]
+    Ended(String),
 }
 
 impl ExportError {
@@ -112,26 +111,32 @@ pub struct Exported {
     pub result: Result<(), ExportError>,
 }
 
+/// The export on its way.
 struct Running {
     saving: Saving,
     path: PathBuf,
-    part: Arc<Part>,
-    told: Receiver<Result<(), ExportError>>,
-    thread: Option<JoinHandle<()>>,
+    errand: Errand,
+    /// From 0 to 1.
+    share: f32,
 }
 
-/// How far an export has come, in thousandths, and whether it is still wanted.
-#[derive(Debug, Default)]
-struct Part {
-    thousandths: AtomicUsize,
-    stop: Arc<AtomicBool>,
+/// What is said on the way to the end: the share that is done.
+enum Word {
+    Share(f32),
+    Written(Result<(), ExportError>),
 }
 
 /// Exports, one after the other.
 #[derive(Default)]
 pub struct Exports {
     waiting: VecDeque<Export>,
+    worker: Option<Worker<Job, Word>>,
     running: Option<Running>,
+}
+
+struct Job {
+    export: Box<Export>,
+    catalogue: Catalogue,
 }
 
 /// An export on its way, for the bottom line.
@@ -154,15 +159,14 @@ impl Exports {
     /// Gives up the export that is on its way.
     pub fn give_up(&mut self) {
         if let Some(running) = &self.running {
-            running.part.stop.store(true, Ordering::Relaxed);
+            running.errand.give_up();
         }
     }
 
     /// The export on its way.
     pub fn on_the_way(&self) -> Option<OnTheWay> {
-        let running = self.running.as_ref()?;
-        let share = running.part.thousandths.load(Ordering::Relaxed) as f32 / 1000.0;
-        Some(OnTheWay { saving: running.saving, share, waiting: self.waiting.len() })
+        let Running { saving, share, .. } = self.running.as_ref()?;
+        Some(OnTheWay { saving: *saving, share: *share, waiting: self.waiting.len() })
     }
 
     /// Takes what has ended, and begins the next.
@@ -173,58 +177,52 @@ impl Exports {
         ctx: &egui::Context,
     ) -> Option<Exported> {
         let mut ended = None;
-        if let Some(running) = self.running.take() {
-            let result = match running.told.try_recv() {
-                Ok(result) => result,
-                Err(TryRecvError::Disconnected) => Err(ExportError::Ended),
-                Err(TryRecvError::Empty) => {
-                    self.running = Some(running);
-                    return None;
+        while let Some((number, said)) = self.worker.as_mut().and_then(Worker::hear) {
+            let Some(running) = self.running.take_if(|running| running.errand.is(number)) else { continue };
+            let result = match said {
+                Said::Part(Word::Share(share)) => {
+                    self.running = Some(Running { share, ..running });
+                    continue;
                 }
+                Said::Part(Word::Written(result)) | Said::Finished(Word::Written(result)) => result,
+                Said::Finished(Word::Share(_)) => Ok(()),
+                Said::GaveWay => Err(GpuError::Stopped.into()),
+                Said::Failed(why) => Err(ExportError::Ended(why)),
             };
             ended = Some(Exported { saving: running.saving, path: running.path, result });
         }
-        if let Some(export) = self.waiting.pop_front() {
-            self.running = Some(begun(export, gpu.map(Gpu::sibling), catalogue.clone(), ctx.clone()));
+        if self.running.is_none()
+            && let Some(export) = self.waiting.pop_front()
+        {
+            let (saving, path) = (export.saving, export.path.clone());
+            let worker = self.worker.get_or_insert_with(|| worker(gpu.map(Gpu::sibling), ctx.clone()));
+            let errand = worker.ask(Job { export: Box::new(export), catalogue: catalogue.clone() });
+            self.running = Some(Running { saving, path, errand, share: 0.0 });
+        } else if ended.is_some() {
+            // What it rendered with takes memory that others can use.
+            self.worker = None;
         }
         ended
     }
 }
 
-impl Drop for Exports {
-    fn drop(&mut self) {
-        self.give_up();
-        // The program must not end while a thread is at work on the GPU.
-        if let Some(thread) = self.running.take().and_then(|running| running.thread) {
-            // What it had to say nobody waits for any more.
-            let _ = thread.join();
-        }
-    }
-}
-
-fn begun(export: Export, gpu: Option<Gpu>, catalogue: Catalogue, ctx: egui::Context) -> Running {
-    let (tell, told) = mpsc::channel();
-    let part = Arc::new(Part::default());
-    let (saving, path, part_shown) = (export.saving, export.path.clone(), Arc::clone(&part));
-    // Where no thread is to be had, the sender is gone and the export counts as ended.
-    let thread = thread::Builder::new().name("export".to_owned()).spawn(move || {
-        let done = |share: f32| {
-            part.thousandths.store((share * 1000.0) as usize, Ordering::Relaxed);
-            ctx.request_repaint();
-        };
-        let result = match gpu {
-            Some(gpu) => {
-                let mut renderer = Renderer::new(gpu);
-                renderer.give_way();
-                renderer.stop_when(Arc::clone(&part.stop));
-                written(&export, &mut renderer, &catalogue, &part.stop, done)
-            }
-            None => Err(ExportError::NoGpu),
-        };
-        let _ = tell.send(result);
-        ctx.request_repaint();
-    });
-    Running { saving, path, part: part_shown, told, thread: thread.ok() }
+fn worker(gpu: Option<Gpu>, ctx: egui::Context) -> Worker<Job, Word> {
+    let begin = move || {
+        let renderer = gpu.as_ref().map(|gpu| {
+            let mut renderer = Renderer::new(gpu.sibling());
+            renderer.give_way();
+            renderer
+        });
+        Ok(renderer)
+    };
+    let wake = move || ctx.request_repaint();
+    Worker::new("export", wake, begin, |renderer: &mut Option<Renderer>, job: Job, task| {
+        let Some(renderer) = renderer else { return Ok(Word::Written(Err(ExportError::NoGpu))) };
+        let stop = task.stop();
+        renderer.stop_when(Arc::clone(&stop));
+        let done = |share: f32| task.tell(Word::Share(share));
+        Ok(Word::Written(written(&job.export, renderer, &job.catalogue, &stop, done)))
+    })
 }
 
 fn written(
@@ -375,7 +373,10 @@ fn look_note(looks: &Gathered, class: usize, names: &[String]) -> Option<String>
     let facts = facts_said(&look.facts, names);
     let decides = if facts.is_empty() { String::new() } else { format!(": {facts}") };
     let orders = if look.classes == 1 { "1 order".to_owned() } else { format!("{} orders", look.classes) };
-    let far = if place == 0 { String::new() } else { format!(", mean CIEDE2000 {:.1}", look.mean) };
+    let far = match look.mean {
+        Some(mean) if place != 0 => format!(", mean CIEDE2000 {mean:.1}"),
+        _ => String::new(),
+    };
     Some(format!("look {}, {orders}{far}{decides}", place + 1))
 }
 

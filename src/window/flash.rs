@@ -2,9 +2,6 @@
 
 use std::collections::HashMap;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::mpsc::{self, Receiver, Sender};
-use std::thread::{self, JoinHandle};
 
 use egui::{Align2, Color32, Rect, Sense, Stroke, Ui, pos2, vec2};
 
@@ -12,10 +9,11 @@ use super::desk::Scene;
 use super::theme::palette;
 use super::view::{Action, Dialog};
 use super::widgets::{announce, font, paint_focus};
+use super::worker::{Errand, Said, Task, Unfinished, Worker};
 use crate::catalogue::Catalogue;
 use crate::caution;
 use crate::edit::Edit;
-use crate::flashing::{self, Suggestion, Watch};
+use crate::flashing::{self, FlashingError, Suggestion, Watch};
 use crate::footage::Shelf;
 use crate::gpu::{Gpu, Renderer};
 use crate::measure::{FlashReport, Limit, MOST_CHANGES, Viewing};
@@ -39,17 +37,23 @@ enum Question {
     /// The show as it is.
     Show(Arc<Show>),
     /// The show with a chain in another order.
-    Order(Arc<Show>, Scope, Vec<usize>),
+    Order(Arc<Show>, (Scope, Vec<usize>)),
     /// What would pass.
     Suggestions(Arc<Show>),
 }
 
 enum Answer {
     Progress(usize, usize),
-    Report(FlashReport),
-    Order((Scope, Vec<usize>), FlashReport),
+    Report(Box<FlashReport>),
     Suggestions(Vec<Suggestion>),
-    Problem(String),
+}
+
+/// What an errand is about.
+#[derive(Debug, Clone, PartialEq)]
+enum About {
+    Show,
+    Order((Scope, Vec<usize>)),
+    Suggestions,
 }
 
 /// What is known of a show's flashes.
@@ -59,68 +63,58 @@ pub struct Flashes {
     pub report: Option<Arc<FlashReport>>,
     /// Frames counted, and frames in all, while it is being counted.
     pub progress: Option<(usize, usize)>,
-    /// Of chains in other orders.
-    pub orders: HashMap<(Scope, Vec<usize>), FlashReport>,
-    /// Changes that pass, once they were looked for.
-    pub suggestions: Option<Vec<Suggestion>>,
+    /// Of chains in other orders; why they were not counted where that is so.
+    pub orders: HashMap<(Scope, Vec<usize>), Result<FlashReport, String>>,
+    /// Changes that pass, once they were looked for; why that failed where it did.
+    pub suggestions: Option<Result<Vec<Suggestion>, String>>,
     /// Why nothing is known.
     pub problem: Option<String>,
 }
 
-/// A thread that counts the flashes of one show at a time, the latest.
+/// Counts the flashes of one show at a time, the latest, on a thread of its own.
 pub struct FlashWatcher {
-    ask: Option<Sender<(u64, Question)>>,
-    thread: Option<JoinHandle<()>>,
-    answers: Receiver<(u64, Answer)>,
-    /// Which show is meant; the thread gives up what belongs to an earlier one.
-    latest: Arc<AtomicU64>,
+    worker: Worker<Question, Answer>,
+    open: Vec<(Errand, About)>,
     show: Option<Arc<Show>>,
-    asked_orders: Vec<(Scope, Vec<usize>)>,
-    asked_suggestions: bool,
     known: Flashes,
 }
 
 impl FlashWatcher {
     /// A watcher on this GPU.
     pub fn new(gpu: Gpu, catalogue: Catalogue, wake: impl Fn() + Send + 'static) -> Self {
-        let (ask, questions) = mpsc::channel();
-        let (tell, answers) = mpsc::channel();
-        let latest = Arc::new(AtomicU64::new(0));
-        let seen = Arc::clone(&latest);
-        // Where no thread is to be had, the strip stays empty; the rest works on.
-        let thread = thread::Builder::new().name("flashes".to_owned()).spawn(move || {
-            let mut renderer = Renderer::new(gpu);
-            answer(&mut renderer, &catalogue, &questions, &tell, &seen, &wake);
-        });
-        Self {
-            ask: Some(ask),
-            thread: thread.ok(),
-            answers,
-            latest,
-            show: None,
-            asked_orders: Vec::new(),
-            asked_suggestions: false,
-            known: Flashes::default(),
-        }
+        Self::beginning(move || Ok(gpu.sibling()), catalogue, wake)
+    }
+
+    /// A watcher on the GPU that `begin` gives: asked for on a thread of its own before anything else, and again
+    /// after anything has failed.
+    pub fn beginning(
+        mut begin: impl FnMut() -> Result<Gpu, String> + Send + 'static,
+        catalogue: Catalogue,
+        wake: impl Fn() + Send + 'static,
+    ) -> Self {
+        let begin = move || begin().map(Renderer::new);
+        let work = move |renderer: &mut Renderer, question, task: &Task<'_, Answer>| {
+            answered(renderer, &catalogue, question, task)
+        };
+        let worker = Worker::new("flashes", wake, begin, work);
+        Self { worker, open: Vec::new(), show: None, known: Flashes::default() }
     }
 
     /// Counts this show's flashes from now on; what belongs to another is given up.
     pub fn watch(&mut self, show: &Arc<Show>) {
-        if self.show.as_ref().is_some_and(|known| Arc::ptr_eq(known, show)) {
+        if self.is_about(show) {
             return;
         }
         self.forget();
         self.show = Some(Arc::clone(show));
         self.known.progress = Some((0, watch_of(show).frames(show.tempo_bpm)));
-        self.send(Question::Show(Arc::clone(show)));
+        self.ask(About::Show, Question::Show(Arc::clone(show)));
     }
 
     /// Gives up what is being counted: the work has changed.
     pub fn forget(&mut self) {
-        self.latest.fetch_add(1, Ordering::Relaxed);
+        self.open.drain(..).for_each(|(errand, _)| errand.give_up());
         self.show = None;
-        self.asked_orders.clear();
-        self.asked_suggestions = false;
         self.known = Flashes::default();
     }
 
@@ -132,123 +126,117 @@ impl FlashWatcher {
     /// Counts the flashes of a chain in another order, too.
     pub fn watch_order(&mut self, scope: Scope, order: &[usize]) {
         let Some(show) = self.show.clone().filter(|_| self.known.report.is_some()) else { return };
-        if !self.asked_orders.iter().any(|(known, asked)| *known == scope && asked == order) {
-            self.asked_orders.push((scope, order.to_vec()));
-            self.send(Question::Order(show, scope, order.to_vec()));
+        let of = (scope, order.to_vec());
+        if !self.known.orders.contains_key(&of) {
+            self.ask(About::Order(of.clone()), Question::Order(show, of));
         }
     }
 
     /// Looks for changes that pass.
     pub fn look_for_suggestions(&mut self) {
-        if let Some(show) = self.show.clone().filter(|_| !self.asked_suggestions) {
-            self.asked_suggestions = true;
-            self.send(Question::Suggestions(show));
+        if let Some(show) = self.show.clone().filter(|_| self.known.suggestions.is_none()) {
+            self.ask(About::Suggestions, Question::Suggestions(show));
         }
     }
 
     /// Whether something is being counted.
     pub fn is_counting(&self) -> bool {
-        self.known.progress.is_some()
-            || self.known.orders.len() < self.asked_orders.len()
-            || (self.asked_suggestions && self.known.suggestions.is_none() && self.known.problem.is_none())
+        !self.open.is_empty()
+    }
+
+    /// Counts anew what could not be counted.
+    pub fn try_again(&mut self) {
+        if self.known.problem.is_some() {
+            self.forget();
+        }
+        self.known.orders.retain(|_, counted| counted.is_ok());
+        self.known.suggestions.take_if(|found| found.is_err());
     }
 
     /// What is known by now.
     pub fn known(&mut self) -> &Flashes {
-        let latest = self.latest.load(Ordering::Relaxed);
-        while let Ok((about, answer)) = self.answers.try_recv() {
-            if about != latest {
+        while let Some((number, said)) = self.worker.hear() {
+            let Some(at) = self.open.iter().position(|(errand, _)| errand.is(number)) else { continue };
+            if let Said::Part(part) = said {
+                if let Answer::Progress(done, total) = part {
+                    self.known.progress = Some((done, total));
+                }
                 continue;
             }
-            match answer {
-                Answer::Progress(done, total) => self.known.progress = Some((done, total)),
-                Answer::Report(report) => {
+            let (_, about) = self.open.remove(at);
+            let result = match said {
+                Said::Finished(answer) => Ok(answer),
+                Said::Failed(why) => Err(why),
+                // Counted no further than to where nobody wanted it: nothing is known.
+                Said::GaveWay | Said::Part(_) => continue,
+            };
+            match (about, result) {
+                (About::Show, result) => {
                     self.known.progress = None;
-                    self.known.report = Some(Arc::new(report));
+                    match result {
+                        Ok(Answer::Report(report)) => self.known.report = Some(Arc::new(*report)),
+                        Ok(_) => {}
+                        Err(why) => self.known.problem = Some(why),
+                    }
                 }
-                Answer::Order(order, report) => {
-                    self.known.orders.insert(order, report);
+                (About::Order(of), Ok(Answer::Report(report))) => {
+                    self.known.orders.insert(of, Ok(*report));
                 }
-                Answer::Suggestions(found) => self.known.suggestions = Some(found),
-                Answer::Problem(problem) => {
-                    self.known.progress = None;
-                    self.known.problem = Some(problem);
+                (About::Order(of), Err(why)) => drop(self.known.orders.insert(of, Err(why))),
+                (About::Suggestions, Ok(Answer::Suggestions(found))) => {
+                    self.known.suggestions = Some(Ok(found));
                 }
+                (About::Suggestions, Err(why)) => self.known.suggestions = Some(Err(why)),
+                (About::Order(_) | About::Suggestions, Ok(_)) => {}
             }
         }
         &self.known
     }
 
-    fn send(&self, question: Question) {
-        if let Some(ask) = &self.ask {
-            // The thread ends only with the window.
-            let _ = ask.send((self.latest.load(Ordering::Relaxed), question));
+    fn ask(&mut self, about: About, question: Question) {
+        if !self.open.iter().any(|(_, open)| *open == about) {
+            let errand = self.worker.ask(question);
+            self.open.push((errand, about));
         }
     }
 }
 
-impl Drop for FlashWatcher {
-    fn drop(&mut self) {
-        self.latest.fetch_add(1, Ordering::Relaxed);
-        self.ask = None;
-        // The program must not end while a thread is at work on the GPU: drivers do not bear that.
-        if let Some(thread) = self.thread.take() {
-            let _ = thread.join();
-        }
-    }
-}
-
-fn answer(
+/// The thread's side.
+fn answered(
     renderer: &mut Renderer,
     catalogue: &Catalogue,
-    questions: &Receiver<(u64, Question)>,
-    tell: &Sender<(u64, Answer)>,
-    latest: &AtomicU64,
-    wake: &dyn Fn(),
-) {
-    while let Ok((about, question)) = questions.recv() {
-        let is_wanted = || latest.load(Ordering::Relaxed) == about;
-        if !is_wanted() {
-            continue;
+    question: Question,
+    task: &Task<'_, Answer>,
+) -> Result<Answer, Unfinished> {
+    let mut shelf = Shelf::new(catalogue);
+    let failed = |error: FlashingError| Unfinished::Failed(error.to_string());
+    let answer = match question {
+        Question::Show(show) => {
+            let watch = watch_of(&show);
+            let total = watch.frames(show.tempo_bpm);
+            let counted = flashing::counted(renderer, &mut shelf, &show, &watch, |done| {
+                if done % 12 == 0 {
+                    task.tell(Answer::Progress(done, total));
+                }
+                task.is_wanted()
+            });
+            Answer::Report(Box::new(counted.map_err(failed)?))
         }
-        let say = |answer| {
-            let _ = tell.send((about, answer));
-            wake();
-        };
-        let mut shelf = Shelf::new(catalogue);
-        match question {
-            Question::Show(show) => {
-                let watch = watch_of(&show);
-                let total = watch.frames(show.tempo_bpm);
-                let counted = flashing::counted(renderer, &mut shelf, &show, &watch, |done| {
-                    if done % 12 == 0 {
-                        say(Answer::Progress(done, total));
-                    }
-                    is_wanted()
-                });
-                match counted {
-                    Ok(report) => say(Answer::Report(report)),
-                    Err(error) => say(Answer::Problem(error.to_string())),
-                }
-            }
-            Question::Order(show, scope, order) => {
-                let edit = Edit::Order { scope, order: order.clone() };
-                let Ok((changed, _)) = edit.applied(&show) else { continue };
-                let watch = watch_of(&show);
-                match flashing::counted(renderer, &mut shelf, &changed, &watch, |_| is_wanted()) {
-                    Ok(report) => say(Answer::Order((scope, order), report)),
-                    Err(error) => say(Answer::Problem(error.to_string())),
-                }
-            }
-            Question::Suggestions(show) => {
-                let watch = watch_of(&show);
-                match flashing::suggestions(renderer, &mut shelf, &show, &watch, |_| is_wanted()) {
-                    Ok(found) => say(Answer::Suggestions(found)),
-                    Err(error) => say(Answer::Problem(error.to_string())),
-                }
-            }
+        Question::Order(show, (scope, order)) => {
+            let changed = (Edit::Order { scope, order }).applied(&show);
+            let (changed, _) = changed.map_err(|error| Unfinished::Failed(error.to_string()))?;
+            let watch = watch_of(&show);
+            let counted = flashing::counted(renderer, &mut shelf, &changed, &watch, |_| task.is_wanted());
+            Answer::Report(Box::new(counted.map_err(failed)?))
         }
-    }
+        Question::Suggestions(show) => {
+            let watch = watch_of(&show);
+            let found = flashing::suggestions(renderer, &mut shelf, &show, &watch, |_| task.is_wanted());
+            Answer::Suggestions(found.map_err(failed)?)
+        }
+    };
+    // What was given up on its way is counted in part only.
+    if task.is_wanted() { Ok(answer) } else { Err(Unfinished::GaveWay) }
 }
 
 /// Draws the strip: flashes in the second that ends at each moment, against the limit of three.
@@ -295,7 +283,8 @@ pub fn strip(ui: &mut Ui, scene: &mut Scene<'_>) {
         .on_hover_text(format!("{text}\nPress for what is counted, and what would flash less (key: H)"))
         .clicked()
     {
-        scene.act(Action::Ask(Dialog::Flashes));
+        let again = flashes.problem.is_some();
+        scene.act(if again { Action::TryAgain } else { Action::Ask(Dialog::Flashes) });
     }
 }
 
@@ -339,7 +328,7 @@ fn graph_of(
 /// The strip in words.
 fn said(flashes: &Flashes) -> String {
     if let Some(problem) = &flashes.problem {
-        return format!("Flashes were not counted: {problem}");
+        return format!("Flashes were not counted: {problem}. Press to try again");
     }
     match (&flashes.report, flashes.progress) {
         (Some(report), _) => {
@@ -357,14 +346,15 @@ fn said(flashes: &Flashes) -> String {
 }
 
 /// The mark of an order on the wall: whether its flashes are too many, in a corner of its picture.
-pub fn mark(ui: &Ui, picture: Rect, report: Option<&FlashReport>) {
+pub fn mark(ui: &Ui, picture: Rect, counted: Option<&Result<FlashReport, String>>) {
     let palette = palette(ui.ctx());
-    let (text, ground, colour) = match report {
+    let (text, ground, colour) = match counted {
         None => ("\u{2026}".to_owned(), palette.panel, palette.quiet),
-        Some(report) if report.passes() => {
+        Some(Err(_)) => ("not counted".to_owned(), palette.panel, palette.plain),
+        Some(Ok(report)) if report.passes() => {
             (format!("ok {}", report.worst().flashes()), palette.panel, palette.plain)
         }
-        Some(report) => {
+        Some(Ok(report)) => {
             (format!("! {} {}", report.worst().flashes(), kind(report)), TOO_MANY, Color32::WHITE)
         }
     };
@@ -409,6 +399,15 @@ pub fn sheet(ui: &mut Ui, scene: &mut Scene<'_>) {
             suggestions(ui, scene, &flashes);
         }
     }
+    if flashes.problem.is_some() {
+        try_again(ui, scene);
+        ui.add_space(6.0);
+    }
+    let uncounted = flashes.orders.values().find_map(|counted| counted.as_ref().err());
+    if let Some(why) = uncounted {
+        ui.label(format!("Some orders were not counted: {why}"));
+        try_again(ui, scene);
+    }
     if scene.view.flashes_of_orders {
         ui.weak("Every order on the wall carries its flashes in the worst second.");
     } else if ui
@@ -426,16 +425,26 @@ pub fn sheet(ui: &mut Ui, scene: &mut Scene<'_>) {
     }
 }
 
+fn try_again(ui: &mut Ui, scene: &mut Scene<'_>) {
+    if ui.button("Try again").clicked() {
+        scene.act(Action::TryAgain);
+    }
+}
+
 fn suggestions(ui: &mut Ui, scene: &mut Scene<'_>, flashes: &Flashes) {
     match &flashes.suggestions {
         None => {
             scene.wants_suggestions = true;
             ui.weak("Looking for changes that pass \u{2026}");
         }
-        Some(found) if found.is_empty() => {
+        Some(Err(why)) => {
+            ui.label(format!("Changes that pass were not found: {why}"));
+            try_again(ui, scene);
+        }
+        Some(Ok(found)) if found.is_empty() => {
             ui.label("No single change of those tried passes: make the flashes slower and weaker at once, or hold them.");
         }
-        Some(found) => {
+        Some(Ok(found)) => {
             ui.strong("What passes, rendered and counted:");
             for suggestion in found {
                 let text = format!("{}: {}", suggestion.kind, suggestion.text);
@@ -445,5 +454,79 @@ fn suggestions(ui: &mut Ui, scene: &mut Scene<'_>, flashes: &Flashes) {
                 }
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::time::{Duration, Instant};
+
+    use super::*;
+    use crate::edit::Work;
+
+    fn small_show(catalogue: &Catalogue) -> Arc<Show> {
+        let mut show = (**Work::preset("night-ferry", catalogue).unwrap().unwrap().show()).clone();
+        show.frame = crate::frame::Frame { width: 32, height: 18 };
+        Arc::new(show)
+    }
+
+    fn until_still(watcher: &mut FlashWatcher) -> Flashes {
+        let began = Instant::now();
+        loop {
+            let known = watcher.known().clone();
+            if !watcher.is_counting() {
+                return known;
+            }
+            assert!(began.elapsed() < Duration::from_secs(180), "it counts for ever");
+            std::thread::sleep(Duration::from_millis(2));
+        }
+    }
+
+    #[test]
+    fn where_flashes_could_not_be_counted_it_is_told_and_trying_again_counts_them() {
+        let catalogue = Catalogue::built_in().unwrap();
+        let show = small_show(&catalogue);
+        let mut tries = 0;
+        let begin = move || {
+            tries += 1;
+            match tries {
+                1 => Err("no device is to be had".to_owned()),
+                2 => panic!("the driver fell over"),
+                _ => Gpu::open(None).map_err(|error| error.to_string()),
+            }
+        };
+        let mut watcher = FlashWatcher::beginning(begin, catalogue, || ());
+        for why in ["no device is to be had", "the work broke off: the driver fell over"] {
+            watcher.watch(&show);
+            assert!(watcher.is_counting());
+            let known = until_still(&mut watcher);
+            assert_eq!((known.problem.as_deref(), known.progress), (Some(why), None));
+            assert!(said(&known).contains(why));
+            watcher.try_again();
+        }
+        watcher.watch(&show);
+        let known = until_still(&mut watcher);
+        assert!(known.report.is_some() && known.problem.is_none(), "{:?}", known.problem);
+    }
+
+    #[test]
+    fn one_order_that_cannot_be_counted_keeps_nothing_counting_and_the_others_are_counted() {
+        let catalogue = Catalogue::built_in().unwrap();
+        let show = small_show(&catalogue);
+        let begin = || Gpu::open(None).map_err(|error| error.to_string());
+        let mut watcher = FlashWatcher::beginning(begin, catalogue, || ());
+        watcher.watch(&show);
+        assert!(until_still(&mut watcher).report.is_some());
+        // The second is no order of the chain.
+        let scope = Scope::Bundle(0);
+        let orders = [vec![4, 3, 2, 1, 0], vec![0, 0, 0, 0, 0], vec![1, 0, 2, 3, 4]];
+        orders.iter().for_each(|order| watcher.watch_order(scope, order));
+        let known = until_still(&mut watcher);
+        let counted = orders.map(|order| known.orders[&(scope, order)].is_ok());
+        assert_eq!(counted, [true, false, true]);
+        assert!(known.problem.is_none());
+        // Asked for again it is not counted again and again.
+        watcher.watch_order(scope, &[0, 0, 0, 0, 0]);
+        assert!(!watcher.is_counting());
     }
 }

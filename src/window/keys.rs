@@ -365,8 +365,7 @@ fn pair(ctx: &Context, scene: &mut Scene<'_>) {
         scene.act(Action::Show(Shown::Pair(Pair { way: Comparing::Blink, ..pair })));
         scene.act(Action::Blink(!scene.view.blinking));
     } else if ctx.memory(|memory| memory.focused().is_none()) && pressed(Modifiers::NONE, Key::Enter) {
-        scene.act(Action::Edit(Edit::Order { scope: pair.scope, order: pair.right }));
-        scene.act(Action::Show(Shown::Output));
+        scene.act(Action::Adopt(scene.row(pair.scope, &pair.right)));
     }
 }
 
@@ -409,11 +408,10 @@ fn orders(ctx: &Context, scene: &mut Scene<'_>) {
         scene.act(Action::WallBy(if by_look { WallBy::Orders } else { WallBy::Looks }));
     }
     if pressed(Key::G) {
-        let look =
-            on_wall.iter().find(|one| shown.as_ref() == Some(&one.order)).and_then(|one| one.look.as_ref());
-        match (scene.view.wall_by, look) {
+        let look = on_wall.iter().find(|one| shown.as_ref() == Some(&one.order) && one.look.is_some());
+        match (&scene.view.wall_by, look) {
             (WallBy::Look(_), _) => scene.act(Action::WallBy(WallBy::Looks)),
-            (_, Some((look, _))) => scene.act(Action::WallBy(WallBy::Look(look.number))),
+            (_, Some(one)) => scene.act(Action::WallBy(WallBy::Look(one.order.clone()))),
             _ => scene.act(Action::Say("Choose a look on the wall first.".to_owned())),
         }
     }
@@ -428,8 +426,7 @@ fn orders(ctx: &Context, scene: &mut Scene<'_>) {
     let Some(order) = shown else { return };
     let is_free = ctx.memory(|memory| memory.focused().is_none());
     if is_free && pressed(Key::Enter) {
-        scene.act(Action::Edit(Edit::Order { scope, order }));
-        scene.act(Action::Show(Shown::Output));
+        scene.act(Action::Adopt(scene.row(scope, &order)));
     } else if pressed(Key::C) {
         let pair = Pair { scope, left: (0..order.len()).collect(), right: order, way: Comparing::Beside };
         scene.act(Action::Show(Shown::Pair(pair)));

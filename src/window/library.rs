@@ -11,6 +11,7 @@ use super::desk::Scene;
 use super::other_show;
 use super::shelves::{LibraryAct, List};
 use super::theme::{CORNER, ink, palette};
+use super::thumbnails::Thumbnail;
 use super::view::Action;
 use super::widgets::{WHOLE, announce, cut_text, font, paint_focus};
 use crate::edit::Way;
@@ -319,13 +320,27 @@ fn card(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry, size: Vec2) {
     );
     let picture = Rect::from_min_size(rect.min, size);
     match scene.shelves.thumbnails.of(entry, scene.catalogue, scene.pictures.gpu(), ui.ctx()) {
-        Some(texture) => {
+        Thumbnail::Made(texture) => {
             ui.painter().image(texture, picture, WHOLE, egui::Color32::WHITE);
         }
-        None => {
+        Thumbnail::OnTheWay => {
             ui.painter().rect_filled(picture, 2.0, palette.panel);
-            let sign = if entry.facts.is_ok() { "…" } else { "!" };
-            ui.painter().text(picture.center(), Align2::CENTER_CENTER, sign, font(20.0), palette.quiet);
+            ui.painter().text(picture.center(), Align2::CENTER_CENTER, "…", font(20.0), palette.quiet);
+        }
+        Thumbnail::Failed(why) => {
+            ui.painter().rect_filled(picture, 2.0, palette.panel);
+            ui.painter().text(picture.center(), Align2::CENTER_CENTER, "!", font(20.0), palette.quiet);
+            // What is wrong with its file is told below.
+            if entry.facts.is_ok() {
+                let room = egui::UiBuilder::new().max_rect(picture.shrink(6.0));
+                ui.scope_builder(room, |ui| {
+                    let again =
+                        ui.small_button("Try again").on_hover_text(format!("There is no picture: {why}"));
+                    if again.clicked() {
+                        scene.act(Action::TryAgain);
+                    }
+                });
+            }
         }
     }
     let stroke = if is_chosen { Stroke::new(2.0, palette.accent) } else { Stroke::new(1.0, palette.line) };

@@ -33,6 +33,7 @@ mod thumbnails;
 mod view;
 mod wall;
 mod widgets;
+mod worker;
 
 pub use app::{WindowError, run};
 pub use desk::{Desk, Folders, Next, Scene};
@@ -49,4 +50,4 @@ pub use prover::{Candidate, Gathered, Known, Look, PairMark, Prover};
 pub use shelves::{LibraryAct, List, Shelves, Source};
 pub use theme::dress;
 pub use thumbnails::Thumbnails;
-pub use view::{Action, Comparing, Dialog, Pair, Pin, Saving, Shown, Tab, View, WallBy};
+pub use view::{Action, Comparing, Dialog, Pair, Pin, Row, Saving, Shown, Tab, View, WallBy};

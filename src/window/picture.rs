@@ -1,38 +1,162 @@
 //! The large picture: the output, the picture after an effect, another order, or two orders compared.
 
-use egui::{Align2, Rect, ScrollArea, Sense, Stroke, Ui, Vec2, pos2, vec2};
+use egui::{Align2, Id, Rect, ScrollArea, Sense, Stroke, Ui, Vec2, pos2, vec2};
 
 use super::desk::Scene;
 use super::pictures::{Placed, Stage, Urgency};
 use super::theme::palette;
-use super::view::{Action, Comparing, Pair, Pin, Shown};
+use super::view::{Action, Comparing, Pair, Pin, Row, Shown};
 use super::widgets::{
     announce, chips, cut_text, fitted, font, paint_focus, paint_picture, sign_button, texels,
 };
 use super::{flash, swaps};
 use crate::caution;
 use crate::chain::{labels, said};
-use crate::edit::Edit;
 use crate::frame::Frame;
+use crate::gpu::Wanted;
 use crate::show::Scope;
 
 /// Half a second a picture: one change a second, far below the three flashes that WCAG 2.2 allows.
 const BLINK_SECONDS: f64 = 0.5;
 
+/// What the large picture is, in words and as what can be done with it: painted together with the picture that it
+/// is about, however long that takes to make.
+#[derive(Debug, Clone, PartialEq)]
+struct Heading {
+    shown: Shown,
+    /// While a card is carried, the chain as it would be.
+    dropped: Option<String>,
+    /// The chain in words, or the name of an effect and of its scope.
+    words: [String; 2],
+    /// The orders shown, by their effects and in words.
+    rows: Vec<(Row, String)>,
+}
+
+impl Heading {
+    /// The heading of what is asked for now.
+    fn of(scene: &Scene<'_>) -> Self {
+        let shown = scene.view.shown.clone();
+        let row = |scope: Scope, order: &[usize]| {
+            let labels = labels(scene.show().chain(scope));
+            (scene.row(scope, order), said(order.iter().map(|&place| labels[place].as_str())))
+        };
+        let (words, rows) = match &shown {
+            Shown::Output => ([said_chain(scene, scene.view.scope), String::new()], Vec::new()),
+            Shown::After(spot) => {
+                let label = labels(scene.show().chain(spot.scope)).swap_remove(spot.at);
+                ([format!("After {label}"), scene.show().address(spot.scope)], Vec::new())
+            }
+            Shown::Order { scope, order } => (Default::default(), vec![row(*scope, order)]),
+            Shown::Pair(pair) => {
+                (Default::default(), vec![row(pair.scope, &pair.left), row(pair.scope, &pair.right)])
+            }
+        };
+        let dropped = scene.view.drag.map(|(from, into)| scene.names_if_moved(from, into));
+        Self { shown, dropped, words, rows }
+    }
+
+    /// The pictures that belong to it, in a room of this size.
+    fn parts(&self, room: Rect, frame: Frame, zoomed: Option<Vec2>, effects: usize) -> Vec<Part> {
+        let part = |place, rect, scope, stage| Part { place, rect, scope, stage };
+        let output = || Stage::Output((0..effects).collect());
+        let whole = fitted(room.shrink(1.0), frame);
+        let whole = zoomed.map_or(whole, |size| Rect::from_min_size(room.min, size));
+        match &self.shown {
+            _ if self.dropped.is_some() => vec![part("large", whole, Scope::Global, output())],
+            Shown::Output => vec![part("large", whole, Scope::Global, output())],
+            Shown::After(spot) => {
+                vec![part("large", whole, spot.scope, Stage::After((0..=spot.at).collect()))]
+            }
+            Shown::Order { scope, order } => vec![part("large", whole, *scope, Stage::Output(order.clone()))],
+            Shown::Pair(pair) => {
+                let under = fitted(room.shrink2(vec2(1.0, 22.0)), frame);
+                let (left, right) = match pair.way {
+                    Comparing::Beside => halves(room, frame),
+                    Comparing::Wipe | Comparing::Blink => (under, under),
+                    Comparing::Difference => {
+                        let stage = Stage::Difference(pair.left.clone(), pair.right.clone());
+                        return vec![part("difference", under, pair.scope, stage)];
+                    }
+                };
+                vec![
+                    part("left", left, pair.scope, Stage::Output(pair.left.clone())),
+                    part("right", right, pair.scope, Stage::Output(pair.right.clone())),
+                ]
+            }
+        }
+    }
+}
+
+/// A picture of the canvas: where it stands, and what it is.
+struct Part {
+    place: &'static str,
+    rect: Rect,
+    scope: Scope,
+    stage: Stage,
+}
+
+/// The places of two pictures: side by side, or one under the other, whichever shows them larger.
+fn halves(room: Rect, frame: Frame) -> (Rect, Rect) {
+    let (across, down) = (room.split_left_right_at_fraction(0.5), room.split_top_bottom_at_fraction(0.5));
+    let place = |half: Rect, by: f32| fitted(half.shrink(by).with_max_y(half.max.y - 24.0), frame);
+    let is_across = place(across.0, 0.0).width() >= place(down.0, 0.0).width();
+    let (a, b) = if is_across { across } else { down };
+    (place(a, 3.0), place(b, 3.0))
+}
+
+/// The heading to draw: that of what is asked for once its pictures are there, until then that of what is painted.
+fn heading(ui: &Ui, scene: &mut Scene<'_>) -> (Heading, bool) {
+    let now = Heading::of(scene);
+    let id = Id::unique("heading of the large picture");
+    let before = ui.data(|data| data.get_temp::<Heading>(id)).filter(|before| *before != now);
+    let room = ui.data(|data| data.get_temp::<Rect>(Id::unique(ROOM)));
+    let waits = before.is_some() && room.is_some_and(|room| !is_ready(ui, scene, &now, room));
+    let heading = before.filter(|_| waits).unwrap_or(now);
+    ui.data_mut(|data| data.insert_temp(id, heading.clone()));
+    (heading, waits)
+}
+
+/// Where the room of the canvas in the last pass is remembered.
+const ROOM: &str = "room of the large picture";
+
+/// Asks for the pictures of a heading; whether all are there.
+fn is_ready(ui: &Ui, scene: &mut Scene<'_>, heading: &Heading, room: Rect) -> bool {
+    let parts = heading.parts(room, scene.show().frame, zoomed(ui, scene), scene.seen.global.len());
+    let mut is_ready = true;
+    for part in parts {
+        let Some((wanted, size)) = wanted(ui, scene, part.rect, (part.scope, &part.stage)) else { continue };
+        is_ready &= scene.pictures.is_made(&wanted, size);
+        scene.pictures.ask(&wanted, size, Urgency::Large);
+    }
+    is_ready
+}
+
+/// The size of the whole picture, where one texel of the frame takes so many pixels of the screen.
+fn zoomed(ui: &Ui, scene: &Scene<'_>) -> Option<Vec2> {
+    let frame = scene.show().frame;
+    let zoom = scene
+        .view
+        .zoom
+        .filter(|_| scene.view.drag.is_some() || !matches!(scene.view.shown, Shown::Pair(_)))?;
+    Some((vec2(frame.width as f32, frame.height as f32) * zoom / ui.pixels_per_point()).max(Vec2::ZERO))
+}
+
 /// Draws the picture, what it is, and the beat.
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
-    title(ui, scene);
+    let (heading, waits) = heading(ui, scene);
+    title(ui, scene, &heading);
     let caution = caution::of_show(scene.show()).map(|text| caution_text(ui, text));
     let below = 36.0 + flash::HEIGHT + 6.0 + caution.as_ref().map_or(0.0, |text| text.size().y + 14.0);
     let frame = scene.show().frame;
     let most = (ui.available_height() - below).max(60.0);
     // As high as the width asks for, so that what belongs to the picture stands right under it.
     let ideal = ui.available_width() * frame.height as f32 / frame.width as f32;
-    let is_pair = matches!(scene.view.shown, Shown::Pair(_));
+    let is_pair = matches!(heading.shown, Shown::Pair(_));
     let free = scene.view.zoom.is_some() || is_pair || most - ideal < swaps::LEAST;
     let room = vec2(ui.available_width(), if free { most } else { ideal });
     let room = Rect::from_min_size(ui.cursor().min, room);
-    ui.scope_builder(egui::UiBuilder::new().max_rect(room), |ui| canvas(ui, scene));
+    ui.data_mut(|data| data.insert_temp(Id::unique(ROOM), room));
+    ui.scope_builder(egui::UiBuilder::new().max_rect(room), |ui| canvas(ui, scene, &heading, waits));
     ui.advance_cursor_after_rect(room);
     beat(ui, scene);
     if let Some(text) = caution {
@@ -46,36 +170,42 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
 }
 
 /// What the picture is, in words, and what can be done with it.
-fn title(ui: &mut Ui, scene: &mut Scene<'_>) {
-    let has_buttons = matches!(scene.view.shown, Shown::Order { .. } | Shown::Pair(_));
+fn title(ui: &mut Ui, scene: &mut Scene<'_>, heading: &Heading) {
+    let has_buttons = matches!(heading.shown, Shown::Order { .. } | Shown::Pair(_));
     // In a small window buttons take a second line, not room from the panel beside it.
-    let wraps = has_buttons && scene.view.drag.is_none();
+    let wraps = has_buttons && heading.dropped.is_none();
     let layout = egui::Layout::left_to_right(egui::Align::Center).with_main_wrap(wraps);
     let room = vec2(ui.available_width(), 24.0);
     ui.allocate_ui_with_layout(room, layout, |ui| {
         ui.set_min_height(24.0);
-        if let Some((from, into)) = scene.view.drag {
-            let names = scene.names_if_moved(from, into);
+        if let Some(names) = &heading.dropped {
             ui.strong("If dropped here:");
             ui.add(egui::Label::new(names).truncate());
             return;
         }
-        match scene.view.shown.clone() {
+        match &heading.shown {
             Shown::Output => {
                 ui.strong("Output");
-                let text = egui::RichText::new(said_chain(scene, scene.view.scope)).weak();
+                let text = egui::RichText::new(&heading.words[0]).weak();
                 ui.add(egui::Label::new(text).truncate());
             }
-            Shown::After(spot) => {
-                let label = labels(scene.show().chain(spot.scope)).swap_remove(spot.at);
-                ui.strong(format!("After {label}"));
-                ui.weak(scene.show().address(spot.scope));
+            Shown::After(_) => {
+                ui.strong(&heading.words[0]);
+                ui.weak(&heading.words[1]);
                 if ui.button("Back to the output").clicked() {
                     scene.act(Action::Show(Shown::Output));
                 }
             }
-            Shown::Order { scope, order } => order_title(ui, scene, scope, &order),
-            Shown::Pair(pair) => pair_title(ui, scene, &pair),
+            Shown::Order { scope, order } => {
+                if let [(row, _)] = &heading.rows[..] {
+                    order_title(ui, scene, (*scope, order), row);
+                }
+            }
+            Shown::Pair(pair) => {
+                if let [_, (row, _)] = &heading.rows[..] {
+                    pair_title(ui, scene, pair, row);
+                }
+            }
         }
     });
 }
@@ -87,9 +217,8 @@ fn said_chain(scene: &Scene<'_>, scope: Scope) -> String {
     format!("{}: {}", scene.show().address(scope), said(on))
 }
 
-fn order_title(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, order: &[usize]) {
-    let own: Vec<usize> = (0..order.len()).collect();
-    let is_own = order == own;
+fn order_title(ui: &mut Ui, scene: &mut Scene<'_>, (scope, order): (Scope, &[usize]), row: &Row) {
+    let is_own = order.is_sorted();
     if is_own {
         ui.strong("The present order");
     } else {
@@ -97,21 +226,22 @@ fn order_title(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, order: &[usize]
             egui::Button::new(egui::RichText::new("Adopt this order").color(palette(ui.ctx()).on_accent))
                 .fill(palette(ui.ctx()).accent);
         if ui.add(adopt).on_hover_text("Enter").clicked() {
-            scene.act(Action::Edit(Edit::Order { scope, order: order.to_vec() }));
-            scene.act(Action::Show(Shown::Output));
+            scene.act(Action::Adopt(row.clone()));
         }
     }
     let from = ui.cursor().min + vec2(0.0, 3.0);
     let width = chips(ui, from, 16.0, order);
     ui.add_space(width + 2.0);
     if !is_own {
-        if ui.button("Compare").on_hover_text("With the present order (C)").clicked() {
-            let pair = Pair { scope, left: own, right: order.to_vec(), way: Comparing::Beside };
+        if ui.button("Compare").on_hover_text("With the present order (C)").clicked()
+            && let Some(right) = row.in_chain(scene.show().chain(scope))
+        {
+            let left = (0..right.len()).collect();
+            let pair = Pair { scope, left, right, way: Comparing::Beside };
             scene.act(Action::Show(Shown::Pair(pair)));
         }
         if ui.button("Pin").on_hover_text("Keep it in view (P)").clicked() {
-            let chain = order.iter().map(|&place| scene.show().chain(scope)[place].clone()).collect();
-            scene.act(Action::Pin(Pin { scope, chain }));
+            scene.act(Action::Pin(Pin { scope, chain: row.effects.clone() }));
         }
     }
     if ui.button("Back").on_hover_text("To the output (Esc)").clicked() {
@@ -119,45 +249,48 @@ fn order_title(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, order: &[usize]
     }
 }
 
-fn pair_title(ui: &mut Ui, scene: &mut Scene<'_>, pair: &Pair) {
+fn pair_title(ui: &mut Ui, scene: &mut Scene<'_>, pair: &Pair, row: &Row) {
     for way in Comparing::ALL {
-        if ui.selectable_label(pair.way == way, way.label()).clicked() {
+        if ui.selectable_label(pair.way == way, way.label()).clicked()
+            && let Shown::Pair(pair) = &scene.view.shown
+        {
             scene.act(Action::Show(Shown::Pair(Pair { way, ..pair.clone() })));
         }
     }
-    let own: Vec<usize> = (0..pair.left.len()).collect();
-    if pair.right != own && ui.button("Adopt the other one").clicked() {
-        scene.act(Action::Edit(Edit::Order { scope: pair.scope, order: pair.right.clone() }));
-        scene.act(Action::Show(Shown::Output));
+    if !pair.right.is_sorted() && ui.button("Adopt the other one").clicked() {
+        scene.act(Action::Adopt(row.clone()));
     }
     if ui.button("Back").on_hover_text("To the output (Esc)").clicked() {
         scene.act(Action::Show(Shown::Output));
     }
 }
 
-fn canvas(ui: &mut Ui, scene: &mut Scene<'_>) {
+fn canvas(ui: &mut Ui, scene: &mut Scene<'_>, heading: &Heading, waits: bool) {
     let frame = scene.show().frame;
     let room = ui.available_rect_before_wrap();
     ui.painter().rect_filled(room, 3.0, palette(ui.ctx()).ground);
-    if let Shown::Pair(pair) = scene.view.shown.clone()
-        && scene.view.drag.is_none()
-    {
-        return pair_canvas(ui, scene, &pair, room, frame);
+    if let (Shown::Pair(pair), None) = (&heading.shown, &heading.dropped) {
+        return pair_canvas(ui, scene, (pair, heading), room, waits);
     }
-    let Some(zoom) = scene.view.zoom else {
+    let Some(size) = zoomed(ui, scene) else {
         let rect = fitted(room.shrink(1.0), frame);
         let response = ui.interact(rect, ui.scope_id().with("picture"), Sense::hover());
         announce(&response, "The picture", None);
-        large(ui, scene, rect, "large", &stage_shown(scene));
+        large(ui, scene, (heading, waits), room, rect);
         problem(ui, scene, room);
         return;
     };
-    // One texel of the frame takes `zoom` pixels of the screen.
-    let size = vec2(frame.width as f32, frame.height as f32) * zoom / ui.pixels_per_point();
     ScrollArea::both().id_salt("zoomed").auto_shrink([false; 2]).show(ui, |ui| {
-        let (rect, _) = ui.allocate_exact_size(size.max(Vec2::ZERO), Sense::hover());
-        large(ui, scene, rect, "large", &stage_shown(scene));
+        let (rect, _) = ui.allocate_exact_size(size, Sense::hover());
+        large(ui, scene, (heading, waits), room, rect);
     });
+}
+
+/// Paints the one picture of a heading.
+fn large(ui: &Ui, scene: &mut Scene<'_>, (heading, waits): (&Heading, bool), room: Rect, rect: Rect) {
+    let parts = heading.parts(room, scene.show().frame, zoomed(ui, scene), scene.seen.global.len());
+    let placed = parts.first().and_then(|part| made(ui, scene, (heading, waits), part, rect));
+    paint_picture(ui, rect, placed);
 }
 
 fn problem(ui: &Ui, scene: &Scene<'_>, room: Rect) {
@@ -173,74 +306,69 @@ fn problem(ui: &Ui, scene: &Scene<'_>, room: Rect) {
     ui.painter().galley(rect.min + vec2(14.0, 10.0), galley, palette.bright);
 }
 
-/// Whose path leads to the picture, and which picture of it.
-fn stage_shown(scene: &Scene<'_>) -> (Scope, Stage) {
-    if scene.view.drag.is_some() {
-        return (Scope::Global, output_of(scene.seen.global.len()));
-    }
-    match &scene.view.shown {
-        Shown::Output | Shown::Pair(_) => (Scope::Global, output_of(scene.seen.global.len())),
-        Shown::After(spot) => (spot.scope, Stage::After((0..=spot.at).collect())),
-        Shown::Order { scope, order } => (*scope, Stage::Output(order.clone())),
-    }
+/// Where pictures of the canvas are known to stand: those of another heading never stand in for them.
+fn place_of(heading: &Heading, part: &Part) -> Id {
+    let rows: Vec<&str> = heading.rows.iter().map(|(_, text)| text.as_str()).collect();
+    Id::unique(("canvas", part.place, &heading.dropped, &heading.words, rows))
 }
 
-fn output_of(effects: usize) -> Stage {
-    Stage::Output((0..effects).collect())
-}
-
-/// Paints one large picture.
-fn large(
+/// A picture, and the size at which it is made for a place.
+fn wanted(
     ui: &Ui,
     scene: &mut Scene<'_>,
     rect: Rect,
-    place: &str,
-    (scope, stage): &(Scope, Stage),
-) -> Option<Placed> {
-    let placed = made(ui, scene, rect, place, (*scope, stage));
-    paint_picture(ui, rect, placed);
-    placed
-}
-
-fn made(
-    ui: &Ui,
-    scene: &mut Scene<'_>,
-    rect: Rect,
-    place: &str,
     (scope, stage): (Scope, &Stage),
-) -> Option<Placed> {
+) -> Option<(Wanted, Frame)> {
     let moment = scene.moment;
     // While a card is dragged, the show as it would be.
     let show = scene.seen.clone();
     let wanted = scene.pictures.wanted(&show, scope, moment, stage)?;
-    let single = scene.view.zoom.is_some();
     let frame = moment.frame;
-    let size = if single { frame } else { texels(ui, rect.size(), frame) };
+    let size = if scene.view.zoom.is_some() { frame } else { texels(ui, rect.size(), frame) };
     // A picture that is nearly as large as its frame is shown whole, so that the place's size does not matter.
-    let size = if size.texels() * 2 > frame.texels() { frame } else { size };
-    scene.pictures.place(ui.scope_id().with(place), &wanted, size, single, Urgency::Large)
+    Some((wanted, if size.texels() * 2 > frame.texels() { frame } else { size }))
 }
 
-fn pair_canvas(ui: &mut Ui, scene: &mut Scene<'_>, pair: &Pair, room: Rect, frame: Frame) {
-    let left = (pair.scope, Stage::Output(pair.left.clone()));
-    let right = (pair.scope, Stage::Output(pair.right.clone()));
-    match pair.way {
-        Comparing::Beside => {
-            // Side by side, or one under the other, whichever shows them larger.
-            let (across, down) =
-                (room.split_left_right_at_fraction(0.5), room.split_top_bottom_at_fraction(0.5));
-            let width = |half: Rect| fitted(half.with_max_y(half.max.y - 24.0), frame).width();
-            let (a, b) = if width(across.0) >= width(down.0) { across } else { down };
-            for (half, place, stage, order) in
-                [(a, "left", &left, &pair.left), (b, "right", &right, &pair.right)]
+/// The picture of a part, or the last that stood there; where another heading waits for its pictures, only that.
+fn made(
+    ui: &Ui,
+    scene: &mut Scene<'_>,
+    (heading, waits): (&Heading, bool),
+    part: &Part,
+    rect: Rect,
+) -> Option<Placed> {
+    let single = scene.view.zoom.is_some();
+    let place = place_of(heading, part);
+    if waits {
+        return scene.pictures.last(place, single);
+    }
+    let (wanted, size) = wanted(ui, scene, rect, (part.scope, &part.stage))?;
+    scene.pictures.place(place, &wanted, size, single, Urgency::Large)
+}
+
+fn pair_canvas(
+    ui: &mut Ui,
+    scene: &mut Scene<'_>,
+    (pair, heading): (&Pair, &Heading),
+    room: Rect,
+    waits: bool,
+) {
+    let frame = scene.show().frame;
+    let parts = heading.parts(room, frame, None, scene.seen.global.len());
+    let rect = fitted(room.shrink2(vec2(1.0, 22.0)), frame);
+    let placed: Vec<(Rect, Option<Placed>)> =
+        parts.iter().map(|part| (part.rect, made(ui, scene, (heading, waits), part, part.rect))).collect();
+    let texts: Vec<&str> = heading.rows.iter().map(|(_, text)| text.as_str()).collect();
+    match (pair.way, &placed[..]) {
+        (Comparing::Beside, _) => {
+            for ((rect, placed), (order, text)) in
+                placed.iter().zip([&pair.left, &pair.right].into_iter().zip(texts))
             {
-                let rect = fitted(half.shrink(3.0).with_max_y(half.max.y - 24.0), frame);
-                large(ui, scene, rect, place, stage);
-                caption(ui, scene, pair.scope, order, rect);
+                paint_picture(ui, *rect, *placed);
+                caption(ui, order, text, *rect);
             }
         }
-        Comparing::Wipe => {
-            let rect = fitted(room.shrink2(vec2(1.0, 22.0)), frame);
+        (Comparing::Wipe, [(_, a), (_, b)]) => {
             let id = ui.scope_id().with("wipe");
             let share = scene.view.wipe;
             let response = ui.interact(rect, id, Sense::click_and_drag());
@@ -249,10 +377,6 @@ fn pair_canvas(ui: &mut Ui, scene: &mut Scene<'_>, pair: &Pair, room: Rect, fram
                 scene.act(Action::Wipe((at.x - rect.left()) / rect.width()));
             }
             paint_focus(ui, &response, rect);
-            let (a, b) = (
-                made(ui, scene, rect, "left", (left.0, &left.1)),
-                made(ui, scene, rect, "right", (right.0, &right.1)),
-            );
             let x = rect.left() + rect.width() * share;
             for (part, placed) in [(rect.with_max_x(x), a), (rect.with_min_x(x), b)] {
                 if let Some(placed) = placed {
@@ -265,20 +389,18 @@ fn pair_canvas(ui: &mut Ui, scene: &mut Scene<'_>, pair: &Pair, room: Rect, fram
                 }
             }
             ui.painter().vline(x, rect.y_range(), Stroke::new(2.0, palette(ui.ctx()).bright));
-            caption(ui, scene, pair.scope, &pair.left, rect.with_max_x(rect.center().x));
-            caption(ui, scene, pair.scope, &pair.right, rect.with_min_x(rect.center().x));
+            if let [left, right] = texts[..] {
+                caption(ui, &pair.left, left, rect.with_max_x(rect.center().x));
+                caption(ui, &pair.right, right, rect.with_min_x(rect.center().x));
+            }
         }
-        Comparing::Blink => {
-            let rect = fitted(room.shrink2(vec2(1.0, 22.0)), frame);
+        (Comparing::Blink, [(_, a), (_, b)]) => {
             let runs = scene.view.blinking;
             let time = ui.input(|input| input.time);
             let is_right = runs && (time / BLINK_SECONDS) as u64 % 2 == 1;
-            let (placed_left, placed_right) = (
-                made(ui, scene, rect, "left", (left.0, &left.1)),
-                made(ui, scene, rect, "right", (right.0, &right.1)),
-            );
-            paint_picture(ui, rect, if is_right { placed_right } else { placed_left });
-            caption(ui, scene, pair.scope, if is_right { &pair.right } else { &pair.left }, rect);
+            paint_picture(ui, rect, if is_right { *b } else { *a });
+            let order = if is_right { &pair.right } else { &pair.left };
+            caption(ui, order, texts.get(usize::from(is_right)).copied().unwrap_or_default(), rect);
             let at = Rect::from_min_size(rect.left_bottom() + vec2(6.0, -30.0), vec2(120.0, 24.0));
             let text = if runs { "Hold" } else { "Start blinking" };
             if ui.put(at, egui::Button::new(text)).clicked() {
@@ -289,10 +411,8 @@ fn pair_canvas(ui: &mut Ui, scene: &mut Scene<'_>, pair: &Pair, room: Rect, fram
                 ui.ctx().request_repaint_after(std::time::Duration::from_secs_f64(rest));
             }
         }
-        Comparing::Difference => {
-            let rect = fitted(room.shrink2(vec2(1.0, 22.0)), frame);
-            let stage = Stage::Difference(pair.left.clone(), pair.right.clone());
-            large(ui, scene, rect, "difference", &(pair.scope, stage));
+        (_, placed) => {
+            paint_picture(ui, rect, placed.first().and_then(|(_, placed)| *placed));
             let at = pos2(rect.center().x, rect.bottom() + 12.0);
             let text = "how far the two are apart, four times as bright; black is no difference";
             ui.painter().text(at, Align2::CENTER_CENTER, text, font(12.0), palette(ui.ctx()).plain);
@@ -301,14 +421,12 @@ fn pair_canvas(ui: &mut Ui, scene: &mut Scene<'_>, pair: &Pair, room: Rect, fram
 }
 
 /// Chips and words under a picture.
-fn caption(ui: &Ui, scene: &Scene<'_>, scope: Scope, order: &[usize], rect: Rect) {
-    let labels = labels(scene.show().chain(scope));
+fn caption(ui: &Ui, order: &[usize], text: &str, rect: Rect) {
     let from = rect.left_bottom() + vec2(2.0, 5.0);
     let width = chips(ui, from, 14.0, order);
-    let text = said(order.iter().map(|&place| labels[place].as_str()));
     let at = from + vec2(width + 4.0, 7.0);
     let colour = palette(ui.ctx()).plain;
-    let text = cut_text(ui, &text, 11.5, colour, rect.right() - 8.0 - at.x);
+    let text = cut_text(ui, text, 11.5, colour, rect.right() - 8.0 - at.x);
     ui.painter().galley(at - vec2(0.0, text.size().y / 2.0), text, colour);
 }
 

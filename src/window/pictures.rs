@@ -78,8 +78,8 @@ pub struct Pictures {
     shelf: Shelf,
     planned: Vec<Planned>,
     asked: Vec<(Urgency, Wanted)>,
-    /// What stood last at each place.
-    last: HashMap<Id, ScreenKey>,
+    /// What stood last at each place, and the pass in which it was last drawn.
+    last: HashMap<Id, (ScreenKey, u64)>,
     passes: u64,
     missing: usize,
     problem: Option<String>,
@@ -242,15 +242,37 @@ impl Pictures {
         let wanted = wanted.at(size);
         let key = wanted.key;
         self.asked.push((urgency, wanted));
+        let passes = self.passes;
         let maker = self.maker.as_mut()?;
         let (key, is_fresh) = if maker.screen.get(key).is_some() {
-            self.last.insert(place, key);
+            self.last.insert(place, (key, passes));
             (key, true)
         } else {
-            (*self.last.get(&place)?, false)
+            let (last, drawn) = self.last.get_mut(&place)?;
+            *drawn = passes;
+            (*last, false)
         };
         let texture = maker.texture(key, single_texels)?;
         Some(Placed { texture, is_fresh })
+    }
+
+    /// Whether a picture is there at a size, or never will be for want of a GPU.
+    pub fn is_made(&mut self, wanted: &Wanted, size: Frame) -> bool {
+        let key = wanted.at(size).key;
+        self.maker.as_mut().is_none_or(|maker| maker.screen.get(key).is_some())
+    }
+
+    /// Asks for a picture; what stands at its place stays.
+    pub fn ask(&mut self, wanted: &Wanted, size: Frame, urgency: Urgency) {
+        self.asked.push((urgency, wanted.at(size)));
+    }
+
+    /// What stood last at a place.
+    pub fn last(&mut self, place: Id, single_texels: bool) -> Option<Placed> {
+        let (key, drawn) = self.last.get_mut(&place)?;
+        *drawn = self.passes;
+        let texture = self.maker.as_mut()?.texture(*key, single_texels)?;
+        Some(Placed { texture, is_fresh: false })
     }
 
     /// Begins a pass: nothing is asked for yet.
@@ -278,7 +300,8 @@ impl Pictures {
         self.asked.sort_by_key(|(urgency, _)| *urgency);
         let wanted: Vec<Wanted> = self.asked.iter().map(|(_, wanted)| wanted.clone()).collect();
         // What still stands in for a picture on its way is kept too.
-        for key in self.last.values() {
+        self.last.retain(|_, (_, drawn)| *drawn + 2 > passes);
+        for (key, _) in self.last.values() {
             let _ = maker.screen.get(*key);
         }
         maker.renderer.make(&mut maker.screen, &wanted)?;
@@ -288,7 +311,7 @@ impl Pictures {
                     maker.painter.textures.free_texture(&texture);
                 }
             }
-            self.last.retain(|_, last| *last != key);
+            self.last.retain(|_, (last, _)| *last != key);
         }
         self.missing = wanted.iter().filter(|one| maker.screen.get(one.key).is_none()).count();
         Ok(())

@@ -1,18 +1,18 @@
 //! What is known of a chain's orders, found on a thread of its own: nothing is waited for.
 
-use std::collections::{HashMap, VecDeque};
+use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
-use std::sync::mpsc::{self, Receiver, Sender};
-use std::thread::{self, JoinHandle};
-use std::time::Duration;
+use std::thread;
+use std::time::{Duration, Instant};
 
+use super::worker::{Errand, Said, Task, Unfinished, Worker};
 use crate::chain::labels;
 use crate::exploration::{self, Orders};
+use crate::footage::Picture;
 use crate::frame::Frame;
 use crate::gpu::{Budget, Gpu, GpuError, Renderer, Want};
 use crate::order::{Class, Condition, Fact, LookLimits, Proofs, Tree, Verdict};
-use crate::plan::Path;
+use crate::plan::{Path, Step};
 
 /// What is known of the orders of a chain.
 #[derive(Debug, Clone)]
@@ -59,8 +59,9 @@ pub struct Look {
     pub class: usize,
     /// How many classes look like this.
     pub classes: usize,
-    /// The mean CIEDE2000 of its picture from that of the present order.
-    pub mean: f64,
+    /// The mean CIEDE2000 of its picture from that of the present order, where that was measured of the chain as
+    /// it is now.
+    pub mean: Option<f64>,
     /// What decides: these facts hold together for this look alone. Empty where no few facts do.
     pub facts: Vec<Fact>,
 }
@@ -102,6 +103,13 @@ impl Known {
     pub fn is_same(&self, order: &[usize]) -> bool {
         let own: Vec<usize> = (0..order.len()).collect();
         self.proofs.classes.normal_form(order) == self.proofs.classes.normal_form(&own)
+    }
+
+    /// The look that an order belongs to, where looks are known.
+    pub fn look_of(&self, order: &[usize]) -> Option<usize> {
+        let normal = self.proofs.classes.normal_form(order);
+        let class = self.classes.iter().position(|class| class.order == normal)?;
+        self.looks.as_ref().map(|gathered| gathered.of[class])
     }
 
     /// The orders for the wall that meet the conditions: one for each look where `by_look` and looks are
@@ -148,6 +156,17 @@ impl Known {
         looks.collect()
     }
 
+    /// Whether it is known already whether a pair that is not proved differs.
+    fn has_looked_at(&self, a: usize, b: usize) -> bool {
+        self.pairs.iter().any(|&(x, y, _)| (x, y) == (a, b))
+    }
+
+    /// Pairs that are not proved and not looked at yet, and all that are not proved.
+    pub fn pairs_left(&self) -> (usize, usize) {
+        let open = open_pairs(self).len();
+        (open - self.pairs.len().min(open), open)
+    }
+
     /// What is known of a pair.
     pub fn pair(&self, a: usize, b: usize) -> PairMark {
         match self.proofs.verdict(a, b) {
@@ -179,304 +198,353 @@ const LOOKS_MIB: u64 = 256;
 
 /// How long the person has to pause before looks are told apart: a slider being drawn changes the chain often.
 const PAUSE: Duration = Duration::from_millis(150);
+/// How often it is looked meanwhile whether they are still wanted.
+const POLL: Duration = Duration::from_millis(5);
+
+/// Bytes of explorations that are kept, so that what is taken back is there at once.
+const KEPT_BYTES: usize = 256 << 20;
 
 enum Question {
-    Proofs(Arc<Path>),
-    Pairs(Box<Known>, Arc<AtomicBool>),
-    Looks(Box<Known>, LookQuestion, Arc<Errand>),
+    /// What is proved of the chain of a path, and what was gathered of it in an earlier state.
+    Proofs(Arc<Path>, Option<(Arc<Known>, Arc<Gathered>)>),
+    Pairs(Arc<Known>),
+    Looks(Arc<Known>, LookQuestion),
 }
 
-/// Looks on their way: how far they have come, and whether anyone still wants them.
-#[derive(Debug, Default)]
-struct Errand {
-    done: AtomicUsize,
-    stop: Arc<AtomicBool>,
+/// Which question it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Sort {
+    Proofs,
+    Pairs,
+    /// Of the output or not.
+    Looks(bool),
 }
 
 enum Answer {
+    /// So much is done, of so much.
+    Way(usize, usize),
     Proofs(Box<Known>),
-    Problem(String),
-    Pair(Arc<Path>, (usize, usize, bool)),
-    Looks(Arc<Path>, Gathered),
+    Pair((usize, usize, bool)),
+    Pairs,
+    Looks(Gathered),
 }
 
-/// A thread that answers questions about one chain at a time, the latest.
+/// A question on its way.
+struct Open {
+    sort: Sort,
+    path: Arc<Path>,
+    errand: Errand,
+    /// How far it has come.
+    way: (usize, usize),
+}
+
+/// What was found out about a path.
+struct Kept {
+    known: Arc<Known>,
+    /// The looks of the picture that leaves the chain, and of the output.
+    gathered: [Option<Arc<Gathered>>; 2],
+}
+
+/// Answers questions about one chain at a time, the latest, and keeps what it found out about the last few.
 pub struct Prover {
-    ask: Option<Sender<Question>>,
-    thread: Option<JoinHandle<()>>,
-    answers: Receiver<Answer>,
+    worker: Worker<Question, Answer>,
+    open: Vec<Open>,
+    /// What of the chain that is asked about has no answer, and why, in a sentence.
+    failed: Vec<(Sort, Arc<Path>, String)>,
+    /// What is asked about.
     asked: Option<Arc<Path>>,
-    asked_pairs: bool,
-    /// Where looks were asked for last, and for the output or not.
-    asked_looks: Option<bool>,
-    errand: Arc<Errand>,
-    stop_pairs: Arc<AtomicBool>,
+    /// What is known, of what was asked about last first.
+    kept: Vec<Kept>,
     /// Without a GPU nothing can be looked at.
     can_look: bool,
-    known: Option<Arc<Known>>,
     revisions: u64,
-    problem: Option<String>,
 }
 
 impl Prover {
     /// A prover on this GPU; without one it proves what needs none.
     pub fn new(gpu: Option<Gpu>, wake: impl Fn() + Send + 'static) -> Self {
-        let (ask, questions) = mpsc::channel();
-        let (tell, answers) = mpsc::channel();
         let can_look = gpu.is_some();
-        // Where no thread is to be had, orders stay unknown; the rest works on.
-        let thread = thread::Builder::new().name("orders".to_owned()).spawn(move || {
-            let renderer = gpu.map(|gpu| {
+        Self { can_look, ..Self::beginning(move || Ok(gpu.as_ref().map(Gpu::sibling)), wake) }
+    }
+
+    /// A prover on the GPU that `begin` gives: asked for on a thread of its own before anything else, and again
+    /// after anything has failed.
+    pub fn beginning(
+        mut begin: impl FnMut() -> Result<Option<Gpu>, String> + Send + 'static,
+        wake: impl Fn() + Send + 'static,
+    ) -> Self {
+        let begin = move || {
+            let renderer = begin()?.map(|gpu| {
                 let mut renderer = Renderer::new(gpu);
                 renderer.give_way();
                 renderer
             });
-            Answering { renderer, questions, tell, wake, last: None }.answer();
-        });
+            Ok(renderer)
+        };
         Self {
-            ask: Some(ask),
-            thread: thread.ok(),
-            answers,
+            worker: Worker::new("orders", wake, begin, answered),
+            open: Vec::new(),
+            failed: Vec::new(),
             asked: None,
-            asked_pairs: false,
-            asked_looks: None,
-            errand: Arc::default(),
-            stop_pairs: Arc::default(),
-            can_look,
-            known: None,
+            kept: Vec::new(),
+            can_look: true,
             revisions: 0,
-            problem: None,
         }
     }
 
     /// What is known of this path's chain, asking for it where it is not known yet.
     pub fn known(&mut self, path: &Arc<Path>) -> Option<&Arc<Known>> {
-        self.take_answers();
-        let is_known = self.known.as_ref().is_some_and(|known| known.is_about(path));
-        let is_asked = self.asked.as_ref().is_some_and(|asked| asked.is_alike(path));
-        if !is_known && !is_asked {
+        self.hear();
+        if self.asked.as_ref().is_none_or(|asked| !asked.is_alike(path)) {
             self.asked = Some(Arc::clone(path));
-            self.asked_pairs = false;
-            self.asked_looks = None;
-            self.stop();
-            self.send(Question::Proofs(Arc::clone(path)));
+            self.failed.clear();
+            self.open.drain(..).for_each(|open| open.errand.give_up());
+            self.take_up(path);
         }
-        self.known.as_ref().filter(|known| known.is_about(path))
+        if self.kept.first().is_none_or(|kept| !kept.known.is_about(path)) {
+            let last = self.kept.iter().find_map(|kept| {
+                let gathered = kept.gathered.iter().flatten().next()?;
+                Some((Arc::clone(&kept.known), Arc::clone(gathered)))
+            });
+            self.ask(Sort::Proofs, path, || Some(Question::Proofs(Arc::clone(path), last)));
+        }
+        self.last_known().filter(|known| known.is_about(path))
     }
 
     /// What was known last, perhaps of an earlier state of the chain.
     pub fn last_known(&self) -> Option<&Arc<Known>> {
-        self.known.as_ref()
+        self.kept.first().map(|kept| &kept.known)
+    }
+
+    /// What is known of what is asked about.
+    fn present(&self) -> Option<&Kept> {
+        let asked = self.asked.as_ref()?;
+        self.kept.first().filter(|kept| kept.known.is_about(asked))
     }
 
     /// Asks which pairs differ here.
     pub fn look_at_pairs(&mut self) {
-        let asks = self.can_look && !self.asked_pairs;
-        if let Some(known) = self.known.as_deref().cloned().filter(|_| asks) {
-            self.asked_pairs = true;
-            self.stop_pairs = Arc::default();
-            self.send(Question::Pairs(Box::new(known), Arc::clone(&self.stop_pairs)));
+        let Some(known) = self.present().map(|kept| Arc::clone(&kept.known)) else { return };
+        if self.can_look && known.pairs.len() < open_pairs(&known).len() {
+            let path = Arc::clone(&known.path);
+            self.ask(Sort::Pairs, &path, || Some(Question::Pairs(known)));
         }
     }
 
-    /// Asks for the looks of what is known, once for where the chain is looked at.
+    /// Has the looks shown of where the chain is looked at, asking for them where they are not known.
     pub fn look_for_looks(&mut self, question: impl FnOnce() -> Option<LookQuestion>, of_output: bool) {
-        let asks = self.can_look && self.asked_looks != Some(of_output);
-        let Some(known) = self.known.clone().filter(|_| asks) else { return };
-        if known.classes.len() < 2 || self.asked.as_ref().is_some_and(|asked| !known.is_about(asked)) {
+        let Some(kept) = self.present() else { return };
+        let known = Arc::clone(&kept.known);
+        if !self.can_look || known.classes.len() < 2 {
             return;
         }
-        let Some(question) = question() else { return };
-        self.asked_looks = Some(of_output);
-        self.errand.stop.store(true, Ordering::Relaxed);
-        self.errand = Arc::default();
-        self.send(Question::Looks(Box::new((*known).clone()), question, Arc::clone(&self.errand)));
+        if let Some(gathered) = &kept.gathered[usize::from(of_output)] {
+            if !known.looks.as_ref().is_some_and(|shown| Arc::ptr_eq(shown, gathered)) {
+                let gathered = Arc::clone(gathered);
+                self.change(&known.path, |known| known.looks = Some(gathered));
+            }
+            return;
+        }
+        let path = Arc::clone(&known.path);
+        // Looks of elsewhere are not waited for.
+        self.give_up(|open| open.sort == Sort::Looks(!of_output));
+        self.ask(Sort::Looks(of_output), &path, || Some(Question::Looks(known, question()?)));
     }
 
-    /// How many classes have come so far on the way to looks; `None` while none are being told apart.
-    pub fn gathering(&self) -> Option<usize> {
-        let looks = self.known.as_ref().and_then(|known| known.looks.as_ref());
-        let is_asked = self
-            .asked_looks
-            .is_some_and(|asked| looks.is_none_or(|looks| looks.of_output != asked || !looks.is_of_now));
-        (is_asked && self.problem.is_none()).then(|| self.errand.done.load(Ordering::Relaxed))
+    /// How much of what is on its way to looks is done, and of how much; `None` while none are told apart.
+    pub fn gathering(&self) -> Option<(usize, usize)> {
+        self.open.iter().find(|open| matches!(open.sort, Sort::Looks(_))).map(|open| open.way)
+    }
+
+    /// How much of what is on its way is done, and of how much, before anything else: the proofs.
+    pub fn proving(&self) -> Option<(usize, usize)> {
+        self.open.iter().find(|open| open.sort == Sort::Proofs).map(|open| open.way)
     }
 
     /// Whether an answer is on its way.
     pub fn is_asking(&self) -> bool {
-        if self.problem.is_some() {
-            return false;
-        }
-        if self.gathering().is_some() {
-            return true;
-        }
-        match (&self.asked, &self.known) {
-            (Some(asked), Some(known)) if known.is_about(asked) => {
-                self.asked_pairs && known.pairs.len() < open_pairs(known).len()
-            }
-            (asked, _) => asked.is_some(),
-        }
+        !self.open.is_empty()
     }
 
-    /// Why there is no answer.
+    /// Why something has no answer.
     pub fn problem(&self) -> Option<&str> {
-        self.problem.as_deref()
+        self.failed.first().map(|(.., why)| why.as_str())
     }
 
-    fn stop(&self) {
-        self.errand.stop.store(true, Ordering::Relaxed);
-        self.stop_pairs.store(true, Ordering::Relaxed);
+    /// Asks anew for what had no answer.
+    pub fn try_again(&mut self) {
+        self.failed.clear();
     }
 
-    fn send(&self, question: Question) {
-        if let Some(ask) = &self.ask {
-            // The thread ends only with the window.
-            let _ = ask.send(question);
+    fn ask(&mut self, sort: Sort, path: &Arc<Path>, question: impl FnOnce() -> Option<Question>) {
+        let is_of_this = |of: Sort, about: &Path| of == sort && about.is_alike(path);
+        if self.open.iter().any(|open| is_of_this(open.sort, &open.path))
+            || self.failed.iter().any(|(of, about, _)| is_of_this(*of, about))
+        {
+            return;
         }
+        let Some(question) = question() else { return };
+        let errand = self.worker.ask(question);
+        self.open.push(Open { sort, path: Arc::clone(path), errand, way: (0, 0) });
     }
 
-    fn take_answers(&mut self) {
-        while let Ok(answer) = self.answers.try_recv() {
-            self.revisions += 1;
-            let revision = self.revisions;
-            let about = |path: &Path, known: &mut Option<Arc<Known>>, change: &dyn Fn(&mut Known)| {
-                if let Some(known) = known.as_mut().filter(|known| known.is_about(path)) {
-                    change(Arc::make_mut(known));
+    fn give_up(&mut self, which: impl Fn(&Open) -> bool) {
+        self.open.retain(|open| {
+            let is_given_up = which(open);
+            if is_given_up {
+                open.errand.give_up();
+            }
+            !is_given_up
+        });
+    }
+
+    fn hear(&mut self) {
+        while let Some((number, said)) = self.worker.hear() {
+            let Some(at) = self.open.iter().position(|open| open.errand.is(number)) else { continue };
+            let path = Arc::clone(&self.open[at].path);
+            match said {
+                Said::Part(Answer::Way(done, of)) => self.open[at].way = (done, of),
+                Said::Part(answer) => self.take(&path, answer),
+                Said::Finished(answer) => {
+                    self.open.remove(at);
+                    self.take(&path, answer);
                 }
-            };
-            match answer {
-                Answer::Looks(path, gathered) => {
-                    let gathered = Arc::new(gathered);
-                    about(&path, &mut self.known, &|known| {
-                        known.looks = Some(Arc::clone(&gathered));
-                        known.revision = revision;
-                    });
+                Said::GaveWay => drop(self.open.remove(at)),
+                Said::Failed(why) => {
+                    let open = self.open.remove(at);
+                    let what = match open.sort {
+                        Sort::Proofs => "The orders were not looked at",
+                        Sort::Pairs => "Which pairs differ was not found out",
+                        Sort::Looks(_) => "Looks were not told apart",
+                    };
+                    self.failed.push((open.sort, path, format!("{what}: {why}")));
                 }
-                Answer::Proofs(known) => {
-                    self.asked_pairs = false;
-                    self.asked_looks = None;
-                    self.problem = None;
-                    self.known = Some(Arc::new(Known { revision, ..*known }));
-                }
-                Answer::Problem(problem) => self.problem = Some(problem),
-                Answer::Pair(path, pair) => about(&path, &mut self.known, &|known| known.pairs.push(pair)),
             }
         }
     }
-}
 
-impl Drop for Prover {
-    fn drop(&mut self) {
-        self.stop();
-        self.ask = None;
-        // The program must not end while a thread is at work on the GPU: drivers do not bear that.
-        if let Some(thread) = self.thread.take() {
-            let _ = thread.join();
+    fn take(&mut self, path: &Path, answer: Answer) {
+        match answer {
+            Answer::Proofs(known) => {
+                self.revisions += 1;
+                let known = Arc::new(Known { revision: self.revisions, ..*known });
+                self.kept.insert(0, Kept { known, gathered: [None, None] });
+                self.let_go();
+            }
+            Answer::Looks(gathered) => {
+                let (of_output, gathered) = (gathered.of_output, Arc::new(gathered));
+                if let Some(kept) = self.kept.iter_mut().find(|kept| kept.known.is_about(path)) {
+                    kept.gathered[usize::from(of_output)] = Some(Arc::clone(&gathered));
+                }
+                self.change(path, |known| known.looks = Some(gathered));
+            }
+            Answer::Pair(pair) => {
+                if let Some(kept) = self.kept.iter_mut().find(|kept| kept.known.is_about(path)) {
+                    Arc::make_mut(&mut kept.known).pairs.push(pair);
+                }
+            }
+            Answer::Way(..) | Answer::Pairs => {}
         }
     }
+
+    /// Changes what is known of a path so that the wall is another.
+    fn change(&mut self, path: &Path, change: impl FnOnce(&mut Known)) {
+        let Some(kept) = self.kept.iter_mut().find(|kept| kept.known.is_about(path)) else { return };
+        self.revisions += 1;
+        let known = Arc::make_mut(&mut kept.known);
+        known.revision = self.revisions;
+        change(known);
+    }
+
+    /// Puts what is known of a path before the others; nothing is asked for a second time.
+    fn take_up(&mut self, path: &Path) {
+        if let Some(at) = self.kept.iter().position(|kept| kept.known.is_about(path)) {
+            let kept = self.kept.remove(at);
+            self.kept.insert(0, kept);
+        }
+    }
+
+    /// Lets go of what was asked about longest ago, past the room there is.
+    fn let_go(&mut self) {
+        let mut seen = HashSet::new();
+        let mut held = 0;
+        let mut room = 0;
+        for kept in &self.kept {
+            held += kept.bytes(&mut seen);
+            if room > 0 && held > KEPT_BYTES {
+                break;
+            }
+            room += 1;
+        }
+        self.kept.truncate(room);
+    }
 }
 
-/// Puts a question behind the others; another chain makes those before it pointless.
-fn queue_up(waiting: &mut VecDeque<Question>, question: Question) {
-    if matches!(question, Question::Proofs(_)) {
-        waiting.clear();
+impl Kept {
+    /// Bytes that it holds beside those of pictures seen before.
+    fn bytes(&self, seen: &mut HashSet<*const Picture>) -> usize {
+        let Known { path, classes, sequence, .. } = &*self.known;
+        let order = size_of::<Class>() + path.chain.len() * size_of::<usize>();
+        let looks = self.gathered.iter().flatten().map(|gathered| {
+            let facts: usize = gathered.looks.iter().map(|look| look.facts.len()).sum();
+            size_of_val(&gathered.of[..]) + size_of_val(&gathered.looks[..]) + facts * size_of::<Fact>()
+        });
+        let pictures = path.frames().flat_map(|frame| &frame.before).map(|step| match step {
+            Step::TakeIn { picture, .. } if seen.insert(Arc::as_ptr(picture)) => picture.rgba.len(),
+            step => size_of_val(step),
+        });
+        classes.len() * order + size_of_val(&sequence[..]) + looks.sum::<usize>() + pictures.sum::<usize>()
     }
-    waiting.push_back(question);
 }
 
 /// The thread's side.
-struct Answering<W> {
-    renderer: Option<Renderer>,
-    questions: Receiver<Question>,
-    tell: Sender<Answer>,
-    wake: W,
-    /// What was gathered last.
-    last: Option<(Known, Gathered)>,
-}
-
-impl<W: Fn()> Answering<W> {
-    fn answer(mut self) {
-        let mut waiting = VecDeque::new();
-        loop {
-            if waiting.is_empty() {
-                match self.questions.recv() {
-                    Ok(question) => waiting.push_back(question),
-                    Err(_) => return,
-                }
-            }
-            self.questions.try_iter().for_each(|question| queue_up(&mut waiting, question));
-            match waiting.pop_front() {
-                Some(Question::Proofs(path)) => {
-                    let proved = proved(self.renderer.as_mut(), path);
-                    let answer = match proved {
-                        Ok(mut known) => {
-                            known.looks = self.last.as_ref().and_then(|last| carried_over(last, &known));
-                            Answer::Proofs(Box::new(known))
-                        }
-                        Err(problem) => Answer::Problem(problem),
-                    };
-                    self.say(answer);
-                }
-                Some(Question::Looks(known, question, errand)) => {
-                    if let Ok(newer) = self.questions.recv_timeout(PAUSE) {
-                        waiting.push_front(Question::Looks(known, question, errand));
-                        queue_up(&mut waiting, newer);
-                    } else {
-                        self.gather(*known, &question, &errand);
-                    }
-                }
-                Some(Question::Pairs(known, stop)) => self.look_at_pairs(&known, &stop),
-                None => {}
-            }
+fn answered(
+    renderer: &mut Option<Renderer>,
+    question: Question,
+    task: &Task<'_, Answer>,
+) -> Result<Answer, Unfinished> {
+    if let Some(renderer) = renderer {
+        renderer.stop_when(task.stop());
+    }
+    match question {
+        Question::Proofs(path, last) => {
+            let mut known = proved(renderer.as_mut(), path)?;
+            known.looks = last.and_then(|(before, gathered)| carried_over(&before, &gathered, &known));
+            Ok(Answer::Proofs(Box::new(known)))
         }
-    }
-
-    /// Nobody listens any more once the window is closed.
-    fn say(&self, answer: Answer) {
-        let _ = self.tell.send(answer);
-        (self.wake)();
-    }
-
-    fn gather(&mut self, known: Known, question: &LookQuestion, errand: &Errand) {
-        let Some(renderer) = &mut self.renderer else { return };
-        renderer.stop_when(Arc::clone(&errand.stop));
-        let wake = &self.wake;
-        let progress = |done| {
-            errand.done.store(done, Ordering::Relaxed);
-            wake();
-        };
-        match gathered(renderer, &known, question, progress) {
-            Ok(gathered) => {
-                self.last = Some((known.clone(), gathered.clone()));
-                self.say(Answer::Looks(known.path, gathered));
+        Question::Pairs(known) => {
+            let pairs = open_pairs(&known);
+            for (done, &(a, b)) in pairs.iter().enumerate() {
+                task.tell(Answer::Way(done, pairs.len()));
+                if let Some(renderer) = renderer.as_mut().filter(|_| !known.has_looked_at(a, b)) {
+                    let differs = differs(renderer, &known.path, (a, b))?;
+                    task.tell(Answer::Pair((a, b, differs)));
+                }
+                if !task.is_wanted() {
+                    return Err(Unfinished::GaveWay);
+                }
             }
-            Err(GpuError::Stopped) => {}
-            Err(problem) => self.say(Answer::Problem(problem.to_string())),
+            Ok(Answer::Pairs)
         }
-    }
-
-    fn look_at_pairs(&mut self, known: &Known, stop: &Arc<AtomicBool>) {
-        let Some(renderer) = &mut self.renderer else { return };
-        renderer.stop_when(Arc::clone(stop));
-        for pair in open_pairs(known) {
-            let answer = match differs(renderer, &known.path, pair) {
-                Ok(differs) => Answer::Pair(Arc::clone(&known.path), (pair.0, pair.1, differs)),
-                Err(GpuError::Stopped) => return,
-                Err(problem) => Answer::Problem(problem.to_string()),
-            };
-            let is_broken = matches!(answer, Answer::Problem(_));
-            let is_heard = self.tell.send(answer).is_ok();
-            (self.wake)();
-            if is_broken || !is_heard || stop.load(Ordering::Relaxed) {
-                return;
+        Question::Looks(known, question) => {
+            let until = Instant::now() + PAUSE;
+            while Instant::now() < until {
+                if !task.is_wanted() {
+                    return Err(Unfinished::GaveWay);
+                }
+                thread::sleep(POLL);
             }
+            let Some(renderer) = renderer else { return Err(Unfinished::GaveWay) };
+            let of = known.classes.len();
+            let gathered = gathered(renderer, &known, &question, |done| task.tell(Answer::Way(done, of)))?;
+            Ok(Answer::Looks(gathered))
         }
     }
 }
 
 /// The looks of an earlier state of the same effects, for as long as those of the present state are
 /// not told apart yet: the wall keeps its pictures in their places meanwhile.
-fn carried_over((before, gathered): &(Known, Gathered), now: &Known) -> Option<Arc<Gathered>> {
+fn carried_over(before: &Known, gathered: &Gathered, now: &Known) -> Option<Arc<Gathered>> {
     let (old, new) = (&before.path.chain, &now.path.chain);
     if old.len() != new.len() {
         return None;
@@ -514,7 +582,8 @@ fn carried_over((before, gathered): &(Known, Gathered), now: &Known) -> Option<A
                 .facts
                 .iter()
                 .map(|fact| Some(Fact { before: stands(fact.before)?, after: stands(fact.after)? }));
-            Some(Look { class, facts: facts.collect::<Option<Vec<_>>>()?, ..look.clone() })
+            // How far it was from the present order then says nothing of the one now.
+            Some(Look { class, facts: facts.collect::<Option<Vec<_>>>()?, mean: None, ..look.clone() })
         })
         .collect();
     let own = *of.first()?;
@@ -525,9 +594,9 @@ fn carried_over((before, gathered): &(Known, Gathered), now: &Known) -> Option<A
     Some(Arc::new(Gathered { of, looks, is_of_now: false, ..gathered.clone() }))
 }
 
-fn proved(renderer: Option<&mut Renderer>, path: Arc<Path>) -> Result<Known, String> {
+fn proved(renderer: Option<&mut Renderer>, path: Arc<Path>) -> Result<Known, GpuError> {
     let frames: Vec<&Path> = path.frames().collect();
-    let proofs = exploration::proved(renderer, &frames).map_err(|error| error.to_string())?;
+    let proofs = exploration::proved(renderer, &frames)?;
     let classes = proofs.classes.all();
     let sequence = most_unlike_first(&classes);
     Ok(Known { proofs, classes, sequence, path, pairs: Vec::new(), looks: None, revision: 0 })
@@ -558,7 +627,7 @@ fn gathered(
             number,
             class,
             classes: explored.looks.of.iter().filter(|&&of| of == number).count(),
-            mean: explored.finished[class].difference.as_ref().map_or(0.0, |difference| difference.mean),
+            mean: explored.finished[class].difference.as_ref().map(|difference| difference.mean),
             facts: told(&explored.rules.names[number]),
         })
         .collect();

@@ -8,7 +8,7 @@ use super::pictures::{Stage, Urgency};
 use super::theme::{CORNER, Palette, paint_chip, palette};
 use super::view::{Action, Dialog, Shown};
 use super::widgets::{announce, cut_text, font, paint_focus, paint_picture, texels};
-use crate::chain::labels;
+use crate::chain::{labels, said};
 use crate::edit::{Edit, Named, Spot};
 use crate::show::{Mix, Scope};
 
@@ -102,7 +102,8 @@ fn card(
     let (rect, response) = ui.allocate_exact_size(vec2(width, HEADING + PICTURE + LINE), Sense::click());
     announce(&response, name, Some(is_shown));
     let picture = Rect::from_min_size(rect.min + vec2(0.0, HEADING), vec2(width, PICTURE));
-    paint_stage(ui, scene, response.id, picture, scope, stage);
+    // Known by what stands under it, so that no other picture ever stands over these words.
+    paint_stage(ui, scene, response.id.with(name), picture, scope, stage);
     let colour = if is_shown { palette.accent } else { palette.line };
     outline(ui, picture, colour, is_shown);
     ui.painter().text(
@@ -294,7 +295,9 @@ fn effect_card(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, label
     announce(&response, &format!("Effect {} {label}{state}", spot.at + 1), Some(is_selected));
     let picture = Rect::from_min_size(rect.min, vec2(rect.width(), PICTURE));
     let order: Vec<usize> = (0..=spot.at).collect();
-    paint_stage(ui, scene, id, picture, spot.scope, &Stage::After(order));
+    let under = said(labels(&scene.show().chain(spot.scope)[..=spot.at]).iter().map(String::as_str));
+    let place = Id::unique(("picture after", scene.show().address(spot.scope), under));
+    paint_stage(ui, scene, place, picture, spot.scope, &Stage::After(order));
     let is_dragged = scene.view.drag.is_some_and(|(from, _)| from == spot);
     if !used.on || is_dragged {
         ui.painter().rect_filled(picture, 2.0, palette.panel.gamma_multiply(0.72));

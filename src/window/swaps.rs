@@ -6,7 +6,8 @@ use super::desk::Scene;
 use super::prover::{Known, PairMark, swapped};
 use super::theme::{Palette, paint_chip, palette};
 use super::view::{Action, Comparing, Pair, Shown};
-use super::widgets::{announce, font, paint_focus};
+use super::wall;
+use super::widgets::{announce, font, paint_focus, progress};
 use crate::chain::labels;
 use crate::order::Verdict;
 
@@ -18,13 +19,11 @@ pub const LEAST: f32 = 120.0;
 
 /// Draws the table in its own panel.
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
-    let Some(known) = scene.known.clone() else {
-        ui.weak(scene.unknown_because());
-        return;
-    };
+    wall::trouble(ui, scene);
     ui.add_space(4.0);
     ScrollArea::both().id_salt("swaps").auto_shrink([false; 2]).show(ui, |ui| {
-        triangle(ui, scene, &known, FIELDS[0]);
+        progress_of(ui, scene);
+        triangle(ui, scene, FIELDS[0]);
         ui.add_space(8.0);
         legend(ui);
     });
@@ -32,27 +31,46 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
 
 /// Draws the table below the picture.
 pub fn below(ui: &mut Ui, scene: &mut Scene<'_>) {
-    let Some(known) = scene.known.clone() else { return };
-    if known.path.chain.len() < 2 || known.path.chain.len() != scene.show().chain(scene.view.scope).len() {
+    if scene.show().chain(scene.view.scope).len() < 2 {
         return;
     }
-    ui.strong("Does it matter which of two comes first?");
+    ui.horizontal(|ui| {
+        ui.strong("Does it matter which of two comes first?");
+        progress_of(ui, scene);
+    });
     ScrollArea::both().id_salt("swaps below").auto_shrink([false; 2]).show(ui, |ui| {
         ui.horizontal_top(|ui| {
-            ui.vertical(|ui| triangle(ui, scene, &known, FIELDS[1]));
+            ui.vertical(|ui| triangle(ui, scene, FIELDS[1]));
             ui.add_space(10.0);
             ui.vertical(legend);
         });
     });
 }
 
-/// Each effect against each one over it.
-fn triangle(ui: &mut Ui, scene: &mut Scene<'_>, known: &Known, side: f32) {
+/// How far the looking at pairs has come, while it is not through.
+fn progress_of(ui: &mut Ui, scene: &Scene<'_>) {
+    let Some(known) = &scene.known else {
+        if !scene.view.playing && scene.unknown.is_none() {
+            wall::looking(ui, scene);
+        }
+        return;
+    };
+    let (left, of) = known.pairs_left();
+    if left > 0 && scene.unknown.is_none() && scene.pictures.gpu().is_some() {
+        progress(ui, 1.0 - left as f32 / of as f32);
+        ui.weak(format!("{left} pairs on the way"));
+    }
+}
+
+/// Each effect against each one over it; a field is blank until what it says is known of the chain as it is.
+fn triangle(ui: &mut Ui, scene: &mut Scene<'_>, side: f32) {
     let names = labels(scene.show().chain(scene.view.scope));
-    if names.len() < 2 || names.len() != known.path.chain.len() {
+    if names.len() < 2 {
         ui.label("With one effect there is nothing to swap.");
         return;
     }
+    let known = scene.known.clone();
+    let known = known.as_deref();
     scene.wants_pairs = true;
     ui.spacing_mut().item_spacing = Vec2::splat(3.0);
     for (b, name) in names.iter().enumerate() {
@@ -75,7 +93,11 @@ fn triangle(ui: &mut Ui, scene: &mut Scene<'_>, known: &Known, side: f32) {
     }
 }
 
-fn sentence(known: &Known, (a, b): (usize, usize)) -> String {
+fn sentence(known: Option<&Known>, playing: bool, (a, b): (usize, usize)) -> String {
+    let Some(known) = known else {
+        let text = if playing { "Looked at once the beat is held" } else { "Being looked at" };
+        return text.to_owned();
+    };
     match (known.proofs.verdict(a, b), known.pair(a, b)) {
         (Verdict::Always(why), _) => format!("Always the same picture: {why}"),
         (Verdict::Open(why), PairMark::Here) => {
@@ -89,18 +111,19 @@ fn sentence(known: &Known, (a, b): (usize, usize)) -> String {
 fn field(
     ui: &mut Ui,
     scene: &mut Scene<'_>,
-    known: &Known,
+    known: Option<&Known>,
     (a, b): (usize, usize),
     names: &[String],
     side: f32,
 ) {
     let palette = palette(ui.ctx());
     let (rect, response) = ui.allocate_exact_size(Vec2::splat(side), Sense::click());
-    let sentence = sentence(known, (a, b));
+    let sentence = sentence(known, scene.view.playing, (a, b));
+    let mark = known.map_or(PairMark::Unknown, |known| known.pair(a, b));
     announce(&response, &format!("{} and {}: {sentence}", names[a], names[b]), None);
     let fill = if response.hovered() { palette.lifted } else { palette.raised };
     ui.painter().rect_filled(rect, 4.0, fill);
-    paint_mark(ui, rect, known.pair(a, b), palette);
+    paint_mark(ui, rect, mark, palette);
     paint_focus(ui, &response, rect);
     if response.clicked() {
         let own: Vec<usize> = (0..names.len()).collect();

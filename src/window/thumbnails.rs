@@ -1,18 +1,17 @@
 //! Thumbnails of the library: read or made by a thread of its own, and shown once they are there.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 use std::path::PathBuf;
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::mpsc::{self, Receiver, Sender};
-use std::thread::{self, JoinHandle};
 
 use egui::{ColorImage, Context, TextureHandle, TextureId, TextureOptions};
 
+use super::worker::{Errand, Said, Unfinished, Worker};
 use crate::catalogue::Catalogue;
 use crate::footage::Picture;
-use crate::gpu::{Gpu, Renderer};
-use crate::library::{Entry, Library, keep_thumbnail, kept_thumbnail, thumbnail, thumbnail_key};
+use crate::gpu::{Gpu, GpuError, Renderer};
+use crate::library::{
+    Entry, Library, ThumbnailError, keep_thumbnail, kept_thumbnail, thumbnail, thumbnail_key,
+};
 
 /// Thumbnails that are held ready to paint; each takes 58 kB.
 const MOST: usize = 512;
@@ -23,11 +22,14 @@ struct Job {
     entry: Entry,
 }
 
-struct Worker {
-    jobs: Sender<Job>,
-    done: Receiver<(String, Option<Picture>)>,
-    stop: Arc<AtomicBool>,
-    thread: Option<JoinHandle<()>>,
+/// What stands in a thumbnail's place.
+pub enum Thumbnail {
+    /// The picture.
+    Made(TextureId),
+    /// It is being made.
+    OnTheWay,
+    /// Why there is none.
+    Failed(String),
 }
 
 /// The thumbnails that have been asked for.
@@ -35,10 +37,9 @@ struct Worker {
 pub struct Thumbnails {
     /// The person's folder, and that for what is remembered.
     folders: [Option<PathBuf>; 2],
-    worker: Option<Worker>,
-    asked: HashSet<String>,
-    /// None where there can be no thumbnail.
-    made: HashMap<String, Option<TextureHandle>>,
+    worker: Option<Worker<Job, Picture>>,
+    open: HashMap<String, Errand>,
+    made: HashMap<String, Result<TextureHandle, String>>,
     keys: HashMap<String, String>,
 }
 
@@ -53,9 +54,14 @@ impl Thumbnails {
         *self = Self { folders: self.folders.clone(), ..Self::default() };
     }
 
+    /// Makes anew what could not be made.
+    pub fn try_again(&mut self) {
+        self.made.retain(|_, made| made.is_ok());
+    }
+
     /// Thumbnails on their way.
     pub fn on_the_way(&self) -> usize {
-        self.asked.len()
+        self.open.len()
     }
 
     /// The thumbnail of an entry; asked for where it is not there.
@@ -65,96 +71,87 @@ impl Thumbnails {
         catalogue: &Catalogue,
         gpu: Option<&Gpu>,
         ctx: &Context,
-    ) -> Option<TextureId> {
-        let facts = entry.facts.as_ref().ok()?;
+    ) -> Thumbnail {
+        let facts = match &entry.facts {
+            Ok(facts) => facts,
+            Err(why) => return Thumbnail::Failed(why.to_string()),
+        };
         // Worked out once: it runs over the code of every effect of the entry.
         let of = format!("{} {} {}", entry.kind.name(), facts.content, facts.effects.join(" "));
         let key = self.keys.entry(of).or_insert_with(|| thumbnail_key(entry, facts, catalogue)).clone();
-        if let Some(made) = self.made.get(&key) {
-            return made.as_ref().map(TextureHandle::id);
+        match self.made.get(&key) {
+            Some(Ok(made)) => return Thumbnail::Made(made.id()),
+            Some(Err(why)) => return Thumbnail::Failed(why.clone()),
+            None => {}
         }
-        if self.asked.insert(key.clone()) {
+        if !self.open.contains_key(&key) {
             let folders = self.folders.clone();
             let worker = self.worker.get_or_insert_with(|| {
-                Worker::start(folders, gpu.map(Gpu::sibling), catalogue.clone(), ctx.clone())
+                worker(folders, gpu.map(Gpu::sibling), catalogue.clone(), ctx.clone())
             });
-            // A thread that has ended makes nothing; the place stays empty.
-            let _ = worker.jobs.send(Job { key, entry: entry.clone() });
+            let errand = worker.ask(Job { key: key.clone(), entry: entry.clone() });
+            self.open.insert(key, errand);
         }
-        None
+        Thumbnail::OnTheWay
     }
 
     /// Takes in what has been made since.
     pub fn take_in(&mut self, ctx: &Context) {
-        let Some(worker) = &self.worker else { return };
-        while let Ok((key, picture)) = worker.done.try_recv() {
-            self.asked.remove(&key);
+        let Some(worker) = &mut self.worker else { return };
+        while let Some((number, said)) = worker.hear() {
+            let key = self.open.iter().find(|(_, errand)| errand.is(number)).map(|(key, _)| key.clone());
+            let Some(key) = key else { continue };
+            let made = match said {
+                Said::Part(_) => continue,
+                Said::Finished(picture) => {
+                    let size = [picture.frame.width as usize, picture.frame.height as usize];
+                    let image = ColorImage::from_rgba_unmultiplied(size, &picture.rgba);
+                    Some(Ok(ctx.load_texture(&key, image, TextureOptions::LINEAR)))
+                }
+                Said::Failed(why) => Some(Err(why)),
+                Said::GaveWay => None,
+            };
+            self.open.remove(&key);
             if self.made.len() >= MOST {
                 self.made.clear();
             }
-            let texture = picture.map(|picture| {
-                let size = [picture.frame.width as usize, picture.frame.height as usize];
-                let image = ColorImage::from_rgba_unmultiplied(size, &picture.rgba);
-                ctx.load_texture(&key, image, TextureOptions::LINEAR)
-            });
-            self.made.insert(key, texture);
-        }
-        if worker.thread.as_ref().is_none_or(JoinHandle::is_finished) {
-            self.asked.clear();
-        }
-    }
-}
-
-impl Worker {
-    fn start(
-        [data, state]: [Option<PathBuf>; 2],
-        gpu: Option<Gpu>,
-        catalogue: Catalogue,
-        ctx: Context,
-    ) -> Self {
-        let (jobs, asked) = mpsc::channel::<Job>();
-        let (tell, done) = mpsc::channel();
-        let stop = Arc::new(AtomicBool::new(false));
-        let is_over = Arc::clone(&stop);
-        let thread = thread::Builder::new().name("thumbnails".to_owned()).spawn(move || {
-            let library = Library::new(data.as_deref(), None);
-            let mut renderer = gpu.map(|gpu| {
-                let mut renderer = Renderer::new(gpu);
-                renderer.give_way();
-                renderer.stop_when(Arc::clone(&is_over));
-                renderer
-            });
-            for Job { key, entry } in asked {
-                if is_over.load(Ordering::Relaxed) {
-                    break;
-                }
-                let kept = state.as_deref().and_then(|state| kept_thumbnail(state, &key));
-                let picture = kept.or_else(|| {
-                    let document = library.document(&entry, &catalogue).ok()?;
-                    let picture = thumbnail(&document, &catalogue, renderer.as_mut()?).ok()?;
-                    if let Some(state) = &state {
-                        keep_thumbnail(state, &key, &picture);
-                    }
-                    Some(picture)
-                });
-                if tell.send((key, picture)).is_err() {
-                    break;
-                }
-                ctx.request_repaint();
+            if let Some(made) = made {
+                self.made.insert(key, made);
             }
-        });
-        Self { jobs, done, stop, thread: thread.ok() }
+        }
     }
 }
 
-impl Drop for Worker {
-    fn drop(&mut self) {
-        self.stop.store(true, Ordering::Relaxed);
-        // Its list of jobs ends with the sender, so that it does not wait for another.
-        self.jobs = mpsc::channel().0;
-        if let Some(thread) = self.thread.take() {
-            // The program must not end while a thread is at work on the GPU.
-            let _ = thread.join();
+fn worker(
+    [data, state]: [Option<PathBuf>; 2],
+    gpu: Option<Gpu>,
+    catalogue: Catalogue,
+    ctx: Context,
+) -> Worker<Job, Picture> {
+    let begin = move || {
+        let renderer = gpu.as_ref().map(|gpu| {
+            let mut renderer = Renderer::new(gpu.sibling());
+            renderer.give_way();
+            renderer
+        });
+        Ok((Library::new(data.as_deref(), None), renderer))
+    };
+    let wake = move || ctx.request_repaint();
+    Worker::new("thumbnails", wake, begin, move |(library, renderer), Job { key, entry }, task| {
+        if let Some(kept) = state.as_deref().and_then(|state| kept_thumbnail(state, &key)) {
+            return Ok(kept);
         }
-    }
+        let failed = |why: String| Unfinished::Failed(why);
+        let document = library.document(&entry, &catalogue).map_err(|error| failed(error.to_string()))?;
+        let renderer = renderer.as_mut().ok_or_else(|| failed("there is no GPU to render on".to_owned()))?;
+        renderer.stop_when(task.stop());
+        let picture = thumbnail(&document, &catalogue, renderer).map_err(|error| match error {
+            ThumbnailError::Gpu(GpuError::Stopped) => Unfinished::GaveWay,
+            error => failed(error.to_string()),
+        })?;
+        if let Some(state) = &state {
+            keep_thumbnail(state, &key, &picture);
+        }
+        Ok(picture)
+    })
 }

@@ -111,12 +111,12 @@ impl Tab {
 }
 
 /// What the wall shows a picture of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum WallBy {
     /// Every look: orders that a viewer cannot tell apart stand behind one picture.
     Looks,
-    /// Every order of one look, by its number.
-    Look(usize),
+    /// Every order that looks like this one.
+    Look(Vec<usize>),
     /// Every order that can differ.
     Orders,
 }
@@ -128,6 +128,36 @@ pub struct Pin {
     pub scope: Scope,
     /// The chain in that order.
     pub chain: Vec<EffectUse>,
+}
+
+/// An order by the effects themselves, the first applied first: it means the same whatever list it was read
+/// from, and however the chain stands by now.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Row {
+    /// Whose chain.
+    pub scope: Scope,
+    /// Its effects in that order.
+    pub effects: Vec<EffectUse>,
+}
+
+impl Row {
+    /// A chain's effects in this order of their places.
+    pub fn of(chain: &[EffectUse], scope: Scope, order: &[usize]) -> Self {
+        Self { scope, effects: order.iter().filter_map(|&place| chain.get(place).cloned()).collect() }
+    }
+
+    /// The places of its effects in a chain of just these effects; nothing where the chain has others.
+    pub fn in_chain(&self, chain: &[EffectUse]) -> Option<Vec<usize>> {
+        if self.effects.len() != chain.len() {
+            return None;
+        }
+        let mut left: Vec<usize> = (0..chain.len()).collect();
+        let mut take = |used: &EffectUse| {
+            let at = left.iter().position(|&place| chain[place] == *used)?;
+            Some(left.remove(at))
+        };
+        self.effects.iter().map(&mut take).collect()
+    }
 }
 
 /// A sheet over the window that wants an answer.
@@ -244,6 +274,8 @@ pub enum Action {
     WallOfOutput(bool),
     /// Counts the flashes of every order on the wall, too.
     FlashesOfOrders,
+    /// Tries anew what failed on a thread of its own: orders, looks, flashes, small pictures.
+    TryAgain,
     /// What the wall shows a picture of.
     WallBy(WallBy),
     /// Shows only orders that meet a condition, beside those asked for before.
@@ -256,6 +288,10 @@ pub enum Action {
     Library(LibraryAct),
     /// What is asked of the lessons.
     Lesson(LessonAct),
+    /// Puts a chain into this order, if it has just these effects still.
+    Adopt(Row),
+    /// Has the wall show what has been found since it was laid out.
+    LayWall,
     /// Keeps an order in view.
     Pin(Pin),
     /// Lets go of a pin.

@@ -2,12 +2,12 @@
 
 use std::sync::Arc;
 
-use egui::{Align2, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, pos2, vec2};
+use egui::{Align2, Id, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, pos2, vec2};
 
 use super::desk::Scene;
 use super::flash;
 use super::pictures::{Stage, Urgency};
-use super::prover::{Candidate, Look};
+use super::prover::{Candidate, Known, Look};
 use super::theme::{CORNER, palette};
 use super::view::{Action, Comparing, Dialog, Pair, Pin, Shown, WallBy};
 use super::widgets::{announce, chips, font, paint_focus, paint_picture, progress, texels};
@@ -28,8 +28,11 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     let scope = scene.view.scope;
     let chain = scene.show().chain(scope).clone();
     let names = labels(&chain);
-    let Some(known) = scene.known.clone() else {
-        ui.weak(scene.unknown_because());
+    trouble(ui, scene);
+    let Some(known) = scene.laid.clone() else {
+        if scene.unknown.is_none() {
+            looking(ui, scene);
+        }
         return;
     };
     heading(ui, scene, &known, &names);
@@ -50,12 +53,23 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     let height = (width * frame.height as f32 / frame.width as f32).min(width * 1.5);
     let rows = candidates.len().div_ceil(columns);
     // Most have as many words; few of them break into a line more than the first ones.
-    let most =
-        candidates.iter().take(12).map(|one| words(ui, one, &names, width).rows.len()).max().unwrap_or(1);
+    let rows_of_words = |ui: &Ui, scene: &Scene<'_>| {
+        candidates
+            .iter()
+            .take(12)
+            .map(|one| words(ui, scene, one, &names, width).rows.len())
+            .max()
+            .unwrap_or(1)
+    };
+    let id = Id::unique("rows of words on the wall");
+    let before = ui.data(|data| data.get_temp::<usize>(id)).filter(|_| scene.wall_is_held);
+    let most = before.unwrap_or_else(|| rows_of_words(ui, scene));
+    ui.data_mut(|data| data.insert_temp(id, most));
     let size = vec2(width, height);
     let lines = LINES[0] + LINES[1] * most as f32;
     let area = ScrollArea::vertical().id_salt("wall").auto_shrink([false; 2]);
     ui.spacing_mut().item_spacing.y = SPACE;
+    scene.wall_seen.rect = Some(ui.available_rect_before_wrap());
     area.show_rows(ui, height + lines, rows, |ui, range| {
         for row in range {
             ui.horizontal_top(|ui| {
@@ -69,23 +83,47 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     });
 }
 
+/// What has no answer, and the way to try it again.
+pub fn trouble(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let Some(text) = scene.unknown.clone() else { return };
+    ui.horizontal_wrapped(|ui| {
+        ui.label(format!("{text}."));
+        if ui.button("Try again").clicked() {
+            scene.act(Action::TryAgain);
+        }
+    });
+}
+
+/// That the orders are being looked at, and how far that has come.
+pub fn looking(ui: &mut Ui, scene: &Scene<'_>) {
+    ui.horizontal(|ui| {
+        ui.weak("Looking at the orders …");
+        if let Some((done, of)) = scene.proving.filter(|(_, of)| *of > 0) {
+            progress(ui, done as f32 / of as f32);
+        }
+    });
+}
+
 /// "120 orders, 54 of them can differ, 12 looks", and how far their pictures have come.
-fn heading(ui: &mut Ui, scene: &mut Scene<'_>, known: &super::prover::Known, names: &[String]) {
-    let classes = known.classes.len();
+fn heading(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, names: &[String]) {
     ui.horizontal_wrapped(|ui| {
         ui.set_min_height(20.0);
-        let total = known.proofs.classes.orders_total();
-        let text = match (known.proofs.classes.explored(), total) {
-            (Explored::InFull, Some(total)) => {
-                let plural = if total == 1 { "" } else { "s" };
-                format!("{total} order{plural}, {classes} can differ")
+        match scene.known.clone() {
+            Some(known) => {
+                ui.strong(counted(&known, names));
             }
-            _ => format!("the present order and {} single moves of the {} effects", classes - 1, names.len()),
-        };
-        ui.strong(text);
-        if let Some(gathered) = known.looks.as_ref().filter(|_| classes > 1) {
+            None if scene.view.playing => {
+                ui.weak("The orders as they were when the beat was held last");
+            }
+            None if scene.unknown.is_none() => looking(ui, scene),
+            None => {}
+        }
+        let classes = laid.classes.len();
+        if let Some(gathered) = laid.looks.as_ref().filter(|_| classes > 1) {
             let count = gathered.looks.len();
+            let is_now = gathered.is_of_now && scene.is_laid_now;
             let text = match (count, gathered.is_complete) {
+                _ if !is_now => "looks".to_owned(),
                 (1, _) => "1 look".to_owned(),
                 (_, true) => format!("{count} looks"),
                 (_, false) => format!("more than {count} looks"),
@@ -103,26 +141,35 @@ fn heading(ui: &mut Ui, scene: &mut Scene<'_>, known: &super::prover::Known, nam
                 scene.act(Action::WallBy(WallBy::Orders));
             }
         }
+        if scene.wall_waits {
+            let hint = "The wall stays as it is while you point at it or have an order open";
+            if ui.button(waiting_said(scene)).on_hover_text(hint).clicked() {
+                scene.act(Action::LayWall);
+            }
+        }
         let missing = scene.pictures.missing();
-        if let Some(done) = scene.gathering {
-            progress(ui, done as f32 / classes.max(1) as f32);
+        if let Some((done, of)) = scene.gathering {
+            progress(ui, done as f32 / of.max(1) as f32);
             ui.weak("telling looks apart");
         } else if missing > 0 {
             progress(ui, 1.0 - missing as f32 / scene.asked.max(missing) as f32);
             ui.weak(format!("{missing} on the way"));
         }
     });
-    if let (WallBy::Look(look), Some(gathered)) = (scene.view.wall_by, &known.looks) {
+    if let (WallBy::Look(order), Some(gathered)) = (&scene.view.wall_by, &laid.looks) {
+        let look = laid.look_of(order);
         ui.horizontal(|ui| {
             if ui.button("Back to all looks").clicked() {
                 scene.act(Action::WallBy(WallBy::Looks));
             }
-            let one = gathered.looks.iter().find(|one| one.number == look);
+            let is_now = gathered.is_of_now && scene.is_laid_now;
+            let one = gathered.looks.iter().find(|one| is_now && Some(one.number) == look);
             let facts = one.map(|one| facts_said(&one.facts, names)).unwrap_or_default();
             let text = format!("The orders that look like this one. {facts}");
             ui.add(egui::Label::new(&text).truncate()).on_hover_text(text);
         });
     }
+    let Some(known) = &scene.known else { return };
     let idle: Vec<String> = (0..names.len())
         .filter_map(|at| {
             known.proofs.idle[at].as_ref().map(|why| format!("{} changes nothing now: {why}", names[at]))
@@ -130,6 +177,29 @@ fn heading(ui: &mut Ui, scene: &mut Scene<'_>, known: &super::prover::Known, nam
         .collect();
     if !idle.is_empty() {
         ui.small(format!("{}.", idle.join("; ")));
+    }
+}
+
+/// "120 orders, 54 can differ".
+fn counted(known: &Known, names: &[String]) -> String {
+    let classes = known.classes.len();
+    match (known.proofs.classes.explored(), known.proofs.classes.orders_total()) {
+        (Explored::InFull, Some(total)) => {
+            let plural = if total == 1 { "" } else { "s" };
+            format!("{total} order{plural}, {classes} can differ")
+        }
+        _ => format!("the present order and {} single moves of the {} effects", classes - 1, names.len()),
+    }
+}
+
+/// "Show the 12 looks found".
+fn waiting_said(scene: &Scene<'_>) -> String {
+    let looks = scene.known.as_ref().and_then(|known| known.looks.as_ref()).filter(|looks| looks.is_of_now);
+    match looks {
+        Some(gathered) if scene.view.wall_by == WallBy::Looks && gathered.looks.len() > 1 => {
+            format!("Show the {} looks found", gathered.looks.len())
+        }
+        _ => "Show what was found".to_owned(),
     }
 }
 
@@ -199,15 +269,19 @@ fn tile(
     let palette = palette(ui.ctx());
     let scope = scene.view.scope;
     let (at, order) = (one.class, &one.order[..]);
-    let (rect, response) = ui.allocate_exact_size(size + vec2(0.0, lines), Sense::click());
+    let (rect, _) = ui.allocate_exact_size(size + vec2(0.0, lines), Sense::hover());
     let said = said(order.iter().map(|&place| names[place].as_str()));
-    let is_own = at == 0;
+    // Known by the order itself: a press that began on one order never ends on another.
+    let id = Id::unique(("order", scene.show().address(scope), &said));
+    let response = ui.interact(rect, id, Sense::click());
+    let is_own = order.is_sorted();
     let own = if is_own { ", the present order" } else { "" };
     let is_shown =
         matches!(&scene.view.shown, Shown::Order { scope: s, order: o } if *s == scope && o == order);
-    let about = one.look.as_ref().map(|(look, left)| about(look, *left, names));
+    let about = figures(scene, one).map(|(look, left)| about(look, left, names));
     let alike = about.as_deref().map(|about| format!(". {about}")).unwrap_or_default();
     announce(&response, &format!("Order {}: {said}{own}{alike}", at + 1), Some(is_shown));
+    scene.wall_seen.has_focus |= response.has_focus();
     let response = match about {
         Some(about) => response.on_hover_text(format!("{said}.\n{about}")),
         None => response,
@@ -218,7 +292,7 @@ fn tile(
     let show = scene.seen_at_rest.clone();
     let stage = if scene.view.wall_of_output { Stage::Output } else { Stage::After };
     let wanted = scene.pictures.wanted(&show, scope, moment, &stage(order.to_vec()));
-    let place = ui.scope_id().with(("tile", at));
+    let place = id.with(("picture", scene.view.wall_of_output));
     let texels = texels(ui, picture.size(), moment.frame);
     let placed = wanted.and_then(|wanted| scene.pictures.place(place, &wanted, texels, false, Urgency::Wall));
     paint_picture(ui, picture, placed);
@@ -240,7 +314,7 @@ fn tile(
     let number = format!("{}", at + 1);
     ui.painter().text(line + vec2(0.0, 7.0), Align2::LEFT_CENTER, number, font(11.0), palette.quiet);
     chips(ui, line + vec2(20.0, 0.0), 14.0, order);
-    let galley = words(ui, one, names, size.x);
+    let galley = words(ui, scene, one, names, size.x);
     let painter = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));
     painter.galley(line + vec2(0.0, 18.0), galley, palette.plain);
     paint_focus(ui, &response, picture);
@@ -249,8 +323,9 @@ fn tile(
         tag(ui, picture, "present");
     } else if response.contains_pointer() || response.has_focus() || is_shown {
         let place = Rect::from_min_size(picture.right_top() + vec2(-58.0, 4.0), vec2(54.0, 20.0));
-        let button = ui.interact(place, ui.scope_id().with(("adopt", at)), Sense::click());
+        let button = ui.interact(place, id.with("adopt"), Sense::click());
         announce(&button, &format!("Adopt order {}", at + 1), None);
+        scene.wall_seen.has_focus |= button.has_focus();
         ui.painter().rect_filled(place, f32::from(CORNER), palette.accent);
         ui.painter().text(place.center(), Align2::CENTER_CENTER, "Adopt", font(12.0), palette.on_accent);
         paint_focus(ui, &button, place);
@@ -259,21 +334,21 @@ fn tile(
             return;
         }
     }
-    if let Some((look, left)) = one.look.as_ref().filter(|(_, left)| *left > 1) {
+    if let Some((_, left)) = figures(scene, one).filter(|(_, left)| *left > 1) {
         let text = format!("{left} orders \u{203a}");
         let galley = ui.painter().layout_no_wrap(text, font(10.5), palette.plain);
         let place = Rect::from_min_size(
             pos2(rect.right() - galley.size().x - 8.0, rect.bottom() - LINES[1] - 3.0),
             galley.size() + vec2(8.0, 3.0),
         );
-        let button = ui.interact(place, ui.scope_id().with(("open look", look.number)), Sense::click());
+        let button = ui.interact(place, id.with("open look"), Sense::click());
         announce(&button, &format!("Show the {left} orders that look like order {}", at + 1), None);
         let fill = if button.hovered() || button.has_focus() { palette.lifted } else { palette.raised };
         ui.painter().rect_filled(place, 3.0, fill);
         ui.painter().galley(place.min + vec2(4.0, 1.5), galley, palette.plain);
         paint_focus(ui, &button, place);
         if button.on_hover_text("Show them all. Key: G for the order in the large picture").clicked() {
-            scene.act(Action::WallBy(WallBy::Look(look.number)));
+            scene.act(Action::WallBy(WallBy::Look(order.to_vec())));
             return;
         }
     }
@@ -295,10 +370,10 @@ fn tile(
             scene.act(Action::Show(Shown::Pair(pair)));
             ui.close();
         }
-        if let Some((look, left)) = one.look.as_ref().filter(|(_, left)| *left > 1)
+        if let Some((_, left)) = figures(scene, one).filter(|(_, left)| *left > 1)
             && ui.button(format!("Show the {left} orders that look like this")).clicked()
         {
-            scene.act(Action::WallBy(WallBy::Look(look.number)));
+            scene.act(Action::WallBy(WallBy::Look(order.to_vec())));
             ui.close();
         }
         if ui.button("Pin").clicked() {
@@ -309,14 +384,20 @@ fn tile(
     });
 }
 
+/// The look that an order stands for and how many orders it has, where both are of the chain as it is now.
+fn figures<'a>(scene: &Scene<'_>, one: &'a Candidate) -> Option<(&'a Look, usize)> {
+    let (look, left) = one.look.as_ref()?;
+    (scene.is_laid_now && look.mean.is_some()).then_some((look, *left))
+}
+
 /// What stands under a picture, broken into lines: what decides a look, or the order in words.
-fn words(ui: &Ui, one: &Candidate, names: &[String], width: f32) -> Arc<egui::Galley> {
+fn words(ui: &Ui, scene: &Scene<'_>, one: &Candidate, names: &[String], width: f32) -> Arc<egui::Galley> {
     let palette = palette(ui.ctx());
     let mut text =
         egui::text::LayoutJob { wrap: egui::text::TextWrapping::wrap_at_width(width), ..Default::default() };
     let format = |colour| egui::TextFormat::simple(font(10.5), colour);
     let order = || said(one.order.iter().map(|&place| names[place].as_str()));
-    match &one.look {
+    match figures(scene, one) {
         None => text.append(&order(), 0.0, format(palette.plain)),
         Some((look, left)) => {
             let facts = &look.facts[..look.facts.len().min(FACTS_SHOWN)];
@@ -325,8 +406,11 @@ fn words(ui: &Ui, one: &Candidate, names: &[String], width: f32) -> Arc<egui::Ga
             let decides = if facts.is_empty() { order() } else { facts_said(facts, names) + &more };
             text.append(&decides, 0.0, format(palette.plain));
             // How many orders look like this stands on the way to them.
-            let alone = if *left == 1 { ", 1 order" } else { "" };
-            let far = if one.class == 0 { "as now".to_owned() } else { format!("\u{394}E {:.1}", look.mean) };
+            let alone = if left == 1 { ", 1 order" } else { "" };
+            let far = match look.mean {
+                Some(mean) if !one.order.is_sorted() => format!("\u{394}E {mean:.1}"),
+                _ => "as now".to_owned(),
+            };
             text.append(&format!("\n{far}{alone}"), 0.0, format(palette.quiet));
         }
     }
@@ -338,20 +422,18 @@ fn about(look: &Look, left: usize, names: &[String]) -> String {
     let facts = facts_said(&look.facts, names);
     let decides = if facts.is_empty() { String::new() } else { format!("What decides: {facts}. ") };
     let orders = if left == 1 { "1 order looks".to_owned() } else { format!("{left} orders look") };
-    let far = if look.mean > 0.0 {
-        format!(
-            " It differs from the present order by a mean CIEDE2000 of {:.1}; 1 is just visible.",
-            look.mean
-        )
-    } else {
-        String::new()
+    let far = match look.mean {
+        Some(mean) if mean > 0.0 => {
+            format!(" It differs from the present order by a mean CIEDE2000 of {mean:.1}; 1 is just visible.")
+        }
+        _ => String::new(),
     };
     format!("{decides}{orders} like this.{far}")
 }
 
 fn adopt(scene: &mut Scene<'_>, order: &[usize]) {
-    scene.act(Action::Edit(Edit::Order { scope: scene.view.scope, order: order.to_vec() }));
-    scene.act(Action::Show(Shown::Output));
+    let row = scene.row(scene.view.scope, order);
+    scene.act(Action::Adopt(row));
 }
 
 /// A word in the corner of a picture.
