@@ -1,11 +1,11 @@
 //! An exploration: every order of one chain that can differ, rendered, told apart, and explained.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
-use crate::chain::{EffectCall, labels, said};
+use crate::chain::{EffectCall, EffectUse, labels, said};
 use crate::footage::Picture;
-use crate::frame::Frame;
+use crate::frame::{Frame, Moment};
 use crate::gpu::{Against, Budget, Fingerprint, Finished, Gallery, GpuError, Measure, Renderer, Want};
 use crate::measure::Difference;
 use crate::order::{
@@ -90,8 +90,7 @@ impl Orders {
         let measure = Measure { against: Some(Against::Order(&own)), gallery: Some(looked_at) };
         let (finished, gallery) =
             renderer.explore_and_measure(path, &self.tree(), want, measure, budget, progress)?;
-        let gallery = gallery
-            .ok_or_else(|| GpuError::Refused("no gallery came back, though it was asked for".to_owned()))?;
+        let gallery = gallery.ok_or(GpuError::Defect("no gallery came back, though it was asked for"))?;
         self.gathered(renderer, own.len(), finished, vec![gallery], looked_at, limits, None)
     }
 
@@ -141,29 +140,73 @@ impl Orders {
     }
 }
 
+/// A chain at a frame, as far as proofs look at it: what is under it does not matter, but for its alpha.
+#[derive(Debug, Clone, Copy)]
+pub struct ChainAt<'a> {
+    /// The chain.
+    pub chain: &'a [EffectUse],
+    /// The frame.
+    pub moment: &'a Moment,
+    /// Whether the picture under the chain has full alpha everywhere.
+    pub opaque: bool,
+}
+
+impl<'a> ChainAt<'a> {
+    /// The chain of a path, at its frame.
+    pub fn of(path: &'a Path) -> Self {
+        Self { chain: &path.chain, moment: &path.moment, opaque: path.opaque }
+    }
+
+    /// All that proofs take from a frame, but for the moves' index maps, which follow from it.
+    fn settings(&self) -> Vec<u8> {
+        let mut settings = vec![u8::from(self.opaque)];
+        for used in self.chain {
+            settings.extend(used.call(self.moment).uniform);
+            settings.extend(used.idle_because(self.moment).unwrap_or_default().into_bytes());
+            settings.push(u8::MAX);
+        }
+        settings
+    }
+}
+
 /// What is proved of a chain for every one of these frames of its path; without a renderer, what can be
 /// proved without the moves' index maps.
 ///
 /// # Errors
 /// [`GpuError`] where the frame is too large or the GPU fails.
-pub fn proved(mut renderer: Option<&mut Renderer>, frames: &[&Path]) -> Result<Proofs, GpuError> {
+pub fn proved(renderer: Option<&mut Renderer>, frames: &[&Path]) -> Result<Proofs, GpuError> {
+    proved_at(renderer, frames.iter().map(|path| ChainAt::of(path)), |_| {})
+}
+
+/// What is proved of a chain for every one of these frames; `tell` is told how many have been taken in.
+///
+/// # Errors
+/// As [`proved`].
+pub fn proved_at<'a>(
+    mut renderer: Option<&mut Renderer>,
+    frames: impl IntoIterator<Item = ChainAt<'a>>,
+    mut tell: impl FnMut(usize),
+) -> Result<Proofs, GpuError> {
     let mut proving = Proving::default();
+    // A frame at settings that were there before says nothing new.
+    let mut known: HashSet<Vec<u8>> = HashSet::new();
     // A move at the settings of the frame before moves as it did there.
     let mut before: Vec<(EffectCall, Option<Arc<IndexMap>>)> = Vec::new();
-    for path in frames {
-        let calls: Vec<EffectCall> = path.chain.iter().map(|used| used.call(&path.moment)).collect();
-        let is_as_before =
-            calls.len() == before.len() && calls.iter().eq(before.iter().map(|(call, _)| call));
+    for (at, frame) in frames.into_iter().enumerate() {
+        tell(at);
+        let ChainAt { chain, moment, opaque } = frame;
+        if !known.insert(frame.settings()) {
+            continue;
+        }
         let maps = match &mut renderer {
-            _ if is_as_before => before.iter().map(|(_, map)| map.clone()).collect(),
             Some(renderer) => {
                 let known = before.iter().map(|(call, map)| (call, map.as_ref()));
-                renderer.index_maps_knowing(&path.chain, &path.moment, known)?
+                renderer.index_maps_knowing(chain, moment, known, |place| proving.asks_for_map(place))?
             }
-            None => vec![None; path.chain.len()],
+            None => vec![None; chain.len()],
         };
-        proving.add(&Facts { chain: &path.chain, moment: &path.moment, opaque: path.opaque, maps: &maps });
-        before = calls.into_iter().zip(maps).collect();
+        proving.add(&Facts { chain, moment, opaque, maps: &maps });
+        before = chain.iter().map(|used| used.call(moment)).zip(maps).collect();
     }
     Ok(proving.proofs())
 }
@@ -200,14 +243,29 @@ impl Exploration {
             many if self.looks.complete => format!("{many} looks"),
             many => format!("more than {many} looks"),
         };
-        let place = self.over.as_ref().map_or_else(|| "here".to_owned(), Over::said);
+        let stretch = self.over.as_ref().map_or_else(String::new, |over| format!(" {}", over.said()));
+        let place = match &self.over {
+            None => " here",
+            Some(over) if over.is_sampled() => " in those pictures",
+            Some(_) => "",
+        };
         match self.orders.proofs.classes.explored() {
             Explored::InFull => {
-                format!("{total} orders, {can} that can differ, {here} that differ {place}, {looks}")
+                format!("{total} orders, {can} that can differ{stretch}, {here} that differ{place}, {looks}")
             }
             Explored::SingleMoves => format!(
-                "{total} orders; of those one move away from the file's own, {can} can differ, {here} differ {place}, {looks}"
+                "{total} orders; of those one move away from the file's own, {can} can differ{stretch}, {here} differ{place}, {looks}"
             ),
+        }
+    }
+
+    /// "What decides", and in which pictures, where not every frame's was looked at.
+    pub fn deciding_said(&self) -> String {
+        match &self.over {
+            Some(over) if over.is_sampled() => {
+                format!("What decides in {}", over.pictures_said())
+            }
+            _ => "What decides".to_owned(),
         }
     }
 

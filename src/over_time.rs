@@ -1,7 +1,7 @@
 //! Orders compared over a stretch of beats instead of at one moment.
 
 use crate::chain::labels;
-use crate::exploration::{Exploration, Orders, Part, look_frame, proved};
+use crate::exploration::{ChainAt, Exploration, Orders, Part, look_frame, proved_at};
 use crate::footage::Picture;
 use crate::frame::{Frame, Moment};
 use crate::gpu::{Against, Budget, Fingerprint, Finished, Gallery, GpuError, Measure, Renderer, Want};
@@ -15,7 +15,8 @@ pub const MOST_MOMENTS: u64 = 96;
 /// Moments that a strip shows side by side.
 pub const STRIP_MOMENTS: usize = 4;
 
-/// The frames of a stretch of beats, each with its path.
+/// The frames of a stretch of beats: proofs rest on the settings of every one, pictures are rendered of all
+/// or of some.
 #[derive(Debug)]
 pub struct Stretch {
     /// How long it is.
@@ -27,6 +28,9 @@ pub struct Stretch {
     pub sampled: Vec<usize>,
     /// Frames of the show in the stretch, whether compared or not.
     pub frames_total: u64,
+    /// All of them, behind those that effects remember: when each is on, and whether the picture under the
+    /// chain has full alpha there.
+    proved_from: Vec<(Moment, bool)>,
     /// Frames before the first one compared that are played for what they leave behind.
     pub warm_up_frames: u64,
     /// Whether effects remember, so that every frame has to be played.
@@ -35,8 +39,8 @@ pub struct Stretch {
 
 impl Stretch {
     /// Plans `beats` from `start` on. All frames are compared, or as many as `a_second` says, and at most
-    /// [`MOST_MOMENTS`]. `planned` gives the path at a moment, with what leads up to it where the second
-    /// argument says so.
+    /// [`MOST_MOMENTS`]; the settings of all are looked at. `planned` gives the path at a moment, with what
+    /// leads up to it where the second argument says so.
     ///
     /// # Errors
     /// Those of `planned`.
@@ -50,23 +54,28 @@ impl Stretch {
         let seconds = beats * 60.0 / start.tempo_bpm;
         let wanted = a_second.map_or(frames_total, |rate| (seconds * rate).round() as u64);
         let count = wanted.clamp(1, frames_total.min(MOST_MOMENTS));
-        let sampled = (0..count).map(|nth| nth * frames_total / count);
+        let compared: Vec<u64> = (0..count).map(|nth| nth * frames_total / count).collect();
+        let last = compared.last().copied().unwrap_or(0);
         let first = planned(start, true)?;
         let warm_up_frames = first.warm_up_frames();
         let is_played = first.remembers();
-        if !is_played {
-            let frames = sampled.map(|at| planned(start.after(at), false)).collect::<Result<Vec<_>, E>>()?;
-            let sampled = (0..frames.len()).collect();
-            return Ok(Self { beats, frames, sampled, frames_total, warm_up_frames, is_played });
-        }
-        let before = first.past.len();
-        let last = sampled.clone().next_back().unwrap_or(0);
         let mut frames: Vec<Path> = first.past.to_vec();
-        for at in 0..=last {
-            frames.push(planned(start.after(at), false)?);
+        let mut proved_from: Vec<(Moment, bool)> =
+            frames.iter().map(|path| (path.moment, path.opaque)).collect();
+        let mut sampled = Vec::with_capacity(compared.len());
+        for at in 0..frames_total {
+            let path = planned(start.after(at), false)?;
+            proved_from.push((path.moment, path.opaque));
+            let is_compared = compared.get(sampled.len()) == Some(&at);
+            if is_compared {
+                sampled.push(frames.len());
+            }
+            // Of the others nothing is kept: their pictures would fill the memory.
+            if is_compared || is_played && at <= last {
+                frames.push(path);
+            }
         }
-        let sampled = sampled.map(|at| before + at as usize).collect();
-        Ok(Self { beats, frames, sampled, frames_total, warm_up_frames, is_played })
+        Ok(Self { beats, frames, sampled, frames_total, proved_from, warm_up_frames, is_played })
     }
 
     /// The moments compared.
@@ -74,15 +83,23 @@ impl Stretch {
         self.sampled.iter().map(|&at| &self.frames[at].moment)
     }
 
-    /// The orders that can differ at any of the moments.
+    /// The orders that can differ at any frame of the stretch, compared or not; `tell` is told how many
+    /// frames of [`proof_frames`](Self::proof_frames) have been looked at.
     ///
     /// # Errors
     /// [`GpuError`] where the frame is too large or the GPU fails.
-    pub fn orders(&self, renderer: &mut Renderer) -> Result<Orders, GpuError> {
-        let frames: Vec<&Path> = self.frames.iter().collect();
-        let proofs = proved(Some(renderer), &frames)?;
+    pub fn orders(&self, renderer: &mut Renderer, tell: impl FnMut(usize)) -> Result<Orders, GpuError> {
+        let chain = &self.frames[0].chain;
+        let frames =
+            self.proved_from.iter().map(|(moment, opaque)| ChainAt { chain, moment, opaque: *opaque });
+        let proofs = proved_at(Some(renderer), frames, tell)?;
         let classes = proofs.classes.all();
-        Ok(Orders { proofs, classes, labels: labels(&self.frames[0].chain) })
+        Ok(Orders { proofs, classes, labels: labels(chain) })
+    }
+
+    /// Frames on whose settings the proofs rest: those of the stretch, and those that effects remember.
+    pub fn proof_frames(&self) -> usize {
+        self.proved_from.len()
     }
 
     /// Renders every order at every moment, and gathers them: two orders are the same here where they
@@ -150,6 +167,7 @@ impl Stretch {
         let same = self.first_shown_alike();
         let (moments, _) = self.rendered(renderer, &tree, measure, &same, budget, |_| {})?;
         let moments: Vec<Vec<Difference>> = moments.iter().map(|finished| differences_of(finished)).collect();
+        let pictures = pictures_said(self.sampled.len() as u64, self.frames_total);
         Ok(own
             .iter()
             .map(|&effect| {
@@ -159,9 +177,9 @@ impl Stretch {
                     Some(because) => Some(format!("{name} changes nothing: {because}.")),
                     None if of.clone().any(|difference| !limits.alike(&difference)) => None,
                     None if of.clone().all(|difference| difference.changed_share == 0.0) => {
-                        Some(format!("{name} changes nothing at any of these moments."))
+                        Some(format!("{name} changes nothing in {pictures}."))
                     }
-                    None => Some(format!("{name} changes nothing that one sees at any of these moments.")),
+                    None => Some(format!("{name} changes nothing that one sees in {pictures}.")),
                 };
                 Part { difference: over_moments(of), unseen }
             })
@@ -264,21 +282,28 @@ impl Over {
         (&self.moments[at], self.differences[at][class])
     }
 
-    /// "over 4 beats (96 moments)".
-    pub fn said(&self) -> String {
-        let beats = if self.beats == 1.0 { "1 beat".to_owned() } else { format!("{} beats", self.beats) };
-        format!("over {beats} ({})", self.moments_said())
+    /// Whether frames of the stretch were left out of the pictures; they never are of the proofs.
+    pub fn is_sampled(&self) -> bool {
+        self.moments.len() as u64 != self.frames_total
     }
 
-    /// "96 moments", and of how many frames where not each was compared.
-    fn moments_said(&self) -> String {
-        let count = self.moments.len() as u64;
-        let moments = if count == 1 { "1 moment".to_owned() } else { format!("{count} moments") };
-        if count == self.frames_total {
-            moments
-        } else {
-            format!("{moments} of {} frames", self.frames_total)
-        }
+    /// "over 4 beats (proved from all 120 frames; pictures of 4 of them)".
+    pub fn said(&self) -> String {
+        let beats = if self.beats == 1.0 { "1 beat".to_owned() } else { format!("{} beats", self.beats) };
+        let total = self.frames_total;
+        let frames = match (self.is_sampled(), total) {
+            (true, _) => {
+                format!("proved from all {total} frames; pictures of {} of them", self.moments.len())
+            }
+            (false, 1) => "its only frame".to_owned(),
+            (false, _) => format!("all {total} frames"),
+        };
+        format!("over {beats} ({frames})")
+    }
+
+    /// "the pictures of 4 of 120 frames", or "the pictures of all 120 frames".
+    pub fn pictures_said(&self) -> String {
+        pictures_said(self.moments.len() as u64, self.frames_total)
     }
 
     fn finished(&self, moments: &[Vec<Finished>], class: usize) -> Finished {
@@ -288,6 +313,14 @@ impl Over {
             difference: Some(over_moments(self.differences.iter().map(|differences| differences[class]))),
             picture: None,
         }
+    }
+}
+
+fn pictures_said(count: u64, total: u64) -> String {
+    match total {
+        1 => "the picture of the only frame".to_owned(),
+        _ if count == total => format!("the pictures of all {total} frames"),
+        _ => format!("the pictures of {count} of {total} frames"),
     }
 }
 

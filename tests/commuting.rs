@@ -9,10 +9,14 @@ use std::sync::Arc;
 use common::Set::{To, Word};
 use common::{Alpha, CATALOGUE, SIZES, difference, moment, rendered, scattered, used, with_renderer};
 use proptest::prelude::*;
-use underover::catalogue::Kind;
+use underover::automation::{Automation, Pace};
+use underover::beat::FrameRate;
+use underover::catalogue::{Effect, Kind, Standing, Value};
 use underover::chain::EffectUse;
+use underover::exploration::proved;
 use underover::frame::{Moment, PixelMode};
 use underover::order::{Facts, Proofs, Verdict};
+use underover::plan::Path;
 
 /// Open at beat 0.1, so is the flash gate; at 0.6 it is shut.
 const OPEN: f64 = 0.1;
@@ -228,4 +232,105 @@ proptest! {
             prop_assert_eq!(difference(&one, &other), None, "{} and {}: {}", said(&a), said(&b), because);
         }
     }
+
+    #[test]
+    fn what_does_the_same_at_every_frame_changes_places_with_what_holds_its_pictures(
+        used_beside in any_use(),
+        every in prop::sample::select(&[0.0, 0.05, 0.1, 0.17, 0.5][..]),
+        moves in prop::sample::select(&[None, Some(0.25), Some(0.1)][..]),
+        (width, height) in (1..12_u32, 1..9_u32),
+        alpha in prop::sample::select(&Alpha::ALL[..]),
+        pixels in prop::sample::select(&PixelMode::ALL[..]),
+        start in 0..200_u64,
+    ) {
+        let mut hold = used("hold", &[("every", To(every))]);
+        if let Some(other) = moves {
+            // When a picture is due may itself move with the beat.
+            let pace = Pace { period_beats: 0.3, phase: 0.0 };
+            let values = vec![Value::Number(every), Value::Number(other)];
+            hold.automate(0, Automation::Steps { pace, values }).unwrap();
+        }
+        let chain = [hold, used_beside];
+        let frames: Vec<Path> = (0..16)
+            .map(|nth| {
+                let picture = scattered(width, height, alpha, nth);
+                let at = Moment::of_frame(picture.frame, pixels, 120.0, FrameRate::default(), start + u64::from(nth));
+                common::path(&picture, &chain, at)
+            })
+            .collect();
+        let all: Vec<&Path> = frames.iter().collect();
+        let proofs = with_renderer(|renderer| proved(Some(renderer), &all)).unwrap();
+        let call = |path: &Path| chain[1].call(&path.moment);
+        let is_still = !chain[1].remembers() && frames.iter().all(|path| call(path) == call(&frames[0]));
+        let verdict = proofs.verdict(0, 1);
+        prop_assert!(!is_still || matches!(verdict, Verdict::Always(_)), "{}: {verdict:?}", said(&chain[1]));
+        if let Verdict::Always(because) = verdict {
+            for last in [4, 9, 15] {
+                let path = Path { past: frames[..last].into(), ..frames[last].clone() };
+                let [one, other] = [[0, 1], [1, 0]]
+                    .map(|order| with_renderer(|renderer| renderer.picture(&path, &order)).unwrap());
+                prop_assert_eq!(difference(&one, &other), None, "frame {}, {}: {}", last, said(&chain[1]), because);
+            }
+        }
+    }
+}
+
+/// Inverts what it holds: it does more than hold.
+const HELD_AND_TURNED: &str = "\
+//! summary = \"Holds the picture, turned over.\"
+//! does = \"shows the picture of a moment ago, turned over\"
+//! reach = \"past frames\"
+//! channels = \"apart\"
+//! position = \"ignored\"
+//!
+//! [[setting]]
+//! name = \"every\"
+//! label = \"Every\"
+//! help = \"Beats from one new picture to the next.\"
+//! kind = \"number\"
+//! unit = \"beats\"
+//! range = [0.0, 16.0]
+//! default = 0.1
+//!
+//! [[derived]]
+//! name = \"is_due\"
+//! kind = \"due\"
+//! from = { every = \"every\" }
+//!
+//! [memory]
+//! held = \"is_due\"
+
+struct Settings {
+    is_due: u32,
+}
+
+fn channel_over_past(now: f32, past: f32, index: u32) -> f32 {
+    return 1.0 - now;
+}
+";
+
+#[test]
+fn what_holds_pictures_but_not_as_they_were_is_not_taken_for_a_hold() {
+    let read = Effect::read("held-and-turned", "held-and-turned.wgsl", HELD_AND_TURNED).unwrap();
+    let turned = EffectUse::new(Arc::new(Effect { standing: Standing::Confirmed, ..read }));
+    let chain = [turned, used("gain-and-lift", &[("gain", To(0.5))])];
+    let frames: Vec<Path> = (0..8)
+        .map(|nth| {
+            let picture = scattered(7, 5, Alpha::Full, nth);
+            let number = 30 + u64::from(nth);
+            let rate = FrameRate::default();
+            common::path(
+                &picture,
+                &chain,
+                Moment::of_frame(picture.frame, PixelMode::Encoded8Bit, 120.0, rate, number),
+            )
+        })
+        .collect();
+    let all: Vec<&Path> = frames.iter().collect();
+    let proofs = with_renderer(|renderer| proved(Some(renderer), &all)).unwrap();
+    assert!(matches!(proofs.verdict(0, 1), Verdict::Open(_)));
+    let path = Path { past: frames[..7].into(), ..frames[7].clone() };
+    let [one, other] =
+        [[0, 1], [1, 0]].map(|order| with_renderer(|renderer| renderer.picture(&path, &order)).unwrap());
+    assert!(difference(&one, &other).is_some());
 }

@@ -7,6 +7,7 @@ use std::process::Command;
 
 use common::Set::To;
 use common::{CATALOGUE, moment, used, with_renderer};
+use proptest::prelude::*;
 use underover::chain::EffectUse;
 use underover::exploration::{Exploration, Orders};
 use underover::footage::{Fit, FootageError, Picture, Shelf};
@@ -36,7 +37,7 @@ fn stretch(chain: &[EffectUse], start: f64, beats: f64, a_second: Option<f64>) -
 
 fn explored(stretch: &Stretch) -> Exploration {
     with_renderer(|renderer| {
-        let orders = stretch.orders(renderer).unwrap();
+        let orders = stretch.orders(renderer, |_| {}).unwrap();
         stretch.explored(orders, renderer, 1000, LookLimits::default(), Budget::default(), |_| {}).unwrap()
     })
 }
@@ -73,7 +74,8 @@ fn orders_that_are_the_same_at_one_moment_may_differ_over_time() {
     assert!(over.orders.proofs.idle.iter().all(Option::is_none));
 }
 
-/// What is said over time against each order rendered alone at each moment.
+/// What is said over time against each order rendered alone at each moment, and of each effect against the
+/// chain without it.
 fn check(chain: &[EffectUse], start: f64, beats: f64) -> Exploration {
     let stretch = stretch(chain, start, beats, None);
     let explored = explored(&stretch);
@@ -84,6 +86,19 @@ fn check(chain: &[EffectUse], start: f64, beats: f64) -> Exploration {
         with_renderer(|renderer| frames.iter().map(|path| renderer.picture(path, order).unwrap()).collect())
     };
     let reference = alone(&own);
+    let limits = LookLimits::default();
+    let parts =
+        with_renderer(|renderer| stretch.parts(&explored.orders, renderer, limits, Budget::default()));
+    for (effect, part) in parts.unwrap().iter().enumerate() {
+        let without: Vec<usize> = own.iter().copied().filter(|&other| other != effect).collect();
+        let pictures = alone(&without);
+        let means: Vec<f64> = with_renderer(|renderer| {
+            let pairs = reference.iter().zip(&pictures);
+            pairs.map(|(reference, picture)| renderer.difference(picture, reference).unwrap().mean).collect()
+        });
+        let mean = means.iter().sum::<f64>() / means.len() as f64;
+        assert!((part.difference.mean - mean).abs() < 1e-9, "effect {effect}: {part:?} and {mean}");
+    }
     let pictures: Vec<Vec<Picture>> =
         explored.orders.classes.iter().map(|class| alone(&class.order)).collect();
     for (class, pictures_of) in pictures.iter().enumerate() {
@@ -143,6 +158,101 @@ fn effects_that_remember_are_played_through_the_stretch() {
     assert!(explored.distinct() > 2, "{} differ", explored.distinct());
 }
 
+/// Effects of every reach, idle ones and such as move with the beat among them.
+fn any_effect() -> impl Strategy<Value = EffectUse> {
+    let uses = vec![
+        used("trails", &[("decay", To(0.02))]),
+        used("trails", &[("decay", To(0.0))]),
+        used("hold", &[("every", To(0.1))]),
+        used("hold", &[("every", To(0.0))]),
+        used("posterise", &[]),
+        used("invert", &[("amount", To(0.0))]),
+        used("channel-offset", &[("distance", To(0.1))]),
+        used("channel-offset", &[("distance", To(0.0))]),
+        used("mirror", &[]),
+        used("edge-find", &[]),
+        used("flash-gate", &[("rate", To(6.0)), ("strength", To(0.6))]),
+        used("flash-gate", &[("open", To(0.0))]),
+    ];
+    (prop::sample::select(uses), prop::bool::weighted(0.75)).prop_map(|(mut used, on)| {
+        used.on = on;
+        used
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 20, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn whatever_remembers_is_idle_or_is_off_what_is_said_over_time_is_what_each_order_gives(
+        chain in prop::collection::vec(any_effect(), 2..4),
+        remembers in prop::sample::select(vec![("trails", "decay", 0.05), ("hold", "every", 0.15)]),
+        place in 0..4_usize,
+        start in 2..5_u32,
+    ) {
+        let mut chain = chain;
+        let (name, setting, value) = remembers;
+        chain.insert(place.min(chain.len()), used(name, &[(setting, To(value))]));
+        check(&chain, f64::from(start) + 0.3, 0.15);
+    }
+}
+
+#[test]
+fn what_can_differ_rests_on_every_frame_of_the_stretch_not_on_those_whose_pictures_are_taken() {
+    // Four pictures of 60 frames, at the frames 30, 45, 60 and 75 from beat 1 on: the gate is open for two
+    // frames after each of the beats 1.2, 1.7, 2.2 and 2.7, and at none of the four.
+    let gate = used(
+        "flash-gate",
+        &[("rate", To(2.0)), ("open", To(0.14)), ("phase", To(0.6)), ("strength", To(0.7))],
+    );
+    for remembers in [false, true] {
+        let mut chain = vec![gate.clone(), used("posterise", &[])];
+        if remembers {
+            // Its trails are gone after a few frames.
+            chain.push(used("trails", &[("decay", To(1e-9))]));
+        }
+        let few = stretch(&chain, 1.0, 2.0, Some(4.0));
+        assert_eq!(few.sampled.len(), 4);
+        assert!(few.moments().all(|moment| chain[0].idle_because(moment).is_some()));
+        let explored = explored(&few);
+        let all = with_renderer(|renderer| stretch(&chain, 1.0, 2.0, None).orders(renderer, |_| {})).unwrap();
+        assert_eq!(explored.orders.classes.len(), all.classes.len());
+        assert!(all.classes.len() > 1 && explored.orders.proofs.idle[0].is_none());
+        assert!(explored.distinct() < explored.orders.classes.len(), "{}", explored.summary());
+        let over = explored.over.as_ref().unwrap();
+        assert!(over.is_sampled());
+        assert_eq!(over.said(), "over 2 beats (proved from all 60 frames; pictures of 4 of them)");
+        assert!(explored.summary().contains("that differ in those pictures"), "{}", explored.summary());
+        let limits = LookLimits::default();
+        let parts =
+            with_renderer(|renderer| few.parts(&explored.orders, renderer, limits, Budget::default()))
+                .unwrap();
+        if !remembers {
+            let unseen = parts[0].unseen.as_deref();
+            assert_eq!(unseen, Some("flash-gate changes nothing in the pictures of 4 of 60 frames."));
+        }
+    }
+}
+
+#[test]
+fn a_frame_without_full_alpha_between_those_looked_at_counts_too() {
+    let chain = [used("channel-offset", &[("distance", To(0.2))]), used("invert", &[])];
+    let planned = |moment: Moment, alpha: bool| {
+        let alpha = if alpha { common::Alpha::Mixed } else { common::Alpha::Full };
+        common::path(&common::scattered(24, 14, alpha, 3), &chain, moment)
+    };
+    let start = moment(FRAME, PixelMode::Encoded8Bit, 0.0);
+    for (frame, classes) in [(None, 1), (Some(7), 2), (Some(29), 2)] {
+        let plan = |moment: Moment, _: bool| -> Result<Path, FootageError> {
+            Ok(planned(moment, frame == Some(moment.number)))
+        };
+        let few = Stretch::planned(start, 1.0, Some(4.0), plan).unwrap();
+        assert_eq!(few.sampled.len(), 2);
+        let orders = with_renderer(|renderer| few.orders(renderer, |_| {})).unwrap();
+        assert_eq!(orders.classes.len(), classes, "frame {frame:?}");
+    }
+}
+
 #[test]
 fn moments_that_show_the_same_count_each() {
     // A picture that does not move, under a gate that is open half the time.
@@ -194,7 +304,7 @@ fn the_command_says_what_it_compared_and_how_far_it_looked_back() {
     assert_eq!(code, 0, "{said}");
     let json: serde_json::Value = serde_json::from_str(&json).unwrap();
     assert_eq!((json["over_beats"].as_f64(), json["frames"].as_u64()), (Some(0.5), Some(3)));
-    assert_eq!(json["frames_total"], 15);
+    assert_eq!((&json["frames_total"], &json["pictures_sampled"]), (&15.into(), &true.into()));
     assert!(json["warm_up_frames"].as_u64().unwrap() > 10);
     assert_eq!(json["classes"], 2);
     let other = &json["order"][1];
@@ -205,7 +315,7 @@ fn the_command_says_what_it_compared_and_how_far_it_looked_back() {
     let wall = file("wall.png");
     let (code, said, noted) = run(&[&base[..], &["--over", "0.5", "--out", &wall]].concat());
     assert_eq!(code, 0, "{noted}");
-    assert!(said.contains("over 0.5 beats (15 moments)"), "{said}");
+    assert!(said.contains("over 0.5 beats (all 15 frames)"), "{said}");
     // Four moments in a row, each 16:9.
     assert!(image::open(&wall).unwrap().width() > 1000);
 

@@ -1,7 +1,7 @@
 //! What naga finds in a shader file: the settings' offsets, and whether the code keeps the header's word.
 
 use naga::valid::{Capabilities, GlobalUse, ModuleInfo, ValidationFlags, Validator};
-use naga::{AddressSpace, Module, Scalar, ScalarKind, TypeInner, VectorSize};
+use naga::{AddressSpace, Expression, Module, Scalar, ScalarKind, Statement, TypeInner, VectorSize};
 
 use super::{CatalogueError, Channels, Effect, Position, Reach, bounds, shader};
 use crate::frame::PixelMode;
@@ -14,6 +14,8 @@ pub struct Layout {
     pub members: Vec<(String, u32, &'static str)>,
     /// Bytes of the whole struct, 16 or more.
     pub size: u32,
+    /// Whether the effect's function does nothing but give its first argument back.
+    pub gives_first: bool,
 }
 
 /// The function that a file must have, for its reach.
@@ -83,6 +85,7 @@ pub(super) fn reflected(effect: &Effect) -> Result<Layout, CatalogueError> {
         let (module, info) = checked(&text).map_err(refuse_code)?;
         check_globals(effect, &module, &info, function).map_err(|m| refuse(&format!("fn {function}"), m))?;
         layout = settings_layout(&module).map_err(|m| refuse("struct Settings", m))?;
+        layout.gives_first = gives_first(&module, function);
         bounds::check(effect, &module).map_err(|(offset, message)| CatalogueError::Code {
             place: Place::of_offset(&effect.origin, &effect.source, offset),
             message,
@@ -185,7 +188,18 @@ fn settings_layout(module: &Module) -> Result<Layout, String> {
             Ok((name, member.offset, kind))
         })
         .collect::<Result<_, _>>()?;
-    Ok(Layout { members, size: span.next_multiple_of(16).max(16) })
+    Ok(Layout { members, size: span.next_multiple_of(16).max(16), gives_first: false })
+}
+
+/// Whether a function is `return` and its first argument; what says the same in other words counts as no.
+fn gives_first(module: &Module, function: &str) -> bool {
+    let Some((_, function)) = module.functions.iter().find(|(_, f)| f.name.as_deref() == Some(function))
+    else {
+        return false;
+    };
+    let body: Vec<&Statement> = function.body.iter().collect();
+    matches!(body[..], [Statement::Return { value: Some(given) }]
+        if matches!(function.expressions[*given], Expression::FunctionArgument(0)))
 }
 
 fn check_members(effect: &Effect, layout: &Layout) -> Result<(), String> {

@@ -77,7 +77,7 @@ pub(super) struct Orders {
     /// Compare the orders over this many beats from --at on, not at one moment
     #[arg(long, value_name = "BEATS", value_parser = stretch, conflicts_with_all = ["want", "like"])]
     over: Option<f64>,
-    /// Moments a second that --over compares; without it every frame, at most 96 in all
+    /// Frames a second whose pictures --over compares; without it every frame, at most 96 in all. Proofs rest on all
     #[arg(long, value_name = "FPS", requires = "over", value_parser = |text: &str| text.parse::<FrameRate>())]
     rate: Option<FrameRate>,
     /// Count the flashes of every order, too: over --over, or 8 beats from --at on
@@ -128,10 +128,12 @@ struct Figures<'a> {
 #[derive(Serialize)]
 struct OverFigures {
     over_beats: f64,
-    /// Moments compared.
+    /// Frames whose pictures were compared.
     frames: usize,
-    /// Frames of the stretch.
+    /// Frames of the stretch: the settings of every one bear out `classes` and `idle_because`.
     frames_total: u64,
+    /// Whether pictures, and with them all else, are of some frames only.
+    pictures_sampled: bool,
     /// The moments that the wall shows side by side.
     strip_beats: Vec<f64>,
 }
@@ -304,7 +306,10 @@ impl Orders {
         };
         let (path, renderer) = (&subject.path, &mut subject.renderer);
         let orders = match &stretch {
-            Some(stretch) => stretch.orders(renderer)?,
+            Some(stretch) => {
+                let mut progress = Progress::of(stretch.proof_frames());
+                stretch.orders(renderer, |frames| progress.tell(frames))?
+            }
             None => exploration::Orders::of(renderer, path)?,
         };
         let most = orders.classes.len();
@@ -387,8 +392,12 @@ impl Orders {
                 notes.push("the file's own order".to_owned());
             }
             if alike != at {
-                let place = if explored.over.is_some() { "at every moment" } else { "here" };
-                notes.push(format!("same picture {place} as {}", alike + 1));
+                let same = match &explored.over {
+                    Some(over) if over.is_sampled() => "same pictures",
+                    Some(_) => "same picture at every frame",
+                    None => "same picture here",
+                };
+                notes.push(format!("{same} as {}", alike + 1));
             } else if many_looks {
                 notes.push(format!("look {}", explored.looks.of[at] + 1));
             }
@@ -416,7 +425,7 @@ impl Orders {
         }
         notes.extend(explored.limit_said());
         if many_looks {
-            notes.push(format!("What decides: {}.", found.deciding().join("; ")));
+            notes.push(format!("{}: {}.", explored.deciding_said(), found.deciding().join("; ")));
         }
         notes.extend(found.parts.iter().filter_map(|part| part.unseen.clone()));
         let from = if explored.over.is_some() { "from " } else { "" };
@@ -511,7 +520,7 @@ impl Found {
             text += &format!("{limit}\n");
         }
         if explored.looks.representatives.len() > 1 {
-            text += "What decides, the first that holds:\n";
+            text += &format!("{}, the first that holds:\n", explored.deciding_said());
             for line in explored.rules_said() {
                 text += &format!("  {line}\n");
             }
@@ -580,6 +589,7 @@ fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
             over_beats: over.beats,
             frames: over.moments.len(),
             frames_total: over.frames_total,
+            pictures_sampled: over.is_sampled(),
             strip_beats: over.strip.iter().map(|&at| rounded(over.moments[at].beats)).collect(),
         }),
         orders_total: match total.map(u64::try_from) {

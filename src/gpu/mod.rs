@@ -91,7 +91,12 @@ pub enum GpuError {
     /// Asked to stop while it was at work.
     #[error("stopped before it was done")]
     Stopped,
-    /// A defect of ours or of a driver.
+    /// A defect of a driver, or work that it should not have been given.
     #[error("the GPU refused the work: {0}")]
     Refused(String),
+    /// A defect of ours: the GPU did as it was told.
+    #[error(
+        "Underover lost count of its own work ({0}); this is a defect of the program, not of the GPU: please report it with the file at hand"
+    )]
+    Defect(&'static str),
 }

@@ -84,7 +84,7 @@ impl Renderer {
         order: &[usize],
     ) -> Result<Picture, GpuError> {
         let mut pictures = self.play_several_on(player, std::slice::from_ref(path), order)?;
-        pictures.pop().ok_or_else(|| GpuError::Refused("no picture came of the frame".to_owned()))
+        pictures.pop().ok_or(GpuError::Defect("no picture came of the frame"))
     }
 
     /// Renders several next frames, which costs less than one by one where frames are small.
@@ -215,31 +215,33 @@ impl Renderer {
             for (at, path) in frames.iter().enumerate() {
                 let sample = sampled.iter().position(|&known| known == at);
                 let finished = self.play(&mut playing, path, &schedule, sample.is_some())?;
-                if let (Some(sample), Some((now, leaves))) = (sample, finished) {
-                    let leaf = |(entry, &(layer, leaf)): (usize, &(u32, usize))| Leaf {
-                        layer,
-                        class: part[leaf],
-                        entry,
-                    };
-                    let leaves: Vec<Leaf> = leaves.iter().enumerate().map(leaf).collect();
+                if let Some(sample) = sample {
                     let reference = references.get(sample).map(Rc::clone);
                     let outcome = Outcome {
-                        fingerprints: self.figures(leaves.len() as u64 * 16),
+                        fingerprints: self.figures(part.len() as u64 * 16),
                         differences: reference
-                            .map(|sheet| (sheet, self.figures(leaves.len() as u64 * ENTRY_BYTES))),
+                            .map(|sheet| (sheet, self.figures(part.len() as u64 * ENTRY_BYTES))),
                         gallery: galleries[sample].take(),
                     };
-                    let shown = self.record_measures(&mut playing.recording, &now, &leaves, want, &outcome);
-                    drop(now);
-                    if let Some((sheet, classes)) = shown {
-                        self.send(&mut playing.recording)?;
-                        let pictures = self.read_back(&sheet, classes.len() as u32)?;
-                        tiles[sample].take(classes, pictures);
+                    playing.leaves.clear();
+                    for (now, leaves) in finished {
+                        let first = playing.leaves.len();
+                        let leaf = |(at, (layer, leaf))| Leaf { layer, class: part[leaf], entry: first + at };
+                        let leaves: Vec<Leaf> = leaves.into_iter().enumerate().map(leaf).collect();
+                        let shown =
+                            self.record_measures(&mut playing.recording, &now, &leaves, want, &outcome);
+                        drop(now);
+                        if let Some((sheet, classes)) = shown {
+                            self.send(&mut playing.recording)?;
+                            let pictures = self.read_back(&sheet, classes.len() as u32)?;
+                            tiles[sample].take(classes, pictures);
+                        }
+                        playing.leaves.extend(leaves);
                     }
                     outcomes.push(outcome);
-                    playing.leaves = leaves;
                 }
                 if playing.waiting > texels_per_submission(self.gpu.adapter()) {
+                    self.is_stopped()?;
                     self.send(&mut playing.recording)?;
                     self.wait()?;
                     playing.waiting = 0;
@@ -257,12 +259,12 @@ impl Renderer {
             done += part.len();
             progress(done);
         }
-        let missing = || GpuError::Refused("an order was not rendered".to_owned());
+        let missing = GpuError::Defect("an order was not rendered");
         let mut found = Vec::with_capacity(sampled.len());
         for ((figures, tiles), gallery) in figures.into_iter().zip(tiles).zip(galleries) {
             let mut finished = Vec::with_capacity(classes);
             for (counted, picture) in figures.into_iter().zip(tiles.pictures) {
-                let (fingerprint, difference) = counted.ok_or_else(missing)?;
+                let (fingerprint, difference) = counted.ok_or_else(|| missing.clone())?;
                 finished.push(Finished { fingerprint, difference, picture });
             }
             found.push((finished, gallery));
@@ -271,14 +273,15 @@ impl Renderer {
     }
 
     /// One frame of a part of a tree: from the footage to the finished pictures, which are given where
-    /// the frame is sampled; of another frame only what is remembered is rendered.
+    /// the frame is sampled; of another frame only what is remembered is rendered. Chains of different
+    /// lengths, as where an effect is left out, end at different depths.
     fn play(
         &mut self,
         playing: &mut Playing,
         path: &Path,
         schedule: &Schedule,
         is_sampled: bool,
-    ) -> Result<Option<Ended>, GpuError> {
+    ) -> Result<Vec<Ended>, GpuError> {
         let moment = &path.moment;
         let after_remembers = path.after_remembers();
         let chain_remembers = path.chain.iter().any(EffectUse::remembers);
@@ -289,7 +292,7 @@ impl Renderer {
             self.record_steps(recording, &path.before, needed.as_deref(), moment, &keep, Some(past))?;
         past.next_frame();
         if needed.is_some() {
-            return Ok(None);
+            return Ok(Vec::new());
         }
         let rounds = if is_sampled || after_remembers { &schedule.rounds } else { &playing.remembering };
         let calls: Vec<EffectCall> = path.chain.iter().map(|used| used.call(moment)).collect();
@@ -299,7 +302,7 @@ impl Renderer {
             None => &input,
             Some(depth) => &playing.depths[depth][even % playing.depths[depth].len()],
         };
-        let mut finished = None;
+        let mut finished = Vec::new();
         for round in rounds {
             match round {
                 Round::Apply { depth, run, jobs } => {
@@ -326,15 +329,17 @@ impl Renderer {
                 Round::Finish { depth, leaves } => {
                     let layers: Vec<u32> = leaves.iter().map(|&(layer, _)| layer).collect();
                     let last = Rc::clone(sheet(*depth, even));
-                    let past = Some(&mut playing.past);
+                    let past = Some(&mut playing.behind[*depth]);
                     let now = self.record_after(&mut playing.recording, path, &fixed, last, &layers, past)?;
                     playing.waiting += (layers.len() * path.after.len()) as u64 * moment.frame.texels();
-                    finished = Some((now, leaves.clone()));
+                    if is_sampled {
+                        finished.push((now, leaves.clone()));
+                    }
                 }
             }
         }
         playing.frames += 1;
-        Ok(finished.filter(|_| is_sampled))
+        Ok(finished)
     }
 
     /// The classes of a tree, cut so that the pictures of each part stay within the budget.
@@ -395,6 +400,8 @@ type Counted = (Fingerprint, Option<Difference>);
 struct Playing {
     recording: Recording,
     past: Past,
+    /// For each depth, what the effects behind the chain remember of the chains that end there.
+    behind: Vec<Past>,
     /// For each depth from 1 on, the sheet of its pictures; two in turn where some are remembered.
     depths: Vec<Vec<Rc<Sheet>>>,
     /// The rounds that make what is remembered.
@@ -418,6 +425,7 @@ impl Playing {
         Self {
             recording: Recording::new(moment.pixels),
             past: Past::default(),
+            behind: (0..=depths.len()).map(|_| Past::default()).collect(),
             depths,
             remembering: schedule.remembering(remembers),
             leaves: Vec::new(),
@@ -438,11 +446,14 @@ fn layers_of(path: &Path, tree: &Tree) -> (u64, usize) {
         layers += own(width) * (1 + u64::from(schedule.has(depth, remembers)));
     }
     let widest = schedule.layers.iter().copied().max().unwrap_or(1);
-    let last = schedule.layers.last().copied().unwrap_or(1);
     // Behind the chain two sheets take turns, and each effect there that remembers keeps one more.
     let kept = path.after.iter().filter(|after| after.remembers()).count() as u64;
     if !path.after.is_empty() {
-        layers += own(last) * (2 + kept);
+        let ends = schedule.rounds.iter().filter_map(|round| match round {
+            Round::Finish { depth, .. } => Some(depth.checked_sub(1).map_or(1, |last| schedule.layers[last])),
+            Round::Apply { .. } => None,
+        });
+        layers += ends.map(|width| own(width) * (2 + kept)).sum::<u64>();
     }
     (layers, widest)
 }

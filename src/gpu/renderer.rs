@@ -199,7 +199,7 @@ impl Renderer {
         if self.brief_texels.is_some() || cores < 2 { None } else { self.gpu.apart() }
     }
 
-    fn is_stopped(&self) -> Result<(), GpuError> {
+    pub(super) fn is_stopped(&self) -> Result<(), GpuError> {
         match &self.stop {
             Some(stop) if stop.load(Ordering::Relaxed) => Err(GpuError::Stopped),
             _ => Ok(()),
@@ -224,7 +224,7 @@ impl Renderer {
     pub fn picture(&mut self, path: &Path, order: &[usize]) -> Result<Picture, GpuError> {
         let bytes = self.given_out(path, order)?;
         let mut pictures = self.read_back(&bytes, 1)?;
-        pictures.pop().ok_or_else(|| GpuError::Refused("no picture came back".to_owned()))
+        pictures.pop().ok_or(GpuError::Defect("no picture came back"))
     }
 
     /// One order of a path, finished, on the GPU.
@@ -232,7 +232,7 @@ impl Renderer {
         self.gpu.check_frame(path.moment.frame)?;
         let frames: Vec<&Path> = path.frames().collect();
         let mut given_out = self.played(&frames, order, &[frames.len() - 1])?;
-        given_out.pop().ok_or_else(|| GpuError::Refused("no picture came of the last frame".to_owned()))
+        given_out.pop().ok_or(GpuError::Defect("no picture came of the last frame"))
     }
 
     /// Where each move of a chain takes its texels from, at this moment's size; `None` for other effects.
@@ -244,10 +244,11 @@ impl Renderer {
         chain: &[EffectUse],
         moment: &Moment,
     ) -> Result<Vec<Option<Arc<IndexMap>>>, GpuError> {
-        self.index_maps_knowing(chain, moment, [])
+        self.index_maps_knowing(chain, moment, [], |_| true)
     }
 
-    /// Like [`index_maps`](Self::index_maps), where those of some effects at the same frame are known.
+    /// Like [`index_maps`](Self::index_maps), where those of some effects at the same frame are known, and
+    /// of those only that are `asked` for, by their places.
     ///
     /// # Errors
     /// As `index_maps`.
@@ -256,14 +257,15 @@ impl Renderer {
         chain: &[EffectUse],
         moment: &Moment,
         known: impl IntoIterator<Item = (&'a EffectCall, Option<&'a Arc<IndexMap>>)>,
+        asked: impl Fn(usize) -> bool,
     ) -> Result<Vec<Option<Arc<IndexMap>>>, GpuError> {
         self.is_stopped()?;
         self.gpu.check_frame(moment.frame)?;
         let mut maps: Vec<(EffectCall, Arc<IndexMap>)> =
             known.into_iter().filter_map(|(call, map)| Some((call.clone(), Arc::clone(map?)))).collect();
         let mut found = Vec::with_capacity(chain.len());
-        for used in chain {
-            if used.effect.reach != Reach::Move {
+        for (place, used) in chain.iter().enumerate() {
+            if used.effect.reach != Reach::Move || !asked(place) {
                 found.push(None);
                 continue;
             }
@@ -279,6 +281,7 @@ impl Renderer {
     }
 
     fn index_map(&mut self, call: &EffectCall, moment: &Moment) -> Result<IndexMap, GpuError> {
+        self.is_stopped()?;
         let texels = moment.frame.texels();
         let size = texels * 3 * 4;
         if size > self.gpu.limits.max_storage_buffer_binding_size {
@@ -346,7 +349,7 @@ impl Renderer {
             let frames: Vec<&Path> = path.frames().collect();
             let last = [frames.len() - 1];
             let mut found = self.explore_frames(&frames, &last, tree, want, measure, budget, progress)?;
-            return found.pop().ok_or_else(|| GpuError::Refused("the last frame is missing".to_owned()));
+            return found.pop().ok_or(GpuError::Defect("the last frame is missing"));
         }
         let moment = &path.moment;
         self.gpu.check_frame(moment.frame)?;
@@ -554,7 +557,7 @@ impl Renderer {
         self.record(&mut recording, Program::DifferencePicture, sheets, &result, &uniform, &[0; 4], 1);
         recording.submit(&self.gpu, &mut self.pipelines)?;
         let mut pictures = self.read_back(&result, 1)?;
-        pictures.pop().ok_or_else(|| GpuError::Refused("no picture came back".to_owned()))
+        pictures.pop().ok_or(GpuError::Defect("no picture came back"))
     }
 
     /// CIEDE2000 of pairs of colours in L*a*b*, as the GPU works it out: for checks.
@@ -1155,9 +1158,7 @@ pub(super) struct Slots(Vec<Option<Rc<Sheet>>>);
 impl Slots {
     pub(super) fn kept(&self, slot: Slot) -> Result<Rc<Sheet>, GpuError> {
         let sheet = self.0.get(slot).and_then(Option::as_ref);
-        sheet
-            .map(Rc::clone)
-            .ok_or_else(|| GpuError::Refused(format!("picture {slot} of the plan is missing")))
+        sheet.map(Rc::clone).ok_or(GpuError::Defect("a picture of the plan is missing"))
     }
 
     pub(super) fn remove(&mut self, slot: Slot) -> Option<Rc<Sheet>> {

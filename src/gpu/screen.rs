@@ -507,7 +507,7 @@ fn program_of(step: &Step) -> Program<'_> {
 
 fn kept(screen: &mut Screen, made: Made) -> Result<Rc<Sheet>, GpuError> {
     let kept = screen.kept.get_mut(&made);
-    let kept = kept.ok_or_else(|| GpuError::Refused("a picture of the plan is missing".to_owned()))?;
+    let kept = kept.ok_or(GpuError::Defect("a picture of the plan is missing"))?;
     kept.last_use = screen.uses;
     Ok(Rc::clone(&kept.sheet))
 }

@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use super::Classes;
-use crate::catalogue::{Channels, Position, Reach, Standing};
-use crate::chain::EffectUse;
+use crate::catalogue::{Channels, Memory, Position, Reach, Standing};
+use crate::chain::{EffectCall, EffectUse};
 use crate::frame::{Frame, Moment};
 
 /// Where a move takes each channel of each texel from, on one frame size.
@@ -76,7 +76,8 @@ pub struct Proofs {
 ///
 /// Where effects remember, these are all frames on which a picture depends: what is the same at each of
 /// them is remembered the same. An effect that remembers is idle only where it is idle at all of them,
-/// and changes places with a move only where that moves alike at all of them.
+/// and changes places with a move only where that moves alike at all of them. One that holds pictures
+/// changes places with whatever does the same at all of them.
 #[derive(Debug, Default)]
 pub struct Proving {
     frames: usize,
@@ -86,6 +87,11 @@ pub struct Proving {
     /// The moves' index maps of the frame before, and whether each has been the same at every frame.
     maps: Vec<(Option<Arc<IndexMap>>, bool)>,
     opaque: bool,
+    /// For each effect, what it does at the first frame, and whether it has done the same at every frame.
+    still: Vec<(EffectCall, bool)>,
+    /// For each effect, whether it shows pictures of a moment ago just as they were.
+    holds: Vec<bool>,
+    names: Vec<String>,
 }
 
 /// What the frames so far say of a pair.
@@ -108,6 +114,14 @@ impl Proving {
             .map(|at| (0..at).find(|&e| facts.chain[e].is_twin(&facts.chain[at])).unwrap_or(at))
             .collect();
         let is_first = self.frames == 0;
+        let calls = facts.chain.iter().map(|used| used.call(facts.moment));
+        if is_first {
+            self.still = calls.map(|call| (call, true)).collect();
+            self.holds = (0..n).map(|at| facts.holds(at)).collect();
+            self.names = (0..n).map(|at| facts.name(at).to_owned()).collect();
+        } else {
+            self.still.iter_mut().zip(calls).for_each(|((first, still), now)| *still &= *first == now);
+        }
         let same_map = |at: usize| match (&facts.maps[at], self.maps.get(at)) {
             (Some(map), Some((Some(before), _))) => Arc::ptr_eq(map, before) || map == before,
             (None, Some((None, _))) => true,
@@ -166,6 +180,14 @@ impl Proving {
         self.keep_to_whole_frames(facts);
     }
 
+    /// Whether a further frame's index map of a move can still change anything: not where all that it could
+    /// bear out has failed already.
+    pub fn asks_for_map(&self, at: usize) -> bool {
+        let n = self.letter.len();
+        let is_proved = |other: usize| other != at && self.pairs[at * n + other].verdict.is_ok();
+        self.frames == 0 || self.idle[at].is_some() || (0..n).any(is_proved)
+    }
+
     /// What was proved of an effect that remembers, frame by frame, holds only where it holds of all
     /// frames alike.
     fn keep_to_whole_frames(&mut self, facts: &Facts<'_>) {
@@ -189,14 +211,37 @@ impl Proving {
         }
     }
 
+    /// Why a pair commutes where one of both shows the picture that came at its last due frame, byte for
+    /// byte, and the other makes the same picture of the same picture at every frame.
+    ///
+    /// With d(t) the last due frame at t and x the pictures that come, f after the hold gives f(x at d(t)),
+    /// and the hold after f gives what f made of x at d(t): one picture, where f is one function at t and
+    /// at d(t). When frames are due depends on the hold's own settings alone, never on a picture, so that
+    /// those may move. What f reads (one texel, its neighbours, where it stands) does not matter; that it
+    /// does, frame by frame, what its uniform says and nothing else, is why it must be confirmed.
+    fn held_and_standing(&self, a: usize, b: usize) -> Option<String> {
+        let (holds, other) = if self.holds[a] { (a, b) } else { (b, a) };
+        let (call, is_still) = &self.still[other];
+        let stands = *is_still && call.effect.memory.is_none() && call.effect.is_trusted();
+        (self.holds[holds] && stands).then(|| {
+            format!(
+                "{} shows pictures of a moment ago just as they were, and {} does the same at every frame.",
+                self.names[holds], self.names[other]
+            )
+        })
+    }
+
     /// What is proved of all frames that were added.
     pub fn proofs(self) -> Proofs {
         let n = self.letter.len();
-        let verdict = |pair: ProvedPair| match pair.verdict {
-            Ok(reasons) => Verdict::Always(reasons.join(" At other moments ")),
-            Err(because) => Verdict::Open(because),
+        let held: Vec<Option<String>> =
+            (0..n * n).map(|pair| self.held_and_standing(pair / n, pair % n)).collect();
+        let verdict = |(pair, held): (ProvedPair, Option<String>)| match (pair.verdict, held) {
+            (Ok(reasons), _) => Verdict::Always(reasons.join(" At other moments ")),
+            (Err(_), Some(because)) => Verdict::Always(because),
+            (Err(because), None) => Verdict::Open(because),
         };
-        let verdicts: Vec<Verdict> = self.pairs.into_iter().map(verdict).collect();
+        let verdicts: Vec<Verdict> = self.pairs.into_iter().zip(held).map(verdict).collect();
         let classes = Classes::new(self.letter, |a, b| matches!(verdicts[a * n + b], Verdict::Always(_)));
         Proofs { idle: self.idle, verdicts, classes }
     }
@@ -219,6 +264,15 @@ impl Proofs {
 impl Facts<'_> {
     fn name(&self, at: usize) -> &str {
         &self.chain[at].effect.name
+    }
+
+    /// Whether it shows pictures of a moment ago just as they were: where it takes one, it gives it as it
+    /// is, and otherwise its last output.
+    fn holds(&self, at: usize) -> bool {
+        let used = &self.chain[at];
+        let effect = &used.effect;
+        let is_held = used.on && matches!(effect.memory, Some(Memory::Held(_)));
+        is_held && effect.is_trusted() && effect.layout.gives_first
     }
 
     /// Whether the picture has full alpha between all effects too.

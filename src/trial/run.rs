@@ -124,7 +124,7 @@ impl Trial<'_> {
             past: Arc::default(),
         };
         let Some((last, earlier)) = frames.split_last() else {
-            return Err(GpuError::Refused("a trial without a picture".to_owned()));
+            return Err(GpuError::Defect("a trial without a picture"));
         };
         match used {
             // What remembers is played; the rest is applied also where it would be left out as idle.
