@@ -152,14 +152,85 @@ fn the_gpu_counts_pictures_as_the_processor_does() {
             for (what, gpu, processor, tolerance) in [
                 ("mean", on_gpu.mean, on_processor.mean, 1e-3),
                 ("max", on_gpu.max, on_processor.max, 2e-3),
-                // A texel on the edge of a bin may fall to either side; noise is apart by far more
-                // than 32, where bins are 4 wide.
-                ("p95", on_gpu.p95, on_processor.p95, 4.0),
+                // A texel on the edge of a bin may fall to either side; bins are 5/32 wide.
+                ("p95", on_gpu.p95, on_processor.p95, 0.16),
             ] {
                 assert!((gpu - processor).abs() <= tolerance, "{frame} {opaque} {what}: {gpu}, {processor}");
             }
             assert!(on_processor.max > 10.0 || frame.texels() < 2);
         }
+    }
+}
+
+/// The 95th percentile as numpy has it (`numpy.percentile`, its default: between the two nearest ranks).
+fn exact_p95(a: &Picture, b: &Picture) -> f64 {
+    let lab = |texel: &[u8]| lab_from_srgb([texel[0], texel[1], texel[2]]);
+    let each = a.rgba.chunks_exact(4).zip(b.rgba.chunks_exact(4));
+    let mut differences: Vec<f64> = each.map(|(a, b)| ciede2000(lab(b), lab(a))).collect();
+    differences.sort_by(f64::total_cmp);
+    let at = 0.95 * (differences.len() - 1) as f64;
+    let [low, high] = [at.floor(), at.ceil()].map(|at| differences[at as usize]);
+    low + (high - low) * at.fract()
+}
+
+#[test]
+fn the_95th_percentile_is_that_of_numpy_within_a_tenth() {
+    let mut renderer = renderer();
+    let mut assert_within = |a: &Picture, b: &Picture, wanted: f64, what: &str| {
+        for (by, found) in
+            [("GPU", renderer.difference(a, b).unwrap().p95), ("processor", Difference::of(a, b).p95)]
+        {
+            assert!((found - wanted).abs() <= 0.1, "{what}, {by}: {found}, wanted {wanted}");
+        }
+    };
+    let frame = Frame { width: 64, height: 36 };
+    let of = |frame: Frame, texel: &dyn Fn(u64) -> [u8; 3]| {
+        let rgba = (0..frame.texels()).flat_map(|at| {
+            let [r, g, b] = texel(at);
+            [r, g, b, 255]
+        });
+        Picture { frame, rgba: rgba.collect(), opaque: true }
+    };
+    // Computed with scikit-image 0.26.0 (`rgb2lab`, `deltaE_ciede2000`) and numpy 2.4.6 (`percentile`).
+    for (from, to, wanted) in [
+        ([40, 80, 120], [200, 90, 30], 45.2888),
+        ([0, 0, 255], [255, 255, 0], 103.4279),
+        ([10, 200, 30], [30, 60, 200], 72.0334),
+        ([0, 0, 0], [60, 60, 60], 16.2689),
+        ([250, 250, 250], [255, 140, 51], 33.6413),
+        ([120, 120, 120], [123, 121, 119], 1.5088),
+    ] {
+        assert_within(&of(frame, &|_| from), &of(frame, &|_| to), wanted, &format!("{from:?} to {to:?}"));
+    }
+    for (width, height, wanted) in [(65, 33, 83.6653), (200, 70, 84.8861)] {
+        let frame = Frame { width, height };
+        assert_within(&noise(frame, 1, true), &noise(frame, 2, true), wanted, "noise");
+    }
+    // A twentieth of the frame, and one texel more.
+    let (square, black) = (Frame { width: 100, height: 100 }, [0; 3]);
+    let white_from = |least: u64| move |at: u64| if at < least { [255; 3] } else { [0; 3] };
+    assert_within(&of(square, &|_| black), &of(square, &white_from(500)), 5.0, "a twentieth");
+    assert_within(&of(square, &|_| black), &of(square, &white_from(501)), 100.0, "more than a twentieth");
+    let ramp = Frame { width: 256, height: 4 };
+    assert_within(&of(ramp, &|_| black), &of(ramp, &|at| [(at % 256) as u8; 3]), 94.5178, "ramp");
+    // Against the percentile worked out here, over pairs of flat colours and over noise that is mixed in.
+    let mut state = 7_u32;
+    let mut byte = || {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        (state >> 24) as u8
+    };
+    for nth in 0..60 {
+        let colours: [[u8; 3]; 3] = std::array::from_fn(|_| std::array::from_fn(|_| byte()));
+        let every = u64::from(byte() % 30) + 1;
+        let a = of(frame, &|_| colours[0]);
+        let b = of(frame, &|at| if at % every == 0 { colours[2] } else { colours[1] });
+        assert_within(&a, &b, exact_p95(&a, &b), &format!("pair {nth}: {colours:?}, every {every}"));
+        let frame = Frame { width: 20 + nth, height: 9 };
+        let (a, mut b) = (noise(frame, nth, true), noise(frame, nth + 1, true));
+        for (_, (near, own)) in b.rgba.iter_mut().zip(&a.rgba).enumerate().filter(|(at, _)| at % 4 < 3) {
+            *near = (u32::from(*near) * nth / 60 + u32::from(*own) * (60 - nth) / 60).min(255) as u8;
+        }
+        assert_within(&a, &b, exact_p95(&a, &b), &format!("noise {nth}"));
     }
 }
 

@@ -19,11 +19,15 @@ struct Job {
 @group(0) @binding(4) var<storage, read> jobs: array<Job>;
 
 // changed, largest, sum (low word, high word), then the bins.
-const ENTRY_WORDS = 260u;
+const ENTRY_WORDS = 812u;
 const STEPS = 1024u;
-const BINS = 256u;
+const BINS = 808u;
+const FINE_BINS = 64u;
+const FINE_WIDTH = STEPS / 16u;
+const FINE_END = FINE_BINS * FINE_WIDTH;
+const WIDTH = STEPS * 5u / 32u;
 
-var<workgroup> bins: array<atomic<u32>, 256>;
+var<workgroup> bins: array<atomic<u32>, BINS>;
 var<workgroup> counted: array<atomic<u32>, 3>;
 
 fn over_black(c: vec4f) -> vec3f {
@@ -31,12 +35,9 @@ fn over_black(c: vec4f) -> vec3f {
 }
 
 fn bin_of(steps: u32) -> u32 {
-    var bin = steps / (STEPS / 16u);
-    if steps >= 8u * STEPS {
-        bin = 128u + (steps - 8u * STEPS) / (STEPS / 4u);
-    }
-    if steps >= 32u * STEPS {
-        bin = 224u + (steps - 32u * STEPS) / (STEPS * 4u);
+    var bin = steps / FINE_WIDTH;
+    if steps >= FINE_END {
+        bin = FINE_BINS + (steps - FINE_END) / WIDTH;
     }
     return min(bin, BINS - 1u);
 }
