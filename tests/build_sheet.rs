@@ -77,3 +77,36 @@ fn another_ending_is_refused() {
     assert_eq!(output.status.code(), Some(2));
     assert!(String::from_utf8_lossy(&output.stderr).contains("not as .docx"));
 }
+
+/// A tint and outlines so faint that it hardly shows which comes first.
+const FAINT: &str = "\
+format = \"underover/chain/1\"
+name = \"Faint\"
+[[effect]]
+use = \"tint\"
+amount = 0.02
+[[effect]]
+use = \"edge-find\"
+amount = 0.02
+[[effect]]
+use = \"mirror\"
+[[effect]]
+use = \"channel-offset\"
+distance = 0.1
+";
+
+#[test]
+fn nobody_is_asked_to_keep_an_order_that_hardly_shows() {
+    let folder = tempfile::tempdir().unwrap();
+    let (chain, out) = (folder.path().join("faint.toml"), folder.path().join("faint.txt"));
+    fs::write(&chain, FAINT).unwrap();
+    let output = sheet(chain.to_str().unwrap(), &out);
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let text = fs::read_to_string(&out).unwrap();
+    let at = |words: &str| text.find(words).unwrap_or_else(|| panic!("no {words} in {text}"));
+    let (hardly, keep) = (at("Changing places hardly shows here:"), at("Keep this order:"));
+    let faint = at("tint / edge-find (hardly shows");
+    assert!(hardly < faint && faint < keep, "{text}");
+    assert!(keep < at("mirror / channel-offset (differs by "), "{text}");
+    assert!(!text.contains("differs by 0.0") && !text.contains("differs by less"), "{text}");
+}

@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::{BuildSheet, CURVE_BEATS, PairSaid, ScopeSteps, Step};
+use super::{Asks, BuildSheet, CURVE_BEATS, PairSaid, ScopeSteps, Step};
 use crate::markup::escaped;
 use crate::page::{Image, ImageError};
 use crate::svg::{Drawing, FACES};
@@ -111,23 +111,25 @@ fn step(page: &mut Drawing, [left, top]: [f64; 2], number: usize, step: &Step) -
     Ok(bottom.max(y - 2.5))
 }
 
-/// What may be swapped, and what must not, beside each other.
+/// What may be swapped, where it hardly shows, and what must not be swapped, beside each other.
 fn pairs(page: &mut Drawing, top: f64, pairs: &[PairSaid]) -> f64 {
     if pairs.is_empty() {
         return top;
     }
     let mut bottom = top;
-    for (column, (free, sign, heading)) in
-        [(true, "=", "May change places freely"), (false, "\u{2260}", "Keep this order")]
-            .into_iter()
-            .enumerate()
-    {
-        let left = MARGIN + column as f64 * (CELL + GUTTER);
-        page.text([left, top + 3.0], 3.0, "font-weight=\"700\"", &format!("{sign}  {heading}"));
-        let mut y = top + 7.2;
-        let chosen: Vec<&PairSaid> = pairs.iter().filter(|pair| pair.is_free() == free).collect();
+    let column_width = (WIDTH - 2.0 * MARGIN - 2.0 * GUTTER) / 3.0;
+    for (column, (asks, heading)) in Asks::HEADINGS.into_iter().enumerate() {
+        let sign = match asks {
+            Asks::Nothing => "=",
+            Asks::Little => "\u{2248}",
+            Asks::Order => "\u{2260}",
+        };
+        let left = MARGIN + column as f64 * (column_width + GUTTER);
+        let heading = format!("{sign}  {heading}");
+        let mut y = page.wrapped([left, top + 3.0], column_width, 3.0, "font-weight=\"700\"", &heading);
+        let chosen: Vec<&PairSaid> = pairs.iter().filter(|pair| pair.asks() == asks).collect();
         for pair in &chosen {
-            y = page.wrapped([left + 4.0, y], CELL - 4.0, 2.7, "", &pair.said());
+            y = page.wrapped([left + 4.0, y], column_width - 4.0, 2.7, "", &pair.said());
         }
         if chosen.is_empty() {
             page.text([left + 4.0, y], 2.7, &format!("fill=\"{QUIET}\""), "no pair");

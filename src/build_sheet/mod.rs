@@ -10,6 +10,7 @@ use crate::chain::{EffectUse, labels, unit_of};
 use crate::footage::{FootageError, Shelf};
 use crate::frame::Moment;
 use crate::gpu::{GpuError, Renderer};
+use crate::measure::Difference;
 use crate::page::ImageError;
 use crate::plan::{self, Path};
 use crate::report::smaller;
@@ -91,10 +92,32 @@ pub struct Step {
 pub struct PairSaid {
     /// "tint / mirror".
     pub pair: String,
-    /// `always`, `here` or `differs`; `now` where it is proved at this beat, but settings of the two move.
+    /// `always`, `here` or `differs`.
     pub answer: &'static str,
-    /// The mean difference, where they differ (CIEDE2000).
-    pub mean: Option<f64>,
+    /// Whether settings of the two move, so that at another beat the answer may be another.
+    pub moves: bool,
+    /// How far apart the two ways are, where they differ.
+    pub difference: Option<Difference>,
+}
+
+/// What a pair asks of whoever builds the chain.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Asks {
+    /// Nothing: the two may change places on any footage.
+    Nothing,
+    /// Little: on this footage, at this beat, one sees no difference, or hardly any.
+    Little,
+    /// To keep their order.
+    Order,
+}
+
+impl Asks {
+    /// All, with what stands over pairs of it.
+    pub const HEADINGS: [(Self, &'static str); 3] = [
+        (Self::Nothing, "May change places freely (proved)"),
+        (Self::Little, "Changing places hardly shows here"),
+        (Self::Order, "Keep this order"),
+    ];
 }
 
 impl BuildSheet {
@@ -161,13 +184,10 @@ impl ScopeSteps {
             .iter()
             .map(|swap| PairSaid {
                 pair: format!("{} / {}", names[swap.pair.lower], names[swap.pair.upper]),
-                // What is proved at one beat need not hold where the settings move.
-                answer: match swap.answer.word() {
-                    "always" if moves(swap.pair.lower) || moves(swap.pair.upper) => "now",
-                    word => word,
-                },
-                mean: match &swap.answer {
-                    Answer::Differs(difference) => Some(difference.mean),
+                answer: swap.answer.word(),
+                moves: moves(swap.pair.lower) || moves(swap.pair.upper),
+                difference: match &swap.answer {
+                    Answer::Differs(difference) => Some(*difference),
                     Answer::Here | Answer::Always => None,
                 },
             })
@@ -217,20 +237,31 @@ fn step(used: &EffectUse, effect: String) -> Step {
 }
 
 impl PairSaid {
-    /// Whether the two may change places on any footage.
-    pub fn is_free(&self) -> bool {
-        self.answer == "always"
+    /// What it asks of whoever builds the chain.
+    pub fn asks(&self) -> Asks {
+        match (self.answer, &self.difference) {
+            // What holds at one beat need not hold where the settings move.
+            _ if self.moves => Asks::Order,
+            ("always", _) => Asks::Nothing,
+            ("here", _) => Asks::Little,
+            (_, Some(difference)) if difference.hardly_shows() => Asks::Little,
+            _ => Asks::Order,
+        }
     }
 
     /// "tint / mirror", with what is to be known of it.
     pub fn said(&self) -> String {
-        match (self.answer, self.mean) {
-            ("now", _) => format!("{} (the same at this beat, but settings move)", self.pair),
-            ("here", _) => format!("{} (the same on this footage only)", self.pair),
-            (_, Some(mean)) if mean < 0.05 => format!("{} (differs by less than 0.1)", self.pair),
-            (_, Some(mean)) => format!("{} (differs by {mean:.1})", self.pair),
-            _ => self.pair.clone(),
-        }
+        let known = match (self.answer, &self.difference) {
+            ("always", _) if !self.moves => return self.pair.clone(),
+            ("always", _) => "the same".to_owned(),
+            ("here", _) if !self.moves => "the same on this footage only".to_owned(),
+            (_, None) => "the same on this footage".to_owned(),
+            (_, Some(difference)) => difference.said_in_short(),
+        };
+        // A difference at this beat is reason enough to keep the order.
+        let is_certain = self.difference.is_some_and(|difference| !difference.hardly_shows());
+        let but = if self.moves && !is_certain { " at this beat, but settings move" } else { "" };
+        format!("{} ({known}{but})", self.pair)
     }
 }
 
@@ -247,9 +278,9 @@ impl BuildSheet {
                     text += &format!("       {setting}\n");
                 }
             }
-            for (free, heading) in [(true, "May change places freely (proved)"), (false, "Keep this order")] {
+            for (asks, heading) in Asks::HEADINGS {
                 let pairs: Vec<String> =
-                    scope.pairs.iter().filter(|pair| pair.is_free() == free).map(PairSaid::said).collect();
+                    scope.pairs.iter().filter(|pair| pair.asks() == asks).map(PairSaid::said).collect();
                 if !pairs.is_empty() {
                     text += &format!("  {heading}:\n");
                     for pair in pairs {
