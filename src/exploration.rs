@@ -9,8 +9,8 @@ use crate::frame::{Frame, Moment};
 use crate::gpu::{Against, Budget, Fingerprint, Finished, Gallery, GpuError, Measure, Renderer, Want};
 use crate::measure::Difference;
 use crate::order::{
-    Class, Explored, Fact, Facts, IndexMap, LONGEST_IN_FULL, LookLimits, Looks, MOST_LOOKS, Proofs, Proving,
-    Rules, Tree,
+    Class, Explored, Fact, Facts, IndexMap, LONGEST_IN_FULL, LookLimits, Looks, MOST_LOOKS, Marks, Proofs,
+    Proving, Rules, Tree, marks,
 };
 use crate::over_time::Over;
 use crate::plan::Path;
@@ -24,6 +24,8 @@ pub struct Orders {
     pub classes: Vec<Class>,
     /// The effects' names, as people tell them apart.
     pub labels: Vec<String>,
+    /// The effects' marks, which order codes are made of.
+    pub marks: Marks,
 }
 
 /// Orders rendered on footage at a moment, and gathered into looks.
@@ -64,7 +66,7 @@ impl Orders {
         let frames: Vec<&Path> = path.frames().collect();
         let proofs = proved(Some(renderer), &frames)?;
         let classes = proofs.classes.all();
-        Ok(Self { proofs, classes, labels: labels(&path.chain) })
+        Ok(Self { proofs, classes, labels: labels(&path.chain), marks: marks(&path.chain) })
     }
 
     /// The tree of partial chains; effects that are proved idle cost no pass.
@@ -127,6 +129,11 @@ impl Orders {
             .collect();
         let rules = Rules::of(&orders, &looks.of, &pairs);
         Ok(Exploration { orders: self, finished, first_alike, looks, rules, looked_at, galleries, over })
+    }
+
+    /// A class's order code: "21534".
+    pub fn code(&self, class: usize) -> String {
+        self.marks.code(&self.classes[class].order)
     }
 
     /// A class's order in words: "edge-find, then tint".
@@ -269,6 +276,23 @@ impl Exploration {
         }
     }
 
+    /// Renders some classes again, for their pictures: where too many can differ to keep one of each.
+    ///
+    /// # Errors
+    /// As [`Renderer::explore`].
+    pub fn pictures(
+        &self,
+        renderer: &mut Renderer,
+        path: &Path,
+        want: Want,
+        classes: &[usize],
+        budget: Budget,
+    ) -> Result<Vec<Option<Picture>>, GpuError> {
+        let tree = self.orders.tree().part(classes);
+        let finished = renderer.explore(path, &tree, want, budget, |_| {})?;
+        Ok(finished.into_iter().map(|finished| finished.picture).collect())
+    }
+
     /// A look's name, made of what decides it: "mirror before channel-offset".
     pub fn look_name(&self, look: usize) -> String {
         if self.looks.representatives.len() == 1 {
@@ -292,7 +316,8 @@ impl Exploration {
                 (_, true) => "otherwise".to_owned(),
                 (_, false) => facts.join(" and "),
             };
-            format!("{when}: look {} ({} of {total})", rule.look + 1, rule.classes)
+            let shown = self.orders.code(self.looks.representatives[rule.look]);
+            format!("{when}: look {}, such as {shown} ({} of {total})", rule.look + 1, rule.classes)
         };
         let mut lines: Vec<String> = self.rules.list.iter().enumerate().map(rule).collect();
         if self.rules.misses > 0 {

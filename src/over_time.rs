@@ -6,7 +6,7 @@ use crate::footage::Picture;
 use crate::frame::{Frame, Moment};
 use crate::gpu::{Against, Budget, Fingerprint, Finished, Gallery, GpuError, Measure, Renderer, Want};
 use crate::measure::Difference;
-use crate::order::{Class, LookLimits, Tree};
+use crate::order::{Class, LookLimits, Tree, marks};
 use crate::plan::Path;
 
 /// The most moments that are compared; a longer stretch is sampled evenly.
@@ -94,7 +94,7 @@ impl Stretch {
             self.proved_from.iter().map(|(moment, opaque)| ChainAt { chain, moment, opaque: *opaque });
         let proofs = proved_at(Some(renderer), frames, tell)?;
         let classes = proofs.classes.all();
-        Ok(Orders { proofs, classes, labels: labels(chain) })
+        Ok(Orders { proofs, classes, labels: labels(chain), marks: marks(chain) })
     }
 
     /// Frames on whose settings the proofs rest: those of the stretch, and those that effects remember.
@@ -127,22 +127,21 @@ impl Stretch {
             self.rendered(renderer, &orders.tree(), measure, &same, budget, progress)?;
         let galleries: Vec<Gallery> = galleries.into_iter().flatten().collect();
         let place = |moment: usize| (0..same[moment]).filter(|&at| same[at] == at).count();
+        let strip = self.strip(&moments);
         let over = Over {
             beats: self.beats,
             frames_total: self.frames_total,
             moments: self.moments().copied().collect(),
-            strip: self.strip(&moments),
+            hung: strip.iter().map(|&moment| place(moment)).collect(),
+            strip,
             differences: moments.iter().map(|finished| differences_of(finished)).collect(),
         };
         let mut finished: Vec<Finished> =
             (0..orders.classes.len()).map(|class| over.finished(&moments, class)).collect();
-        let hung = over
-            .strip
-            .iter()
-            .map(|&moment| renderer.hung(&galleries[place(moment)], strips))
-            .collect::<Result<Vec<_>, _>>()?;
-        for (class, finished) in finished.iter_mut().enumerate().take(strips) {
-            finished.picture = Some(side_by_side(hung.iter().filter_map(|pictures| pictures.get(class))));
+        let classes: Vec<usize> = (0..finished.len().min(strips)).collect();
+        let pictures = over.strips(renderer, &galleries, &classes)?;
+        for (finished, picture) in finished.iter_mut().zip(pictures) {
+            finished.picture = picture;
         }
         let chain = own.len();
         orders.gathered(renderer, chain, finished, galleries, looked_at, limits, Some(over))
@@ -256,6 +255,21 @@ impl Stretch {
     }
 }
 
+impl Exploration {
+    /// The strips of some classes, where orders were compared over a stretch.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn strips(
+        &self,
+        renderer: &mut Renderer,
+        classes: &[usize],
+    ) -> Result<Vec<Option<Picture>>, GpuError> {
+        let strips = self.over.as_ref().map(|over| over.strips(renderer, &self.galleries, classes));
+        strips.unwrap_or_else(|| Ok(Vec::new()))
+    }
+}
+
 /// The finished pictures of each moment, and the galleries.
 type Moments = (Vec<Vec<Finished>>, Vec<Option<Gallery>>);
 
@@ -270,6 +284,8 @@ pub struct Over {
     pub moments: Vec<Moment>,
     /// The moments that the strips show: places in `moments`.
     pub strip: Vec<usize>,
+    /// For each of those, which gallery holds its pictures.
+    pub hung: Vec<usize>,
     /// For each moment and class, the difference from the chain's own order.
     pub differences: Vec<Vec<Difference>>,
 }
@@ -285,6 +301,22 @@ impl Over {
     /// Whether frames of the stretch were left out of the pictures; they never are of the proofs.
     pub fn is_sampled(&self) -> bool {
         self.moments.len() as u64 != self.frames_total
+    }
+
+    /// The strips of some classes.
+    fn strips(
+        &self,
+        renderer: &mut Renderer,
+        galleries: &[Gallery],
+        classes: &[usize],
+    ) -> Result<Vec<Option<Picture>>, GpuError> {
+        let hung = self
+            .hung
+            .iter()
+            .map(|&at| renderer.hung(&galleries[at], classes.iter().copied()))
+            .collect::<Result<Vec<_>, _>>()?;
+        let strip = |nth: usize| side_by_side(hung.iter().filter_map(|pictures| pictures.get(nth)));
+        Ok((0..classes.len()).map(|nth| Some(strip(nth))).collect())
     }
 
     /// "over 4 beats (proved from all 120 frames; pictures of 4 of them)".

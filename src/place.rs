@@ -64,6 +64,17 @@ pub fn listed<'a>(names: impl IntoIterator<Item = &'a str>) -> String {
     }
 }
 
+/// Most characters of what a person wrote that a message repeats.
+const LONGEST_QUOTE: usize = 60;
+
+/// A word that a person wrote, short enough for a message.
+pub fn shortened(word: &str) -> String {
+    if word.chars().count() <= LONGEST_QUOTE {
+        return word.to_owned();
+    }
+    word.chars().take(LONGEST_QUOTE).chain(['…']).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -19,6 +19,7 @@ use underover::frame::{Frame, Moment, PixelMode};
 use underover::gpu::{Budget, Gpu, Renderer, Want};
 use underover::order::{Classes, Tree};
 use underover::show::FootageName;
+use underover::wall::tile_size;
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_underover");
 
@@ -430,7 +431,14 @@ fn an_order_has_to_name_every_effect_once() {
     refuses("lines.toml", ",", &["`edge-find`, `tint` and `channel-offset` are missing"]);
     refuses("lines.toml", "1,2,3,1", &["`edge-find` is named twice"]);
     refuses("lines.toml", "tint,2,1,3", &["`tint` is named twice"]);
-    refuses("twins.toml", "tint,edge-find,tint", &["`tint` stands at the places 1 and 3", "by its place"]);
+    refuses("twins.toml", "tint,edge-find,tint", &["`tint` has the marks 1 and 3", "by its mark"]);
+    let wanted = "the 3 marks of the effects (1 to 3), each once, the first applied first, such as 213";
+    refuses("lines.toml", "32", &["the mark 1 is missing", wanted]);
+    refuses("lines.toml", "3215", &["no effect has the mark 5", wanted]);
+    refuses("lines.toml", "3211", &["the mark 1 stands twice", wanted]);
+    refuses("lines.toml", "3.2.", &["`3.2.` is no row of marks", wanted]);
+    refuses("lines.toml", "", &["no row of marks", wanted]);
+    refuses("lines.toml", "tnit", &["no effect `tnit`", "did you mean `tint`?", wanted]);
 }
 
 #[test]
@@ -445,17 +453,26 @@ fn keeping_takes_an_order_that_is_there_and_a_place_for_it() {
             says,
         );
     };
-    keep(2, &["--keep", "0", "--as", "k.toml"], &["'0'", "--keep", "from 1 to"]);
-    keep(2, &["--keep", "7", "--as", "k.toml"], &["--keep 7", "1 to 6"]);
-    keep(2, &["--keep", "first", "--as", "k.toml"], &["'first'", "--keep", "a whole number"]);
-    keep(2, &["--keep", "1"], &["--as"]);
+    // A rank is no name of an order: the message says what is.
+    let wanted = "an order is named by its code: the 3 marks of the effects (1 to 3), each once";
+    for (rank, fault) in
+        [("0", "no effect has the mark 0"), ("7", "no effect has the mark 7"), ("2", "missing")]
+    {
+        keep(
+            2,
+            &["--keep", rank, "--as", "k.toml"],
+            &[&format!("--keep {rank}: "), fault, wanted, "such as 213"],
+        );
+    }
+    keep(2, &["--keep", "first", "--as", "k.toml"], &["--keep first: ", wanted]);
+    keep(2, &["--keep", "123"], &["--as"]);
     keep(2, &["--as", "k.toml"], &["--keep"]);
-    keep(2, &["--keep", "1", "--as", "k.png"], &["--as k.png", "name it k.toml"]);
-    keep(2, &["--keep", "1", "--as", "-"], &["--as -", ".toml"]);
-    keep(2, &["--keep", "1", "--as", "lines.toml"], &["--as lines.toml", "read here", "another name"]);
-    keep(1, &["--keep", "1", "--as", "kept"], &["`kept`", "a folder is there"]);
-    keep(1, &["--keep", "1", "--as", "keep/k.toml"], &["no folder `keep`", "make it first"]);
-    keep(1, &["--keep", "1", "--as", "sea.png/k.toml"], &["`sea.png` is a file, not a folder"]);
+    keep(2, &["--keep", "123", "--as", "k.png"], &["--as k.png", "name it k.toml"]);
+    keep(2, &["--keep", "123", "--as", "-"], &["--as -", ".toml"]);
+    keep(2, &["--keep", "123", "--as", "lines.toml"], &["--as lines.toml", "read here", "another name"]);
+    keep(1, &["--keep", "123", "--as", "kept"], &["`kept`", "a folder is there"]);
+    keep(1, &["--keep", "123", "--as", "keep/k.toml"], &["no folder `keep`", "make it first"]);
+    keep(1, &["--keep", "123", "--as", "sea.png/k.toml"], &["`sea.png` is a file, not a folder"]);
 }
 
 #[test]
@@ -618,22 +635,25 @@ fn orders_counts_what_differs_and_what_can() {
     assert_eq!(orders.len(), 54);
     let own = ["tint", "flash-gate", "edge-find", "channel-offset", "mirror"];
     let mut pictures = BTreeMap::new();
-    for (order, number) in orders.iter().zip(1..) {
-        assert_eq!(order["number"], number);
+    let mut codes = std::collections::BTreeSet::new();
+    for (at, order) in orders.iter().enumerate() {
         let names: Vec<&str> =
             order["order"].as_array().unwrap().iter().map(|n| n.as_str().unwrap()).collect();
         let places = order["places"].as_array().unwrap();
         let by_place: Vec<&str> = places.iter().map(|p| own[p.as_u64().unwrap() as usize - 1]).collect();
         assert_eq!(names, by_place);
-        if number == 1 {
-            assert_eq!(names, own);
+        let code: String = places.iter().map(ToString::to_string).collect();
+        assert_eq!(order["code"], code);
+        if at == 0 {
+            assert_eq!((names, &figures["own_order"]), (own.to_vec(), &order["code"]));
         }
         let picture = order["picture"].as_str().unwrap();
         assert!(picture.len() == 32 && picture.bytes().all(|b| b.is_ascii_hexdigit()), "{picture}");
-        pictures.insert(picture, number);
-        assert_eq!(order["same_as"], number);
+        pictures.insert(picture, at);
+        assert_eq!(order["same_as"], order["code"]);
+        codes.insert(code);
     }
-    assert_eq!(pictures.len(), 54);
+    assert_eq!((pictures.len(), codes.len()), (54, 54));
     let sum: u64 = orders.iter().map(|order| order["orders"].as_u64().unwrap()).sum();
     assert_eq!(sum, 120);
     for (key, value) in
@@ -659,7 +679,9 @@ fn orders_writes_what_it_is_asked_for_and_nothing_else() {
     };
     assert_eq!(numbered(&listed.out), 7, "{}", listed.out);
     assert!(listed.out.contains("What decides"), "{}", listed.out);
-    assert!(listed.out.contains("edge-find, then tint, then channel-offset"), "{}", listed.out);
+    assert!(listed.out.contains("  123  edge-find, then tint, then channel-offset"), "{}", listed.out);
+    let keeping = "\nKeep one by its code: underover orders lines.toml --keep 132 --as NAME.toml\n";
+    assert!(listed.out.contains(keeping), "{}", listed.out);
     assert_eq!((listed.err.as_str(), stage.holds().len()), ("", before));
 
     let figures = with(&["--json", "-"]);
@@ -686,31 +708,95 @@ fn an_order_that_is_kept_renders_as_on_the_wall() {
     let on = ["--footage", "sea.png", "--frame", "64x36", "--at", "0.1"];
     let orders =
         |file, words: &[&str]| stage.json(&[&["orders", file, "--json", "-"], &on[..], words].concat());
-    let wall = orders("preset:all-hands", &["--keep", "30", "--as", "mine.toml"]);
+    let wall = orders("preset:all-hands", &[]);
     let kept = &wall["order"][29];
     assert_ne!(kept["picture"], wall["order"][0]["picture"]);
+    let code = kept["code"].as_str().unwrap();
+    orders("preset:all-hands", &["--keep", code, "--as", "mine.toml"]);
 
     let checked = stage.does(&["check", "mine.toml"]);
-    assert_eq!(checked.out, "mine.toml: right (chain `All hands 30`, 5 effects)\n");
+    assert_eq!(checked.out, format!("mine.toml: right (chain `All hands {code}`, 5 effects)\n"));
     assert_eq!(orders("mine.toml", &[])["order"][0]["picture"], kept["picture"]);
     let places: Vec<String> = kept["places"].as_array().unwrap().iter().map(ToString::to_string).collect();
     let by_file = stage.picture(&[&["mine.toml"], &on[..]].concat());
     let by_order = stage.picture(&[&["preset:all-hands", "--order", &places.join(",")], &on[..]].concat());
     assert_eq!(by_file, by_order);
+    let by_code = stage.picture(&[&["preset:all-hands", "--order", code], &on[..]].concat());
+    assert_eq!(by_file, by_code);
+}
+
+#[test]
+fn any_order_of_a_chain_is_kept_just_as_its_code_says() {
+    let stage = Stage::set();
+    let on = ["--footage", "sea.png", "--frame", "64x36", "--json", "-"];
+    let own = ["tint", "flash-gate", "edge-find", "channel-offset", "mirror"];
+    let of = |at: &str| stage.json(&[&["orders", "preset:all-hands", "--at", at], &on[..]].concat());
+    // Many orders stand on no wall: another stands for them. Which one does depends on the moment.
+    let shown = |figures: &Json| -> Vec<String> {
+        figures["order"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|order| order["code"].as_str().unwrap().to_owned())
+            .collect()
+    };
+    let (open, shut) = (shown(&of("0.1")), shown(&of("0.6")));
+    assert_ne!(open, shut);
+    for code in ["54321", "15243", "45312"] {
+        assert!(!open.contains(&code.to_owned()) || !shut.contains(&code.to_owned()), "{code}");
+        let ran =
+            stage.does(&["orders", "preset:all-hands", "--at", "0.6", "--keep", code, "--as", "kept.toml"]);
+        let places = code.bytes().map(|mark| usize::from(mark - b'1'));
+        let said: Vec<&str> = places.map(|place| own[place]).collect();
+        assert_eq!(
+            ran.err.lines().next(),
+            Some(&*format!("wrote kept.toml ({code}: {})", said.join(", then ")))
+        );
+        // Only to keep one, nothing is rendered and nothing listed.
+        assert_eq!(ran.out, "");
+        let kept = stage.json(&["orders", "kept.toml", "--json", "-", "--frame", "16x9"]);
+        assert_eq!(words(&kept["order"][0], "order"), said);
+        assert_eq!(kept["name"], format!("All hands {code}"));
+        fs::remove_file(stage.path("kept.toml")).unwrap();
+    }
+}
+
+#[test]
+fn codes_of_more_than_nine_effects_are_set_apart_by_dots() {
+    let stage = Stage::set();
+    let effect = |n: u32| format!("[[effect]]\nuse = \"tint\"\namount = 0.{n:02}\n");
+    let chain = |places: &[u32]| {
+        let head = "format = \"underover/chain/1\"\nname = \"Long\"\n";
+        places.iter().fold(head.to_owned(), |text, &place| text + &effect(place))
+    };
+    stage.file("long.toml", chain(&(1..=12).collect::<Vec<_>>()));
+    let places = [2, 1, 12, 3, 4, 5, 6, 7, 8, 9, 10, 11];
+    stage.file("turned.toml", chain(&places));
+    let on = ["--footage", "sea.png", "--frame", "16x9"];
+    let picture = |file, words: &[&str]| stage.picture(&[&[file], words, &on[..]].concat());
+    let code = "2.1.12.3.4.5.6.7.8.9.10.11";
+    assert_eq!(picture("long.toml", &["--order", code]), picture("turned.toml", &[]));
+    let refused = ["render", "long.toml", "--order", "211234567891011", "--out", "a.png"];
+    stage.refuses(2, &refused, &["set apart by dots", "the 12 marks", "such as 2.1.3.4"]);
+    let figures = stage.json(&[&["orders", "long.toml", "--json", "-"], &on[..]].concat());
+    assert_eq!(figures["own_order"], "1.2.3.4.5.6.7.8.9.10.11.12");
 }
 
 #[test]
 fn an_order_of_a_show_is_kept_as_a_chain() {
     let stage = Stage::set();
-    let ran = stage.does(&["orders", "quay.toml", "--keep", "2", "--as", "mine.toml"]);
-    assert!(ran.err.contains("wrote mine.toml (order 2: edge-find, then mirror)"), "{}", ran.err);
+    let ran = stage.does(&["orders", "quay.toml", "--keep", "21", "--as", "mine.toml"]);
+    assert!(ran.err.contains("wrote mine.toml (21: edge-find, then mirror)"), "{}", ran.err);
+    let listed = stage.does(&["orders", "quay.toml"]).out;
+    let command = "underover orders quay.toml --scope bundle:picture --keep 21 --as NAME.toml";
+    assert!(listed.contains(command), "{listed}");
     let swapped = stage.picture(&["quay.toml", "--scope", "bundle:picture", "--order", "2,1"]);
     let kept = stage.picture(&["mine.toml", "--footage", "sea.png", "--frame", "64x36"]);
     assert_eq!(swapped, kept);
 }
 
 #[test]
-fn an_order_is_named_by_places_or_by_names() {
+fn an_order_is_named_by_its_code_by_marks_or_by_names() {
     let stage = Stage::set();
     stage.file("twins.toml", TWINS);
     let on = ["--footage", "sea.png", "--frame", "64x36"];
@@ -719,7 +805,7 @@ fn an_order_is_named_by_places_or_by_names() {
     assert_eq!(picture("lines.toml", "1,2,3"), own);
     let other = picture("lines.toml", "3,1,2");
     assert_ne!(other, own);
-    for order in ["channel-offset,edge-find,tint", "3, edge-find ,2"] {
+    for order in ["312", "3.1.2", "channel-offset,edge-find,tint", "3, edge-find ,2"] {
         assert_eq!(picture("lines.toml", order), other, "{order}");
     }
     // The same order, written as a file of its own.
@@ -1127,7 +1213,7 @@ fn orders_gathers_looks_and_the_rules_give_every_order_its_look() {
     assert_eq!(figures["looks"], looks.len());
     assert!((2..=54).contains(&looks.len()), "{} looks", looks.len());
     assert_eq!((&figures["rule_misses"], &figures["looked_at"]), (&0.into(), &"64x36".into()));
-    assert_eq!(looks[0]["order"], 1, "the file's own order opens the first look");
+    assert_eq!(looks[0]["code"], figures["own_order"], "the file's own order opens the first look");
     let holds = |order: &Json, fact: &str| {
         let (before, after) = fact.split_once(" before ").unwrap();
         let place = |name: &str| words(order, "order").iter().position(|&effect| effect == name).unwrap();
@@ -1158,6 +1244,96 @@ fn orders_gathers_looks_and_the_rules_give_every_order_its_look() {
     stage.refuses(2, &[&on[..], &["--look-mean", "-1"]].concat(), &["--look-mean", "from 0 to 200"]);
 }
 
+/// Whether a picture stands somewhere on a sheet, each of its texels `times` as wide and high.
+fn stands_on(sheet: &RgbaImage, picture: &RgbaImage, times: u32) -> bool {
+    let (width, height) = (picture.width() * times, picture.height() * times);
+    let is_at = |x: u32, y: u32| {
+        (0..height).all(|row| {
+            (0..width).all(|column| {
+                sheet.get_pixel(x + column, y + row) == picture.get_pixel(column / times, row / times)
+            })
+        })
+    };
+    (0..=sheet.height() - height).any(|y| (0..=sheet.width() - width).any(|x| is_at(x, y)))
+}
+
+#[test]
+fn a_wall_that_cannot_hold_every_order_shows_one_picture_for_each_look() {
+    let stage = Stage::set();
+    let on = ["preset:all-hands", "--footage", "sea.png", "--frame", "64x36", "--at", "0.1"];
+    let outputs = ["--out", "wall.png", "--json", "wall.json"];
+    let wall = |words: &[&str]| {
+        let ran = stage.does(&[&["orders"], &on[..], &outputs, words].concat());
+        let sheet = image::open(stage.path("wall.png")).unwrap().into_rgba8();
+        let figures: Json = serde_json::from_slice(&stage.bytes("wall.json")).unwrap();
+        for output in ["wall.png", "wall.json"] {
+            fs::remove_file(stage.path(output)).unwrap();
+        }
+        (ran, sheet, figures)
+    };
+    let picture = |code: &str| stage.picture(&[&on[..], &["--order", code]].concat());
+    let (_, _, all) = wall(&[]);
+    let looks = all["look"].as_array().unwrap().len();
+    assert!((3..53).contains(&looks), "{looks} looks");
+    let frame = Frame { width: 64, height: 36 };
+
+    // One place too few for every order: each look once.
+    let (ran, sheet, figures) = wall(&["--most", "53"]);
+    assert!(ran.err.contains(&format!("wrote wall.png ({looks} pictures)")), "{}", ran.err);
+    let said = format!("One picture for each of the {looks} looks, of 54 orders that can differ;");
+    assert!(ran.out.contains(&said) && ran.out.contains("--most 54 shows every order."), "{}", ran.out);
+    let times = tile_size(frame, looks).magnified;
+    for look in figures["look"].as_array().unwrap() {
+        assert!(stands_on(&sheet, &picture(look["code"].as_str().unwrap()), times), "{look}");
+    }
+    // Two places: the file's own look and the one furthest from it.
+    let (ran, sheet, figures) = wall(&["--most", "2"]);
+    assert!(ran.err.contains("wrote wall.png (2 pictures)"), "{}", ran.err);
+    let rest = looks - 2;
+    let said = format!(
+        "2 of {looks} looks, one picture each, of 54 orders that can differ; the orders of the other {rest} looks are left out."
+    );
+    assert!(ran.out.contains(&said), "{}", ran.out);
+    let times = tile_size(frame, 2).magnified;
+    for look in 0..2 {
+        assert!(stands_on(&sheet, &picture(figures["look"][look]["code"].as_str().unwrap()), times));
+    }
+    // A wish: of each look the nearest to it, so that the first two ranks of unlike looks stand there.
+    let (_, sheet, figures) = wall(&["--most", "2", "--want", "brightest"]);
+    let ranked = figures["order"].as_array().unwrap();
+    let second = ranked.iter().find(|order| order["look"] != ranked[0]["look"]).unwrap();
+    for order in [&ranked[0], second] {
+        assert!(stands_on(&sheet, &picture(order["code"].as_str().unwrap()), times), "{order}");
+    }
+    // Over a stretch, as well.
+    let over = ["--over", "1", "--rate", "8", "--most", "2"];
+    let ran = stage.does(&[&["orders"], &on[..], &["--out", "over.png"], &over].concat());
+    assert!(ran.err.contains("wrote over.png (2 pictures)"), "{}", ran.err);
+}
+
+#[test]
+fn the_figures_of_neighbouring_ranks_are_told_apart() {
+    let stage = Stage::set();
+    let on =
+        ["orders", "preset:all-hands", "--footage", "sea.png", "--frame", "64x36", "--want", "brightest"];
+    let figures = stage.json(&[&on[..], &["--json", "-"]].concat());
+    let listed = stage.does(&on).out;
+    let said: Vec<&str> = listed.lines().filter_map(|line| line.split("mean luminance ").nth(1)).collect();
+    let wanted: Vec<f64> =
+        figures["order"].as_array().unwrap().iter().map(|order| order["wanted"].as_f64().unwrap()).collect();
+    assert_eq!(said.len(), wanted.len());
+    let mut unlike = 0;
+    for (said, wanted) in said.windows(2).zip(wanted.windows(2)) {
+        // Six digits tell as much as adapters agree on.
+        if (wanted[0] - wanted[1]).abs() > 1e-6 {
+            assert_ne!(said[0], said[1]);
+            unlike += 1;
+        }
+    }
+    assert!(unlike > 10, "{unlike}");
+    assert!(listed.lines().any(|line| line.contains("(rank 1, ") || line.contains(", rank 1, ")), "{listed}");
+}
+
 #[test]
 fn a_wish_ranks_the_orders() {
     let stage = Stage::set();
@@ -1171,13 +1347,14 @@ fn a_wish_ranks_the_orders() {
         ("least-changed", true),
     ] {
         let figures = stage.json(&[&on[..], &["--want", goal]].concat());
-        let mut ranked: Vec<(u64, f64)> = figures["order"]
+        let ranked: Vec<(u64, f64)> = figures["order"]
             .as_array()
             .unwrap()
             .iter()
             .map(|order| (order["rank"].as_u64().unwrap(), order["wanted"].as_f64().unwrap()))
             .collect();
-        ranked.sort_by_key(|&(rank, _)| rank);
+        // The list is in the order of the ranks, and the file's own order is named beside it.
+        assert_eq!(figures["own_order"], "123");
         assert_eq!(ranked.iter().map(|&(rank, _)| rank).collect::<Vec<_>>(), [1, 2, 3, 4, 5, 6]);
         assert!(
             ranked.windows(2).all(|pair| if rising {
@@ -1197,7 +1374,8 @@ fn a_wish_ranks_the_orders() {
         .save(stage.path("wished.png"))
         .unwrap();
     let figures = stage.json(&[&on[..], &["--want", "like", "--like", "wished.png"]].concat());
-    assert_eq!((&figures["order"][3]["rank"], &figures["order"][3]["wanted"]), (&1.into(), &0.0.into()));
+    let first = &figures["order"][0];
+    assert_eq!((&first["code"], &first["rank"], &first["wanted"]), (&order["code"], &1.into(), &0.0.into()));
     stage.refuses(2, &[&on[..], &["--want", "like"]].concat(), &["--like"]);
     stage.refuses(
         2,
@@ -1296,7 +1474,8 @@ fn compare_sets_two_files_or_two_orders_beside_each_other() {
     let orders = of(&["lines.toml", "--order", "2,1,3"]);
     assert_eq!(orders["same_bytes"], false);
     assert!(orders["mean_de2000"].as_f64().unwrap() > 0.0);
-    let twice = of(&["lines.toml", "--order", "2,1,3", "--order", "2,1,3"]);
+    assert_eq!((&orders["a"]["code"], &orders["b"]["code"]), (&"123".into(), &"213".into()));
+    let twice = of(&["lines.toml", "--order", "213", "--order", "2,1,3"]);
     assert_eq!(twice["same_bytes"], true);
     let files = of(&["lines.toml", "preset:quay-fringes"]);
     assert_eq!(files["same_bytes"], false);
@@ -1314,6 +1493,7 @@ fn compare_sets_two_files_or_two_orders_beside_each_other() {
     assert!(image::open(stage.path("pair.png")).unwrap().width() > 900);
     stage.refuses(2, &["compare", "lines.toml"], &["compare what with what"]);
     stage.refuses(2, &["compare", "lines.toml", "--order", "2,1"], &["missing"]);
+    stage.refuses(2, &["compare", "lines.toml", "--order", "21"], &["the mark 3 is missing", "such as 213"]);
     stage.refuses(
         2,
         &["compare", "lines.toml", "quay.toml", "--footage", "sea.png"],

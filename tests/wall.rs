@@ -147,8 +147,15 @@ fn arrangements(n: usize) -> Vec<Vec<usize>> {
     all
 }
 
-fn key(label: &str, settings: &str) -> EffectKey {
-    EffectKey { label: label.to_owned(), settings: settings.to_owned(), idle: None }
+fn key(place: usize, label: &str, settings: &str) -> EffectKey {
+    let mark = place as u32 + 1;
+    EffectKey { label: label.to_owned(), mark, settings: settings.to_owned(), idle: None }
+}
+
+/// The code of an order where each effect's mark is its place.
+fn code(order: &[usize]) -> String {
+    let marks: Vec<String> = order.iter().map(|place| (place + 1).to_string()).collect();
+    marks.join(if order.len() > 9 { "." } else { "" })
 }
 
 /// A wall with pictures that only stand for some.
@@ -161,12 +168,12 @@ fn plain_wall(width: u32, height: u32, tiles: usize, effects: usize) -> Wall {
         let picture = RgbaImage::from_fn(width, height, |x, y| {
             Rgba([(x * 7 + n as u32 * 31) as u8, (y * 5) as u8, ((x ^ y) * 3) as u8, 255])
         });
-        Tile { picture, order, number: n + 1, note: (n == 0).then(|| "the file's own order".to_owned()) }
+        Tile { picture, code: code(&order), order, note: (n == 0).then(|| "the file's own order".to_owned()) }
     };
     Wall {
         title: "Harbour lamps".to_owned(),
         facts: vec!["harbour at beat 0.1, 640x360, encoded-8bit".to_owned()],
-        effects: (0..effects).map(|n| key(labels[n % labels.len()], "amount 0.8")).collect(),
+        effects: (0..effects).map(|n| key(n, labels[n % labels.len()], "amount 0.8")).collect(),
         tiles: (0..tiles).map(tile).collect(),
         notes: Vec::new(),
         caution: None,
@@ -186,7 +193,7 @@ fn harbour_wall(n: usize, shrink: Option<Frame>) -> Wall {
         }
         if !tiles.iter().any(|tile| tile.picture == picture) {
             let own = tiles.is_empty().then(|| "the file's own order".to_owned());
-            tiles.push(Tile { picture, order: order.clone(), number: tiles.len() + 1, note: own });
+            tiles.push(Tile { picture, order: order.clone(), code: code(order), note: own });
         }
     }
     let grid = tile_size(frame, tiles.len());
@@ -200,7 +207,7 @@ fn harbour_wall(n: usize, shrink: Option<Frame>) -> Wall {
             format!("{} orders, {shown} that can differ, {shown} that differ on this footage", orders.len()),
             format!("harbour at beat 0.1, {frame}, encoded-8bit"),
         ],
-        effects: EFFECTS[..n].iter().map(|(label, settings, _)| key(label, settings)).collect(),
+        effects: (0..n).map(|at| key(at, EFFECTS[at].0, EFFECTS[at].1)).collect(),
         tiles,
         notes: Vec::new(),
         caution: None,
@@ -276,7 +283,7 @@ fn assert_in_place(wall: &Wall) {
         take("a picture", at.x - 1, at.y - 1, at.width + 2, at.height + 2);
         take("a caption", cell.caption.x, cell.caption.y, cell.caption.width, cell.caption.height);
         let shown = imageops::crop_imm(&sheet, at.x, at.y, at.width, at.height).to_image();
-        assert!(shown == tile.picture, "picture {} is not what was given", tile.number);
+        assert!(shown == tile.picture, "picture {} is not what was given", tile.code);
     }
     let ground = opaque(ink::GROUND);
     for (place, texel) in sheet.pixels().enumerate() {
@@ -316,11 +323,11 @@ fn every_length_of_chain_is_in_place() {
 }
 
 #[test]
-fn pictures_of_unlike_sizes_and_the_largest_number_are_in_place() {
+fn pictures_of_unlike_sizes_and_a_code_that_is_longer_than_a_line_are_in_place() {
     let mut wall = plain_wall(200, 120, 7, 3);
     wall.tiles[2].picture = RgbaImage::from_pixel(300, 40, Rgba([9, 90, 200, 255]));
     wall.tiles[4].picture = RgbaImage::from_pixel(1, 260, Rgba([200, 90, 9, 255]));
-    wall.tiles[5].number = usize::MAX;
+    wall.tiles[5].code = "12.1.".repeat(40);
     assert_in_place(&wall);
 }
 
@@ -333,7 +340,7 @@ fn a_caption_changes_no_texel_outside_itself() {
     for (n, cell) in cells.iter().enumerate() {
         let mut without = with.clone();
         without.tiles[n].order.reverse();
-        without.tiles[n].number += 3;
+        without.tiles[n].code = code(&without.tiles[n].order);
         let changed = without.drawn().unwrap();
         if changed.dimensions() != full.dimensions() {
             continue; // The other order took another line, so that the rows below moved.

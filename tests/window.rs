@@ -58,10 +58,10 @@ fn an_order_of_the_wall_is_adopted_with_one_press() {
     let mut window = window(desk(work("lamp-lines"), None));
     let scope = window.state().work().first_scope();
     assert_eq!(names(&window, scope), ["edge-find", "tint"]);
-    press(&mut window, "Order 2: tint, then edge-find");
+    press(&mut window, "Order 21: tint, then edge-find");
     assert!(matches!(&window.state().view().shown, Shown::Order { order, .. } if *order == [1, 0]));
     assert_eq!(names(&window, scope), ["edge-find", "tint"], "looking at an order adopts nothing");
-    press(&mut window, "Adopt order 2");
+    press(&mut window, "Adopt order 21");
     assert_eq!(names(&window, scope), ["tint", "edge-find"]);
     assert_eq!(window.state().view().shown, Shown::Output);
     key(&mut window, Modifiers::COMMAND, Key::Z);
@@ -283,11 +283,11 @@ fn the_window_is_used_with_the_keyboard_alone() {
     }
     assert!(met.len() > 25, "Tab reached only {} controls", met.len());
     // Enter presses what has the keyboard.
-    window.get_by_label("Order 2: tint, then edge-find").focus();
+    window.get_by_label("Order 21: tint, then edge-find").focus();
     window.run();
     key(&mut window, Modifiers::NONE, Key::Enter);
     assert!(matches!(&window.state().view().shown, Shown::Order { order, .. } if *order == [1, 0]));
-    window.get_by_label("Adopt order 2").focus();
+    window.get_by_label("Adopt order 21").focus();
     window.run();
     key(&mut window, Modifiers::NONE, Key::Enter);
     assert_eq!(names(&window, scope), ["tint", "edge-find"]);
@@ -313,7 +313,7 @@ fn every_key_of_the_sheet_is_told_once() {
 #[test]
 fn two_orders_are_compared_in_every_way() {
     let mut window = window(desk(work("lamp-lines"), None));
-    press(&mut window, "Order 2: tint, then edge-find");
+    press(&mut window, "Order 21: tint, then edge-find");
     key(&mut window, Modifiers::NONE, Key::C);
     let way = |window: &Window| match &window.state().view().shown {
         Shown::Pair(pair) => pair.way,
@@ -348,7 +348,7 @@ fn two_orders_are_compared_in_every_way() {
 fn an_order_is_pinned_adopted_from_the_pins_and_let_go() {
     let mut window = window(desk(work("lamp-lines"), None));
     let scope = window.state().work().first_scope();
-    press(&mut window, "Order 2: tint, then edge-find");
+    press(&mut window, "Order 21: tint, then edge-find");
     key(&mut window, Modifiers::NONE, Key::P);
     key(&mut window, Modifiers::NONE, Key::Num3);
     assert_eq!(window.state().view().pins.len(), 1);
@@ -413,7 +413,7 @@ fn the_wall_fills_and_nothing_is_read_back_on_the_way_to_the_screen() {
     });
     let known = window.state().known().unwrap();
     assert_eq!(known.pair(0, 4), PairMark::Always, "a tint and a mirror");
-    assert_eq!(known.pair(0, 1), PairMark::Differs, "a tint and a flash");
+    assert!(matches!(known.pair(0, 1), PairMark::Differs(far) if far.mean > 1.0), "a tint and a flash");
     assert_eq!(window.state_mut().pictures().gpu().unwrap().readbacks(), 0);
 }
 

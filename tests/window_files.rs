@@ -352,7 +352,8 @@ fn a_look_is_opened_and_adopted() {
         let before = show(&window);
         candidates[0].order.iter().map(|&at| before.chain(PICTURE)[at].effect.name.clone()).collect()
     };
-    let label = format!("Order {}: {}", candidates[0].class + 1, wanted.join(", then "));
+    let code: String = candidates[0].order.iter().map(|at| (at + 1).to_string()).collect();
+    let label = format!("Order {code}: {}", wanted.join(", then "));
     press(&mut window, &label);
     key(&mut window, Modifiers::NONE, Key::Enter);
     assert_eq!(names(&window, PICTURE), wanted);

@@ -6,7 +6,7 @@ use clap::Args;
 use serde::Serialize;
 
 use super::WrongWords;
-use super::figures::{DifferenceFigures, difference_line};
+use super::figures::DifferenceFigures;
 use super::note;
 use super::output::{
     check_apart, check_outputs, image_of, is_standard_output, say, sheet_outputs, write_json, write_picture,
@@ -16,6 +16,7 @@ use crate::chain::{labels, said};
 use crate::footage::Picture;
 use crate::frame::Frame;
 use crate::measure::{Difference, DifferenceScale};
+use crate::order::marks;
 use crate::wall::{Captioned, Spread, tile_size};
 
 /// The options of `compare`.
@@ -23,14 +24,14 @@ use crate::wall::{Captioned, Spread, tile_size};
 #[command(after_help = "\
 Examples:
   underover compare preset:lamp-lines preset:quay-fringes --footage photo.jpg --out pair.png
-  underover compare preset:all-hands --order 3,1,2,4,5 --at 0.1 --out pair.png")]
+  underover compare preset:all-hands --order 31245 --at 0.1 --out pair.png")]
 pub(super) struct Compare {
     #[command(flatten)]
     subject: SubjectOptions,
     /// The other chain or show, or `preset:NAME`; left out, orders of the first are compared
     other: Option<String>,
-    /// An order of the one file: against the file's own, or against a second --order
-    #[arg(long, value_name = "a,b,c", conflicts_with = "other")]
+    /// An order of the one file, by its code (31245), marks or names: against the file's own, or a second --order
+    #[arg(long, value_name = "CODE", conflicts_with = "other")]
     order: Vec<String>,
     /// The sheet to write: both pictures, their difference and its scale
     #[arg(long, value_name = "P.png")]
@@ -43,6 +44,8 @@ pub(super) struct Compare {
 /// One of the two.
 struct Side {
     name: String,
+    /// The order's code.
+    code: String,
     /// What is applied, in words.
     said: String,
     picture: Picture,
@@ -64,6 +67,7 @@ struct Figures<'a> {
 #[derive(Serialize)]
 struct SideFigures<'a> {
     name: &'a str,
+    code: &'a str,
     order: &'a str,
 }
 
@@ -101,9 +105,9 @@ impl Compare {
         };
         let difference = subject.renderer.difference(&a.picture, &b.picture)?;
         let same_bytes = a.picture.rgba == b.picture.rgba;
-        let line = if same_bytes { "the same bytes".to_owned() } else { difference_line(&difference) };
+        let line = if same_bytes { "the same bytes".to_owned() } else { difference.said() };
         if !self.json.as_deref().is_some_and(is_standard_output) {
-            say(&format!("{}: {}\n{}: {}\n{line}\n", a.name, a.said, b.name, b.said))?;
+            say(&format!("{}\n{}\n{line}\n", a.line(), b.line()))?;
         }
         if let Some(out) = &self.out {
             write_picture(out, &self.sheet(&mut subject, &a, &b, &difference, &line)?.drawn()?)?;
@@ -114,8 +118,8 @@ impl Compare {
             write_json(
                 json,
                 &Figures {
-                    a: SideFigures { name: &a.name, order: &a.said },
-                    b: SideFigures { name: &b.name, order: &b.said },
+                    a: a.figures(),
+                    b: b.figures(),
                     frame: moment.frame.to_string(),
                     pixels: moment.pixels.name(),
                     at_beats: moment.beats,
@@ -145,8 +149,8 @@ impl Compare {
         let map = subject.renderer.difference_picture(&a.picture, &b.picture, scale)?;
         let mut pictures = Vec::new();
         let parts = [
-            (&a.picture, format!("A  {}", a.name), vec![a.said.clone()], None),
-            (&b.picture, format!("B  {}", b.name), vec![b.said.clone()], None),
+            (&a.picture, format!("A  {}", a.name), vec![a.order()], None),
+            (&b.picture, format!("B  {}", b.name), vec![b.order()], None),
             (&map, "How far apart, texel by texel".to_owned(), vec![line.to_owned()], Some(scale.bar())),
         ];
         for (picture, heading, lines, scale) in parts {
@@ -168,13 +172,34 @@ impl Compare {
     }
 }
 
+impl Side {
+    /// "21: tint, then edge-find"; without effects there is no code.
+    fn order(&self) -> String {
+        if self.code.is_empty() { self.said.clone() } else { format!("{}: {}", self.code, self.said) }
+    }
+
+    fn line(&self) -> String {
+        format!("{}, {}", self.name, self.order())
+    }
+
+    fn figures(&self) -> SideFigures<'_> {
+        SideFigures { name: &self.name, code: &self.code, order: &self.said }
+    }
+}
+
 fn side(subject: &mut Subject, order: Option<&str>) -> anyhow::Result<Side> {
     let chain = &subject.path.chain;
     let order = match order {
-        Some(written) => order_named(written, chain)?,
+        Some(written) => order_named("--order", written, chain)?,
         None => (0..chain.len()).collect(),
     };
     let labels = labels(chain);
     let said = said(order.iter().map(|&place| labels[place].as_str()));
-    Ok(Side { name: subject.name.clone(), said, picture: subject.renderer.picture(&subject.path, &order)? })
+    let code = marks(chain).code(&order);
+    Ok(Side {
+        name: subject.name.clone(),
+        code,
+        said,
+        picture: subject.renderer.picture(&subject.path, &order)?,
+    })
 }

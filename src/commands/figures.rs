@@ -70,17 +70,6 @@ impl From<&Difference> for DifferenceFigures {
     }
 }
 
-/// "mean 3.12, 95 % of the frame within 8.4, at most 22.0 (CIEDE2000); 98.0 % of the frame differs".
-pub(super) fn difference_line(difference: &Difference) -> String {
-    format!(
-        "mean {:.2}, 95 % of the frame within {}, at most {:.1} (CIEDE2000); {:.1} % of the frame differs",
-        difference.mean,
-        (difference.p95 * 100.0).round() / 100.0,
-        difference.max,
-        difference.changed_share * 100.0
-    )
-}
-
 /// When two pictures count as one look.
 #[derive(Debug, Args)]
 pub(super) struct LookOptions {

@@ -13,10 +13,10 @@ use super::output::{
     Output, check_apart, check_outputs, image_of, is_standard_output, say, whole, write_json, write_picture,
 };
 use super::progress::Progress;
-use super::subject::{Subject, SubjectOptions};
+use super::subject::{Subject, SubjectOptions, order_named};
 use super::wish::{Goal, Wish};
 use crate::beat::FrameRate;
-use crate::chain::Preset;
+use crate::chain::{Chain, Preset, labels, said};
 use crate::edit::Edit;
 use crate::exploration::{self, Exploration, Part};
 use crate::files::{self, Document};
@@ -24,14 +24,14 @@ use crate::flashing::{self, Watch};
 use crate::frame::Frame;
 use crate::gpu::{Budget, Want};
 use crate::measure::{FlashReport, Limit, Viewing};
-use crate::order::Explored;
+use crate::order::{Explored, marks};
 use crate::over_time::{Stretch, strip_frame};
 use crate::wall::{EffectKey, Tile, TileGrid, Wall, tile_size};
 
 /// Pictures on a wall where nothing is said.
 const MOST_SHOWN: usize = 240;
-/// Orders of the longest chain that is explored in full: 8 effects.
-const MOST_KEPT: usize = 40_320;
+/// The most pictures on any wall.
+const MOST_TILES: usize = 2000;
 /// The longest stretch of beats that orders are compared over.
 const MOST_BEATS_OVER: f64 = 64.0;
 /// A tebibyte: more than any machine lends for pictures.
@@ -43,7 +43,7 @@ const MOST_MIB: u64 = 1 << 20;
 Examples:
   underover orders preset:lamp-lines                   lists the orders that can differ
   underover orders preset:all-hands --footage photo.jpg --at 0.1 --out wall.png
-  underover orders preset:all-hands --footage photo.jpg --at 0.1 --keep 7 --as mine.toml
+  underover orders preset:all-hands --keep 21534 --as mine.toml
   underover orders preset:all-hands --footage photo.jpg --at 0.1 --want most-edges --out wall.png
   underover orders show.toml --scope bundle:picture --out wall.png --json wall.json
   underover orders preset:lamp-lines --over 2 --rate 6 --out over-two-beats.png")]
@@ -56,12 +56,12 @@ pub(super) struct Orders {
     /// The figures to write (`-` is standard output)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
-    /// The most pictures that the wall shows
-    #[arg(long, value_name = "N", default_value_t = MOST_SHOWN, value_parser = |text: &str| whole(text, 1_usize, 2000))]
+    /// The most pictures that the wall shows; where not every order fits, one picture for each look
+    #[arg(long, value_name = "N", default_value_t = MOST_SHOWN, value_parser = |text: &str| whole(text, 1, MOST_TILES))]
     most: usize,
-    /// Keep the order of this number on the wall or list as a chain file (with --as)
-    #[arg(long, value_name = "K", requires = "keep_as", value_parser = |text: &str| whole(text, 1, MOST_KEPT))]
-    keep: Option<usize>,
+    /// Keep the order of this code as a chain file (with --as): any order of the chain, shown or not
+    #[arg(long, value_name = "CODE", requires = "keep_as")]
+    keep: Option<String>,
     /// The chain file to write for --keep
     #[arg(long = "as", id = "keep_as", value_name = "F.toml", requires = "keep")]
     keep_as: Option<PathBuf>,
@@ -107,6 +107,8 @@ struct Figures<'a> {
     #[serde(flatten)]
     over: Option<OverFigures>,
     orders_total: serde_json::Value,
+    /// The code of the file's own order, against which the others are measured.
+    own_order: String,
     classes: usize,
     distinct: usize,
     looks: usize,
@@ -151,8 +153,8 @@ struct WorstFigures {
 struct LookFigures {
     look: usize,
     name: String,
-    /// The number of the order that stands for it.
-    order: usize,
+    /// The order that stands for it.
+    code: String,
     orders: usize,
 }
 
@@ -180,15 +182,15 @@ struct EffectFigures {
 
 #[derive(Serialize)]
 struct OrderFigures {
-    number: usize,
+    code: String,
     order: Vec<String>,
     places: Vec<usize>,
     /// Orders proved to give this picture; absent where the chain is not explored in full.
     #[serde(skip_serializing_if = "Option::is_none")]
     orders: Option<u64>,
     picture: String,
-    /// The number of the first order with the same picture here; its own, where it is the first.
-    same_as: usize,
+    /// The code of the first order with the same picture here; its own, where it is the first.
+    same_as: String,
     look: usize,
     /// Against the file's own order.
     #[serde(flatten)]
@@ -217,6 +219,8 @@ struct Found {
     explored: Exploration,
     parts: Vec<Part>,
     wish: Option<Wish>,
+    /// The classes that the wall shows, in its order.
+    shown: Vec<usize>,
     grid: TileGrid,
     /// What each class flashes, where it was counted.
     flashes: Vec<FlashReport>,
@@ -246,6 +250,10 @@ impl Orders {
         check_outputs(&outputs)?;
         let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
         check_apart(&outputs, &subject.read)?;
+        self.keep(&subject)?;
+        if self.only_keeps() {
+            return Ok(());
+        }
         let mut found = self.explore(&mut subject)?;
         if self.flashes {
             found.flashes = self.flashes_of(&mut subject, &found.explored)?;
@@ -257,6 +265,10 @@ impl Orders {
                 say(&found.listing())?;
             }
             say(&found.explanation())?;
+            if self.out.is_some() {
+                say(&self.left_out_said(&found).map_or_else(String::new, |line| line + "\n"))?;
+            }
+            say(&self.keeping_said(&subject, &found).map_or_else(String::new, |line| line + "\n"))?;
         }
         if let Some(out) = &self.out {
             let wall = self.wall(&subject, &found)?;
@@ -269,15 +281,39 @@ impl Orders {
                 note(&format!("wrote {} ({} orders)", json.display(), explored.orders.classes.len()));
             }
         }
-        if let (Some(kept), Some(path)) = (self.keep, &self.keep_as) {
-            let preset = kept_chain(&subject, explored, kept);
-            files::write(path, files::chain_text(&preset).as_bytes())?;
-            note(&format!("wrote {} (order {kept}: {})", path.display(), explored.orders.said(kept - 1)));
-        }
         if let Some(caution) = subject.caution {
             note(caution);
         }
         Ok(())
+    }
+
+    /// Whether nothing is asked for beside an order to keep, so that none has to be rendered.
+    fn only_keeps(&self) -> bool {
+        let shows = self.out.is_some() || self.json.is_some() || self.want.is_some() || self.over.is_some();
+        self.keep.is_some() && !shows && !self.flashes
+    }
+
+    /// Writes the order that is to be kept as a chain of its own.
+    fn keep(&self, subject: &Subject) -> anyhow::Result<()> {
+        let (Some(kept), Some(path)) = (&self.keep, &self.keep_as) else { return Ok(()) };
+        let chain = &subject.path.chain;
+        let order = order_named("--keep", kept, chain)?;
+        let labels = labels(chain);
+        let code = marks(chain).code(&order);
+        let said = said(order.iter().map(|&place| labels[place].as_str()));
+        let chain = order.iter().map(|&place| chain[place].clone()).collect();
+        let preset = kept_chain(subject, &code, &said, chain);
+        files::write(path, files::chain_text(&preset).as_bytes())?;
+        note(&format!("wrote {} ({code}: {said})", path.display()));
+        Ok(())
+    }
+
+    /// How one of these orders is kept, as a line to read or to copy.
+    fn keeping_said(&self, subject: &Subject, found: &Found) -> Option<String> {
+        let other = found.shown.iter().copied().find(|&class| class != 0)?;
+        let words = self.subject.words(subject.scope.as_deref());
+        let code = found.explored.orders.code(other);
+        Some(format!("Keep one by its code: underover orders {words} --keep {code} --as NAME.toml"))
     }
 
     fn outputs(&self) -> Vec<Output<'_>> {
@@ -313,42 +349,53 @@ impl Orders {
             None => exploration::Orders::of(renderer, path)?,
         };
         let most = orders.classes.len();
-        if let Some(kept) = self.keep.filter(|kept| !(1..=most).contains(kept)) {
-            return Err(WrongWords(match most {
-                1 => format!("--keep {kept}: only one order can differ, number 1"),
-                most => format!("--keep {kept}: the orders that can differ have the numbers 1 to {most}"),
-            })
-            .into());
-        }
-        // A wish may bring any order to the front, so that a tile of each is needed.
-        let shown = if goal.is_some() { most } else { most.min(self.most) };
-        let whole = match &stretch {
-            Some(stretch) => strip_frame(path.moment.frame, stretch.sampled.len()),
-            None => path.moment.frame,
-        };
-        let grid = tile_size(whole, most.min(self.most));
-        // A tile larger than the frame is magnified from the frame itself.
         let frame = path.moment.frame;
-        let size = Frame { width: grid.width.min(frame.width), height: grid.height.min(frame.height) };
-        let want = if self.out.is_some() { Want::Tiles { size, most: shown } } else { Want::Figures };
+        let whole = match &stretch {
+            Some(stretch) => strip_frame(frame, stretch.sampled.len()),
+            None => frame,
+        };
+        let tiles_of = |grid: TileGrid| {
+            // A tile larger than the frame is magnified from the frame itself.
+            let size = Frame { width: grid.width.min(frame.width), height: grid.height.min(frame.height) };
+            Want::Tiles { size, most: usize::MAX }
+        };
+        // Where not every order fits, which ones are shown is known only once their looks are.
+        let shows_all = self.out.is_some() && most <= self.most;
+        let mut grid = tile_size(whole, most);
+        let want = if shows_all { tiles_of(grid) } else { Want::Figures };
         let mut progress = Progress::of(most);
         let (limits, budget) = (self.looks.limits(), Budget { mib: self.memory });
-        if let Some(stretch) = &stretch {
-            let strips = if self.out.is_some() { shown } else { 0 };
-            let explored =
-                stretch.explored(orders, renderer, strips, limits, budget, |done| progress.tell(done))?;
-            let parts = stretch.parts(&explored.orders, renderer, limits, budget)?;
-            progress.finished();
-            return Ok(Found { explored, parts, wish: None, grid, flashes: Vec::new() });
-        }
-        let explored = orders.explored(renderer, path, want, limits, budget, |done| progress.tell(done))?;
-        let parts = exploration::parts(renderer, path, limits)?;
+        let (mut explored, parts) = match &stretch {
+            Some(stretch) => {
+                let strips = if shows_all { most } else { 0 };
+                let tell = |done| progress.tell(done);
+                let explored = stretch.explored(orders, renderer, strips, limits, budget, tell)?;
+                let parts = stretch.parts(&explored.orders, renderer, limits, budget)?;
+                (explored, parts)
+            }
+            None => {
+                let tell = |done| progress.tell(done);
+                let explored = orders.explored(renderer, path, want, limits, budget, tell)?;
+                (explored, exploration::parts(renderer, path, limits)?)
+            }
+        };
         let wish = match goal {
             Some(goal) => Some(Wish::of(goal, renderer, path, &explored, like.as_ref(), budget)?),
             None => None,
         };
+        let shown = shown(&explored, wish.as_ref(), self.most);
+        if self.out.is_some() && !shows_all {
+            grid = tile_size(whole, shown.len());
+            let pictures = match &stretch {
+                Some(_) => explored.strips(renderer, &shown)?,
+                None => explored.pictures(renderer, path, tiles_of(grid), &shown, budget)?,
+            };
+            for (&class, picture) in shown.iter().zip(pictures) {
+                explored.finished[class].picture = picture;
+            }
+        }
         progress.finished();
-        Ok(Found { explored, parts, wish, grid, flashes: Vec::new() })
+        Ok(Found { explored, parts, wish, shown, grid, flashes: Vec::new() })
     }
 
     /// Counts what every class flashes; equal pictures at one moment may still flash apart.
@@ -376,53 +423,85 @@ impl Orders {
         Ok(found)
     }
 
+    /// Which orders the wall leaves out, where not every one fits.
+    fn left_out_said(&self, found: &Found) -> Option<String> {
+        let (classes, shown) = (found.explored.orders.classes.len(), found.shown.len());
+        if shown == classes {
+            return None;
+        }
+        let looks = &found.explored.looks;
+        let known = looks.representatives.len();
+        let which = match known {
+            _ if shown < known => format!("{shown} of {known} looks, one picture each"),
+            1 => "The one look".to_owned(),
+            _ => format!("One picture for each of the {known} looks"),
+        };
+        let rest = match () {
+            () if shown < known => format!("the orders of the other {} looks are left out", known - shown),
+            () if looks.complete => "every order left out looks like one of these".to_owned(),
+            () => "there are more looks than are told apart: orders left out look most like one of these"
+                .to_owned(),
+        };
+        let more = match () {
+            () if classes <= MOST_TILES => format!(" --most {classes} shows every order."),
+            () if shown < known => format!(" --most {known} shows every look."),
+            () => String::new(),
+        };
+        Some(format!("{which}, of {classes} orders that can differ; {rest}.{more}"))
+    }
+
     fn wall(&self, subject: &Subject, found: &Found) -> anyhow::Result<Wall> {
         let (moment, explored) = (&subject.path.moment, &found.explored);
         let classes = explored.orders.classes.len();
         let many_looks = explored.looks.representatives.len() > 1;
         let mut tiles = Vec::new();
-        for at in found.in_turn().take(self.most) {
+        let is_all = found.shown.len() == classes;
+        for &at in &found.shown {
             let Some(picture) = &explored.finished[at].picture else { continue };
             let alike = explored.first_alike[at];
             let mut notes = Vec::new();
-            if let Some(wish) = &found.wish {
-                notes.push(wish.said(at));
-            }
+            notes.extend(found.wish.as_ref().map(|wish| wish.said(at)));
             if at == 0 {
                 notes.push("the file's own order".to_owned());
             }
-            if alike != at {
+            if is_all && alike != at {
                 let same = match &explored.over {
                     Some(over) if over.is_sampled() => "same pictures",
                     Some(_) => "same picture at every frame",
                     None => "same picture here",
                 };
-                notes.push(format!("{same} as {}", alike + 1));
+                notes.push(format!("{same} as {}", explored.orders.code(alike)));
             } else if many_looks {
-                notes.push(format!("look {}", explored.looks.of[at] + 1));
+                let look = explored.looks.of[at];
+                let of = match explored.looks.orders_of(look) {
+                    _ if is_all => String::new(),
+                    1 => " (1 order)".to_owned(),
+                    orders => format!(" ({orders} orders)"),
+                };
+                notes.push(format!("look {}{of}", look + 1));
             }
             notes.extend(found.flashes.get(at).map(flash_note));
             if let Some(over) = explored.over.as_ref().filter(|_| alike == at && at > 0) {
                 let (moment, worst) = over.worst(at);
                 notes.push(format!(
-                    "differs most at beat {}, mean {:.1}",
+                    "at beat {}, where it differs most, it {}",
                     beat_said(moment.beats),
-                    worst.mean
+                    worst.said_in_short()
                 ));
             }
             let note = (!notes.is_empty()).then(|| notes.join(", "));
             let order = explored.orders.classes[at].order.clone();
-            tiles.push(Tile { picture: found.grid.tile(&image_of(picture)?)?, order, number: at + 1, note });
+            let code = explored.orders.code(at);
+            tiles.push(Tile { picture: found.grid.tile(&image_of(picture)?)?, order, code, note });
         }
         let effects = subject.path.chain.iter().enumerate().map(|(at, used)| EffectKey {
             label: explored.orders.labels[at].clone(),
+            mark: explored.orders.marks.of(at),
             settings: used.written_changes().join(", "),
             idle: explored.orders.proofs.idle[at].clone(),
         });
         let mut notes = Vec::new();
-        if tiles.len() < classes {
-            notes.push(format!("{} of {classes} orders shown; --most shows more.", tiles.len()));
-        }
+        notes.extend(self.left_out_said(found));
         notes.extend(explored.limit_said());
         if many_looks {
             notes.push(format!("{}: {}.", explored.deciding_said(), found.deciding().join("; ")));
@@ -443,6 +522,7 @@ impl Orders {
                 beats.join(", ")
             ));
         }
+        notes.extend(self.keeping_said(subject, found));
         Ok(Wall {
             title: subject.name.clone(),
             facts: vec![explored.summary(), place],
@@ -463,16 +543,26 @@ fn beat_said(beats: f64) -> String {
 /// The most facts that a wall's header names.
 const FACTS_NAMED: usize = 6;
 
-impl Found {
-    /// The classes as they are shown: by number, or the nearest to the goal first.
-    fn in_turn(&self) -> impl Iterator<Item = usize> {
-        let order = match &self.wish {
-            Some(wish) => wish.order.clone(),
-            None => (0..self.explored.orders.classes.len()).collect(),
-        };
-        order.into_iter()
-    }
+/// The classes as they are listed: the nearest to the goal first, or as they were found.
+fn in_turn(explored: &Exploration, wish: Option<&Wish>) -> Vec<usize> {
+    wish.map_or_else(|| (0..explored.orders.classes.len()).collect(), |wish| wish.order.clone())
+}
 
+/// The classes that a wall of at most so many pictures shows: all, or the first of each look, in turn.
+fn shown(explored: &Exploration, wish: Option<&Wish>, most: usize) -> Vec<usize> {
+    let in_turn = in_turn(explored, wish);
+    if in_turn.len() <= most {
+        return in_turn;
+    }
+    if wish.is_none() {
+        return explored.looks.representatives.iter().copied().take(most).collect();
+    }
+    let mut seen = vec![false; explored.looks.representatives.len()];
+    let is_first = |class: &usize| !std::mem::replace(&mut seen[explored.looks.of[*class]], true);
+    in_turn.into_iter().filter(is_first).take(most).collect()
+}
+
+impl Found {
     /// The facts that decide, both ways round: "tint before or after edge-find".
     fn deciding(&self) -> Vec<String> {
         let facts = self.explored.rules.facts();
@@ -491,23 +581,24 @@ impl Found {
     fn listing(&self) -> String {
         let explored = &self.explored;
         let mut text = String::new();
-        for at in self.in_turn() {
+        for at in in_turn(explored, self.wish.as_ref()) {
             let alike = explored.first_alike[at];
             let mut notes = vec![format!("look {}", explored.looks.of[at] + 1)];
             notes.extend(self.flashes.get(at).map(flash_note));
             if alike != at {
-                notes.push(format!("same picture as {}", alike + 1));
+                notes.push(format!("same picture as {}", explored.orders.code(alike)));
             }
             if let Some(over) = explored.over.as_ref().filter(|_| at > 0 && alike == at) {
                 let (moment, worst) = over.worst(at);
                 notes.push(format!(
-                    "differs most at beat {}, mean {:.1}",
+                    "at beat {}, where it differs most, it {}",
                     beat_said(moment.beats),
-                    worst.mean
+                    worst.said_in_short()
                 ));
             }
             notes.extend(self.wish.iter().map(|wish| wish.said(at)));
-            text += &format!("{:>5}  {}  ({})\n", at + 1, explored.orders.said(at), notes.join(", "));
+            let (code, said) = (explored.orders.code(at), explored.orders.said(at));
+            text += &format!("  {code}  {said}  ({})\n", notes.join(", "));
         }
         text
     }
@@ -541,8 +632,8 @@ fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
     let look = |(look, &representative): (usize, &usize)| LookFigures {
         look: look + 1,
         name: explored.look_name(look),
-        order: representative + 1,
-        orders: explored.looks.of.iter().filter(|&&of| of == look).count(),
+        code: orders.code(representative),
+        orders: explored.looks.orders_of(look),
     };
     let rule = |rule: &crate::order::Rule| RuleFigures {
         when: rule.when.iter().map(|&fact| orders.fact_said(fact)).collect(),
@@ -557,12 +648,12 @@ fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
         difference: (&part.difference).into(),
     };
     let order = |at: usize| OrderFigures {
-        number: at + 1,
+        code: orders.code(at),
         order: orders.classes[at].order.iter().map(|&place| orders.labels[place].clone()).collect(),
         places: orders.classes[at].order.iter().map(|place| place + 1).collect(),
         orders: in_full.then(|| classes.orders_in(&orders.classes[at])),
         picture: explored.finished[at].fingerprint.to_string(),
-        same_as: explored.first_alike[at] + 1,
+        same_as: orders.code(explored.first_alike[at]),
         look: explored.looks.of[at] + 1,
         difference: explored.finished[at].difference.as_ref().map(Into::into),
         worst: explored.over.as_ref().map(|over| {
@@ -598,6 +689,7 @@ fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
             Some(Err(_)) => total.map_or_else(String::new, |t| t.to_string()).into(),
             None => serde_json::Value::Null,
         },
+        own_order: orders.marks.own(),
         classes: orders.classes.len(),
         distinct: explored.distinct(),
         looks: explored.looks.representatives.len(),
@@ -608,7 +700,7 @@ fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
         rule_misses: explored.rules.misses,
         want: found.wish.as_ref().map(|wish| wish.goal.name()),
         effects: found.parts.iter().enumerate().map(effect).collect(),
-        order: (0..orders.classes.len()).map(order).collect(),
+        order: in_turn(explored, found.wish.as_ref()).into_iter().map(order).collect(),
     }
 }
 
@@ -621,9 +713,7 @@ fn flash_note(report: &FlashReport) -> String {
 }
 
 /// The chain in the order kept, as a preset of its own.
-fn kept_chain(subject: &Subject, explored: &Exploration, kept: usize) -> Preset {
-    let order = &explored.orders.classes[kept - 1].order;
-    let chain = order.iter().map(|&place| subject.path.chain[place].clone()).collect();
+fn kept_chain(subject: &Subject, code: &str, said: &str, chain: Chain) -> Preset {
     let (tags, from) = match &subject.document {
         Document::Chain(preset) => (preset.tags.clone(), subject.name.clone()),
         Document::Show(show) => {
@@ -631,8 +721,8 @@ fn kept_chain(subject: &Subject, explored: &Exploration, kept: usize) -> Preset 
         }
     };
     Preset {
-        name: short(&format!("{} {kept}", subject.name)),
-        about: format!("Order {kept} of {from}: {}.", explored.orders.said(kept - 1)),
+        name: short(&format!("{} {code}", subject.name)),
+        about: format!("Order {code} of {from}: {said}."),
         tags,
         chain,
     }

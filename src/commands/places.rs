@@ -6,7 +6,7 @@ use clap::Args;
 use serde::Serialize;
 
 use super::WrongWords;
-use super::figures::{DifferenceFigures, difference_line};
+use super::figures::DifferenceFigures;
 use super::note;
 use super::output::{
     check_apart, check_outputs, image_of, is_standard_output, say, sheet_outputs, write_json, write_picture,
@@ -136,7 +136,7 @@ impl Places {
                 let heading = format!("{}  {}{now}", at + 1, place.name);
                 pictures.push((
                     heading,
-                    vec![place.touches.clone(), difference_line(&place.difference)],
+                    vec![place.touches.clone(), place.difference.said()],
                     &place.picture,
                 ));
             }
@@ -323,7 +323,7 @@ fn text(tried: &str, compared_with: &str, show: &str, places: &[Tried]) -> Strin
             at + 1,
             place.name,
             place.touches,
-            difference_line(&place.difference)
+            place.difference.said()
         );
     }
     text

@@ -4,7 +4,6 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::figures::difference_line;
 use super::output::{
     Output, check_apart, check_outputs, image_of, is_standard_output, say, whole, write_picture,
 };
@@ -25,7 +24,7 @@ use crate::order::LookLimits;
 Examples:
   underover render preset:night-ferry --at 0.1 --out ferry.png
   underover render preset:lamp-lines --footage photo.jpg --out lines.png
-  underover render preset:wheelhouse --footage photo.jpg --order 3,1,2,4 --out other.png
+  underover render preset:wheelhouse --footage photo.jpg --order 3124 --out other.png
   underover render preset:lamp-lines --order tint,edge-find --out tinted-first.png
   underover render preset:all-hands --at 0.1 --explain --out hands.png
 
@@ -54,8 +53,8 @@ pub(super) struct Render {
     /// Write over numbered pictures of another render
     #[arg(long)]
     replace: bool,
-    /// Another order for the chain: places (3,1,2) or names (edge-find,tint), each effect once
-    #[arg(long, value_name = "a,b,c")]
+    /// Another order for the chain: its code (312), or marks (3,1,2) or names (edge-find,tint), each effect once
+    #[arg(long, value_name = "CODE")]
     order: Option<String>,
     /// Say what each effect does where it stands: the picture with it against the picture without
     #[arg(long)]
@@ -103,7 +102,7 @@ impl Render {
     /// The chain's order, by places.
     fn order(&self, subject: &Subject) -> Result<Vec<usize>, WrongWords> {
         match &self.order {
-            Some(written) => order_named(written, &subject.path.chain),
+            Some(written) => order_named("--order", written, &subject.path.chain),
             None => Ok((0..subject.path.chain.len()).collect()),
         }
     }
@@ -218,7 +217,7 @@ fn explained(subject: &mut Subject) -> anyhow::Result<String> {
     for (label, part) in labels(&subject.path.chain).iter().zip(&parts) {
         text += &match &part.unseen {
             Some(unseen) => format!("  {unseen}\n"),
-            None => format!("  {label}: {}\n", difference_line(&part.difference)),
+            None => format!("  {label}: {}\n", part.difference.said()),
         };
     }
     Ok(text)

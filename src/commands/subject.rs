@@ -1,5 +1,6 @@
 //! What a command works on: a chain or a show, on footage, at a moment, on a GPU.
 
+use std::borrow::Cow;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
@@ -18,7 +19,8 @@ use crate::footage::{self, Fit, FootageError, Picture, Play, Shelf, Shown};
 use crate::frame::{Frame, Moment, PixelMode};
 use crate::gpu::{ADAPTER_VARIABLE, Gpu, GpuError, Renderer};
 use crate::library::{Kind, LIBRARY};
-use crate::place::{did_you_mean, listed};
+use crate::order::{Marks, marks};
+use crate::place::{did_you_mean, listed, shortened};
 use crate::plan::{self, Path as PicturePath};
 use crate::show::{FootageName, Scope, ScopeError, Show};
 use crate::trial::Trials;
@@ -139,6 +141,17 @@ impl SubjectOptions {
     /// The same options for another file, at a frame.
     pub(super) fn of(&self, file: &str, frame: Frame) -> Self {
         Self { file: file.to_owned(), frame: Some(frame), ..self.clone() }
+    }
+
+    /// The file, the scope where it is in a show, and the folder of effects, as a command line names them.
+    pub(super) fn words(&self, scope: Option<&str>) -> String {
+        let mut words = vec![self.file.clone()];
+        words.extend(scope.into_iter().flat_map(|scope| ["--scope".to_owned(), scope.to_owned()]));
+        let effects = self.effects.iter().map(|folder| folder.to_string_lossy().into_owned());
+        words.extend(effects.flat_map(|folder| ["--effects".to_owned(), folder]));
+        // Only a word with a zero byte cannot be quoted, and no file is called so.
+        let quoted = |word: &String| shlex::try_quote(word).map_or_else(|_| word.clone(), Cow::into_owned);
+        words.iter().map(quoted).collect::<Vec<_>>().join(" ")
     }
 
     /// Whether the command line names a scope.
@@ -469,16 +482,30 @@ pub(super) fn read(file: &str, catalogue: &Catalogue) -> anyhow::Result<Document
     Ok(files::parse(text, file, Path::new(""), catalogue)?)
 }
 
-/// Reads an order of a chain: places from 1 or names, separated by commas, each effect once.
-pub(super) fn order_named(written: &str, chain: &[EffectUse]) -> Result<Vec<usize>, WrongWords> {
-    let labels = labels(chain);
-    let wrong = |message: String| WrongWords(format!("--order {written}: {message}"));
+/// Reads an order of a chain, each effect once: its code (21534), or marks or names set apart by commas.
+pub(super) fn order_named(
+    option: &str,
+    written: &str,
+    chain: &[EffectUse],
+) -> Result<Vec<usize>, WrongWords> {
+    let (labels, marks) = (labels(chain), marks(chain));
+    let wrong = |message: String| WrongWords(format!("{option} {}: {message}", shortened(written)));
+    let words = || written.split(',').map(str::trim).filter(|word| !word.is_empty());
+    let is_code = |word: &str| word.bytes().all(|byte| byte.is_ascii_digit() || byte == b'.');
+    if !written.contains(',') && is_code(written.trim()) && !labels.iter().any(|label| label == written) {
+        return marks.order(written).map_err(|error| wrong(error.to_string()));
+    }
     let mut order = Vec::with_capacity(chain.len());
-    for word in written.split(',').map(str::trim).filter(|word| !word.is_empty()) {
-        let by_name = labels.iter().position(|label| label == word);
-        let by_place = word.parse::<usize>().ok().filter(|place| (1..=chain.len()).contains(place));
-        let Some(place) = by_name.or(by_place.map(|place| place - 1)) else {
-            return Err(wrong(not_in_chain(word, chain, &labels)));
+    for word in words() {
+        let by_mark = || word.parse().ok().and_then(|mark| marks.place(mark));
+        let by_name = labels.iter().position(|label| label == word).or_else(|| only_named(word, chain));
+        let Some(place) = by_name.or_else(by_mark) else {
+            let what = not_in_chain(word, chain, &labels, &marks);
+            return Err(wrong(if written.contains(',') {
+                what
+            } else {
+                format!("{what}; {}", marks.wanted())
+            }));
         };
         if order.contains(&place) {
             return Err(wrong(format!("`{}` is named twice; each effect is applied once", labels[place])));
@@ -494,21 +521,27 @@ pub(super) fn order_named(written: &str, chain: &[EffectUse]) -> Result<Vec<usiz
     Err(wrong(format!("{} {verb} missing; an order names every effect once", listed(missing))))
 }
 
+/// The one effect whose own name this is, whatever the person calls it.
+fn only_named(word: &str, chain: &[EffectUse]) -> Option<usize> {
+    let mut named = (0..chain.len()).filter(|&at| chain[at].effect.name == word);
+    named.next().filter(|_| named.next().is_none())
+}
+
 /// Why a word names no effect of the chain.
-fn not_in_chain(word: &str, chain: &[EffectUse], labels: &[String]) -> String {
-    let twins = (0..chain.len()).filter(|&at| chain[at].effect.name == word);
-    let places: Vec<String> = twins.map(|at| (at + 1).to_string()).collect();
-    if !places.is_empty() {
-        return format!("`{word}` stands at the places {}; name it by its place", places.join(" and "));
+fn not_in_chain(word: &str, chain: &[EffectUse], labels: &[String], marks: &Marks) -> String {
+    let mark = |at: usize| marks.of(at).to_string();
+    let twins: Vec<String> = (0..chain.len()).filter(|&at| chain[at].effect.name == word).map(mark).collect();
+    if !twins.is_empty() {
+        return format!("`{word}` has the marks {}; name it by its mark", twins.join(" and "));
     }
+    let word = shortened(word);
     if chain.is_empty() {
-        return format!("there is no `{word}`: the chain has no effect; leave --order out");
+        return format!("there is no `{word}`: the chain has no effect; leave it out");
     }
-    let known: Vec<String> =
-        labels.iter().zip(1..).map(|(label, place)| format!("{place} {label}")).collect();
+    let known: Vec<String> = (0..chain.len()).map(|at| format!("{} {}", mark(at), labels[at])).collect();
     format!(
         "the chain has no effect `{word}`{} (it has {})",
-        did_you_mean(word, labels.iter().map(String::as_str)),
+        did_you_mean(&word, labels.iter().map(String::as_str)),
         known.join(", ")
     )
 }

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 use serde::Serialize;
 
-use super::figures::{DifferenceFigures, SubjectFigures, difference_line};
+use super::figures::{DifferenceFigures, SubjectFigures};
 use super::note;
 use super::output::{check_apart, check_outputs, figures_output, is_standard_output, say, write_json};
 use super::subject::{Subject, SubjectOptions};
@@ -95,7 +95,7 @@ fn text(subject: &Subject, labels: &[String], unseen: &[String], entries: &[Swap
         }
         text += &format!("  {}\n", name(entry));
         if let Answer::Differs(difference) = &entry.answer {
-            text += &format!("      {}\n", difference_line(difference));
+            text += &format!("      {}\n", difference.said());
         }
         text += &format!("      {}\n", entry.because);
     }

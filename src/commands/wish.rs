@@ -63,6 +63,10 @@ impl Goal {
     }
 }
 
+/// Digits after the point of a figure, as few and as many as there may be.
+const LEAST_DIGITS: usize = 3;
+const MOST_DIGITS: usize = 6;
+
 /// Every order's figure and rank.
 pub(super) struct Wish {
     pub(super) goal: Goal,
@@ -70,6 +74,19 @@ pub(super) struct Wish {
     pub(super) values: Vec<f64>,
     /// The classes, the nearest to the goal first.
     pub(super) order: Vec<usize>,
+    /// For each class, its rank.
+    ranks: Vec<usize>,
+    /// Digits after the point of a figure.
+    digits: usize,
+}
+
+/// Digits after the point that tell neighbours of ranked figures apart, where they are not equal.
+fn digits(ranked: &[f64]) -> usize {
+    let tells = |digits: usize| {
+        let mut unlike = ranked.windows(2).filter(|pair| pair[0] != pair[1]);
+        unlike.all(|pair| format!("{:.digits$}", pair[0]) != format!("{:.digits$}", pair[1]))
+    };
+    (LEAST_DIGITS..MOST_DIGITS).find(|&digits| tells(digits)).unwrap_or(MOST_DIGITS)
 }
 
 impl Wish {
@@ -102,7 +119,11 @@ impl Wish {
                     _ => traits.brightness,
                 }
             };
-            renderer.hung(&explored.galleries[0], usize::MAX)?.iter().map(trait_of).collect()
+            renderer
+                .hung(&explored.galleries[0], 0..explored.orders.classes.len())?
+                .iter()
+                .map(trait_of)
+                .collect()
         };
         let mut order: Vec<usize> = (0..values.len()).collect();
         // Equal figures stay in the order of their numbers.
@@ -110,16 +131,20 @@ impl Wish {
             let rising = values[a].total_cmp(&values[b]);
             if goal.is_least() { rising } else { rising.reverse() }
         });
-        Ok(Self { goal, values, order })
+        let mut ranks = vec![0; values.len()];
+        order.iter().zip(1..).for_each(|(&class, rank)| ranks[class] = rank);
+        let digits = digits(&order.iter().map(|&class| values[class]).collect::<Vec<_>>());
+        Ok(Self { goal, values, order, ranks, digits })
     }
 
     /// 1 for the nearest to the goal.
     pub(super) fn rank(&self, class: usize) -> usize {
-        self.order.iter().position(|&other| other == class).map_or(0, |at| at + 1)
+        self.ranks[class]
     }
 
-    /// "mean luminance 0.431".
+    /// "rank 7, mean luminance 0.431", with as many digits as tell the figures of all ranks apart.
     pub(super) fn said(&self, class: usize) -> String {
-        format!("{} {:.3}", self.goal.figure(), self.values[class])
+        let (rank, figure, value) = (self.rank(class), self.goal.figure(), self.values[class]);
+        format!("rank {rank}, {figure} {value:.*}", self.digits)
     }
 }

@@ -6,11 +6,12 @@ use super::chain::chain;
 use super::show::Reader;
 use super::table::{Entry, Table, shortened};
 use super::{Document, FileError};
-use crate::chain::labels;
+use crate::chain::{EffectUse, labels};
 use crate::edit::{Edit, Spot};
 use crate::embedded;
 use crate::frame::PixelMode;
 use crate::lessons::{Choice, Claim, ClaimKind, Inside, Lesson, LessonPicture, Next, When};
+use crate::order::marks;
 use crate::place::{did_you_mean, listed};
 use crate::show::{Scope, Show};
 
@@ -120,7 +121,7 @@ impl Reader<'_> {
         match change {
             Some(entry) if entry.key == "order" => {
                 let chain = show.chain(scope).clone();
-                let order = order_of(&entry, &labels(&chain))?;
+                let order = order_of(&entry, &chain)?;
                 *show.chain_mut(scope) = order.iter().map(|&at| chain[at].clone()).collect();
             }
             Some(entry) if entry.key == "move" => show = moved(&entry, &show)?,
@@ -179,9 +180,17 @@ fn effect_of(entry: &Entry, labels: &[String]) -> Result<usize, FileError> {
     })
 }
 
-fn order_of(entry: &Entry, labels: &[String]) -> Result<Vec<usize>, FileError> {
-    let named =
-        entry.list(labels.len(), labels.len(), "[\"tint\", \"mirror\"], each effect of the chain once")?;
+/// An order of a chain: its code, or its effects in a list.
+fn order_of(entry: &Entry, chain: &[EffectUse]) -> Result<Vec<usize>, FileError> {
+    if let Some(code) = entry.as_text() {
+        return marks(chain).order(code).map_err(|error| entry.refuse(error));
+    }
+    let labels = &labels(chain);
+    let named = entry.list(
+        labels.len(),
+        labels.len(),
+        "[\"tint\", \"mirror\"], each effect of the chain once, or an order code such as \"21\"",
+    )?;
     let mut order = Vec::with_capacity(named.len());
     for entry in &named {
         let at = effect_of(entry, labels)?;

@@ -7,14 +7,13 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::FileError;
+pub(super) use crate::place::shortened;
 use crate::place::{Place, did_you_mean, listed, nearest};
 
 /// What to do about a file that is not text.
 pub(super) const PLAIN_TEXT: &str = "a chain or show file is plain text, saved as UTF-8";
 /// Longest name that is read, in characters: a name has to fit on a control.
 const LONGEST_NAME: usize = 80;
-/// Most characters of the file that a message repeats.
-const LONGEST_QUOTE: usize = 60;
 
 /// The text of one file, with the name that messages give it.
 pub(super) struct Text<'t> {
@@ -76,14 +75,6 @@ impl<'t> Text<'t> {
         let quoted = self.text.get(span).unwrap_or_default();
         shortened(quoted.lines().next().unwrap_or_default())
     }
-}
-
-/// A word from a file, short enough for a message.
-pub(super) fn shortened(word: &str) -> String {
-    if word.chars().count() <= LONGEST_QUOTE {
-        return word.to_owned();
-    }
-    word.chars().take(LONGEST_QUOTE).chain(['…']).collect()
 }
 
 /// One table of the file.

@@ -505,17 +505,20 @@ impl Renderer {
         Ok(counted.chunks_exact(ENTRY_WORDS).map(|e| counted_of(e, gallery.frame).difference()).collect())
     }
 
-    /// The first pictures of a gallery, at most this many, in the order of the classes.
+    /// The pictures of some classes in a gallery.
     ///
     /// # Errors
     /// [`GpuError`] where the GPU fails.
-    pub fn hung(&mut self, gallery: &Gallery, most: usize) -> Result<Vec<Picture>, GpuError> {
-        let mut pictures = Vec::with_capacity(gallery.places.len().min(most));
-        for (nth, sheet) in gallery.sheets.iter().enumerate() {
-            let count = gallery.places.iter().take(most).filter(|&&(sheet, _)| sheet == nth).count();
-            pictures.extend(self.read_back(sheet, count as u32)?);
-        }
-        Ok(pictures)
+    pub fn hung(
+        &mut self,
+        gallery: &Gallery,
+        classes: impl IntoIterator<Item = usize>,
+    ) -> Result<Vec<Picture>, GpuError> {
+        let place = |class: usize| {
+            let (sheet, layer) = gallery.places[class];
+            (&*gallery.sheets[sheet], layer)
+        };
+        self.read_back_all(&classes.into_iter().map(place).collect::<Vec<_>>())
     }
 
     /// How far two pictures of one frame are apart.

@@ -42,6 +42,11 @@ pub struct Looks {
 }
 
 impl Looks {
+    /// How many classes have this look.
+    pub fn orders_of(&self, look: usize) -> usize {
+        self.of.iter().filter(|&&of| of == look).count()
+    }
+
     /// Gathers classes into looks. `keys` are equal for equal pictures; `apart(reference, others)`
     /// measures classes against one of them.
     ///

@@ -6,6 +6,7 @@
 //! distinct partial chain is one node of a tree and is rendered once.
 
 mod classes;
+mod code;
 mod conditions;
 mod looks;
 mod pairs;
@@ -15,6 +16,7 @@ mod schedule;
 mod tree;
 
 pub use classes::{Class, Classes, Explored, LONGEST_IN_FULL, MOST_EFFECTS};
+pub use code::{CodeError, CodeFault, Marks, marks};
 pub use conditions::Condition;
 pub use looks::{LookLimits, Looks, MOST_LOOKS};
 pub use pairs::{Pair, pairs};

@@ -5,7 +5,7 @@ use crate::caution;
 use crate::chain::{labels, said};
 use crate::exploration::Exploration;
 use crate::flashing;
-use crate::measure::Difference;
+use crate::measure::{Difference, figure_said};
 use crate::order::LookLimits;
 use crate::page::{Body, Card, Cell, Image, Note, Page, Table, Tone};
 use crate::swaps::{Answer, most_different_first};
@@ -126,15 +126,16 @@ fn looks(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
     for (look, (picture, &class)) in chapter.looks.iter().zip(&explored.looks.representatives).enumerate() {
         let orders = explored.looks.of.iter().filter(|&&of| of == look).count();
         let order = explored.orders.said(class);
+        let code = explored.orders.code(class);
         let name = explored.look_name(look);
         let mut lines = Vec::new();
         if name != order {
             lines.push(format!("When {name}."));
         }
-        lines.push(format!("Shown: {order}."));
+        lines.push(format!("Shown: {code}, {order}."));
         let apart = match &explored.finished[class].difference {
             Some(difference) if class != 0 => {
-                format!("; mean difference from the file's own order {:.1}", difference.mean)
+                format!("; against the file\u{2019}s own order it {}", difference.said_in_short())
             }
             _ => String::new(),
         };
@@ -208,12 +209,18 @@ fn places(body: &mut Body, chapter: &Chapter) {
     );
     for swap in most_different_first(&chapter.swaps) {
         let figure = |of: fn(&Difference) -> f64| match &swap.answer {
-            Answer::Differs(difference) => Cell::number(&format!("{:.2}", of(difference))),
+            Answer::Differs(difference) => Cell::number(&figure_said(of(difference), 2)),
             Answer::Here | Answer::Always => Cell::number("0"),
+        };
+        let answer = match &swap.answer {
+            Answer::Differs(difference) if difference.hardly_shows() => {
+                Cell::marked("\u{2260}", &difference.said_in_short(), Tone::Fair)
+            }
+            answer => sign(answer),
         };
         reasons.row([
             Cell::text(&format!("{} / {}", labels[swap.pair.lower], labels[swap.pair.upper])),
-            sign(&swap.answer),
+            answer,
             figure(|difference| difference.mean),
             figure(|difference| difference.p95),
             Cell::text(&swap.because),
@@ -242,8 +249,8 @@ fn stages(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
                 lines.push(match &part.unseen {
                     Some(unseen) => unseen.clone(),
                     None => format!(
-                        "Without it the output would differ by {:.1} on average.",
-                        part.difference.mean
+                        "Without it the output would differ by {} on average.",
+                        figure_said(part.difference.mean, 1)
                     ),
                 });
                 (format!("{effects}. {}", chapter.explored.orders.labels[at]), lines)
@@ -365,6 +372,7 @@ fn words(body: &mut Body) {
     body.facts([
         ("Under, over", "An effect is under another when it is applied before it in the same chain; the other is over it."),
         ("Order", "The sequence in which a chain\u{2019}s effects are applied. Orders proved to give the same picture count once."),
+        ("Order code", "The row of an order\u{2019}s marks, first applied first: 21534. A mark is the effect\u{2019}s place in the file."),
         ("Look", "Orders that a viewer cannot tell apart on this footage, by measure."),
         ("Scope", "What a chain acts on: a clip, a level, a bundle of levels, or everything (global)."),
         ("Beat", "Where the music stands; settings that move with the beat are taken at the beat named."),

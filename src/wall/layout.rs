@@ -15,7 +15,7 @@ pub(super) const NAME: Style = Style { face: Face::Words, em: 21.0, leading: 26,
 const SETTINGS: Style = Style { face: Face::Words, em: 17.0, leading: 24, colour: ink::QUIET };
 const GUIDE: Style = Style { face: Face::Words, em: 19.0, leading: 28, colour: ink::PLAIN };
 const WARNING: Style = Style { face: Face::Words, em: 21.0, leading: 30, colour: ink::BRIGHT };
-const NUMBER: Style = Style { face: Face::Numerals, em: 21.0, leading: 26, colour: ink::BRIGHT };
+const CODE: Style = Style { face: Face::Numerals, em: 21.0, leading: 26, colour: ink::BRIGHT };
 pub(super) const WORDS: Style = Style { face: Face::Words, em: 17.0, leading: 24, colour: ink::PLAIN };
 const NOTE: Style = Style { face: Face::Words, em: 17.0, leading: 24, colour: ink::BRIGHT };
 const NUMERAL: Style = Style { face: Face::Numerals, em: 16.0, leading: 26, colour: ink::BRIGHT };
@@ -26,8 +26,8 @@ const CHIP: u32 = 26;
 const CHIP_GAP: u32 = 16;
 /// From one row of chips to the next, in texels.
 const CHIP_LEADING: u32 = 34;
-/// From the column of numbers to the chips, in texels.
-const NUMBER_GAP: u32 = 16;
+/// From the column of codes to the chips, in texels.
+const CODE_GAP: u32 = 16;
 /// From a picture to its caption, in texels.
 pub(super) const CAPTION_GAP: u32 = 16;
 /// The header is never narrower, however small the pictures are, in texels.
@@ -38,7 +38,7 @@ const NARROWEST_KEY: u32 = 288;
 pub(super) const LONGEST_LINE: u32 = 1500;
 
 const HOW_TO_READ: &str = "Read a row of chips from left to right: the first effect is under, the last is over. \
-     The numeral is the effect's place in the file.";
+     The numeral is the effect's mark; the row of marks is the order's code.";
 
 /// A rectangle of whole texels, origin top left.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -75,7 +75,7 @@ impl Area {
 pub struct Cell {
     /// The picture; a line one texel wide goes around it.
     pub picture: Area,
-    /// Number, chips, words and note; as high as the highest caption of its row.
+    /// Code, chips, words and note; as high as the highest caption of its row.
     pub caption: Area,
     /// The order in words, in the lines in which it is shown.
     pub words: Vec<String>,
@@ -110,8 +110,9 @@ pub(super) enum Item {
         x: u32,
         y: u32,
         place: usize,
+        mark: u32,
     },
-    /// The mark between two chips that says which way to read, in a gap that starts at `x`.
+    /// The sign between two chips that says which way to read, in a gap that starts at `x`.
     Onward {
         x: u32,
         y: u32,
@@ -133,7 +134,7 @@ pub(super) fn drawn(wall: &Wall) -> Result<RgbaImage, WallError> {
         canvas.outline(cell.picture, ink::KEYLINE);
         canvas.picture(cell.picture, &tile.picture, ink::CHECKER);
     }
-    let chip_width = chip_width(&faces, wall.effects.len());
+    let chip_width = chip_width(&faces, &wall.effects);
     for item in &items {
         draw(&mut canvas, &faces, chip_width, item);
     }
@@ -147,10 +148,14 @@ pub(super) fn composed(wall: &Wall) -> Result<(Layout, Faces, Vec<Item>), WallEr
     let widest = wall.tiles.iter().map(|tile| tile.picture.width()).max().unwrap_or(1);
     let tallest = wall.tiles.iter().map(|tile| tile.picture.height()).max().unwrap_or(1);
     let columns = grid::columns(widest, tallest, wall.tiles.len());
-    let number_width = number_width(&faces, wall);
-    let chip_width = chip_width(&faces, wall.effects.len());
-    let beside_number = number_width + NUMBER_GAP + chip_width + CHIP_GAP;
-    let cell_width = u64::from(widest.max(NARROWEST_CELL).max(beside_number));
+    let chip_width = chip_width(&faces, &wall.effects);
+    let cell_width = u64::from(widest.max(NARROWEST_CELL).max(chip_width + CHIP_GAP));
+    // Codes stand beside their chips where all chips of the longest fit there, otherwise over them.
+    let code_width = code_width(&faces, wall);
+    let longest = wall.tiles.iter().map(|tile| tile.order.len() as u64).max().unwrap_or(0);
+    let all_chips = longest * u64::from(chip_width + CHIP_GAP);
+    let beside_chips = u64::from(code_width + CODE_GAP) + all_chips.saturating_sub(u64::from(CHIP_GAP));
+    let code_width = (beside_chips <= cell_width).then_some(code_width);
     let grid_width = columns as u64 * (cell_width + u64::from(GUTTER)) - u64::from(GUTTER);
     let content = grid_width.max(u64::from(NARROWEST_CONTENT));
     let width = content + 2 * u64::from(MARGIN);
@@ -172,7 +177,7 @@ pub(super) fn composed(wall: &Wall) -> Result<(Layout, Faces, Vec<Item>), WallEr
 
     let mut composer = Composer {
         chip_width,
-        number_width,
+        code_width,
         faces,
         effects: &wall.effects,
         names: names(&wall.effects),
@@ -221,46 +226,43 @@ fn checked(wall: &Wall) -> Result<(), WallError> {
     if wall.tiles.is_empty() {
         return Err(WallError::NoTiles);
     }
-    for tile in &wall.tiles {
+    for (tile, number) in wall.tiles.iter().zip(1..) {
         if tile.picture.width() == 0 || tile.picture.height() == 0 {
-            return Err(WallError::EmptyPicture { tile: Some(tile.number) });
+            return Err(WallError::EmptyPicture { tile: Some(number) });
         }
         if let Some(&place) = tile.order.iter().find(|&&place| place >= wall.effects.len()) {
             let effects = wall.effects.len();
-            return Err(WallError::UnknownEffect {
-                tile: tile.number,
-                place: place.saturating_add(1),
-                effects,
-            });
+            return Err(WallError::UnknownEffect { tile: number, place: place.saturating_add(1), effects });
         }
     }
     Ok(())
 }
 
-/// The effects' names; where two are alike, each with its place in the file.
+/// The effects' names; where two are alike, each with its mark.
 fn names(effects: &[EffectKey]) -> Vec<String> {
     let count = |label: &str| effects.iter().filter(|other| other.label == label).count();
-    let name = |(place, effect): (usize, &EffectKey)| match count(&effect.label) {
+    let name = |effect: &EffectKey| match count(&effect.label) {
         1 => effect.label.clone(),
-        _ => format!("{}\u{a0}({})", effect.label, place + 1),
+        _ => format!("{}\u{a0}({})", effect.label, effect.mark),
     };
-    effects.iter().enumerate().map(name).collect()
+    effects.iter().map(name).collect()
 }
 
-fn chip_width(faces: &Faces, effects: usize) -> u32 {
-    let widest = faces.width(NUMERAL, &effects.to_string());
-    CHIP.max(widest.ceil() as u32 + 10)
+fn chip_width(faces: &Faces, effects: &[EffectKey]) -> u32 {
+    let largest = effects.iter().map(|effect| effect.mark).max().unwrap_or(1);
+    CHIP.max(faces.width(NUMERAL, &largest.to_string()).ceil() as u32 + 10)
 }
 
-fn number_width(faces: &Faces, wall: &Wall) -> u32 {
-    let largest = wall.tiles.iter().map(|tile| tile.number).max().unwrap_or(1);
-    faces.width(NUMBER, &largest.to_string()).ceil() as u32
+fn code_width(faces: &Faces, wall: &Wall) -> u32 {
+    let longest = wall.tiles.iter().map(|tile| faces.width(CODE, &tile.code)).fold(0.0, f32::max);
+    longest.ceil() as u32
 }
 
 /// Sets lines and chips as items to draw.
 pub(super) struct Composer<'a> {
     chip_width: u32,
-    number_width: u32,
+    /// The column of codes beside the chips; none where they stand over them.
+    code_width: Option<u32>,
     pub(super) faces: Faces,
     effects: &'a [EffectKey],
     names: Vec<String>,
@@ -270,7 +272,7 @@ pub(super) struct Composer<'a> {
 impl Composer<'_> {
     /// A composer for sheets without chips.
     pub(super) fn of_words(faces: Faces) -> Self {
-        Self { chip_width: 0, number_width: 0, faces, effects: &[], names: Vec::new(), items: Vec::new() }
+        Self { chip_width: 0, code_width: None, faces, effects: &[], names: Vec::new(), items: Vec::new() }
     }
 
     /// What stands under a scale, each tick by its place and within the bar; returns the row below.
@@ -321,7 +323,7 @@ impl Composer<'_> {
             top = y + row as u32 * CHIP_LEADING;
             end = x;
             for (column, &place) in line.iter().enumerate() {
-                self.items.push(Item::Chip { x: end, y: top, place });
+                self.items.push(Item::Chip { x: end, y: top, place, mark: self.effects[place].mark });
                 end += self.chip_width;
                 if row * per_line + column + 1 < order.len() {
                     self.items.push(Item::Onward { x: end, y: top });
@@ -396,7 +398,7 @@ impl Composer<'_> {
     }
 
     fn key_entry(&mut self, place: usize, x: u32, y: u32, width: u32) -> u32 {
-        self.items.push(Item::Chip { x, y, place });
+        self.items.push(Item::Chip { x, y, place, mark: self.effects[place].mark });
         let inset = self.chip_width + 12;
         let (x, width) = (x + inset, width - inset);
         let effect = &self.effects[place];
@@ -434,12 +436,14 @@ impl Composer<'_> {
         self.paragraph(GUIDE, HOW_TO_READ, MARGIN, bottom + 10, content.min(LONGEST_LINE)).1
     }
 
-    /// Number, chips, words and note of one picture.
+    /// Code, chips, words and note of one picture.
     fn caption(&mut self, tile: &Tile, picture: Area, at: Area) -> Cell {
-        let number = tile.number.to_string();
-        self.items.push(Item::Line { style: NUMBER, x: at.x as f32, y: at.y, text: number });
-        let inset = self.number_width + NUMBER_GAP;
-        let (mut y, _) = self.chips(&tile.order, at.x + inset, at.y, at.width - inset);
+        let (_, under_code) = self.paragraph(CODE, &tile.code, at.x, at.y, at.width);
+        let (left, top) = match self.code_width {
+            Some(width) => (width + CODE_GAP, at.y),
+            None => (0, under_code + 4),
+        };
+        let (mut y, _) = self.chips(&tile.order, at.x + left, top, at.width - left);
         let words: Vec<&str> = tile.order.iter().map(|&place| self.names[place].as_str()).collect();
         let words = if words.is_empty() {
             "no effect: the footage as it is".to_owned()
@@ -470,7 +474,7 @@ pub(super) fn draw(canvas: &mut Canvas, faces: &Faces, chip_width: u32, item: &I
             let baseline = *y as f32 + faces.baseline(*style);
             canvas.marks(&faces.set(*style, text, *x, baseline), style.colour);
         }
-        &Item::Chip { x, y, place } => draw_chip(canvas, faces, chip_width, (x, y), place),
+        &Item::Chip { x, y, place, mark } => draw_chip(canvas, faces, chip_width, (x, y), (place, mark)),
         &Item::Onward { x, y } => {
             let (middle, across) = (y as f32 + CHIP as f32 / 2.0, x as f32 + CHIP_GAP as f32 / 2.0);
             let (half, rise) = (2.25, 4.5);
@@ -483,7 +487,13 @@ pub(super) fn draw(canvas: &mut Canvas, faces: &Faces, chip_width: u32, item: &I
     }
 }
 
-fn draw_chip(canvas: &mut Canvas, faces: &Faces, width: u32, (x, y): (u32, u32), place: usize) {
+fn draw_chip(
+    canvas: &mut Canvas,
+    faces: &Faces,
+    width: u32,
+    (x, y): (u32, u32),
+    (place, mark): (usize, u32),
+) {
     let look = ChipLook::of(place);
     let half = (width as f32 / 2.0, CHIP as f32 / 2.0);
     let centre = (x as f32 + half.0, y as f32 + half.1);
@@ -497,7 +507,7 @@ fn draw_chip(canvas: &mut Canvas, faces: &Faces, width: u32, (x, y): (u32, u32),
             canvas.ring(shape, 1.5, rim);
         }
     }
-    centred(canvas, faces, Style { colour: look.numeral, ..NUMERAL }, &(place + 1).to_string(), centre);
+    centred(canvas, faces, Style { colour: look.numeral, ..NUMERAL }, &mark.to_string(), centre);
 }
 
 fn draw_warning(canvas: &mut Canvas, faces: &Faces, panel: Area) {

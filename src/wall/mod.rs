@@ -1,6 +1,6 @@
 //! The wall: one sheet that shows every order of a chain that can differ.
 //!
-//! Each picture stands over its caption: its number, the effects as a row of
+//! Each picture stands over its caption: its order code, the effects as a row of
 //! chips in the order applied (left is under, right is over), and the same in
 //! words. The header is the key to the chips. Nothing here knows how the
 //! pictures were made.
@@ -48,6 +48,8 @@ pub struct Wall {
 pub struct EffectKey {
     /// The effect's name.
     pub label: String,
+    /// Its mark, the numeral of its chip.
+    pub mark: u32,
     /// Its settings in short, or nothing.
     pub settings: String,
     /// Why it changes nothing here, if so.
@@ -61,8 +63,8 @@ pub struct Tile {
     pub picture: RgbaImage,
     /// The effects, first applied first, by their places in [`Wall::effects`] from 0.
     pub order: Vec<usize>,
-    /// The number under the picture, from 1.
-    pub number: usize,
+    /// The order's code, which stands under the picture.
+    pub code: String,
     /// A line about this picture alone.
     pub note: Option<String>,
 }

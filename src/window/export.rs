@@ -21,7 +21,8 @@ use crate::files::{self, WriteError};
 use crate::footage::{FootageError, Picture, Shelf};
 use crate::frame::{Frame, Moment};
 use crate::gpu::{Budget, Gpu, GpuError, Renderer, Want};
-use crate::order::{Class, Facts, Proofs, Tree};
+use crate::measure::figure_said;
+use crate::order::{Class, Facts, Proofs, Tree, marks};
 use crate::plan;
 use crate::report::{self, Report, ReportError};
 use crate::show::{Scope, Show};
@@ -289,7 +290,7 @@ fn wall(
             (proofs, classes)
         }
     };
-    let names = labels(&planned.chain);
+    let (names, marks) = (labels(&planned.chain), marks(&planned.chain));
     let looks = known.and_then(|known| known.looks.as_deref()).filter(|looks| looks.is_of_now);
     let mut shown = match looks {
         Some(looks) => by_look(looks),
@@ -314,10 +315,16 @@ fn wall(
         }
         notes.extend(looks.and_then(|looks| look_note(looks, class, &names)));
         let note = (!notes.is_empty()).then(|| notes.join("; "));
-        tiles.push(Tile { picture, order: classes[class].order.clone(), number: class + 1, note });
+        tiles.push(Tile {
+            picture,
+            order: classes[class].order.clone(),
+            code: marks.code(&classes[class].order),
+            note,
+        });
     }
     let effects = planned.chain.iter().enumerate().map(|(at, used)| EffectKey {
         label: names[at].clone(),
+        mark: marks.of(at),
         settings: used.written_changes().join(", "),
         idle: proofs.idle[at].clone(),
     });
@@ -374,7 +381,7 @@ fn look_note(looks: &Gathered, class: usize, names: &[String]) -> Option<String>
     let decides = if facts.is_empty() { String::new() } else { format!(": {facts}") };
     let orders = if look.classes == 1 { "1 order".to_owned() } else { format!("{} orders", look.classes) };
     let far = match look.mean {
-        Some(mean) if place != 0 => format!(", mean CIEDE2000 {mean:.1}"),
+        Some(mean) if place != 0 => format!(", mean CIEDE2000 {}", figure_said(mean, 1)),
         _ => String::new(),
     };
     Some(format!("look {}, {orders}{far}{decides}", place + 1))

@@ -14,6 +14,7 @@ use crate::caution;
 use crate::chain::{labels, said};
 use crate::frame::Frame;
 use crate::gpu::Wanted;
+use crate::order::marks;
 use crate::show::Scope;
 
 /// Half a second a picture: one change a second, far below the three flashes that WCAG 2.2 allows.
@@ -219,9 +220,11 @@ fn said_chain(scene: &Scene<'_>, scope: Scope) -> String {
 
 fn order_title(ui: &mut Ui, scene: &mut Scene<'_>, (scope, order): (Scope, &[usize]), row: &Row) {
     let is_own = order.is_sorted();
+    let code = marks(scene.show().chain(scope)).code(order);
     if is_own {
-        ui.strong("The present order");
+        ui.strong(format!("The present order, {code}"));
     } else {
+        ui.strong(format!("Order {code}"));
         let adopt =
             egui::Button::new(egui::RichText::new("Adopt this order").color(palette(ui.ctx()).on_accent))
                 .fill(palette(ui.ctx()).accent);

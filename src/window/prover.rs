@@ -10,8 +10,9 @@ use crate::chain::labels;
 use crate::exploration::{self, Orders};
 use crate::footage::Picture;
 use crate::frame::Frame;
-use crate::gpu::{Budget, Gpu, GpuError, Renderer, Want};
-use crate::order::{Class, Condition, Fact, LookLimits, Proofs, Tree, Verdict};
+use crate::gpu::{Against, Budget, Gpu, GpuError, Measure, Renderer, Want};
+use crate::measure::Difference;
+use crate::order::{Class, Condition, Fact, LookLimits, Proofs, Tree, Verdict, marks};
 use crate::plan::{Path, Step};
 
 /// What is known of the orders of a chain.
@@ -25,8 +26,9 @@ pub struct Known {
     pub classes: Vec<Class>,
     /// In which sequence they are looked at: the present one, then the most unlike it first.
     pub sequence: Vec<usize>,
-    /// For each pair that is not proved, whether it differs on this footage at this moment; those found so far.
-    pub pairs: Vec<(usize, usize, bool)>,
+    /// For each pair that is not proved, how much it differs on this footage at this moment, if it does; those
+    /// found so far.
+    pub pairs: Vec<(usize, usize, Option<Difference>)>,
     /// The classes gathered into looks, once they are.
     pub looks: Option<Arc<Gathered>>,
     /// Another number whenever classes or looks are others.
@@ -172,8 +174,8 @@ impl Known {
         match self.proofs.verdict(a, b) {
             Verdict::Always(_) => PairMark::Always,
             Verdict::Open(_) => match self.pairs.iter().find(|&&(x, y, _)| (x, y) == (a, b)) {
-                Some((.., true)) => PairMark::Differs,
-                Some((.., false)) => PairMark::Here,
+                Some((.., Some(difference))) => PairMark::Differs(*difference),
+                Some((.., None)) => PairMark::Here,
                 None => PairMark::Unknown,
             },
         }
@@ -181,14 +183,14 @@ impl Known {
 }
 
 /// Whether it matters which of two effects comes first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum PairMark {
     /// Proved: the picture is the same.
     Always,
     /// Not proved, but the same picture here.
     Here,
-    /// Another picture.
-    Differs,
+    /// Another picture, this far from the present one.
+    Differs(Difference),
     /// Not looked at yet.
     Unknown,
 }
@@ -224,7 +226,7 @@ enum Answer {
     /// So much is done, of so much.
     Way(usize, usize),
     Proofs(Box<Known>),
-    Pair((usize, usize, bool)),
+    Pair((usize, usize, Option<Difference>)),
     Pairs,
     Looks(Gathered),
 }
@@ -613,6 +615,7 @@ fn gathered(
         proofs: known.proofs.clone(),
         classes: known.classes.clone(),
         labels: labels(&question.path.chain),
+        marks: marks(&question.path.chain),
     };
     let (limits, budget) = (LookLimits::default(), Budget { mib: LOOKS_MIB });
     let explored = orders.explored(renderer, &question.path, Want::Figures, limits, budget, progress)?;
@@ -666,14 +669,21 @@ fn open_pairs(known: &Known) -> Vec<(usize, usize)> {
     pairs.filter(|&(a, b)| matches!(known.proofs.verdict(a, b), Verdict::Open(_))).collect()
 }
 
-/// Whether the picture changes when two effects change places.
-fn differs(renderer: &mut Renderer, path: &Path, (a, b): (usize, usize)) -> Result<bool, GpuError> {
+/// How much the picture changes when two effects change places, if it does.
+fn differs(
+    renderer: &mut Renderer,
+    path: &Path,
+    (a, b): (usize, usize),
+) -> Result<Option<Difference>, GpuError> {
     let own: Vec<usize> = (0..path.chain.len()).collect();
     let classes = [Class { order: own.clone() }, Class { order: swapped(&own, a, b) }];
     let idle = |effect: usize| path.idle_because(effect).is_some();
     let tree = Tree::of(&classes, idle);
-    let finished = renderer.explore(path, &tree, Want::Figures, Budget::default(), |_| {})?;
-    Ok(finished[0].fingerprint != finished[1].fingerprint)
+    let measure = Measure { against: Some(Against::Order(&own)), gallery: None };
+    let (finished, _) =
+        renderer.explore_and_measure(path, &tree, Want::Figures, measure, Budget::default(), |_| {})?;
+    let is_other = finished[0].fingerprint != finished[1].fingerprint;
+    Ok(finished[1].difference.filter(|_| is_other))
 }
 
 /// An order with two of its places exchanged.

@@ -9,6 +9,7 @@ use super::view::{Action, Comparing, Pair, Shown};
 use super::wall;
 use super::widgets::{announce, font, paint_focus, progress};
 use crate::chain::labels;
+use crate::measure::Difference;
 use crate::order::Verdict;
 
 /// Side of a field, in points: in the table's own panel, and below the picture.
@@ -103,7 +104,9 @@ fn sentence(known: Option<&Known>, playing: bool, (a, b): (usize, usize)) -> Str
         (Verdict::Open(why), PairMark::Here) => {
             format!("The same picture here, on this footage at this beat, though it need not be: {why}")
         }
-        (Verdict::Open(why), PairMark::Differs) => format!("Another picture: {why}"),
+        (Verdict::Open(why), PairMark::Differs(difference)) => {
+            format!("Another picture ({}): {why}", difference.said_in_short())
+        }
         (Verdict::Open(why), _) => format!("Being looked at: {why}"),
     }
 }
@@ -139,7 +142,7 @@ fn field(
     });
 }
 
-/// A ring with A, a half disc with H, a square with D: told apart without colour.
+/// A ring with A, a half disc with H, a square with D, empty where it hardly shows: told apart without colour.
 fn paint_mark(ui: &Ui, rect: Rect, mark: PairMark, palette: Palette) {
     let middle = rect.center();
     let painter = ui.painter();
@@ -162,10 +165,15 @@ fn paint_mark(ui: &Ui, rect: Rect, mark: PairMark, palette: Palette) {
             );
             letter("H", palette.bright);
         }
-        PairMark::Differs => {
+        PairMark::Differs(difference) => {
             let square = Rect::from_center_size(middle, Vec2::splat(radius * 1.9));
-            painter.rect(square, 2.0, palette.accent, Stroke::NONE, StrokeKind::Inside);
-            letter("D", palette.on_accent);
+            if difference.hardly_shows() {
+                painter.rect_stroke(square, 2.0, Stroke::new(2.0, palette.accent), StrokeKind::Inside);
+                letter("D", palette.plain);
+            } else {
+                painter.rect(square, 2.0, palette.accent, Stroke::NONE, StrokeKind::Inside);
+                letter("D", palette.on_accent);
+            }
         }
         PairMark::Unknown => letter("…", palette.quiet),
     }
@@ -173,10 +181,12 @@ fn paint_mark(ui: &Ui, rect: Rect, mark: PairMark, palette: Palette) {
 
 fn legend(ui: &mut Ui) {
     let palette = palette(ui.ctx());
+    let differs = |mean: f64| Difference { mean, p95: mean, max: mean, changed_share: 1.0 };
     for (mark, text) in [
         (PairMark::Always, "always the same"),
         (PairMark::Here, "the same here"),
-        (PairMark::Differs, "differs: press to see both"),
+        (PairMark::Differs(differs(1.0)), "differs: press to see both"),
+        (PairMark::Differs(differs(0.0)), "differs, but hardly shows"),
     ] {
         ui.horizontal(|ui| {
             let (rect, _) = ui.allocate_exact_size(Vec2::splat(24.0), Sense::hover());

@@ -13,7 +13,8 @@ use super::view::{Action, Comparing, Dialog, Pair, Pin, Shown, WallBy};
 use super::widgets::{announce, chips, font, paint_focus, paint_picture, progress, texels};
 use crate::chain::{labels, said};
 use crate::edit::Edit;
-use crate::order::{Condition, Explored, Fact};
+use crate::measure::{HARDLY, HARDLY_SHOWS, figure_said};
+use crate::order::{Condition, Explored, Fact, marks};
 
 /// The least width of a tile, in points.
 const TILE: f32 = 150.0;
@@ -27,7 +28,7 @@ const FACTS_SHOWN: usize = 2;
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     let scope = scene.view.scope;
     let chain = scene.show().chain(scope).clone();
-    let names = labels(&chain);
+    let (names, marks) = (labels(&chain), marks(&chain));
     trouble(ui, scene);
     let Some(known) = scene.laid.clone() else {
         if scene.unknown.is_none() {
@@ -76,7 +77,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
                 ui.spacing_mut().item_spacing.x = SPACE;
                 let first = row * columns;
                 for one in &candidates[first..candidates.len().min(first + columns)] {
-                    tile(ui, scene, one, &names, (size, lines));
+                    tile(ui, scene, one, &names, &marks.code(&one.order), (size, lines));
                 }
             });
         }
@@ -264,11 +265,12 @@ fn tile(
     scene: &mut Scene<'_>,
     one: &Candidate,
     names: &[String],
+    code: &str,
     (size, lines): (egui::Vec2, f32),
 ) {
     let palette = palette(ui.ctx());
     let scope = scene.view.scope;
-    let (at, order) = (one.class, &one.order[..]);
+    let order = &one.order[..];
     let (rect, _) = ui.allocate_exact_size(size + vec2(0.0, lines), Sense::hover());
     let said = said(order.iter().map(|&place| names[place].as_str()));
     // Known by the order itself: a press that began on one order never ends on another.
@@ -280,11 +282,11 @@ fn tile(
         matches!(&scene.view.shown, Shown::Order { scope: s, order: o } if *s == scope && o == order);
     let about = figures(scene, one).map(|(look, left)| about(look, left, names));
     let alike = about.as_deref().map(|about| format!(". {about}")).unwrap_or_default();
-    announce(&response, &format!("Order {}: {said}{own}{alike}", at + 1), Some(is_shown));
+    announce(&response, &format!("Order {code}: {said}{own}{alike}"), Some(is_shown));
     scene.wall_seen.has_focus |= response.has_focus();
     let response = match about {
-        Some(about) => response.on_hover_text(format!("{said}.\n{about}")),
-        None => response,
+        Some(about) => response.on_hover_text(format!("{code}: {said}.\n{about}")),
+        None => response.on_hover_text(format!("{code}: {said}.")),
     };
 
     let picture = Rect::from_min_size(rect.min, size);
@@ -311,9 +313,7 @@ fn tile(
     ui.painter().rect_stroke(picture, 2.0, stroke, StrokeKind::Outside);
 
     let line = picture.left_bottom() + vec2(0.0, 6.0);
-    let number = format!("{}", at + 1);
-    ui.painter().text(line + vec2(0.0, 7.0), Align2::LEFT_CENTER, number, font(11.0), palette.quiet);
-    chips(ui, line + vec2(20.0, 0.0), 14.0, order);
+    chips(ui, line, 14.0, order);
     let galley = words(ui, scene, one, names, size.x);
     let painter = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));
     painter.galley(line + vec2(0.0, 18.0), galley, palette.plain);
@@ -324,7 +324,7 @@ fn tile(
     } else if response.contains_pointer() || response.has_focus() || is_shown {
         let place = Rect::from_min_size(picture.right_top() + vec2(-58.0, 4.0), vec2(54.0, 20.0));
         let button = ui.interact(place, id.with("adopt"), Sense::click());
-        announce(&button, &format!("Adopt order {}", at + 1), None);
+        announce(&button, &format!("Adopt order {code}"), None);
         scene.wall_seen.has_focus |= button.has_focus();
         ui.painter().rect_filled(place, f32::from(CORNER), palette.accent);
         ui.painter().text(place.center(), Align2::CENTER_CENTER, "Adopt", font(12.0), palette.on_accent);
@@ -342,7 +342,7 @@ fn tile(
             galley.size() + vec2(8.0, 3.0),
         );
         let button = ui.interact(place, id.with("open look"), Sense::click());
-        announce(&button, &format!("Show the {left} orders that look like order {}", at + 1), None);
+        announce(&button, &format!("Show the {left} orders that look like order {code}"), None);
         let fill = if button.hovered() || button.has_focus() { palette.lifted } else { palette.raised };
         ui.painter().rect_filled(place, 3.0, fill);
         ui.painter().galley(place.min + vec2(4.0, 1.5), galley, palette.plain);
@@ -359,7 +359,7 @@ fn tile(
         scene.act(Action::Show(shown));
     }
     response.context_menu(|ui| {
-        ui.weak(format!("Order {}", at + 1));
+        ui.weak(format!("Order {code}"));
         if ui.button("Adopt").clicked() {
             adopt(scene, order);
             ui.close();
@@ -407,9 +407,10 @@ fn words(ui: &Ui, scene: &Scene<'_>, one: &Candidate, names: &[String], width: f
             text.append(&decides, 0.0, format(palette.plain));
             // How many orders look like this stands on the way to them.
             let alone = if left == 1 { ", 1 order" } else { "" };
-            let far = match look.mean {
-                Some(mean) if !one.order.is_sorted() => format!("\u{394}E {mean:.1}"),
-                _ => "as now".to_owned(),
+            let far = match look.mean.filter(|_| !one.order.is_sorted()) {
+                Some(mean) if mean < HARDLY => HARDLY_SHOWS.to_owned(),
+                Some(mean) => format!("\u{394}E {}", figure_said(mean, 1)),
+                None => "as now".to_owned(),
             };
             text.append(&format!("\n{far}{alone}"), 0.0, format(palette.quiet));
         }
@@ -424,7 +425,8 @@ fn about(look: &Look, left: usize, names: &[String]) -> String {
     let orders = if left == 1 { "1 order looks".to_owned() } else { format!("{left} orders look") };
     let far = match look.mean {
         Some(mean) if mean > 0.0 => {
-            format!(" It differs from the present order by a mean CIEDE2000 of {mean:.1}; 1 is just visible.")
+            let mean = figure_said(mean, 1);
+            format!(" It differs from the present order by a mean CIEDE2000 of {mean}; 1 is just visible.")
         }
         _ => String::new(),
     };
