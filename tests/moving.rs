@@ -16,6 +16,7 @@ use image::codecs::png::PngDecoder;
 use image::{AnimationDecoder as _, Delay, Frame as GifFrame, Rgba, RgbaImage};
 use tempfile::TempDir;
 use underover::catalogue::Catalogue;
+use underover::ffmpeg::GIVES_WITHIN;
 use underover::footage::{AtEnd, Fit, Pace, Play, Shelf, Shown};
 use underover::frame::{Frame, Moment, PixelMode};
 use underover::show::FootageName;
@@ -501,6 +502,478 @@ fn films_through_ffmpeg_have_their_times_colours_and_alpha() {
     fs::write(&broken, b"\0\0\0\x18ftypisom and no more").unwrap();
     let error = first_frame(&broken, Frame { width: 4, height: 4 }).unwrap_err();
     assert!(error.contains("broken.mp4"), "{error}");
+}
+
+/// A film of one colour.
+fn film_of_colour(folder: &TempDir, name: &str, colour: &str, more: &[&str]) -> PathBuf {
+    let path = folder.path().join(name);
+    let source = format!("color={colour}:s=32x32:r=10:d=0.5");
+    let arguments = ["-f", "lavfi", "-i", &source];
+    ffmpeg(&[arguments.as_slice(), more, &[path.to_str().unwrap()]].concat());
+    path
+}
+
+#[test]
+fn a_list_under_a_films_name_plays_no_other_file() {
+    if !has_ffmpeg() {
+        return;
+    }
+    let folder = folder();
+    film_of_colour(&folder, "secret.ts", "red", &["-c:v", "mpeg2video"]);
+    film_of_colour(&folder, "secret.mp4", "red", &["-c:v", "libx264"]);
+    // HLS: RFC 8216, 4.3; ffconcat: ffmpeg-formats(1), "concat"; MPEG-DASH: ISO/IEC 23009-1, 5.3; SDP: RFC 8866.
+    let hls = "#EXTM3U\n#EXT-X-TARGETDURATION:1\n#EXTINF:0.5,\nsecret.ts\n#EXT-X-ENDLIST\n";
+    let concat = "ffconcat version 1.0\nfile secret.mp4\n";
+    let dash = r#"<?xml version="1.0"?><MPD xmlns="urn:mpeg:dash:schema:mpd:2011" type="static"
+        mediaPresentationDuration="PT0.5S" profiles="urn:mpeg:dash:profile:isoff-on-demand:2011"><Period><AdaptationSet
+        mimeType="video/mp4"><Representation id="1" bandwidth="1000" width="32" height="32"><BaseURL>secret.mp4</BaseURL>
+        </Representation></AdaptationSet></Period></MPD>"#;
+    let sdp = "v=0\r\no=- 0 0 IN IP4 127.0.0.1\r\ns=x\r\nc=IN IP4 127.0.0.1\r\nt=0 0\r\nm=video 5004 RTP/AVP 96\r\na=rtpmap:96 H264/90000\r\n";
+    let srt = "1\n00:00:00,000 --> 00:00:01,000\nmovie=secret.mp4\n";
+    let graph = "movie=secret.mp4 [out0]\n";
+    let lists = [
+        ("hls", hls, "a playlist (HLS)"),
+        ("concat", concat, "a list of films (ffconcat)"),
+        ("dash", dash, "a manifest (MPEG-DASH)"),
+        ("sdp", sdp, "a description of a stream (SDP)"),
+        ("srt", srt, "a file of another kind (srt)"),
+        ("graph", graph, "ffprobe says"),
+    ];
+    for (name, text, said) in lists {
+        for ending in ["mp4", "mkv", "webm"] {
+            let path = folder.path().join(format!("{name}.{ending}"));
+            fs::write(&path, text).unwrap();
+            let shown = first_frame(&path, Frame { width: 32, height: 32 });
+            let error = shown.expect_err("nothing is shown of what it names");
+            assert!(error.contains(&format!("{name}.{ending}")) && error.contains(said), "{error}");
+            let footage = FootageName::parsed(path.to_str().unwrap(), Path::new(""));
+            let checked = Shelf::new(catalogue()).check(&footage).unwrap_err().to_string();
+            assert_eq!(checked, error, "checking says the same");
+        }
+    }
+    // A name that ffmpeg would take for a pattern of names is a name.
+    let pattern = folder.path().join("secret-%d.mp4");
+    film_of_colour(&folder, "secret-1.mp4", "red", &["-c:v", "libx264"]);
+    assert!(first_frame(&pattern, Frame { width: 32, height: 32 }).is_err());
+}
+
+/// A QuickTime film that holds one film's samples and names another file for them (QuickTime File Format, "Data
+/// reference atoms": an alias record of the old Macintosh).
+fn with_samples_elsewhere(film: &[u8], other: &str) -> Vec<u8> {
+    let number = |at: usize| u32::from_be_bytes(film[at..at + 4].try_into().unwrap()) as usize;
+    let mut bounds = 0..film.len();
+    let mut boxes = Vec::new();
+    for kind in [b"moov", b"trak", b"mdia", b"minf", b"dinf", b"dref"] {
+        let mut at = bounds.start;
+        while &film[at + 4..at + 8] != kind {
+            at += number(at);
+            assert!(at < bounds.end, "no {kind:?}");
+        }
+        boxes.push(at);
+        bounds = at + 8..at + number(at);
+    }
+    let padded = |text: &[u8], length: usize| [text, &vec![0; length - text.len()]].concat();
+    let path = format!("vol:{other}");
+    let path = padded(path.as_bytes(), path.len().next_multiple_of(2));
+    let mut alias = [vec![0; 10], vec![3], padded(b"vol", 27), vec![0; 12]].concat();
+    alias.push(other.len() as u8);
+    alias.extend(
+        [padded(other.as_bytes(), 63), vec![0; 16], vec![0, 1, 0, 1], vec![0; 16], vec![0, 2]].concat(),
+    );
+    alias.extend((path.len() as u16).to_be_bytes());
+    alias.extend([path, vec![0xff, 0xff, 0, 0]].concat());
+    let alias = padded(&alias, alias.len().max(160));
+    let entry = [&(alias.len() as u32 + 12).to_be_bytes(), b"alis".as_slice(), &[0; 4], &alias].concat();
+    let dref =
+        [&(entry.len() as u32 + 16).to_be_bytes(), b"dref".as_slice(), &[0, 0, 0, 0, 0, 0, 0, 1], &entry]
+            .concat();
+    let (&at, outer) = boxes.split_last().unwrap();
+    let more = dref.len() - number(at);
+    let mut changed = film.to_vec();
+    for &outer in outer {
+        changed[outer..outer + 4].copy_from_slice(&((number(outer) + more) as u32).to_be_bytes());
+    }
+    changed.splice(at..at + number(at), dref);
+    changed
+}
+
+#[test]
+fn a_quicktime_film_shows_no_samples_of_another_file() {
+    if !has_ffmpeg() {
+        return;
+    }
+    let folder = folder();
+    let raw = ["-c:v", "rawvideo", "-pix_fmt", "rgb24"];
+    film_of_colour(&folder, "secret.mov", "red", &raw);
+    let own = film_of_colour(&folder, "own.mov", "blue", &raw);
+    let hostile = folder.path().join("hostile.mov");
+    fs::write(&hostile, with_samples_elsewhere(&fs::read(own).unwrap(), "secret.mov")).unwrap();
+    // It is as hostile as it is meant to be.
+    let hostile = hostile.to_str().unwrap();
+    let open =
+        ["-enable_drefs", "1", "-i", hostile, "-frames:v", "1", "-f", "rawvideo", "-pix_fmt", "rgb24", "-"];
+    assert!(ffmpeg(&open)[0] > 200, "red");
+    if let Ok(shown) = first_frame(Path::new(hostile), Frame { width: 32, height: 32 }) {
+        assert!(shown.chunks(4).all(|texel| texel[0] < 50), "{:?}", &shown[..4]);
+    }
+}
+
+/// A folder with programs of these names and scripts, and a PATH on which they are found first. In a script, `$REST`
+/// is what the PATH was.
+#[cfg(unix)]
+fn programs(folder: &TempDir, scripts: &[(&str, &str)]) -> String {
+    use std::os::unix::fs::PermissionsExt;
+    let rest = std::env::var("PATH").unwrap();
+    for (name, script) in scripts {
+        let path = folder.path().join(name);
+        fs::write(&path, format!("#!/bin/sh\nREST='{rest}'\n{script}\n")).unwrap();
+        fs::set_permissions(&path, fs::Permissions::from_mode(0o755)).unwrap();
+    }
+    format!("{}:{rest}", folder.path().display())
+}
+
+#[cfg(unix)]
+#[test]
+fn a_program_that_never_answers_is_ended_and_the_person_is_told() {
+    if !has_ffmpeg() {
+        return;
+    }
+    let sleeps = ["sleep 4251.5 & sleep 4251.5", "sleep 4252.5 & sleep 4252.5"];
+    let runs = [("ffprobe", sleeps[0]), ("ffmpeg", sleeps[1])].map(|(name, script)| {
+        thread::spawn(move || {
+            let folder = folder();
+            let film = film_of_colour(&folder, "film.mp4", "red", &["-c:v", "libx264"]).display().to_string();
+            let path = programs(&folder, &[(name, script)]);
+            let chain = chain(&folder, false);
+            let out = folder.path().join("out.png").display().to_string();
+            let begun = Instant::now();
+            let words = ["render", &chain, "--footage", &film, "--frame", "32x18", "--out", &out];
+            let done = program(&words).env("PATH", path).output().unwrap();
+            (name, begun.elapsed(), done)
+        })
+    });
+    for run in runs {
+        let (name, took, done) = run.join().unwrap();
+        let said = String::from_utf8_lossy(&done.stderr);
+        assert_eq!(done.status.code(), Some(1), "{said}");
+        let wanted = format!("`{name}` did nothing for {} s and was ended", GIVES_WITHIN.as_secs());
+        assert!(said.contains("film.mp4") && said.contains(&wanted), "{said}");
+        assert!(took >= GIVES_WITHIN && took < GIVES_WITHIN + Duration::from_secs(30), "{took:?}");
+    }
+    for sleep in ["sleep 4251.5", "sleep 4252.5"] {
+        let found = Command::new("pgrep").args(["-f", "--", sleep]).output().unwrap();
+        assert!(!found.status.success(), "left behind: {}", String::from_utf8_lossy(&found.stdout));
+    }
+}
+
+/// 32x24: the left half opaque red, the right half nothing.
+fn half_clear(folder: &TempDir, name: &str) -> String {
+    let path = folder.path().join(name);
+    let half = |x, _| if x < 16 { Rgba([255, 0, 0, 255]) } else { Rgba([0; 4]) };
+    RgbaImage::from_fn(32, 24, half).save(&path).unwrap();
+    path.display().to_string()
+}
+
+#[test]
+fn a_webm_film_keeps_its_alpha() {
+    if !has_ffmpeg() {
+        return;
+    }
+    let folder = folder();
+    let mark = half_clear(&folder, "mark.png");
+    for (codec, name) in [("libvpx", "vp8.webm"), ("libvpx-vp9", "vp9.webm")] {
+        let path = folder.path().join(name);
+        let film = path.to_str().unwrap();
+        let from = ["-loop", "1", "-framerate", "10", "-i", &mark, "-frames:v", "20", "-g", "8"];
+        let words =
+            ["-c:v", codec, "-pix_fmt", "yuva420p", "-auto-alt-ref", "0", "-crf", "4", "-b:v", "2M", film];
+        ffmpeg(&[from.as_slice(), &words].concat());
+        let footage = FootageName::parsed(film, Path::new(""));
+        let mut shelf = Shelf::new(catalogue());
+        let mut at = |seconds: f64| {
+            let moment = Moment::at(Frame { width: 32, height: 24 }, PixelMode::Encoded8Bit, 60.0, seconds);
+            match shelf.shown(&footage, Fit::Fill, &Play::default(), &moment).unwrap() {
+                Shown::Pixels(picture) => picture,
+                other => panic!("{other:?}"),
+            }
+        };
+        // From the start, and entered in the middle.
+        for seconds in [0.0, 1.7, 0.3] {
+            let picture = at(seconds);
+            assert!(!picture.opaque, "{name}");
+            let texel = |x: usize| &picture.rgba[(12 * 32 + x) * 4..][..4];
+            assert!(texel(4)[0] > 200 && texel(4)[3] > 250, "{name} {:?}", texel(4));
+            assert!(texel(28)[3] < 5, "{name} {:?}", texel(28));
+        }
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_machine_that_cannot_read_a_films_alpha_says_so_and_hides_nothing() {
+    if !has_ffmpeg() {
+        return;
+    }
+    let folder = folder();
+    let mark = half_clear(&folder, "mark.png");
+    let film = folder.path().join("mark.webm").display().to_string();
+    ffmpeg(&[
+        "-loop",
+        "1",
+        "-i",
+        &mark,
+        "-frames:v",
+        "3",
+        "-c:v",
+        "libvpx-vp9",
+        "-pix_fmt",
+        "yuva420p",
+        &film,
+    ]);
+    let without = r#"case "$*" in *decoder=*) echo "Codec is not recognized by FFmpeg." >&2; exit 0;; esac
+PATH="$REST" exec ffmpeg "$@""#;
+    let path = programs(&folder, &[("ffmpeg", without)]);
+    let show = folder.path().join("show.toml");
+    let clip =
+        "[[bundle]]\nname = \"a\"\n[[bundle.level]]\nname = \"b\"\n[[bundle.level.clip]]\nname = \"c\"\n";
+    let head = "format = \"underover/show/1\"\nname = \"x\"\nframe = { width = 32, height = 24 }\ntempo_bpm = 120.0\n";
+    fs::write(&show, format!("{head}{clip}footage = \"mark.webm\"\n")).unwrap();
+    let show = show.to_str().unwrap();
+    let out = folder.path().join("out.png").display().to_string();
+    for words in [vec!["check", show], vec!["render", show, "--scope", "global", "--out", &out]] {
+        let with = ran(&words);
+        assert!(with.status.success(), "{}", String::from_utf8_lossy(&with.stderr));
+        let done = program(&words).env("PATH", &path).output().unwrap();
+        let said =
+            String::from_utf8_lossy(&done.stdout).into_owned() + &String::from_utf8_lossy(&done.stderr);
+        assert_eq!(done.status.code(), Some(1), "{said}");
+        assert!(said.contains("mark.webm has alpha") && said.contains("no decoder `libvpx-vp9`"), "{said}");
+    }
+}
+
+/// What ffprobe says of a film's stream: these entries, with commas.
+fn stream(path: &str, entries: &str) -> String {
+    let entries = format!("stream={entries}:stream_tags=alpha_mode");
+    let arguments = ["-v", "error", "-select_streams", "V:0", "-show_entries", &entries, "-of", "csv=p=0"];
+    let probe = Command::new("ffprobe").args(arguments).arg(path).output().unwrap();
+    String::from_utf8_lossy(&probe.stdout).trim().trim_end_matches(',').to_owned()
+}
+
+#[test]
+fn what_is_transparent_is_written_transparent_where_the_form_can() {
+    if !has_ffmpeg() {
+        return;
+    }
+    let folder = folder();
+    let path = |name: &str| folder.path().join(name).display().to_string();
+    let chain = chain(&folder, false);
+    let none = path("none.toml");
+    fs::write(&none, "format = \"underover/chain/1\"\nname = \"none\"\n").unwrap();
+    let mark = half_clear(&folder, "mark.png");
+    // Opaque at its first picture only.
+    RgbaImage::from_pixel(32, 24, Rgba([255, 0, 0, 255])).save(path("late-1.png")).unwrap();
+    half_clear(&folder, "late-2.png");
+    let late = path("late-#.png");
+    let film = path("mark.webm");
+    ffmpeg(&[
+        "-loop",
+        "1",
+        "-i",
+        &mark,
+        "-frames:v",
+        "3",
+        "-c:v",
+        "libvpx-vp9",
+        "-pix_fmt",
+        "yuva420p",
+        &film,
+    ]);
+    let span = ["--fit", "fill", "--frame", "32x24", "--frames", "2", "--rate", "25"];
+    let figures = path("figures.json");
+    let write = |footage: &str, out: &str| {
+        let words = ["render", &none, "--footage", footage, "--out", out, "--json", &figures];
+        let done = ran(&[words.as_slice(), &span].concat());
+        let said = String::from_utf8_lossy(&done.stderr).into_owned();
+        assert!(done.status.success(), "{said}");
+        let figures: serde_json::Value = serde_json::from_slice(&fs::read(&figures).unwrap()).unwrap();
+        (said, figures)
+    };
+    let out = |name: &str| path(&format!("out{name}"));
+    for footage in [&mark, &late, &film] {
+        let (said, figures) = write(footage, &out(".mov"));
+        assert_eq!(stream(&out(".mov"), "codec_name,codec_tag_string"), "prores,ap4h", "{said}");
+        assert_eq!(figures["alpha"], "kept");
+        write(footage, &out(".webm"));
+        assert_eq!(stream(&out(".webm"), "codec_name,pix_fmt"), "vp9,yuv420p,1");
+        // Decoded by ffmpeg, with libvpx for what stands beside; the second frame, its middle row.
+        for (name, decoder) in [(".mov", "prores"), (".webm", "libvpx-vp9")] {
+            let out = out(name);
+            let read = ["-c:v", decoder, "-i", &out, "-f", "rawvideo", "-pix_fmt", "rgba", "-"];
+            let frames = ffmpeg(&read);
+            assert_eq!(frames.len(), 2 * 32 * 24 * 4);
+            let texel = |x: usize| &frames[(32 * 24 + 12 * 32 + x) * 4..][..4];
+            assert!(texel(4)[0] > 230 && texel(4)[1] < 20 && texel(4)[3] > 250, "{name} {:?}", texel(4));
+            assert!(texel(28)[3] < 5, "{name} {:?}", texel(28));
+        }
+        // And by our own reading.
+        let back = first_frame(Path::new(&out(".mov")), Frame { width: 32, height: 24 }).unwrap();
+        assert_eq!(back[28 * 4 + 3] < 255, footage != &late, "{footage}");
+        for name in [".mp4", ".mkv", ".y4m"] {
+            let (said, figures) = write(footage, &out(name));
+            assert!(said.contains("holds no alpha") && said.contains(".mov"), "{said}");
+            let lost = if footage == &late { "1 of 2" } else { "2 of 2" };
+            assert!(said.contains(&format!("{lost} frames are transparent somewhere")), "{said}");
+            assert_eq!(figures["alpha"], "over-black");
+        }
+        let (said, figures) = write(footage, &out(".apng"));
+        assert!(!said.contains("alpha"), "{said}");
+        assert_eq!(figures["alpha"], "kept");
+    }
+    // What is opaque throughout takes the smaller film, and no words.
+    let opaque = path("late-1.png");
+    for (name, found) in [(".mov", "h264,yuv420p"), (".webm", "vp9,yuv420p"), (".mp4", "h264,yuv420p")] {
+        let (said, figures) = write(&opaque, &out(name));
+        assert_eq!(stream(&out(name), "codec_name,pix_fmt"), found);
+        assert!(!said.contains("alpha") && figures["alpha"] == "none", "{said}");
+    }
+    // A show lies over black before its global chain.
+    made(&render(&chain, &["--frames", "2", "--out", &out(".mov")]));
+    made(&[
+        "render",
+        "preset:night-ferry",
+        "--scope",
+        "global",
+        "--frame",
+        "32x18",
+        "--frames",
+        "2",
+        "--out",
+        &out(".mov"),
+    ]);
+    assert_eq!(stream(&out(".mov"), "codec_name,pix_fmt"), "h264,yuv420p");
+}
+
+#[test]
+fn a_film_of_odd_sides_plays_where_others_play() {
+    if !has_ffmpeg() {
+        return;
+    }
+    let folder = folder();
+    let path = |name: &str| folder.path().join(name).display().to_string();
+    let none = path("none.toml");
+    fs::write(&none, "format = \"underover/chain/1\"\nname = \"none\"\n").unwrap();
+    // The last row and column are blue, all else red.
+    for (width, height, on_file) in
+        [(33, 17, "34,18"), (32, 17, "32,18"), (33, 18, "34,18"), (32, 18, "32,18")]
+    {
+        let last = |x, y| if x >= width - 1 || y >= height - 1 { [0, 0, 255, 255] } else { [255, 0, 0, 255] };
+        RgbaImage::from_fn(width, height, |x, y| Rgba(last(x, y))).save(path("picture.png")).unwrap();
+        let frame = format!("{width}x{height}");
+        let is_odd = width % 2 + height % 2 > 0;
+        for name in ["film.mp4", "film.mov", "film.mkv"] {
+            let (picture, out, json) = (path("picture.png"), path(name), path("figures.json"));
+            let words = ["render", &none, "--footage", &picture, "--frame", &frame, "--frames", "2"];
+            let done = ran(&[words.as_slice(), &["--out", &out, "--json", &json]].concat());
+            let said = String::from_utf8_lossy(&done.stderr);
+            assert!(done.status.success(), "{said}");
+            assert_eq!(stream(&out, "width,height,pix_fmt"), format!("{on_file},yuv420p"), "{name} {frame}");
+            assert_eq!(said.contains("has even sides"), is_odd, "{said}");
+            let figures: serde_json::Value = serde_json::from_slice(&fs::read(&json).unwrap()).unwrap();
+            assert_eq!(figures["written_frame"], on_file.replace(',', "x"));
+            assert_eq!(figures["frame"], frame);
+            // What is added repeats what is beside it.
+            let texels = ffmpeg(&["-i", &out, "-frames:v", "1", "-f", "rawvideo", "-pix_fmt", "rgb24", "-"]);
+            let corner = &texels[texels.len() - 3..];
+            // Where nothing is added, a colour difference is shared with what is red.
+            assert!(!is_odd || (corner[2] > 180 && corner[0] < 40), "{name} {frame} {corner:?}");
+        }
+        // VP9 holds any size.
+        let out = path("film.webm");
+        made(&[
+            "render",
+            &none,
+            "--footage",
+            &path("picture.png"),
+            "--frame",
+            &frame,
+            "--frames",
+            "2",
+            "--out",
+            &out,
+        ]);
+        assert_eq!(stream(&out, "width,height,pix_fmt"), format!("{width},{height},yuv420p"));
+    }
+}
+
+/// Runs the program with a file's bytes on a pipe as its standard input.
+fn fed(arguments: &[&str], bytes: &[u8]) -> Output {
+    let mut running = program(arguments)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    // What is not read is not missed.
+    let _ = running.stdin.take().unwrap().write_all(bytes);
+    running.wait_with_output().unwrap()
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_document_on_a_pipe_is_read_once_by_every_command() {
+    let show = "format = \"underover/show/1\"\nname = \"piped\"\nframe = { width = 32, height = 18 }\ntempo_bpm = 120.0\n\
+        [[bundle]]\nname = \"a\"\n[[bundle.level]]\nname = \"b\"\n[[bundle.level.clip]]\nname = \"c\"\nfootage = \"generated:waves\"\n\
+        [[bundle.effect]]\nuse = \"tint\"\n[[bundle.effect]]\nuse = \"edge-find\"\n";
+    let folder = folder();
+    let out = folder.path().join("out.png").display().to_string();
+    let stdin = "/dev/stdin";
+    for words in [
+        vec!["flashes", stdin, "--over", "0.25"],
+        vec!["places", stdin, "--effect", "tint", "--out", &out],
+        vec!["orders", stdin, "--out", &out],
+        vec!["swaps", stdin],
+        vec!["sheet", stdin, "--out", &out],
+        vec!["render", stdin, "--scope", "global", "--out", &out],
+        vec!["hands", stdin],
+        vec!["check", stdin],
+    ] {
+        let done = fed(&words, show.as_bytes());
+        let said = String::from_utf8_lossy(&done.stderr);
+        assert!(!said.contains("empty") && !said.contains("gave nothing"), "{words:?}: {said}");
+        assert_ne!(done.status.code(), Some(1), "{words:?}: {said}");
+    }
+    // Given twice, it is empty the second time.
+    let done = fed(&["compare", stdin, stdin, "--scope", "global"], show.as_bytes());
+    let said = String::from_utf8_lossy(&done.stderr);
+    assert_eq!(done.status.code(), Some(1), "{said}");
+    assert!(said.contains("`/dev/stdin` is a pipe and gave nothing") && said.contains("save"), "{said}");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_pipe_that_two_clips_play_says_what_to_do() {
+    let folder = folder();
+    let pipe = folder.path().join("pipe");
+    assert!(Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    let into = pipe.clone();
+    let feeder = thread::spawn(move || {
+        let _ = fs::write(into, counted("F10:1", 400));
+    });
+    let mut shelf = Shelf::new(catalogue());
+    assert_eq!(number(&mut shelf, &pipe, &Play::default(), &second(0.0)), Ok(Some(0)));
+    let other = Play { pace: Pace::Speed(2.0), ..Play::default() };
+    let error = number(&mut shelf, &pipe, &other, &second(0.0)).unwrap_err();
+    assert!(error.contains("read once only") && error.contains("save it as a .y4m file"), "{error}");
+    drop(shelf);
+    feeder.join().unwrap();
+    // What gives nothing says that it may have been read before.
+    let empty = folder.path().join("empty");
+    assert!(Command::new("mkfifo").arg(&empty).status().unwrap().success());
+    let into = empty.clone();
+    let feeder = thread::spawn(move || fs::write(into, b""));
+    let error = number(&mut Shelf::new(catalogue()), &empty, &Play::default(), &second(0.0)).unwrap_err();
+    assert!(error.contains("gave nothing") && error.contains(".y4m"), "{error}");
+    feeder.join().unwrap().unwrap();
 }
 
 fn program(arguments: &[&str]) -> Command {

@@ -63,6 +63,73 @@ fn footage_is_decoded_while_the_window_goes_on_and_orders_wait_for_it() {
     assert_eq!(window.state_mut().pictures().problem(), None);
 }
 
+#[cfg(unix)]
+#[test]
+fn a_film_that_takes_long_to_open_is_on_its_way_while_the_window_answers() {
+    use std::os::unix::fs::PermissionsExt;
+    use std::process::Command;
+    use std::time::{Duration, Instant};
+    const ASIDE: &str = "UNDEROVER_TEST_SLOW_FILMS";
+    let has_ffmpeg = Command::new("ffmpeg").arg("-version").output().is_ok();
+    let Some(folder) = std::env::var_os(ASIDE) else {
+        if !has_ffmpeg {
+            eprintln!("ffmpeg is missing here: what goes through it is not tested");
+            return;
+        }
+        // Programs are found on the PATH that a process starts with: this test runs itself anew, on another.
+        let folder = tempfile::tempdir().unwrap();
+        let film = folder.path().join("quay.mp4");
+        let source = ["-v", "error", "-f", "lavfi", "-i", "testsrc=s=64x48:r=10:d=1"];
+        assert!(Command::new("ffmpeg").args(source).arg(&film).status().unwrap().success());
+        let rest = std::env::var("PATH").unwrap();
+        let slow = folder.path().join("ffprobe");
+        fs::write(&slow, format!("#!/bin/sh\nsleep 4\nPATH='{rest}' exec ffprobe \"$@\"\n")).unwrap();
+        fs::set_permissions(&slow, fs::Permissions::from_mode(0o755)).unwrap();
+        let name = "a_film_that_takes_long_to_open_is_on_its_way_while_the_window_answers";
+        let again = Command::new(std::env::current_exe().unwrap())
+            .args(["--exact", name, "--nocapture"])
+            .env("PATH", format!("{}:{rest}", folder.path().display()))
+            .env(ASIDE, folder.path())
+            .output()
+            .unwrap();
+        assert!(again.status.success(), "{}", String::from_utf8_lossy(&again.stderr));
+        // Nothing that was begun for it is left.
+        let found = Command::new("pgrep").args(["-f", "--", &slow.display().to_string()]).output().unwrap();
+        assert!(!found.status.success(), "left behind: {}", String::from_utf8_lossy(&found.stdout));
+        return;
+    };
+    let folder = Path::new(&folder);
+    let mut window = window(desk(work("night-ferry"), None));
+    let at_once = Duration::from_secs(1);
+    let taken = |window: &mut Window, name: &str| {
+        let begun = Instant::now();
+        window.state_mut().take_file(folder.join(name));
+        window.step();
+        assert!(begun.elapsed() < at_once, "{:?}", begun.elapsed());
+        assert_eq!(clip(window).name, name.split_once('.').unwrap().0, "its clip is there");
+        assert!(window.state_mut().pictures().is_loading(), "and on its way");
+        assert_eq!(window.state().view().dialog, None);
+    };
+    taken(&mut window, "quay.mp4");
+    let begun = Instant::now();
+    until(&mut window, "the film is there", |desk| !desk.pictures().is_loading());
+    assert!(begun.elapsed() > Duration::from_secs(2), "it took its time: {:?}", begun.elapsed());
+    assert_eq!(window.state_mut().pictures().problem(), None);
+    // What turns out to be no film is told then.
+    fs::write(folder.join("noise.mp4"), "#EXTM3U\n").unwrap();
+    taken(&mut window, "noise.mp4");
+    until(&mut window, "it is told", |desk| desk.view().dialog.is_some());
+    let Some(Dialog::Report { text, .. }) = &window.state().view().dialog else { panic!("a report") };
+    assert!(text.contains("noise.mp4 is a playlist (HLS)") && text.contains("Undo"), "{text}");
+    press(&mut window, "Go on");
+    // The window closes without waiting.
+    fs::copy(folder.join("quay.mp4"), folder.join("pier.mp4")).unwrap();
+    taken(&mut window, "pier.mp4");
+    let begun = Instant::now();
+    drop(window);
+    assert!(begun.elapsed() < at_once, "{:?}", begun.elapsed());
+}
+
 #[test]
 fn a_chain_file_dropped_onto_the_window_is_opened() {
     let folder = tempfile::tempdir().unwrap();

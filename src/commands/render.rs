@@ -3,9 +3,12 @@
 use std::path::PathBuf;
 
 use clap::Args;
+use serde::Serialize;
 
+use super::figures::SubjectFigures;
 use super::output::{
-    Output, check_apart, check_outputs, image_of, is_standard_output, say, whole, write_picture,
+    Output, check_apart, check_outputs, figures_output, image_of, is_standard_output, say, whole, write_json,
+    write_picture,
 };
 use super::progress::Progress;
 use super::subject::{Subject, SubjectOptions, order_named};
@@ -13,6 +16,7 @@ use super::{WrongWords, note};
 use crate::beat::{Beats, FrameRate};
 use crate::chain::{labels, said};
 use crate::exploration;
+use crate::footage::Picture;
 use crate::frame::{Frame, Moment};
 use crate::gpu::Player;
 use crate::moving::{Form, Interruption, MovingError, Outline, Span, Writer, check_count};
@@ -34,7 +38,10 @@ Moving pictures, by the name's ending:
   underover render preset:night-ferry --frames 240 --out - | mpv -
 .png with # for digits: numbered pictures; the same command goes on where it was interrupted. .apng, or .png with \
 --beats or --frames: an animated PNG. .y4m, or - for standard output: uncompressed. .mp4, .mov, .mkv, .webm: through \
-the program ffmpeg.")]
+the program ffmpeg.
+
+What can be transparent stays so, with straight alpha, in PNG, in .mov (ProRes 4444) and in .webm (VP9); in .mp4, .mkv \
+and .y4m it lies over black.")]
 pub(super) struct Render {
     #[command(flatten)]
     subject: SubjectOptions,
@@ -59,6 +66,30 @@ pub(super) struct Render {
     /// Say what each effect does where it stands: the picture with it against the picture without
     #[arg(long)]
     explain: bool,
+    /// How it was written, as JSON (`-` is standard output)
+    #[arg(long, value_name = "FILE")]
+    json: Option<PathBuf>,
+}
+
+/// How a picture was written.
+#[derive(Serialize)]
+struct Report<'a> {
+    #[serde(flatten)]
+    subject: SubjectFigures<'a>,
+    out: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    frames: Option<u64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    rate: Option<String>,
+    /// The size on file.
+    written_frame: String,
+    /// How a film is compressed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    codec: Option<&'static str>,
+    /// What became of alpha: `kept` (straight), `over-black`, or `none` where all that was rendered is opaque.
+    alpha: &'static str,
+    /// Frames rendered now that are transparent anywhere.
+    transparent_frames: u64,
 }
 
 impl Render {
@@ -112,7 +143,8 @@ impl Render {
             Form::Numbered(pattern) => pattern.file(1),
             _ => self.out.clone(),
         };
-        let outputs = [Output { option: "--out", path: &first, ending: None }];
+        let mut outputs = vec![Output { option: "--out", path: &first, ending: None }];
+        outputs.extend(figures_output(self.json.as_deref()));
         check_outputs(&outputs)?;
         let mut subject = self.subject.open(Frame { width: 1280, height: 720 })?;
         check_apart(&outputs, &subject.read)?;
@@ -130,6 +162,7 @@ impl Render {
             frame: start.frame,
             rate,
             count,
+            may_be_transparent: subject.may_be_transparent()?,
             subject: format!("{} {from:?} {order:?} {rate}", subject.identity()),
         };
         if let Some(caution) = subject.caution {
@@ -140,10 +173,33 @@ impl Render {
             Moment::at_beats(start.frame, start.pixels, start.tempo_bpm, rate, &beats)
         };
         let is_numbered = matches!(form, Form::Numbered(_));
+        let loses_alpha = outline.may_be_transparent && !form.keeps_alpha();
+        if loses_alpha {
+            note(&format!(
+                "note: {} holds no alpha: what is transparent lies over black there; .mov, .webm and .apng keep it",
+                self.out.display()
+            ));
+        }
         let interruption = Interruption::awaited();
         let mut writer = Writer::begin(form, &self.out, &outline, self.replace)?;
+        let written = writer.written(&outline);
+        if written.frame != outline.frame {
+            let [wider, higher] =
+                [written.frame.width > outline.frame.width, written.frame.height > outline.frame.height];
+            let repeated = match (wider, higher) {
+                (true, true) => "its last column and its last row are",
+                (true, false) => "its last column is",
+                _ => "its last row is",
+            };
+            note(&format!(
+                "note: {} in 4:2:0 has even sides: {} is written as {}, {repeated} repeated",
+                written.codec.unwrap_or_default(),
+                outline.frame,
+                written.frame
+            ));
+        }
         let mut progress = Progress::of(usize::try_from(count)?);
-        let mut kept = 0;
+        let (mut kept, mut transparent) = (0, 0);
         let mut player = Player::default();
         for number in 0..count {
             if writer.has(number) {
@@ -159,6 +215,7 @@ impl Render {
             }
             let path = subject.path_at(moment(number), !player.has_begun())?;
             let picture = subject.renderer.play_on(&mut player, &path, &order)?;
+            transparent += u64::from(is_transparent(&picture));
             writer.add(number, &picture)?;
             progress.tell(usize::try_from(number + 1)?);
         }
@@ -166,48 +223,102 @@ impl Render {
         progress.finished();
         let labels = labels(&subject.path.chain);
         let before = if kept > 0 { format!(", {kept} of them from before") } else { String::new() };
+        let codec = match (written.codec, written.keeps_alpha) {
+            (Some(codec), true) => format!(", {codec} with alpha"),
+            (Some(codec), false) => format!(", {codec}"),
+            (None, _) => String::new(),
+        };
         let line = format!(
-            "wrote {} ({count} frames{before}, {rate} a second, {}): {} on {}",
+            "wrote {} ({count} frames{before}, {rate} a second, {}{codec}): {} on {}",
             self.out.display(),
-            outline.frame,
+            written.frame,
             said(order.iter().map(|&place| labels[place].as_str())),
             subject.footage
         );
-        // On standard output the film itself stands.
-        if is_standard_output(&self.out) {
+        if transparent > 0 && !written.keeps_alpha {
+            note(&format!(
+                "note: {transparent} of {count} frames are transparent somewhere, and lie over black"
+            ));
+        }
+        // On standard output the film itself stands, or the figures.
+        if is_standard_output(&self.out) || self.json.as_deref().is_some_and(is_standard_output) {
             note(&line);
         } else {
             say(&(line + "\n"))?;
         }
-        Ok(())
+        self.write_report(&subject, |report| {
+            report.frames = Some(count);
+            report.rate = Some(rate.to_string());
+            report.written_frame = written.frame.to_string();
+            report.codec = written.codec;
+            report.transparent_frames = transparent;
+            report.alpha = match (transparent, written.keeps_alpha) {
+                (0, _) => "none",
+                (_, true) => "kept",
+                (_, false) => "over-black",
+            };
+        })
+    }
+
+    fn write_report(&self, subject: &Subject, fill: impl FnOnce(&mut Report)) -> anyhow::Result<()> {
+        let Some(json) = &self.json else { return Ok(()) };
+        let mut report = Report {
+            subject: SubjectFigures::from(subject),
+            out: self.out.display().to_string(),
+            frames: None,
+            rate: None,
+            written_frame: subject.path.moment.frame.to_string(),
+            codec: None,
+            alpha: "none",
+            transparent_frames: 0,
+        };
+        fill(&mut report);
+        write_json(json, &report)
     }
 
     fn run_still(&self) -> anyhow::Result<()> {
-        let outputs = [Output { option: "--out", path: &self.out, ending: Some("png") }];
+        let mut outputs = vec![Output { option: "--out", path: &self.out, ending: Some("png") }];
+        outputs.extend(figures_output(self.json.as_deref()));
         check_outputs(&outputs)?;
         let mut subject = self.subject.open(Frame { width: 1280, height: 720 })?;
         check_apart(&outputs, &subject.read)?;
         let order = self.order(&subject)?;
         let picture = subject.renderer.picture(&subject.path, &order)?;
         write_picture(&self.out, &image_of(&picture)?)?;
+        let is_transparent = is_transparent(&picture);
+        self.write_report(&subject, |report| {
+            report.alpha = if is_transparent { "kept" } else { "none" };
+            report.transparent_frames = u64::from(is_transparent);
+        })?;
         let labels = labels(&subject.path.chain);
-        say(&format!(
+        let mut text = format!(
             "wrote {} ({}): {} on {}\n",
             self.out.display(),
             picture.frame,
             said(order.iter().map(|&place| labels[place].as_str())),
             subject.footage
-        ))?;
+        );
         if self.explain {
             // Explained as it was rendered.
             subject.path = subject.path.reordered(&order);
-            say(&explained(&mut subject)?)?;
+            text += &explained(&mut subject)?;
+        }
+        // On standard output the figures stand alone.
+        if self.json.as_deref().is_some_and(is_standard_output) {
+            note(text.trim_end());
+        } else {
+            say(&text)?;
         }
         if let Some(caution) = subject.caution {
             note(caution);
         }
         Ok(())
     }
+}
+
+/// Whether a picture is transparent anywhere.
+fn is_transparent(picture: &Picture) -> bool {
+    picture.rgba.as_chunks::<4>().0.iter().any(|texel| texel[3] < u8::MAX)
 }
 
 /// What each effect does where it stands, first applied first.

@@ -161,16 +161,13 @@ impl SubjectOptions {
 
     /// Opens a show at its output; a chain is refused with `why` a show is needed.
     pub(super) fn open_show(&self, why: &str) -> anyhow::Result<(Show, Subject)> {
-        let subject = match read(&self.file, &catalogue(self.effects.as_deref(), self.adapter.as_deref())?)? {
-            Document::Chain(_) => {
-                return Err(WrongWords(format!("{} is a chain, and {why}", self.file)).into());
-            }
-            Document::Show(show) => self.clone().in_scope("global").open(show.frame)?,
+        let (document, catalogue) = self.read()?;
+        let Document::Show(show) = &document else {
+            return Err(WrongWords(format!("{} is a chain, and {why}", self.file)).into());
         };
-        match &subject.document {
-            Document::Show(show) => Ok((show.clone(), subject)),
-            Document::Chain(_) => Err(WrongWords(format!("{} has become a chain", self.file)).into()),
-        }
+        let (show, options) = (show.clone(), self.clone().in_scope("global"));
+        let subject = options.of_document(document, catalogue, show.frame)?;
+        Ok((show, subject))
     }
 
     /// Opens a show or a chain as a show, for what concerns the whole output; a chain lies on a clip.
@@ -182,19 +179,34 @@ impl SubjectOptions {
             )
             .into());
         }
-        let whole = match read(&self.file, &catalogue(self.effects.as_deref(), self.adapter.as_deref())?)? {
+        let (document, catalogue) = self.read()?;
+        let options = match &document {
             Document::Show(_) => self.clone().in_scope("global"),
             Document::Chain(_) => self.clone(),
         };
-        let subject = whole.open(chain_frame)?;
+        let subject = options.of_document(document, catalogue, chain_frame)?;
         Ok((subject.whole().0, subject))
     }
 
     /// Reads the file, finds the scope, plans its path and opens the GPU;
     /// `chain_frame` is the size where a chain is given none.
     pub(super) fn open(&self, chain_frame: Frame) -> anyhow::Result<Subject> {
+        let (document, catalogue) = self.read()?;
+        self.of_document(document, catalogue, chain_frame)
+    }
+
+    /// The document, read once: it may be a pipe.
+    fn read(&self) -> anyhow::Result<(Document, Catalogue)> {
         let catalogue = catalogue(self.effects.as_deref(), self.adapter.as_deref())?;
-        let document = read(&self.file, &catalogue)?;
+        Ok((read(&self.file, &catalogue)?, catalogue))
+    }
+
+    fn of_document(
+        &self,
+        document: Document,
+        catalogue: Catalogue,
+        chain_frame: Frame,
+    ) -> anyhow::Result<Subject> {
         let mut shelf = Shelf::new(&catalogue);
         let renderer = Renderer::new(opened(self.adapter.as_deref())?);
         let pixels = self.pixels.as_deref().and_then(PixelMode::named);
@@ -357,6 +369,20 @@ impl Subject {
         Ok(match self.warm_up {
             Some(beats) => path.looking_back(beats),
             None => path,
+        })
+    }
+
+    /// Whether any picture of it may be transparent anywhere, as far as is known before it is rendered. A show lies
+    /// over black before its global chain.
+    pub(super) fn may_be_transparent(&self) -> Result<bool, FootageError> {
+        Ok(match (&self.document, &self.source) {
+            (Document::Show(show), _) => !plan::keeps_alpha(show.chain(Scope::Global)),
+            (Document::Chain(preset), Source::Footage(footage, _)) => {
+                !self.path.opaque
+                    || !plan::keeps_alpha(&preset.chain)
+                    || self.shelf.may_be_transparent(footage)?
+            }
+            (Document::Chain(_), Source::Scope(_)) => true,
         })
     }
 

@@ -103,6 +103,14 @@ pub enum FileError {
         /// The path as given.
         path: String,
     },
+    /// A pipe that gave nothing.
+    #[error(
+        "`{path}` is a pipe and gave nothing; a pipe can be read once only: save what it gives as a file, and name that"
+    )]
+    EmptyPipe {
+        /// The path as given.
+        path: String,
+    },
     /// The system refused.
     #[error("cannot read `{path}`: {source}; name a file that you may read")]
     Unreadable {
@@ -234,6 +242,9 @@ fn bytes_of(path: &Path) -> Result<Vec<u8>, FileError> {
         .map_err(|source| FileError::Unreadable { path: shown(), source })?;
     if bytes.len() as u64 > LARGEST_FILE_BYTES {
         return Err(FileError::TooLarge { path: shown() });
+    }
+    if bytes.is_empty() && !found.is_file() {
+        return Err(FileError::EmptyPipe { path: shown() });
     }
     Ok(bytes)
 }

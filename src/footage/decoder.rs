@@ -3,6 +3,7 @@
 use std::path::Path;
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::thread;
+use std::time::Duration;
 
 use image::RgbaImage;
 
@@ -13,11 +14,14 @@ use super::kept::{Kept, Key};
 use super::picture_file::no_frame;
 use super::reel::{Reel, Source};
 use super::timing::Timing;
+use crate::ffmpeg::Leash;
 
 /// Bytes of fitted pictures that are made ahead of what was asked for, or on the way back to it.
 const AHEAD_BYTES: u64 = 64 << 20;
 /// Pictures that are made ahead at most.
 const MOST_AHEAD: u64 = 8;
+/// How often whoever waits for a picture looks whether it is still wanted.
+const LOOKS_UP: Duration = Duration::from_millis(50);
 /// Largest step between two pictures asked for that counts as playing.
 const LARGEST_STRIDE: u64 = 8;
 
@@ -33,6 +37,8 @@ struct Shared {
     state: Mutex<State>,
     changed: Condvar,
     kept: Arc<Mutex<Kept>>,
+    /// Other programs that decode for it.
+    leash: Leash,
 }
 
 #[derive(Debug, Default)]
@@ -71,6 +77,7 @@ impl Decoder {
             state: Mutex::default(),
             changed: Condvar::new(),
             kept: Arc::clone(kept),
+            leash: Leash::default(),
         });
         let own = Arc::clone(&shared);
         thread::Builder::new()
@@ -88,8 +95,13 @@ impl Decoder {
         &self.shared.path
     }
 
-    /// When the frames show; where `wait` is false, nothing while that is not known.
-    pub fn timing(&self, wait: bool) -> Result<Option<Arc<Timing>>, FootageError> {
+    /// When the frames show; where `wait` is false, nothing while that is not known. Waiting ends, too, once
+    /// `is_given_up`.
+    pub fn timing(
+        &self,
+        wait: bool,
+        is_given_up: &dyn Fn() -> bool,
+    ) -> Result<Option<Arc<Timing>>, FootageError> {
         let mut state = locked(&self.shared.state);
         loop {
             if let Some(refused) = &state.refused {
@@ -101,7 +113,11 @@ impl Decoder {
             if !wait {
                 return Ok(None);
             }
-            state = self.shared.changed.wait(state).unwrap_or_else(PoisonError::into_inner);
+            if is_given_up() {
+                return Err(self.given_up());
+            }
+            let waited = self.shared.changed.wait_timeout(state, LOOKS_UP);
+            state = waited.unwrap_or_else(PoisonError::into_inner).0;
         }
     }
 
@@ -123,8 +139,17 @@ impl Decoder {
         Ok(found)
     }
 
-    /// Waits for a picture, or until the footage turns out to end before it: then nothing.
-    pub fn wait_for(&self, key: &Key) -> Result<Option<Arc<Picture>>, FootageError> {
+    fn given_up(&self) -> FootageError {
+        FootageError::GivenUp { path: self.shared.path.to_path_buf() }
+    }
+
+    /// Waits for a picture, or until the footage turns out to end before it: then nothing. Waiting ends, too, once
+    /// `is_given_up`.
+    pub fn wait_for(
+        &self,
+        key: &Key,
+        is_given_up: &dyn Fn() -> bool,
+    ) -> Result<Option<Arc<Picture>>, FootageError> {
         // What failed before is tried anew.
         locked(&self.shared.state).failed = None;
         loop {
@@ -140,7 +165,11 @@ impl Decoder {
             let waits = |state: &mut State| {
                 state.wanted.contains(key) && state.refused.is_none() && !is_past_end(state)
             };
-            drop(self.shared.changed.wait_while(state, waits).unwrap_or_else(PoisonError::into_inner));
+            let waited = self.shared.changed.wait_timeout_while(state, LOOKS_UP, waits);
+            drop(waited.unwrap_or_else(PoisonError::into_inner));
+            if is_given_up() {
+                return Err(self.given_up());
+            }
         }
     }
 }
@@ -148,6 +177,7 @@ impl Decoder {
 impl Drop for Decoder {
     fn drop(&mut self) {
         locked(&self.shared.state).closed = true;
+        self.shared.leash.cut();
         self.shared.changed.notify_all();
     }
 }
@@ -168,7 +198,7 @@ impl Drop for Ending<'_> {
 
 /// What the thread does from its start to its end.
 fn run(shared: &Shared) {
-    let reel = match Reel::open(&shared.path) {
+    let reel = match Reel::open(&shared.path, &shared.leash) {
         Ok((reel, timing)) => {
             locked(&shared.state).timing = Some(Arc::new(timing));
             reel

@@ -72,6 +72,25 @@ pub enum FootageError {
         /// What it is, as the end of "it is ...".
         found: String,
     },
+    /// It holds no film, but names others.
+    #[error("{} is {found}: it holds no film and plays others; name the film itself", path.display())]
+    NamesOthers {
+        /// The file.
+        path: PathBuf,
+        /// What it is, as the end of "it is ...".
+        found: &'static str,
+    },
+    /// A film whose alpha this ffmpeg cannot read: without it, it would hide what lies below.
+    #[error(
+        "{} has alpha, which the ffmpeg of this machine cannot read: it has no decoder `{decoder}`; install an ffmpeg with libvpx, or convert the film to ProRes 4444 (.mov)",
+        path.display()
+    )]
+    AlphaNotRead {
+        /// The film.
+        path: PathBuf,
+        /// What is missing.
+        decoder: &'static str,
+    },
     /// The content opens as a picture and then breaks off or contradicts itself.
     #[error("{} is damaged or cut short ({why}); copy or export it again", path.display())]
     Damaged {
@@ -133,6 +152,12 @@ pub enum FootageError {
         /// The pipe.
         path: PathBuf,
     },
+    /// A pipe that gave nothing.
+    #[error("{} is a pipe and gave nothing; a pipe can be read once only: save what it gives as a .y4m file, and name that", path.display())]
+    EmptyPipe {
+        /// The pipe.
+        path: PathBuf,
+    },
     /// Samples of another kind than are read.
     #[error(
         "{} holds samples of the kind `{found}`; Y4M is read with 8 bits a sample as C420jpeg, C420mpeg2, C420paldv, C422, C444 or Cmono",
@@ -146,7 +171,7 @@ pub enum FootageError {
     },
     /// An earlier frame of a pipe is asked for.
     #[error(
-        "{} is a pipe and can be read once only, forwards; save it as a .y4m file to show an earlier frame again",
+        "{} is a pipe and can be read once only, forwards; to show an earlier frame again, or to use it twice, save it as a .y4m file",
         path.display()
     )]
     NotWoundBack {
@@ -157,6 +182,12 @@ pub enum FootageError {
     #[error("{} is a pipe, and its length is not known; give the clip `out_secs` or `speed` in place of `loop_beats`", path.display())]
     Unmeasured {
         /// The pipe.
+        path: PathBuf,
+    },
+    /// Whoever waited for it waits no more.
+    #[error("{} is not needed any more", path.display())]
+    GivenUp {
+        /// The footage.
         path: PathBuf,
     },
     /// A clip begins past the end of its footage.

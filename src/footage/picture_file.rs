@@ -97,6 +97,11 @@ impl PictureFile {
         }
     }
 
+    /// Whether it may be transparent, as its header says.
+    pub fn carries_alpha(&self) -> bool {
+        self.decoder().color_type().has_alpha()
+    }
+
     /// The picture, turned upright as its EXIF orientation says; of an animation, the first frame.
     ///
     /// Values are taken as sRGB-encoded whatever profile the file names.

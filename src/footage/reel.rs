@@ -1,9 +1,12 @@
 //! One piece of footage, opened: when its frames show, and how they are reached.
 
 use std::fs::{self, File};
-use std::io::{BufRead, BufReader};
+use std::io::{BufRead, BufReader, Read};
+#[cfg(unix)]
+use std::os::unix::fs::MetadataExt;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Mutex, PoisonError};
 
 use image::{Frames, RgbaImage};
 
@@ -14,6 +17,7 @@ use super::sequence::{SEQUENCE_RATE, Sequence};
 use super::timing::Timing;
 use super::video::Video;
 use super::y4m::{self, Stream};
+use crate::ffmpeg::Leash;
 
 /// Footage, known by its content.
 pub(super) enum Reel {
@@ -34,8 +38,8 @@ pub(super) trait Source {
 }
 
 impl Reel {
-    /// Opens footage and finds out when its frames show.
-    pub fn open(path: &Path) -> Result<(Self, Timing), FootageError> {
+    /// Opens footage and finds out when its frames show; other programs at work for it hang on `leash`.
+    pub fn open(path: &Path, leash: &Leash) -> Result<(Self, Timing), FootageError> {
         if is_pipe(path) {
             let stream = Stream::open(path, pipe(path)?)?;
             let timing = Timing::Steady { rate: stream.rate(), count: None, winds_back: false };
@@ -53,7 +57,7 @@ impl Reel {
             return Ok((Self::Y4m(stream, places), timing));
         }
         if Video::is_named_by(path) {
-            let (video, timing) = Video::open(path)?;
+            let (video, timing) = Video::open(path, leash)?;
             return Ok((Self::Video(video), timing));
         }
         let file = PictureFile::open(path)?;
@@ -73,10 +77,46 @@ impl Reel {
         } else if y4m::is_named_by(path) {
             Stream::open(path, y4m::file(path)?).map(drop)
         } else if Video::is_named_by(path) {
-            Video::open(path).map(drop)
+            Video::check(path)
         } else {
             PictureFile::open(path).map(drop)
         }
+    }
+
+    /// Whether another program opens it.
+    pub fn takes_long_to_open(path: &Path) -> bool {
+        !is_pipe(path) && !Sequence::is_named_by(path) && !y4m::is_named_by(path) && Video::is_named_by(path)
+    }
+
+    /// Whether frames of footage that moves may be transparent: a film by its kind of samples, a sequence by the
+    /// headers of its pictures, an animation by its frames; of a still, the picture tells.
+    pub fn may_be_transparent(path: &Path) -> Result<bool, FootageError> {
+        if is_pipe(path) || y4m::is_named_by(path) {
+            return Ok(false);
+        }
+        if Sequence::is_named_by(path) {
+            let sequence = Sequence::read(path)?;
+            for frame in 0..sequence.count() {
+                if PictureFile::open(&sequence.file(frame))?.carries_alpha() {
+                    return Ok(true);
+                }
+            }
+            return Ok(false);
+        }
+        if Video::is_named_by(path) {
+            return Video::carries_alpha(path);
+        }
+        let file = PictureFile::open(path)?;
+        if !file.is_animated() {
+            return Ok(false);
+        }
+        for frame in file.frames()? {
+            let frame = frame.map_err(|e| damaged(path, e))?;
+            if frame.buffer().pixels().any(|texel| texel.0[3] < u8::MAX) {
+                return Ok(true);
+            }
+        }
+        Ok(false)
     }
 
     /// Frames from `number` or from before it, with the number of the first that comes.
@@ -126,17 +166,63 @@ pub(super) fn is_pipe(path: &Path) -> bool {
     is_fifo || path == Path::new(STANDARD_INPUT)
 }
 
+/// Opens a pipe, unless another reader has it: two would each get a part of it.
 fn pipe(path: &Path) -> Result<Box<dyn BufRead>, FootageError> {
-    /// What has been read of it cannot be read again.
-    static STANDARD_INPUT_TAKEN: AtomicBool = AtomicBool::new(false);
     if path == Path::new(STANDARD_INPUT) {
-        if STANDARD_INPUT_TAKEN.swap(true, Ordering::Relaxed) {
+        /// What has been read of it cannot be read again.
+        static IS_TAKEN: AtomicBool = AtomicBool::new(false);
+        if IS_TAKEN.swap(true, Ordering::Relaxed) {
             return Err(FootageError::NotWoundBack { path: path.to_owned() });
         }
         return Ok(Box::new(BufReader::new(std::io::stdin())));
     }
+    let Some(taken) = Taken::of(path) else {
+        return Err(FootageError::NotWoundBack { path: path.to_owned() });
+    };
     let file = File::open(path).map_err(|e| FootageError::of_opening(path, e))?;
-    Ok(Box::new(BufReader::new(file)))
+    Ok(Box::new(BufReader::new(Piped { file, _taken: taken })))
+}
+
+/// A named pipe that is being read.
+struct Piped {
+    file: File,
+    _taken: Taken,
+}
+
+impl Read for Piped {
+    fn read(&mut self, bytes: &mut [u8]) -> std::io::Result<usize> {
+        self.file.read(bytes)
+    }
+}
+
+/// Which named pipe is taken, by device and number, whatever its path; dropped, it is free again.
+struct Taken(u64, u64);
+
+/// The pipes that are being read now.
+static TAKEN: Mutex<Vec<(u64, u64)>> = Mutex::new(Vec::new());
+
+impl Taken {
+    fn of(path: &Path) -> Option<Self> {
+        #[cfg(unix)]
+        let (device, number) =
+            fs::metadata(path).map_or((0, 0), |found| (MetadataExt::dev(&found), MetadataExt::ino(&found)));
+        // Elsewhere no path is known as a pipe.
+        #[cfg(not(unix))]
+        let (device, number) = (0, 0);
+        let mut taken = TAKEN.lock().unwrap_or_else(PoisonError::into_inner);
+        if taken.contains(&(device, number)) {
+            return None;
+        }
+        taken.push((device, number));
+        Some(Self(device, number))
+    }
+}
+
+impl Drop for Taken {
+    fn drop(&mut self) {
+        let own = (self.0, self.1);
+        TAKEN.lock().unwrap_or_else(PoisonError::into_inner).retain(|taken| *taken != own);
+    }
 }
 
 struct One(Option<RgbaImage>);

@@ -1,5 +1,6 @@
 //! The footage opened so far, and the pictures made of it lately.
 
+use std::fmt;
 use std::path::Path;
 use std::sync::{Arc, Mutex};
 
@@ -41,7 +42,18 @@ pub struct Shelf {
     /// The cards of stand-ins, the latest last.
     cards: Vec<Card>,
     waits: bool,
+    given_up: Option<GivenUp>,
     stood_in: bool,
+}
+
+/// Says whether nobody waits any more for what the shelf is asked for.
+#[derive(Clone)]
+struct GivenUp(Arc<dyn Fn() -> bool + Send + Sync>);
+
+impl fmt::Debug for GivenUp {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "GivenUp({})", self.0())
+    }
 }
 
 impl Shelf {
@@ -58,6 +70,7 @@ impl Shelf {
             kept: Arc::new(Mutex::new(Kept::new(budget_bytes))),
             cards: Vec::new(),
             waits: true,
+            given_up: None,
             stood_in: false,
         }
     }
@@ -66,6 +79,11 @@ impl Shelf {
     /// the footage stands in for it.
     pub fn live(catalogue: &Catalogue) -> Self {
         Self { waits: false, ..Self::new(catalogue) }
+    }
+
+    /// Waits no longer than until `is_given_up`: opening a long film takes its time.
+    pub fn give_up_when(&mut self, is_given_up: impl Fn() -> bool + Send + Sync + 'static) {
+        self.given_up = Some(GivenUp(Arc::new(is_given_up)));
     }
 
     /// Whether all that a show shows can be opened a second time: a pipe can be read once only.
@@ -80,7 +98,7 @@ impl Shelf {
     /// An empty shelf with the same sources, for another thread.
     #[must_use]
     pub fn doubled(&self) -> Self {
-        Self { waits: self.waits, ..Self::new(&self.catalogue) }
+        Self { waits: self.waits, given_up: self.given_up.clone(), ..Self::new(&self.catalogue) }
     }
 
     /// Takes generated sources from another catalogue; what was opened stays open.
@@ -126,8 +144,9 @@ impl Shelf {
         };
         let at = self.decoder(path, play)?;
         let (_, decoder) = &self.opened[at];
+        let is_given_up = || self.given_up.as_ref().is_some_and(|given_up| given_up.0());
         loop {
-            let Some(timing) = decoder.timing(self.waits)? else {
+            let Some(timing) = decoder.timing(self.waits, &is_given_up)? else {
                 self.stood_in = true;
                 return Ok(Shown::Nothing);
             };
@@ -142,7 +161,7 @@ impl Shelf {
             };
             let key = Key { path: Arc::clone(decoder.path()), number, fit, frame: moment.frame };
             if self.waits {
-                match decoder.wait_for(&key)? {
+                match decoder.wait_for(&key, &is_given_up)? {
                     Some(picture) => return Ok(Shown::Pixels(picture)),
                     // The footage turned out to end sooner: another frame is due.
                     None => continue,
@@ -183,6 +202,31 @@ impl Shelf {
         Ok(self.opened.len() - 1)
     }
 
+    /// How the opening of a clip's footage stands: nothing while it is on its way.
+    pub fn opened(&mut self, footage: &FootageName, play: &Play) -> Option<Result<(), FootageError>> {
+        let FootageName::File { path, .. } = footage else { return Some(Ok(())) };
+        let at = match self.decoder(path, play) {
+            Ok(at) => at,
+            Err(error) => return Some(Err(error)),
+        };
+        match self.opened[at].1.timing(false, &|| false) {
+            Ok(timing) => timing.map(|_| Ok(())),
+            Err(error) => Some(Err(error)),
+        }
+    }
+
+    /// Whether any frame of footage that moves may be transparent, without going through it all; a still, and what
+    /// is generated, is as it is shown.
+    ///
+    /// # Errors
+    /// As [`Self::check`].
+    pub fn may_be_transparent(&self, footage: &FootageName) -> Result<bool, FootageError> {
+        match footage {
+            FootageName::Generated(_) | FootageName::StandIn(..) => Ok(false),
+            FootageName::File { path, .. } => Reel::may_be_transparent(path),
+        }
+    }
+
     /// Checks that the footage can be opened: its name, and of its first picture the header.
     ///
     /// # Errors
@@ -192,6 +236,17 @@ impl Shelf {
             FootageName::Generated(name) => Ok(self.catalogue.source(name).map(drop)?),
             FootageName::StandIn(..) => Ok(()),
             FootageName::File { path, .. } => Reel::check(path),
+        }
+    }
+
+    /// The same at once: a film is looked at no further than its first bytes.
+    ///
+    /// # Errors
+    /// As [`Self::check`]; what is wrong with a film shows when it is opened.
+    pub fn glance(&mut self, footage: &FootageName) -> Result<(), FootageError> {
+        match footage {
+            FootageName::File { path, .. } if Reel::takes_long_to_open(path) => Ok(()),
+            footage => self.check(footage),
         }
     }
 }

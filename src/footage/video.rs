@@ -1,19 +1,23 @@
 //! Films of other kinds, through ffmpeg: when each frame shows is asked of `ffprobe` once, frames come from
 //! `ffmpeg` as plain RGBA.
+//!
+//! Both open the file itself and no other, and only as one of [`FORMATS`]: a playlist under a film's name would
+//! play what it names. Alpha is taken as straight, as films mostly have it (common practice, no source).
 
+use std::collections::BTreeMap;
 use std::ffi::OsString;
 use std::fs::File;
-use std::io::{ErrorKind, Read};
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use image::RgbaImage;
 use serde::Deserialize;
 
 use super::error::FootageError;
-use super::picture_file::check_size;
+use super::picture_file::{check_size, no_frame};
 use super::reel::Source;
 use super::timing::Timing;
-use crate::ffmpeg::{FfmpegError, Running, file_argument};
+use crate::ffmpeg::{FfmpegError, Leash, Running, Way, file_argument};
 use crate::ycbcr::Matrix;
 
 /// Endings that films have.
@@ -35,6 +39,20 @@ const MARKS: [(usize, &[u8]); 8] = [
     (0, b"OggS"),
 ];
 
+/// The formats that a film may have, by ffmpeg's names: each holds its pictures itself.
+const FORMATS: &str =
+    "asf,asf_o,avi,dv,flv,gxf,h264,hevc,ivf,m4v,matroska,mjpeg,mov,mpeg,mpegts,mpegvideo,mxf,nut,obu,ogg";
+
+/// Formats that play other files or what comes over a network, by ffmpeg's names, and what they are called.
+const LISTS: [(&str, &str); 6] = [
+    ("hls", "a playlist (HLS)"),
+    ("concat", "a list of films (ffconcat)"),
+    ("dash", "a manifest (MPEG-DASH)"),
+    ("webm_dash_manifest", "a manifest (MPEG-DASH)"),
+    ("imf", "a list of films (IMF)"),
+    ("sdp", "a description of a stream (SDP)"),
+];
+
 /// Pictures that open as films do.
 const PICTURE_BRANDS: [&[u8]; 4] = [b"avif", b"heic", b"heix", b"mif1"];
 
@@ -44,11 +62,15 @@ const FAR: u64 = 96;
 /// A film, as ffprobe knows it.
 pub(super) struct Video {
     path: PathBuf,
+    leash: Leash,
     size: [u32; 2],
     /// For each frame a time, in seconds from the start of the file, at which it is the next to come; empty
     /// where the film's index is not to be relied on.
     entries_secs: Vec<f64>,
     filter: Option<String>,
+    /// The decoder, where it is not ffmpeg's own choice.
+    decoder: Option<&'static str>,
+    is_quicktime: bool,
 }
 
 #[derive(Deserialize)]
@@ -69,6 +91,8 @@ struct Format {
 
 #[derive(Deserialize)]
 struct Stream {
+    #[serde(default)]
+    codec_name: String,
     width: u32,
     height: u32,
     color_space: Option<String>,
@@ -78,6 +102,31 @@ struct Stream {
     avg_frame_rate: String,
     #[serde(default)]
     side_data_list: Vec<SideData>,
+    #[serde(default)]
+    tags: BTreeMap<String, String>,
+}
+
+impl Stream {
+    /// Whether alpha lies beside the picture, as VP8 and VP9 have it (WebM Container Guidelines, "Alpha").
+    fn has_alpha_beside(&self) -> bool {
+        self.tags.iter().any(|(name, value)| name.eq_ignore_ascii_case("alpha_mode") && value != "0")
+    }
+
+    /// Whether its frames may be transparent; ffmpeg's names of kinds of samples say so.
+    fn carries_alpha(&self) -> bool {
+        const WITH_ALPHA: [&str; 12] =
+            ["yuva", "rgba", "bgra", "argb", "abgr", "gbrap", "ya8", "ya16", "pal8", "vuya", "ayuv", "yaf"];
+        self.has_alpha_beside() || WITH_ALPHA.iter().any(|kind| self.pix_fmt.starts_with(kind))
+    }
+
+    /// The decoder that reads alpha beside the picture: ffmpeg's own leave it out.
+    fn decoder(&self) -> Option<&'static str> {
+        match self.codec_name.as_str() {
+            "vp8" if self.has_alpha_beside() => Some("libvpx"),
+            "vp9" if self.has_alpha_beside() => Some("libvpx-vp9"),
+            _ => None,
+        }
+    }
 }
 
 #[derive(Deserialize)]
@@ -114,11 +163,11 @@ impl Video {
     }
 
     /// Asks for the film's size and for the time of every frame.
-    pub fn open(path: &Path) -> Result<(Self, Timing), FootageError> {
+    pub fn open(path: &Path, leash: &Leash) -> Result<(Self, Timing), FootageError> {
         let damaged = |why: &str| FootageError::Damaged { path: path.to_owned(), why: why.to_owned() };
-        let probe: Probe = serde_json::from_slice(&probed(path).map_err(|e| through(path, e))?)
-            .map_err(|_| damaged("it holds no film that ffprobe can read"))?;
-        let stream = probe.streams.first().ok_or_else(|| damaged("it holds no film"))?;
+        let probe = Probe::of(path, Packets::All, leash)?;
+        let stream = probe.stream(path)?;
+        let decoder = decoder(path, stream, leash)?;
         let turned = stream
             .side_data_list
             .iter()
@@ -154,7 +203,28 @@ impl Video {
                 (_, None) => return Err(damaged("it gives neither times nor a frame rate")),
             },
         };
-        Ok((Self { path: path.to_owned(), size, entries_secs, filter: filter(stream, size[1]) }, timing))
+        let is_quicktime = probe.format.format_name.split(',').any(|name| name == "mov");
+        let (path, leash) = (path.to_owned(), leash.clone());
+        let filter = filter(stream, size[1]);
+        Ok((Self { path, leash, size, entries_secs, filter, decoder, is_quicktime }, timing))
+    }
+
+    /// Checks that the film can be opened: what its header says, and that a frame comes.
+    pub fn check(path: &Path) -> Result<(), FootageError> {
+        let leash = Leash::default();
+        let probe = Probe::of(path, Packets::First, &leash)?;
+        let stream = probe.stream(path)?;
+        check_size(path, stream.width, stream.height)?;
+        if probe.packets.is_empty() {
+            return Err(no_frame(path));
+        }
+        decoder(path, stream, &leash).map(drop)
+    }
+
+    /// Whether its frames may be transparent.
+    pub fn carries_alpha(path: &Path) -> Result<bool, FootageError> {
+        let probe = Probe::of(path, Packets::First, &Leash::default())?;
+        Ok(probe.stream(path)?.carries_alpha())
     }
 
     pub fn far(&self) -> u64 {
@@ -168,14 +238,22 @@ impl Video {
         if let Some(entry) = entry {
             arguments.extend(["-ss".into(), format!("{:.9}", entry.max(0.0)).into()]);
         }
-        arguments.extend(["-protocol_whitelist", "file,pipe", "-i"].map(Into::into));
-        arguments.push(file_argument(&self.path));
+        if let Some(decoder) = self.decoder {
+            arguments.extend(["-c:v", decoder].map(Into::into));
+        }
+        if self.is_quicktime {
+            // QuickTime may keep its samples in other files.
+            arguments.extend(["-enable_drefs", "0", "-use_absolute_path", "0"].map(Into::into));
+        }
+        arguments.extend(ONLY_ITSELF.map(Into::into));
+        arguments.extend(["-i".into(), file_argument(&self.path)]);
         arguments.extend(["-map", "0:V:0", "-fps_mode", "passthrough"].map(Into::into));
         if let Some(filter) = &self.filter {
             arguments.extend(["-vf".into(), filter.into()]);
         }
         arguments.extend(["-f", "rawvideo", "-pix_fmt", "rgba", "pipe:1"].map(Into::into));
-        let running = Running::start("ffmpeg", arguments, false, true).map_err(|e| through(&self.path, e))?;
+        let running = Running::start("ffmpeg", arguments, Way::Out, &self.leash);
+        let running = running.map_err(|e| through(&self.path, e))?;
         let frames = Frames { path: self.path.clone(), size: self.size, running: Some(running) };
         Ok((if entry.is_some() { number } else { 0 }, Box::new(frames)))
     }
@@ -205,32 +283,80 @@ fn ends_secs(pts: &[(i64, i64)], tick: f64, rate: Option<f64>) -> Vec<f64> {
     ends
 }
 
-/// What ffprobe says of the film, as JSON.
-fn probed(path: &Path) -> Result<Vec<u8>, FfmpegError> {
-    let entries = "format=format_name,start_time:stream=width,height,pix_fmt,color_space,time_base,avg_frame_rate\
-                   :stream_side_data=rotation:packet=pts,duration,flags";
-    let mut arguments: Vec<OsString> = [
-        "-v",
-        "error",
-        "-protocol_whitelist",
-        "file,pipe",
-        "-select_streams",
-        "V:0",
-        "-show_entries",
-        entries,
-    ]
-    .map(Into::into)
-    .to_vec();
-    arguments.extend(["-of", "json", "-i"].map(Into::into));
-    arguments.push(file_argument(path));
-    let mut running = Running::start("ffprobe", arguments, false, true)?;
-    let mut said = Vec::new();
-    if let Some(output) = &mut running.child().stdout {
-        // What breaks off here shows in how the program ends.
-        let _ = output.read_to_end(&mut said);
+/// Which packets of a film are asked for.
+#[derive(Clone, Copy, PartialEq)]
+enum Packets {
+    All,
+    First,
+}
+
+/// The file is read as a file, as one of the formats of films, and nothing else is opened.
+const ONLY_ITSELF: [&str; 4] = ["-protocol_whitelist", "file", "-format_whitelist", FORMATS];
+
+impl Probe {
+    /// What ffprobe says of a film.
+    fn of(path: &Path, packets: Packets, leash: &Leash) -> Result<Self, FootageError> {
+        let entries = "format=format_name,start_time\
+             :stream=codec_name,width,height,pix_fmt,color_space,time_base,avg_frame_rate:stream_tags=alpha_mode\
+             :stream_side_data=rotation:packet=pts,duration,flags";
+        let mut arguments: Vec<OsString> = ["-v", "error"].map(Into::into).to_vec();
+        if packets == Packets::First {
+            arguments.extend(["-read_intervals", "%+#1"].map(Into::into));
+        }
+        arguments.extend(["-select_streams", "V:0", "-show_entries", entries, "-of", "json"].map(Into::into));
+        let said = probed(path, arguments, leash).and_then(Running::read_to_end);
+        let said = said.map_err(|error| match error {
+            FfmpegError::Failed { .. } => is_other(path, leash).unwrap_or_else(|| through(path, error)),
+            error => through(path, error),
+        })?;
+        serde_json::from_slice(&said).map_err(|_| {
+            let why = "it holds no film that ffprobe can read".to_owned();
+            FootageError::Damaged { path: path.to_owned(), why }
+        })
     }
-    running.finish()?;
-    Ok(said)
+
+    fn stream(&self, path: &Path) -> Result<&Stream, FootageError> {
+        self.streams.first().ok_or_else(|| FootageError::Damaged {
+            path: path.to_owned(),
+            why: "it holds no film".to_owned(),
+        })
+    }
+}
+
+fn probed(path: &Path, mut arguments: Vec<OsString>, leash: &Leash) -> Result<Running, FfmpegError> {
+    arguments.extend(ONLY_ITSELF.map(Into::into));
+    arguments.extend(["-i".into(), file_argument(path)]);
+    Running::start("ffprobe", arguments, Way::Out, leash)
+}
+
+/// What a file is that ffprobe does not read as a film: the format that it found before it refused it.
+fn is_other(path: &Path, leash: &Leash) -> Option<FootageError> {
+    let running = probed(path, ["-v", "debug"].map(Into::into).to_vec(), leash).ok()?;
+    let words = running.words().ok()?;
+    let named = words.lines().find_map(|line| {
+        let (name, _) = line.split_once("Format ")?.1.split_once(" probed with ")?;
+        name.split(',').next()
+    })?;
+    if FORMATS.split(',').any(|format| format == named) {
+        return None;
+    }
+    let path = path.to_owned();
+    Some(match LISTS.iter().find(|(name, _)| *name == named) {
+        Some((_, found)) => FootageError::NamesOthers { path, found },
+        None => FootageError::NotAPicture { path, found: format!("a file of another kind ({named})") },
+    })
+}
+
+/// The decoder that a film needs, where it is not ffmpeg's own choice.
+fn decoder(path: &Path, stream: &Stream, leash: &Leash) -> Result<Option<&'static str>, FootageError> {
+    let Some(decoder) = stream.decoder() else { return Ok(None) };
+    let asked = ["-v", "error", "-h", &format!("decoder={decoder}")].map(OsString::from);
+    let known = Running::start("ffmpeg", asked, Way::Out, leash).and_then(Running::read_to_end);
+    // "Decoder libvpx-vp9 [...]:", or nothing.
+    if String::from_utf8_lossy(&known.map_err(|e| through(path, e))?).contains(decoder) {
+        return Ok(Some(decoder));
+    }
+    Err(FootageError::AlphaNotRead { path: path.to_owned(), decoder })
 }
 
 fn through(path: &Path, error: FfmpegError) -> FootageError {
@@ -254,25 +380,18 @@ struct Frames {
 impl Source for Frames {
     fn next(&mut self) -> Result<Option<RgbaImage>, FootageError> {
         let Some(running) = &mut self.running else { return Ok(None) };
-        let Some(output) = &mut running.child().stdout else { return Ok(None) };
         let [width, height] = self.size;
         let bytes = width as usize * height as usize * 4;
-        let mut texels = Vec::with_capacity(bytes);
-        let read = output.take(bytes as u64).read_to_end(&mut texels);
+        let read = running.read(bytes);
+        let texels = read.map_err(|e| through(&self.path, e))?;
         if texels.len() == bytes {
             return Ok(RgbaImage::from_raw(width, height, texels));
         }
         let ended = self.running.take().map_or(Ok(()), Running::finish);
         ended.map_err(|e| through(&self.path, e))?;
-        match read {
-            Err(error) if error.kind() != ErrorKind::UnexpectedEof => {
-                Err(FootageError::unreadable(&self.path, error))
-            }
-            _ if texels.is_empty() => Ok(None),
-            _ => Err(FootageError::Damaged {
-                path: self.path.clone(),
-                why: "its frames change their size".to_owned(),
-            }),
+        if texels.is_empty() {
+            return Ok(None);
         }
+        Err(FootageError::Damaged { path: self.path.clone(), why: "its frames change their size".to_owned() })
     }
 }

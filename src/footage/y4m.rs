@@ -112,6 +112,9 @@ impl<R: BufRead> Stream<R> {
     pub fn open(path: &Path, mut reader: R) -> Result<Self, FootageError> {
         let damaged = |why: &str| FootageError::Damaged { path: path.to_owned(), why: why.to_owned() };
         let line = line(&mut reader).map_err(|source| FootageError::unreadable(path, source))?;
+        if line.is_empty() {
+            return Err(FootageError::EmptyPipe { path: path.to_owned() });
+        }
         if !line.starts_with(SIGNATURE) {
             return Err(FootageError::NotY4m { path: path.to_owned() });
         }

@@ -1,13 +1,14 @@
-//! Films through ffmpeg: H.264 in MP4, MOV and MKV, VP9 in WebM.
+//! Films through ffmpeg: H.264 in MP4, MOV and MKV, VP9 in WebM; with alpha, ProRes 4444 in MOV, and VP9 with alpha
+//! in WebM, both straight.
 
 use std::ffi::OsString;
-use std::io::Write;
 use std::path::Path;
 
-use super::{MovingError, Outline, over_black};
-use crate::ffmpeg::{FfmpegError, Running, file_argument};
+use super::{MovingError, Outline, Written, over_black};
+use crate::ffmpeg::{FfmpegError, Leash, Running, Way, file_argument};
 use crate::files::Growing;
 use crate::footage::Picture;
+use crate::frame::Frame;
 use crate::ycbcr::Matrix;
 
 /// The kind of file that a film is in.
@@ -45,57 +46,106 @@ impl Container {
         }
     }
 
-    /// How it is compressed: hardly to be told from the original (common practice, no source).
-    fn compression(self) -> &'static [&'static str] {
+    /// How its frames are compressed, where they may be transparent and where not.
+    fn codec(self, may_be_transparent: bool) -> Codec {
         match self {
-            Self::Mp4 | Self::Mov => {
-                &["-c:v", "libx264", "-preset", "medium", "-crf", "16", "-movflags", "+faststart"]
+            Self::Mov if may_be_transparent => Codec::ProRes4444,
+            Self::Webm => Codec::Vp9 { alpha: may_be_transparent },
+            Self::Mp4 | Self::Mov | Self::Mkv => Codec::H264,
+        }
+    }
+
+    /// Whether films in it keep alpha.
+    pub fn keeps_alpha(self) -> bool {
+        matches!(self, Self::Mov | Self::Webm)
+    }
+}
+
+/// How frames are compressed: hardly to be told from the originals (common practice, no source).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Codec {
+    H264,
+    ProRes4444,
+    Vp9 { alpha: bool },
+}
+
+impl Codec {
+    fn keeps_alpha(self) -> bool {
+        matches!(self, Self::ProRes4444 | Self::Vp9 { alpha: true })
+    }
+
+    fn words(self) -> &'static [&'static str] {
+        match self {
+            Self::H264 => &["-c:v", "libx264", "-preset", "medium", "-crf", "16"],
+            Self::ProRes4444 => {
+                &["-c:v", "prores_ks", "-profile:v", "4444", "-alpha_bits", "16", "-vendor", "apl0"]
             }
-            Self::Mkv => &["-c:v", "libx264", "-preset", "medium", "-crf", "16"],
-            Self::Webm => &["-c:v", "libvpx-vp9", "-crf", "24", "-b:v", "0", "-row-mt", "1"],
+            Self::Vp9 { .. } => &["-c:v", "libvpx-vp9", "-crf", "24", "-b:v", "0", "-row-mt", "1"],
+        }
+    }
+
+    /// Its samples. Of H.264, players at large read 4:2:0 alone (common practice, no source).
+    fn samples(self) -> &'static str {
+        match self {
+            Self::H264 | Self::Vp9 { alpha: false } => "yuv420p",
+            Self::Vp9 { alpha: true } => "yuva420p",
+            Self::ProRes4444 => "yuva444p10le",
+        }
+    }
+
+    /// The size on file: H.264 in 4:2:0 holds even sides only (ITU-T H.264, 7.4.2.1.1, in units of two).
+    fn size(self, frame: Frame) -> Frame {
+        let even = |side: u32| side.next_multiple_of(2);
+        match self {
+            Self::H264 => Frame { width: even(frame.width), height: even(frame.height) },
+            Self::ProRes4444 | Self::Vp9 { .. } => frame,
+        }
+    }
+
+    fn name(self) -> &'static str {
+        match self {
+            Self::H264 => "H.264",
+            Self::ProRes4444 => "ProRes 4444",
+            Self::Vp9 { .. } => "VP9",
         }
     }
 }
 
 /// A film on its way through ffmpeg.
 pub struct Film {
+    codec: Codec,
+    size: Frame,
     growing: Growing,
-    /// Gone once it has ended.
-    running: Option<Running>,
+    running: Running,
 }
 
 impl Film {
     pub(super) fn begin(container: Container, path: &Path, outline: &Outline) -> Result<Self, MovingError> {
         let growing = Growing::create(path)?;
-        let arguments = arguments(container, growing.working_path(), outline);
-        let running = Running::start("ffmpeg", arguments, true, false).map_err(|e| through(path, e))?;
-        Ok(Self { growing, running: Some(running) })
+        let codec = container.codec(outline.may_be_transparent);
+        let arguments = arguments(container, codec, growing.working_path(), outline);
+        let running = Running::start("ffmpeg", arguments, Way::In, &Leash::default());
+        let running = running.map_err(|e| through(path, e))?;
+        Ok(Self { codec, size: codec.size(outline.frame), growing, running })
+    }
+
+    pub(super) fn written(&self) -> Written {
+        Written { frame: self.size, keeps_alpha: self.codec.keeps_alpha(), codec: Some(self.codec.name()) }
     }
 
     pub(super) fn add(&mut self, picture: &Picture) -> Result<(), MovingError> {
-        let bytes: Vec<u8> = over_black(picture).into_flattened();
-        let input = self.running.as_mut().and_then(|running| running.child().stdin.as_mut());
-        match input.map(|input| input.write_all(&bytes)) {
-            Some(Ok(())) => Ok(()),
-            // It has gone away, and says why.
-            _ => {
-                self.end()?;
-                let why = "it ended before the last frame".to_owned();
-                Err(through(self.growing.path(), FfmpegError::Failed { program: "ffmpeg", why }))
-            }
-        }
+        let bytes = if self.codec.keeps_alpha() {
+            enlarged(picture.rgba.as_chunks::<4>().0, picture.frame, self.size)
+        } else {
+            enlarged(&over_black(picture), picture.frame, self.size)
+        };
+        self.running.write(bytes).map_err(|error| through(self.growing.path(), error))
     }
 
-    pub(super) fn finish(mut self) -> Result<(), MovingError> {
-        self.end()?;
-        Ok(self.growing.finish()?)
-    }
-
-    fn end(&mut self) -> Result<(), MovingError> {
-        let Some(mut running) = self.running.take() else { return Ok(()) };
-        // The end of its input is the end of the film.
-        drop(running.child().stdin.take());
-        running.finish().map_err(|error| through(self.growing.path(), error))
+    pub(super) fn finish(self) -> Result<(), MovingError> {
+        let Self { growing, running, .. } = self;
+        running.finish_file(growing.working_path()).map_err(|error| through(growing.path(), error))?;
+        Ok(growing.finish()?)
     }
 }
 
@@ -103,24 +153,41 @@ fn through(path: &Path, source: FfmpegError) -> MovingError {
     MovingError::Ffmpeg { path: path.display().to_string(), source }
 }
 
-/// What ffmpeg is told: frames come in as plain RGB, the file is named by its working name.
-fn arguments(container: Container, into: &Path, outline: &Outline) -> Vec<OsString> {
+/// The texels with the last of each row, and the last row, repeated until they have the size.
+fn enlarged<const N: usize>(texels: &[[u8; N]], from: Frame, into: Frame) -> Vec<u8> {
+    let [width, more_across] = [from.width, into.width - from.width].map(|texels| texels as usize);
+    let mut bytes = Vec::with_capacity(into.texels() as usize * N);
+    let mut add = |row: &[[u8; N]]| {
+        bytes.extend(row.as_flattened());
+        for _ in 0..more_across {
+            bytes.extend(row.last().into_iter().flatten());
+        }
+    };
+    let rows = || texels.chunks_exact(width);
+    rows().for_each(&mut add);
+    for _ in from.height..into.height {
+        rows().next_back().into_iter().for_each(&mut add);
+    }
+    bytes
+}
+
+/// What ffmpeg is told: frames come in as plain RGB or RGBA, the file is named by its working name.
+fn arguments(container: Container, codec: Codec, into: &Path, outline: &Outline) -> Vec<OsString> {
     let [frames, seconds] = outline.rate.fraction();
-    let (size, rate) = (outline.frame.to_string(), format!("{frames}/{seconds}"));
+    let (size, rate) = (codec.size(outline.frame).to_string(), format!("{frames}/{seconds}"));
     let (matrix, primaries) = match Matrix::of_lines(outline.frame.height) {
         Matrix::Bt601 => ("smpte170m", "smpte170m"),
         Matrix::Bt709 => ("bt709", "bt709"),
     };
-    // Colour differences for two texels each way need even sides; other sizes keep all of them.
-    let is_even = outline.frame.width.is_multiple_of(2) && outline.frame.height.is_multiple_of(2);
-    let samples = if is_even { "yuv420p" } else { "yuv444p" };
     let scale = format!(
-        "scale=out_color_matrix={matrix}:out_range=tv:flags=bicubic+accurate_rnd+full_chroma_int+bitexact,format={samples}"
+        "scale=out_color_matrix={matrix}:out_range=tv:flags=bicubic+accurate_rnd+full_chroma_int+bitexact,format={}",
+        codec.samples()
     );
+    let texels = if codec.keeps_alpha() { "rgba" } else { "rgb24" };
     let mut arguments: Vec<OsString> = Vec::new();
     let mut push = |words: &[&str]| arguments.extend(words.iter().map(OsString::from));
     push(&["-nostdin", "-v", "error", "-y"]);
-    push(&["-f", "rawvideo", "-pix_fmt", "rgb24", "-video_size", &size, "-framerate", &rate, "-i", "pipe:0"]);
+    push(&["-f", "rawvideo", "-pix_fmt", texels, "-video_size", &size, "-framerate", &rate, "-i", "pipe:0"]);
     push(&["-vf", &scale, "-r", &rate]);
     push(&[
         "-colorspace",
@@ -132,7 +199,10 @@ fn arguments(container: Container, into: &Path, outline: &Outline) -> Vec<OsStri
         "-color_range",
         "tv",
     ]);
-    push(container.compression());
+    push(codec.words());
+    if matches!(container, Container::Mp4 | Container::Mov) {
+        push(&["-movflags", "+faststart"]);
+    }
     push(&["-f", container.muxer()]);
     arguments.push(file_argument(into));
     arguments

@@ -52,6 +52,26 @@ impl Form {
             ending => Container::of_ending(ending).map(Self::Film),
         }
     }
+
+    /// Whether it keeps alpha; where not, a picture lies over black.
+    pub fn keeps_alpha(&self) -> bool {
+        match self {
+            Self::Numbered(_) | Self::Apng => true,
+            Self::Y4m => false,
+            Self::Film(container) => container.keeps_alpha(),
+        }
+    }
+}
+
+/// How frames come to lie in a file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Written {
+    /// Their size on file.
+    pub frame: Frame,
+    /// Whether what is transparent stays so.
+    pub keeps_alpha: bool,
+    /// How they are compressed, in a film.
+    pub codec: Option<&'static str>,
 }
 
 /// What is known of a moving picture before its first frame.
@@ -63,6 +83,8 @@ pub struct Outline {
     pub rate: FrameRate,
     /// How many frames it will have, at least one.
     pub count: u64,
+    /// Whether any frame may be transparent anywhere: films without alpha are smaller, and play in more places.
+    pub may_be_transparent: bool,
     /// Everything that its frames depend on, as text: numbered pictures are taken up again only where
     /// this is the same.
     pub subject: String,
@@ -94,6 +116,17 @@ impl Writer {
             Form::Y4m => Self::Y4m(y4m::Y4m::begin(path, outline)?),
             Form::Film(container) => Self::Film(film::Film::begin(container, path, outline)?),
         })
+    }
+
+    /// How frames of a moving picture come to lie in the file.
+    pub fn written(&self, outline: &Outline) -> Written {
+        match self {
+            Self::Numbered(_) | Self::Apng(_) => {
+                Written { frame: outline.frame, keeps_alpha: true, codec: None }
+            }
+            Self::Y4m(_) => Written { frame: outline.frame, keeps_alpha: false, codec: None },
+            Self::Film(film) => film.written(),
+        }
     }
 
     /// Whether frame `number`, from 0, is there already, whole.

@@ -36,6 +36,8 @@ const KEEP_AFTER: Duration = Duration::from_millis(1500);
 const LOOKED_AT: Frame = Frame { width: 320, height: 180 };
 /// Flashes are counted when the work has not changed for this long.
 const RESTS_AFTER: Duration = Duration::from_millis(600);
+/// How often footage that is being opened is looked at.
+const LOOKS_AT_ARRIVALS: Duration = Duration::from_millis(100);
 /// Texels that a software adapter is given for one picture; more would make the window slow.
 const SOFTWARE_TEXELS: u64 = 640 * 400;
 
@@ -243,6 +245,8 @@ pub struct Desk {
     on_wall: OnWall,
     effects_watcher: Option<EffectsWatcher>,
     effect_troubles: Vec<String>,
+    /// Footage taken lately that is still being opened.
+    arriving: Vec<(FootageName, Play)>,
     lessons: LessonRoom,
     /// Whether what is known of orders is of the chain as it is now.
     is_fresh: bool,
@@ -380,6 +384,7 @@ impl Desk {
             on_wall: OnWall::default(),
             effects_watcher: None,
             effect_troubles: Vec::new(),
+            arriving: Vec::new(),
             lessons: LessonRoom::default(),
             is_fresh: false,
         };
@@ -516,6 +521,7 @@ impl Desk {
         self.move_time(ui);
         self.dress(ui.ctx());
         self.take_exports(ui.ctx());
+        self.see_arrivals(ui.ctx());
         self.shelves.take_in(ui.ctx());
         let at_rest = self.seen_at_rest();
         if let Some(controls) = self.hands.listen(self.work.show(), self.view.beats, ui.ctx()) {
@@ -662,6 +668,7 @@ impl Desk {
         let is_busy = self.view.playing
             || self.view.drag.is_some()
             || self.pictures.missing() > 0
+            || self.pictures.is_loading()
             || self.prover.is_asking();
         let Some(watcher) = &mut self.watcher else { return };
         if watcher.is_about(show) {
@@ -1334,8 +1341,8 @@ impl Desk {
         if let Some(Dialog::Footage(bundle, level, clip)) = self.view.dialog {
             return self.take_footage((bundle, level, clip), footage);
         }
-        if let Err(error) = Shelf::new(&self.catalogue).check(&footage) {
-            return self.report("This file was not taken as footage", &error.to_string());
+        if !self.is_taken(&footage, &Play::default()) {
+            return;
         }
         let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
         let (bundle, level, _) = self.view.clip;
@@ -1346,13 +1353,48 @@ impl Desk {
         self.act(Action::Path(bundle, level, clip));
     }
 
-    /// Gives a clip other footage, once it is sure that it can be opened.
+    /// Gives a clip other footage.
     fn take_footage(&mut self, (bundle, level, clip): (usize, usize, usize), footage: FootageName) {
-        if let Err(error) = Shelf::new(&self.catalogue).check(&footage) {
-            return self.report("This file was not taken as footage", &error.to_string());
+        let play = self.work.show().bundles[bundle].levels[level].clips[clip].play;
+        if !self.is_taken(&footage, &play) {
+            return;
         }
         self.view.dialog = None;
         self.edit(&Edit::Footage { bundle, level, clip, footage });
+    }
+}
+
+impl Desk {
+    /// Whether footage can be taken, as far as a glance tells, and in words why not; a film is on its way from here on:
+    /// its decoder opens it, and the window waits for none.
+    fn is_taken(&mut self, footage: &FootageName, play: &Play) -> bool {
+        if let Err(error) = Shelf::new(&self.catalogue).glance(footage) {
+            self.report("This file was not taken as footage", &error.to_string());
+            return false;
+        }
+        self.arriving.push((footage.clone(), *play));
+        true
+    }
+
+    /// Says of footage taken lately what is wrong with it, once that is known.
+    fn see_arrivals(&mut self, ctx: &egui::Context) {
+        let mut refused = Vec::new();
+        let pictures = &mut self.pictures;
+        self.arriving.retain(|(footage, play)| match pictures.opened(footage, play) {
+            None => true,
+            Some(Ok(())) => false,
+            Some(Err(error)) => {
+                refused.push(error.to_string());
+                false
+            }
+        });
+        if !self.arriving.is_empty() {
+            ctx.request_repaint_after(LOOKS_AT_ARRIVALS);
+        }
+        if !refused.is_empty() {
+            let text = refused.join("\n") + "\n\nIts clip shows nothing; Undo takes it back.";
+            self.report("This file cannot be shown as footage", &text);
+        }
     }
 }
 

@@ -230,11 +230,13 @@ fn written(
     export: &Export,
     renderer: &mut Renderer,
     catalogue: &Catalogue,
-    stop: &AtomicBool,
+    stop: &Arc<AtomicBool>,
     done: impl Fn(f32),
 ) -> Result<(), ExportError> {
     let Export { show, scope, moment, .. } = export;
     let mut shelf = Shelf::new(catalogue);
+    let is_stopped = Arc::clone(stop);
+    shelf.give_up_when(move || is_stopped.load(Ordering::Relaxed));
     let bytes = match export.saving {
         Saving::Sheet => {
             let ending = export.path.extension().unwrap_or_default().to_string_lossy().to_ascii_lowercase();

@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 use std::sync::Arc;
+use std::sync::atomic::Ordering;
 
 use egui::{Align2, Color32, Rect, Sense, Stroke, Ui, pos2, vec2};
 
@@ -209,6 +210,8 @@ fn answered(
     task: &Task<'_, Answer>,
 ) -> Result<Answer, Unfinished> {
     let mut shelf = Shelf::new(catalogue);
+    let stop = task.stop();
+    shelf.give_up_when(move || stop.load(Ordering::Relaxed));
     let failed = |error: FlashingError| Unfinished::Failed(error.to_string());
     let answer = match question {
         Question::Show(show) => {

@@ -7,11 +7,11 @@ use egui::{Id, TextureId};
 
 use super::paint::Painter;
 use crate::catalogue::Catalogue;
-use crate::footage::Shelf;
+use crate::footage::{FootageError, Play, Shelf};
 use crate::frame::{Frame, Moment};
 use crate::gpu::{Gpu, GpuError, Recipe, Renderer, Screen, ScreenKey, Wanted};
 use crate::plan::Path;
-use crate::show::{Scope, Show};
+use crate::show::{FootageName, Scope, Show};
 
 /// Which picture of a path is meant.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
@@ -162,6 +162,11 @@ impl Pictures {
     /// Whether footage of what the last pass showed is still being opened or decoded, on threads of its own.
     pub fn is_loading(&self) -> bool {
         self.planned.iter().any(|planned| planned.is_stand_in && planned.last_pass == self.passes)
+    }
+
+    /// How the opening of a clip's footage stands: nothing while it is on its way.
+    pub fn opened(&mut self, footage: &FootageName, play: &Play) -> Option<Result<(), FootageError>> {
+        self.shelf.opened(footage, play)
     }
 
     /// Whether something stands in for footage of this path that is still being opened or decoded.
