@@ -116,7 +116,7 @@ fn a_film_that_takes_long_to_open_is_on_its_way_while_the_window_answers() {
     assert!(begun.elapsed() > Duration::from_secs(2), "it took its time: {:?}", begun.elapsed());
     assert_eq!(window.state_mut().pictures().problem(), None);
     // What turns out to be no film is told then.
-    fs::write(folder.join("noise.mp4"), "#EXTM3U\n").unwrap();
+    fs::write(folder.join("noise.mp4"), "#EXTM3U\n#EXT-X-TARGETDURATION:1\n").unwrap();
     taken(&mut window, "noise.mp4");
     until(&mut window, "it is told", |desk| desk.view().dialog.is_some());
     let Some(Dialog::Report { text, .. }) = &window.state().view().dialog else { panic!("a report") };
