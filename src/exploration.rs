@@ -43,6 +43,10 @@ pub struct Exploration {
     pub rules: Rules,
     /// The size at which looks were told apart.
     pub looked_at: Frame,
+    /// The size of the pictures that were brought to it.
+    pub rendered_at: Frame,
+    /// Within what two pictures were one look.
+    pub limits: LookLimits,
     /// Every class's picture at that size, on the GPU; over a stretch of beats, at each of its moments
     /// that shows something of its own.
     pub galleries: Vec<Gallery>,
@@ -93,10 +97,12 @@ impl Orders {
         let (finished, gallery) =
             renderer.explore_and_measure(path, &self.tree(), want, measure, budget, progress)?;
         let gallery = gallery.ok_or(GpuError::Defect("no gallery came back, though it was asked for"))?;
-        self.gathered(renderer, own.len(), finished, vec![gallery], looked_at, limits, None)
+        let frames = [path.moment.frame, looked_at];
+        self.gathered(renderer, own.len(), finished, vec![gallery], frames, limits, None)
     }
 
-    /// Gathers what was rendered; two orders look alike where they do in every gallery.
+    /// Gathers what was rendered at the first of two sizes, and hangs in galleries at the second; two orders
+    /// look alike where they do in every gallery.
     #[expect(clippy::too_many_arguments, reason = "an exploration is made of just these")]
     pub(crate) fn gathered(
         self,
@@ -104,7 +110,7 @@ impl Orders {
         effects: usize,
         finished: Vec<Finished>,
         galleries: Vec<Gallery>,
-        looked_at: Frame,
+        [rendered_at, looked_at]: [Frame; 2],
         limits: LookLimits,
         over: Option<Over>,
     ) -> Result<Exploration, GpuError> {
@@ -128,7 +134,18 @@ impl Orders {
             .filter(|&(a, b)| !self.proofs.classes.commute(a, b))
             .collect();
         let rules = Rules::of(&orders, &looks.of, &pairs);
-        Ok(Exploration { orders: self, finished, first_alike, looks, rules, looked_at, galleries, over })
+        Ok(Exploration {
+            orders: self,
+            finished,
+            first_alike,
+            looks,
+            rules,
+            looked_at,
+            rendered_at,
+            limits,
+            galleries,
+            over,
+        })
     }
 
     /// A class's order code: "21534".
@@ -291,6 +308,20 @@ impl Exploration {
         let tree = self.orders.tree().part(classes);
         let finished = renderer.explore(path, &tree, want, budget, |_| {})?;
         Ok(finished.into_iter().map(|finished| finished.picture).collect())
+    }
+
+    /// How looks were told apart, in a sentence: on pictures of which size, within what.
+    pub fn looks_said(&self) -> String {
+        let (from, at) = (self.rendered_at, self.looked_at);
+        let pictures = if from == at {
+            format!("pictures of {at}")
+        } else {
+            format!("pictures of {from} shrunk to {at}")
+        };
+        format!(
+            "Two orders are one look below a mean of {} and a 95th percentile of {} (CIEDE2000), on {pictures}.",
+            self.limits.mean, self.limits.p95
+        )
     }
 
     /// A look's name, made of what decides it: "mirror before channel-offset".

@@ -1,5 +1,6 @@
 //! Frame size, pixel mode and moment: what every picture of one rendering shares.
 
+use std::cmp::Ordering;
 use std::fmt;
 use std::str::FromStr;
 
@@ -49,6 +50,18 @@ impl Frame {
             .min(1.0);
         let side = |side: u32| ((f64::from(side) * shrink).round() as u32).max(1);
         Self { width: side(self.width), height: side(self.height) }
+    }
+
+    /// What has to be said of pictures of this frame where a show has another: what reaches over pixels,
+    /// such as edges and blur, does not scale with the frame.
+    pub fn instead_of(self, own: Self) -> Option<String> {
+        let grain = match self.texels().cmp(&own.texels()) {
+            Ordering::Less => "coarser",
+            Ordering::Greater => "finer",
+            Ordering::Equal => "other",
+        };
+        (self != own)
+            .then(|| format!("at {self}, not the show's {own}: edges and blur are {grain} than on stage"))
     }
 
     /// Texels in the frame.
@@ -189,6 +202,18 @@ mod tests {
         let frame: Frame = "1280x720".parse().unwrap();
         assert_eq!((frame.width, frame.height), (1280, 720));
         assert_eq!(frame.to_string(), "1280x720");
+    }
+
+    #[test]
+    fn a_frame_that_is_not_the_shows_own_says_what_it_does_to_pictures() {
+        let own = Frame { width: 1920, height: 1080 };
+        let said = |width, height| Frame { width, height }.instead_of(own);
+        assert_eq!(said(1920, 1080), None);
+        assert_eq!(
+            said(640, 360).as_deref(),
+            Some("at 640x360, not the show's 1920x1080: edges and blur are coarser than on stage")
+        );
+        assert!(said(3840, 2160).is_some_and(|said| said.ends_with("finer than on stage")));
     }
 
     #[test]

@@ -144,7 +144,7 @@ impl Stretch {
             finished.picture = picture;
         }
         let chain = own.len();
-        orders.gathered(renderer, chain, finished, galleries, looked_at, limits, Some(over))
+        orders.gathered(renderer, chain, finished, galleries, [frame, looked_at], limits, Some(over))
     }
 
     /// What each effect of the chain does where it stands, over all moments.

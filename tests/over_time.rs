@@ -329,3 +329,25 @@ fn the_command_says_what_it_compared_and_how_far_it_looked_back() {
     }
     assert_eq!(run(&[&base[..], &["--over", "1", "--want", "brightest"]].concat()).0, 2);
 }
+
+#[test]
+fn a_frame_that_is_not_the_shows_own_is_said_in_text_and_figures_and_so_is_how_looks_were_told_apart() {
+    let base = ["orders", "preset:night-ferry", "--scope", "bundle:picture", "--at", "0.1"];
+    let (code, said, noted) = run(&[&base[..], &["--frame", "64x36"]].concat());
+    assert_eq!(code, 0, "{noted}");
+    let coarser = "at 64x36, not the show's 1280x720: edges and blur are coarser than on stage";
+    assert!(noted.contains(&format!("note: {coarser}")), "{noted}");
+    let looks = "Two orders are one look below a mean of 1 and a 95th percentile of 2.3 (CIEDE2000), on pictures of 64x36.";
+    assert!(said.contains(looks), "{said}");
+    let (_, json, _) = run(&[&base[..], &["--frame", "64x36", "--json", "-"]].concat());
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert_eq!(json["frame_note"], coarser);
+    // A show is looked at on its own frame where nothing else is asked for; a chain has none of its own.
+    let (code, json, noted) =
+        run(&["swaps", "preset:night-ferry", "--scope", "level:picture/windows", "--json", "-"]);
+    assert_eq!(code, 0, "{noted}");
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert_eq!((&json["frame"], &json["frame_note"]), (&"1280x720".into(), &serde_json::Value::Null));
+    let (code, _, noted) = run(&["orders", "preset:lamp-lines", "--frame", "64x36"]);
+    assert!(code == 0 && !noted.contains("not the show's"), "{noted}");
+}

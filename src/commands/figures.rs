@@ -15,6 +15,9 @@ pub(super) struct SubjectFigures<'a> {
     scope: Option<&'a str>,
     footage: &'a str,
     frame: String,
+    /// What that does to the pictures, where it is not the show's own.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    frame_note: Option<&'a str>,
     pixels: &'static str,
     at_beats: f64,
     /// Frames before it that effects look back at.
@@ -36,6 +39,7 @@ impl<'a> From<&'a Subject> for SubjectFigures<'a> {
             scope: subject.scope.as_deref(),
             footage: &subject.footage,
             frame: moment.frame.to_string(),
+            frame_note: subject.frame_note.as_deref(),
             pixels: moment.pixels.name(),
             at_beats: moment.beats,
             warm_up_frames: subject.path.warm_up_frames(),

@@ -506,6 +506,9 @@ impl Orders {
         if many_looks {
             notes.push(format!("{}: {}.", explored.deciding_said(), found.deciding().join("; ")));
         }
+        if classes > 1 {
+            notes.push(explored.looks_said());
+        }
         notes.extend(found.parts.iter().filter_map(|part| part.unseen.clone()));
         let from = if explored.over.is_some() { "from " } else { "" };
         let place = format!(
@@ -525,7 +528,7 @@ impl Orders {
         notes.extend(self.keeping_said(subject, found));
         Ok(Wall {
             title: subject.name.clone(),
-            facts: vec![explored.summary(), place],
+            facts: [explored.summary(), place].into_iter().chain(subject.frame_note.clone()).collect(),
             effects: effects.collect(),
             tiles,
             notes,
@@ -615,6 +618,9 @@ impl Found {
             for line in explored.rules_said() {
                 text += &format!("  {line}\n");
             }
+        }
+        if explored.orders.classes.len() > 1 {
+            text += &format!("{}\n", explored.looks_said());
         }
         for unseen in self.parts.iter().filter_map(|part| part.unseen.as_deref()) {
             text += &format!("{unseen}\n");

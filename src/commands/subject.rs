@@ -100,6 +100,8 @@ pub(super) struct Subject {
     /// What is under the chain, in words.
     pub(super) footage: String,
     pub(super) path: PicturePath,
+    /// What is to be said where the frame is not the show's own.
+    pub(super) frame_note: Option<String>,
     warm_up: Option<f64>,
     pub(super) renderer: Renderer,
     /// Where its footage comes from, and more could.
@@ -238,6 +240,7 @@ impl SubjectOptions {
                     scope: None,
                     footage: footage.to_string(),
                     path: self.looking_back(path),
+                    frame_note: None,
                     renderer,
                     caution: caution::of_chain(&preset.chain),
                     read: self.files_read([&footage]),
@@ -261,6 +264,10 @@ impl SubjectOptions {
                 renderer.gpu().check_frame(frame)?;
                 let moment = moment(frame, pixels.unwrap_or(show.pixels), show.tempo_bpm, show.rate);
                 let path = PicturePath::of_scope(&show, scope, moment, &mut shelf)?;
+                let frame_note = frame.instead_of(show.frame);
+                if let Some(said) = &frame_note {
+                    note(&format!("note: {said}"));
+                }
                 if self.scope.is_none() {
                     let address = show.address(scope);
                     note(&format!("scope: {address} (the one with the most effects; --scope chooses)"));
@@ -271,6 +278,7 @@ impl SubjectOptions {
                     scope: Some(show.address(scope)),
                     footage: show.address(scope),
                     path: self.looking_back(path),
+                    frame_note,
                     warm_up: self.warm_up,
                     renderer,
                     caution: caution::of_show(&show),

@@ -50,6 +50,8 @@ pub struct Gathered {
     pub is_complete: bool,
     /// The size at which they were told apart.
     pub looked_at: Frame,
+    /// The size of the pictures that were brought to it.
+    pub rendered_at: Frame,
 }
 
 /// One look.
@@ -641,6 +643,7 @@ fn gathered(
         is_of_now: true,
         is_complete: explored.looks.complete,
         looked_at: explored.looked_at,
+        rendered_at: explored.rendered_at,
     })
 }
 

@@ -305,6 +305,9 @@ fn show_settings(ui: &mut Ui, scene: &mut Scene<'_>) {
             }
         }
     });
+    if let Some(otherwise) = scene.moment.frame.instead_of(show.frame) {
+        ui.weak(otherwise);
+    }
     if !show.about.is_empty() {
         ui.add_space(6.0);
         ui.small(RichText::new(&show.about).color(palette(ui.ctx()).quiet));

@@ -130,12 +130,17 @@ fn heading(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, names: &[String]) {
                 (_, false) => format!("more than {count} looks"),
             };
             let by_look = scene.view.wall_by == WallBy::Looks;
+            // Edges and blur of another frame are other pictures, which may make other looks.
+            let otherwise = gathered.rendered_at.instead_of(scene.seen_at_rest.frame);
+            let on = otherwise.as_ref().map_or_else(|| format!("on {}", gathered.looked_at), Clone::clone);
             let hint = format!(
-                "Orders that a viewer cannot tell apart stand behind one picture (below a mean CIEDE2000 of 1, on {}). Key: L",
-                gathered.looked_at
+                "Orders that a viewer cannot tell apart stand behind one picture (below a mean CIEDE2000 of 1, {on}). Key: L"
             );
             if ui.selectable_label(by_look, text).on_hover_text(hint).clicked() {
                 scene.act(Action::WallBy(WallBy::Looks));
+            }
+            if let Some(otherwise) = otherwise.filter(|_| is_now) {
+                ui.weak(format!("told apart at {}", gathered.rendered_at)).on_hover_text(otherwise);
             }
             let all = scene.view.wall_by == WallBy::Orders;
             if ui.selectable_label(all, "every order").on_hover_text("One picture for each order that can differ. Key: L").clicked() {
