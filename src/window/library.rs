@@ -39,6 +39,15 @@ struct Carried {
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     scene.shelves.keep_up(scene.catalogue, scene.recent, ui.ctx());
     head(ui, scene);
+    if let Some(why) = scene.shelves.thumbnails.problem().filter(|_| scene.pictures.gpu().is_some()) {
+        let text = format!("Not every picture could be made: {why}.");
+        ui.horizontal_wrapped(|ui| {
+            ui.label(text);
+            if ui.button("Try again").clicked() {
+                scene.act(Action::TryAgain);
+            }
+        });
+    }
     let list = scene.shelves.list;
     if let Some(kind) = list.kind() {
         keep(ui, scene, kind);
@@ -327,20 +336,9 @@ fn card(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry, size: Vec2) {
             ui.painter().rect_filled(picture, 2.0, palette.panel);
             ui.painter().text(picture.center(), Align2::CENTER_CENTER, "…", font(20.0), palette.quiet);
         }
-        Thumbnail::Failed(why) => {
+        Thumbnail::Failed => {
             ui.painter().rect_filled(picture, 2.0, palette.panel);
             ui.painter().text(picture.center(), Align2::CENTER_CENTER, "!", font(20.0), palette.quiet);
-            // What is wrong with its file is told below.
-            if entry.facts.is_ok() {
-                let room = egui::UiBuilder::new().max_rect(picture.shrink(6.0));
-                ui.scope_builder(room, |ui| {
-                    let again =
-                        ui.small_button("Try again").on_hover_text(format!("There is no picture: {why}"));
-                    if again.clicked() {
-                        scene.act(Action::TryAgain);
-                    }
-                });
-            }
         }
     }
     let stroke = if is_chosen { Stroke::new(2.0, palette.accent) } else { Stroke::new(1.0, palette.line) };

@@ -28,8 +28,8 @@ pub enum Thumbnail {
     Made(TextureId),
     /// It is being made.
     OnTheWay,
-    /// Why there is none.
-    Failed(String),
+    /// There is none.
+    Failed,
 }
 
 /// The thumbnails that have been asked for.
@@ -59,6 +59,11 @@ impl Thumbnails {
         self.made.retain(|_, made| made.is_ok());
     }
 
+    /// Why one could not be made, if that is so of any.
+    pub fn problem(&self) -> Option<&str> {
+        self.made.values().find_map(|made| made.as_ref().err()).map(String::as_str)
+    }
+
     /// Thumbnails on their way.
     pub fn on_the_way(&self) -> usize {
         self.open.len()
@@ -72,16 +77,13 @@ impl Thumbnails {
         gpu: Option<&Gpu>,
         ctx: &Context,
     ) -> Thumbnail {
-        let facts = match &entry.facts {
-            Ok(facts) => facts,
-            Err(why) => return Thumbnail::Failed(why.to_string()),
-        };
+        let Ok(facts) = &entry.facts else { return Thumbnail::Failed };
         // Worked out once: it runs over the code of every effect of the entry.
         let of = format!("{} {} {}", entry.kind.name(), facts.content, facts.effects.join(" "));
         let key = self.keys.entry(of).or_insert_with(|| thumbnail_key(entry, facts, catalogue)).clone();
         match self.made.get(&key) {
             Some(Ok(made)) => return Thumbnail::Made(made.id()),
-            Some(Err(why)) => return Thumbnail::Failed(why.clone()),
+            Some(Err(_)) => return Thumbnail::Failed,
             None => {}
         }
         if !self.open.contains_key(&key) {
