@@ -287,6 +287,11 @@ fn a_wrong_lesson_is_refused_at_its_place_with_the_nearest_right_word() {
     );
     refused("order = [\"mirror\", \"tint\"]", "order = [\"tint\", \"tint\"]", "`tint` is named twice");
     refused("order = [\"mirror\", \"tint\"]", "order = [\"tint\"]", "`order` lists 1; it takes 2 to 2");
+    refused(
+        "order = [\"mirror\", \"tint\"]",
+        "order = \"22\"",
+        "the mark 2 stands twice; an order is named by its code",
+    );
     refused("to = \"global\"", "to = \"globe\"", "`globe` is no scope");
     refused(
         "bare = true",
@@ -303,6 +308,17 @@ fn a_wrong_lesson_is_refused_at_its_place_with_the_nearest_right_word() {
     refused("claim = \"yes\"", "claim = \"no\"", "no choice rests on a claim that holds");
     refused("\n[[choice]]\nsays = \"No\"\nclaim = \"no\"\n", "\n", "at least two choices");
     refused("use = \"tint\"", "use = \"tnit\"", "did you mean `tint`?");
+}
+
+#[test]
+fn a_lesson_names_an_order_by_its_code_too() {
+    let named = parsed(QUAY).unwrap();
+    let coded = parsed(&QUAY.replace("order = [\"mirror\", \"tint\"]", "order = \"21\"")).unwrap();
+    let chains = |lesson: &Lesson| {
+        lesson.pictures.iter().map(|one| one.show.bundles[0].chain.clone()).collect::<Vec<_>>()
+    };
+    assert_eq!(chains(&coded), chains(&named));
+    assert_ne!(chains(&coded)[0], chains(&coded)[1]);
 }
 
 #[test]

@@ -78,6 +78,35 @@ fn a_chain_makes_one_page_with_everything_on_it() {
     }
 }
 
+/// A tint and outlines so faint that it hardly shows which comes first.
+const FAINT: &str = "\
+format = \"underover/chain/1\"
+name = \"Faint\"
+[[effect]]
+use = \"tint\"
+amount = 0.02
+[[effect]]
+use = \"edge-find\"
+amount = 0.02
+[[effect]]
+use = \"channel-offset\"
+distance = 0.1
+";
+
+#[test]
+fn what_hardly_shows_is_said_so_and_never_0() {
+    let folder = tempfile::tempdir().unwrap();
+    let (chain, page) = (folder.path().join("faint.toml"), folder.path().join("faint.html"));
+    fs::write(&chain, FAINT).unwrap();
+    report(chain.to_str().unwrap(), &[], &page);
+    let html = fs::read_to_string(&page).unwrap();
+    let row = html.split("<tr>").find(|row| row.contains(">tint / edge-find<")).unwrap();
+    assert!(row.contains("hardly shows") && row.contains("below 0.1"), "{row}");
+    assert!(!html.contains(">0.00<"));
+    // Every look is named by the code of the order that is shown.
+    assert!(html.contains("Shown: 123, tint, then edge-find, then channel-offset."));
+}
+
 #[test]
 fn a_report_never_replaces_what_it_reads_and_wants_its_ending() {
     let output = Command::new(env!("CARGO_BIN_EXE_underover"))

@@ -163,6 +163,8 @@ struct RuleFigures {
     /// All of these hold; the first rule that holds counts.
     when: Vec<String>,
     look: usize,
+    /// The order that stands for the look.
+    code: String,
     orders: usize,
 }
 
@@ -644,6 +646,7 @@ fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
     let rule = |rule: &crate::order::Rule| RuleFigures {
         when: rule.when.iter().map(|&fact| orders.fact_said(fact)).collect(),
         look: rule.look + 1,
+        code: orders.code(explored.looks.representatives[rule.look]),
         orders: rule.classes,
     };
     let effect = |(at, part): (usize, &Part)| EffectFigures {
