@@ -8,6 +8,7 @@ use serde::Serialize;
 use thiserror::Error;
 
 use super::WrongWords;
+use super::flashes::Telling;
 use super::library::scanned;
 use super::output::{check_apart, check_outputs, figures_output, is_standard_output, say, write_json};
 use super::subject::{catalogue, opened, read};
@@ -121,7 +122,11 @@ impl Check {
         };
         let mut renderer = Renderer::new(opened(self.adapter.as_deref())?);
         let adapter = renderer.gpu().adapter().to_string();
-        let points = readiness::of(&mut renderer, &mut Shelf::new(&catalogue), &show);
+        let mut telling = Telling::default();
+        let points = readiness::of(&mut renderer, &mut Shelf::new(&catalogue), &show, |doing| {
+            telling.tell(doing);
+        });
+        telling.finished();
         let bad = points.iter().filter(|point| point.weight == Weight::Fails).count();
         if !self.json.as_deref().is_some_and(is_standard_output) {
             say(&format!("{}, {} at {} frames a second, on {adapter}\n", show.name, show.frame, show.rate))?;

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::flashes::{FLASHES_CHAIN_FRAME, Telling};
 use super::note;
 use super::output::{Output, check_apart, check_outputs, whole};
 use super::progress::Progress;
@@ -11,7 +12,6 @@ use super::subject::{Subject, SubjectOptions};
 use crate::files::{self, Document};
 use crate::flashing::Watch;
 use crate::frame::Frame;
-use crate::measure::Viewing;
 use crate::plan::Path as PicturePath;
 use crate::report::{self, About, Chapter};
 use crate::show::{Scope, Show};
@@ -31,9 +31,9 @@ pub(super) struct Report {
     /// The page to write
     #[arg(long, value_name = "REPORT.html")]
     out: PathBuf,
-    /// Over how many beats flashes are counted, from --at on
-    #[arg(long, value_name = "BEATS", default_value_t = 8, value_parser = |text: &str| whole(text, 1_u32, 256))]
-    over: u32,
+    /// Over how many beats flashes are counted, from the show's start on; without it over 16
+    #[arg(long, value_name = "BEATS", value_parser = |text: &str| whole(text, 1_u32, 256))]
+    over: Option<u32>,
 }
 
 impl Report {
@@ -52,13 +52,14 @@ impl Report {
                 chapters.push(chapter(&mut subject, Some((&show, other)))?);
             }
         }
-        note("counting flashes and timing frames");
-        let watch = Watch {
-            from_beats: subject.path.moment.beats,
-            over_beats: f64::from(self.over),
-            rate: show.rate,
-            viewing: Viewing::default(),
+        let mut watch = Watch::of(&show);
+        watch.over_beats = self.over.map_or(watch.over_beats, f64::from);
+        // Flashes are those of the show's own frame, however small the pictures are wanted.
+        let counted_at = match &subject.document {
+            Document::Show(show) => show.frame,
+            Document::Chain(_) => self.subject.frame_or(FLASHES_CHAIN_FRAME),
         };
+        let mut telling = Telling::default();
         let about = match &subject.document {
             Document::Chain(preset) => {
                 About { name: preset.name.clone(), about: preset.about.clone(), is_chain: true }
@@ -73,8 +74,13 @@ impl Report {
             about,
             show,
             chapters,
-            watch,
+            &watch,
+            counted_at,
+            |doing| {
+                telling.tell(doing);
+            },
         )?;
+        telling.finished();
         let html = report::page(&gathered)?.html();
         files::write(&self.out, html.as_bytes())?;
         note(&format!("wrote {} ({} KiB)", self.out.display(), html.len().div_ceil(1024)));

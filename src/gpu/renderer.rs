@@ -192,13 +192,6 @@ impl Renderer {
         self.brief_texels = Some(texels);
     }
 
-    /// A GPU for a second renderer, on another thread, where two get more done than one: a processor does the
-    /// work, it has cores to spare, and no window is to be given way to.
-    pub fn second_gpu(&self) -> Option<Gpu> {
-        let cores = thread::available_parallelism().map_or(1, usize::from);
-        if self.brief_texels.is_some() || cores < 2 { None } else { self.gpu.apart() }
-    }
-
     pub(super) fn is_stopped(&self) -> Result<(), GpuError> {
         match &self.stop {
             Some(stop) if stop.load(Ordering::Relaxed) => Err(GpuError::Stopped),
