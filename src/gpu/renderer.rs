@@ -806,6 +806,11 @@ impl Renderer {
                 read.extend(past.replaced(id, &result));
             }
             self.record_step(recording, step, read, &result)?;
+            // A whole frame of a large picture would keep a window waiting.
+            if self.brief_texels.is_some_and(|most| moment.frame.texels() >= most) {
+                self.send(recording)?;
+                self.wait()?;
+            }
             if let Some((made, known)) = made_of(at).zip(unchanged.as_mut()) {
                 known.put(made, step, &result);
             }
