@@ -8,6 +8,7 @@ use std::fs;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 use std::sync::{Arc, LazyLock};
+use std::thread;
 use std::time::{Duration, Instant};
 
 use image::{DynamicImage, ImageFormat, RgbaImage};
@@ -42,12 +43,14 @@ impl Chance {
         for _ in 0..=self.below(4) {
             let from = self.below(bytes.len() + 1);
             let to = (from + self.below(24)).min(bytes.len());
-            let put: Vec<u8> = match self.below(6) {
+            let put: Vec<u8> = match self.below(7) {
                 0 => Vec::new(),
                 1 => bytes[from..to].repeat(1 + self.below(40)),
                 2 => (0..self.below(9)).map(|_| self.below(256) as u8).collect(),
                 3 => words[self.below(words.len())].as_bytes().to_vec(),
-                4 => {
+                // Far too much of one thing.
+                4 => words[self.below(words.len())].repeat(self.below(4_000)).into_bytes(),
+                5 => {
                     let other = self.below(bytes.len() + 1);
                     bytes[other..(other + self.below(60)).min(bytes.len())].to_vec()
                 }
@@ -90,7 +93,7 @@ fn texts(embedded: &[(&'static str, &'static str)]) -> Vec<&'static [u8]> {
 }
 
 /// Words that mean something in our files.
-const WORDS: [&str; 12] = [
+const WORDS: [&str; 15] = [
     "format",
     "[[effect]]",
     "[[bundle.level.clip]]",
@@ -103,6 +106,9 @@ const WORDS: [&str; 12] = [
     "{ ",
     "\u{feff}",
     "#",
+    "a.",
+    "[",
+    "{a=",
 ];
 
 #[test]
@@ -140,10 +146,32 @@ fn damaged_effects_are_read_or_refused() {
         "@",
         "((",
         "0x",
+        "+1.0",
+        "-",
+        "!",
+        ".x",
+        "[0]",
+        "abs(",
+        "{",
+        "if true {",
+        "else if true {}",
+        "array<",
+        "ptr<function,",
+        "vec3(1.0,",
+        "&&true",
+        "let a = a;",
+        "const a = array(a,a);",
+        "switch 1 { default: {",
+        "@size(4)",
     ];
-    damage("effect", &texts(EFFECTS), &words, |bytes| {
-        let _ = Effect::read("damaged", "damaged.wgsl", &String::from_utf8_lossy(bytes));
-    });
+    // A stack that is too small brings the test program down: this is half of what a thread usually has.
+    let reading = move || {
+        damage("effect", &texts(EFFECTS), &words, |bytes| {
+            let _ = Effect::read("damaged", "damaged.wgsl", &String::from_utf8_lossy(bytes));
+        });
+    };
+    let thread = thread::Builder::new().stack_size(1 << 20).spawn(reading).unwrap();
+    thread.join().unwrap();
 }
 
 #[test]

@@ -7,16 +7,20 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 use std::sync::Arc;
+use std::thread;
 use std::time::{Duration, Instant};
 
 use common::{Alpha, difference, moment, path, scattered, with_renderer};
 use proptest::prelude::*;
 use tempfile::TempDir;
-use underover::catalogue::{Catalogue, Effect, Standing, read_file};
+use underover::catalogue::{
+    Catalogue, Effect, MOST_IN_A_ROW, MOST_IN_TURN, MOST_NESTED, Standing, read_file,
+};
 use underover::chain::EffectUse;
-use underover::frame::PixelMode;
+use underover::frame::{Frame, PixelMode};
+use underover::gpu::{Gpu, Renderer};
 use underover::order::{Facts, Proofs, Verdict};
-use underover::trial::{Outcome, Trials, Tried, tried};
+use underover::trial::{MEMORY_MIB, Outcome, Trials, Tried, tried};
 
 fn own(file: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/own_effects").join(file)
@@ -248,6 +252,375 @@ fn loops_without_a_bound_that_can_be_seen_and_large_arrays_are_refused_where_the
     assert!(failures.is_empty(), "{failures}");
 }
 
+/// Files that are right but for being too deep or growing too much: what they are, the line, and what is said.
+fn too_much() -> Vec<(&'static str, String, usize, &'static str)> {
+    let nested = |open: &str, inside: &str, close: &str, times: usize| {
+        format!("{}{inside}{}", open.repeat(times), close.repeat(times))
+    };
+    let in_body = |expression: String| with_body(&format!("return {expression};"));
+    let before = |text: &str| DARK.replace("fn channel", &format!("{text}fn channel"));
+    // Each function calls the one before it once, or twice.
+    let calling = |count: usize, body: &str| {
+        let step = |at: usize| {
+            format!(
+                "fn step_{at}(v: f32) -> f32 {{ return {}; }}\n",
+                body.replace("BEFORE", &format!("step_{}", at - 1))
+            )
+        };
+        let steps: String = (1..count).map(step).collect();
+        before(&format!("fn step_0(v: f32) -> f32 {{ return v; }}\n{steps}"))
+            .replace("return value * (1.0", &format!("return step_{}(value) * (1.0", count - 1))
+    };
+    let doubling = |declared: &dyn Fn(usize) -> String| {
+        before(&(0..30).map(|at| declared(at) + "\n").collect::<String>())
+    };
+    let signs = "signs in one expression";
+    let deep = "deep inside each other";
+    let turn = "that each use the next";
+    let large = "written out in place of its name";
+    vec![
+        ("a sum of 16,000 terms", in_body(format!("value{}", "+1.".repeat(16_000))), 21, signs),
+        ("a product of 16,000", in_body(format!("value{}", "*1.".repeat(16_000))), 21, signs),
+        ("a chain of comparisons", in_body(format!("f32(value{})", "==1.".repeat(9_000))), 21, signs),
+        ("a chain of swizzles", in_body(format!("vec2f(value){}.x", ".xy".repeat(16_000))), 21, signs),
+        ("a chain of indices", in_body(format!("value{}", "[0]".repeat(16_000))), 21, signs),
+        ("a chain of calls of results", in_body(format!("value{}", "()".repeat(16_000))), 21, signs),
+        ("a sum hidden by comments", in_body(format!("value{}", "+/*)*/1.".repeat(7_000))), 21, signs),
+        (
+            "a sum with its comments on lines",
+            in_body(format!("value{}", "+//;\n1.".repeat(7_000))),
+            277,
+            signs,
+        ),
+        ("a sum in a constant", before(&format!("const K = 1.{};\n", "+1.".repeat(16_000))), 20, signs),
+        ("200 brackets", in_body(nested("(", "value", ")", 200)), 21, deep),
+        ("20,000 brackets", in_body(nested("(", "value", ")", 20_000)), 21, deep),
+        ("brackets never closed", in_body("(".repeat(40_000)), 21, deep),
+        ("200 calls inside each other", in_body(nested("abs(", "value", ")", 200)), 21, deep),
+        ("calls and signs by turns", in_body(nested("-abs(-", "value", ")", 40)), 21, deep),
+        ("200 indices inside each other", in_body(nested("a[", "0", "]", 200)), 21, deep),
+        ("minus 200 times", in_body(format!("{}value", "- ".repeat(200))), 21, deep),
+        (
+            "not 20,000 times",
+            with_body(&format!("if {}true {{}} return value;", "!".repeat(20_000))),
+            21,
+            deep,
+        ),
+        ("200 blocks", with_body(&nested("{", "", "}", 200)), 21, deep),
+        ("200 ifs", with_body(&nested("if value > 0.5 {", "", "}", 200)), 21, deep),
+        ("200 loops", with_body(&nested("for (var i = 0; i < 2; i++) {", "", "}", 200)), 21, deep),
+        ("200 switches", with_body(&nested("switch 1 { default: {", "", "}}", 200)), 21, deep),
+        (
+            "2,000 else-ifs",
+            with_body(&format!(
+                "if value < 0.0 {{}} {}return value;",
+                "else if value < 1.0 {} ".repeat(2_000)
+            )),
+            21,
+            deep,
+        ),
+        (
+            "200 array types",
+            with_body(&format!("var a: {}; return value;", nested("array<", "f32", ",1>", 200))),
+            21,
+            deep,
+        ),
+        (
+            "200 pointer types",
+            with_body(&format!("let a: {} = 1; return value;", nested("ptr<function, ", "f32", ">", 200))),
+            21,
+            deep,
+        ),
+        ("300 functions in turn", calling(300, "BEFORE(v)"), 0, turn),
+        (
+            "300 constants in turn",
+            before(&(1..300).fold("const K0 = 1;\n".to_owned(), |text, at| {
+                text + &format!("const K{at} = K{};\n", at - 1)
+            })),
+            0,
+            turn,
+        ),
+        (
+            "300 types in turn",
+            before(&(1..300).fold("alias T0 = f32;\n".to_owned(), |text, at| {
+                text + &format!("alias T{at} = T{};\n", at - 1)
+            })),
+            0,
+            turn,
+        ),
+        ("calls that double 30 deep", calling(30, "BEFORE(v) + BEFORE(v * 0.5)"), 0, large),
+        (
+            "calls that double, hidden by a variable of their name",
+            calling(30, "BEFORE(v) + BEFORE(v * 0.5)").replace("return step", "let step_1 = v; return step"),
+            0,
+            large,
+        ),
+        (
+            "constants that double",
+            doubling(&|at| {
+                if at == 0 {
+                    "const K0 = array(1, 2);".to_owned()
+                } else {
+                    format!("const K{at} = array(K{}, K{});", at - 1, at - 1)
+                }
+            }),
+            0,
+            large,
+        ),
+        (
+            "constants in a function that double",
+            with_body(&(1..30).fold("const K0 = array(1, 2);".to_owned(), |text, at| {
+                text + &format!("const K{at} = array(K{}, K{});", at - 1, at - 1)
+            })),
+            0,
+            large,
+        ),
+        (
+            "constants that double, each with one of its name in a block",
+            with_body(&(1..30).fold("const K0 = array(1, 2);".to_owned(), |text, at| {
+                text + &format!("{{ const K{} = 1; }} const K{at} = array(K{}, K{});", at - 1, at - 1, at - 1)
+            })),
+            0,
+            large,
+        ),
+        (
+            "structs that double",
+            doubling(&|at| {
+                if at == 0 {
+                    "struct S0 { a: f32, b: f32 }".to_owned()
+                } else {
+                    format!("struct S{at} {{ a: S{}, b: S{} }}", at - 1, at - 1)
+                }
+            }),
+            0,
+            large,
+        ),
+        (
+            "a function named as a type",
+            before("fn f32(v: u32) -> i32 { return 1; }\n"),
+            20,
+            "`f32` is the name of a type",
+        ),
+        (
+            "a function that calls itself",
+            DARK.replace("return value", "return channel(value, index) * value"),
+            20,
+            "uses itself",
+        ),
+        (
+            "functions that call each other",
+            before("fn f_0(v: f32) -> f32 { return f_1(v); }\nfn f_1(v: f32) -> f32 { return f_0(v); }\n"),
+            21,
+            "uses itself",
+        ),
+        ("a name of 50,000 letters", in_body("a".repeat(50_000)), 21, "no definition in scope"),
+        ("more than 64 KiB", format!("{DARK}//{}", "x".repeat(70_000)), 1, "larger than 64 KiB"),
+        (
+            "a header of more than 64 KiB",
+            format!("//! {}\n{DARK}", "a.".repeat(40_000)),
+            1,
+            "larger than 64 KiB",
+        ),
+    ]
+}
+
+#[test]
+fn what_goes_too_deep_or_grows_too_much_is_refused_in_words_where_it_does() {
+    let mut failures = String::new();
+    // Where functions grow from one to the next, the first that is too much may be any.
+    let is_at = |said: &str, line: usize| match line {
+        0 => said.starts_with("dark.wgsl:"),
+        line => said.starts_with(&format!("dark.wgsl:{line}:")),
+    };
+    for (what, text, line, says) in too_much() {
+        // Where a stack of this size is not enough, the whole test program falls over.
+        let reading =
+            move || Effect::read("dark", "dark.wgsl", &text).map(|_| ()).map_err(|error| error.to_string());
+        match thread::Builder::new().stack_size(512 << 10).spawn(reading).unwrap().join().unwrap() {
+            Ok(()) => failures += &format!("taken: {what}\n"),
+            Err(said) if is_at(&said, line) && said.contains(says) => {
+                assert!(said.len() < 500, "{said}");
+            }
+            Err(said) => failures += &format!("{what}:\n  {said}\n"),
+        }
+    }
+    assert!(failures.is_empty(), "{failures}");
+}
+
+/// The deepest and largest that is taken of each kind.
+fn just_enough() -> Vec<(&'static str, String)> {
+    let nested = |open: &str, inside: &str, close: &str, times: usize| {
+        format!("{}{inside}{}", open.repeat(times), close.repeat(times))
+    };
+    let in_body = |expression: String| with_body(&format!("return {expression};"));
+    let (deep, row, turn) = (MOST_NESTED - 1, MOST_IN_A_ROW - 8, MOST_IN_TURN - 2);
+    let step = |at: usize| format!("fn step_{at}(v: f32) -> f32 {{ return step_{}(v) + 1.0; }}\n", at - 1);
+    let steps: String = (1..turn).map(step).collect();
+    let alias = |at: usize| format!("alias T{at} = T{};\n", at - 1);
+    let aliases: String = (1..turn).map(alias).collect();
+    vec![
+        ("sum", in_body(format!("value{}", "+1.".repeat(row)))),
+        ("sum of products", in_body(format!("value{}", "+value*0.5".repeat(row / 2)))),
+        ("comparisons", in_body(format!("f32(value>1.{})", "&&value>1.".repeat(row / 2 - 4)))),
+        ("swizzles", in_body(format!("vec2f(value){}.x", ".xy".repeat(row - 4)))),
+        ("brackets", in_body(nested("(", "value", ")", deep))),
+        ("calls inside each other", in_body(nested("abs(", "value", ")", deep))),
+        ("sums inside each other", in_body(nested("1.+abs(1.-", "value", ")", deep - 2))),
+        ("minus", in_body(format!("{}value", "- ".repeat(deep - 1)))),
+        ("blocks", with_body(&format!("{} return value;", nested("{", "", "}", deep)))),
+        ("ifs", with_body(&format!("{} return value;", nested("if value > 0.5 {", "", "}", deep)))),
+        (
+            "loops",
+            with_body(&format!("{} return value;", nested("for (var i = 0; i < 1; i++) {", "", "}", 9))),
+        ),
+        (
+            "switches",
+            with_body(&format!("{} return value;", nested("switch 1 { default: {", "", "}}", deep / 2))),
+        ),
+        (
+            "else-ifs",
+            with_body(&format!(
+                "if value < 0.0 {{}} {}return value;",
+                "else if value < 1.0 {} ".repeat(deep - 2)
+            )),
+        ),
+        ("arrays", with_body(&format!("var a: {}; return value;", nested("array<", "f32", ",1>", 15)))),
+        (
+            "functions in turn",
+            DARK.replace(
+                "fn channel",
+                &format!("fn step_0(v: f32) -> f32 {{ return v; }}\n{steps}fn channel"),
+            )
+            .replace("value *", &format!("step_{}(value) *", turn - 1)),
+        ),
+        (
+            "types in turn",
+            DARK.replace("fn channel", &format!("alias T0 = f32;\n{aliases}fn channel"))
+                .replace("return value", &format!("let x: T{} = 1.0; return x * value", turn - 1)),
+        ),
+        (
+            "a long text",
+            with_body(&format!("var v = value;\n{}return v;", "v = v * 0.5 + 0.1;\n".repeat(1_500))),
+        ),
+    ]
+}
+
+#[test]
+fn the_deepest_that_is_taken_is_read_and_rendered_on_half_a_usual_stack() {
+    let work = || {
+        let mut renderer =
+            Renderer::new(Gpu::open(std::env::var("UNDEROVER_ADAPTER").ok().as_deref()).unwrap());
+        for (what, text) in just_enough() {
+            let effect =
+                Effect::read("dark", "dark.wgsl", &text).unwrap_or_else(|error| panic!("{what}: {error}"));
+            let used = EffectUse::new(Arc::new(effect));
+            for pixels in PixelMode::ALL {
+                let frame = Frame { width: 16, height: 9 };
+                let path = path(
+                    &scattered(16, 9, Alpha::Full, 3),
+                    std::slice::from_ref(&used),
+                    moment(frame, pixels, 0.0),
+                );
+                renderer.picture(&path, &[0]).unwrap_or_else(|error| panic!("{what}: {error}"));
+            }
+        }
+    };
+    // Threads usually have 2 MiB.
+    thread::Builder::new().stack_size(1 << 20).spawn(work).unwrap().join().unwrap();
+}
+
+#[test]
+fn nothing_in_the_persons_folders_stops_a_command_that_has_nothing_to_do_with_it() {
+    let place = Place::new();
+    for (nth, (_, text, ..)) in too_much().into_iter().enumerate() {
+        place.has(&format!("much-{nth}"), &text);
+    }
+    // Tables inside each other, by dots and by brackets.
+    for folder in ["chains", "starters", "lessons"] {
+        fs::create_dir_all(place.path("data").join(folder)).unwrap();
+        for (name, text) in [
+            ("dots", format!("{}a = 1\n", "a.".repeat(100_000))),
+            ("table", format!("[{}a]\n", "a.".repeat(100_000))),
+            ("lists", format!("a = {}", "[".repeat(100_000))),
+            ("tables", format!("a = {}", "{a=".repeat(100_000))),
+        ] {
+            fs::write(place.path("data").join(folder).join(name).with_extension("toml"), text).unwrap();
+        }
+    }
+    unrelated_commands_run(&place);
+}
+
+/// Commands that look into the person's folders say what is wrong there, and do their work.
+fn unrelated_commands_run(place: &Place) {
+    let began = Instant::now();
+    for words in [
+        &["library", "list"][..],
+        &["starters", "list"],
+        &["effects"],
+        &["lessons"],
+        &["check", "preset:night-ferry"],
+        &["hands", "preset:night-crossing"],
+    ] {
+        place.does(words);
+    }
+    assert!(began.elapsed() < Duration::from_secs(60), "{:?}", began.elapsed());
+}
+
+#[cfg(unix)]
+#[test]
+fn only_plain_files_are_read_in_the_persons_folders() {
+    use std::os::unix::fs::symlink;
+    let place = Place::new();
+    let kinds = [("pipe", "a named pipe"), ("zero", "a device"), ("folder", "a folder")];
+    for (folder, ending) in
+        [("effects", "wgsl"), ("chains", "toml"), ("starters", "toml"), ("lessons", "toml")]
+    {
+        let at = |name: &str| place.path("data").join(folder).join(name).with_extension(ending);
+        fs::create_dir_all(place.path("data").join(folder)).unwrap();
+        assert!(Command::new("mkfifo").arg(at("pipe")).status().unwrap().success());
+        symlink("/dev/zero", at("zero")).unwrap();
+        symlink(at("circle"), at("circle")).unwrap();
+        fs::create_dir(at("folder")).unwrap();
+        // Larger than memory, and no byte of it on the disk.
+        fs::File::create(at("huge")).unwrap().set_len(1 << 40).unwrap();
+    }
+    for name in ["library-index.json", "recent.txt", "lessons.txt"] {
+        fs::create_dir_all(place.path("state")).unwrap();
+        assert!(Command::new("mkfifo").arg(place.path("state").join(name)).status().unwrap().success());
+    }
+    unrelated_commands_run(&place);
+    let (_, err) = place.does(&["effects"]);
+    for (name, kind) in kinds {
+        assert!(err.contains(&format!("effects/{name}.wgsl:1:1: this is {kind}, no plain file")), "{err}");
+    }
+    assert!(err.contains("effects/huge.wgsl:1:1: the file is larger than 64 KiB"), "{err}");
+    for (command, folder) in [("library", "chains"), ("starters", "starters")] {
+        let (out, err) = place.does(&[command, "list"]);
+        let said = out + &err;
+        for (name, kind) in &kinds[..2] {
+            assert!(
+                said.contains(&format!("{folder}/{name}.toml`: this is {kind}, no plain file")),
+                "{said}"
+            );
+        }
+        assert!(said.contains("huge.toml` is larger than 4 MiB"), "{said}");
+    }
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_trial_takes_no_more_memory_than_it_is_given() {
+    let place = Place::new();
+    let effect = Arc::new(Effect::read("dark", "dark.wgsl", DARK).unwrap());
+    let outcome = |memory_mib| {
+        let trials = Trials { memory_mib, state: None, ..place.trials() };
+        trials.outcomes(std::slice::from_ref(&effect), &mut |_| ()).remove(0)
+    };
+    // Less than any driver takes; as it is usually, it is far more than a trial takes.
+    assert!(!matches!(outcome(16), Outcome::Tried(_)), "{:?}", outcome(16));
+    assert!(matches!(outcome(MEMORY_MIB), Outcome::Tried(_)), "{:?}", outcome(MEMORY_MIB));
+}
+
 fn outcome(effect: &Effect) -> Tried {
     match with_renderer(|renderer| tried(renderer, &Arc::new(effect.clone()))).unwrap() {
         Outcome::Tried(tried) => tried,
@@ -373,9 +746,10 @@ fn a_trial_that_hangs_or_falls_over_takes_nothing_down_with_it() {
     use std::os::unix::fs::PermissionsExt as _;
     let place = Place::new();
     let effect = Arc::new(Effect::read("dark", "dark.wgsl", DARK).unwrap());
-    for (script, says) in
-        [("sleep 60", "was stopped after 1 s"), ("kill -SEGV $$", "brought the graphics driver down")]
-    {
+    for (script, says) in [
+        ("sleep 60", "was stopped after 1 s"),
+        ("kill -SEGV $$", "brought the graphics driver down, or took more than 2048 MiB of memory"),
+    ] {
         let program = place.path("program");
         fs::write(&program, format!("#!/bin/sh\n{script}\n")).unwrap();
         fs::set_permissions(&program, fs::Permissions::from_mode(0o755)).unwrap();

@@ -1,13 +1,17 @@
 //! How long a shader can take for one texel: every loop must end after a count that the file itself shows, and
-//! no array may be large.
+//! nothing that it keeps may be large.
 //!
-//! Recursion is no part of WGSL, so that loops and arrays are all that can grow. A loop counts as bounded where a
+//! Recursion is no part of WGSL, and what calls write out is bounded before (`lexical.rs`), so that loops and types
+//! are all that can grow. A loop counts as bounded where a
 //! whole number that only ever steps one way is compared with a limit at the head of the loop, and the limit
 //! follows from constants and from the ranges of settings. Anything else may be right too, but cannot be seen to be.
 
+use std::cell::Cell;
+use std::collections::{HashMap, HashSet};
+
 use naga::{
     BinaryOperator, Block, Expression, Function, GlobalVariable, Handle, Literal, LocalVariable,
-    MathFunction, Module, ScalarKind, Span, Statement, TypeInner, UnaryOperator,
+    MathFunction, Module, ScalarKind, Span, Statement, Type, TypeInner, UnaryOperator,
 };
 
 use super::{DerivedKind, Effect, Kind};
@@ -16,20 +20,26 @@ use super::{DerivedKind, Effect, Kind};
 pub const MOST_TURNS: f64 = 16_384.0;
 /// Bytes that one array may take.
 pub const MOST_ARRAY_BYTES: u32 = 4096;
-/// Bytes that the variables of one function may take together.
+/// Bytes that one value, or the variables of one function together, may take.
 const MOST_LOCAL_BYTES: u32 = 16_384;
+/// Types that may stand inside each other.
+const MOST_TYPES_NESTED: u32 = 16;
+/// Expressions that are looked at for one loop; a limit that takes more to work out cannot be seen.
+const MOST_LOOKS: u32 = 20_000;
+/// Deepest expression that is followed.
+const DEEPEST: u32 = 24;
 
 /// What is wrong, and at which byte of the file.
 pub(super) type Unbounded = (usize, String);
 
 /// Checks every function that the effect's own file declares.
 pub(super) fn check(effect: &Effect, module: &Module) -> Result<(), Unbounded> {
-    check_arrays(effect, module)?;
+    check_types(effect, module)?;
     let mut turns: Vec<(Handle<Function>, f64)> = Vec::new();
     // Functions stand in the order in which they call each other: what is called stands before its caller.
     for (handle, function) in module.functions.iter() {
         let starts_at = module.functions.get_span(handle).to_range().map_or(0, |range| range.start);
-        let walk = Walk { effect, module, function, known: &turns };
+        let walk = Walk::of(effect, module, function, &turns);
         let own = walk.turns(&function.body)?;
         if own > MOST_TURNS && starts_at < effect.source.len() {
             let name = function.name.as_deref().unwrap_or("?");
@@ -45,9 +55,39 @@ pub(super) fn check(effect: &Effect, module: &Module) -> Result<(), Unbounded> {
     Ok(())
 }
 
-fn check_arrays(effect: &Effect, module: &Module) -> Result<(), Unbounded> {
+fn check_types(effect: &Effect, module: &Module) -> Result<(), Unbounded> {
     let layouts = module.to_ctx();
+    // A type stands behind those that it is made of.
+    let mut depths: HashMap<Handle<Type>, u32> = HashMap::new();
     for (handle, ty) in module.types.iter() {
+        let depth_of = |part: Handle<Type>| depths.get(&part).copied().unwrap_or_default();
+        let depth = match &ty.inner {
+            TypeInner::Array { base, .. } | TypeInner::Pointer { base, .. } => 1 + depth_of(*base),
+            TypeInner::Struct { members, .. } => {
+                1 + members.iter().map(|member| depth_of(member.ty)).max().unwrap_or_default()
+            }
+            _ => 0,
+        };
+        depths.insert(handle, depth);
+        let at = module.types.get_span(handle).to_range().map_or(0, |range| range.start);
+        let bytes = ty.inner.try_size(layouts).unwrap_or(u32::MAX);
+        let is_array = matches!(ty.inner, TypeInner::Array { .. });
+        if depth > MOST_TYPES_NESTED {
+            return Err((
+                at,
+                format!(
+                    "a value here is made of more than {MOST_TYPES_NESTED} arrays and structs inside each other"
+                ),
+            ));
+        }
+        if !is_array && bytes > MOST_LOCAL_BYTES {
+            return Err((
+                at,
+                format!(
+                    "a value of this type takes {bytes} bytes; the most is {MOST_LOCAL_BYTES}: keep fewer values"
+                ),
+            ));
+        }
         let TypeInner::Array { size: naga::ArraySize::Constant(count), stride, .. } = ty.inner else {
             continue;
         };
@@ -100,9 +140,41 @@ struct Walk<'a> {
     module: &'a Module,
     function: &'a Function,
     known: &'a [(Handle<Function>, f64)],
+    /// Every value that is put into each variable anywhere.
+    stored: HashMap<Handle<LocalVariable>, Vec<Handle<Expression>>>,
+    /// Variables whose place is given to a function, so that they may be changed there.
+    lent: HashSet<Handle<LocalVariable>>,
+    /// Looks that are left for the loop in hand.
+    looks: Cell<u32>,
 }
 
-impl Walk<'_> {
+impl<'a> Walk<'a> {
+    fn of(
+        effect: &'a Effect,
+        module: &'a Module,
+        function: &'a Function,
+        known: &'a [(Handle<Function>, f64)],
+    ) -> Self {
+        let variable = |expression: Handle<Expression>| match function.expressions[expression] {
+            Expression::LocalVariable(variable) => Some(variable),
+            _ => None,
+        };
+        let mut stored: HashMap<_, Vec<_>> = HashMap::new();
+        let mut lent = HashSet::new();
+        each_statement(&function.body, &mut |statement| match statement {
+            Statement::Store { pointer, value } => {
+                if let Some(variable) = variable(*pointer) {
+                    stored.entry(variable).or_default().push(*value);
+                }
+            }
+            Statement::Call { arguments, .. } => {
+                lent.extend(arguments.iter().filter_map(|&given| variable(given)));
+            }
+            _ => {}
+        });
+        Self { effect, module, function, known, stored, lent, looks: Cell::new(0) }
+    }
+
     /// Turns of all loops that one run of this block may take, at least 1.
     fn turns(&self, block: &Block) -> Result<f64, Unbounded> {
         let mut sum = 1.0;
@@ -140,6 +212,7 @@ impl Walk<'_> {
         break_if: Option<Handle<Expression>>,
         span: Span,
     ) -> Result<f64, Unbounded> {
+        self.looks.set(MOST_LOOKS);
         let starts_at = span.to_range().map_or(0, |range| range.start);
         let mut tests = head_tests(self.function, body);
         // Tested after the step, at the end of a turn: one more than at the head.
@@ -230,7 +303,7 @@ impl Walk<'_> {
 
     /// How the counter steps in every turn, if it does, and never the other way.
     fn step(&self, counter: Handle<LocalVariable>, body: &Block, continuing: &Block) -> Option<Step> {
-        if self.is_lent(counter) {
+        if self.lent.contains(&counter) {
             return None;
         }
         let mut all = Vec::new();
@@ -317,21 +390,15 @@ impl Walk<'_> {
         matches!(self.function.expressions[pointer], Expression::LocalVariable(known) if known == variable)
     }
 
-    /// Whether a function is given the variable's place, so that it may be changed there.
-    fn is_lent(&self, variable: Handle<LocalVariable>) -> bool {
-        let mut lent = false;
-        each_statement(&self.function.body, &mut |statement| {
-            if let Statement::Call { arguments, .. } = statement {
-                lent |= arguments.iter().any(|&argument| self.is_variable(argument, variable));
-            }
-        });
-        lent
-    }
-
     /// Between which values an expression lies, whenever it is worked out.
     fn range(&self, expression: Handle<Expression>, depth: u32) -> Range {
+        let left = self.looks.get();
+        if left == 0 || depth > DEEPEST {
+            return ANY;
+        }
+        self.looks.set(left - 1);
         let found = self.range_unclipped(expression, depth);
-        let kind = self.kind(expression);
+        let kind = self.kind(expression, DEEPEST);
         match kind {
             // What leaves the numbers without a sign comes back in at their other end.
             Some(ScalarKind::Uint) if found.0 < 0.0 || found.1 > f64::from(u32::MAX) => {
@@ -345,15 +412,16 @@ impl Walk<'_> {
     }
 
     /// The kind of number that an expression is, where that can be told at a glance.
-    fn kind(&self, expression: Handle<Expression>) -> Option<ScalarKind> {
+    fn kind(&self, expression: Handle<Expression>, deeper: u32) -> Option<ScalarKind> {
+        let deeper = deeper.checked_sub(1)?;
         match &self.function.expressions[expression] {
             Expression::Literal(Literal::U32(_)) => Some(ScalarKind::Uint),
             Expression::Literal(Literal::I32(_)) => Some(ScalarKind::Sint),
             Expression::As { kind, .. } => Some(*kind),
-            Expression::Binary { left, .. } => self.kind(*left),
-            Expression::Unary { expr, .. } => self.kind(*expr),
-            Expression::Math { arg, .. } => self.kind(*arg),
-            Expression::Select { accept, .. } => self.kind(*accept),
+            Expression::Binary { left, .. } => self.kind(*left, deeper),
+            Expression::Unary { expr, .. } => self.kind(*expr, deeper),
+            Expression::Math { arg, .. } => self.kind(*arg, deeper),
+            Expression::Select { accept, .. } => self.kind(*accept, deeper),
             Expression::Load { pointer } => match self.function.expressions[*pointer] {
                 Expression::LocalVariable(variable) => {
                     let ty = self.function.local_variables[variable].ty;
@@ -383,9 +451,6 @@ impl Walk<'_> {
     }
 
     fn range_unclipped(&self, expression: Handle<Expression>, depth: u32) -> Range {
-        if depth > 24 {
-            return ANY;
-        }
         let range = |inner: Handle<Expression>| self.range(inner, depth + 1);
         match &self.function.expressions[expression] {
             Expression::Literal(literal) => literal_range(*literal),
@@ -408,7 +473,7 @@ impl Walk<'_> {
                     ScalarKind::Float => (low, high),
                     ScalarKind::Uint => {
                         // From a float it is clamped, from a number with a sign it is the same bits.
-                        let is_float = !matches!(self.kind(*expr), Some(ScalarKind::Sint));
+                        let is_float = !matches!(self.kind(*expr, DEEPEST), Some(ScalarKind::Sint));
                         if low < 0.0 && !is_float {
                             ANY
                         } else {
@@ -462,13 +527,13 @@ impl Walk<'_> {
     fn loaded(&self, pointer: Handle<Expression>, depth: u32) -> Range {
         match self.function.expressions[pointer] {
             Expression::AccessIndex { base, index } => self.setting(base, index).unwrap_or(ANY),
-            Expression::LocalVariable(variable) if !self.is_lent(variable) => {
+            Expression::LocalVariable(variable) if !self.lent.contains(&variable) => {
                 let mut found = self.first_value(variable, depth);
-                each_store(&self.function.body, &mut |into, value| {
-                    if self.is_variable(into, variable) && found != ANY {
+                for &value in self.stored.get(&variable).into_iter().flatten() {
+                    if found != ANY {
                         found = hull(found, self.range(value, depth + 6));
                     }
-                });
+                }
                 found
             }
             _ => ANY,

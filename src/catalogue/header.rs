@@ -7,7 +7,7 @@ use toml::Spanned;
 
 use super::memory::Memory;
 use super::setting::{Derived, DerivedKind, Idle, Input, Kind, Setting, Value};
-use super::{CatalogueError, Content, Effect, Standing, layout};
+use super::{CatalogueError, Content, Effect, Standing, layout, lexical};
 use crate::place::{Place, did_you_mean, listed};
 
 /// Which texels one result depends on.
@@ -162,6 +162,7 @@ pub(super) fn read(name: &str, origin: &str, source: &str) -> Result<Effect, Cat
         place: Place { file: origin.to_owned(), line: 1, column: 1 },
         message,
     };
+    lexical::check_size(origin, source)?;
     if !is_name(name) {
         return Err(refuse(format!(
             "`{name}` cannot name an effect; name the file in small letters, digits and dashes, such as edge-find.wgsl"

@@ -3,7 +3,7 @@
 use naga::valid::{Capabilities, GlobalUse, ModuleInfo, ValidationFlags, Validator};
 use naga::{AddressSpace, Expression, Module, Scalar, ScalarKind, Statement, TypeInner, VectorSize};
 
-use super::{CatalogueError, Channels, Effect, Position, Reach, bounds, shader};
+use super::{CatalogueError, Channels, Effect, Position, Reach, bounds, lexical, shader};
 use crate::frame::PixelMode;
 use crate::place::{Place, did_you_mean, listed};
 
@@ -56,6 +56,7 @@ pub(super) fn reflected(effect: &Effect) -> Result<Layout, CatalogueError> {
         let offset = effect.source.find(needle).unwrap_or(0);
         CatalogueError::Code { place: Place::of_offset(&effect.origin, &effect.source, offset), message }
     };
+    lexical::check(&effect.origin, &effect.source)?;
     // The file alone first: its own parse errors read better without ours around them.
     if !effect.source.contains(&format!("fn {function}(")) {
         return Err(refuse(
@@ -67,7 +68,8 @@ pub(super) fn reflected(effect: &Effect) -> Result<Layout, CatalogueError> {
     }
     let mut layout = Layout::default();
     for pixels in PixelMode::ALL {
-        let refuse_code = |(line, column, message)| {
+        let refuse_code = |(line, column, message): (usize, usize, String)| {
+            let message = plainly(message);
             let own_lines = effect.source.lines().count();
             if line <= own_lines {
                 let place = Place { file: effect.origin.clone(), line, column };
@@ -93,6 +95,22 @@ pub(super) fn reflected(effect: &Effect) -> Result<Layout, CatalogueError> {
     }
     check_members(effect, &layout).map_err(|m| refuse("struct Settings", m))?;
     Ok(layout)
+}
+
+/// What the parser says, so that it can be read: a circle said as what it is, and nothing endless.
+fn plainly(message: String) -> String {
+    const LONGEST: usize = 400;
+    let circle = |end: &str| message.strip_prefix("declaration of ")?.strip_suffix(end);
+    let message = match circle(" is recursive").or_else(|| circle(" is cyclic")) {
+        Some(name) => format!(
+            "{name} uses itself, perhaps through others, which nothing in WGSL may; count with a loop"
+        ),
+        None => message,
+    };
+    match message.char_indices().nth(LONGEST) {
+        Some((end, _)) => format!("{}…", &message[..end]),
+        None => message,
+    }
 }
 
 /// Parses and validates WGSL; an error gives line, column and message.

@@ -8,6 +8,7 @@
 mod bounds;
 mod header;
 pub(crate) mod layout;
+mod lexical;
 mod memory;
 mod setting;
 mod shader;
@@ -22,6 +23,7 @@ use thiserror::Error;
 pub use bounds::{MOST_ARRAY_BYTES, MOST_TURNS};
 pub use header::{Channels, Position, Reach};
 pub use layout::Layout;
+pub use lexical::{MOST_FILE_BYTES, MOST_IN_A_ROW, MOST_IN_TURN, MOST_NESTED, MOST_WRITTEN_OUT};
 pub use memory::{FADED_EACH_FRAME, Memory, frames_until_faded};
 pub use setting::{Derived, DerivedKind, DerivedValue, Idle, Input, Kind, Setting, Value, ValueError};
 pub use shader::{
@@ -32,6 +34,7 @@ pub use standing::{Content, Standing};
 use crate::embedded;
 use crate::folders;
 use crate::place::{Place, did_you_mean, listed};
+use crate::plain::{self, PlainError};
 
 /// One effect or generated source: its declaration, its code, and where its settings lie in the uniform.
 #[derive(Debug, Clone)]
@@ -125,6 +128,14 @@ pub enum CatalogueError {
         path: String,
         /// What the system said.
         source: std::io::Error,
+    },
+    /// The file is no plain file, or too large for an effect.
+    #[error("{path}:1:1: {source}")]
+    NotPlain {
+        /// The path as given.
+        path: String,
+        /// What it is, and what to do.
+        source: PlainError,
     },
     /// The file is no text.
     #[error("{place}: this is not UTF-8 text; save the file as UTF-8")]
@@ -361,7 +372,11 @@ pub fn own_files(folder: &Path) -> Result<Vec<PathBuf>, CatalogueError> {
 /// [`CatalogueError`]: what is wrong with it, and where.
 pub fn read_file(path: &Path) -> Result<Effect, CatalogueError> {
     let (name, origin) = (path.file_stem().unwrap_or_default().to_string_lossy(), path.display().to_string());
-    let bytes = fs::read(path).map_err(|e| unreadable(path, e))?;
+    let bytes = plain::read(path, MOST_FILE_BYTES).map_err(|error| match error {
+        PlainError::Refused(error) => unreadable(path, error),
+        PlainError::TooLarge { .. } => lexical::too_large(&origin),
+        source => CatalogueError::NotPlain { path: origin.clone(), source },
+    })?;
     let source = text_of(bytes, &origin)?;
     Effect::read(&name, &origin, &source)
 }

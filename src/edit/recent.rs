@@ -4,6 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use crate::files;
+use crate::plain;
 
 /// Files that are remembered.
 const MOST: usize = 12;
@@ -19,7 +20,10 @@ impl RecentFiles {
     /// The files that the list in `folder` names; none where there is no list.
     pub fn read(folder: Option<&Path>) -> Self {
         let list = folder.map(|folder| folder.join("recent.txt"));
-        let text = list.as_ref().and_then(|list| fs::read_to_string(list).ok()).unwrap_or_default();
+        let text = list
+            .as_ref()
+            .and_then(|list| plain::read_text(list, plain::MOST_OWN_BYTES).ok())
+            .unwrap_or_default();
         let files = text.lines().filter(|line| !line.is_empty()).map(PathBuf::from).take(MOST).collect();
         Self { files, list }
     }
@@ -39,7 +43,7 @@ impl RecentFiles {
             let text: String = self.files.iter().map(|file| format!("{}\n", file.display())).collect();
             // A list that cannot be written is a convenience lost, nothing more.
             let _ = fs::create_dir_all(list.parent().unwrap_or(Path::new("")));
-            let _ = files::write(list, text.as_bytes());
+            let _ = files::keep(list, text.as_bytes());
         }
     }
 }

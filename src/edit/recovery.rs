@@ -12,7 +12,8 @@ use thiserror::Error;
 
 use super::Work;
 use crate::catalogue::Catalogue;
-use crate::files::{self, FileError, WriteError};
+use crate::files::{self, FileError, LARGEST_FILE_BYTES, WriteError};
+use crate::plain;
 
 /// What opens the line that names the file which the work belongs to.
 const BELONGS_TO: &str = "# Kept aside by Underover; belongs to: ";
@@ -67,8 +68,8 @@ impl Recovery {
         for number in 1..=MOST_PROGRAMS {
             let lock = folder.join(format!("work-{number}.lock"));
             let text = folder.join(format!("work-{number}.toml"));
-            // A text that is there waits to be found again.
-            if text.exists() {
+            // A text that is there waits to be found again; a pipe would be waited for.
+            if text.exists() || lock.exists() && !lock.is_file() {
                 continue;
             }
             let held =
@@ -90,7 +91,7 @@ impl Recovery {
             .map(|file| std::path::absolute(file).unwrap_or_else(|_| file.to_owned()).display().to_string());
         let folder = self.text.parent().unwrap_or(Path::new(""));
         let text = format!("{BELONGS_TO}{}\n{}", belongs_to.unwrap_or_default(), work.text(folder));
-        Ok(files::write(&self.text, text.as_bytes())?)
+        Ok(files::keep(&self.text, text.as_bytes())?)
     }
 
     /// Clears away what was kept: the work is saved, or given up by the person.
@@ -134,15 +135,16 @@ impl Recovered {
 
 /// Whether no running program holds the lock.
 fn is_left_behind(lock: &Path) -> bool {
-    match File::open(lock) {
-        Ok(file) => file.try_lock().is_ok(),
-        Err(_) => true,
+    // Opening a pipe would wait.
+    match lock.is_file().then(|| File::open(lock)) {
+        Some(Ok(file)) => file.try_lock().is_ok(),
+        _ => true,
     }
 }
 
 fn recovered(text: PathBuf, catalogue: &Catalogue) -> Result<Recovered, RecoveryError> {
     let document = files::read(&text, catalogue)?;
-    let written = fs::read_to_string(&text).unwrap_or_default();
+    let written = plain::read_text(&text, LARGEST_FILE_BYTES).unwrap_or_default();
     let belongs_to = written.lines().next().and_then(|line| line.strip_prefix(BELONGS_TO));
     let file = belongs_to.filter(|path| !path.is_empty()).map(PathBuf::from);
     Ok(Recovered { work: Work::found_again(document, file), text })

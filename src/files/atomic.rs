@@ -64,6 +64,20 @@ pub fn write(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
     replace(path, |file| file.write_all(bytes))
 }
 
+/// Writes what the program itself keeps in a person's folders: as [`write`], but a pipe or a device in its place is
+/// not written to, which could wait without end.
+///
+/// # Errors
+/// As [`write`].
+pub fn keep(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
+    match fs::metadata(path) {
+        Ok(found) if !found.is_file() => {
+            Err(refused(path)(io::Error::other("something that is no plain file has its place")))
+        }
+        _ => write(path, bytes),
+    }
+}
+
 /// Writes `bytes` to a file that is not there yet; `false` where one is, which is left as it is.
 ///
 /// Of several programs that want one name at once, one gets it.

@@ -11,18 +11,19 @@ mod taken;
 mod written;
 
 use std::fs::{self, File};
-use std::io::{self, Read};
+use std::io::{self, Read as _};
 use std::path::Path;
 
 use thiserror::Error;
 
-pub use atomic::{Growing, WriteError, check, move_new, write, write_new};
+pub use atomic::{Growing, WriteError, check, keep, move_new, write, write_new};
 pub use written::{chain_text, show_text};
 
 use crate::catalogue::Catalogue;
 use crate::chain::Preset;
 use crate::lessons::Lesson;
 use crate::place::{Place, did_you_mean, listed};
+use crate::plain::{self, PlainError};
 use crate::show::Show;
 use atomic::{Obstacle, first_obstacle, folder_of};
 use table::{PLAIN_TEXT, Table, Text, shortened};
@@ -94,6 +95,14 @@ pub enum FileError {
         /// " in it, such as ..." or nothing.
         hint: String,
     },
+    /// Neither a file with a content nor a folder.
+    #[error("`{path}`: {source}")]
+    NotPlain {
+        /// The path as given.
+        path: String,
+        /// What it is, and what to do.
+        source: PlainError,
+    },
     /// Far too large to be a chain or a show.
     #[error(
         "`{path}` is larger than {} MiB; a chain or show file is text of a few kilobytes",
@@ -123,14 +132,25 @@ pub enum FileError {
 
 /// Reads a chain or show file; its `format` line says which it is.
 ///
-/// Footage is named, not opened.
+/// Footage is named, not opened. Only a plain file is read, and nothing is waited for.
 ///
 /// # Errors
 /// [`FileError`] with the first thing that is wrong, its place, and what would be right.
 pub fn read(path: &Path, catalogue: &Catalogue) -> Result<Document, FileError> {
+    document(path, &bytes_of(path)?, catalogue)
+}
+
+/// As [`read`], for a path that a person has named: it may be a pipe into which another program writes.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_named(path: &Path, catalogue: &Catalogue) -> Result<Document, FileError> {
+    document(path, &bytes_of_named(path)?, catalogue)
+}
+
+fn document(path: &Path, bytes: &[u8], catalogue: &Catalogue) -> Result<Document, FileError> {
     let name = path.display().to_string();
-    let bytes = bytes_of(path)?;
-    let text = text_of(&name, &bytes)?;
+    let text = text_of(&name, bytes)?;
     parse(text, &name, path.parent().unwrap_or(Path::new("")), catalogue)
 }
 
@@ -175,7 +195,7 @@ pub fn parse(text: &str, name: &str, folder: &Path, catalogue: &Catalogue) -> Re
     }
 }
 
-/// Reads a lesson file; its name without the ending is the lesson's.
+/// Reads a lesson file; its name without the ending is the lesson's. Only a plain file is read.
 ///
 /// # Errors
 /// [`FileError`] with the first thing that is wrong, its place, and what would be right.
@@ -224,18 +244,23 @@ fn is_newer(format: &str) -> bool {
 
 fn bytes_of(path: &Path) -> Result<Vec<u8>, FileError> {
     let shown = || path.display().to_string();
-    let found = fs::metadata(path).map_err(|error| absent(path, error))?;
-    if found.is_dir() {
-        let hint = names_in(path)
-            .into_iter()
-            .find(|name| name.ends_with(".toml"))
-            .map_or(String::new(), |name| format!(" in it, such as `{}`", path.join(name).display()));
-        return Err(FileError::Folder { path: shown(), hint });
+    plain::read(path, LARGEST_FILE_BYTES).map_err(|error| match error {
+        PlainError::TooLarge { .. } => FileError::TooLarge { path: shown() },
+        PlainError::NotPlain { .. } if path.is_dir() => {
+            FileError::Folder { path: shown(), hint: inside(path) }
+        }
+        source @ PlainError::NotPlain { .. } => FileError::NotPlain { path: shown(), source },
+        PlainError::Refused(source) if path.exists() => FileError::Unreadable { path: shown(), source },
+        PlainError::Refused(source) => absent(path, source),
+    })
+}
+
+fn bytes_of_named(path: &Path) -> Result<Vec<u8>, FileError> {
+    if !is_pipe(path) {
+        return bytes_of(path);
     }
-    if found.len() > LARGEST_FILE_BYTES {
-        return Err(FileError::TooLarge { path: shown() });
-    }
-    // A pipe or device tells no size, so that reading stops at the limit too.
+    let shown = || path.display().to_string();
+    // A pipe tells no size, so that reading stops at the limit.
     let mut bytes = Vec::new();
     File::open(path)
         .and_then(|file| file.take(LARGEST_FILE_BYTES + 1).read_to_end(&mut bytes))
@@ -243,10 +268,27 @@ fn bytes_of(path: &Path) -> Result<Vec<u8>, FileError> {
     if bytes.len() as u64 > LARGEST_FILE_BYTES {
         return Err(FileError::TooLarge { path: shown() });
     }
-    if bytes.is_empty() && !found.is_file() {
+    if bytes.is_empty() {
         return Err(FileError::EmptyPipe { path: shown() });
     }
     Ok(bytes)
+}
+
+#[cfg(unix)]
+fn is_pipe(path: &Path) -> bool {
+    use std::os::unix::fs::FileTypeExt as _;
+    fs::metadata(path).is_ok_and(|found| found.file_type().is_fifo())
+}
+
+#[cfg(not(unix))]
+fn is_pipe(_: &Path) -> bool {
+    false
+}
+
+/// " in it, such as ..." for a folder with such files, or nothing.
+fn inside(folder: &Path) -> String {
+    let name = names_in(folder).into_iter().find(|name| name.ends_with(".toml"));
+    name.map_or(String::new(), |name| format!(" in it, such as `{}`", folder.join(name).display()))
 }
 
 /// The error for a path of which the system says that it leads nowhere.

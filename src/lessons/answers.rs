@@ -5,6 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use crate::files::{self, WriteError};
+use crate::plain;
 
 /// The file inside the state folder.
 const FILE: &str = "lessons.txt";
@@ -22,7 +23,10 @@ impl Answers {
     /// The choices that the file in `folder` holds; none where there is no file. Lines that do not read are left out.
     pub fn read(folder: Option<&Path>) -> Self {
         let file = folder.map(|folder| folder.join(FILE));
-        let text = file.as_ref().and_then(|file| fs::read_to_string(file).ok()).unwrap_or_default();
+        let text = file
+            .as_ref()
+            .and_then(|file| plain::read_text(file, plain::MOST_OWN_BYTES).ok())
+            .unwrap_or_default();
         let chosen = text.lines().filter_map(|line| {
             let (choice, name) = line.split_once(' ')?;
             let choice = choice.parse::<usize>().ok()?.checked_sub(1)?;
@@ -80,7 +84,7 @@ impl Answers {
         let one_line = |name: &&String| !name.contains(['\n', '\r']);
         let names = self.chosen.keys().filter(one_line);
         let text: String = names.map(|name| format!("{} {name}\n", self.chosen[name] + 1)).collect();
-        files::write(file, text.as_bytes())
+        files::keep(file, text.as_bytes())
     }
 }
 

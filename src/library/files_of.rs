@@ -7,6 +7,7 @@ use std::time::Duration;
 use super::{ENDING, LibraryError};
 use crate::edit::usable_name;
 use crate::files;
+use crate::plain;
 
 /// Longest handle, in characters; with four bytes each it stays a name that every system takes.
 const LONGEST_HANDLE: usize = 56;
@@ -60,9 +61,9 @@ pub(super) fn check_name(name: &str) -> Result<(), LibraryError> {
 
 /// Writes another name into a file; its comments and everything else stay. A file that is broken is left alone.
 pub(super) fn call(path: &Path, name: &str) -> Result<(), LibraryError> {
-    let Ok(text) = fs::read_to_string(path) else { return Ok(()) };
+    let Ok(text) = plain::read_text(path, files::LARGEST_FILE_BYTES) else { return Ok(()) };
     let Some(changed) = called(&text, name).filter(|changed| *changed != text) else { return Ok(()) };
-    Ok(files::write(path, changed.as_bytes())?)
+    Ok(files::keep(path, changed.as_bytes())?)
 }
 
 fn called(text: &str, name: &str) -> Option<String> {

@@ -15,9 +15,12 @@ use super::facts::Facts;
 use crate::catalogue::Catalogue;
 use crate::files;
 use crate::fnv::fnv_1a;
+use crate::plain;
 
 const FORMAT: &str = "underover/library-index/1";
 const FILE: &str = "library-index.json";
+/// Largest index that is read: that of a library of some hundred thousand files.
+const MOST_BYTES: u64 = 256 << 20;
 /// A file that changed within this time of being read may change again without its times telling.
 const UNSETTLED: Duration = Duration::from_secs(1);
 
@@ -158,7 +161,7 @@ impl Index {
             if let Ok(text) = serde_json::to_vec(&written) {
                 // An index that cannot be written costs time, nothing more.
                 let _ = fs::create_dir_all(file.parent().unwrap_or(Path::new("")));
-                let _ = files::write(file, &text);
+                let _ = files::keep(file, &text);
             }
         }
         self.read
@@ -167,7 +170,7 @@ impl Index {
 
 /// The index in a file, if it is one of this program with these effects.
 fn written(file: &Path, of: &str) -> Option<HashMap<String, Known>> {
-    let written: Written = serde_json::from_slice(&fs::read(file).ok()?).ok()?;
+    let written: Written = serde_json::from_slice(&plain::read(file, MOST_BYTES).ok()?).ok()?;
     let is_ours = written.format == FORMAT && written.of == of;
     let with_words = |known: Known| Known { facts: known.facts.map(Facts::with_words), ..known };
     is_ours.then(|| written.known.into_iter().map(|(path, known)| (path, with_words(known))).collect())

@@ -14,6 +14,7 @@ use crate::fnv;
 use crate::footage::{Fit, FootageError, Picture, Shelf};
 use crate::frame::{Frame, Moment};
 use crate::gpu::{GpuError, Renderer};
+use crate::plain;
 use crate::plan;
 use crate::show::{FootageName, Scope};
 
@@ -88,7 +89,7 @@ fn file(state: &Path, key: &str) -> PathBuf {
 
 /// The thumbnail kept under this key; none where there is none, or where it is damaged.
 pub fn kept_thumbnail(state: &Path, key: &str) -> Option<Picture> {
-    let bytes = fs::read(file(state, key)).ok()?;
+    let bytes = plain::read(&file(state, key), plain::MOST_OWN_BYTES).ok()?;
     let picture = image::load_from_memory_with_format(&bytes, ImageFormat::Png).ok()?.into_rgba8();
     let frame = Frame { width: picture.width(), height: picture.height() };
     let opaque = picture.pixels().all(|texel| texel.0[3] == 255);
@@ -102,7 +103,7 @@ pub fn keep_thumbnail(state: &Path, key: &str, picture: &Picture) {
     let mut bytes = Vec::new();
     if image.write_to(&mut Cursor::new(&mut bytes), ImageFormat::Png).is_ok() {
         let _ = fs::create_dir_all(state.join(FOLDER));
-        let _ = files::write(&file(state, key), &bytes);
+        let _ = files::keep(&file(state, key), &bytes);
         let_go(&state.join(FOLDER), MOST_KEPT);
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! [`tried`] renders small pictures and looks whether an effect does what its header declares. As a shader may
 //! run away, and a software adapter cannot be stopped while it works, [`Trials`] has that done by a process of its
-//! own, which is ended when it takes too long. What was found is kept by the effect's whole text and the adapter.
+//! own, which is ended when it takes too long or too much memory. What was found is kept by the effect's whole text and the adapter.
 
 mod own;
 mod probes;
@@ -12,7 +12,7 @@ mod run;
 use serde::{Deserialize, Serialize};
 
 pub use own::{OwnEffects, troubles};
-pub use process::{Task, Trials, work_off};
+pub use process::{MEMORY_MIB, Task, Trials, work_off};
 pub use run::tried;
 
 /// A picture of the demo's size that takes longer than this is told, in milliseconds.

@@ -14,14 +14,18 @@ use serde::{Deserialize, Serialize};
 
 use super::{Outcome, tried};
 use crate::catalogue::{Catalogue, Effect, Standing, Workgroup, assembled};
+use crate::doing::doing_counted;
 use crate::files;
 use crate::fnv::fnv_1a;
 use crate::folders::state_folder;
 use crate::frame::PixelMode;
 use crate::gpu::{Gpu, Renderer, adapter_named};
+use crate::plain;
 
 /// How long one effect may take, its compiling and all its pictures included.
 pub const LIMIT: Duration = Duration::from_secs(30);
+/// Memory that the process may take, in MiB: a driver with its compiler takes a few hundred.
+pub const MEMORY_MIB: u64 = 2048;
 /// The hidden command that works trials off.
 pub const COMMAND: &str = "trial-effects";
 /// Another number whenever trials find other things.
@@ -54,12 +58,20 @@ pub struct Trials {
     pub adapter: Option<String>,
     /// How long the trial of one effect may take.
     pub limit: Duration,
+    /// How much memory the process may take, in MiB, where the system keeps to such a limit.
+    pub memory_mib: u64,
 }
 
 impl Trials {
     /// By this program, kept in the person's state folder.
     pub fn here(adapter: Option<String>) -> Self {
-        Self { program: std::env::current_exe().ok(), state: state_folder(), adapter, limit: LIMIT }
+        Self {
+            program: std::env::current_exe().ok(),
+            state: state_folder(),
+            adapter,
+            limit: LIMIT,
+            memory_mib: MEMORY_MIB,
+        }
     }
 
     /// Settles the standing of every effect of a person's own; gives lines to tell: what was refuted, and what
@@ -142,7 +154,9 @@ impl Trials {
             });
         }
         let mut found = Vec::new();
+        let trying = doing_counted("trying effects of your own", "effects", batch.len());
         for &at in batch {
+            trying.done(found.len());
             let effect = &effects[at];
             begins(effect);
             match lines.recv_timeout(self.limit).map(|line| serde_json::from_str::<Outcome>(&line)) {
@@ -161,8 +175,8 @@ impl Trials {
                     let how =
                         child.wait().map_or_else(|error| error.to_string(), |status| status.to_string());
                     let stopped = format!(
-                        "{}:1:1: its trial brought the graphics driver down ({how}); the effect is not used",
-                        effect.origin
+                        "{}:1:1: its trial brought the graphics driver down, or took more than {} MiB of memory ({how}); the effect is not used",
+                        effect.origin, self.memory_mib
                     );
                     found.push((at, Outcome::Stopped(stopped)));
                     break;
@@ -179,7 +193,7 @@ impl Trials {
         let program =
             self.program.as_ref().ok_or_else(|| std::io::Error::other("this program is not found"))?;
         let mut command = Command::new(program);
-        command.arg(COMMAND);
+        command.args([COMMAND, "--memory", &self.memory_mib.to_string()]);
         if let Some(adapter) = &self.adapter {
             command.args(["--adapter", adapter]);
         }
@@ -201,7 +215,8 @@ impl Trials {
     }
 
     fn kept(&self, effect: &Effect, key: &str) -> Option<Outcome> {
-        let kept: Kept = serde_json::from_slice(&fs::read(self.file(key)?).ok()?).ok()?;
+        let kept: Kept =
+            serde_json::from_slice(&plain::read(&self.file(key)?, plain::MOST_OWN_BYTES).ok()?).ok()?;
         // The whole text is compared: a hash alone could be another file's. Messages name the file's own place.
         (kept.key == key && kept.origin == effect.origin).then_some(kept.outcome)
     }
@@ -212,7 +227,7 @@ impl Trials {
         let Ok(text) = serde_json::to_vec(&kept) else { return };
         // Where nothing can be kept, it is tried again the next time.
         if file.parent().is_some_and(|folder| fs::create_dir_all(folder).is_ok()) {
-            let _ = files::write(&file, &text);
+            let _ = files::keep(&file, &text);
         }
     }
 }
@@ -251,11 +266,18 @@ impl Task {
     }
 }
 
-/// Works off the tasks that stand on `input`, as JSON; a line of JSON for each, as soon as it is known.
+/// Works off the tasks that stand on `input`, as JSON; a line of JSON for each, as soon as it is known. The whole
+/// process takes no more than so much memory from then on.
 ///
 /// # Errors
 /// Where the tasks cannot be read or the answers not be written.
-pub fn work_off(mut input: impl Read, mut output: impl Write, adapter: Option<&str>) -> std::io::Result<()> {
+pub fn work_off(
+    mut input: impl Read,
+    mut output: impl Write,
+    adapter: Option<&str>,
+    memory_mib: u64,
+) -> std::io::Result<()> {
+    limit_memory(memory_mib << 20);
     let mut text = String::new();
     input.read_to_string(&mut text)?;
     let tasks: Vec<Task> = serde_json::from_str(&text)?;
@@ -267,3 +289,17 @@ pub fn work_off(mut input: impl Read, mut output: impl Write, adapter: Option<&s
     }
     Ok(())
 }
+
+/// Data are limited, not addresses: drivers of GPUs set large ranges of addresses aside without taking them.
+#[cfg(unix)]
+fn limit_memory(bytes: u64) {
+    use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
+    let there = getrlimit(Resource::Data);
+    let lower = |limit: Option<u64>| Some(limit.map_or(bytes, |limit| limit.min(bytes)));
+    let limit = Rlimit { current: lower(there.current), maximum: lower(there.maximum) };
+    // Where the system refuses, the limit of time is left.
+    let _ = setrlimit(Resource::Data, limit);
+}
+
+#[cfg(not(unix))]
+fn limit_memory(_: u64) {}

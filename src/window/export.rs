@@ -30,6 +30,8 @@ use crate::wall::{EffectKey, Tile, Wall, WallError, tile_size};
 
 /// The frame of pictures on a sheet or a page, at most.
 const PAGE: Frame = Frame { width: 640, height: 360 };
+/// Over how many beats a report counts flashes.
+const FLASHES_OVER_BEATS: f64 = 8.0;
 /// The most pictures of an exported wall.
 const MOST: usize = 240;
 
@@ -246,7 +248,8 @@ fn written(
         }
         Saving::Report => {
             let moment = Moment { frame: moment.frame.within(PAGE), ..*moment };
-            let report = Report::of_show(renderer, &mut shelf, show, *scope, moment, done)?;
+            let report =
+                Report::of_show(renderer, &mut shelf, show, *scope, moment, FLASHES_OVER_BEATS, done)?;
             report::page(&report)?.html().into_bytes()
         }
         Saving::Wall => {

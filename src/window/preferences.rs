@@ -8,6 +8,7 @@ use thiserror::Error;
 use super::view::Tab;
 use crate::files::{self, WriteError};
 use crate::place::{did_you_mean, listed};
+use crate::plain::{self, PlainError};
 
 /// Least and largest size of text, in per cent of the usual.
 pub const TEXT_PERCENT: [u32; 2] = [80, 200];
@@ -109,9 +110,11 @@ impl Preferences {
     /// The preferences kept in a folder, and what of them does not read: for each such, the usual one.
     pub fn read(folder: Option<&Path>) -> (Self, Option<PreferencesError>) {
         let Some(file) = folder.map(file_in) else { return (Self::default(), None) };
-        let text = match fs::read_to_string(&file) {
+        let text = match plain::read_text(&file, plain::MOST_OWN_BYTES) {
             Ok(text) => text,
-            Err(error) if error.kind() == std::io::ErrorKind::NotFound => return (Self::default(), None),
+            Err(PlainError::Refused(error)) if error.kind() == std::io::ErrorKind::NotFound => {
+                return (Self::default(), None);
+            }
             Err(error) => return (Self::default(), Some(broken(&file, error.to_string()))),
         };
         let (preferences, why) = Self::parsed(&text);
@@ -164,7 +167,7 @@ impl Preferences {
             self.text_percent,
             self.tab.name()
         );
-        Ok(files::write(&file_in(folder), text.as_bytes())?)
+        Ok(files::keep(&file_in(folder), text.as_bytes())?)
     }
 
     /// By how much the interface is enlarged in a window of this size, in points of the usual size.
