@@ -4,6 +4,7 @@ use std::time::Instant;
 
 use thiserror::Error;
 
+use crate::doing::doing_counted;
 use crate::footage::{FootageError, Shelf};
 use crate::frame::{Frame, Moment};
 use crate::gpu::{GpuError, Player, Renderer};
@@ -52,7 +53,9 @@ impl Cost {
         let order: Vec<usize> = (0..show.global.len()).collect();
         let mut player = Player::default();
         let mut times = Vec::new();
+        let timing = doing_counted("timing frames", "frames", (WARM_UP_FRAMES + FRAMES) as usize);
         for number in 0..WARM_UP_FRAMES + FRAMES {
+            timing.done(number as usize);
             let moment = Moment::of_frame(show.frame, show.pixels, show.tempo_bpm, show.rate, number);
             let started = Instant::now();
             let path = Path::of_scope_alone(show, Scope::Global, moment, shelf)?;

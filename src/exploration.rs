@@ -4,6 +4,7 @@ use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
 use crate::chain::{EffectCall, EffectUse, labels, said};
+use crate::doing::{doing, doing_counted};
 use crate::footage::Picture;
 use crate::frame::{Frame, Moment};
 use crate::gpu::{Against, Budget, Fingerprint, Finished, Gallery, GpuError, Measure, Renderer, Want};
@@ -67,6 +68,7 @@ impl Orders {
     /// # Errors
     /// [`GpuError`] where the frame is too large or the GPU fails.
     pub fn of(renderer: &mut Renderer, path: &Path) -> Result<Self, GpuError> {
+        let _doing = doing("proving which orders cannot differ");
         let frames: Vec<&Path> = path.frames().collect();
         let proofs = proved(Some(renderer), &frames)?;
         let classes = proofs.classes.all();
@@ -114,6 +116,7 @@ impl Orders {
         limits: LookLimits,
         over: Option<Over>,
     ) -> Result<Exploration, GpuError> {
+        let now = doing("comparing looks");
         let mut first: HashMap<Fingerprint, usize> = HashMap::new();
         let first_alike =
             finished.iter().enumerate().map(|(at, f)| *first.entry(f.fingerprint).or_insert(at)).collect();
@@ -133,6 +136,7 @@ impl Orders {
             .flat_map(|a| (a + 1..effects).map(move |b| (a, b)))
             .filter(|&(a, b)| !self.proofs.classes.commute(a, b))
             .collect();
+        now.now("finding what decides");
         let rules = Rules::of(&orders, &looks.of, &pairs);
         Ok(Exploration {
             orders: self,
@@ -387,10 +391,12 @@ pub struct Part {
 pub fn parts(renderer: &mut Renderer, path: &Path, limits: LookLimits) -> Result<Vec<Part>, GpuError> {
     let labels = labels(&path.chain);
     let own: Vec<usize> = (0..path.chain.len()).collect();
+    let each = doing_counted("leaving out each effect in turn", "effects", own.len());
     let whole = renderer.picture(path, &own)?;
     let mut covering = Covering { from: vec![None; own.len()], whole: &whole };
     let mut parts = Vec::with_capacity(own.len());
     for &effect in &own {
+        each.done(effect);
         if let Some(because) = path.idle_because(effect) {
             let unseen = Some(format!("{} changes nothing: {because}.", labels[effect]));
             parts.push(Part { difference: Difference::default(), unseen });

@@ -29,6 +29,7 @@ pub mod lessons;
 pub mod library;
 pub mod markup;
 pub mod measure;
+pub mod memory;
 pub mod midi;
 pub mod moving;
 pub mod order;

@@ -1,5 +1,6 @@
 //! The swap table: for each pair of effects, whether changing places changes the picture, and why.
 
+use crate::doing::doing_counted;
 use crate::exploration;
 use crate::gpu::{GpuError, Renderer};
 use crate::measure::Difference;
@@ -66,7 +67,10 @@ pub fn answered(renderer: &mut Renderer, path: &Path) -> Result<Vec<Swap>, GpuEr
     let frames: Vec<&Path> = path.frames().collect();
     let proofs = exploration::proved(Some(renderer), &frames)?;
     let mut swaps = Vec::new();
-    for pair in pairs(path.chain.len()) {
+    let pairs = pairs(path.chain.len());
+    let comparing = doing_counted("comparing pairs", "pairs", pairs.len());
+    for pair in pairs {
+        comparing.done(swaps.len());
         let (answer, because) = match proofs.verdict(pair.lower, pair.upper) {
             Verdict::Always(because) => (Answer::Always, because.clone()),
             Verdict::Open(because) => {

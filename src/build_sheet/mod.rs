@@ -7,6 +7,7 @@ use thiserror::Error;
 
 use crate::beat::FrameRate;
 use crate::chain::{EffectUse, labels, unit_of};
+use crate::doing::{doing, doing_counted};
 use crate::footage::{FootageError, Shelf};
 use crate::frame::Moment;
 use crate::gpu::{GpuError, Renderer};
@@ -45,6 +46,7 @@ const TEXELS_ACROSS: u32 = 1654;
 /// # Errors
 /// [`DrawnError`] where there is no room for it.
 pub fn png(drawn: &str) -> Result<Vec<u8>, DrawnError> {
+    let _doing = doing("drawing the sheet");
     crate::svg::png(drawn, TEXELS_ACROSS)
 }
 
@@ -134,6 +136,7 @@ impl BuildSheet {
         let mut scopes = Vec::new();
         for scope in show.scopes().into_iter().filter(|&scope| !show.chain(scope).is_empty()) {
             let place = show.address(scope);
+            let _doing = doing(format!("reading what lies under {place}"));
             scopes.push(if plan::is_showing(show, scope) {
                 ScopeSteps::of(renderer, &Path::of_scope(show, scope, moment, shelf)?, place)?
             } else {
@@ -152,7 +155,10 @@ impl BuildSheet {
         Ok(match ending {
             "txt" => self.text().into_bytes(),
             "png" => png(&svg(self)?)?,
-            _ => svg(self)?.into_bytes(),
+            _ => {
+                let _doing = doing("drawing the sheet");
+                svg(self)?.into_bytes()
+            }
         })
     }
 }
@@ -172,9 +178,13 @@ impl ScopeSteps {
     pub fn of(renderer: &mut Renderer, path: &Path, place: String) -> Result<Self, GpuError> {
         let mut found = Self::unseen(&path.chain, place);
         let own: Vec<usize> = (0..path.chain.len()).collect();
+        let rendering =
+            doing_counted(format!("rendering the steps of {}", found.place), "pictures", own.len());
         for (at, step) in found.steps.iter_mut().enumerate() {
+            rendering.done(at);
             step.picture = Some(smaller(&renderer.picture(path, &own[..=at])?)?);
         }
+        drop(rendering);
         let names = labels(&path.chain);
         let moves = |at: usize| {
             let used = &path.chain[at];

@@ -8,17 +8,17 @@ use serde::Serialize;
 use thiserror::Error;
 
 use super::WrongWords;
-use super::flashes::Telling;
 use super::library::scanned;
-use super::output::{check_apart, check_outputs, figures_output, is_standard_output, say, write_json};
-use super::subject::{catalogue, opened, read};
+use super::output::{check_apart, check_outputs, figures_output, is_standard_output, say, whole, write_json};
+use super::subject::{MOST_MIB, catalogue, opened, read};
 use crate::catalogue::Catalogue;
 use crate::files::Document;
 use crate::footage::Shelf;
-use crate::frame::Moment;
+use crate::frame::{Frame, Moment};
 use crate::gpu::{ADAPTER_VARIABLE, Renderer};
 use crate::hands::missing_controls;
 use crate::library::{Copied, Library, copies_in};
+use crate::memory::{Needed, USUAL_MIB};
 use crate::readiness::{self, Point, Weight};
 use crate::show::Show;
 
@@ -48,10 +48,16 @@ pub(super) struct Check {
     /// Part of the name of the GPU adapter that plays the show, for --show (`underover adapters` lists them)
     #[arg(long, value_name = "NAME-PART", env = ADAPTER_VARIABLE)]
     adapter: Option<String>,
+    /// Memory that --show may take, in MiB
+    #[arg(long, value_name = "MIB", default_value_t = USUAL_MIB, value_parser = |text: &str| whole(text, 1, MOST_MIB))]
+    memory: u64,
     /// What --show found, as figures (`-` is standard output)
     #[arg(long, value_name = "FILE", requires = "show")]
     json: Option<PathBuf>,
 }
+
+/// At most this large a frame is footage brought to, to see whether it can be shown.
+const LOOKED_AT: Frame = Frame { width: 1280, height: 720 };
 
 /// What `--show --json` gives.
 #[derive(Serialize)]
@@ -120,13 +126,10 @@ impl Check {
         let Document::Show(show) = read(file, &catalogue)? else {
             return Err(WrongWords(format!("--show: {file} is a chain; name a show")).into());
         };
+        Needed::of_show(&show, show.frame, show.pixels).within(self.memory)?;
         let mut renderer = Renderer::new(opened(self.adapter.as_deref())?);
         let adapter = renderer.gpu().adapter().to_string();
-        let mut telling = Telling::default();
-        let points = readiness::of(&mut renderer, &mut Shelf::new(&catalogue), &show, |doing| {
-            telling.tell(doing);
-        });
-        telling.finished();
+        let points = readiness::of(&mut renderer, &mut Shelf::new(&catalogue), &show);
         let bad = points.iter().filter(|point| point.weight == Weight::Fails).count();
         if !self.json.as_deref().is_some_and(is_standard_output) {
             say(&format!("{}, {} at {} frames a second, on {adapter}\n", show.name, show.frame, show.rate))?;
@@ -187,7 +190,9 @@ fn copies(show: &Show, library: &Library) -> String {
 }
 
 fn check_footage(file: &str, show: &Show, shelf: &mut Shelf) -> anyhow::Result<()> {
-    let start = Moment::of_frame(show.frame, show.pixels, show.tempo_bpm, show.rate, 0);
+    // Footage is read in full whatever the frame, and a small one takes little memory.
+    let frame = show.frame.within(LOOKED_AT);
+    let start = Moment::of_frame(frame, show.pixels, show.tempo_bpm, show.rate, 0);
     for bundle in &show.bundles {
         for level in &bundle.levels {
             for clip in &level.clips {

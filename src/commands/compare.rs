@@ -13,6 +13,7 @@ use super::output::{
 };
 use super::subject::{Subject, SubjectOptions, order_named};
 use crate::chain::{labels, said};
+use crate::doing::doing;
 use crate::footage::Picture;
 use crate::frame::Frame;
 use crate::measure::{Difference, DifferenceScale};
@@ -91,6 +92,8 @@ impl Compare {
         let size = Frame { width: 1280, height: 720 };
         let mut subject = self.subject.open(size)?;
         check_apart(&outputs, &subject.read)?;
+        subject.keeps(3)?;
+        let now = doing("rendering both");
         let (a, b) = match &self.other {
             Some(other) => {
                 let frame = subject.path.moment.frame;
@@ -103,6 +106,7 @@ impl Compare {
                 (side(&mut subject, first)?, side(&mut subject, self.order.last().map(String::as_str))?)
             }
         };
+        now.now("measuring how far apart they are");
         let difference = subject.renderer.difference(&a.picture, &b.picture)?;
         let same_bytes = a.picture.rgba == b.picture.rgba;
         let line = if same_bytes { "the same bytes".to_owned() } else { difference.said() };
@@ -110,6 +114,7 @@ impl Compare {
             say(&format!("{}\n{}\n{line}\n", a.line(), b.line()))?;
         }
         if let Some(out) = &self.out {
+            now.now("drawing the sheet");
             write_picture(out, &self.sheet(&mut subject, &a, &b, &difference, &line)?.drawn()?)?;
             note(&format!("wrote {}", out.display()));
         }

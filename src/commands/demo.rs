@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use super::note;
 use super::orders::Orders;
 use super::output::say;
+use super::progress::Teller;
 use super::subject::SubjectOptions;
 use crate::frame::Frame;
 use crate::gpu::ADAPTER_VARIABLE;
@@ -35,6 +36,7 @@ pub(super) fn run(file: Option<&Path>, effects: Option<&Path>) -> anyhow::Result
 }
 
 fn wall() -> anyhow::Result<()> {
+    let _teller = Teller::begin();
     say(&format!("The demo: every order of the effects on {DEMO_SCOPE} of preset:{DEMO_SHOW}.\n"))?;
     let orders = Orders::demo(
         SubjectOptions::built_in(DEMO_SHOW).in_scope(DEMO_SCOPE).at(DEMO_BEATS, DEMO_FRAME),

@@ -10,6 +10,7 @@ use super::output::{check_outputs, image_of, say};
 use super::subject::{catalogue, opened};
 use crate::catalogue::Catalogue;
 use crate::caution;
+use crate::doing::doing;
 use crate::files;
 use crate::footage::Shelf;
 use crate::gpu::{ADAPTER_VARIABLE, Renderer};
@@ -298,6 +299,7 @@ fn pictures(
     places: impl Iterator<Item = usize>,
     examiner: &mut Examiner<'_>,
 ) -> anyhow::Result<()> {
+    let _doing = doing(format!("rendering pictures of {}", lesson.name));
     let mut shown = Vec::new();
     for place in places {
         let picture = &lesson.pictures[place];

@@ -34,6 +34,7 @@ use clap::{CommandFactory as _, Parser, Subcommand};
 use thiserror::Error;
 
 pub use output::note;
+use progress::Teller;
 
 use crate::midi;
 use crate::place::{did_you_mean, listed};
@@ -126,6 +127,8 @@ impl CommandLine {
     /// # Errors
     /// One error, worded for the person; [`WrongWords`] where the command line is at fault.
     pub fn run(&self) -> anyhow::Result<()> {
+        let is_told = !matches!(self.command, None | Some(Command::Open(_) | Command::TrialEffects(_)));
+        let _teller = is_told.then(Teller::begin);
         match &self.command {
             None => demo::run(None, self.effects.as_deref()),
             Some(Command::Open(words)) => demo::run(Some(&file_of(words)?), self.effects.as_deref()),

@@ -17,13 +17,14 @@ use super::subject::{Subject, SubjectOptions, order_named};
 use super::wish::{Goal, Wish};
 use crate::beat::FrameRate;
 use crate::chain::{Chain, Preset, labels, said};
+use crate::doing::doing;
 use crate::edit::Edit;
 use crate::exploration::{self, Exploration, Part};
 use crate::files::{self, Document};
 use crate::flashing::{self, Watch};
 use crate::frame::Frame;
 use crate::gpu::{Budget, Want};
-use crate::measure::{FlashReport, Limit};
+use crate::measure::{FlashReport, Limit, Viewing};
 use crate::order::{Explored, marks};
 use crate::over_time::{Stretch, strip_frame};
 use crate::wall::{EffectKey, Tile, TileGrid, Wall, tile_size};
@@ -34,8 +35,6 @@ const MOST_SHOWN: usize = 240;
 const MOST_TILES: usize = 2000;
 /// The longest stretch of beats that orders are compared over.
 const MOST_BEATS_OVER: f64 = 64.0;
-/// A tebibyte: more than any machine lends for pictures.
-const MOST_MIB: u64 = 1 << 20;
 
 /// The options of `orders`.
 #[derive(Debug, Args)]
@@ -65,9 +64,6 @@ pub(super) struct Orders {
     /// The chain file to write for --keep
     #[arg(long = "as", id = "keep_as", value_name = "F.toml", requires = "keep")]
     keep_as: Option<PathBuf>,
-    /// Memory for pictures on the GPU, in MiB
-    #[arg(long, value_name = "MIB", default_value_t = Budget::default().mib, value_parser = |text: &str| whole(text, 1, MOST_MIB))]
-    memory: u64,
     /// Rank the orders by a goal, the nearest to it first
     #[arg(long, value_name = "GOAL", value_parser = PossibleValuesParser::new(Goal::ALL.map(Goal::name)))]
     want: Option<String>,
@@ -80,12 +76,15 @@ pub(super) struct Orders {
     /// Frames a second whose pictures --over compares; without it every frame, at most 96 in all. Proofs rest on all
     #[arg(long, value_name = "FPS", requires = "over", value_parser = |text: &str| text.parse::<FrameRate>())]
     rate: Option<FrameRate>,
-    /// Count the flashes of every order, too, controls untouched: over --over, or 16 beats from --at on
+    /// Count the flashes of every order, too: over --over, or 8 beats from --at on
     #[arg(long)]
     flashes: bool,
     #[command(flatten)]
     looks: LookOptions,
 }
+
+/// Over how many beats --flashes counts, where --over says nothing.
+const FLASHES_OVER_BEATS: f64 = 8.0;
 
 fn stretch(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
@@ -234,7 +233,6 @@ impl Orders {
             most: MOST_SHOWN,
             keep: None,
             keep_as: None,
-            memory: Budget::default().mib,
             flashes: false,
             want: None,
             like: None,
@@ -270,8 +268,11 @@ impl Orders {
             say(&self.keeping_said(&subject, &found).map_or_else(String::new, |line| line + "\n"))?;
         }
         if let Some(out) = &self.out {
+            let drawing = doing("drawing the wall");
             let wall = self.wall(&subject, &found)?;
-            write_picture(out, &wall.drawn()?)?;
+            let drawn = wall.drawn()?;
+            drop(drawing);
+            write_picture(out, &drawn)?;
             note(&format!("wrote {} ({} pictures)", out.display(), wall.tiles.len()));
         }
         if let Some(json) = &self.json {
@@ -342,7 +343,8 @@ impl Orders {
         let (path, renderer) = (&subject.path, &mut subject.renderer);
         let orders = match &stretch {
             Some(stretch) => {
-                let mut progress = Progress::of(stretch.proof_frames());
+                let mut progress =
+                    Progress::named("proving which orders cannot differ", "frames", stretch.proof_frames());
                 stretch.orders(renderer, |frames| progress.tell(frames))?
             }
             None => exploration::Orders::of(renderer, path)?,
@@ -363,12 +365,14 @@ impl Orders {
         let mut grid = tile_size(whole, most);
         let want = if shows_all { tiles_of(grid) } else { Want::Figures };
         let mut progress = Progress::of(most);
-        let (limits, budget) = (self.looks.limits(), Budget { mib: self.memory });
+        let (limits, budget) =
+            (self.looks.limits(), Budget { mib: self.subject.memory.unwrap_or(Budget::default().mib) });
         let (mut explored, parts) = match &stretch {
             Some(stretch) => {
                 let strips = if shows_all { most } else { 0 };
                 let tell = |done| progress.tell(done);
                 let explored = stretch.explored(orders, renderer, strips, limits, budget, tell)?;
+                let _leaving = doing("leaving out each effect in turn");
                 let parts = stretch.parts(&explored.orders, renderer, limits, budget)?;
                 (explored, parts)
             }
@@ -378,6 +382,7 @@ impl Orders {
                 (explored, exploration::parts(renderer, path, limits)?)
             }
         };
+        let _ranking = goal.map(|_| doing("ranking the orders"));
         let wish = match goal {
             Some(goal) => Some(Wish::of(goal, renderer, path, &explored, like.as_ref(), budget)?),
             None => None,
@@ -400,11 +405,15 @@ impl Orders {
     /// Counts what every class flashes; equal pictures at one moment may still flash apart.
     fn flashes_of(&self, subject: &mut Subject, explored: &Exploration) -> anyhow::Result<Vec<FlashReport>> {
         let (show, scope) = subject.whole();
-        let mut watch = Watch { from_beats: subject.path.moment.beats, ..Watch::of(&show) };
-        watch.over_beats = self.over.unwrap_or(watch.over_beats);
+        let watch = Watch {
+            from_beats: subject.path.moment.beats,
+            over_beats: self.over.unwrap_or(FLASHES_OVER_BEATS),
+            rate: show.rate,
+            viewing: Viewing::default(),
+        };
         let classes = &explored.orders.classes;
         let frames = watch.frames(show.tempo_bpm);
-        let mut progress = Progress::of(classes.len() * frames);
+        let mut progress = Progress::named("counting flashes", "frames", classes.len() * frames);
         let mut found = Vec::with_capacity(classes.len());
         for (at, class) in classes.iter().enumerate() {
             let (changed, _) = Edit::Order { scope, order: class.order.clone() }.applied(&show)?;

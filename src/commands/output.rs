@@ -10,6 +10,8 @@ use image::{ImageFormat, RgbaImage};
 use serde::Serialize;
 
 use super::WrongWords;
+use super::progress::wipe;
+use crate::doing::doing;
 use crate::files;
 use crate::footage::Picture;
 use crate::frame::Frame;
@@ -108,6 +110,7 @@ fn is_same(one: &Path, other: &Path) -> bool {
 
 /// Writes a picture as PNG, whole or not at all.
 pub(super) fn write_picture(path: &Path, picture: &RgbaImage) -> anyhow::Result<()> {
+    let _doing = doing(format!("writing {}", path.display()));
     let mut png = Cursor::new(Vec::new());
     picture
         .write_to(&mut png, ImageFormat::Png)
@@ -125,6 +128,7 @@ pub(super) fn write_json(path: &Path, figures: &impl Serialize) -> anyhow::Resul
 
 /// Writes to standard output; a reader that has gone away is no failure of ours.
 pub(super) fn say(text: &str) -> anyhow::Result<()> {
+    wipe();
     match stdout().write_all(text.as_bytes()) {
         Err(error) if error.kind() != ErrorKind::BrokenPipe => {
             Err(anyhow::anyhow!("cannot write to standard output: {error}"))
@@ -135,6 +139,7 @@ pub(super) fn say(text: &str) -> anyhow::Result<()> {
 
 /// Writes a line to standard error. Where nobody can read it, the work goes on.
 pub fn note(line: &str) {
+    wipe();
     let _ = writeln!(stderr(), "{line}");
 }
 

@@ -11,9 +11,11 @@ use super::note;
 use super::output::{
     check_apart, check_outputs, image_of, is_standard_output, say, sheet_outputs, write_json, write_picture,
 };
+use super::progress::Progress;
 use super::subject::SubjectOptions;
 use crate::catalogue::Catalogue;
 use crate::chain::EffectUse;
+use crate::doing::doing;
 use crate::footage::{Picture, Shelf};
 use crate::frame::Moment;
 use crate::gpu::Renderer;
@@ -115,17 +117,23 @@ impl Places {
                 (format!("levels of {bundle}"), AS_IT_IS, show, trials)
             }
         };
+        subject.keeps(trials.len() + 2)?;
         let moment = subject.path.moment;
         let shelf = &mut subject.shelf;
         let renderer = &mut subject.renderer;
+        let rendering = doing("rendering what it is compared with");
         let against = output_of(&baseline, moment, shelf, renderer)?;
+        drop(rendering);
         let mut places = Vec::with_capacity(trials.len());
+        let mut progress = Progress::named("rendering each place", "pictures", trials.len());
         for trial in trials {
+            progress.tell(places.len());
             let picture = output_of(&trial.show, moment, shelf, renderer)?;
             let difference = renderer.difference(&against, &picture)?;
             let Trial { name, touches, is_now, .. } = trial;
             places.push(Tried { name, touches, is_now, picture, difference });
         }
+        progress.finished();
         if !self.json.as_deref().is_some_and(is_standard_output) {
             say(&text(&tried, compared_with, &subject.name, &places))?;
         }

@@ -1,61 +1,138 @@
 //! Telling how far long work has come.
 
 use std::io::{IsTerminal as _, Write as _, stderr};
+use std::sync::mpsc::{self, RecvTimeoutError, Sender};
+use std::sync::{Mutex, PoisonError};
+use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
 use super::note;
+use crate::doing::{Board, Doing, Stretch, doing, doing_counted};
 
-/// Says on standard error how far long work has come: on a terminal in one
-/// line that is written over, elsewhere now and then a line.
-pub(super) struct Progress {
-    total: usize,
-    /// What was there before: it took no time.
-    skipped: usize,
-    started: Instant,
-    told: Option<Instant>,
-    on_terminal: bool,
-}
-
+/// Has standard error taken for a terminal, for tests.
+const TERMINAL_VARIABLE: &str = "UNDEROVER_TERMINAL";
 /// Work that is done sooner says nothing of its progress.
 const PATIENCE: Duration = Duration::from_millis(700);
+/// How often a line on a terminal is written over.
+const ON_TERMINAL: Duration = Duration::from_millis(200);
+/// How often a line is written elsewhere.
+const ELSEWHERE: Duration = Duration::from_secs(10);
+/// Columns of a line that is written over; one that wraps could not be.
+const COLUMNS: usize = 78;
+
+/// Columns that the line on the terminal takes now, while it is to be written over.
+static STANDS: Mutex<usize> = Mutex::new(0);
+
+/// Tells what this thread is at while it lives: on a terminal in one line that is written over, elsewhere now and
+/// then a line. What no stretch names is called "working".
+pub(super) struct Teller {
+    ends: Option<Sender<()>>,
+    thread: Option<JoinHandle<()>>,
+    _outermost: Doing,
+}
+
+impl Teller {
+    pub(super) fn begin() -> Self {
+        let board = Board::of_this_thread();
+        let outermost = doing("working");
+        let (ends, ended) = mpsc::channel();
+        let is_terminal = stderr().is_terminal() || std::env::var_os(TERMINAL_VARIABLE).is_some();
+        let tell = move || {
+            let (pause, mut last) = (if is_terminal { ON_TERMINAL } else { ELSEWHERE }, String::new());
+            let mut due = Instant::now() + PATIENCE.max(pause);
+            while let Err(RecvTimeoutError::Timeout) =
+                ended.recv_timeout(due.saturating_duration_since(Instant::now()))
+            {
+                due = Instant::now() + pause;
+                let Some(stretch) = board.innermost(true) else { continue };
+                let line = line(&stretch);
+                if is_terminal {
+                    write_over(&line);
+                } else if line != last {
+                    note(&line);
+                }
+                last = line;
+            }
+            wipe();
+        };
+        let thread = thread::Builder::new().name("progress".to_owned()).spawn(tell).ok();
+        Self { ends: Some(ends), thread, _outermost: outermost }
+    }
+}
+
+impl Drop for Teller {
+    fn drop(&mut self) {
+        // The line is gone before anything else is said.
+        self.ends.take();
+        if let Some(thread) = self.thread.take() {
+            let _ = thread.join();
+        }
+    }
+}
+
+/// Counted work of a command, told by its [`Teller`].
+pub(super) struct Progress(Doing);
 
 impl Progress {
+    /// So many pictures are rendered.
     pub(super) fn of(total: usize) -> Self {
-        Self { total, skipped: 0, started: Instant::now(), told: None, on_terminal: stderr().is_terminal() }
+        Self::named("rendering", "pictures", total)
     }
 
-    /// Counts a picture that was there before.
+    pub(super) fn named(what: &str, unit: &'static str, total: usize) -> Self {
+        Self(doing_counted(what, unit, total))
+    }
+
+    /// Counts one that was there before.
     pub(super) fn skip(&mut self) {
-        self.skipped += 1;
+        self.0.skip();
     }
 
     pub(super) fn tell(&mut self, done: usize) {
-        let pause = Duration::from_millis(if self.on_terminal { 100 } else { 10_000 });
-        let due = self.told.map_or(self.started + PATIENCE.max(pause), |told| told + pause);
-        if done >= self.total || Instant::now() < due {
-            return;
-        }
-        let mut line = format!("{} % of {} pictures", done * 100 / self.total.max(1), self.total);
-        let made = done.saturating_sub(self.skipped);
-        if made > 0 {
-            let left = self.started.elapsed().mul_f64((self.total - done) as f64 / made as f64);
-            line += &format!(", {} left", said(left));
-        }
-        if self.on_terminal {
-            // Blanks wipe what a longer line left.
-            let _ = write!(stderr(), "\r{line:<60}");
-        } else {
-            note(&line);
-        }
-        self.told = Some(Instant::now());
+        self.0.done(done);
     }
 
     /// Says how long it took, if anything was said before.
-    pub(super) fn finished(mut self) {
-        if self.told.take().is_some() {
-            let start = if self.on_terminal { "\r" } else { "" };
-            note(&format!("{start}{} pictures in {:.1} s", self.total, self.started.elapsed().as_secs_f64()));
+    pub(super) fn finished(self) {
+        if let Some(Stretch { count: Some(count), began, told: true, .. }) = self.0.stands() {
+            drop(self);
+            note(&format!("{} {} in {:.1} s", count.total, count.unit, began.elapsed().as_secs_f64()));
         }
+    }
+}
+
+/// "comparing looks: 40 % of 54 pictures, 12 s left".
+fn line(stretch: &Stretch) -> String {
+    let so_far = stretch.began.elapsed();
+    let time = match stretch.left() {
+        Some(left) => format!(", {} left", said(left)),
+        None if so_far < Duration::from_secs(1) => " …".to_owned(),
+        None => format!(", {} so far", said(so_far)),
+    };
+    match stretch.count {
+        Some(count) => {
+            let percent = count.done * 100 / count.total.max(1);
+            format!("{}: {percent} % of {} {}{time}", stretch.what, count.total, count.unit)
+        }
+        None => format!("{}{time}", stretch.what),
+    }
+}
+
+fn write_over(line: &str) {
+    let mut stands = STANDS.lock().unwrap_or_else(PoisonError::into_inner);
+    let line: String = line.chars().take(COLUMNS).collect();
+    let columns = line.chars().count();
+    // Blanks wipe what a longer line left.
+    let _ = write!(stderr(), "\r{line}{}", " ".repeat(stands.saturating_sub(columns)));
+    *stands = columns;
+}
+
+/// Takes away a line that would be written over, before anything else is said.
+pub(super) fn wipe() {
+    let mut stands = STANDS.lock().unwrap_or_else(PoisonError::into_inner);
+    if *stands > 0 {
+        let _ = write!(stderr(), "\r{}\r", " ".repeat(*stands));
+        *stands = 0;
     }
 }
 
@@ -66,14 +143,5 @@ fn said(time: Duration) -> String {
         (0, 0, secs) => format!("{secs} s"),
         (0, min, secs) => format!("{min} min {secs} s"),
         (hours, min, _) => format!("{hours} h {min} min"),
-    }
-}
-
-impl Drop for Progress {
-    fn drop(&mut self) {
-        // The work broke off: what is said next gets a line of its own.
-        if self.told.is_some() && self.on_terminal {
-            note("");
-        }
     }
 }

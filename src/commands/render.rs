@@ -15,6 +15,7 @@ use super::subject::{Subject, SubjectOptions, order_named};
 use super::{WrongWords, note};
 use crate::beat::{Beats, FrameRate};
 use crate::chain::{labels, said};
+use crate::doing::doing;
 use crate::exploration;
 use crate::footage::Picture;
 use crate::frame::{Frame, Moment};
@@ -283,7 +284,9 @@ impl Render {
         let mut subject = self.subject.open(Frame { width: 1280, height: 720 })?;
         check_apart(&outputs, &subject.read)?;
         let order = self.order(&subject)?;
+        let rendering = doing(format!("rendering {}", subject.path.moment.frame));
         let picture = subject.renderer.picture(&subject.path, &order)?;
+        drop(rendering);
         write_picture(&self.out, &image_of(&picture)?)?;
         let is_transparent = is_transparent(&picture);
         self.write_report(&subject, |report| {

@@ -4,14 +4,15 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::flashes::{FLASHES_CHAIN_FRAME, Telling};
 use super::note;
 use super::output::{Output, check_apart, check_outputs, whole};
 use super::progress::Progress;
 use super::subject::{Subject, SubjectOptions};
+use crate::doing::doing;
 use crate::files::{self, Document};
 use crate::flashing::Watch;
 use crate::frame::Frame;
+use crate::measure::Viewing;
 use crate::plan::Path as PicturePath;
 use crate::report::{self, About, Chapter};
 use crate::show::{Scope, Show};
@@ -31,9 +32,9 @@ pub(super) struct Report {
     /// The page to write
     #[arg(long, value_name = "REPORT.html")]
     out: PathBuf,
-    /// Over how many beats flashes are counted, from the show's start on; without it over 16
-    #[arg(long, value_name = "BEATS", value_parser = |text: &str| whole(text, 1_u32, 256))]
-    over: Option<u32>,
+    /// Over how many beats flashes are counted, from --at on
+    #[arg(long, value_name = "BEATS", default_value_t = 8, value_parser = |text: &str| whole(text, 1_u32, 256))]
+    over: u32,
 }
 
 impl Report {
@@ -42,6 +43,7 @@ impl Report {
         check_outputs(&outputs)?;
         let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
         check_apart(&outputs, &subject.read)?;
+        subject.keeps(3)?;
         let (show, scope) = subject.whole();
         let mut chapters = Vec::new();
         if subject.path.chain.len() > 1 {
@@ -52,14 +54,13 @@ impl Report {
                 chapters.push(chapter(&mut subject, Some((&show, other)))?);
             }
         }
-        let mut watch = Watch::of(&show);
-        watch.over_beats = self.over.map_or(watch.over_beats, f64::from);
-        // Flashes are those of the show's own frame, however small the pictures are wanted.
-        let counted_at = match &subject.document {
-            Document::Show(show) => show.frame,
-            Document::Chain(_) => self.subject.frame_or(FLASHES_CHAIN_FRAME),
+        let now = doing("counting flashes and timing frames");
+        let watch = Watch {
+            from_beats: subject.path.moment.beats,
+            over_beats: f64::from(self.over),
+            rate: show.rate,
+            viewing: Viewing::default(),
         };
-        let mut telling = Telling::default();
         let about = match &subject.document {
             Document::Chain(preset) => {
                 About { name: preset.name.clone(), about: preset.about.clone(), is_chain: true }
@@ -74,13 +75,9 @@ impl Report {
             about,
             show,
             chapters,
-            &watch,
-            counted_at,
-            |doing| {
-                telling.tell(doing);
-            },
+            watch,
         )?;
-        telling.finished();
+        now.now("writing the page");
         let html = report::page(&gathered)?.html();
         files::write(&self.out, html.as_bytes())?;
         note(&format!("wrote {} ({} KiB)", self.out.display(), html.len().div_ceil(1024)));
@@ -98,6 +95,7 @@ fn chapter(subject: &mut Subject, other: Option<(&Show, Scope)>) -> anyhow::Resu
         }
     };
     let mut progress: Option<Progress> = None;
+    let _doing = doing(format!("exploring {place}"));
     let chapter = Chapter::of(&mut subject.renderer, &path, place, |done, all| {
         progress.get_or_insert_with(|| Progress::of(all)).tell(done);
     })?;

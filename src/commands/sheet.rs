@@ -39,6 +39,7 @@ impl Sheet {
         check_outputs(&outputs)?;
         let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
         check_apart(&outputs, &subject.read)?;
+        subject.keeps(3)?;
         let (show, _) = subject.whole();
         let moment = subject.path.moment;
         let is_chain = matches!(subject.document, Document::Chain(_));

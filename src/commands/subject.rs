@@ -7,11 +7,13 @@ use clap::Args;
 use clap::builder::PossibleValuesParser;
 
 use super::library::{scanned, worded};
+use super::output::whole;
 use super::{WrongWords, note};
 use crate::beat::{Beats, FrameRate};
 use crate::catalogue::{Catalogue, Effect};
 use crate::caution;
 use crate::chain::{EffectUse, labels};
+use crate::doing::doing;
 use crate::edit::Work;
 use crate::embedded;
 use crate::files::{self, Document, FileError};
@@ -19,6 +21,7 @@ use crate::footage::{self, Fit, FootageError, Picture, Play, Shelf, Shown};
 use crate::frame::{Frame, Moment, PixelMode};
 use crate::gpu::{ADAPTER_VARIABLE, Gpu, GpuError, Renderer};
 use crate::library::{Kind, LIBRARY};
+use crate::memory::{self, Needed};
 use crate::order::{Marks, marks};
 use crate::place::{did_you_mean, listed, shortened};
 use crate::plan::{self, Path as PicturePath};
@@ -33,6 +36,8 @@ const DEFAULT_FOOTAGE: &str = "generated:harbour";
 const DEFAULT_TEMPO_BPM: f64 = 120.0;
 /// How far from the start a moment may lie, in beats.
 const MOST_BEATS: f64 = 1e9;
+/// A tebibyte: more than any machine lends for pictures.
+pub(super) const MOST_MIB: u64 = 1 << 20;
 
 /// The options that every rendering command takes.
 #[derive(Debug, Clone, Args)]
@@ -63,6 +68,9 @@ pub(super) struct SubjectOptions {
     /// A folder of .wgsl files: effects of your own
     #[arg(long, value_name = "FOLDER")]
     effects: Option<PathBuf>,
+    /// Memory that pictures may take, in MiB: orders share 1024 where nothing is said, and no rendering takes more than 4096
+    #[arg(long, value_name = "MIB", value_parser = |text: &str| whole(text, 1, MOST_MIB))]
+    pub(super) memory: Option<u64>,
     /// Part of the name of the GPU adapter to use (`underover adapters` lists them)
     #[arg(long, value_name = "NAME-PART", env = ADAPTER_VARIABLE)]
     adapter: Option<String>,
@@ -103,6 +111,9 @@ pub(super) struct Subject {
     /// What is to be said where the frame is not the show's own.
     pub(super) frame_note: Option<String>,
     warm_up: Option<f64>,
+    /// What one picture of it takes in memory, and what may be taken.
+    needed: Needed,
+    allowed_mib: u64,
     pub(super) renderer: Renderer,
     /// Where its footage comes from, and more could.
     pub(super) shelf: Shelf,
@@ -124,6 +135,7 @@ impl SubjectOptions {
             warm_up: None,
             scope: None,
             effects: None,
+            memory: None,
             adapter: std::env::var(ADAPTER_VARIABLE).ok().filter(|name| !name.is_empty()),
         }
     }
@@ -154,11 +166,6 @@ impl SubjectOptions {
         // Only a word with a zero byte cannot be quoted, and no file is called so.
         let quoted = |word: &String| shlex::try_quote(word).map_or_else(|_| word.clone(), Cow::into_owned);
         words.iter().map(quoted).collect::<Vec<_>>().join(" ")
-    }
-
-    /// The frame that the command line names, or this one.
-    pub(super) fn frame_or(&self, frame: Frame) -> Frame {
-        self.frame.unwrap_or(frame)
     }
 
     /// Whether the command line names a scope.
@@ -237,6 +244,9 @@ impl SubjectOptions {
                 let moment =
                     moment(frame, pixels.unwrap_or_default(), DEFAULT_TEMPO_BPM, FrameRate::default());
                 let fit = fit.unwrap_or_default();
+                let needed = Needed::of_chain(&preset.chain, &footage, frame, moment.pixels);
+                self.check_memory(needed)?;
+                let _doing = doing("reading footage");
                 let path = PicturePath::of_chain(&preset.chain, &footage, fit, moment, &mut shelf)
                     .map_err(|error| footage_refused(error, written, &catalogue))?;
                 Ok(Subject {
@@ -246,6 +256,8 @@ impl SubjectOptions {
                     footage: footage.to_string(),
                     path: self.looking_back(path),
                     frame_note: None,
+                    needed,
+                    allowed_mib: self.allowed_mib(),
                     renderer,
                     caution: caution::of_chain(&preset.chain),
                     read: self.files_read([&footage]),
@@ -268,7 +280,11 @@ impl SubjectOptions {
                 let frame = self.frame.unwrap_or(show.frame);
                 renderer.gpu().check_frame(frame)?;
                 let moment = moment(frame, pixels.unwrap_or(show.pixels), show.tempo_bpm, show.rate);
+                let needed = Needed::of_show(&show, frame, moment.pixels);
+                self.check_memory(needed)?;
+                let reading = doing("reading footage");
                 let path = PicturePath::of_scope(&show, scope, moment, &mut shelf)?;
+                drop(reading);
                 let frame_note = frame.instead_of(show.frame);
                 if let Some(said) = &frame_note {
                     note(&format!("note: {said}"));
@@ -284,6 +300,8 @@ impl SubjectOptions {
                     footage: show.address(scope),
                     path: self.looking_back(path),
                     frame_note,
+                    needed,
+                    allowed_mib: self.allowed_mib(),
                     warm_up: self.warm_up,
                     renderer,
                     caution: caution::of_show(&show),
@@ -294,6 +312,19 @@ impl SubjectOptions {
                 })
             }
         }
+    }
+
+    fn allowed_mib(&self) -> u64 {
+        self.memory.unwrap_or(memory::USUAL_MIB)
+    }
+
+    /// Refuses what takes too much memory, before any of it is taken; says so where it is much.
+    fn check_memory(&self, needed: Needed) -> anyhow::Result<()> {
+        needed.within(self.allowed_mib())?;
+        if let Some(much) = needed.much() {
+            note(&format!("note: rendering at this size takes about {much} of memory"));
+        }
+        Ok(())
     }
 
     /// The path, its past cut short where `--warm-up` says so, which is said plainly.
@@ -343,6 +374,11 @@ impl SubjectOptions {
 }
 
 impl Subject {
+    /// Refuses, before it begins, work that keeps so many finished pictures where that takes too much memory.
+    pub(super) fn keeps(&self, pictures: usize) -> anyhow::Result<()> {
+        Ok(self.needed.keeping(pictures).within(self.allowed_mib)?)
+    }
+
     /// All of it as a show at its own frame, and the scope of the chain in it; a lone chain lies on a clip.
     pub(super) fn whole(&self) -> (Show, Scope) {
         let moment = self.path.moment;
@@ -468,6 +504,7 @@ fn footage_refused(error: FootageError, written: &str, catalogue: &Catalogue) ->
 
 /// Opens the GPU adapter named, or the best.
 pub(super) fn opened(adapter: Option<&str>) -> anyhow::Result<Gpu> {
+    let _doing = doing("opening the GPU");
     Gpu::open(adapter).map_err(|error| match error {
         GpuError::NoSuchAdapter { .. } => WrongWords(error.to_string()).into(),
         error => error.into(),
@@ -502,7 +539,7 @@ pub(super) fn read(file: &str, catalogue: &Catalogue) -> anyhow::Result<Document
     }
     let known = || embedded::CHAINS.iter().chain(embedded::SHOWS).copied();
     let Some(name) = file.strip_prefix(PRESET) else {
-        return files::read(Path::new(file), catalogue).map_err(|error| match error {
+        return files::read_named(Path::new(file), catalogue).map_err(|error| match error {
             FileError::Missing { .. } if known().any(|(name, _)| name == file) => {
                 WrongWords(format!("there is no file `{file}`; did you mean `{PRESET}{file}`?")).into()
             }

@@ -57,6 +57,7 @@ impl Swaps {
         check_outputs(&outputs)?;
         let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
         check_apart(&outputs, &subject.read)?;
+        subject.keeps(3)?;
         let labels = labels(&subject.path.chain);
         let entries = swaps::answered(&mut subject.renderer, &subject.path)?;
         let parts = exploration::parts(&mut subject.renderer, &subject.path, LookLimits::default())?;

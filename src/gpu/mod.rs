@@ -68,7 +68,7 @@ pub enum GpuError {
     },
     /// The memory budget does not hold one picture of each depth.
     #[error(
-        "exploring this chain at {frame} takes at least {needed_mib} MiB of pictures, and the budget is {budget_mib} MiB; raise --memory or choose a smaller --frame"
+        "exploring this chain at {frame} takes at least {needed_mib} MiB of pictures, and the budget is {budget_mib} MiB; give --memory {needed_mib}, or a --frame of {fits} or smaller"
     )]
     BudgetTooSmall {
         /// The frame.
@@ -77,6 +77,8 @@ pub enum GpuError {
         needed_mib: u64,
         /// The budget.
         budget_mib: u64,
+        /// The largest frame of the same shape that keeps to it.
+        fits: Frame,
     },
     /// An allocation failed.
     #[error(

@@ -14,8 +14,10 @@ use super::renderer::{
 };
 use super::sheet::Sheet;
 use crate::chain::{EffectCall, EffectUse, PastId};
+use crate::doing::doing_counted;
 use crate::footage::Picture;
 use crate::measure::Difference;
+use crate::memory::fitting;
 use crate::order::{Round, Schedule, Tree};
 use crate::plan::{Path, remembered};
 
@@ -131,7 +133,10 @@ impl Renderer {
         let most = texels_per_submission(self.gpu.adapter());
         let mut waiting = 0;
         let mut given_out = Vec::with_capacity(sampled.len());
+        let playing = (frames.len() > 1)
+            .then(|| doing_counted("playing what effects remember", "frames", frames.len()));
         for (at, path) in frames.iter().enumerate() {
+            playing.iter().for_each(|playing| playing.done(at));
             let (steps, output) = path.in_order(order);
             let is_sampled = sampled.contains(&at);
             let needed = (!is_sampled).then(|| remembered(&steps));
@@ -361,6 +366,7 @@ impl Renderer {
                     frame: path.moment.frame,
                     needed_mib: (layers * layer_bytes).div_ceil(1 << 20),
                     budget_mib: budget.mib,
+                    fits: fitting(path.moment.frame, layers * layer_bytes, budget.mib << 20),
                 });
             }
         }

@@ -22,6 +22,7 @@ use crate::chain::{EffectCall, EffectUse};
 use crate::footage::Picture;
 use crate::frame::{Frame, Moment, PixelMode};
 use crate::measure::{BINS, Counted, Difference, DifferenceScale};
+use crate::memory::fitting;
 use crate::order::{IndexMap, Job, Round, Schedule, Tree};
 use crate::plan::{After, Path, Slot, Step};
 use crate::show::{BlendMode, Mix};
@@ -190,6 +191,13 @@ impl Renderer {
     pub fn give_way(&mut self) {
         let texels = if self.gpu.is_software() { 1 << 17 } else { 128 << 20 };
         self.brief_texels = Some(texels);
+    }
+
+    /// A GPU for a second renderer, on another thread, where two get more done than one: a processor does the
+    /// work, it has cores to spare, and no window is to be given way to.
+    pub fn second_gpu(&self) -> Option<Gpu> {
+        let cores = thread::available_parallelism().map_or(1, usize::from);
+        if self.brief_texels.is_some() || cores < 2 { None } else { self.gpu.apart() }
     }
 
     pub(super) fn is_stopped(&self) -> Result<(), GpuError> {
@@ -621,6 +629,7 @@ impl Renderer {
                 frame: path.moment.frame,
                 needed_mib: (least * layer_bytes).div_ceil(1 << 20),
                 budget_mib: budget.mib,
+                fits: fitting(path.moment.frame, least * layer_bytes, budget.mib << 20),
             });
         }
         let room = (layers - least) as usize;
@@ -806,11 +815,6 @@ impl Renderer {
                 read.extend(past.replaced(id, &result));
             }
             self.record_step(recording, step, read, &result)?;
-            // A whole frame of a large picture would keep a window waiting.
-            if self.brief_texels.is_some_and(|most| moment.frame.texels() >= most) {
-                self.send(recording)?;
-                self.wait()?;
-            }
             if let Some((made, known)) = made_of(at).zip(unchanged.as_mut()) {
                 known.put(made, step, &result);
             }

@@ -3,12 +3,14 @@
 use thiserror::Error;
 
 use super::{Claim, ClaimKind, Inside, Lesson, LessonPicture};
+use crate::beat::FrameRate;
+use crate::doing::doing_counted;
 use crate::exploration;
 use crate::flashing::{self, FlashingError, Watch};
 use crate::footage::{FootageError, Picture, Shelf};
 use crate::frame::{Frame, Moment, PixelMode};
 use crate::gpu::{GpuError, Renderer};
-use crate::measure::Difference;
+use crate::measure::{Difference, Viewing};
 use crate::order::Verdict;
 use crate::plan::Path;
 use crate::show::Scope;
@@ -78,8 +80,10 @@ impl Examiner<'_> {
     /// [`LessonError::Refuted`] with the first claim that is not as the lesson says, or where footage or the GPU
     /// fails.
     pub fn examine(&mut self, lesson: &Lesson) -> Result<Vec<Examined>, LessonError> {
+        let examining = doing_counted(format!("examining {}", lesson.name), "claims", lesson.claims.len());
         let mut all = Vec::with_capacity(lesson.claims.len());
         for claim in &lesson.claims {
+            examining.done(all.len());
             let examined = self.claim(lesson, claim)?;
             if examined.holds != claim.holds {
                 return Err(LessonError::Refuted {
@@ -184,14 +188,19 @@ impl Examiner<'_> {
     }
 
     fn passes(&mut self, picture: &LessonPicture, over_beats: f64) -> Result<Examined, LessonError> {
-        let watch = Watch { over_beats, ..Watch::of(&picture.show) };
-        let found = flashing::looked_over(self.renderer, self.shelf, &picture.show, &watch, |_| true)?;
-        let (played, report) = found.worst();
-        let with = played.map(|played| format!(" with {}", played.said())).unwrap_or_default();
-        let limits = if found.passes() { "within every limit counted" } else { "past a limit" };
+        let watch =
+            Watch { from_beats: 0.0, over_beats, rate: FrameRate::default(), viewing: Viewing::default() };
+        let frames = watch.frames(picture.show.tempo_bpm);
+        let counting = doing_counted("counting flashes", "frames", frames);
+        let tell = |done| {
+            counting.done(done);
+            true
+        };
+        let report = flashing::counted(self.renderer, self.shelf, &picture.show, &watch, tell)?;
+        let limits = if report.passes() { "within every limit counted" } else { "past a limit" };
         Ok(Examined {
-            holds: found.passes(),
-            found: format!("{} flashes in the worst second{with}: {limits}", report.worst().flashes()),
+            holds: report.passes(),
+            found: format!("{} flashes in the worst second: {limits}", report.worst().flashes()),
         })
     }
 }

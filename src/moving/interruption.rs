@@ -12,8 +12,6 @@ impl Interruption {
     /// Listens from now on. Where the system does not let it, the program ends at once, as before.
     pub fn awaited() -> Self {
         let asked = Self::default();
-        // What is being written is tidied up between two frames, by whoever asks.
-        crate::ffmpeg::leave_signals_alone();
         #[cfg(unix)]
         for signal in [signal_hook::consts::SIGINT, signal_hook::consts::SIGTERM] {
             let end_at_once =

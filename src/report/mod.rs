@@ -8,11 +8,13 @@ use thiserror::Error;
 
 use crate::caution;
 use crate::cost::{Cost, CostError};
+use crate::doing::doing_counted;
 use crate::exploration::{self, Exploration, Orders, Part};
-use crate::flashing::{self, Doing, Flashing, FlashingError, Suggestion, Watch};
+use crate::flashing::{self, FlashingError, Suggestion, Watch};
 use crate::footage::{Picture, Shelf};
-use crate::frame::{Frame, Moment};
+use crate::frame::Moment;
 use crate::gpu::{Budget, GpuError, Renderer, Want};
+use crate::measure::{FlashReport, Viewing};
 use crate::order::LookLimits;
 use crate::page::ImageError;
 use crate::plan::{self, Path};
@@ -82,8 +84,10 @@ pub struct Report {
     pub show: Show,
     /// Its chains with an order, the one asked for first.
     pub chapters: Vec<Chapter>,
-    /// What was counted of flashes, as the show stands and under hands.
-    pub flashes: Flashing,
+    /// What was counted of flashes.
+    pub flashes: FlashReport,
+    /// Over which beats.
+    pub watch: Watch,
     /// Changes after which too many flashes are few enough.
     pub suggestions: Vec<Suggestion>,
     /// What a frame costs.
@@ -110,14 +114,21 @@ impl Chapter {
             .explored(renderer, path, Want::Figures, limits, Budget::default(), |done| tell(done, all))?;
         let parts = exploration::parts(renderer, path, limits)?;
         let representatives = &explored.looks.representatives;
+        let rendering = doing_counted("rendering a picture of each look", "pictures", representatives.len());
         let looks = representatives
             .iter()
-            .map(|&class| Ok(smaller(&renderer.picture(path, &explored.orders.classes[class].order)?)?))
+            .enumerate()
+            .inspect(|&(at, _)| rendering.done(at))
+            .map(|(_, &class)| Ok(smaller(&renderer.picture(path, &explored.orders.classes[class].order)?)?))
             .collect::<Result<_, ReportError>>()?;
+        drop(rendering);
         let own: Vec<usize> = (0..path.chain.len()).collect();
+        let rendering = doing_counted("rendering each step", "pictures", own.len() + 1);
         let stages = (0..=own.len())
+            .inspect(|&effects| rendering.done(effects))
             .map(|effects| Ok(smaller(&renderer.picture(path, &own[..effects])?)?))
             .collect::<Result<_, ReportError>>()?;
+        drop(rendering);
         let swaps = swaps::answered(renderer, path)?;
         Ok(Self {
             place,
@@ -133,8 +144,8 @@ impl Chapter {
 }
 
 impl Report {
-    /// The report of a show at a moment, `first` of its scopes before the others. `tell` is called with the share
-    /// that is done, 0 to 1.
+    /// The report of a show at a moment, `first` of its scopes before the others; flashes are counted over
+    /// so many beats. `tell` is called with the share that is done, 0 to 1.
     ///
     /// # Errors
     /// [`ReportError`] where footage or the GPU fails.
@@ -144,6 +155,7 @@ impl Report {
         show: &Show,
         first: Scope,
         moment: Moment,
+        over_beats: f64,
         tell: impl Fn(f32),
     ) -> Result<Self, ReportError> {
         let mut scopes = with_order(show);
@@ -156,40 +168,43 @@ impl Report {
             };
             chapters.push(Chapter::of(renderer, &path, show.address(scope), share)?);
         }
+        let watch =
+            Watch { from_beats: moment.beats, over_beats, rate: show.rate, viewing: Viewing::default() };
         let about = About { name: show.name.clone(), about: show.about.clone(), is_chain: false };
-        let counted = |doing: &Doing<'_>| {
-            let share = doing.done as f32 / doing.total.max(1) as f32;
-            tell((scopes.len() as f32 + share) / (scopes.len() + 1) as f32);
-        };
-        Self::gathered(renderer, shelf, about, show.clone(), chapters, &Watch::of(show), show.frame, counted)
+        Self::gathered(renderer, shelf, about, show.clone(), chapters, watch)
     }
 
-    /// Counts flashes and cost of the whole, and gathers them with what is known of the chains. Flashes are counted
-    /// at `counted_at`, whatever the frame of the pictures; `tell` is told how far that has come.
+    /// Counts flashes and cost of the whole, and gathers them with what is known of the chains.
     ///
     /// # Errors
     /// [`ReportError`] where footage or the GPU fails.
-    #[expect(clippy::too_many_arguments, reason = "a report is made of just these")]
     pub fn gathered(
         renderer: &mut Renderer,
         shelf: &mut Shelf,
         about: About,
         show: Show,
         chapters: Vec<Chapter>,
-        watch: &Watch,
-        counted_at: Frame,
-        mut tell: impl FnMut(&Doing<'_>),
+        watch: Watch,
     ) -> Result<Self, ReportError> {
-        let whole = Show { frame: counted_at, ..show.clone() };
-        let mut goes_on = |doing: &Doing<'_>| {
-            tell(doing);
+        let counting = doing_counted("counting flashes", "frames", watch.frames(show.tempo_bpm));
+        let tell = |done| {
+            counting.done(done);
             true
         };
-        let flashes = flashing::looked_over(renderer, shelf, &whole, watch, &mut goes_on)?;
-        let suggestions = flashing::suggestions(renderer, shelf, &whole, &flashes, goes_on)?;
+        let flashes = flashing::counted(renderer, shelf, &show, &watch, tell)?;
+        let suggestions = if flashes.passes() {
+            Vec::new()
+        } else {
+            let trying = |text: &str| {
+                counting.now(format!("trying {text}"));
+                true
+            };
+            flashing::suggestions(renderer, shelf, &show, &watch, trying)?
+        };
+        drop(counting);
         let cost = Cost::of(renderer, shelf, &show)?;
         let caution = caution::of_show(&show);
-        Ok(Self { about, show, chapters, flashes, suggestions, cost, caution })
+        Ok(Self { about, show, chapters, flashes, watch, suggestions, cost, caution })
     }
 }
 
