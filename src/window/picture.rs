@@ -224,7 +224,7 @@ fn order_title(ui: &mut Ui, scene: &mut Scene<'_>, (scope, order): (Scope, &[usi
     if is_own {
         ui.strong(format!("The present order, {code}"));
     } else {
-        ui.strong(format!("Order {code}"));
+        ui.strong(code);
         let adopt =
             egui::Button::new(egui::RichText::new("Adopt this order").color(palette(ui.ctx()).on_accent))
                 .fill(palette(ui.ctx()).accent);
