@@ -346,7 +346,7 @@ fn wall(
         facts,
         effects: effects.collect(),
         notes: if shown.len() < classes.len() {
-            vec![format!("{} of {} orders.", shown.len(), classes.len())]
+            vec![left_out_said(shown.len(), classes.len(), looks)]
         } else {
             Vec::new()
         },
@@ -356,16 +356,27 @@ fn wall(
     Ok(sheet.drawn()?)
 }
 
-/// The classes look by look, the one that stands for it first; where not all fit, those that stand for a look first.
+/// Which orders a wall leaves out, where not every one fits.
+fn left_out_said(shown: usize, classes: usize, looks: Option<&Gathered>) -> String {
+    match looks {
+        None => format!("{shown} of {classes} orders that can differ; looks are not told apart yet."),
+        Some(looks) if looks.is_complete => format!(
+            "One picture for each of the {shown} looks, of {classes} orders that can differ; every order left out looks like one of these."
+        ),
+        Some(_) => format!(
+            "One picture for each of {shown} looks, of {classes} orders that can differ; there are more looks than are told apart."
+        ),
+    }
+}
+
+/// The classes look by look, the one that stands for it first; where not all fit, only those.
 fn by_look(looks: &Gathered) -> Vec<usize> {
-    let standing: Vec<usize> = looks.looks.iter().map(|look| look.class).collect();
+    if looks.of.len() > MOST {
+        return looks.looks.iter().map(|look| look.class).collect();
+    }
     let others = |number: usize, class: usize| {
         (0..looks.of.len()).filter(move |&other| looks.of[other] == number && other != class)
     };
-    if looks.of.len() > MOST {
-        let rest = looks.looks.iter().flat_map(|look| others(look.number, look.class));
-        return standing.iter().copied().chain(rest).collect();
-    }
     let whole = |look: &super::prover::Look| {
         std::iter::once(look.class).chain(others(look.number, look.class)).collect::<Vec<_>>()
     };
