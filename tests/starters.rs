@@ -318,6 +318,72 @@ fn footage_of_another_folder_is_still_found_when_a_bundle_is_brought() {
 }
 
 #[test]
+fn footage_that_is_brought_is_named_relative_to_the_new_file() {
+    let person = Person::new();
+    for folder in ["shows/night", "mat/harbour", "new"] {
+        fs::create_dir_all(person.path(folder)).unwrap();
+    }
+    let picture = RgbaImage::from_pixel(8, 8, image::Rgba([200, 90, 20, 255]));
+    for name in ["mat/sea.png", "mat/harbour/q-1.png", "mat/harbour/q-2.png", "shows/own.png"] {
+        picture.save(person.path(name)).unwrap();
+    }
+    let clips = ["../../mat/sea.png", "../../mat/harbour/q-#.png", "../own.png"];
+    let clips = clips.into_iter().enumerate().map(|(at, footage)| {
+        format!("[[bundle.level.clip]]\nname = \"clip {at}\"\nfootage = \"{footage}\"\n")
+    });
+    let text = format!(
+        "format = \"underover/show/1\"\nname = \"There\"\n\n[[bundle]]\nname = \"sea\"\n\n[[bundle.level]]\nname = \"l\"\n\n{}",
+        clips.collect::<Vec<_>>().join("\n")
+    );
+    fs::write(person.path("shows/night/show.toml"), text).unwrap();
+    person.right(&["starters", "begin", "festival-night", "--out", "here.toml"]);
+    let bring = |from: &str, out: &str| {
+        person.right(&[
+            "starters",
+            "bring",
+            from,
+            "--what",
+            "bundle:sea",
+            "--into",
+            "here.toml",
+            "--out",
+            out,
+        ]);
+        assert!(person.right(&["check", out]).contains("right"), "{out}");
+        let text = fs::read_to_string(person.path(out)).unwrap();
+        let lines = text.lines().filter_map(|line| line.strip_prefix("footage = "));
+        lines
+            .filter(|line| line.contains(".png"))
+            .map(|line| line.trim_matches('"').to_owned())
+            .collect::<Vec<_>>()
+    };
+    let here = ["mat/sea.png", "mat/harbour/q-#.png", "shows/own.png"];
+    assert_eq!(bring("shows/night/show.toml", "both.toml"), here);
+    assert_eq!(bring("shows/night/../night/show.toml", "both-2.toml"), here);
+    let absolute = person.path("shows/night/show.toml");
+    assert_eq!(bring(absolute.to_str().unwrap(), "both-3.toml"), here);
+    assert_eq!(bring("shows/night/show.toml", "new/both.toml"), here.map(|path| format!("../{path}")));
+    // A step up from a linked folder leads out of where the link points.
+    #[cfg(unix)]
+    {
+        std::os::unix::fs::symlink("shows/night", person.path("linked")).unwrap();
+        assert_eq!(bring("linked/show.toml", "both-4.toml"), here);
+        assert_eq!(
+            bring("shows/night/show.toml", "linked/both.toml"),
+            ["../../mat/sea.png", "../../mat/harbour/q-#.png", "../own.png"]
+        );
+    }
+    // The whole of it can be carried elsewhere.
+    let moved = tempfile::tempdir().unwrap();
+    for name in ["both.toml", "mat/sea.png", "mat/harbour/q-1.png", "mat/harbour/q-2.png", "shows/own.png"] {
+        let to = moved.path().join(name);
+        fs::create_dir_all(to.parent().unwrap()).unwrap();
+        fs::copy(person.path(name), to).unwrap();
+    }
+    assert!(person.right(&["check", moved.path().join("both.toml").to_str().unwrap()]).contains("right"));
+}
+
+#[test]
 fn controls_beyond_eight_and_keys_that_are_taken_are_let_go_and_said() {
     let from = preset("night-crossing");
     let mut into = preset("night-crossing");

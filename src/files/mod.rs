@@ -2,6 +2,7 @@
 
 mod atomic;
 mod automation;
+mod beside;
 mod chain;
 mod hands;
 mod lesson;

@@ -1,12 +1,12 @@
 //! Chains and shows as the text of their files.
 
-use std::path::{self, Path};
+use std::path::Path;
 
 use toml::Value;
 
 use super::automation::{written, written_value};
-use super::hands;
 use super::{CHAIN_FORMAT, SHOW_FORMAT, STARTER_FORMAT};
+use super::{beside, hands};
 use crate::beat::FrameRate;
 use crate::chain::{EffectUse, Preset};
 use crate::footage::{Pace, Play, STANDARD_INPUT};
@@ -24,8 +24,8 @@ pub fn chain_text(preset: &Preset) -> String {
 /// The text of a show file in `folder`, which reads back from there as an equal show.
 ///
 /// What is at its default is left out, save frame, tempo and pixel mode, which
-/// a person looks for. Footage inside `folder` is named relative to it; where
-/// the show came from another folder, footage outside is named by its full path.
+/// a person looks for. Footage is named as it was, or relative to `folder` where
+/// that leads elsewhere: the show came from another folder.
 pub fn show_text(show: &Show, folder: &Path) -> String {
     let format = if show.is_starter { STARTER_FORMAT } else { SHOW_FORMAT };
     let mut page = Page::new(format, &show.name, &show.about, &show.tags);
@@ -73,10 +73,7 @@ fn footage(name: &FootageName, folder: &Path) -> String {
     match name {
         FootageName::File { written, .. } if written == STANDARD_INPUT => written.clone(),
         FootageName::File { written, path } if folder.join(written) != *path => {
-            match path.strip_prefix(folder) {
-                Ok(inside) => inside.display().to_string(),
-                Err(_) => path::absolute(path).unwrap_or_else(|_| path.clone()).display().to_string(),
-            }
+            beside::from_folder(path, folder).display().to_string()
         }
         name => name.to_string(),
     }
