@@ -279,14 +279,14 @@ impl Running {
     /// Ends its input and waits until it has written `file`; as long as the file changes it is at work.
     ///
     /// # Errors
-    /// As [`Self::finish`].
+    /// As [`Self::finish`]; a program that complains has not ended well, whatever it says at its end.
     pub fn finish_file(mut self, file: &Path) -> Result<(), FfmpegError> {
         self.await_input()?;
         // The end of its input is the end of the film.
         self.input = None;
         let state = || fs::metadata(file).ok().and_then(|found| Some((found.len(), found.modified().ok()?)));
         let status = self.wait(state)?;
-        if status.success() { Ok(()) } else { Err(self.last_words(status)) }
+        if status.success() && self.said().trim().is_empty() { Ok(()) } else { Err(self.last_words(status)) }
     }
 
     /// Waits for its end; whenever `state` is another, it has done something.

@@ -1,7 +1,8 @@
 //! The person's own folders: what is remembered between runs, what is set once, what is kept.
 
 use std::env;
-use std::path::PathBuf;
+use std::fs;
+use std::path::{Path, PathBuf};
 
 /// The environment variable that names another state folder.
 pub const STATE_VARIABLE: &str = "UNDEROVER_STATE";
@@ -23,6 +24,32 @@ pub fn config_folder() -> Option<PathBuf> {
 /// The folder for what a person keeps from show to show; `None` where the system names none.
 pub fn data_folder() -> Option<PathBuf> {
     folder(DATA_VARIABLE, "APPDATA", "XDG_DATA_HOME", ".local/share")
+}
+
+/// What lies in the person's data folder: each folder is the program's, whatever else stands beside them.
+const KEPT_DATA: [&str; 5] = ["chains", "starters", "lessons", "effects", "bin"];
+/// Folders of the state folder.
+const KEPT_STATE: [&str; 2] = ["trials", "thumbnails"];
+/// What the files that lie in the state folder itself, or in the one for preferences, end in.
+const KEPT_ENDINGS: [&str; 3] = ["toml", "txt", "lock"];
+/// The one of another ending.
+const KEPT_INDEX: &str = "library-index.json";
+
+/// Whether a file, by its path with all links followed, is one that lies in these folders as part of them.
+pub fn keeps(file: &Path) -> bool {
+    let there = |folder: Option<PathBuf>| folder.and_then(|folder| fs::canonicalize(folder).ok());
+    let inside = |folder: &PathBuf, names: &[&str]| {
+        let inside = names.iter().filter_map(|name| fs::canonicalize(folder.join(name)).ok());
+        inside.into_iter().any(|folder| file.starts_with(folder))
+    };
+    let is_own = || {
+        let ending = file.extension().unwrap_or_default().to_string_lossy();
+        KEPT_ENDINGS.contains(&&*ending) || file.file_name().is_some_and(|name| name == KEPT_INDEX)
+    };
+    let lies_in = |folder: &PathBuf| file.parent() == Some(folder) && is_own();
+    there(data_folder()).is_some_and(|folder| inside(&folder, &KEPT_DATA))
+        || there(state_folder()).is_some_and(|folder| inside(&folder, &KEPT_STATE) || lies_in(&folder))
+        || there(config_folder()).is_some_and(|folder| lies_in(&folder))
 }
 
 /// The folder that `ours` names, else this program's in the system's: XDG Base Directory Specification 0.8, or

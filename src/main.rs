@@ -4,9 +4,22 @@ use std::process::ExitCode;
 
 use clap::Parser as _;
 use underover::commands::{CommandLine, WrongWords, note};
+use underover::shown::shown_error;
 
 fn main() -> ExitCode {
-    match CommandLine::parse().run() {
+    let line = match CommandLine::try_parse() {
+        Ok(line) => line,
+        Err(error) => {
+            let said = error.to_string();
+            // The words at fault are repeated: they are shown as any others.
+            if error.use_stderr() && shown_error(&said) != said {
+                note(said.trim_end());
+                return ExitCode::from(2);
+            }
+            error.exit()
+        }
+    };
+    match line.run() {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
             note(&format!("error: {error}"));

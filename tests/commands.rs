@@ -526,6 +526,32 @@ fn a_folder_that_may_not_be_written_in_is_refused_before_any_work() {
 }
 
 #[test]
+fn a_dash_is_standard_output_for_figures_and_films_and_no_file_anywhere() {
+    let stage = Stage::new();
+    stage.file("chain.toml", LINES);
+    stage.file("show.toml", show_on("generated:waves"));
+    for words in [
+        &["starters", "begin", "festival-night", "--out", "-"][..],
+        &["starters", "keep", "show.toml", "--out", "-"],
+        &["library", "put", "chain.toml", "--on", "global", "--show", "show.toml", "--out", "-"],
+        &["starters", "bring", "show.toml", "--what", "bundle:picture", "--into", "show.toml", "--out", "-"],
+        &["orders", "chain.toml", "--keep", "1", "--as", "-"],
+        &["orders", "chain.toml", "--out", "-"],
+        &["sheet", "chain.toml", "--out", "-"],
+        &["report", "chain.toml", "--out", "-"],
+        &["lessons", "--out", "-"],
+        &["hands", "show.toml", "--out", "-"],
+        &["manual", "--out", "-"],
+        &["effects", "new", "own", "--folder", "-"],
+    ] {
+        let ran = stage.run(words);
+        assert_eq!(ran.code, 2, "{words:?}: {}", ran.err);
+        assert!(ran.err.contains(" -: ") && ran.err.contains("name a"), "{words:?}: {}", ran.err);
+        assert!(!stage.path("-").exists(), "{words:?}");
+    }
+}
+
+#[test]
 fn a_scope_that_is_not_there_lists_those_that_are() {
     let stage = Stage::set();
     let refuses = |scope, says: &[&str]| {

@@ -326,6 +326,37 @@ fn a_chain_is_put_in_place_of_under_or_over_what_is_there_and_the_file_is_not_lo
 }
 
 #[test]
+fn what_has_no_effect_is_not_kept() {
+    let person = Person::new();
+    fs::write(person.path("empty.toml"), "format = \"underover/chain/1\"\nname = \"Nothing\"\n").unwrap();
+    for words in [
+        &["library", "keep", "empty.toml"][..],
+        &["library", "keep", "show.toml", "--scope", "global"],
+        &["orders", "empty.toml", "--keep", "1", "--as", "kept.toml"],
+    ] {
+        let (code, said) = person.wrong(words);
+        assert_eq!(code, 2, "{said}");
+        assert!(said.contains("has no effect yet") && said.contains("add one"), "{said}");
+    }
+    assert!(!person.right(&["library", "list"]).contains("Nothing"));
+}
+
+#[test]
+fn a_search_says_where_it_can_look() {
+    let person = Person::new();
+    for words in [&["library", "find", "what:x"][..], &["starters", "list", "name:quay"]] {
+        let (code, said) = person.wrong(words);
+        assert_eq!(code, 2, "{said}");
+        assert!(
+            said.contains("a search knows no `") && said.contains("`tag`, `effect` and `colour`"),
+            "{said}"
+        );
+    }
+    let said = person.right(&["library", "find", "\"what:x\""]);
+    assert!(said.contains("no chain is like that"), "{said}");
+}
+
+#[test]
 fn the_shows_that_hold_a_copy_are_found() {
     let person = Person::new();
     person.right(&["library", "keep", "lines.toml"]);

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::io::{BufReader, BufWriter, Write};
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output, Stdio};
+use std::process::{Child, Command, Output, Stdio};
 use std::sync::LazyLock;
 use std::thread;
 use std::time::{Duration, Instant};
@@ -1271,13 +1271,143 @@ fn control_c_tidies_up_and_says_how_far_it_came() {
     assert!(!out.exists() && files(folder.path(), ".part").is_empty());
 }
 
+#[cfg(unix)]
+#[test]
+fn a_terminal_that_is_closed_tidies_up_unless_the_program_outlives_it() {
+    let folder = folder();
+    let chain = chain(&folder, false);
+    let out = folder.path().join("film.y4m");
+    let arguments = render(&chain, &["--frames", "5000", "--out", out.to_str().unwrap()]);
+    let begun = |command: &mut Command| {
+        let child = command.stdout(Stdio::null()).stderr(Stdio::piped()).spawn().unwrap();
+        let began = Instant::now();
+        while !files(folder.path(), ".part").values().any(|bytes| bytes.len() > 2000) {
+            assert!(began.elapsed() < Duration::from_secs(120), "it never began");
+            thread::sleep(Duration::from_millis(1));
+        }
+        child
+    };
+    let told = |child: &Child, signal: &str| {
+        assert!(Command::new("kill").args([signal, &child.id().to_string()]).status().unwrap().success());
+    };
+    let child = begun(&mut program(&arguments));
+    told(&child, "-HUP");
+    let done = child.wait_with_output().unwrap();
+    let said = String::from_utf8_lossy(&done.stderr).into_owned();
+    assert_eq!(done.status.code(), Some(1), "{said}");
+    assert!(said.contains("interrupted after") && said.contains("nothing was kept"), "{said}");
+    assert!(!out.exists() && files(folder.path(), ".part").is_empty());
+    // As `nohup` starts a program.
+    let mut ignoring = Command::new("sh");
+    ignoring.args(["-c", "trap '' HUP; exec \"$0\" \"$@\"", PROGRAM]).args(&arguments).stdin(Stdio::null());
+    let mut child = begun(&mut ignoring);
+    if cfg!(target_os = "linux") {
+        told(&child, "-HUP");
+        thread::sleep(Duration::from_millis(300));
+        assert!(child.try_wait().unwrap().is_none(), "it goes on");
+    }
+    told(&child, "-TERM");
+    assert_eq!(child.wait().unwrap().code(), Some(1));
+    assert!(files(folder.path(), ".part").is_empty());
+}
+
+#[cfg(unix)]
+#[test]
+fn what_an_ended_program_left_half_written_is_cleared_away_by_the_next_and_no_other() {
+    let folder = folder();
+    let chain = chain(&folder, false);
+    let to = |name: &str| folder.path().join(name).display().to_string();
+    let long = |out: &str| {
+        render(&chain, &["--frames", "100000", "--out", out])
+            .into_iter()
+            .map(str::to_owned)
+            .collect::<Vec<_>>()
+    };
+    let parts = || files(folder.path(), ".part").into_keys().collect::<Vec<_>>();
+    let words = long(&to("running.y4m"));
+    let mut running =
+        program(&words.iter().map(String::as_str).collect::<Vec<_>>()).stderr(Stdio::null()).spawn().unwrap();
+    let began = Instant::now();
+    let is_written = || files(folder.path(), ".part").values().any(|bytes| bytes.len() > 2000);
+    while parts().len() != 1 || !is_written() {
+        assert!(began.elapsed() < Duration::from_secs(120), "it never began");
+        thread::sleep(Duration::from_millis(1));
+    }
+    let held = parts();
+    for name in ["killed.y4m", "killed.apng"] {
+        let words = long(&to(name));
+        killed(&words.iter().map(String::as_str).collect::<Vec<_>>(), || parts().len() > 1);
+    }
+    // Whatever else has such a name and is no file is none of ours.
+    fs::create_dir(folder.path().join(".underover-folder.part")).unwrap();
+    made(&render(&chain, &["--frames", "1", "--out", &to("short.y4m")]));
+    let (left, still) = (parts(), running.try_wait().unwrap());
+    running.kill().unwrap();
+    running.wait().unwrap();
+    assert!(still.is_none(), "it is at work");
+    assert_eq!(left, held, "that of the program at work stays, the others are gone");
+    assert!(folder.path().join(".underover-folder.part").is_dir());
+    made(&render(&chain, &["--at", "0", "--out", &to("picture.png")]));
+    assert!(parts().is_empty());
+}
+
+/// A folder with an `ffmpeg` of its own, which does as this script says; the real one is `$real`.
+#[cfg(unix)]
+fn other_ffmpeg(folder: &Path, script: &str) -> String {
+    use std::os::unix::fs::PermissionsExt;
+    let path = std::env::var("PATH").unwrap();
+    let real = std::env::split_paths(&path).map(|folder| folder.join("ffmpeg")).find(|file| file.is_file());
+    let own = folder.join("own");
+    fs::create_dir_all(&own).unwrap();
+    let script = format!("#!/bin/sh\nreal='{}'\n{script}\n", real.unwrap().display());
+    fs::write(own.join("ffmpeg"), script).unwrap();
+    fs::set_permissions(own.join("ffmpeg"), PermissionsExt::from_mode(0o755)).unwrap();
+    format!("{}:{path}", own.display())
+}
+
+#[cfg(unix)]
+#[test]
+fn a_film_that_is_cut_short_does_not_take_its_name() {
+    if !has_ffmpeg() {
+        return;
+    }
+    let folder = folder();
+    let chain = chain(&folder, false);
+    let tricks = [
+        // A disk that is full after some blocks: the system refuses what goes past (setrlimit(2)).
+        "trap '' XFSZ; ulimit -f 2; exec \"$real\" \"$@\"",
+        // One that ends as if all were well.
+        "trap '' XFSZ; ulimit -f 2; \"$real\" \"$@\" 2> /dev/null; exit 0",
+        // One that loses frames without a word: 32x18 in RGB are 1728 bytes.
+        "{ head -c 8640; cat > /dev/null; } | \"$real\" \"$@\"",
+    ];
+    for (trick, ending) in
+        tricks.iter().flat_map(|trick| ["mp4", "mov", "mkv", "webm"].map(|ending| (trick, ending)))
+    {
+        let path = other_ffmpeg(folder.path(), trick);
+        let out = folder.path().join(format!("film.{ending}"));
+        fs::write(&out, "yesterday's film").unwrap();
+        let words = render(&chain, &["--frames", "40", "--out", out.to_str().unwrap()]);
+        let done = program(&words).env("PATH", &path).output().unwrap();
+        let said = String::from_utf8_lossy(&done.stderr).into_owned();
+        assert_eq!(done.status.code(), Some(1), "{ending}, {trick}: {said}");
+        assert!(said.contains(out.to_str().unwrap()), "{said}");
+        assert_eq!(fs::read(&out).unwrap(), b"yesterday's film", "{ending}, {trick}");
+        assert!(files(folder.path(), ".part").is_empty(), "{ending}, {trick}");
+        // With room it is written, and whole.
+        if trick == tricks.last().unwrap() {
+            made(&words);
+        }
+    }
+}
+
 #[test]
 fn wrong_words_are_told_before_any_work() {
     let folder = folder();
     let chain = chain(&folder, false);
     let path = |name: &str| folder.path().join(name).display().to_string();
     let (mp4, png, gif, numbered) = (path("a.mp4"), path("a.png"), path("a.gif"), path("a-###.png"));
-    let cases: [(&[&str], &str); 11] = [
+    let cases: [(&[&str], &str); 10] = [
         (&["--out", &mp4], "--beats 0..16"),
         (&["--out", &numbered], "--beats 0..16"),
         (&["--out", "-"], "--beats 0..16"),
@@ -1288,7 +1418,6 @@ fn wrong_words_are_told_before_any_work() {
         (&["--out", &png, "--beats", "0..4", "--at", "1"], "--at"),
         (&["--out", &png, "--beats", "0..4", "--rate", "0"], "240"),
         (&["--out", &png, "--frames", "3", "--explain"], "--explain"),
-        (&["--out", &png, "--frames", "3", "--replace"], "--replace"),
     ];
     for (words, expected) in cases {
         let said = refused(&render(&chain, words), 2);

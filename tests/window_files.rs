@@ -386,6 +386,48 @@ fn a_sheet_of_another_ending_is_refused_with_those_that_it_may_have() {
 }
 
 #[test]
+fn nothing_that_the_window_writes_takes_the_place_of_what_the_show_is_made_from() {
+    let folder = tempfile::tempdir().unwrap();
+    let (footage, file) = (picture_file(folder.path(), "quay.png"), folder.path().join("show.toml"));
+    let linked = folder.path().join("linked.png");
+    fs::hard_link(&footage, &linked).unwrap();
+    let mut window = window(desk_with_pictures(small_demo("64x36")));
+    window.state_mut().take_file(footage.clone());
+    window.run();
+    window.state_mut().save_as(&file);
+    window.run();
+    let before = [&footage, &file].map(|path| fs::read(path).unwrap());
+    for (saving, path) in [
+        (Saving::Picture, &footage),
+        (Saving::Wall, &linked),
+        (Saving::Work, &footage),
+        (Saving::Chain, &footage),
+        (Saving::Chain, &file),
+        (Saving::Report, &file),
+        (Saving::Picture, &file),
+    ] {
+        window.state_mut().act(Action::Write(saving, path.clone()));
+        window.run();
+        assert!(!window.state().is_exporting(), "it is refused before any work");
+        let Some(Dialog::Report { text, .. }) = &window.state().view().dialog else {
+            panic!("{saving:?}: a report")
+        };
+        assert!(text.contains("read here") || text.contains("this is written as"), "{saving:?}: {text}");
+        window.state_mut().act(Action::Close);
+        window.run();
+        assert_eq!([&footage, &file].map(|path| fs::read(path).unwrap()), before, "{saving:?}");
+    }
+    // The show itself is saved again wherever it is kept, and another picture is replaced as the dialog asks.
+    window.state_mut().act(Action::Save);
+    window.run();
+    assert!(window.state().view().dialog.is_none(), "{:?}", window.state().view().dialog);
+    let yesterday = picture_file(folder.path(), "yesterday.png");
+    let old = fs::read(&yesterday).unwrap();
+    window.state_mut().act(Action::Write(Saving::Picture, yesterday.clone()));
+    until(&mut window, "another picture is there", |_| fs::read(&yesterday).unwrap() != old);
+}
+
+#[test]
 fn without_a_gpu_an_export_says_so() {
     let folder = tempfile::tempdir().unwrap();
     let mut window = window(desk(work("night-ferry"), None));

@@ -16,6 +16,7 @@ use crate::page::ImageError;
 use crate::plan::{self, Path};
 use crate::report::smaller;
 use crate::show::Show;
+use crate::shown::shown;
 use crate::swaps::{self, Answer};
 
 pub use crate::svg::DrawnError;
@@ -153,7 +154,7 @@ impl BuildSheet {
     /// [`SheetError`] where there is no room for the drawing.
     pub fn written(&self, ending: &str) -> Result<Vec<u8>, SheetError> {
         Ok(match ending {
-            "txt" => self.text().into_bytes(),
+            "txt" => shown(&self.text()).into_owned().into_bytes(),
             "png" => png(&svg(self)?)?,
             _ => {
                 let _doing = doing("drawing the sheet");

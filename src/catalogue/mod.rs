@@ -33,6 +33,7 @@ pub use standing::{Content, Standing};
 
 use crate::embedded;
 use crate::folders;
+use crate::inputs::note_read;
 use crate::place::{Place, did_you_mean, listed};
 use crate::plain::{self, PlainError};
 
@@ -372,6 +373,7 @@ pub fn own_files(folder: &Path) -> Result<Vec<PathBuf>, CatalogueError> {
 /// [`CatalogueError`]: what is wrong with it, and where.
 pub fn read_file(path: &Path) -> Result<Effect, CatalogueError> {
     let (name, origin) = (path.file_stem().unwrap_or_default().to_string_lossy(), path.display().to_string());
+    note_read(path);
     let bytes = plain::read(path, MOST_FILE_BYTES).map_err(|error| match error {
         PlainError::Refused(error) => unreadable(path, error),
         PlainError::TooLarge { .. } => lexical::too_large(&origin),

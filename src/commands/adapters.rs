@@ -6,7 +6,7 @@ use clap::Args;
 use serde_json::json;
 
 use super::note;
-use super::output::{check_outputs, figures_output, is_standard_output, say, write_json};
+use super::output::{Output, Replace, check_outputs, figures_output, is_standard_output, say};
 use super::subject::opened;
 use crate::gpu::{ADAPTER_VARIABLE, adapters};
 
@@ -23,11 +23,13 @@ pub(super) struct Adapters {
     /// The list as figures (`-` is standard output)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 impl Adapters {
     pub(super) fn run(&self) -> anyhow::Result<()> {
-        check_outputs(&figures_output(self.json.as_deref()))?;
+        check_outputs(&figures_output(self.json.as_deref(), self.replace))?;
         let gpu = opened(self.adapter.as_deref())?;
         let all = adapters();
         let chosen = gpu.adapter();
@@ -39,7 +41,7 @@ impl Adapters {
                            "largest_side": a.largest_side, "chosen": a == chosen})
                 })
                 .collect();
-            write_json(json, &list)?;
+            Output::figures(json, self.replace).write_json(&list)?;
             if is_standard_output(json) {
                 return Ok(());
             }

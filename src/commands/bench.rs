@@ -7,7 +7,7 @@ use clap::Args;
 use serde::Serialize;
 
 use super::note;
-use super::output::{check_outputs, figures_output, is_standard_output, say, write_json};
+use super::output::{Output, Replace, check_outputs, figures_output, is_standard_output, say};
 use super::subject::{Subject, SubjectOptions, opened};
 use crate::catalogue::Catalogue;
 use crate::edit::Work;
@@ -38,6 +38,8 @@ pub(super) struct Bench {
     /// The figures to write (`-` is standard output)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 #[derive(Serialize)]
@@ -72,7 +74,7 @@ const MOST_FILLING: usize = 20_000;
 
 impl Bench {
     pub(super) fn run(&self) -> anyhow::Result<()> {
-        check_outputs(&figures_output(self.json.as_deref()))?;
+        check_outputs(&figures_output(self.json.as_deref(), self.replace))?;
         let mut rows = Vec::new();
         let mut adapter = String::new();
         for frame in [Frame { width: 320, height: 180 }, Frame { width: 1920, height: 1080 }] {
@@ -127,7 +129,7 @@ impl Bench {
             rows.push(row);
         }
         if let Some(json) = &self.json {
-            write_json(json, &Report { adapter, runs: self.runs, rows })?;
+            Output::figures(json, self.replace).write_json(&Report { adapter, runs: self.runs, rows })?;
         }
         Ok(())
     }

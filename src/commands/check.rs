@@ -9,8 +9,10 @@ use thiserror::Error;
 
 use super::WrongWords;
 use super::library::scanned;
-use super::output::{check_apart, check_outputs, figures_output, is_standard_output, say, whole, write_json};
-use super::subject::{MOST_MIB, catalogue, opened, read};
+use super::output::{
+    Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say, whole,
+};
+use super::subject::{MOST_MIB, catalogue, opened, read, read_here};
 use crate::catalogue::Catalogue;
 use crate::files::Document;
 use crate::footage::Shelf;
@@ -37,7 +39,7 @@ a frame takes on this adapter.
 Exit code: 0 nothing would fail the show, 1 something would, or a file is wrong, 2 the command line was wrong.")]
 pub(super) struct Check {
     /// Chain and show files
-    #[arg(required = true, value_name = "FILE")]
+    #[arg(required = true, value_name = "FILE", value_parser = read_here)]
     files: Vec<String>,
     /// A folder of .wgsl files: effects of your own
     #[arg(long, value_name = "FOLDER")]
@@ -54,6 +56,8 @@ pub(super) struct Check {
     /// What --show found, as figures (`-` is standard output)
     #[arg(long, value_name = "FILE", requires = "show")]
     json: Option<PathBuf>,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 /// At most this large a frame is footage brought to, to see whether it can be shown.
@@ -119,13 +123,13 @@ impl Check {
                 WrongWords(format!("--show checks one show; {} files are named", self.files.len())).into()
             );
         };
-        let outputs = figures_output(self.json.as_deref());
-        check_outputs(&outputs)?;
-        check_apart(&outputs, &[PathBuf::from(file)])?;
+        let outputs = figures_output(self.json.as_deref(), self.replace);
+        check_places(&outputs)?;
         let catalogue = catalogue(self.effects.as_deref(), self.adapter.as_deref())?;
         let Document::Show(show) = read(file, &catalogue)? else {
             return Err(WrongWords(format!("--show: {file} is a chain; name a show")).into());
         };
+        check_outputs(&outputs)?;
         Needed::of_show(&show, show.frame, show.pixels).within(self.memory)?;
         let mut renderer = Renderer::new(opened(self.adapter.as_deref())?);
         let adapter = renderer.gpu().adapter().to_string();
@@ -144,7 +148,7 @@ impl Check {
                 ready: bad == 0,
                 finding: &points,
             };
-            write_json(json, &figures)?;
+            Output::figures(json, self.replace).write_json(&figures)?;
         }
         match bad {
             0 => Ok(()),

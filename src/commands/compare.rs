@@ -9,9 +9,9 @@ use super::WrongWords;
 use super::figures::DifferenceFigures;
 use super::note;
 use super::output::{
-    check_apart, check_outputs, image_of, is_standard_output, say, sheet_outputs, write_json, write_picture,
+    Output, Replace, check_outputs, check_places, image_of, is_standard_output, say, sheet_outputs,
 };
-use super::subject::{Subject, SubjectOptions, order_named};
+use super::subject::{Subject, SubjectOptions, order_named, read_here};
 use crate::chain::{labels, said};
 use crate::doing::doing;
 use crate::footage::Picture;
@@ -30,6 +30,7 @@ pub(super) struct Compare {
     #[command(flatten)]
     subject: SubjectOptions,
     /// The other chain or show, or `preset:NAME`; left out, orders of the first are compared
+    #[arg(value_parser = read_here)]
     other: Option<String>,
     /// An order of the one file, by its code (31245), marks or names: against the file's own, or a second --order
     #[arg(long, value_name = "CODE", conflicts_with = "other")]
@@ -40,6 +41,8 @@ pub(super) struct Compare {
     /// The figures to write (`-` is standard output)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 /// One of the two.
@@ -74,8 +77,8 @@ struct SideFigures<'a> {
 
 impl Compare {
     pub(super) fn run(&self) -> anyhow::Result<()> {
-        let outputs = sheet_outputs(self.out.as_deref(), self.json.as_deref());
-        check_outputs(&outputs)?;
+        let outputs = sheet_outputs(self.out.as_deref(), self.json.as_deref(), self.replace);
+        check_places(&outputs)?;
         if self.order.len() > 2 {
             return Err(WrongWords(format!(
                 "--order is given {} times; two orders are compared",
@@ -91,14 +94,14 @@ impl Compare {
         }
         let size = Frame { width: 1280, height: 720 };
         let mut subject = self.subject.open(size)?;
-        check_apart(&outputs, &subject.read)?;
+        check_outputs(&outputs)?;
         subject.keeps(3)?;
         let now = doing("rendering both");
         let (a, b) = match &self.other {
             Some(other) => {
                 let frame = subject.path.moment.frame;
                 let mut second = self.subject.of(other, frame).open(frame)?;
-                check_apart(&outputs, &second.read)?;
+                check_outputs(&outputs)?;
                 (side(&mut subject, None)?, side(&mut second, None)?)
             }
             None => {
@@ -115,24 +118,22 @@ impl Compare {
         }
         if let Some(out) = &self.out {
             now.now("drawing the sheet");
-            write_picture(out, &self.sheet(&mut subject, &a, &b, &difference, &line)?.drawn()?)?;
+            let sheet = self.sheet(&mut subject, &a, &b, &difference, &line)?.drawn()?;
+            Output::made("--out", out, "png", self.replace).write_picture(&sheet)?;
             note(&format!("wrote {}", out.display()));
         }
         if let Some(json) = &self.json {
             let moment = &subject.path.moment;
-            write_json(
-                json,
-                &Figures {
-                    a: a.figures(),
-                    b: b.figures(),
-                    frame: moment.frame.to_string(),
-                    pixels: moment.pixels.name(),
-                    at_beats: moment.beats,
-                    adapter: subject.renderer.gpu().adapter().to_string(),
-                    same_bytes,
-                    difference: (&difference).into(),
-                },
-            )?;
+            Output::figures(json, self.replace).write_json(&Figures {
+                a: a.figures(),
+                b: b.figures(),
+                frame: moment.frame.to_string(),
+                pixels: moment.pixels.name(),
+                at_beats: moment.beats,
+                adapter: subject.renderer.gpu().adapter().to_string(),
+                same_bytes,
+                difference: (&difference).into(),
+            })?;
         }
         if let Some(caution) = subject.caution {
             note(caution);

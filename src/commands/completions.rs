@@ -6,7 +6,7 @@ use clap::{Args, CommandFactory as _};
 use clap_complete::Shell;
 
 use super::CommandLine;
-use super::output::say;
+use super::output::say_as_it_is;
 
 /// The options of `completions`.
 #[derive(Debug, Args)]
@@ -23,6 +23,6 @@ impl Completions {
     pub(super) fn run(&self) -> anyhow::Result<()> {
         let mut script = Vec::new();
         clap_complete::generate(self.shell, &mut CommandLine::command(), "underover", &mut script);
-        say(&String::from_utf8(script).map_err(io::Error::other)?)
+        say_as_it_is(&String::from_utf8(script).map_err(io::Error::other)?)
     }
 }

@@ -8,7 +8,7 @@ use serde_json::{Value as Json, json};
 
 use super::WrongWords;
 use super::note;
-use super::output::{check_outputs, figures_output, is_standard_output, say, write_json};
+use super::output::{Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say};
 use super::own_effects::{CheckEffects, New};
 use super::subject::untried_catalogue;
 use crate::catalogue::{Channels, Effect, Kind, Position, Reach};
@@ -38,6 +38,8 @@ pub(super) struct Effects {
     /// The catalogue as figures (`-` is standard output)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 #[derive(Debug, Subcommand)]
@@ -55,8 +57,10 @@ impl Effects {
             Some(Own::Check(check)) => return check.run(),
             None => {}
         }
-        check_outputs(&figures_output(self.json.as_deref()))?;
+        let outputs = figures_output(self.json.as_deref(), self.replace);
+        check_places(&outputs)?;
         let catalogue = untried_catalogue(self.effects.as_deref())?;
+        check_outputs(&outputs)?;
         for problem in catalogue.problems() {
             note(&format!("note: {}", problem.reason));
         }
@@ -81,7 +85,8 @@ impl Effects {
             }
         };
         if let Some(json) = &self.json {
-            write_json(json, &chosen.iter().map(|effect| figures(effect)).collect::<Vec<_>>())?;
+            let figures: Vec<Json> = chosen.iter().map(|effect| figures(effect)).collect();
+            Output::figures(json, self.replace).write_json(&figures)?;
             if is_standard_output(json) {
                 return Ok(());
             }

@@ -6,7 +6,7 @@ use clap::Args;
 use serde::Serialize;
 
 use super::figures::SubjectFigures;
-use super::output::{check_outputs, figures_output, is_standard_output, say, write_json};
+use super::output::{Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say};
 use super::progress::Progress;
 use super::subject::{Subject, SubjectOptions};
 use crate::beat::FrameRate;
@@ -52,6 +52,8 @@ pub(super) struct Flashes {
     /// The figures to write (`-` is standard output)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 fn over(text: &str) -> Result<f64, String> {
@@ -114,8 +116,10 @@ struct SuggestionFigures<'a> {
 
 impl Flashes {
     pub(super) fn run(&self) -> anyhow::Result<()> {
-        check_outputs(&figures_output(self.json.as_deref()))?;
+        let outputs = figures_output(self.json.as_deref(), self.replace);
+        check_places(&outputs)?;
         let (show, mut subject) = self.subject.open_whole(Frame { width: 1280, height: 720 })?;
+        check_outputs(&outputs)?;
         let mut viewing = Viewing { peak_cd_m2: self.white, ..Viewing::default() };
         if let Some(heights) = self.distance {
             viewing = viewing.from_distance(heights);
@@ -142,7 +146,8 @@ impl Flashes {
             say(&said(&subject, &show, &watch, &report, &suggestions, self.no_suggestions))?;
         }
         if let Some(json) = &self.json {
-            write_json(json, &figures(&subject, &show, &watch, &report, &suggestions))?;
+            let figures = figures(&subject, &show, &watch, &report, &suggestions);
+            Output::figures(json, self.replace).write_json(&figures)?;
         }
         Ok(())
     }

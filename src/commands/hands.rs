@@ -4,12 +4,10 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::output::{
-    Output, check_apart, check_outputs, figures_output, is_standard_output, say, write_json,
-};
-use super::subject::{catalogue, read};
+use super::output::{Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say};
+use super::subject::{catalogue, read, read_here};
 use super::{WrongWords, note};
-use crate::files::{self, Document};
+use crate::files::Document;
 use crate::hands::{Hand, Map, MapControl, svg};
 
 /// The options of `hands`.
@@ -23,6 +21,7 @@ A hand plays one control at a time and has a beat to get to the next: where the 
 controls of one hand lie less than a beat apart, the map says so, with the beat's length at the show's tempo.")]
 pub(super) struct Hands {
     /// A show file, or `preset:NAME`
+    #[arg(value_parser = read_here)]
     file: String,
     /// The map as a sheet to print
     #[arg(long, value_name = "MAP.svg")]
@@ -33,14 +32,15 @@ pub(super) struct Hands {
     /// A folder of .wgsl files: effects of your own
     #[arg(long, value_name = "FOLDER")]
     effects: Option<PathBuf>,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 impl Hands {
     pub(super) fn run(&self) -> anyhow::Result<()> {
-        let sheet = self.out.iter().map(|path| Output { option: "--out", path, ending: Some("svg") });
-        let outputs: Vec<Output> = sheet.chain(figures_output(self.json.as_deref())).collect();
-        check_outputs(&outputs)?;
-        check_apart(&outputs, &[PathBuf::from(&self.file)])?;
+        let sheet = self.out.iter().map(|path| Output::made("--out", path, "svg", self.replace));
+        let outputs: Vec<Output> = sheet.chain(figures_output(self.json.as_deref(), self.replace)).collect();
+        check_places(&outputs)?;
         let show = match read(&self.file, &catalogue(self.effects.as_deref(), None)?)? {
             Document::Show(show) => show,
             Document::Chain(_) => {
@@ -51,13 +51,14 @@ impl Hands {
                 .into());
             }
         };
+        check_outputs(&outputs)?;
         let map = Map::of(&show);
         if let Some(out) = &self.out {
-            files::write(out, svg(&map).as_bytes())?;
+            Output::made("--out", out, "svg", self.replace).write(svg(&map).as_bytes())?;
             note(&format!("wrote {}", out.display()));
         }
         if let Some(json) = &self.json {
-            write_json(json, &map)?;
+            Output::figures(json, self.replace).write_json(&map)?;
             if is_standard_output(json) {
                 return Ok(());
             }

@@ -1,12 +1,13 @@
 //! `underover lessons`: predict, then look.
 
 use std::path::{Path, PathBuf};
+use std::slice;
 
 use clap::Args;
 
 use super::WrongWords;
 use super::note;
-use super::output::{check_outputs, image_of, say};
+use super::output::{Output, Replace, check_outputs, image_of, say};
 use super::subject::{catalogue, opened};
 use crate::catalogue::Catalogue;
 use crate::caution;
@@ -52,6 +53,8 @@ pub(super) struct LessonsCommand {
     /// Part of the name of the GPU adapter to use (`underover adapters` lists them)
     #[arg(long, value_name = "NAME-PART", env = ADAPTER_VARIABLE)]
     adapter: Option<String>,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 impl LessonsCommand {
@@ -72,8 +75,9 @@ impl LessonsCommand {
         };
         if let Some(out) = &self.out {
             let file = if out.is_dir() { out.join(PAGE) } else { out.clone() };
-            check_outputs(&[super::output::Output { option: "--out", path: &file, ending: Some("html") }])?;
-            return self.examining(&catalogue, |examiner| write(&file, &lessons, examiner));
+            let output = Output::made("--out", &file, "html", self.replace);
+            check_outputs(slice::from_ref(&output))?;
+            return self.examining(&catalogue, |examiner| write(&file, &output, &lessons, examiner));
         }
         if self.check {
             return self.examining(&catalogue, |examiner| check(&lessons, examiner));
@@ -237,7 +241,12 @@ fn check(lessons: &[Lesson], examiner: &mut Examiner<'_>) -> anyhow::Result<()> 
     if wrong.is_empty() { Ok(()) } else { Err(anyhow::anyhow!("{}", wrong.join("\nerror: "))) }
 }
 
-fn write(file: &Path, lessons: &[Lesson], examiner: &mut Examiner<'_>) -> anyhow::Result<()> {
+fn write(
+    file: &Path,
+    output: &Output,
+    lessons: &[Lesson],
+    examiner: &mut Examiner<'_>,
+) -> anyhow::Result<()> {
     let mut page = Page::new(match lessons {
         [one] => &one.title,
         _ => "Over and under: lessons",
@@ -255,7 +264,7 @@ fn write(file: &Path, lessons: &[Lesson], examiner: &mut Examiner<'_>) -> anyhow
         "Pictures and claims were rendered when this page was written, on {}.",
         examiner.renderer.gpu().adapter()
     ));
-    files::write(file, page.html().as_bytes())?;
+    output.write(page.html().as_bytes())?;
     note(&format!("wrote {} ({} lessons)", file.display(), lessons.len()));
     Ok(())
 }

@@ -1,13 +1,14 @@
 //! `underover library`: chains kept from show to show.
 
 use std::path::{Path, PathBuf};
+use std::slice;
 
 use clap::builder::PossibleValuesParser;
 use clap::{Args, Subcommand};
 use serde::Serialize;
 
-use super::output::{check_outputs, figures_output, is_standard_output, say, write_json};
-use super::subject::{read, scope_refused, untried_catalogue};
+use super::output::{Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say};
+use super::subject::{read, read_here, scope_refused, untried_catalogue};
 use super::{WrongWords, note};
 use crate::catalogue::Catalogue;
 use crate::chain::{Preset, said};
@@ -104,6 +105,8 @@ struct List {
     /// The figures to write (`-` is standard output)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 #[derive(Debug, Args)]
@@ -114,6 +117,8 @@ struct Find {
     /// The figures to write (`-` is standard output)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 #[derive(Debug, Args)]
@@ -173,17 +178,20 @@ struct UsedIn {
     /// The figures to write (`-` is standard output)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 #[derive(Debug, Args)]
 struct PutOn {
     /// Its name in the library, `preset:NAME`, or a chain file
+    #[arg(value_parser = read_here)]
     chain: String,
     /// The scope: global, bundle:NAME, level:BUNDLE/LEVEL or clip:BUNDLE/LEVEL/CLIP
     #[arg(long, value_name = "SCOPE")]
     on: String,
     /// The show file
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", value_parser = read_here)]
     show: String,
     /// Where it goes: in place of what is there, under it, or over it
     #[arg(long, default_value = "replace", value_parser = PossibleValuesParser::new(Way::ALL.map(Way::name)))]
@@ -191,6 +199,8 @@ struct PutOn {
     /// The show file to write: the same one, or a new one
     #[arg(long, value_name = "NEW.toml")]
     out: PathBuf,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 impl Library {
@@ -198,10 +208,11 @@ impl Library {
         let catalogue = untried_catalogue(self.effects.as_deref())?;
         let library = scanned(&catalogue);
         match &self.work {
-            Work::List(list) if list.removed => removed(&library, list.json.as_deref()),
-            Work::List(list) => listed_entries(&library, Kind::Chain, &Wish::default(), list.json.as_deref()),
+            Work::List(list) if list.removed => removed(&library, list.output()),
+            Work::List(list) => listed_entries(&library, Kind::Chain, &Wish::default(), list.output()),
             Work::Find(find) => {
-                listed_entries(&library, Kind::Chain, &wish(&find.words)?, find.json.as_deref())
+                let output = find.json.as_deref().map(|path| Output::figures(path, find.replace));
+                listed_entries(&library, Kind::Chain, &wish(&find.words)?, output)
             }
             Work::Keep(keep) => keep.run(&library, &catalogue),
             Work::Rename(rename) => {
@@ -229,6 +240,12 @@ impl Library {
             Work::UsedIn(used) => used.run(&library, &catalogue),
             Work::PutOn(put) => put.run(&library, &catalogue),
         }
+    }
+}
+
+impl List {
+    fn output(&self) -> Option<Output<'_>> {
+        self.json.as_deref().map(|path| Output::figures(path, self.replace))
     }
 }
 
@@ -276,6 +293,8 @@ impl Keep {
 
 impl PutOn {
     fn run(&self, library: &Kept, catalogue: &Catalogue) -> anyhow::Result<()> {
+        let output = Output::document("--out", &self.out, self.replace).editing(Path::new(&self.show));
+        check_places(slice::from_ref(&output))?;
         let (preset, taken) = self.chain(library, catalogue)?;
         let show = show_in(&self.show, catalogue, "chains are put onto scopes of shows")?;
         let scope = show.scope_named(&self.on).map_err(|error| scope_refused("--on", &error, &show))?;
@@ -287,7 +306,7 @@ impl PutOn {
             way: Way::named(&self.way).unwrap_or_default(),
         };
         let (changed, step) = Edit::Put(Box::new(put)).applied(&show)?;
-        write_show(&self.out, &changed, Some(Path::new(&self.show)))?;
+        write_show(&output, &changed)?;
         let names = changed.chain(scope).iter().map(|used| used.called());
         say(&format!("{step}: {}\nwrote {}\n", said(names), self.out.display()))
     }
@@ -328,7 +347,7 @@ struct PlaceFigures {
 
 impl UsedIn {
     fn run(&self, library: &Kept, catalogue: &Catalogue) -> anyhow::Result<()> {
-        check_outputs(&figures_output(self.json.as_deref()))?;
+        check_places(&figures_output(self.json.as_deref(), self.replace))?;
         let name = self.name.strip_prefix(LIBRARY).unwrap_or(&self.name);
         let entry = library.find(Kind::Chain, name).map_err(worded)?;
         let mut files: Vec<PathBuf> = self.paths.iter().flat_map(|path| shows_under(path)).collect();
@@ -349,7 +368,7 @@ impl UsedIn {
         }
         if let Some(json) = &self.json {
             let figures: Vec<UsageFigures> = found.iter().map(figures_of_usage).collect();
-            write_json(json, &figures)?;
+            Output::figures(json, self.replace).write_json(&figures)?;
             if is_standard_output(json) {
                 return Ok(());
             }
@@ -389,6 +408,7 @@ pub(super) fn worded(error: LibraryError) -> anyhow::Error {
         | LibraryError::Ambiguous { .. }
         | LibraryError::Name(_)
         | LibraryError::Shipped(_)
+        | LibraryError::Empty(_)
         | LibraryError::NotRemoved { .. } => WrongWords(error.to_string()).into(),
         error => error.into(),
     }
@@ -412,16 +432,10 @@ pub(super) fn show_in(file: &str, catalogue: &Catalogue, why: &str) -> anyhow::R
 }
 
 /// Writes a show to a new file, or to the one that it was read from.
-pub(super) fn write_show(out: &Path, show: &Show, from: Option<&Path>) -> anyhow::Result<()> {
-    let text = files::show_text(show, out.parent().unwrap_or(Path::new("")));
-    let same = |from: &Path| matches!((from.canonicalize(), out.canonicalize()), (Ok(a), Ok(b)) if a == b);
-    if from.is_some_and(same) {
-        return Ok(files::write(out, text.as_bytes())?);
-    }
-    if files::write_new(out, text.as_bytes())? {
-        return Ok(());
-    }
-    Err(anyhow::anyhow!("{} is already there and is left as it is; choose another name", out.display()))
+pub(super) fn write_show(output: &Output, show: &Show) -> anyhow::Result<()> {
+    // What has been read by now counts too.
+    check_outputs(slice::from_ref(output))?;
+    output.write(files::show_text(show, output.path().parent().unwrap_or(Path::new(""))).as_bytes())
 }
 
 #[derive(Debug, Serialize)]
@@ -460,17 +474,17 @@ pub(super) fn listed_entries(
     library: &Kept,
     kind: Kind,
     wish: &Wish,
-    json: Option<&Path>,
+    json: Option<Output<'_>>,
 ) -> anyhow::Result<()> {
-    check_outputs(&figures_output(json))?;
+    check_outputs(json.as_slice())?;
     let found: Vec<&Entry> = library.found(wish).filter(|entry| entry.kind == kind).collect();
     if let Some(json) = json {
         let figures: Vec<EntryFigures> = found.iter().map(|entry| figures_of(entry)).collect();
-        write_json(json, &figures)?;
-        if is_standard_output(json) {
+        json.write_json(&figures)?;
+        if json.is_standard_output() {
             return Ok(());
         }
-        note(&format!("wrote {}", json.display()));
+        note(&format!("wrote {}", json.path().display()));
     }
     let (own, shipped): (Vec<&Entry>, Vec<&Entry>) = found.iter().partition(|entry| entry.file().is_some());
     let mut text = String::new();
@@ -519,8 +533,8 @@ struct RemovedFigures<'a> {
     file: &'a Path,
 }
 
-fn removed(library: &Kept, json: Option<&Path>) -> anyhow::Result<()> {
-    check_outputs(&figures_output(json))?;
+fn removed(library: &Kept, json: Option<Output<'_>>) -> anyhow::Result<()> {
+    check_outputs(json.as_slice())?;
     let removed = library.removed();
     if let Some(json) = json {
         let figures: Vec<RemovedFigures> = removed
@@ -532,8 +546,8 @@ fn removed(library: &Kept, json: Option<&Path>) -> anyhow::Result<()> {
                 file: &one.file,
             })
             .collect();
-        write_json(json, &figures)?;
-        if is_standard_output(json) {
+        json.write_json(&figures)?;
+        if json.is_standard_output() {
             return Ok(());
         }
     }

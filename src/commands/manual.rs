@@ -7,9 +7,11 @@ use anyhow::Context as _;
 use clap::{Args, CommandFactory as _};
 use clap_mangen::Man;
 
-use super::output::say;
-use super::{CommandLine, note};
-use crate::files;
+use super::output::{Output, Replace, check_outputs, is_standard_output, say_as_it_is};
+use super::{CommandLine, WrongWords, note};
+
+/// The section of the manual that commands are in, which their pages end in.
+const SECTION: &str = "1";
 
 /// The options of `manual`.
 #[derive(Debug, Args)]
@@ -23,14 +25,20 @@ pub(super) struct Manual {
     /// The folder for underover.1 and a page for each command; it is made where it is missing
     #[arg(long, value_name = "FOLDER")]
     out: Option<PathBuf>,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 impl Manual {
     pub(super) fn run(&self) -> anyhow::Result<()> {
         let program = CommandLine::command().disable_help_subcommand(true);
         let Some(folder) = &self.out else {
-            return say(&String::from_utf8(page(program)?)?);
+            return say_as_it_is(&String::from_utf8(page(program)?)?);
         };
+        if is_standard_output(folder) {
+            let message = "--out -: several pages go into a folder; name a folder, or leave --out out for the first page";
+            return Err(WrongWords(message.to_owned()).into());
+        }
         fs::create_dir_all(folder).with_context(|| {
             format!("--out {}: the folder cannot be made; name one that you may write", folder.display())
         })?;
@@ -40,9 +48,15 @@ impl Manual {
         let commands: Vec<clap::Command> =
             program.get_subcommands().filter(|command| !command.is_hide_set()).cloned().collect();
         let count = commands.len() + 1;
-        for command in [program].into_iter().chain(commands) {
-            let name = Man::new(command.clone()).get_filename();
-            files::write(&folder.join(name), &page(command)?)?;
+        let pages: Vec<(PathBuf, clap::Command)> = [program]
+            .into_iter()
+            .chain(commands)
+            .map(|command| (folder.join(Man::new(command.clone()).get_filename()), command))
+            .collect();
+        let output = |path| Output::made("--out", path, SECTION, self.replace);
+        check_outputs(&pages.iter().map(|(path, _)| output(path)).collect::<Vec<_>>())?;
+        for (path, command) in &pages {
+            output(path).write(&page(command.clone())?)?;
         }
         note(&format!("wrote {count} pages into {}", folder.display()));
         Ok(())

@@ -1,6 +1,6 @@
 //! `underover orders`: every order of a chain that can differ.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 use clap::builder::PossibleValuesParser;
@@ -9,9 +9,7 @@ use serde::Serialize;
 use super::WrongWords;
 use super::figures::{DifferenceFigures, LookOptions, SubjectFigures, rounded};
 use super::note;
-use super::output::{
-    Output, check_apart, check_outputs, image_of, is_standard_output, say, whole, write_json, write_picture,
-};
+use super::output::{Output, Replace, check_outputs, check_places, image_of, is_standard_output, say, whole};
 use super::progress::Progress;
 use super::subject::{Subject, SubjectOptions, order_named};
 use super::wish::{Goal, Wish};
@@ -22,8 +20,10 @@ use crate::edit::Edit;
 use crate::exploration::{self, Exploration, Part};
 use crate::files::{self, Document};
 use crate::flashing::{self, Watch};
+use crate::footage::Picture;
 use crate::frame::Frame;
 use crate::gpu::{Budget, Want};
+use crate::library::LibraryError;
 use crate::measure::{FlashReport, Limit, Viewing};
 use crate::order::{Explored, marks};
 use crate::over_time::{Stretch, strip_frame};
@@ -81,6 +81,8 @@ pub(super) struct Orders {
     flashes: bool,
     #[command(flatten)]
     looks: LookOptions,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 /// Over how many beats --flashes counts, where --over says nothing.
@@ -239,19 +241,28 @@ impl Orders {
             over: None,
             rate: None,
             looks: LookOptions::default(),
+            replace: Replace::default(),
         }
     }
 
     pub(super) fn run(&self) -> anyhow::Result<()> {
         let outputs = self.outputs();
-        check_outputs(&outputs)?;
+        check_places(&outputs)?;
+        if self.like.is_some() && self.want.as_deref() != Some(Goal::Like.name()) {
+            return Err(WrongWords("--like goes with --want like".to_owned()).into());
+        }
         let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
-        check_apart(&outputs, &subject.read)?;
+        if self.keep_as.is_some() && subject.path.chain.is_empty() {
+            let nothing = LibraryError::Empty(subject.name.clone());
+            return Err(WrongWords(format!("--as: {nothing}")).into());
+        }
+        let like = self.like.as_deref().map(|path| subject.shown(path)).transpose()?;
+        check_outputs(&outputs)?;
         self.keep(&subject)?;
         if self.only_keeps() {
             return Ok(());
         }
-        let mut found = self.explore(&mut subject)?;
+        let mut found = self.explore(&mut subject, like.as_ref())?;
         if self.flashes {
             found.flashes = self.flashes_of(&mut subject, &found.explored)?;
         }
@@ -272,11 +283,11 @@ impl Orders {
             let wall = self.wall(&subject, &found)?;
             let drawn = wall.drawn()?;
             drop(drawing);
-            write_picture(out, &drawn)?;
+            self.wall_output(out).write_picture(&drawn)?;
             note(&format!("wrote {} ({} pictures)", out.display(), wall.tiles.len()));
         }
         if let Some(json) = &self.json {
-            write_json(json, &figures(&subject, &found))?;
+            Output::figures(json, self.replace).write_json(&figures(&subject, &found))?;
             if !is_standard_output(json) {
                 note(&format!("wrote {} ({} orders)", json.display(), explored.orders.classes.len()));
             }
@@ -303,7 +314,7 @@ impl Orders {
         let said = said(order.iter().map(|&place| labels[place].as_str()));
         let chain = order.iter().map(|&place| chain[place].clone()).collect();
         let preset = kept_chain(subject, &code, &said, chain);
-        files::write(path, files::chain_text(&preset).as_bytes())?;
+        self.kept_output(path).write(files::chain_text(&preset).as_bytes())?;
         note(&format!("wrote {} ({code}: {said})", path.display()));
         Ok(())
     }
@@ -317,22 +328,22 @@ impl Orders {
     }
 
     fn outputs(&self) -> Vec<Output<'_>> {
-        let output = |option, path, ending| Output { option, path, ending };
-        let out = self.out.iter().map(|path| output("--out", path, Some("png")));
-        let json = self.json.iter().map(|path| output("--json", path, None));
-        let keep_as = self.keep_as.iter().map(|path| output("--as", path, Some("toml")));
+        let out = self.out.iter().map(|path| self.wall_output(path));
+        let json = self.json.iter().map(|path| Output::figures(path, self.replace));
+        let keep_as = self.keep_as.iter().map(|path| self.kept_output(path));
         out.chain(json).chain(keep_as).collect()
     }
 
-    fn explore(&self, subject: &mut Subject) -> anyhow::Result<Found> {
+    fn wall_output<'a>(&self, path: &'a Path) -> Output<'a> {
+        Output::made("--out", path, "png", self.replace)
+    }
+
+    fn kept_output<'a>(&self, path: &'a Path) -> Output<'a> {
+        Output::document("--as", path, self.replace)
+    }
+
+    fn explore(&self, subject: &mut Subject, like: Option<&Picture>) -> anyhow::Result<Found> {
         let goal = self.want.as_deref().and_then(Goal::named);
-        if self.like.is_some() && goal != Some(Goal::Like) {
-            return Err(WrongWords("--like goes with --want like".to_owned()).into());
-        }
-        let like = match &self.like {
-            Some(path) => Some(subject.shown(path)?),
-            None => None,
-        };
         let stretch = match self.over {
             Some(beats) => {
                 let (start, a_second) = (subject.path.moment, self.rate.map(FrameRate::per_second));
@@ -384,7 +395,7 @@ impl Orders {
         };
         let _ranking = goal.map(|_| doing("ranking the orders"));
         let wish = match goal {
-            Some(goal) => Some(Wish::of(goal, renderer, path, &explored, like.as_ref(), budget)?),
+            Some(goal) => Some(Wish::of(goal, renderer, path, &explored, like, budget)?),
             None => None,
         };
         let shown = shown(&explored, wish.as_ref(), self.most);

@@ -6,8 +6,8 @@ use std::sync::Arc;
 
 use clap::Args;
 
-use super::note;
-use super::output::say;
+use super::output::{is_standard_output, say};
+use super::{WrongWords, note};
 use crate::catalogue::{Catalogue, Effect, effects_folder, read_file};
 use crate::files;
 use crate::gpu::ADAPTER_VARIABLE;
@@ -32,19 +32,27 @@ pub(super) struct New {
 
 impl New {
     pub(super) fn run(&self) -> anyhow::Result<()> {
+        if self.folder.as_deref().is_some_and(is_standard_output) {
+            let message = "--folder -: an effect is a file of its own; name a folder";
+            return Err(WrongWords(message.to_owned()).into());
+        }
         let own = self.folder.clone().or_else(effects_folder);
         let Some(folder) = own else {
             anyhow::bail!("this system names no folder for your effects; give one with --folder");
         };
         let file = folder.join(format!("{}.wgsl", self.name));
         let effect = Effect::read(&self.name, &file.display().to_string(), START)?;
+        let there =
+            || anyhow::anyhow!("{} exists already; choose another name, or edit that file", file.display());
         if fs::symlink_metadata(&file).is_ok() {
-            anyhow::bail!("{} exists already; choose another name, or edit that file", file.display());
+            return Err(there());
         }
         Catalogue::built_in()?.add(effect)?;
         fs::create_dir_all(&folder)
             .map_err(|error| anyhow::anyhow!("the folder {} cannot be made: {error}", folder.display()))?;
-        files::write(&file, START.as_bytes())?;
+        if !files::write_new(&file, START.as_bytes())? {
+            return Err(there());
+        }
         let (written, folder) = (file.display(), folder.display());
         let use_it = if self.folder.is_some() {
             format!("give --effects {folder} to use it")

@@ -9,7 +9,7 @@ use super::WrongWords;
 use super::figures::DifferenceFigures;
 use super::note;
 use super::output::{
-    check_apart, check_outputs, image_of, is_standard_output, say, sheet_outputs, write_json, write_picture,
+    Output, Replace, check_outputs, check_places, image_of, is_standard_output, say, sheet_outputs,
 };
 use super::progress::Progress;
 use super::subject::SubjectOptions;
@@ -50,6 +50,8 @@ pub(super) struct Places {
     /// The figures to write (`-` is standard output)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 /// A show that could be, and what it is called.
@@ -100,11 +102,11 @@ const LEVELS_IN_FULL: usize = 4;
 
 impl Places {
     pub(super) fn run(&self) -> anyhow::Result<()> {
-        let outputs = sheet_outputs(self.out.as_deref(), self.json.as_deref());
-        check_outputs(&outputs)?;
+        let outputs = sheet_outputs(self.out.as_deref(), self.json.as_deref(), self.replace);
+        check_places(&outputs)?;
         let (show, mut subject) =
             self.subject.open_show("places are tried in a show, which has clips, levels and bundles")?;
-        check_apart(&outputs, &subject.read)?;
+        check_outputs(&outputs)?;
         let (tried, compared_with, baseline, trials) = match (&self.effect, &self.levels) {
             (Some(effect), _) => {
                 let (without, moved, home) = lifted(&show, effect, self.from.as_deref(), &subject.catalogue)?;
@@ -149,7 +151,7 @@ impl Places {
                 ));
             }
             let spread = spread(&tried, &subject.name, moment, pictures, subject.caution)?;
-            write_picture(out, &spread.drawn()?)?;
+            Output::made("--out", out, "png", self.replace).write_picture(&spread.drawn()?)?;
             note(&format!("wrote {} ({} pictures)", out.display(), places.len() + 1));
         }
         if let Some(json) = &self.json {
@@ -162,19 +164,16 @@ impl Places {
                     difference: (&place.difference).into(),
                 })
                 .collect();
-            write_json(
-                json,
-                &Figures {
-                    name: &subject.name,
-                    frame: moment.frame.to_string(),
-                    pixels: moment.pixels.name(),
-                    at_beats: moment.beats,
-                    adapter: renderer.gpu().adapter().to_string(),
-                    tried: &tried,
-                    compared_with,
-                    place,
-                },
-            )?;
+            Output::figures(json, self.replace).write_json(&Figures {
+                name: &subject.name,
+                frame: moment.frame.to_string(),
+                pixels: moment.pixels.name(),
+                at_beats: moment.beats,
+                adapter: renderer.gpu().adapter().to_string(),
+                tried: &tried,
+                compared_with,
+                place,
+            })?;
         }
         if let Some(caution) = subject.caution {
             note(caution);

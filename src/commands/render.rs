@@ -7,8 +7,7 @@ use serde::Serialize;
 
 use super::figures::SubjectFigures;
 use super::output::{
-    Output, check_apart, check_outputs, figures_output, image_of, is_standard_output, say, whole, write_json,
-    write_picture,
+    Output, Replace, check_outputs, check_places, figures_output, image_of, is_standard_output, say, whole,
 };
 use super::progress::Progress;
 use super::subject::{Subject, SubjectOptions, order_named};
@@ -17,6 +16,7 @@ use crate::beat::{Beats, FrameRate};
 use crate::chain::{labels, said};
 use crate::doing::doing;
 use crate::exploration;
+use crate::files::WriteError;
 use crate::footage::Picture;
 use crate::frame::{Frame, Moment};
 use crate::gpu::Player;
@@ -58,9 +58,8 @@ pub(super) struct Render {
     /// Frames a second, such as 60, 29.97 or 30000/1001; without it, the show's own
     #[arg(long, value_name = "R")]
     rate: Option<FrameRate>,
-    /// Write over numbered pictures of another render
-    #[arg(long)]
-    replace: bool,
+    #[command(flatten)]
+    replace: Replace,
     /// Another order for the chain: its code (312), or marks (3,1,2) or names (edge-find,tint), each effect once
     #[arg(long, value_name = "CODE")]
     order: Option<String>,
@@ -124,9 +123,6 @@ impl Render {
             Some(_) if self.explain => wrong(
                 "--explain: only a single picture is explained; leave out --beats and --frames".to_owned(),
             ),
-            form if self.replace && !matches!(form, Some(Form::Numbered(_))) => {
-                wrong("--replace: only numbered pictures (frame-####.png) take it; leave it out".to_owned())
-            }
             _ => Ok(form),
         }
     }
@@ -140,15 +136,13 @@ impl Render {
     }
 
     fn run_moving(&self, form: Form) -> anyhow::Result<()> {
-        let first = match &form {
-            Form::Numbered(pattern) => pattern.file(1),
-            _ => self.out.clone(),
-        };
-        let mut outputs = vec![Output { option: "--out", path: &first, ending: None }];
-        outputs.extend(figures_output(self.json.as_deref()));
-        check_outputs(&outputs)?;
+        let first = form.first_file(&self.out);
+        let output = Output::moving(&first, form.ending(&self.out), self.replace);
+        let outputs: Vec<Output> =
+            [output].into_iter().chain(figures_output(self.json.as_deref(), self.replace)).collect();
+        check_places(&outputs)?;
         let mut subject = self.subject.open(Frame { width: 1280, height: 720 })?;
-        check_apart(&outputs, &subject.read)?;
+        check_outputs(&outputs)?;
         let order = self.order(&subject)?;
         let start = subject.path.moment;
         let rate = self.rate.unwrap_or(start.rate);
@@ -173,7 +167,10 @@ impl Render {
             let beats = from.plus(&Beats::of_frame(number, rate, start.tempo_bpm));
             Moment::at_beats(start.frame, start.pixels, start.tempo_bpm, rate, &beats)
         };
-        let is_numbered = matches!(form, Form::Numbered(_));
+        let remedy = match form {
+            Form::Numbered(_) => "the same command goes on from there",
+            _ => "nothing was kept",
+        };
         let loses_alpha = outline.may_be_transparent && !form.keeps_alpha();
         if loses_alpha {
             note(&format!(
@@ -182,7 +179,16 @@ impl Render {
             ));
         }
         let interruption = Interruption::awaited();
-        let mut writer = Writer::begin(form, &self.out, &outline, self.replace)?;
+        let interrupted = |done, error: MovingError| {
+            // Whoever reads what is written may have been asked to stop too.
+            if interruption.came() { MovingError::Interrupted { done, count, remedy } } else { error }
+        };
+        let mut writer = match Writer::begin(form, &self.out, &outline, self.replace.replaces) {
+            Err(MovingError::File(WriteError::Taken { path, why })) => {
+                return Err(WrongWords(format!("--out {path}: {why}")).into());
+            }
+            begun => begun?,
+        };
         let written = writer.written(&outline);
         if written.frame != outline.frame {
             let [wider, higher] =
@@ -210,17 +216,15 @@ impl Render {
                 continue;
             }
             if interruption.came() {
-                let remedy =
-                    if is_numbered { "the same command goes on from there" } else { "nothing was kept" };
                 return Err(MovingError::Interrupted { done: number, count, remedy }.into());
             }
             let path = subject.path_at(moment(number), !player.has_begun())?;
             let picture = subject.renderer.play_on(&mut player, &path, &order)?;
             transparent += u64::from(is_transparent(&picture));
-            writer.add(number, &picture)?;
+            writer.add(number, &picture).map_err(|error| interrupted(number, error))?;
             progress.tell(usize::try_from(number + 1)?);
         }
-        writer.finish()?;
+        writer.finish().map_err(|error| interrupted(count, error))?;
         progress.finished();
         let labels = labels(&subject.path.chain);
         let before = if kept > 0 { format!(", {kept} of them from before") } else { String::new() };
@@ -274,20 +278,21 @@ impl Render {
             transparent_frames: 0,
         };
         fill(&mut report);
-        write_json(json, &report)
+        Output::figures(json, self.replace).write_json(&report)
     }
 
     fn run_still(&self) -> anyhow::Result<()> {
-        let mut outputs = vec![Output { option: "--out", path: &self.out, ending: Some("png") }];
-        outputs.extend(figures_output(self.json.as_deref()));
-        check_outputs(&outputs)?;
+        let output = Output::made("--out", &self.out, "png", self.replace);
+        let outputs: Vec<Output> =
+            [output].into_iter().chain(figures_output(self.json.as_deref(), self.replace)).collect();
+        check_places(&outputs)?;
         let mut subject = self.subject.open(Frame { width: 1280, height: 720 })?;
-        check_apart(&outputs, &subject.read)?;
+        check_outputs(&outputs)?;
         let order = self.order(&subject)?;
         let rendering = doing(format!("rendering {}", subject.path.moment.frame));
         let picture = subject.renderer.picture(&subject.path, &order)?;
         drop(rendering);
-        write_picture(&self.out, &image_of(&picture)?)?;
+        outputs[0].write_picture(&image_of(&picture)?)?;
         let is_transparent = is_transparent(&picture);
         self.write_report(&subject, |report| {
             report.alpha = if is_transparent { "kept" } else { "none" };

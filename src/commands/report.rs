@@ -1,15 +1,16 @@
 //! `underover report`: one page on a chain or a show, to read or to print.
 
 use std::path::PathBuf;
+use std::slice;
 
 use clap::Args;
 
 use super::note;
-use super::output::{Output, check_apart, check_outputs, whole};
+use super::output::{Output, Replace, check_outputs, check_places, whole};
 use super::progress::Progress;
 use super::subject::{Subject, SubjectOptions};
 use crate::doing::doing;
-use crate::files::{self, Document};
+use crate::files::Document;
 use crate::flashing::Watch;
 use crate::frame::Frame;
 use crate::measure::Viewing;
@@ -35,14 +36,16 @@ pub(super) struct Report {
     /// Over how many beats flashes are counted, from --at on
     #[arg(long, value_name = "BEATS", default_value_t = 8, value_parser = |text: &str| whole(text, 1_u32, 256))]
     over: u32,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 impl Report {
     pub(super) fn run(&self) -> anyhow::Result<()> {
-        let outputs = [Output { option: "--out", path: &self.out, ending: Some("html") }];
-        check_outputs(&outputs)?;
+        let output = Output::made("--out", &self.out, "html", self.replace);
+        check_places(slice::from_ref(&output))?;
         let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
-        check_apart(&outputs, &subject.read)?;
+        check_outputs(slice::from_ref(&output))?;
         subject.keeps(3)?;
         let (show, scope) = subject.whole();
         let mut chapters = Vec::new();
@@ -79,7 +82,7 @@ impl Report {
         )?;
         now.now("writing the page");
         let html = report::page(&gathered)?.html();
-        files::write(&self.out, html.as_bytes())?;
+        output.write(html.as_bytes())?;
         note(&format!("wrote {} ({} KiB)", self.out.display(), html.len().div_ceil(1024)));
         Ok(())
     }

@@ -1,14 +1,15 @@
 //! `underover sheet`: one page to rebuild a chain or a show's effects by hand.
 
 use std::path::PathBuf;
+use std::slice;
 
 use clap::Args;
 
 use super::note;
-use super::output::{Output, check_apart, check_outputs};
+use super::output::{Output, Replace, check_outputs, check_places};
 use super::subject::SubjectOptions;
 use crate::build_sheet::{self, BuildSheet, ScopeSteps};
-use crate::files::{self, Document};
+use crate::files::Document;
 use crate::frame::Frame;
 
 /// The options of `sheet`.
@@ -28,17 +29,18 @@ pub(super) struct Sheet {
     /// The sheet to write: .svg, .png or .txt
     #[arg(long, value_name = "SHEET.svg")]
     out: PathBuf,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 impl Sheet {
     pub(super) fn run(&self) -> anyhow::Result<()> {
         let written = self.out.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
         let form = ["txt", "png"].into_iter().find(|form| written.as_deref() == Some(form)).unwrap_or("svg");
-        let ending = Some(form);
-        let outputs = [Output { option: "--out", path: &self.out, ending }];
-        check_outputs(&outputs)?;
+        let output = Output::made("--out", &self.out, form, self.replace);
+        check_places(slice::from_ref(&output))?;
         let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
-        check_apart(&outputs, &subject.read)?;
+        check_outputs(slice::from_ref(&output))?;
         subject.keeps(3)?;
         let (show, _) = subject.whole();
         let moment = subject.path.moment;
@@ -54,7 +56,7 @@ impl Sheet {
             BuildSheet::of_show(&mut subject.renderer, &mut subject.shelf, &show, moment)?
         };
         let bytes = sheet.written(form)?;
-        files::write(&self.out, &bytes)?;
+        output.write(&bytes)?;
         note(&format!("wrote {}", self.out.display()));
         if let Some(caution) = subject.caution {
             note(caution);

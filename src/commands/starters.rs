@@ -1,13 +1,14 @@
 //! `underover starters`: shows without footage, to begin the next one from.
 
 use std::path::{Path, PathBuf};
+use std::slice;
 
 use clap::builder::PossibleValuesParser;
 use clap::{Args, Subcommand};
 
 use super::library::{listed_entries, scanned, show_in, wish, worded, write_show};
-use super::output::say;
-use super::subject::{scope_refused, untried_catalogue};
+use super::output::{Output, Replace, check_places, say};
+use super::subject::{read_here, scope_refused, untried_catalogue};
 use super::{WrongWords, note};
 use crate::catalogue::Catalogue;
 use crate::edit::{Bring, Way};
@@ -72,11 +73,14 @@ struct List {
     /// The figures to write (`-` is standard output)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 #[derive(Debug, Args)]
 struct Keep {
     /// A show file, or `preset:NAME`
+    #[arg(value_parser = read_here)]
     show: String,
     /// What the starter is called
     #[arg(long)]
@@ -84,11 +88,14 @@ struct Keep {
     /// A starter file to write, instead of the library
     #[arg(long, value_name = "NEW.toml")]
     out: Option<PathBuf>,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 #[derive(Debug, Args)]
 struct Begin {
     /// Its name in the library, or a starter file
+    #[arg(value_parser = read_here)]
     starter: String,
     /// What the show is called
     #[arg(long)]
@@ -96,17 +103,20 @@ struct Begin {
     /// The show file to write
     #[arg(long, value_name = "NEW.toml")]
     out: PathBuf,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 #[derive(Debug, Args)]
 struct BringIn {
     /// The show that something is brought from
+    #[arg(value_parser = read_here)]
     from: String,
     /// What: bundle:NAME, level:BUNDLE/LEVEL or clip:BUNDLE/LEVEL/CLIP; with --chain-onto any scope
     #[arg(long, value_name = "SCOPE")]
     what: String,
     /// The show that it is brought into
-    #[arg(long, value_name = "SHOW")]
+    #[arg(long, value_name = "SHOW", value_parser = read_here)]
     into: String,
     /// Where a level or a clip goes: bundle:NAME or level:BUNDLE/LEVEL
     #[arg(long = "in", value_name = "SCOPE")]
@@ -120,6 +130,8 @@ struct BringIn {
     /// The show file to write: the same one, or a new one
     #[arg(long, value_name = "NEW.toml")]
     out: PathBuf,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 impl Starters {
@@ -128,7 +140,8 @@ impl Starters {
         match &self.work {
             Work::List(list) => {
                 let wish = wish(&list.words)?;
-                listed_entries(&scanned(&catalogue), Kind::Starter, &wish, list.json.as_deref())
+                let output = list.json.as_deref().map(|path| Output::figures(path, list.replace));
+                listed_entries(&scanned(&catalogue), Kind::Starter, &wish, output)
             }
             Work::Keep(keep) => keep.run(&catalogue),
             Work::Begin(begin) => begin.run(&catalogue),
@@ -139,14 +152,16 @@ impl Starters {
 
 impl Keep {
     fn run(&self, catalogue: &Catalogue) -> anyhow::Result<()> {
+        let output = self.out.as_deref().map(|out| Output::document("--out", out, self.replace));
+        check_places(output.as_slice())?;
         let show = show_in(&self.show, catalogue, "a starter is made of a show")?;
         let show = Show { name: self.name.clone().unwrap_or(show.name.clone()), ..show };
         let (starter, notes) = starter_of(&show, &mut Shelf::new(catalogue));
         notes.iter().for_each(|line| note(&format!("note: {line}")));
-        let file = match &self.out {
-            Some(out) => {
-                write_show(out, &starter, None)?;
-                out.clone()
+        let file = match &output {
+            Some(output) => {
+                write_show(output, &starter)?;
+                output.path().to_owned()
             }
             None => scanned(catalogue).keep_starter(&starter).map_err(worded)?,
         };
@@ -165,9 +180,11 @@ impl Keep {
 
 impl Begin {
     fn run(&self, catalogue: &Catalogue) -> anyhow::Result<()> {
+        let output = Output::document("--out", &self.out, self.replace);
+        check_places(slice::from_ref(&output))?;
         let starter = starter_named(&self.starter, &scanned(catalogue), catalogue)?;
         let show = begun(&starter, self.name.as_deref());
-        write_show(&self.out, &show, None)?;
+        write_show(&output, &show)?;
         let clips = show.scopes().into_iter().filter(|scope| matches!(scope, Scope::Clip(..)));
         let waiting: Vec<String> = clips.map(|scope| format!("  {}\n", show.address(scope))).collect();
         say(&format!(
@@ -198,6 +215,8 @@ fn starter_named(name: &str, library: &Library, catalogue: &Catalogue) -> anyhow
 
 impl BringIn {
     fn run(&self, catalogue: &Catalogue) -> anyhow::Result<()> {
+        let output = Output::document("--out", &self.out, self.replace).editing(Path::new(&self.into));
+        check_places(slice::from_ref(&output))?;
         let from = show_in(&self.from, catalogue, "parts are brought from a show")?;
         let show = show_in(&self.into, catalogue, "parts are brought into a show")?;
         let named = |option: &str, written: &str, show: &Show| {
@@ -209,7 +228,7 @@ impl BringIn {
         let onto = self.chain_onto.as_deref().map(|scope| named("--chain-onto", scope, &show)).transpose()?;
         let bring = Bring { from, what, into, onto: onto.map(|scope| (scope, way)) };
         let (changed, notes) = bring.done(&show).map_err(|error| anyhow::anyhow!("{error}"))?;
-        write_show(&self.out, &changed, Some(Path::new(&self.into)))?;
+        write_show(&output, &changed)?;
         let lines: Vec<String> = notes.iter().map(|line| format!("  {line}\n")).collect();
         say(&format!(
             "brought {} from {}\n{}wrote {}\n",

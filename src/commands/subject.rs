@@ -1,6 +1,7 @@
 //! What a command works on: a chain or a show, on footage, at a moment, on a GPU.
 
 use std::borrow::Cow;
+use std::convert::Infallible;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
@@ -20,6 +21,7 @@ use crate::files::{self, Document, FileError};
 use crate::footage::{self, Fit, FootageError, Picture, Play, Shelf, Shown};
 use crate::frame::{Frame, Moment, PixelMode};
 use crate::gpu::{ADAPTER_VARIABLE, Gpu, GpuError, Renderer};
+use crate::inputs::note_read;
 use crate::library::{Kind, LIBRARY};
 use crate::memory::{self, Needed};
 use crate::order::{Marks, marks};
@@ -43,9 +45,10 @@ pub(super) const MOST_MIB: u64 = 1 << 20;
 #[derive(Debug, Clone, Args)]
 pub(super) struct SubjectOptions {
     /// A chain or show file, `preset:NAME` or `library:NAME`
+    #[arg(value_parser = read_here)]
     file: String,
     /// Footage under a chain: a picture or film, a numbered sequence (sea-####.png), generated:NAME, or - for Y4M on standard input
-    #[arg(long, value_name = "F")]
+    #[arg(long, value_name = "F", value_parser = read_here)]
     footage: Option<String>,
     /// How footage of another size is placed: fill, fit, stretch or centre
     #[arg(long, value_parser = PossibleValuesParser::new(Fit::ALL.map(Fit::name)))]
@@ -74,6 +77,13 @@ pub(super) struct SubjectOptions {
     /// Part of the name of the GPU adapter to use (`underover adapters` lists them)
     #[arg(long, value_name = "NAME-PART", env = ADAPTER_VARIABLE)]
     adapter: Option<String>,
+}
+
+/// What a command line names to be read: if it is a file, it is noted before an output is looked at.
+#[expect(clippy::unnecessary_wraps, reason = "clap asks for a result")]
+pub(super) fn read_here(text: &str) -> Result<String, Infallible> {
+    note_read(Path::new(text));
+    Ok(text.to_owned())
 }
 
 fn beats(text: &str) -> Result<f64, String> {

@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use super::figures::{DifferenceFigures, SubjectFigures};
 use super::note;
-use super::output::{check_apart, check_outputs, figures_output, is_standard_output, say, write_json};
+use super::output::{Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say};
 use super::subject::{Subject, SubjectOptions};
 use crate::chain::labels;
 use crate::exploration;
@@ -27,6 +27,8 @@ pub(super) struct Swaps {
     /// The figures to write (`-` is standard output)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
+    #[command(flatten)]
+    replace: Replace,
 }
 
 #[derive(Serialize)]
@@ -53,10 +55,10 @@ struct PairFigures {
 
 impl Swaps {
     pub(super) fn run(&self) -> anyhow::Result<()> {
-        let outputs = figures_output(self.json.as_deref());
-        check_outputs(&outputs)?;
+        let outputs = figures_output(self.json.as_deref(), self.replace);
+        check_places(&outputs)?;
         let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
-        check_apart(&outputs, &subject.read)?;
+        check_outputs(&outputs)?;
         subject.keeps(3)?;
         let labels = labels(&subject.path.chain);
         let entries = swaps::answered(&mut subject.renderer, &subject.path)?;
@@ -66,7 +68,7 @@ impl Swaps {
             say(&text(&subject, &labels, &unseen, &entries))?;
         }
         if let Some(json) = &self.json {
-            write_json(json, &table(&subject, &labels, &unseen, &entries))?;
+            Output::figures(json, self.replace).write_json(&table(&subject, &labels, &unseen, &entries))?;
         }
         if let Some(caution) = subject.caution {
             note(caution);

@@ -6,6 +6,9 @@ use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
+use super::part;
+use super::replacing::{Permit, Taken};
+
 /// Why a file was not written; what stood there before is untouched.
 #[derive(Debug, Error)]
 pub enum WriteError {
@@ -43,6 +46,14 @@ pub enum WriteError {
         /// The path as given.
         path: String,
     },
+    /// It would take the place of a file that stays.
+    #[error("cannot write `{path}`: {why}")]
+    Taken {
+        /// The path as given.
+        path: String,
+        /// What is there.
+        why: Taken,
+    },
     /// The system refused.
     #[error("cannot write `{path}`: {source}; choose a folder with room that you may write in")]
     Refused {
@@ -76,6 +87,16 @@ pub fn keep(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
         }
         _ => write(path, bytes),
     }
+}
+
+/// Writes `bytes` to `path` as [`write`] does, where that is permitted.
+///
+/// # Errors
+/// As [`write`], and [`WriteError::Taken`].
+pub fn write_permitted(path: &Path, bytes: &[u8], permit: Permit) -> Result<(), WriteError> {
+    let mut growing = Growing::permitted(path, permit)?;
+    growing.file().write_all(bytes).map_err(refused(path))?;
+    growing.finish()
 }
 
 /// Writes `bytes` to a file that is not there yet; `false` where one is, which is left as it is.
@@ -118,7 +139,7 @@ pub fn move_new(from: &Path, to: &Path) -> io::Result<bool> {
 pub fn check(path: &Path) -> Result<(), WriteError> {
     match Place::of(path)? {
         Place::Device => Ok(()),
-        Place::File { target, .. } => new_file_in(folder_of(&target)).map(drop).map_err(refused(path)),
+        Place::File { target, .. } => part::begun_in(folder_of(&target)).map(drop).map_err(refused(path)),
     }
 }
 
@@ -134,6 +155,8 @@ fn replace(path: &Path, fill: impl FnOnce(&mut File) -> io::Result<()>) -> Resul
 pub struct Growing {
     path: PathBuf,
     file: Growth,
+    /// What it may replace, where that is not everything.
+    permit: Option<Permit>,
 }
 
 #[derive(Debug)]
@@ -154,15 +177,29 @@ impl Growing {
     /// # Errors
     /// As [`check`].
     pub fn create(path: &Path) -> Result<Self, WriteError> {
+        Self::begun(path, None)
+    }
+
+    /// Begins a file that will be called `path` if that is permitted: now, and again when it takes its name.
+    ///
+    /// # Errors
+    /// As [`check`], and [`WriteError::Taken`].
+    pub fn permitted(path: &Path, permit: Permit) -> Result<Self, WriteError> {
+        Self::begun(path, Some(permit))
+    }
+
+    fn begun(path: &Path, permit: Option<Permit>) -> Result<Self, WriteError> {
         let file = match Place::of(path)? {
             // Renaming over /dev/null would put a plain file in its place.
             Place::Device => Growth::Device(File::options().write(true).open(path).map_err(refused(path))?),
             Place::File { target, old } => {
-                let temporary = new_file_in(folder_of(&target)).map_err(refused(path))?;
+                permit.as_ref().map_or(Ok(()), |permit| permit.check(path)).map_err(taken(path))?;
+                part::sweep(folder_of(&target));
+                let temporary = part::begun_in(folder_of(&target)).map_err(refused(path))?;
                 Growth::File { temporary, target, old: old.map(|old| old.permissions()) }
             }
         };
-        Ok(Self { path: path.to_owned(), file })
+        Ok(Self { path: path.to_owned(), file, permit })
     }
 
     /// The file, to write to.
@@ -189,8 +226,16 @@ impl Growing {
     /// Gives the file its name; what stood there before is replaced.
     ///
     /// # Errors
-    /// [`WriteError::Refused`], with the old file as it was.
+    /// [`WriteError::Refused`], with the old file as it was; [`WriteError::Taken`].
     pub fn finish(self) -> Result<(), WriteError> {
+        if let (Some(permit), Growth::File { .. }) = (&self.permit, &self.file) {
+            permit.check(&self.path).map_err(taken(&self.path))?;
+            if permit.is_of_new_file(&self.path) {
+                let path = self.path.clone();
+                let is_written = self.finish_new()?;
+                return if is_written { Ok(()) } else { Err(taken(&path)(Taken::There("a file"))) };
+            }
+        }
         let refused = refused(&self.path);
         let Growth::File { temporary, target, old } = self.file else { return Ok(()) };
         if let Some(old) = old {
@@ -221,6 +266,10 @@ impl Growing {
             Err(error) => Err(refused(error.error)),
         }
     }
+}
+
+fn taken(path: &Path) -> impl Fn(Taken) -> WriteError {
+    move |why| WriteError::Taken { path: path.display().to_string(), why }
 }
 
 fn refused(path: &Path) -> impl Fn(io::Error) -> WriteError + Copy {
@@ -294,15 +343,6 @@ pub(super) fn first_obstacle(folder: &Path) -> Option<Obstacle> {
             Err(_) => None,
         },
     )
-}
-
-fn new_file_in(folder: &Path) -> io::Result<tempfile::NamedTempFile> {
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".underover-").suffix(".part");
-    // A temporary file is private by default; what replaces it is an ordinary file, less the umask.
-    #[cfg(unix)]
-    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-    builder.tempfile_in(folder)
 }
 
 /// Makes the rename itself last through a power cut, where the system can.

@@ -6,6 +6,9 @@ mod beside;
 mod chain;
 mod hands;
 mod lesson;
+mod part;
+mod reading;
+mod replacing;
 mod show;
 mod table;
 mod taken;
@@ -17,11 +20,14 @@ use std::path::Path;
 
 use thiserror::Error;
 
-pub use atomic::{Growing, WriteError, check, keep, move_new, write, write_new};
+pub use atomic::{Growing, WriteError, check, keep, move_new, write, write_new, write_permitted};
+pub use reading::{footage_files, is_same};
+pub use replacing::{Made, Permit, Taken};
 pub use written::{chain_text, show_text};
 
 use crate::catalogue::Catalogue;
 use crate::chain::Preset;
+use crate::inputs::note_read;
 use crate::lessons::Lesson;
 use crate::place::{Place, did_you_mean, listed};
 use crate::plain::{self, PlainError};
@@ -160,6 +166,14 @@ fn document(path: &Path, bytes: &[u8], catalogue: &Catalogue) -> Result<Document
 /// # Errors
 /// [`FileError::Content`] with the first thing that is wrong, its place, and what would be right.
 pub fn parse(text: &str, name: &str, folder: &Path, catalogue: &Catalogue) -> Result<Document, FileError> {
+    let document = parsed(text, name, folder, catalogue)?;
+    if let Document::Show(show) = &document {
+        reading::note_named(show);
+    }
+    Ok(document)
+}
+
+fn parsed(text: &str, name: &str, folder: &Path, catalogue: &Catalogue) -> Result<Document, FileError> {
     // Some editors open a file with a byte order mark.
     let text = Text { file: name, text: text.strip_prefix('\u{feff}').unwrap_or(text) };
     let entries = text.root()?;
@@ -226,7 +240,10 @@ pub fn parse_lesson(
         );
     }
     let stem = name.rsplit(['/', '\\', ':']).next().unwrap_or(name);
-    show::Reader { catalogue, folder }.lesson(&file, stem.strip_suffix(".toml").unwrap_or(stem))
+    let lesson =
+        show::Reader { catalogue, folder }.lesson(&file, stem.strip_suffix(".toml").unwrap_or(stem))?;
+    lesson.pictures.iter().for_each(|picture| reading::note_named(&picture.show));
+    Ok(lesson)
 }
 
 fn opening() -> String {
@@ -244,6 +261,7 @@ fn is_newer(format: &str) -> bool {
 }
 
 fn bytes_of(path: &Path) -> Result<Vec<u8>, FileError> {
+    note_read(path);
     let shown = || path.display().to_string();
     plain::read(path, LARGEST_FILE_BYTES).map_err(|error| match error {
         PlainError::TooLarge { .. } => FileError::TooLarge { path: shown() },

@@ -37,6 +37,11 @@ impl Pattern {
         folder_of(&self.path).join(self.name(number))
     }
 
+    /// Whether a file of this name, in the pattern's folder, is one of the sequence, or would be.
+    pub fn has(&self, name: &str) -> bool {
+        self.number(name).is_some()
+    }
+
     /// The numbers that files in the pattern's folder have, in order.
     pub fn numbers(&self) -> Vec<u64> {
         self.numbers_among(&names_in(folder_of(&self.path)))

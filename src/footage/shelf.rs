@@ -13,6 +13,7 @@ use super::{Fit, Picture, Shown};
 use crate::catalogue::Catalogue;
 use crate::chain::EffectUse;
 use crate::frame::{Frame, Moment};
+use crate::inputs::note_read;
 use crate::show::{FootageName, Show, StandIn};
 use crate::wall;
 
@@ -198,6 +199,7 @@ impl Shelf {
         if let Some(at) = self.opened.iter().position(is_it) {
             return Ok(at);
         }
+        note_read(path);
         self.opened.push((*play, Decoder::start(path, &self.kept)?));
         Ok(self.opened.len() - 1)
     }
@@ -235,7 +237,10 @@ impl Shelf {
         match footage {
             FootageName::Generated(name) => Ok(self.catalogue.source(name).map(drop)?),
             FootageName::StandIn(..) => Ok(()),
-            FootageName::File { path, .. } => Reel::check(path),
+            FootageName::File { path, .. } => {
+                note_read(path);
+                Reel::check(path)
+            }
         }
     }
 

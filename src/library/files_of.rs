@@ -2,7 +2,6 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
 use super::{ENDING, LibraryError};
 use crate::edit::usable_name;
@@ -11,8 +10,6 @@ use crate::plain;
 
 /// Longest handle, in characters; with four bytes each it stays a name that every system takes.
 const LONGEST_HANDLE: usize = 56;
-/// What was left half written by a program that was ended is cleared away when it is this old.
-const STALE: Duration = Duration::from_secs(3600);
 /// Names that Windows keeps for devices (Microsoft, "Naming Files, Paths, and Namespaces"; from memory).
 const DEVICES: [&str; 6] = ["con", "prn", "aux", "nul", "com1", "lpt1"];
 
@@ -71,20 +68,6 @@ fn called(text: &str, name: &str) -> Option<String> {
     let (_, value) = table.get_ref().iter().find(|(key, _)| key.get_ref() == "name")?;
     let span = value.span();
     Some(format!("{}{}{}", text.get(..span.start)?, toml::Value::from(name), text.get(span.end..)?))
-}
-
-/// Clears away what programs that were ended left half written, once nobody can be at work on it any more.
-pub(super) fn sweep(folder: &Path) {
-    for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
-        let name = entry.file_name();
-        let name = name.to_string_lossy();
-        let age =
-            entry.metadata().and_then(|found| found.modified()).ok().and_then(|time| time.elapsed().ok());
-        if name.starts_with(".underover-") && name.ends_with(".part") && age.is_some_and(|age| age > STALE) {
-            // It is only litter: one that stays does no harm.
-            let _ = fs::remove_file(entry.path());
-        }
-    }
 }
 
 #[cfg(test)]

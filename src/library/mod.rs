@@ -31,6 +31,7 @@ use crate::catalogue::Catalogue;
 use crate::chain::Preset;
 use crate::embedded;
 use crate::files::{self, Document, FileError, WriteError};
+use crate::inputs::note_read;
 use crate::place::{did_you_mean, listed};
 use crate::show::Show;
 use index::Index;
@@ -160,6 +161,9 @@ pub enum LibraryError {
     /// A name that cannot be one.
     #[error("{0}")]
     Name(String),
+    /// There is nothing to keep.
+    #[error("`{0}` has no effect yet, so that there is no chain to keep; add one, or choose another scope")]
+    Empty(String),
     /// Another program took the file away.
     #[error("`{0}` is no longer in the library; list it again")]
     Gone(String),
@@ -224,6 +228,7 @@ impl Library {
         for kind in Kind::ALL {
             let own = self.folder.as_ref().map(|folder| files_of::files_in(&folder.join(kind.folder())));
             for path in own.unwrap_or_default() {
+                note_read(&path);
                 let facts = self.index.facts(&path, kind, catalogue);
                 let handle = handle_of(&path);
                 self.entries.push(Entry { kind, handle, origin: Origin::Own(path), facts });
@@ -297,6 +302,9 @@ impl Library {
     /// # Errors
     /// [`LibraryError`]; nothing has changed.
     pub fn keep(&self, preset: &Preset) -> Result<PathBuf, LibraryError> {
+        if preset.chain.is_empty() {
+            return Err(LibraryError::Empty(preset.name.clone()));
+        }
         self.keep_as(Kind::Chain, &preset.name, |name| {
             files::chain_text(&Preset { name: name.to_owned(), ..preset.clone() })
         })
@@ -320,7 +328,6 @@ impl Library {
     ) -> Result<PathBuf, LibraryError> {
         files_of::check_name(name)?;
         let folder = self.folder_of(kind)?;
-        files_of::sweep(&folder);
         for number in 1.. {
             let name = files_of::numbered(name, number);
             let path = folder.join(format!("{}.{ENDING}", files_of::handle(&name)));

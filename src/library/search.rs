@@ -6,7 +6,7 @@ use super::Entry;
 use super::colours::{COLOUR_WORDS, colour_word};
 use crate::colour::Colour;
 use crate::measure::{ciede2000, lab_from_srgb};
-use crate::place::{did_you_mean, listed, nearest};
+use crate::place::{did_you_mean, listed};
 
 /// What may stand before a colon.
 const KEYS: [&str; 3] = ["tag", "effect", "colour"];
@@ -33,9 +33,12 @@ enum ColourWish {
 /// Why a search was not understood.
 #[derive(Debug, Error, PartialEq, Eq)]
 pub enum SearchError {
-    /// A word before a colon that is nearly a known one.
-    #[error("a search knows no `{0}:`{1} (it knows {2}; a plain word matches anything)")]
+    /// A word before a colon that is none of the known ones.
+    #[error("a search knows no `{0}:`{1} (it knows {2}; a plain word, or one in quotes, matches anything)")]
     Key(String, String, String),
+    /// A known word before a colon, and nothing behind it.
+    #[error("`{0}:` says where to look and not for what; write a word right behind it, such as {1}")]
+    Nothing(String, &'static str),
     /// No colour.
     #[error("`{0}` is no colour{1}; write #rrggbb or one of {2}")]
     Colour(String, String, String),
@@ -48,12 +51,22 @@ impl Wish {
     /// [`SearchError`] with what is allowed.
     pub fn parsed(text: &str) -> Result<Self, SearchError> {
         let mut wish = Self::default();
-        for word in words_of(text) {
+        for (word, is_quoted) in words_of(text) {
             match word.split_once(':') {
+                // A space behind the colon would make two searches of one.
+                Some((key @ ("tag" | "effect" | "colour" | "color"), "")) => {
+                    let such = match key {
+                        "tag" => "tag:warm",
+                        "effect" => "effect:tint",
+                        _ => "colour:orange",
+                    };
+                    return Err(SearchError::Nothing(key.to_owned(), such));
+                }
                 Some(("tag", value)) => wish.tag(value),
                 Some(("effect", value)) => wish.effect(value),
                 Some(("colour" | "color", value)) => wish.colour(value)?,
-                Some((key, _)) if nearest(key, KEYS).is_some() => {
+                // A time of day or an address is a word; so is what stands in quotes.
+                Some((key, _)) if !is_quoted && is_key(key) => {
                     let hint = did_you_mean(key, KEYS);
                     return Err(SearchError::Key(key.to_owned(), hint, listed(KEYS)));
                 }
@@ -127,23 +140,32 @@ impl ColourWish {
     }
 }
 
-/// Words apart by spaces; quotes hold several together.
-fn words_of(text: &str) -> Vec<String> {
+/// Whether what stands before a colon is meant to say where to look: letters alone.
+fn is_key(text: &str) -> bool {
+    !text.is_empty() && text.chars().all(char::is_alphabetic)
+}
+
+/// Words apart by spaces, and whether one begins with a quote; quotes hold several together.
+fn words_of(text: &str) -> Vec<(String, bool)> {
     let mut words = Vec::new();
-    let (mut word, mut is_quoted) = (String::new(), false);
+    let (mut word, mut is_quoted, mut begins_quoted) = (String::new(), false, false);
     for c in text.chars() {
         match c {
-            '"' => is_quoted = !is_quoted,
+            '"' => {
+                begins_quoted |= word.is_empty() && !is_quoted;
+                is_quoted = !is_quoted;
+            }
             c if c.is_whitespace() && !is_quoted => {
                 if !word.is_empty() {
-                    words.push(std::mem::take(&mut word));
+                    words.push((std::mem::take(&mut word), begins_quoted));
                 }
+                begins_quoted = false;
             }
             c => word.push(c),
         }
     }
     if !word.is_empty() {
-        words.push(word);
+        words.push((word, begins_quoted));
     }
     words
 }
@@ -154,11 +176,24 @@ mod tests {
 
     #[test]
     fn quotes_hold_words_together() {
-        assert_eq!(words_of("a  tag:\"start here\" b"), ["a", "tag:start here", "b"]);
+        let words: Vec<String> =
+            words_of("a  tag:\"start here\" b").into_iter().map(|(word, _)| word).collect();
+        assert_eq!(words, ["a", "tag:start here", "b"]);
     }
 
     #[test]
-    fn a_key_nearly_right_is_pointed_out_and_a_word_with_a_colon_is_a_word() {
+    fn a_key_that_is_none_is_pointed_out_and_a_word_in_quotes_is_a_word() {
+        for (words, key) in
+            [("what:x", "what"), ("name:lines", "name"), ("tags:", "tags"), ("a what:x b", "what")]
+        {
+            let error = Wish::parsed(words).unwrap_err().to_string();
+            assert!(error.contains(&format!("no `{key}:`")) && error.contains("`effect`"), "{error}");
+        }
+        for words in ["tag: warm", "effect:", "colour: orange"] {
+            let error = Wish::parsed(words).unwrap_err().to_string();
+            assert!(error.contains("right behind it"), "{error}");
+        }
+        assert_eq!(Wish::parsed("\"what:x\"").unwrap().words, ["what:x"]);
         let error = Wish::parsed("efect:tint").unwrap_err().to_string();
         assert!(error.contains("did you mean `effect`?"), "{error}");
         assert_eq!(Wish::parsed("12:30").unwrap().words, ["12:30"]);

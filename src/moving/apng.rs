@@ -5,7 +5,7 @@ use std::io::BufWriter;
 use std::path::Path;
 
 use super::{MovingError, Outline};
-use crate::files::Growing;
+use crate::files::{Growing, Permit};
 use crate::footage::Picture;
 
 /// An animated PNG on its way.
@@ -15,7 +15,7 @@ pub struct Apng {
 }
 
 impl Apng {
-    pub(super) fn begin(path: &Path, outline: &Outline) -> Result<Self, MovingError> {
+    pub(super) fn begin(path: &Path, outline: &Outline, permit: Permit) -> Result<Self, MovingError> {
         let shown = || path.display().to_string();
         let broken = |error: png::EncodingError| MovingError::Png { path: shown(), why: error.to_string() };
         let too_much = |what: String, remedy| MovingError::TooMuch { path: shown(), what, remedy };
@@ -27,7 +27,7 @@ impl Apng {
             let what = format!("a frame rate of {} exactly", outline.rate);
             return Err(too_much(what, "choose a rate such as 30 or 29.97, or another form, such as .y4m"));
         };
-        let mut growing = Growing::create(path)?;
+        let mut growing = Growing::permitted(path, permit)?;
         let file =
             growing.file().try_clone().map_err(|source| MovingError::Refused { path: shown(), source })?;
         let mut encoder = png::Encoder::new(BufWriter::new(file), outline.frame.width, outline.frame.height);

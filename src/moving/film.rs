@@ -2,11 +2,12 @@
 //! in WebM, both straight.
 
 use std::ffi::OsString;
+use std::io;
 use std::path::Path;
 
 use super::{MovingError, Outline, Written, over_black};
 use crate::ffmpeg::{FfmpegError, Leash, Running, Way, file_argument};
-use crate::files::Growing;
+use crate::files::{Growing, Permit};
 use crate::footage::Picture;
 use crate::frame::Frame;
 use crate::ycbcr::Matrix;
@@ -34,6 +35,16 @@ impl Container {
             "webm" => Self::Webm,
             _ => return None,
         })
+    }
+
+    /// What its files are called at their end.
+    pub(super) fn ending(self) -> &'static str {
+        match self {
+            Self::Mp4 => "mp4",
+            Self::Mov => "mov",
+            Self::Mkv => "mkv",
+            Self::Webm => "webm",
+        }
     }
 
     /// ffmpeg's name for it.
@@ -117,16 +128,23 @@ pub struct Film {
     size: Frame,
     growing: Growing,
     running: Running,
+    /// Frames handed over.
+    frames: u64,
 }
 
 impl Film {
-    pub(super) fn begin(container: Container, path: &Path, outline: &Outline) -> Result<Self, MovingError> {
-        let growing = Growing::create(path)?;
+    pub(super) fn begin(
+        container: Container,
+        path: &Path,
+        outline: &Outline,
+        permit: Permit,
+    ) -> Result<Self, MovingError> {
+        let growing = Growing::permitted(path, permit)?;
         let codec = container.codec(outline.may_be_transparent);
         let arguments = arguments(container, codec, growing.working_path(), outline);
         let running = Running::start("ffmpeg", arguments, Way::In, &Leash::default());
         let running = running.map_err(|e| through(path, e))?;
-        Ok(Self { codec, size: codec.size(outline.frame), growing, running })
+        Ok(Self { codec, size: codec.size(outline.frame), growing, running, frames: 0 })
     }
 
     pub(super) fn written(&self) -> Written {
@@ -139,14 +157,65 @@ impl Film {
         } else {
             enlarged(&over_black(picture), picture.frame, self.size)
         };
-        self.running.write(bytes).map_err(|error| through(self.growing.path(), error))
+        self.running.write(bytes).map_err(|error| through(self.growing.path(), error))?;
+        self.frames += 1;
+        Ok(())
     }
 
     pub(super) fn finish(self) -> Result<(), MovingError> {
-        let Self { growing, running, .. } = self;
-        running.finish_file(growing.working_path()).map_err(|error| through(growing.path(), error))?;
+        let Self { growing, running, frames, .. } = self;
+        let film = growing.working_path();
+        running.finish_file(film).map_err(|error| through(growing.path(), error))?;
+        // A program that could not write all of it may end as if it had.
+        let arrived = frames_in(film).map_err(|error| through(growing.path(), error))?;
+        if let Some(arrived) = arrived.filter(|&arrived| arrived != frames) {
+            let why = format!("only {arrived} of {frames} frames arrived in it, as on a full disk");
+            let path = growing.path().display().to_string();
+            return Err(MovingError::Refused { path, source: io::Error::other(why) });
+        }
         Ok(growing.finish()?)
     }
+}
+
+/// How many frames a film holds, by its packets; nothing where the machine has no program that counts them.
+fn frames_in(film: &Path) -> Result<Option<u64>, FfmpegError> {
+    const PIECE: usize = 1 << 16;
+    let mut arguments: Vec<OsString> = [
+        "-v",
+        "error",
+        "-protocol_whitelist",
+        "file",
+        "-select_streams",
+        "v:0",
+        "-show_entries",
+        "packet=flags",
+        "-of",
+        "default=noprint_wrappers=1",
+    ]
+    .map(Into::into)
+    .to_vec();
+    arguments.push(file_argument(film));
+    let mut running = match Running::start("ffprobe", arguments, Way::Out, &Leash::default()) {
+        Err(FfmpegError::Missing { .. }) => return Ok(None),
+        running => running?,
+    };
+    // One line a packet, while it is read, so that a long film is seen to be at work.
+    let (mut lines, mut frames) = (Vec::new(), 0);
+    loop {
+        let piece = running.read(PIECE)?;
+        lines.extend_from_slice(&piece);
+        if let Some(end) = lines.iter().rposition(|&byte| byte == b'\n') {
+            frames +=
+                lines[..end].split(|&byte| byte == b'\n').filter(|line| line.starts_with(b"flags=")).count();
+            lines.drain(..=end);
+        }
+        if piece.len() < PIECE {
+            break;
+        }
+    }
+    // Of a file that cannot be read to its end the frames before are told apart from those that are missing.
+    let _ = running.finish();
+    Ok(Some(frames as u64))
 }
 
 fn through(path: &Path, source: FfmpegError) -> MovingError {

@@ -11,13 +11,14 @@ mod numbered;
 mod span;
 mod y4m;
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 pub use error::MovingError;
 pub use interruption::Interruption;
 pub use span::{Span, SpanError, check_count};
 
 use crate::beat::FrameRate;
+use crate::files::{Made, Permit};
 use crate::footage::{Pattern, Picture};
 use crate::frame::Frame;
 use film::Container;
@@ -74,6 +75,27 @@ pub struct Written {
     pub codec: Option<&'static str>,
 }
 
+impl Form {
+    /// What a file of this form is called at its end.
+    pub fn ending(&self, path: &Path) -> &'static str {
+        match self {
+            Self::Numbered(_) => "png",
+            Self::Apng if path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("png")) => "png",
+            Self::Apng => "apng",
+            Self::Y4m => "y4m",
+            Self::Film(container) => container.ending(),
+        }
+    }
+
+    /// The file that is written first.
+    pub fn first_file(&self, path: &Path) -> PathBuf {
+        match self {
+            Self::Numbered(pattern) => pattern.file(numbered::FIRST),
+            _ => path.to_owned(),
+        }
+    }
+}
+
 /// What is known of a moving picture before its first frame.
 #[derive(Debug, Clone)]
 pub struct Outline {
@@ -103,18 +125,20 @@ pub enum Writer {
 }
 
 impl Writer {
-    /// Begins a moving picture; `replaces` lets numbered pictures take the place of others.
+    /// Begins a moving picture; `replaces` lets it take the place of what stays otherwise: of numbered pictures of
+    /// something else, or of a file that Underover keeps.
     ///
     /// # Errors
     /// [`MovingError`]; nothing is written then.
     pub fn begin(form: Form, path: &Path, outline: &Outline, replaces: bool) -> Result<Self, MovingError> {
+        let permit = Permit::new(Made::Again(form.ending(path)), replaces);
         Ok(match form {
             Form::Numbered(pattern) => {
-                Self::Numbered(numbered::Numbered::begin(pattern, path, outline, replaces)?)
+                Self::Numbered(numbered::Numbered::begin(pattern, path, outline, permit)?)
             }
-            Form::Apng => Self::Apng(apng::Apng::begin(path, outline)?),
-            Form::Y4m => Self::Y4m(y4m::Y4m::begin(path, outline)?),
-            Form::Film(container) => Self::Film(film::Film::begin(container, path, outline)?),
+            Form::Apng => Self::Apng(apng::Apng::begin(path, outline, permit)?),
+            Form::Y4m => Self::Y4m(y4m::Y4m::begin(path, outline, permit)?),
+            Form::Film(container) => Self::Film(film::Film::begin(container, path, outline, permit)?),
         })
     }
 

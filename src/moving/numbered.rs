@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use super::{MovingError, Outline};
-use crate::files;
+use crate::files::{self, Permit};
 use crate::fnv;
 use crate::footage::{Pattern, Picture};
 use crate::frame::Frame;
@@ -19,7 +19,7 @@ const FORMAT: &str = "underover/unfinished/1";
 /// What is put behind the pattern's name for the note.
 const NOTE_ENDING: &str = ".unfinished";
 /// The number of the first frame's file.
-const FIRST: u64 = 1;
+pub(super) const FIRST: u64 = 1;
 
 /// What the note holds.
 #[derive(Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -39,6 +39,17 @@ pub struct Numbered {
     pattern: Pattern,
     note: PathBuf,
     there: HashSet<u64>,
+    permit: Permit,
+}
+
+/// Of the files of `count` pictures the first, the last and each first one with more digits: a sequence that is read
+/// and that any of them would fall into is met by one of these. Beside them every one that is there.
+fn telling(pattern: &Pattern, count: u64) -> Vec<PathBuf> {
+    let last = FIRST + count.saturating_sub(1);
+    let more_digits =
+        (1..).map_while(|digits| 10_u64.checked_pow(digits)).take_while(|&number| number <= last);
+    let there = pattern.numbers().into_iter();
+    [FIRST, last].into_iter().chain(more_digits).chain(there).map(|number| pattern.file(number)).collect()
 }
 
 impl Numbered {
@@ -46,9 +57,13 @@ impl Numbered {
         pattern: Pattern,
         path: &Path,
         outline: &Outline,
-        replaces: bool,
+        permit: Permit,
     ) -> Result<Self, MovingError> {
         files::check(&pattern.file(FIRST))?;
+        for file in telling(&pattern, outline.count) {
+            let taken = |why| files::WriteError::Taken { path: file.display().to_string(), why };
+            permit.check_read(&file).map_err(taken)?;
+        }
         let note_path = note_path(path);
         let note = Note::of(outline);
         let found = Note::read(&note_path);
@@ -60,7 +75,7 @@ impl Numbered {
                     && is_whole(&pattern.file(*number), outline.frame)
             };
             there = numbers.into_iter().filter(whole).collect();
-        } else if replaces {
+        } else if permit.replaces() {
             // Those that are not written over would seem to belong to the new ones.
             for number in numbers {
                 remove(&pattern.file(number))?;
@@ -79,7 +94,7 @@ impl Numbered {
             source: error.into(),
         })?;
         files::write(&note_path, (text + "\n").as_bytes())?;
-        Ok(Self { pattern, note: note_path, there })
+        Ok(Self { pattern, note: note_path, there, permit })
     }
 
     pub(super) fn has(&self, number: u64) -> bool {
@@ -99,7 +114,7 @@ impl Numbered {
         let mut writer = encoder.write_header().map_err(broken)?;
         writer.write_image_data(&picture.rgba).map_err(broken)?;
         writer.finish().map_err(broken)?;
-        Ok(files::write(&path, &bytes)?)
+        Ok(files::write_permitted(&path, &bytes, self.permit.clone())?)
     }
 
     pub(super) fn finish(self) -> Result<(), MovingError> {

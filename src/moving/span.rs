@@ -36,6 +36,10 @@ impl FromStr for Span {
     type Err = SpanError;
 
     fn from_str(text: &str) -> Result<Self, SpanError> {
+        // A third dot may belong to the range or to the number: `0...5` could end at 5 or at 0.5.
+        if text.contains("...") {
+            return Err(SpanError::Unreadable(text.to_owned()));
+        }
         let beat = |text: &str| text.trim().parse::<f64>().ok().filter(|beat| beat.abs() <= MOST_BEATS);
         let ends = text.split_once("..").and_then(|(from, to)| Some((beat(from)?, beat(to)?)));
         let (from, to) = ends.ok_or_else(|| SpanError::Unreadable(text.to_owned()))?;
@@ -95,7 +99,10 @@ mod tests {
 
     #[test]
     fn a_wrong_span_says_what_would_be_right() {
-        for wrong in ["", "4", "..4", "4..", "4..4", "8..2", "a..b", "0..inf", "0-4"] {
+        for wrong in [
+            "", "4", "..4", "4..", "4..4", "8..2", "a..b", "0..inf", "0-4", "0...5", "0....5", "0..=5",
+            "0..nan", "0:4",
+        ] {
             let error = wrong.parse::<Span>().unwrap_err().to_string();
             assert!(error.contains("0..16"), "{error}");
         }

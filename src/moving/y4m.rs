@@ -6,7 +6,7 @@ use std::path::Path;
 use y4m::{Colorspace, Encoder, EncoderBuilder, Error, Frame, Ratio, VendorExtensionString};
 
 use super::{MovingError, Outline, STANDARD_OUTPUT, over_black};
-use crate::files::Growing;
+use crate::files::{Growing, Permit};
 use crate::footage::Picture;
 use crate::ycbcr::{Matrix, Range, from_rgb};
 
@@ -22,13 +22,13 @@ pub struct Y4m {
 }
 
 impl Y4m {
-    pub(super) fn begin(path: &Path, outline: &Outline) -> Result<Self, MovingError> {
+    pub(super) fn begin(path: &Path, outline: &Outline, permit: Permit) -> Result<Self, MovingError> {
         let shown = path.display().to_string();
         let mut growing = None;
         let into: Box<dyn Write> = if path == Path::new(STANDARD_OUTPUT) {
             Box::new(io::stdout())
         } else {
-            let file = growing.insert(Growing::create(path)?).file().try_clone();
+            let file = growing.insert(Growing::permitted(path, permit)?).file().try_clone();
             Box::new(file.map_err(|source| MovingError::Refused { path: shown.clone(), source })?)
         };
         let [frames, seconds] = outline.rate.fraction().map(|number| number as usize);

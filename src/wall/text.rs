@@ -8,6 +8,7 @@ use ab_glyph::{Font, FontRef, GlyphId, OutlinedGlyph, PxScale, ScaleFont, point}
 use super::WallError;
 use super::kerning::Kerning;
 use crate::colour::Colour;
+use crate::shown::shown;
 
 /// Which of the two faces of the wall.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -144,7 +145,7 @@ impl Faces {
         let other = if style.face == Face::Words { &self.numerals } else { &self.words };
         let mut x = 0.0;
         let mut before: Option<GlyphId> = None;
-        for character in line.chars() {
+        for character in shown(line).chars() {
             let found = [own, other].into_iter().find_map(|faced| {
                 let id = faced.font.glyph_id(character);
                 (id.0 != 0).then_some((faced, id))

@@ -25,6 +25,7 @@ use crate::edit::Work;
 use crate::files::FileError;
 use crate::folders::{config_folder, data_folder, state_folder};
 use crate::gpu::{Gpu, GpuError};
+use crate::shown::shown;
 use crate::trial::{OwnEffects, Trials};
 
 /// The show that the window opens with where no file is named.
@@ -347,7 +348,7 @@ impl Open {
         let mark = if work.is_changed() { " *" } else { "" };
         let title = format!("{}{mark} - Underover", work.show().name);
         if title != self.title {
-            self.window.set_title(&title);
+            self.window.set_title(&shown(&title));
             self.title = title;
         }
     }

@@ -12,6 +12,7 @@ use super::widgets::{progress, sign_button};
 use crate::edit::{Form, Named};
 use crate::embedded;
 use crate::show::Scope;
+use crate::shown::{shown, shown_error};
 
 /// Draws the bar at the top.
 pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
@@ -25,7 +26,7 @@ pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
         lessons::invitation(ui, scene);
         ui.separator();
         let changed = if scene.work.is_changed() { " •" } else { "" };
-        let title = format!("{}{changed}", scene.show().name);
+        let title = format!("{}{changed}", shown(&scene.show().name));
         let hint = match scene.work.file() {
             Some(file) => file.display().to_string(),
             None => "not in a file yet".to_owned(),
@@ -241,7 +242,7 @@ pub fn bottom(ui: &mut Ui, scene: &mut Scene<'_>) {
         } else if scene.view.said.is_empty() {
             ui.small("Drag a card to another gap, or press a picture on the wall: every order is shown before you take it.");
         } else {
-            ui.small(&scene.view.said);
+            ui.small(shown_error(&scene.view.said));
         }
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
             let frame = scene.moment.frame;

@@ -21,13 +21,15 @@ use crate::beat::{Beats, Tap, Transport};
 use crate::catalogue::{Catalogue, Effect};
 use crate::chain::{labels, said};
 use crate::edit::{Edit, RecentFiles, Recovered, Recovery, Spot, TimeEdit, Work};
-use crate::files::{self, Document};
+use crate::files::{self, Document, Made, Permit, Taken};
 use crate::footage::{Fit, Play, Shelf};
 use crate::frame::{Frame, Moment};
+use crate::library::LibraryError;
 use crate::order::Condition;
 use crate::place::listed;
 use crate::plan;
 use crate::show::{self, Clip, FootageName, Scope, Show};
+use crate::shown::shown_error;
 use crate::trial::troubles;
 
 /// Changes are kept aside when this long has passed without another.
@@ -1201,7 +1203,8 @@ impl Desk {
     }
 
     fn report(&mut self, title: &str, text: &str) {
-        self.view.dialog = Some(Dialog::Report { title: title.to_owned(), text: text.to_owned() });
+        let (title, text) = (shown_error(title), shown_error(text));
+        self.view.dialog = Some(Dialog::Report { title, text });
     }
 
     fn take_chain(&mut self, scope: Scope, name: &str) {
@@ -1241,16 +1244,36 @@ impl Desk {
         }
     }
 
+    /// The files that the work is made from, beside its own: footage, and effects of the person's own.
+    fn made_from(&self) -> Vec<PathBuf> {
+        let footage = files::footage_files(self.work.show()).map(Path::to_owned);
+        let effects = self.catalogue.effects().iter().chain(self.catalogue.sources());
+        footage.chain(effects.map(|effect| PathBuf::from(&effect.origin))).collect()
+    }
+
     fn write(&mut self, saving: Saving, path: &Path) {
+        let mut made_from = self.made_from();
+        // The work may take the place of its own file, which nothing else may.
+        made_from.extend(self.work.file().filter(|_| saving != Saving::Work).map(Path::to_owned));
+        // What else is there the person was asked about.
+        let permit = Permit::new(Made::Document, true).reading(made_from.clone());
+        let refused = |why: &Taken| format!("{}: {why}", path.display());
         let written = match saving {
-            Saving::Work => self.work.save_as(path).map_err(|error| error.to_string()),
+            Saving::Work => match permit.check_read(path) {
+                Ok(()) => self.work.save_as(path).map_err(|error| error.to_string()),
+                Err(why) => Err(refused(&why)),
+            },
             Saving::Chain => {
                 let folderless = self.work.as_preset(self.view.scope);
-                files::write(path, files::chain_text(&folderless).as_bytes())
+                if folderless.chain.is_empty() {
+                    let why = LibraryError::Empty(self.work.show().address(self.view.scope)).to_string();
+                    return self.report("Nothing was saved", &why);
+                }
+                files::write_permitted(path, files::chain_text(&folderless).as_bytes(), permit)
                     .map_err(|error| error.to_string())
             }
             Saving::Picture | Saving::Wall | Saving::Sheet | Saving::Report => {
-                return self.export(saving, path);
+                return self.export(saving, path, made_from);
             }
         };
         match written {
@@ -1269,7 +1292,7 @@ impl Desk {
     }
 
     /// Begins to write what takes long, at the show's own frame.
-    fn export(&mut self, saving: Saving, path: &Path) {
+    fn export(&mut self, saving: Saving, path: &Path, made_from: Vec<PathBuf>) {
         let show = self.seen_show();
         let moment = Moment { frame: show.frame, ..self.view.moment(&show, self.beats) };
         let (scope, order) = match (&self.view.shown, saving) {
@@ -1279,8 +1302,12 @@ impl Desk {
         };
         let known = self.prover.last_known().filter(|_| self.is_fresh).cloned();
         let path = path.to_owned();
+        let export = Export { saving, show, scope, moment, order, made_from, known, path };
+        if let Err(error) = export.check() {
+            return self.report(&format!("{} was not written", file_name(&export.path)), &error.to_string());
+        }
         self.view.said = format!("Exporting {} …", saving.label());
-        self.exports.ask(Export { saving, show, scope, moment, order, known, path });
+        self.exports.ask(export);
     }
 
     fn seen_show(&self) -> Arc<Show> {

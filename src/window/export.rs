@@ -17,7 +17,7 @@ use crate::build_sheet::{BuildSheet, SheetError};
 use crate::catalogue::Catalogue;
 use crate::caution;
 use crate::chain::labels;
-use crate::files::{self, WriteError};
+use crate::files::{self, Made, Permit, WriteError};
 use crate::footage::{FootageError, Picture, Shelf};
 use crate::frame::{Frame, Moment};
 use crate::gpu::{Budget, Gpu, GpuError, Renderer, Want};
@@ -53,9 +53,9 @@ pub enum ExportError {
     /// The picture has no PNG.
     #[error("the picture could not be made into a PNG: {0}")]
     Png(#[from] image::ImageError),
-    /// A sheet is to be written as something that it cannot be.
-    #[error("{}: a build sheet is written as .svg, .png or .txt; name it {}", .0.display(), .0.with_extension("svg").display())]
-    Ending(PathBuf),
+    /// It is to be written as something that it cannot be.
+    #[error("{}: this is written as {}; name it {}", .0.display(), listed_endings(.1), .0.with_extension(.1[0]).display())]
+    Ending(PathBuf, &'static [&'static str]),
     /// There is no build sheet.
     #[error(transparent)]
     Sheet(#[from] SheetError),
@@ -95,10 +95,42 @@ pub struct Export {
     pub moment: Moment,
     /// The order of the chain, for a picture.
     pub order: Vec<usize>,
+    /// The files that the show is made from: none is replaced.
+    pub made_from: Vec<PathBuf>,
     /// What is known of the chain's orders, for a wall.
     pub known: Option<Arc<Known>>,
     /// The file.
     pub path: PathBuf,
+}
+
+impl Export {
+    /// The ending of its file, which is one that it can be written as.
+    fn ending(&self) -> Result<&'static str, ExportError> {
+        let endings: &[&str] = match self.saving {
+            Saving::Sheet => &["svg", "png", "txt"],
+            Saving::Report => &["html"],
+            Saving::Wall | Saving::Picture => &["png"],
+            Saving::Work | Saving::Chain => &["toml"],
+        };
+        let found = self.path.extension().unwrap_or_default();
+        let known = endings.iter().find(|ending| found.eq_ignore_ascii_case(ending));
+        known.copied().ok_or_else(|| ExportError::Ending(self.path.clone(), endings))
+    }
+
+    /// What it may replace: what the person was asked about, but nothing that the show is made from.
+    fn permit(&self) -> Result<Permit, ExportError> {
+        Ok(Permit::new(Made::Again(self.ending()?), true).reading(self.made_from.clone()))
+    }
+
+    /// Whether it can be written there, as things are now.
+    ///
+    /// # Errors
+    /// [`ExportError::Ending`] and [`ExportError::Write`].
+    pub fn check(&self) -> Result<(), ExportError> {
+        let taken = |why| WriteError::Taken { path: self.path.display().to_string(), why };
+        self.permit()?.check(&self.path).map_err(taken)?;
+        Ok(files::check(&self.path)?)
+    }
 }
 
 /// An export that has ended.
@@ -239,12 +271,8 @@ fn written(
     shelf.give_up_when(move || is_stopped.load(Ordering::Relaxed));
     let bytes = match export.saving {
         Saving::Sheet => {
-            let ending = export.path.extension().unwrap_or_default().to_string_lossy().to_ascii_lowercase();
-            if !["svg", "png", "txt"].contains(&ending.as_str()) {
-                return Err(ExportError::Ending(export.path.clone()));
-            }
             let moment = Moment { frame: moment.frame.within(PAGE), ..*moment };
-            BuildSheet::of_show(renderer, &mut shelf, show, moment)?.written(&ending)?
+            BuildSheet::of_show(renderer, &mut shelf, show, moment)?.written(export.ending()?)?
         }
         Saving::Report => {
             let moment = Moment { frame: moment.frame.within(PAGE), ..*moment };
@@ -264,7 +292,16 @@ fn written(
     if stop.load(Ordering::Relaxed) {
         return Err(GpuError::Stopped.into());
     }
-    Ok(files::write(&export.path, &bytes)?)
+    Ok(files::write_permitted(&export.path, &bytes, export.permit()?)?)
+}
+
+fn listed_endings(endings: &[&str]) -> String {
+    let endings: Vec<String> = endings.iter().map(|ending| format!(".{ending}")).collect();
+    match endings.split_last() {
+        Some((last, [])) => last.clone(),
+        Some((last, others)) => format!("{} or {last}", others.join(", ")),
+        None => String::new(),
+    }
 }
 
 fn png(picture: &RgbaImage) -> Result<Vec<u8>, ExportError> {

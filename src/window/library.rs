@@ -17,6 +17,7 @@ use super::widgets::{WHOLE, announce, cut_text, font, paint_focus};
 use crate::edit::Way;
 use crate::library::{COLOUR_WORDS, Copied, Entry, Kind, State, Wish, colour_word};
 use crate::show::Scope;
+use crate::shown::shown;
 
 /// The least width of a card, in points.
 const CARD: f32 = 150.0;
@@ -182,7 +183,7 @@ fn chosen(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
     let palette = palette(ui.ctx());
     Margins::new().fill(palette.panel).corner_radius(f32::from(CORNER)).inner_margin(8.0).show(ui, |ui| {
         ui.take_available_width();
-        ui.strong(entry.name());
+        ui.strong(shown(entry.name()));
         match &entry.facts {
             Ok(facts) => {
                 let tags = facts.tags.iter().map(|tag| format!("#{tag}")).collect::<Vec<_>>().join("  ");

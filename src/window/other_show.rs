@@ -8,11 +8,13 @@ use super::desk::Scene;
 use super::shelves::{LibraryAct, Source};
 use super::theme::{CORNER, palette};
 use super::view::Action;
-use crate::chain::{labels, said};
+use super::widgets::labels;
+use crate::chain::said;
 use crate::edit::{Bring, Form, Way};
 use crate::embedded;
 use crate::library::Kind;
 use crate::show::{Scope, Show};
+use crate::shown::shown;
 
 /// Points that each step deeper into the show is moved to the right.
 const STEP: f32 = 16.0;
@@ -24,7 +26,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
         ui.weak("Choose a show: its bundles, levels, clips and chains can be brought into yours. It stays as it is.");
         return;
     };
-    ui.strong(&other.name);
+    ui.strong(shown(&other.name));
     match scene.shelves.part.filter(|part| other.scopes().contains(part)) {
         Some(part) => chosen(ui, scene, &other, part),
         None => {
@@ -44,7 +46,8 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
                 ui.add_space(depth * STEP);
                 let address = other.address(scope);
                 let name = format!("{address} of {}", other.name);
-                if ui.selectable_label(part == Some(scope), &address).accessible_name(name).clicked() {
+                let address = shown(&address);
+                if ui.selectable_label(part == Some(scope), &*address).accessible_name(name).clicked() {
                     scene.act(Action::Library(LibraryAct::Part((part != Some(scope)).then_some(scope))));
                 }
                 let effects = labels(other.chain(scope));

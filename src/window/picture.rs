@@ -7,11 +7,11 @@ use super::pictures::{Placed, Stage, Urgency};
 use super::theme::palette;
 use super::view::{Action, Comparing, Pair, Pin, Row, Shown};
 use super::widgets::{
-    announce, chips, cut_text, fitted, font, paint_focus, paint_picture, sign_button, texels,
+    announce, chips, cut_text, fitted, font, labels, paint_focus, paint_picture, sign_button, texels,
 };
 use super::{flash, swaps};
 use crate::caution;
-use crate::chain::{labels, said};
+use crate::chain::said;
 use crate::frame::Frame;
 use crate::gpu::Wanted;
 use crate::order::marks;

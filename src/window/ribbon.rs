@@ -7,10 +7,11 @@ use super::library;
 use super::pictures::{Stage, Urgency};
 use super::theme::{CORNER, Palette, paint_chip, palette};
 use super::view::{Action, Dialog, Shown};
-use super::widgets::{announce, cut_text, font, paint_focus, paint_picture, texels};
-use crate::chain::{labels, said};
+use super::widgets::{announce, cut_text, font, labels, paint_focus, paint_picture, texels};
+use crate::chain::said;
 use crate::edit::{Edit, Named, Spot};
 use crate::show::{Mix, Scope};
+use crate::shown::shown;
 
 /// The least and the greatest width of a card's picture, in points; between them the path fits its room.
 const CARD: [f32; 2] = [72.0, 122.0];
@@ -83,9 +84,9 @@ fn heading(scene: &Scene<'_>, scope: Scope) -> (&'static str, String) {
     let show = scene.show();
     match scope {
         Scope::Global => ("global", "everything".to_owned()),
-        Scope::Bundle(b) => ("bundle", show.bundles[b].name.clone()),
-        Scope::Level(b, l) => ("level", show.bundles[b].levels[l].name.clone()),
-        Scope::Clip(b, l, c) => ("clip", show.bundles[b].levels[l].clips[c].name.clone()),
+        Scope::Bundle(b) => ("bundle", shown(&show.bundles[b].name).into_owned()),
+        Scope::Level(b, l) => ("level", shown(&show.bundles[b].levels[l].name).into_owned()),
+        Scope::Clip(b, l, c) => ("clip", shown(&show.bundles[b].levels[l].clips[c].name).into_owned()),
     }
 }
 
@@ -160,11 +161,11 @@ fn clips_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.set_min_width(230.0);
     ScrollArea::vertical().max_height(420.0).show(ui, |ui| {
         for (b, bundle) in show.bundles.iter().enumerate().rev() {
-            ui.weak(format!("bundle {}", bundle.name));
+            ui.weak(format!("bundle {}", shown(&bundle.name)));
             for (l, level) in bundle.levels.iter().enumerate().rev() {
                 for (c, clip) in level.clips.iter().enumerate() {
                     let is_showing = level.showing == c;
-                    let text = format!("{} / {}", level.name, clip.name);
+                    let text = format!("{} / {}", shown(&level.name), shown(&clip.name));
                     let text = if is_showing { text } else { format!("{text}  (hidden)") };
                     let chosen = scene.view.clip == (b, l, c);
                     if ui.selectable_label(chosen, text).clicked() {

@@ -7,8 +7,7 @@ use super::prover::{Known, PairMark, swapped};
 use super::theme::{Palette, paint_chip, palette};
 use super::view::{Action, Comparing, Pair, Shown};
 use super::wall;
-use super::widgets::{announce, font, paint_focus, progress};
-use crate::chain::labels;
+use super::widgets::{announce, font, labels, paint_focus, progress};
 use crate::measure::Difference;
 use crate::order::Verdict;
 

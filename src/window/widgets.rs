@@ -7,7 +7,9 @@ use egui::{
 
 use super::pictures::Placed;
 use super::theme::{CORNER, paint_chip, palette};
+use crate::chain::{self, EffectUse};
 use crate::frame::Frame;
+use crate::shown::shown;
 
 /// The whole of a texture.
 pub const WHOLE: Rect = Rect { min: pos2(0.0, 0.0), max: pos2(1.0, 1.0) };
@@ -38,10 +40,16 @@ pub fn paint_picture(ui: &Ui, rect: Rect, placed: Option<Placed>) {
 /// Says what a thing that we paint is, for those who listen to the window.
 pub fn announce(response: &Response, name: &str, is_selected: Option<bool>) {
     let enabled = response.enabled();
+    let name = || shown(name);
     response.widget_info(|| match is_selected {
-        Some(selected) => WidgetInfo::selected(Role::Button, enabled, selected, name),
-        None => WidgetInfo::labeled(Role::Button, enabled, name),
+        Some(selected) => WidgetInfo::selected(Role::Button, enabled, selected, name()),
+        None => WidgetInfo::labeled(Role::Button, enabled, name()),
     });
+}
+
+/// The names of a chain's effects, as they are shown.
+pub fn labels(chain: &[EffectUse]) -> Vec<String> {
+    chain::labels(chain).iter().map(|label| shown(label).into_owned()).collect()
 }
 
 /// A line around what has the keyboard.
@@ -54,7 +62,7 @@ pub fn paint_focus(ui: &Ui, response: &Response, rect: Rect) {
 
 /// A line of text cut off with an ellipsis where its room ends.
 pub fn cut_text(ui: &Ui, text: &str, size: f32, colour: Color32, width: f32) -> std::sync::Arc<egui::Galley> {
-    let mut job = egui::text::LayoutJob::simple_singleline(text.to_owned(), font(size), colour);
+    let mut job = egui::text::LayoutJob::simple_singleline(shown(text).into_owned(), font(size), colour);
     job.wrap = egui::text::TextWrapping::truncate_at_width(width.max(8.0));
     ui.painter().layout_job(job)
 }

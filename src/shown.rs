@@ -1,0 +1,110 @@
+//! Words as they are shown: what steers how text reads instead of standing in it is written out.
+
+use std::borrow::Cow;
+
+/// The longest word, and the longest stretch in backquotes, that an error shows whole, in characters.
+const LONGEST: usize = 240;
+
+/// Whether a character is not seen, but changes what is seen of others: control characters, those that turn the
+/// direction of writing, those that end a line, and those without width that make two names look alike.
+///
+/// Unicode Technical Report 36, section 2.5 (bidirectional spoofing); UAX 9, section 2 (the controls); UTS 39,
+/// section 3.1 and table 1 (default-ignorable characters are not for identifiers). The joiners U+200C and U+200D stay:
+/// scripts need them.
+pub fn steers(character: char) -> bool {
+    character.is_control()
+        || matches!(
+            character,
+            '\u{ad}' | '\u{61c}' | '\u{180e}' | '\u{200b}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}'
+                | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fff9}'..='\u{fffb}' | '\u{e0000}'..='\u{e007f}'
+        )
+}
+
+/// A text as it is shown: every character that steers is written as TOML would write it (`\u202E`), save line ends and
+/// tabs, which a text of several lines has of its own.
+pub fn shown(text: &str) -> Cow<'_, str> {
+    if !text.chars().any(is_written_out) {
+        return Cow::Borrowed(text);
+    }
+    let mut shown = String::with_capacity(text.len() + 8);
+    for character in text.chars() {
+        match (is_written_out(character), u32::from(character)) {
+            (false, _) => shown.push(character),
+            (true, code @ ..=0xffff) => shown += &format!("\\u{code:04X}"),
+            (true, code) => shown += &format!("\\U{code:08X}"),
+        }
+    }
+    Cow::Owned(shown)
+}
+
+fn is_written_out(character: char) -> bool {
+    steers(character) && !matches!(character, '\n' | '\t')
+}
+
+/// An error as it is shown: as [`shown`], and what is far too long for a line, such as a path, by its ends.
+pub fn shown_error(text: &str) -> String {
+    let mut short = String::new();
+    // Names stand in backquotes, so that every second part is one.
+    for (nth, part) in text.split('`').enumerate() {
+        if nth > 0 {
+            short.push('`');
+        }
+        if nth % 2 == 1 && !part.contains('\n') {
+            short += &by_its_ends(part);
+        } else {
+            let words = part.split_inclusive(char::is_whitespace);
+            words.for_each(|word| short += &by_its_ends(word));
+        }
+    }
+    shown(&short).into_owned()
+}
+
+fn by_its_ends(text: &str) -> Cow<'_, str> {
+    let length = text.chars().count();
+    if length <= LONGEST {
+        return Cow::Borrowed(text);
+    }
+    let end = LONGEST / 2;
+    let begins: String = text.chars().take(LONGEST - end).collect();
+    let ends: String = text.chars().skip(length - end).collect();
+    Cow::Owned(format!("{begins}…({} characters more)…{ends}", length - LONGEST))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_turns_the_direction_of_writing_is_written_out() {
+        // The controls of UAX 9, table 4, each.
+        for control in
+            "\u{61c}\u{200e}\u{200f}\u{202a}\u{202b}\u{202c}\u{202d}\u{202e}\u{2066}\u{2067}\u{2068}\u{2069}"
+                .chars()
+        {
+            let name = format!("quay{control}4");
+            assert_eq!(shown(&name), format!("quay\\u{:04X}4", u32::from(control)));
+        }
+        assert_eq!(shown("a\u{1b}[31m\u{7f}\u{85}\u{e0041}"), "a\\u001B[31m\\u007F\\u0085\\U000E0041");
+    }
+
+    #[test]
+    fn letters_of_every_script_stay_as_they_are() {
+        for name in ["Überfahrt", "夜の船", "میناء\u{200c}ها", "👩\u{200d}✈️", "one\n\ttwo"]
+        {
+            assert!(matches!(shown(name), Cow::Borrowed(same) if same == name), "{name}");
+        }
+    }
+
+    #[test]
+    fn an_error_shows_a_long_name_by_its_ends() {
+        let long = format!("/quay/{}/show.toml", "a b/".repeat(1000));
+        for text in [
+            format!("there is no file `{long}`; did you mean `quay.toml`?"),
+            format!("--out {}: no", long.replace(' ', "")),
+        ] {
+            let said = shown_error(&text);
+            assert!(said.len() < 600 && said.contains("/quay/") && said.contains("show.toml"), "{said}");
+        }
+        assert_eq!(shown_error("`a` is no `b`"), "`a` is no `b`");
+    }
+}

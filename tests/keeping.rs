@@ -1,0 +1,463 @@
+//! A person's files are sacred: no output takes the place of a file that is read, nor unasked of one that is kept.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+
+use clap::{ArgAction, CommandFactory as _};
+use image::{Rgba, RgbaImage};
+use tempfile::TempDir;
+use underover::commands::CommandLine;
+
+const PROGRAM: &str = env!("CARGO_BIN_EXE_underover");
+
+const CHAIN: &str = "format = \"underover/chain/1\"
+name = \"Harbour lines\"
+
+[[effect]]
+use = \"edge-find\"
+
+[[effect]]
+use = \"tint\"
+";
+
+/// A show with a picture that shows, one that does not, and a sequence.
+const SHOW: &str = "# Friday, quay 4
+format = \"underover/show/1\"
+name = \"Quay\"
+frame = { width = 64, height = 36 }
+tempo_bpm = 120.0
+
+[[bundle]]
+name = \"picture\"
+
+[[bundle.effect]]
+use = \"mirror\"
+
+[[bundle.effect]]
+use = \"edge-find\"
+
+[[bundle.level]]
+name = \"sea\"
+
+[[bundle.level.clip]]
+name = \"waves\"
+footage = \"sea.png\"
+
+[[bundle.level.clip]]
+name = \"dusk\"
+footage = \"dusk.png\"
+
+[[bundle.level]]
+name = \"lamps\"
+
+[[bundle.level.clip]]
+name = \"lamps\"
+footage = \"seq-##.png\"
+";
+
+const OWN_EFFECT: &str = include_str!("own_effects/dim-rows.wgsl");
+
+/// A command with one of its outputs. `SUBJECT` stands for a show file, which may have any name.
+struct Case {
+    words: &'static str,
+    option: &'static str,
+    ending: &'static str,
+    /// A file that it reads beside the subject, of the output's ending.
+    reads: Option<&'static str>,
+}
+
+const fn case(words: &'static str, option: &'static str, ending: &'static str) -> Case {
+    Case { words, option, ending, reads: None }
+}
+
+const fn reading(case: Case, file: &'static str) -> Case {
+    Case { reads: Some(file), ..case }
+}
+
+/// Every output of every command.
+const CASES: [Case; 33] = [
+    case("render SUBJECT", "--out", "png"),
+    case("render SUBJECT --out picture.png", "--json", "json"),
+    case("orders SUBJECT", "--out", "png"),
+    case("orders SUBJECT", "--json", "json"),
+    case("orders SUBJECT --keep 21", "--as", "toml"),
+    case("swaps SUBJECT", "--json", "json"),
+    case("places SUBJECT --effect tint", "--out", "png"),
+    case("places SUBJECT --effect tint", "--json", "json"),
+    case("compare SUBJECT --order 2,1", "--out", "png"),
+    case("compare SUBJECT --order 2,1", "--json", "json"),
+    case("flashes SUBJECT --over 1 --no-suggestions", "--json", "json"),
+    case("report SUBJECT", "--out", "html"),
+    case("sheet SUBJECT", "--out", "svg"),
+    case("sheet SUBJECT", "--out", "png"),
+    case("sheet SUBJECT", "--out", "txt"),
+    reading(case("effects --effects fx", "--json", "json"), "fx/own.wgsl"),
+    case("hands SUBJECT", "--out", "svg"),
+    case("hands SUBJECT", "--json", "json"),
+    reading(case("library list", "--json", "json"), "data/chains/mine.toml"),
+    case("library list --removed", "--json", "json"),
+    reading(case("library find lines", "--json", "json"), "data/chains/mine.toml"),
+    reading(case("library used-in mine shows", "--json", "json"), "shows/friday.toml"),
+    reading(case("library put lines.toml --on global --show show.toml", "--out", "toml"), "lines.toml"),
+    reading(case("library put mine --on global --show show.toml", "--out", "toml"), "data/chains/mine.toml"),
+    reading(case("starters list", "--json", "json"), "data/starters/begin.toml"),
+    reading(case("starters keep show.toml", "--out", "toml"), "show.toml"),
+    reading(case("starters begin starter.toml", "--out", "toml"), "starter.toml"),
+    reading(
+        case("starters bring show.toml --what bundle:picture --into shows/friday.toml", "--out", "toml"),
+        "show.toml",
+    ),
+    case("lessons", "--out", "html"),
+    case("check --show SUBJECT", "--json", "json"),
+    case("adapters", "--json", "json"),
+    case("bench", "--json", "json"),
+    // Its output is a folder of pages.
+    case("manual", "--out", ""),
+];
+
+/// Options that take a word and name nothing that is written.
+const NO_OUTPUTS: [&str; 48] = [
+    "adapter",
+    "at",
+    "beats",
+    "chain-onto",
+    "distance",
+    "effect",
+    "effects",
+    "fit",
+    "folder",
+    "footage",
+    "frame",
+    "frames",
+    "from",
+    "in",
+    "into",
+    "keep",
+    "levels",
+    "like",
+    "look-mean",
+    "look-p95",
+    "memory",
+    "most",
+    "name",
+    "on",
+    "order",
+    "over",
+    "pixels",
+    "rate",
+    "runs",
+    "scope",
+    "show",
+    "tag",
+    "want",
+    "warm-up",
+    "way",
+    "what",
+    "white",
+    "no-fuse",
+    "no-suggestions",
+    "reveal",
+    "check",
+    "removed",
+    "starter",
+    "explain",
+    "flashes",
+    "replace",
+    "help",
+    "version",
+];
+
+/// A person's folders and files.
+struct Person {
+    home: TempDir,
+}
+
+impl Person {
+    fn new() -> Self {
+        let person = Self { home: tempfile::tempdir().unwrap() };
+        for folder in ["data/chains", "data/starters", "data/lessons", "data/effects", "state", "fx", "shows"]
+        {
+            fs::create_dir_all(person.path(folder)).unwrap();
+        }
+        person.file("show.toml", SHOW);
+        person.file("shows/friday.toml", SHOW.replace("sea.png", "../sea.png").replace("seq-", "../seq-"));
+        person.file("lines.toml", CHAIN);
+        person.file("starter.toml", STARTER);
+        person.file("data/chains/mine.toml", CHAIN);
+        person.file("data/starters/begin.toml", STARTER);
+        person.file("fx/own.wgsl", OWN_EFFECT);
+        for (name, shade) in [("sea", 40), ("dusk", 80), ("seq-01", 120), ("seq-02", 160), ("wish", 200)] {
+            let picture = RgbaImage::from_fn(64, 36, |x, y| Rgba([shade, x as u8 * 3, y as u8 * 5, 255]));
+            picture.save(person.path(&format!("{name}.png"))).unwrap();
+        }
+        person
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.home.path().join(name)
+    }
+
+    fn file(&self, name: &str, text: impl AsRef<[u8]>) {
+        fs::write(self.path(name), text).unwrap();
+    }
+
+    fn command(&self, words: &[&str]) -> Command {
+        let mut command = Command::new(PROGRAM);
+        command.args(words).current_dir(self.home.path()).stdin(Stdio::null());
+        for (variable, folder) in
+            [("UNDEROVER_DATA", "data"), ("UNDEROVER_STATE", "state"), ("UNDEROVER_CONFIG", "config")]
+        {
+            command.env(variable, self.path(folder));
+        }
+        command
+    }
+
+    fn ran(&self, words: &[&str]) -> Output {
+        self.command(words).output().unwrap()
+    }
+
+    fn right(&self, words: &[&str]) {
+        let done = self.ran(words);
+        assert!(done.status.success(), "{words:?}: {}", String::from_utf8_lossy(&done.stderr));
+    }
+
+    /// Refused with these parts in the error, and every file is as it was.
+    fn refused(&self, words: &[&str], says: &[&str]) -> String {
+        self.refused_by(&mut self.command(words), says)
+    }
+
+    fn refused_by(&self, command: &mut Command, says: &[&str]) -> String {
+        let before = self.holds();
+        let done = command.output().unwrap();
+        let said = String::from_utf8_lossy(&done.stderr).into_owned();
+        assert_eq!(done.status.code(), Some(2), "{command:?}: {said}");
+        for part in says {
+            assert!(said.contains(part), "{command:?} does not say `{part}`: {said}");
+        }
+        assert!(self.holds() == before, "{command:?} changed a file: {said}");
+        said
+    }
+
+    /// Every file but those in which the program remembers what it has read.
+    fn holds(&self) -> BTreeMap<PathBuf, Vec<u8>> {
+        fn gather(folder: &Path, into: &mut BTreeMap<PathBuf, Vec<u8>>) {
+            for entry in fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()) {
+                if entry.is_symlink() && entry.is_dir() {
+                    continue;
+                } else if entry.is_dir() {
+                    gather(&entry, into);
+                } else {
+                    into.insert(entry.clone(), fs::read(&entry).unwrap());
+                }
+            }
+        }
+        let mut holds = BTreeMap::new();
+        gather(self.home.path(), &mut holds);
+        holds.retain(|path, _| !path.starts_with(self.path("state")));
+        holds
+    }
+}
+
+const STARTER: &str = "format = \"underover/starter/1\"
+name = \"Quays\"
+frame = { width = 64, height = 36 }
+tempo_bpm = 120.0
+
+[[bundle]]
+name = \"picture\"
+
+[[bundle.level]]
+name = \"sea\"
+
+[[bundle.level.clip]]
+name = \"waves\"
+footage = \"stand-in:open water\"
+";
+
+/// Every command by its words, with its options that take a value or switch something.
+fn options(of: &clap::Command, words: &str, into: &mut Vec<(String, String)>) {
+    for arg in
+        of.get_arguments().filter(|arg| !matches!(arg.get_action(), ArgAction::Help | ArgAction::Version))
+    {
+        into.extend(arg.get_long().map(|long| (words.trim().to_owned(), long.to_owned())));
+    }
+    for command in of.get_subcommands().filter(|command| !command.is_hide_set()) {
+        options(command, &format!("{words} {}", command.get_name()), into);
+    }
+}
+
+#[test]
+fn every_option_of_every_command_is_known_to_write_a_file_or_to_write_none() {
+    let mut all = Vec::new();
+    options(&CommandLine::command(), "", &mut all);
+    assert!(all.len() > 100, "the walk finds the options: {}", all.len());
+    for (command, option) in &all {
+        let is_case = CASES.iter().any(|case| {
+            case.words.split(' ').collect::<Vec<_>>().join(" ").starts_with(command.as_str())
+                && case.option.strip_prefix("--") == Some(option)
+        });
+        let is_none = NO_OUTPUTS.contains(&option.as_str());
+        assert!(
+            is_case != is_none,
+            "`{command} --{option}`: an output goes into CASES here, anything else into NO_OUTPUTS"
+        );
+        if is_case {
+            let takes_replace = all.iter().any(|(other, long)| other == command && long == "replace");
+            assert!(takes_replace, "`{command}` writes a file and lacks --replace");
+        }
+    }
+}
+
+#[test]
+fn no_output_of_any_command_replaces_a_file_that_underover_keeps() {
+    let person = Person::new();
+    person.right(&["library", "list"]);
+    let odd = |ending: &str| format!("kept.{ending}");
+    for case in CASES.iter().filter(|case| !case.ending.is_empty()) {
+        let words = case.words.replace("SUBJECT", "show.toml");
+        let words: Vec<&str> = words.split(' ').collect();
+        let run = |victim: &str| {
+            let words = [&words[..], &[case.option, victim]].concat();
+            let said = person.refused(&words, &[case.option, victim]);
+            // What a command has read by then is refused as that, however it is kept.
+            let is_kept =
+                said.contains("is already there and is left as it is") && said.contains("--replace");
+            assert!(is_kept || said.contains("read here and would be lost"), "{words:?}: {said}");
+        };
+        // By what is in it, whatever it is called.
+        person.file(&odd(case.ending), format!("\u{feff}# mine\n{CHAIN}"));
+        run(&odd(case.ending));
+        fs::remove_file(person.path(&odd(case.ending))).unwrap();
+        if case.ending == "json" {
+            for victim in [
+                "data/chains/mine.toml",
+                "data/starters/begin.toml",
+                "fx/own.wgsl",
+                "state/library-index.json",
+            ] {
+                run(victim);
+            }
+        }
+    }
+}
+
+#[test]
+fn no_output_of_any_command_replaces_a_file_that_it_reads_even_when_told_to() {
+    let person = Person::new();
+    for case in CASES.iter().filter(|case| !case.ending.is_empty()) {
+        let subject = format!("subject.{}", case.ending);
+        let victim = match case.reads {
+            Some(file) => file,
+            None if case.words.contains("SUBJECT") => &subject,
+            None => continue,
+        };
+        person.file(&subject, SHOW);
+        let words = case.words.replace("SUBJECT", &subject);
+        let words: Vec<&str> = words.split(' ').collect();
+        person.refused(
+            &[&words[..], &[case.option, victim, "--replace"]].concat(),
+            &[case.option, victim, "read here and would be lost"],
+        );
+        fs::remove_file(person.path(&subject)).unwrap();
+    }
+}
+
+#[test]
+fn footage_is_read_whether_it_shows_or_not_and_through_links_of_both_kinds() {
+    let person = Person::new();
+    std::os::unix::fs::symlink("sea.png", person.path("soft.png")).unwrap();
+    fs::hard_link(person.path("sea.png"), person.path("hard.png")).unwrap();
+    fs::hard_link(person.path("seq-02.png"), person.path("second.png")).unwrap();
+    std::os::unix::fs::symlink(".", person.path("round")).unwrap();
+    for victim in [
+        "sea.png",
+        "dusk.png",
+        "soft.png",
+        "hard.png",
+        "./shows/../sea.png",
+        "round/sea.png",
+        "seq-02.png",
+        "second.png",
+    ] {
+        person
+            .refused(&["render", "show.toml", "--out", victim, "--replace"], &["--out", victim, "read here"]);
+    }
+    // One more picture would make the sequence another.
+    person.refused(&["render", "show.toml", "--out", "seq-03.png"], &["seq-##.png", "read here"]);
+    let numbered = ["render", "show.toml", "--frames", "2", "--replace", "--out"];
+    for pattern in ["seq-##.png", "seq-0#.png", "round/seq-##.png"] {
+        person.refused(&[&numbered[..], &[pattern]].concat(), &["seq-##.png", "read here"]);
+    }
+    // The tenth would be one of the sequence.
+    let ten = ["render", "show.toml", "--frames", "10", "--out", "seq-#.png"];
+    person.refused(&ten, &["seq-10.png", "seq-##.png", "read here"]);
+    let wish = ["orders", "lines.toml", "--frame", "64x36", "--want", "like", "--like", "wish.png", "--out"];
+    person.refused(&[&wish[..], &["wish.png"]].concat(), &["--out", "wish.png", "read here"]);
+}
+
+#[test]
+fn what_stands_on_standard_input_or_output_is_a_file_like_any_other() {
+    let person = Person::new();
+    person.right(&["render", "lines.toml", "--frame", "64x36", "--frames", "2", "--out", "film.y4m"]);
+    let film = || Stdio::from(fs::File::open(person.path("film.y4m")).unwrap());
+    let words =
+        ["render", "lines.toml", "--frame", "64x36", "--footage", "-", "--frames", "1", "--out", "film.y4m"];
+    person.refused_by(person.command(&words).stdin(film()), &["film.y4m", "read here"]);
+    // What is appended to a show makes it another.
+    let end = || Stdio::from(fs::File::options().append(true).open(person.path("show.toml")).unwrap());
+    for words in
+        [&["swaps", "show.toml", "--json", "-"][..], &["render", "show.toml", "--frames", "1", "--out", "-"]]
+    {
+        let before = person.holds();
+        let done = person.command(words).stdout(end()).output().unwrap();
+        let said = String::from_utf8_lossy(&done.stderr);
+        assert_eq!(done.status.code(), Some(2), "{said}");
+        assert!(said.contains("read here"), "{said}");
+        assert!(person.holds() == before);
+    }
+}
+
+#[test]
+fn what_was_made_yesterday_is_made_again_and_what_is_kept_goes_when_it_is_told_to() {
+    let person = Person::new();
+    for _ in 0..2 {
+        person.right(&["orders", "show.toml", "--out", "wall.png", "--json", "wall.json"]);
+        person.right(&["hands", "show.toml", "--out", "map.svg", "--json", "figures"]);
+        person.right(&["render", "show.toml", "--frames", "1", "--out", "film.y4m"]);
+        person.right(&["manual", "--out", "man1"]);
+    }
+    // An ending of its own says that it may be made again, even where something else is in it.
+    person.file("wall.png", "cut off half w");
+    person.right(&["render", "show.toml", "--out", "wall.png"]);
+    // No ending says so of what is no picture.
+    person.file("README", "Read me first.\n");
+    let readme = ["render", "show.toml", "--out", "README"];
+    person.refused(&readme, &["--out README", "a file is already there", "--replace"]);
+    person.refused(&["adapters", "--json", "sea.png"], &["--json sea.png", "a file is already there"]);
+
+    let kept = ["orders", "lines.toml", "--frame", "64x36", "--keep", "21", "--as", "kept.toml"];
+    person.right(&kept);
+    person.refused(&kept, &["--as kept.toml", "a chain is already there and is left as it is"]);
+    person.right(&[&kept[..], &["--replace"]].concat());
+    person.file("man1/underover.1", SHOW);
+    person.refused(&["manual", "--out", "man1"], &["underover.1", "a show is already there"]);
+    person.right(&["manual", "--out", "man1", "--replace"]);
+    // A show whose text is broken for now is a show still.
+    person.file("kept.json", SHOW.replace("name = \"Quay\"", "name = \"Quay"));
+    person.refused(&["adapters", "--json", "kept.json"], &["a show is already there"]);
+    // The very show that is edited is what is asked for.
+    person.right(&[
+        "library",
+        "put",
+        "lines.toml",
+        "--on",
+        "global",
+        "--show",
+        "show.toml",
+        "--out",
+        "show.toml",
+    ]);
+    assert!(fs::read_to_string(person.path("show.toml")).unwrap().contains("lines.toml"));
+}
