@@ -253,7 +253,7 @@ fn worker(gpu: Option<Gpu>, ctx: egui::Context) -> Worker<Job, Word> {
         let Some(renderer) = renderer else { return Ok(Word::Written(Err(ExportError::NoGpu))) };
         let stop = task.stop();
         renderer.stop_when(Arc::clone(&stop));
-        let done = |share: f32| task.tell(Word::Share(share));
+        let done = |share: f32| task.tell_progress(Word::Share(share));
         Ok(Word::Written(written(&job.export, renderer, &job.catalogue, &stop, done)))
     })
 }

@@ -519,7 +519,7 @@ fn answered(
         Question::Pairs(known) => {
             let pairs = open_pairs(&known);
             for (done, &(a, b)) in pairs.iter().enumerate() {
-                task.tell(Answer::Way(done, pairs.len()));
+                task.tell_progress(Answer::Way(done, pairs.len()));
                 if let Some(renderer) = renderer.as_mut().filter(|_| !known.has_looked_at(a, b)) {
                     let differs = differs(renderer, &known.path, (a, b))?;
                     task.tell(Answer::Pair((a, b, differs)));
@@ -540,7 +540,8 @@ fn answered(
             }
             let Some(renderer) = renderer else { return Err(Unfinished::GaveWay) };
             let of = known.classes.len();
-            let gathered = gathered(renderer, &known, &question, |done| task.tell(Answer::Way(done, of)))?;
+            let gathered =
+                gathered(renderer, &known, &question, |done| task.tell_progress(Answer::Way(done, of)))?;
             Ok(Answer::Looks(gathered))
         }
     }

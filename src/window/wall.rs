@@ -70,6 +70,11 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     let lines = LINES[0] + LINES[1] * most as f32;
     let area = ScrollArea::vertical().id_salt("wall").auto_shrink([false; 2]);
     ui.spacing_mut().item_spacing.y = SPACE;
+    // What stands above the pictures may take a line less by now: they stay where they are.
+    let id = Id::unique("top of the wall");
+    let top = ui.data(|data| data.get_temp::<f32>(id)).filter(|_| scene.wall_is_held);
+    ui.add_space(top.map_or(0.0, |top| top - ui.cursor().top()).max(0.0));
+    ui.data_mut(|data| data.insert_temp(id, ui.cursor().top()));
     scene.wall_seen.rect = Some(ui.available_rect_before_wrap());
     area.show_rows(ui, height + lines, rows, |ui, range| {
         for row in range {
@@ -114,7 +119,7 @@ fn heading(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, names: &[String]) {
                 ui.strong(counted(&known, names));
             }
             None if scene.view.playing => {
-                ui.weak("The orders as they were when the beat was held last");
+                ui.weak("Orders as last held").on_hover_text("They are looked at again once the beat is held");
             }
             None if scene.unknown.is_none() => looking(ui, scene),
             None => {}
@@ -175,7 +180,8 @@ fn heading(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, names: &[String]) {
             ui.add(egui::Label::new(&text).truncate()).on_hover_text(text);
         });
     }
-    let Some(known) = &scene.known else { return };
+    // Another line here would move the pictures: it waits with them.
+    let Some(known) = scene.known.as_ref().filter(|_| !scene.wall_waits) else { return };
     let idle: Vec<String> = (0..names.len())
         .filter_map(|at| {
             known.proofs.idle[at].as_ref().map(|why| format!("{} changes nothing now: {why}", names[at]))

@@ -1,6 +1,7 @@
 //! Work on a thread of its own: whatever is asked for ends with an answer, be it that there is none.
 
 use std::any::Any;
+use std::cell::Cell;
 use std::collections::VecDeque;
 use std::io;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -8,6 +9,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{self, Receiver, Sender, TryRecvError};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
+use std::time::{Duration, Instant};
 
 use crate::gpu::GpuError;
 
@@ -66,7 +68,13 @@ pub struct Task<'a, A> {
     errand: Errand,
     tell: &'a Sender<(u64, Said<A>)>,
     wake: &'a dyn Fn(),
+    /// When it was last said how far it has come.
+    told: Cell<Option<Instant>>,
 }
+
+/// How often it is said how far an errand has come: whoever hears it paints the window anew, which on a processor
+/// takes the time that the errand needs.
+const EVERY: Duration = Duration::from_millis(200);
 
 impl<A> Task<'_, A> {
     /// Whether somebody still wants it.
@@ -82,6 +90,14 @@ impl<A> Task<'_, A> {
     /// Says something on the way to the answer.
     pub fn tell(&self, part: A) {
         self.say(Said::Part(part));
+    }
+
+    /// Says how far it has come, now and then.
+    pub fn tell_progress(&self, part: A) {
+        if self.told.get().is_none_or(|told| told.elapsed() >= EVERY) {
+            self.told.set(Some(Instant::now()));
+            self.tell(part);
+        }
     }
 
     fn say(&self, said: Said<A>) {
@@ -139,7 +155,7 @@ impl<Q: Send + 'static, A: Send + 'static> Worker<Q, A> {
                 let (wake, begin, work) = &mut *hands;
                 let mut state = None;
                 for (errand, question) in asked {
-                    let task = Task { errand, tell: &tell, wake };
+                    let task = Task { errand, tell: &tell, wake, told: Cell::new(None) };
                     let said = done(&mut state, begin, work, question, &task);
                     task.say(said);
                 }
@@ -276,7 +292,6 @@ fn words_of(panic: &(dyn Any + Send)) -> String {
 #[cfg(test)]
 mod tests {
     use std::sync::atomic::AtomicUsize;
-    use std::time::{Duration, Instant};
 
     use super::*;
 
@@ -368,6 +383,35 @@ mod tests {
         worker.stack = None;
         worker.ask(2);
         assert_eq!(all_said(&mut worker).last(), Some(&(2, Said::Finished(1))));
+    }
+
+    #[test]
+    fn how_far_work_has_come_wakes_the_window_now_and_then_only() {
+        let woken = Arc::new(AtomicUsize::new(0));
+        let wakes = Arc::clone(&woken);
+        let wake = move || {
+            wakes.fetch_add(1, Ordering::Relaxed);
+        };
+        let mut worker: Worker<(), u32> = Worker::new(
+            "telling",
+            wake,
+            || Ok(()),
+            |(), (), task| {
+                let began = Instant::now();
+                let mut steps = 0;
+                while began.elapsed() < EVERY * 3 {
+                    steps += 1;
+                    task.tell_progress(steps);
+                    thread::sleep(Duration::from_millis(1));
+                }
+                Ok(steps)
+            },
+        );
+        worker.ask(());
+        let said = all_said(&mut worker);
+        // At 0, 200 and 400 ms, and the answer; a machine that is held up says it less often.
+        assert!((2..=4).contains(&said.len()), "{said:?}");
+        assert_eq!(woken.load(Ordering::Relaxed), said.len());
     }
 
     #[test]
