@@ -34,6 +34,7 @@ pub mod memory;
 pub mod midi;
 pub mod moving;
 pub mod order;
+pub mod orders_wall;
 pub mod over_time;
 pub mod page;
 pub mod place;

@@ -5,14 +5,25 @@ mod driving;
 
 use std::fs;
 use std::path::Path;
+use std::sync::Arc;
 
 use driving::*;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable as _;
-use underover::catalogue::Catalogue;
+use underover::automation::{Automation, Pace};
+use underover::beat::Beats;
+use underover::catalogue::{Catalogue, Value};
+use underover::caution;
+use underover::chain::EffectUse;
 use underover::edit::{Form, Spot, Work};
+use underover::exploration::{self, Orders};
 use underover::files::{self, Document};
-use underover::footage::Fit;
+use underover::footage::{Fit, Shelf};
+use underover::frame::{Frame, Moment};
+use underover::gpu::{Budget, Gpu, Renderer};
+use underover::order::LookLimits;
+use underover::orders_wall::{OrdersWall, tiles_wanted};
+use underover::plan;
 use underover::show::{FootageName, Scope};
 use underover::window::{Action, Desk, Dialog, Folders, Pictures, Prover, Saving, Tab, ThemeChoice, WallBy};
 
@@ -245,7 +256,7 @@ fn names_of_effects_in_files_are_refused_where_they_cannot_stand_on_a_card() {
 #[test]
 fn labels_are_unique_whatever_effects_are_called() {
     let catalogue = Catalogue::built_in().unwrap();
-    let tint = || underover::chain::EffectUse::new(catalogue.effect("tint").unwrap().clone());
+    let tint = || EffectUse::new(catalogue.effect("tint").unwrap().clone());
     let mut named = tint();
     named.name = Some("tint 2".to_owned());
     let labels = underover::chain::labels(&[named, tint(), tint()]);
@@ -319,6 +330,58 @@ fn picture_wall_and_chain_are_exported_while_the_window_goes_on() {
     let catalogue = Catalogue::built_in().unwrap();
     let Document::Chain(chain) = files::read(&at("c.toml"), &catalogue).unwrap() else { panic!("a chain") };
     assert_eq!(chain.chain.len(), 5);
+}
+
+#[test]
+fn an_exported_wall_is_that_of_its_own_moment_and_of_all_that_is_remembered_then() {
+    let folder = tempfile::tempdir().unwrap();
+    let catalogue = catalogue();
+    let used = |name: &str| EffectUse::new(Arc::clone(catalogue.effect(name).unwrap()));
+    let mut show = (**work("night-ferry").show()).clone();
+    show.frame = Frame { width: 48, height: 27 };
+    let mut offset = used("channel-offset");
+    let pace = Pace { period_beats: 0.2, phase: 0.0 };
+    let values = vec![Value::Number(0.1), Value::Number(-0.1)];
+    offset.automate(0, Automation::Steps { pace, values }).unwrap();
+    // The trails keep what the gate let through before it shut, and what was moved otherwise.
+    show.bundles[0].chain = vec![offset, used("trails"), used("flash-gate")];
+    let mut window = window(desk_with_pictures(Work::new(Document::Show(show.clone()), None)));
+    let path = folder.path().join("w.png");
+    // What is known of the orders is still of the beat before.
+    window.state_mut().act(Action::Beats(4.9));
+    window.step();
+    window.state_mut().act(Action::Write(Saving::Wall, path.clone()));
+    until(&mut window, "it is written", |_| path.exists());
+    let moment =
+        Moment::at_beats(show.frame, show.pixels, show.tempo_bpm, show.rate, &Beats::of_decimal(4.9));
+    let mut shelf = Shelf::new(&catalogue);
+    let planned = plan::Path::of_scope(&show, PICTURE, moment, &mut shelf).unwrap();
+    assert!(planned.chain[2].idle_because(&moment).is_some());
+    let mut renderer = Renderer::new(Gpu::open(None).unwrap());
+    let orders = Orders::of(&mut renderer, &planned).unwrap();
+    let (classes, limits, budget) = (orders.classes.len(), LookLimits::default(), Budget::default());
+    assert!(classes > 2 && orders.proofs.idle[2].is_none(), "{classes} classes");
+    let (grid, want) = tiles_wanted(show.frame, show.frame, classes);
+    let explored = orders.explored(&mut renderer, &planned, want, limits, budget, |_| {}).unwrap();
+    let parts = exploration::parts(&mut renderer, &planned, limits).unwrap();
+    let expected = OrdersWall {
+        title: &show.name,
+        source: &show.address(PICTURE),
+        frame_note: None,
+        path: &planned,
+        explored: &explored,
+        parts: &parts,
+        shown: &(0..classes).collect::<Vec<_>>(),
+        grid,
+        own: "the present order",
+        caution: caution::of_show(&show),
+    };
+    let expected = expected.composed(|_| Vec::new(), Vec::new()).unwrap();
+    assert_eq!(expected.tiles.len(), classes);
+    assert!(
+        image::open(&path).unwrap().into_rgba8() == expected.drawn().unwrap(),
+        "another wall was written"
+    );
 }
 
 #[test]

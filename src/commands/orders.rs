@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::WrongWords;
 use super::figures::{DifferenceFigures, LookOptions, SubjectFigures, rounded};
 use super::note;
-use super::output::{Output, Replace, check_outputs, check_places, image_of, is_standard_output, say, whole};
+use super::output::{Output, Replace, check_outputs, check_places, is_standard_output, say, whole};
 use super::progress::Progress;
 use super::subject::{Subject, SubjectOptions, order_named};
 use super::wish::{Goal, Wish};
@@ -26,8 +26,9 @@ use crate::gpu::{Budget, Want};
 use crate::library::LibraryError;
 use crate::measure::{FlashReport, Limit, Viewing};
 use crate::order::{Explored, marks};
+use crate::orders_wall::{OrdersWall, beat_said, fitting, left_out_said, tiles_wanted};
 use crate::over_time::{Stretch, strip_frame};
-use crate::wall::{EffectKey, Tile, TileGrid, Wall, tile_size};
+use crate::wall::{TileGrid, Wall};
 
 /// Pictures on a wall where nothing is said.
 const MOST_SHOWN: usize = 240;
@@ -366,15 +367,10 @@ impl Orders {
             Some(stretch) => strip_frame(frame, stretch.sampled.len()),
             None => frame,
         };
-        let tiles_of = |grid: TileGrid| {
-            // A tile larger than the frame is magnified from the frame itself.
-            let size = Frame { width: grid.width.min(frame.width), height: grid.height.min(frame.height) };
-            Want::Tiles { size, most: usize::MAX }
-        };
         // Where not every order fits, which ones are shown is known only once their looks are.
         let shows_all = self.out.is_some() && most <= self.most;
-        let mut grid = tile_size(whole, most);
-        let want = if shows_all { tiles_of(grid) } else { Want::Figures };
+        let (mut grid, tiles) = tiles_wanted(frame, whole, most);
+        let want = if shows_all { tiles } else { Want::Figures };
         let mut progress = Progress::of(most);
         let (limits, budget) =
             (self.looks.limits(), Budget { mib: self.subject.memory.unwrap_or(Budget::default().mib) });
@@ -398,12 +394,13 @@ impl Orders {
             Some(goal) => Some(Wish::of(goal, renderer, path, &explored, like, budget)?),
             None => None,
         };
-        let shown = shown(&explored, wish.as_ref(), self.most);
+        let shown = fitting(&explored, in_turn(&explored, wish.as_ref()), wish.is_some(), self.most);
         if self.out.is_some() && !shows_all {
-            grid = tile_size(whole, shown.len());
+            let tiles;
+            (grid, tiles) = tiles_wanted(frame, whole, shown.len());
             let pictures = match &stretch {
                 Some(_) => explored.strips(renderer, &shown)?,
-                None => explored.pictures(renderer, path, tiles_of(grid), &shown, budget)?,
+                None => explored.pictures(renderer, path, tiles, &shown, budget)?,
             };
             for (&class, picture) in shown.iter().zip(pictures) {
                 explored.finished[class].picture = picture;
@@ -438,163 +435,47 @@ impl Orders {
         Ok(found)
     }
 
-    /// Which orders the wall leaves out, where not every one fits.
+    /// Which orders the wall leaves out, if any, and what shows them.
     fn left_out_said(&self, found: &Found) -> Option<String> {
         let (classes, shown) = (found.explored.orders.classes.len(), found.shown.len());
-        if shown == classes {
-            return None;
-        }
-        let looks = &found.explored.looks;
-        let known = looks.representatives.len();
-        let which = match known {
-            _ if shown < known => format!("{shown} of {known} looks, one picture each"),
-            1 => "The one look".to_owned(),
-            _ => format!("One picture for each of the {known} looks"),
-        };
-        let rest = match () {
-            () if shown < known => format!("the orders of the other {} looks are left out", known - shown),
-            () if looks.complete => "every order left out looks like one of these".to_owned(),
-            () => "there are more looks than are told apart: orders left out look most like one of these"
-                .to_owned(),
-        };
+        let said = left_out_said(&found.explored, shown)?;
+        let known = found.explored.looks.representatives.len();
         let more = match () {
             () if classes <= MOST_TILES => format!(" --most {classes} shows every order."),
             () if shown < known => format!(" --most {known} shows every look."),
             () => String::new(),
         };
-        Some(format!("{which}, of {classes} orders that can differ; {rest}.{more}"))
+        Some(format!("{said}{more}"))
     }
 
     fn wall(&self, subject: &Subject, found: &Found) -> anyhow::Result<Wall> {
-        let (moment, explored) = (&subject.path.moment, &found.explored);
-        let classes = explored.orders.classes.len();
-        let many_looks = explored.looks.representatives.len() > 1;
-        let mut tiles = Vec::new();
-        let is_all = found.shown.len() == classes;
-        for &at in &found.shown {
-            let Some(picture) = &explored.finished[at].picture else { continue };
-            let alike = explored.first_alike[at];
-            let mut notes = Vec::new();
-            notes.extend(found.wish.as_ref().map(|wish| wish.said(at)));
-            if at == 0 {
-                notes.push("the file's own order".to_owned());
-            }
-            if is_all && alike != at {
-                let same = match &explored.over {
-                    Some(over) if over.is_sampled() => "same pictures",
-                    Some(_) => "same picture at every frame",
-                    None => "same picture here",
-                };
-                notes.push(format!("{same} as {}", explored.orders.code(alike)));
-            } else if many_looks {
-                let look = explored.looks.of[at];
-                let of = match explored.looks.orders_of(look) {
-                    _ if is_all => String::new(),
-                    1 => " (1 order)".to_owned(),
-                    orders => format!(" ({orders} orders)"),
-                };
-                notes.push(format!("look {}{of}", look + 1));
-            }
-            notes.extend(found.flashes.get(at).map(flash_note));
-            if let Some(over) = explored.over.as_ref().filter(|_| alike == at && at > 0) {
-                let (moment, worst) = over.worst(at);
-                notes.push(format!(
-                    "at beat {}, where it differs most, it {}",
-                    beat_said(moment.beats),
-                    worst.said_in_short()
-                ));
-            }
-            let note = (!notes.is_empty()).then(|| notes.join(", "));
-            let order = explored.orders.classes[at].order.clone();
-            let code = explored.orders.code(at);
-            tiles.push(Tile { picture: found.grid.tile(&image_of(picture)?)?, order, code, note });
-        }
-        let effects = subject.path.chain.iter().enumerate().map(|(at, used)| EffectKey {
-            label: explored.orders.labels[at].clone(),
-            mark: explored.orders.marks.of(at),
-            settings: used.written_changes().join(", "),
-            idle: explored.orders.proofs.idle[at].clone(),
-        });
-        let mut notes = Vec::new();
-        notes.extend(self.left_out_said(found));
-        notes.extend(explored.limit_said());
-        if many_looks {
-            notes.push(format!("{}: {}.", explored.deciding_said(), found.deciding().join("; ")));
-        }
-        if classes > 1 {
-            notes.push(explored.looks_said());
-        }
-        notes.extend(found.parts.iter().filter_map(|part| part.unseen.clone()));
-        let from = if explored.over.is_some() { "from " } else { "" };
-        let place = format!(
-            "{}, {from}beat {}, {}, {}",
-            subject.footage,
-            moment.beats,
-            moment.frame,
-            moment.pixels.name()
-        );
-        if let Some(over) = &explored.over {
-            let beats: Vec<String> = over.strip.iter().map(|&at| beat_said(over.moments[at].beats)).collect();
-            notes.push(format!(
-                "Each strip shows one order at the beats {}, from left to right.",
-                beats.join(", ")
-            ));
-        }
-        notes.extend(self.keeping_said(subject, found));
-        Ok(Wall {
-            title: subject.name.clone(),
-            facts: [explored.summary(), place].into_iter().chain(subject.frame_note.clone()).collect(),
-            effects: effects.collect(),
-            tiles,
-            notes,
-            caution: subject.caution.map(str::to_owned),
-        })
+        let wall = OrdersWall {
+            title: &subject.name,
+            source: &subject.footage,
+            frame_note: subject.frame_note.as_deref(),
+            path: &subject.path,
+            explored: &found.explored,
+            parts: &found.parts,
+            shown: &found.shown,
+            grid: found.grid,
+            own: "the file's own order",
+            caution: subject.caution,
+        };
+        let said_of = |class: usize| {
+            let wish = found.wish.iter().map(|wish| wish.said(class));
+            wish.chain(found.flashes.get(class).map(flash_note)).collect()
+        };
+        let notes = self.left_out_said(found).into_iter().chain(self.keeping_said(subject, found));
+        Ok(wall.composed(said_of, notes.collect())?)
     }
 }
-
-/// A beat to the hundredth, as far as one reads it.
-fn beat_said(beats: f64) -> String {
-    let text = format!("{beats:.2}");
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
-}
-
-/// The most facts that a wall's header names.
-const FACTS_NAMED: usize = 6;
 
 /// The classes as they are listed: the nearest to the goal first, or as they were found.
 fn in_turn(explored: &Exploration, wish: Option<&Wish>) -> Vec<usize> {
     wish.map_or_else(|| (0..explored.orders.classes.len()).collect(), |wish| wish.order.clone())
 }
 
-/// The classes that a wall of at most so many pictures shows: all, or the first of each look, in turn.
-fn shown(explored: &Exploration, wish: Option<&Wish>, most: usize) -> Vec<usize> {
-    let in_turn = in_turn(explored, wish);
-    if in_turn.len() <= most {
-        return in_turn;
-    }
-    if wish.is_none() {
-        return explored.looks.representatives.iter().copied().take(most).collect();
-    }
-    let mut seen = vec![false; explored.looks.representatives.len()];
-    let is_first = |class: &usize| !std::mem::replace(&mut seen[explored.looks.of[*class]], true);
-    in_turn.into_iter().filter(is_first).take(most).collect()
-}
-
 impl Found {
-    /// The facts that decide, both ways round: "tint before or after edge-find".
-    fn deciding(&self) -> Vec<String> {
-        let facts = self.explored.rules.facts();
-        let labels = &self.explored.orders.labels;
-        let said = |fact: &crate::order::Fact| {
-            format!("{} before or after {}", labels[fact.before], labels[fact.after])
-        };
-        let mut lines: Vec<String> = facts.iter().take(FACTS_NAMED).map(said).collect();
-        if facts.len() > FACTS_NAMED {
-            lines.push(format!("and {} more", facts.len() - FACTS_NAMED));
-        }
-        lines
-    }
-
     /// One line an order, where neither a wall nor figures were asked for.
     fn listing(&self) -> String {
         let explored = &self.explored;

@@ -250,8 +250,6 @@ pub struct Desk {
     /// Footage taken lately that is still being opened.
     arriving: Vec<(FootageName, Play)>,
     lessons: LessonRoom,
-    /// Whether what is known of orders is of the chain as it is now.
-    is_fresh: bool,
 }
 
 /// What the wall's panel tells of the wall as it was drawn.
@@ -388,7 +386,6 @@ impl Desk {
             effect_troubles: Vec::new(),
             arriving: Vec::new(),
             lessons: LessonRoom::default(),
-            is_fresh: false,
         };
         desk.effect_troubles = troubles(&desk.catalogue);
         if let Some(broken) = broken {
@@ -550,7 +547,6 @@ impl Desk {
             Some(path) if !playing => prover.known(path).is_some(),
             _ => false,
         };
-        self.is_fresh = is_known;
         if is_known && view.tab == Tab::Orders {
             let of_output = view.wall_of_output;
             let is_software = pictures.gpu().is_some_and(|gpu| gpu.adapter().kind == "software");
@@ -1300,9 +1296,8 @@ impl Desk {
             (Shown::Order { scope, order }, _) => (*scope, order.clone()),
             _ => (Scope::Global, (0..show.global.len()).collect()),
         };
-        let known = self.prover.last_known().filter(|_| self.is_fresh).cloned();
         let path = path.to_owned();
-        let export = Export { saving, show, scope, moment, order, made_from, known, path };
+        let export = Export { saving, show, scope, moment, order, made_from, path };
         if let Err(error) = export.check() {
             return self.report(&format!("{} was not written", file_name(&export.path)), &error.to_string());
         }

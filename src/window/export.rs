@@ -9,27 +9,23 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use image::{ImageFormat, RgbaImage};
 use thiserror::Error;
 
-use super::prover::{Gathered, Known};
 use super::view::Saving;
-use super::wall::facts_said;
 use super::worker::{Errand, Said, Worker};
 use crate::build_sheet::{BuildSheet, SheetError};
 use crate::catalogue::Catalogue;
 use crate::caution;
-use crate::chain::labels;
+use crate::exploration::{self, Orders};
 use crate::files::{self, Made, Permit, WriteError};
 use crate::footage::{FootageError, Picture, Shelf};
 use crate::frame::{Frame, Moment};
 use crate::gpu::{Budget, Gpu, GpuError, Renderer, Want};
-use crate::measure::figure_said;
-use crate::order::{Class, Facts, Proofs, Tree, marks};
+use crate::order::LookLimits;
+use crate::orders_wall::{OrdersWall, fitting, left_out_said, tiles_wanted};
 use crate::plan;
 use crate::report::{self, Report, ReportError};
 use crate::show::{Scope, Show};
-use crate::wall::{EffectKey, Tile, Wall, WallError, tile_size};
+use crate::wall::WallError;
 
-/// The frame of pictures on a sheet or a page, at most.
-const PAGE: Frame = Frame { width: 640, height: 360 };
 /// Over how many beats a report counts flashes.
 const FLASHES_OVER_BEATS: f64 = 8.0;
 /// The most pictures of an exported wall.
@@ -97,8 +93,6 @@ pub struct Export {
     pub order: Vec<usize>,
     /// The files that the show is made from: none is replaced.
     pub made_from: Vec<PathBuf>,
-    /// What is known of the chain's orders, for a wall.
-    pub known: Option<Arc<Known>>,
     /// The file.
     pub path: PathBuf,
 }
@@ -271,13 +265,11 @@ fn written(
     shelf.give_up_when(move || is_stopped.load(Ordering::Relaxed));
     let bytes = match export.saving {
         Saving::Sheet => {
-            let moment = Moment { frame: moment.frame.within(PAGE), ..*moment };
-            BuildSheet::of_show(renderer, &mut shelf, show, moment)?.written(export.ending()?)?
+            BuildSheet::of_show(renderer, &mut shelf, show, *moment)?.written(export.ending()?)?
         }
         Saving::Report => {
-            let moment = Moment { frame: moment.frame.within(PAGE), ..*moment };
             let report =
-                Report::of_show(renderer, &mut shelf, show, *scope, moment, FLASHES_OVER_BEATS, done)?;
+                Report::of_show(renderer, &mut shelf, show, *scope, *moment, FLASHES_OVER_BEATS, done)?;
             report::page(&report)?.html().into_bytes()
         }
         Saving::Wall => {
@@ -310,131 +302,47 @@ fn png(picture: &RgbaImage) -> Result<Vec<u8>, ExportError> {
     Ok(bytes)
 }
 
-/// The wall of a scope's chain, by looks where they are known.
+/// The wall of a scope's chain, explored anew as the command explores it: what the window knows may be of
+/// another moment.
 fn wall(
     export: &Export,
     planned: &plan::Path,
     renderer: &mut Renderer,
     done: impl Fn(f32),
 ) -> Result<RgbaImage, ExportError> {
-    let Export { show, scope, moment, .. } = export;
-    let known = export.known.as_ref().filter(|known| known.is_like(planned));
-    let (proofs, classes) = match known {
-        Some(known) => (known.proofs.clone(), known.classes.clone()),
-        None => {
-            let maps = renderer.index_maps(&planned.chain, moment)?;
-            let facts = Facts { chain: &planned.chain, moment, opaque: planned.opaque, maps: &maps };
-            let proofs = Proofs::of(&facts);
-            let classes = proofs.classes.all();
-            (proofs, classes)
+    let (frame, limits, budget) = (export.moment.frame, LookLimits::default(), Budget::default());
+    let orders = Orders::of(renderer, planned)?;
+    let classes = orders.classes.len();
+    let shows_all = classes <= MOST;
+    let (mut grid, tiles) = tiles_wanted(frame, frame, classes);
+    let want = if shows_all { tiles } else { Want::Figures };
+    // What is left to be rendered behind the orders themselves is little beside them.
+    let tell = |count: usize| done(count as f32 / classes.max(1) as f32);
+    let mut explored = orders.explored(renderer, planned, want, limits, budget, tell)?;
+    let parts = exploration::parts(renderer, planned, limits)?;
+    let shown = fitting(&explored, (0..classes).collect(), false, MOST);
+    if !shows_all {
+        let tiles;
+        (grid, tiles) = tiles_wanted(frame, frame, shown.len());
+        let pictures = explored.pictures(renderer, planned, tiles, &shown, budget)?;
+        for (&class, picture) in shown.iter().zip(pictures) {
+            explored.finished[class].picture = picture;
         }
-    };
-    let (names, marks) = (labels(&planned.chain), marks(&planned.chain));
-    let looks = known.and_then(|known| known.looks.as_deref()).filter(|looks| looks.is_of_now);
-    let mut shown = match looks {
-        Some(looks) => by_look(looks),
-        None => (0..classes.len()).collect(),
-    };
-    shown.truncate(MOST);
-    let grid = tile_size(moment.frame, shown.len());
-    let frame = moment.frame;
-    let size = Frame { width: grid.width.min(frame.width), height: grid.height.min(frame.height) };
-    let want = Want::Tiles { size, most: shown.len() };
-    let orders: Vec<Class> = shown.iter().map(|&class| classes[class].clone()).collect();
-    let tree = Tree::of(&orders, |effect| proofs.idle[effect].is_some());
-    let progress = |count: usize| done(count as f32 / orders.len().max(1) as f32);
-    let finished = renderer.explore(planned, &tree, want, Budget::default(), progress)?;
-    let mut tiles = Vec::with_capacity(shown.len());
-    for (&class, finished) in shown.iter().zip(&finished) {
-        let Some(picture) = &finished.picture else { continue };
-        let picture = grid.tile(&image_of(picture)?)?;
-        let mut notes = Vec::new();
-        if class == 0 {
-            notes.push("the present order".to_owned());
-        }
-        notes.extend(looks.and_then(|looks| look_note(looks, class, &names)));
-        let note = (!notes.is_empty()).then(|| notes.join("; "));
-        tiles.push(Tile {
-            picture,
-            order: classes[class].order.clone(),
-            code: marks.code(&classes[class].order),
-            note,
-        });
     }
-    let effects = planned.chain.iter().enumerate().map(|(at, used)| EffectKey {
-        label: names[at].clone(),
-        mark: marks.of(at),
-        settings: used.written_changes().join(", "),
-        idle: proofs.idle[at].clone(),
-    });
-    let mut facts = vec![format!("{}, beat {:.2}, {frame}", show.address(*scope), moment.beats)];
-    if let Some(looks) = looks {
-        let more = if looks.is_complete { "" } else { "more than " };
-        let count = looks.looks.len();
-        let plural = if count == 1 { "" } else { "s" };
-        facts.push(format!(
-            "{} orders that can differ, {more}{count} look{plural}, told apart on {}; the most different from the present order first",
-            classes.len(),
-            looks.looked_at
-        ));
+    let wall = OrdersWall {
+        title: &export.show.name,
+        source: &export.show.address(export.scope),
+        frame_note: frame.instead_of(export.show.frame).as_deref(),
+        path: planned,
+        explored: &explored,
+        parts: &parts,
+        shown: &shown,
+        grid,
+        own: "the present order",
+        caution: caution::of_show(&export.show),
     }
-    let sheet = Wall {
-        title: show.name.clone(),
-        facts,
-        effects: effects.collect(),
-        notes: if shown.len() < classes.len() {
-            vec![left_out_said(shown.len(), classes.len(), looks)]
-        } else {
-            Vec::new()
-        },
-        tiles,
-        caution: caution::of_show(show).map(str::to_owned),
-    };
-    Ok(sheet.drawn()?)
-}
-
-/// Which orders a wall leaves out, where not every one fits.
-fn left_out_said(shown: usize, classes: usize, looks: Option<&Gathered>) -> String {
-    match looks {
-        None => format!("{shown} of {classes} orders that can differ; looks are not told apart yet."),
-        Some(looks) if looks.is_complete => format!(
-            "One picture for each of the {shown} looks, of {classes} orders that can differ; every order left out looks like one of these."
-        ),
-        Some(_) => format!(
-            "One picture for each of {shown} looks, of {classes} orders that can differ; there are more looks than are told apart."
-        ),
-    }
-}
-
-/// The classes look by look, the one that stands for it first; where not all fit, only those.
-fn by_look(looks: &Gathered) -> Vec<usize> {
-    if looks.of.len() > MOST {
-        return looks.looks.iter().map(|look| look.class).collect();
-    }
-    let others = |number: usize, class: usize| {
-        (0..looks.of.len()).filter(move |&other| looks.of[other] == number && other != class)
-    };
-    let whole = |look: &super::prover::Look| {
-        std::iter::once(look.class).chain(others(look.number, look.class)).collect::<Vec<_>>()
-    };
-    looks.looks.iter().flat_map(whole).collect()
-}
-
-/// "look 2 of 3 orders: tint before edge-find", under the picture that stands for it; "look 2" under others.
-fn look_note(looks: &Gathered, class: usize, names: &[String]) -> Option<String> {
-    let place = looks.looks.iter().position(|look| look.number == looks.of[class])?;
-    let look = &looks.looks[place];
-    if look.class != class {
-        return Some(format!("look {}", place + 1));
-    }
-    let facts = facts_said(&look.facts, names);
-    let decides = if facts.is_empty() { String::new() } else { format!(": {facts}") };
-    let orders = if look.classes == 1 { "1 order".to_owned() } else { format!("{} orders", look.classes) };
-    let far = match look.mean {
-        Some(mean) if place != 0 => format!(", mean CIEDE2000 {}", figure_said(mean, 1)),
-        _ => String::new(),
-    };
-    Some(format!("look {}, {orders}{far}{decides}", place + 1))
+    .composed(|_| Vec::new(), left_out_said(&explored, shown.len()).into_iter().collect())?;
+    Ok(wall.drawn()?)
 }
 
 fn image_of(picture: &Picture) -> Result<RgbaImage, ExportError> {
