@@ -10,7 +10,7 @@ Nothing here certifies it as safe. Warn the audience, keep a blackout control wi
 
 /// What counting flashes is not.
 pub const NO_CERTIFICATE: &str = "\
-This is no certified test: it counts what the published definitions say, on a reduced picture, and a \
+This is no certified test: it counts what the published definitions say, on the rendered picture, and a \
 projector's brightness, haze and the room change what reaches the eye. People with photosensitive \
 epilepsy are at risk below these limits too. Follow local rules, the venue's practice and licensed \
 advice, warn the audience, and keep a blackout control within reach.";
@@ -20,7 +20,8 @@ pub fn of_chain(chain: &[EffectUse]) -> Option<&'static str> {
     chain.iter().any(|used| used.on && (used.effect.flashes || jumps(used))).then_some(CAUTION)
 }
 
-fn jumps(used: &EffectUse) -> bool {
+/// Whether a setting jumps with the beat.
+pub(crate) fn jumps(used: &EffectUse) -> bool {
     (0..used.effect.settings.len()).filter_map(|place| used.automation(place)).any(Automation::jumps)
 }
 

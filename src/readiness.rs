@@ -6,12 +6,12 @@ use crate::automation::{Automation, Fired};
 use crate::chain::labels;
 use crate::cost::Cost;
 use crate::doing::doing_counted;
-use crate::flashing::{self, Watch};
+use crate::flashing::{self, Doing, Flashing, Watch};
 use crate::footage::{Shelf, Shown};
 use crate::frame::Moment;
 use crate::gpu::Renderer;
 use crate::hands::Map;
-use crate::measure::{FlashReport, Viewing};
+use crate::measure::FlashReport;
 use crate::show::{FootageName, Scope, Show};
 
 /// Names of bundles that hold signs, whatever their footage.
@@ -22,8 +22,6 @@ const SIGNS_RULE: &str =
 /// Beats over which an effect must be idle to be told, and how finely they are looked at.
 const IDLE_OVER_BEATS: u32 = 64;
 const IDLE_STEPS_A_BEAT: u32 = 16;
-/// Beats over which flashes are counted.
-const FLASHES_OVER_BEATS: f64 = 16.0;
 /// Above this share of a frame's time a slow moment may drop a frame (common practice, no source).
 const TIGHT: f64 = 0.7;
 
@@ -62,8 +60,14 @@ impl Point {
     }
 }
 
-/// Everything that is found of a show, the worst first.
-pub fn of(renderer: &mut Renderer, shelf: &mut Shelf, show: &Show) -> Vec<Point> {
+/// Everything that is found of a show, the worst first. `tell` is told how far the counting of flashes has come,
+/// which takes longest.
+pub fn of(
+    renderer: &mut Renderer,
+    shelf: &mut Shelf,
+    show: &Show,
+    mut tell: impl FnMut(&Doing<'_>),
+) -> Vec<Point> {
     let (mut points, has_alpha) = footage(shelf, show);
     let is_playable = points.is_empty();
     if is_playable {
@@ -73,29 +77,21 @@ pub fn of(renderer: &mut Renderer, shelf: &mut Shelf, show: &Show) -> Vec<Point>
     points.extend(signs(show, &has_alpha));
     points.extend(hands(show));
     if is_playable {
-        let watch = Watch {
-            from_beats: 0.0,
-            over_beats: FLASHES_OVER_BEATS,
-            rate: show.rate,
-            viewing: Viewing::default(),
-        };
-        let frames = watch.frames(show.tempo_bpm);
-        let counting = doing_counted("counting flashes", "frames", frames);
-        let tell = |done| {
-            counting.done(done);
+        let watch = Watch::of(show);
+        let looked_over = flashing::looked_over(renderer, shelf, show, &watch, |doing| {
+            tell(doing);
             true
-        };
-        points.push(match flashing::counted(renderer, shelf, show, &watch, tell) {
-            Ok(report) => flashes(&report, &watch, show),
-            Err(error) => Point::new(
+        });
+        match looked_over {
+            Ok(found) => points.extend(flashes(&found, show)),
+            Err(error) => points.push(Point::new(
                 Weight::Fails,
                 "flashes",
                 None,
                 format!("Flashes were not counted: {error}"),
                 "Mend that and check again.",
-            ),
-        });
-        drop(counting);
+            )),
+        }
         points.push(match Cost::of(renderer, shelf, show) {
             Ok(measured) => cost(&measured),
             Err(error) => Point::new(
@@ -304,26 +300,48 @@ fn hands(show: &Show) -> Vec<Point> {
     warnings.iter().map(point).collect()
 }
 
-fn flashes(report: &FlashReport, watch: &Watch, show: &Show) -> Point {
-    let worst = report.worst();
-    let over = format!(
-        "{} in the worst second of beats 0 to {}, where {} allows 3; no certified test",
-        worst.flashes(),
-        watch.over_beats,
-        worst.limit.source()
-    );
-    if report.passes() {
-        let found = format!("Flashes: {over}.");
-        return right("flashes", &found);
+/// What flashes mean for the show: a point for all of it where it is well, otherwise one for each way of playing
+/// it that is past a limit.
+fn flashes(found: &Flashing, show: &Show) -> Vec<Point> {
+    let watch = &found.watch;
+    let said = |report: &FlashReport| {
+        let worst = report.worst();
+        format!(
+            "{} in the worst second of beats 0 to {}, where {} allows 3; no certified test",
+            worst.flashes(),
+            watch.over_beats,
+            worst.limit.source()
+        )
+    };
+    let (_, worst) = found.worst();
+    if found.passes() {
+        let hands = match found.played.len() {
+            0 => "",
+            _ => ", with every control at its worst end, too",
+        };
+        return vec![right("flashes", &format!("Flashes{hands}: {}.", said(worst)))];
     }
-    let by = watch.beats_at(worst.frame, show.tempo_bpm);
-    Point::new(
-        Weight::Fails,
-        "flashes",
-        None,
-        format!("Too many {}: {over}; by beat {by:.2}.", worst.limit.label()),
-        "`underover flashes` finds changes that pass; warn the audience in any case.",
-    )
+    let mut points = Vec::new();
+    let own = (!found.own.passes()).then_some((None, &found.own));
+    for (played, report) in
+        own.into_iter().chain(found.failing().map(|(played, report)| (Some(played), report)))
+    {
+        let by = watch.beats_at(report.worst().frame, show.tempo_bpm);
+        let with = played.map(|played| format!(" with {}", played.said())).unwrap_or_default();
+        let mut words =
+            format!("Too many {}{with}: {}; by beat {by:.2}.", report.worst().limit.label(), said(report));
+        let mut todo = "`underover flashes` finds changes that pass; warn the audience in any case.";
+        if let (None, Some(alone)) = (played, &found.alone) {
+            words += &format!(" The footage alone: {}.", alone.worst().flashes());
+            if found.is_footage() {
+                todo = "The footage flashes by itself: take other footage, play it slower, or lay something darker over it; warn the audience in any case.";
+            }
+        } else if played.is_some() {
+            todo = "Bring down what that control holds, or its end; `underover flashes` finds changes that pass.";
+        }
+        points.push(Point::new(Weight::Fails, "flashes", None, words, todo));
+    }
+    points
 }
 
 /// What the measured cost means for the show.

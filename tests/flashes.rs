@@ -175,28 +175,36 @@ fn a_swell_into_red_counts_once_each_way() {
     assert_eq!(red(&report), 2);
 }
 
-/// Flashes ten times a second in a rectangle of a picture of 1024x768, at a quarter of its size.
-fn rectangle(width: u32, height: u32) -> FlashReport {
-    let frame = Frame { width: 1024, height: 768 };
-    let inside = move |x: u32, y: u32| (200..200 + width).contains(&x) && (150..150 + height).contains(&y);
+/// Flashes ten times a second in a rectangle of a picture.
+fn rectangle(frame: Frame, [left, top]: [u32; 2], [width, height]: [u32; 2]) -> FlashReport {
+    let inside = move |x: u32, y: u32| (left..left + width).contains(&x) && (top..top + height).contains(&y);
     let one = move |on: bool| picture(frame, move |x, y| grey(if on && inside(x, y) { 255 } else { 0 }));
     counted((0..24).map(|at| one(at / 3 % 2 == 1)))
 }
 
 #[test]
-fn a_quarter_of_the_ten_degree_field_may_flash_and_a_texel_more_may_not() {
+fn a_quarter_of_the_ten_degree_field_may_flash_and_a_row_more_may_not() {
     // WCAG 2.2, Understanding 2.3.1: 341 x 256 texels at 1024 x 768 are the 10 degree field; a quarter of
-    // it is 21,824 texels.
+    // it is 21,824 texels. On 300 rows the field is 133 x 100, a quarter of it 133 x 25.
     assert_eq!(341 * 256 / 4, 21_824);
-    let quarter = rectangle(176, 124);
-    assert_eq!((176 * 124, general(&quarter)), (21_824, 0));
-    let more = rectangle(177, 124);
+    let rows = Frame { width: 400, height: 300 };
+    assert_eq!(general(&rectangle(rows, [78, 58], [133, 25])), 0);
+    let more = rectangle(rows, [78, 58], [133, 26]);
     assert_eq!(general(&more), 7);
     let place = more.findings[0].place.expect("a place");
-    assert_eq!((place.left, place.top), (200.0 / 1024.0, 150.0 / 768.0));
-    assert_eq!((place.width, place.height), (177.0 / 1024.0, 124.0 / 768.0));
-    // The screen as a whole: 21,948 texels are far less than its quarter (ITU-R BT.1702).
+    assert_eq!((place.left, place.top), (78.0 / 400.0, 58.0 / 300.0));
+    assert_eq!((place.width, place.height), (133.0 / 400.0, 26.0 / 300.0));
+    // The screen as a whole: 3,458 of 120,000 are far less than its quarter (ITU-R BT.1702).
     assert_eq!(screen(&more), 0);
+}
+
+#[test]
+fn an_area_on_a_larger_picture_counts_to_within_the_squares_at_its_border() {
+    // 1024 x 768 is counted on 400 x 300 squares, of 2.56 texels; one that is covered in part counts whole.
+    let large = Frame { width: 1024, height: 768 };
+    let less = rectangle(large, [200, 150], [170, 118]);
+    assert_eq!((general(&less), less.squares.to_string()), (0, "400x300".into()));
+    assert_eq!(general(&rectangle(large, [200, 150], [177, 124])), 7);
 }
 
 #[test]
@@ -271,6 +279,120 @@ fn a_picture_of_another_size_is_left_out() {
     assert_eq!(counter.report().frames, 1);
 }
 
+/// Every texel of 1280x720, over two seconds of 25 frames; 6.25 times a second lit, two frames on and two off.
+fn in_turn_at_720(lit: impl Fn(bool, u32, u32) -> bool) -> FlashReport {
+    let frame = Frame { width: 1280, height: 720 };
+    let [on, off] = [true, false].map(|on| picture(frame, |x, y| grey(if lit(on, x, y) { 255 } else { 0 })));
+    let mut counter = FlashCounter::new(frame, 25, Viewing::default());
+    for at in 0..50 {
+        counter.take(if at / 2 % 2 == 0 { &on } else { &off });
+    }
+    counter.report()
+}
+
+#[test]
+fn a_fine_pattern_that_is_not_balanced_counts_by_its_mean_light() {
+    // Every third column: a third of the light, though its mean byte, 85, has 0.091 of it (IEC 61966-2-1).
+    let columns = in_turn_at_720(|on, x, _| on && x % 3 == 0);
+    assert_eq!(
+        (columns.frame.to_string(), columns.squares.to_string()),
+        ("1280x720".into(), "533x300".into())
+    );
+    assert!(general(&columns) >= 12 && !columns.passes(), "{}", general(&columns));
+    let rows = in_turn_at_720(|on, _, y| on && y % 3 == 0);
+    assert!(general(&rows) >= 12 && !rows.passes());
+    // A checkerboard of single texels that is lit and dark by turns as a whole: half of the light.
+    assert!(general(&in_turn_at_720(|on, x, y| on && (x + y) % 2 == 0)) >= 12);
+}
+
+#[test]
+fn a_checkerboard_finer_than_a_tenth_of_a_degree_that_is_balanced_does_not_count() {
+    // WCAG 2.2, general flash and red flash thresholds: a fine, balanced pattern with squares under 0.1 degree
+    // is exempt. 0.1 degree is 2.4 texels of 720 rows; one texel is 0.042 degree.
+    let board =
+        |squares: u32| in_turn_at_720(move |on, x, y| (x / squares + y / squares).is_multiple_of(2) == on);
+    assert_eq!(board(1).worst().changes, 0);
+    // Squares of three texels are 0.125 degree.
+    assert!(!board(3).passes());
+    assert!(!board(40).passes());
+}
+
+#[test]
+fn pictures_are_counted_by_squares_of_a_tenth_of_a_degree_or_less() {
+    let squares = |width, height, viewing: Viewing| viewing.squares(Frame { width, height }).to_string();
+    let near = Viewing::default();
+    // 10 degrees are a third of the height, so 0.1 degree is a three-hundredth (WCAG 2.2, Understanding 2.3.1).
+    for (width, height) in [(640, 360), (1280, 720), (1920, 1080), (3840, 2160)] {
+        assert_eq!(squares(width, height, near), "533x300");
+    }
+    // What is smaller is counted as it is.
+    assert_eq!(squares(533, 300, near), "533x300");
+    assert_eq!(squares(160, 90, near), "160x90");
+    // From nearer by 0.1 degree is a smaller share: 2 tan(5 degrees) / 100 of a height at a distance of one.
+    assert_eq!(squares(1280, 720, near.from_distance(1.0)), "1017x572");
+    assert_eq!(squares(1280, 720, near.from_distance(8.0)), "533x300");
+}
+
+#[test]
+fn stripes_just_as_wide_as_a_square_count_wherever_they_lie() {
+    // Of 600 rows 0.1 degree is two texels: stripes of two rows that begin on an odd one would lie on squares of
+    // two rows by halves, and every square would keep its mean.
+    let frame = Frame { width: 32, height: 600 };
+    for from in 0..4 {
+        let [on, off] = [0, 2].map(|turn| {
+            picture(frame, move |_, y| grey(if (y + from + turn) / 2 % 2 == 0 { 255 } else { 0 }))
+        });
+        let report = counted((0..120).map(|at| if at / 4 % 2 == 0 { on.clone() } else { off.clone() }));
+        assert!(!report.passes(), "from {from}, on {}: {}", report.squares, general(&report));
+    }
+}
+
+/// Counts a sequence at 60 frames a second as a loop.
+fn looped(colours: &[(Rgb, usize)]) -> FlashReport {
+    let mut counter = FlashCounter::new(FRAME, 60, Viewing::default());
+    for &(colour, frames) in colours {
+        for _ in 0..frames {
+            counter.take(&picture(FRAME, |_, _| colour));
+        }
+    }
+    counter.close_loop();
+    counter.report()
+}
+
+#[test]
+fn a_loop_is_counted_round_its_seam() {
+    // Three flashes in the first half second, three in the last, two seconds of dark between them.
+    let flash = [(grey(255), 5), (grey(0), 5)];
+    let mut once: Vec<(Rgb, usize)> = flash.repeat(3);
+    once.push((grey(0), 120));
+    once.extend(
+        flash
+            .map(|(colour, frames)| (if colour == grey(255) { grey(0) } else { grey(255) }, frames))
+            .repeat(3),
+    );
+    let [straight, round] = [whole(&once), looped(&once)];
+    let twice = whole(&once.repeat(2));
+    assert_eq!((straight.passes(), twice.passes(), round.passes()), (true, false, false));
+    assert_eq!(general(&round), general(&twice));
+    assert_eq!((round.frames, round.per_frame.len(), round.is_loop), (180, 180, true));
+    // The worst second ends behind the seam: it is told as a frame of the loop.
+    assert!(round.findings[0].frame < 60, "{}", round.findings[0].frame);
+    assert!(round.findings[0].failing.iter().all(|range| *range.end() < 180));
+    // What has no flash in it has none round its seam; a cut at the seam is one change.
+    assert_eq!(general(&looped(&[(grey(0), 90)])), 0);
+    let cut = [(grey(0), 45), (grey(255), 45)];
+    assert_eq!((general(&whole(&cut)), general(&looped(&cut))), (1, 2));
+}
+
+#[test]
+fn a_loop_shorter_than_a_second_comes_round_more_than_once_in_it() {
+    // Ten frames on and ten off: three flashes a second however long it is looped.
+    let slow = looped(&[(grey(255), 10), (grey(0), 10)]);
+    assert_eq!((general(&slow), slow.passes(), slow.frames), (6, true, 20));
+    let fast = looped(&[(grey(255), 7), (grey(0), 7)]);
+    assert!(!fast.passes(), "{}", general(&fast));
+}
+
 use std::process::Command;
 use std::sync::Arc;
 
@@ -324,13 +446,28 @@ fn a_flash_of_known_rate_is_counted_as_often_as_it_flashes_and_every_suggestion_
     let mut shelf = Shelf::new(&catalogue);
     // 120 BPM are two beats a second: three flashes a beat are six a second (arithmetic), twelve changes.
     let show = show_of(&catalogue, &[("flash-gate", &[("rate", 3.0), ("strength", 1.0)], &[])]);
-    let report = flashing::counted(&mut renderer, &mut shelf, &show, &watch(), |_| true).expect("a GPU");
+    let mut told = Vec::new();
+    let found = flashing::looked_over(&mut renderer, &mut shelf, &show, &watch(), |doing| {
+        told.push((doing.done, doing.total));
+        true
+    });
+    let found = found.expect("a GPU");
+    let report = &found.own;
     assert_eq!((report.frames, report.second), (120, 60));
-    assert_eq!((general(&report), report.passes()), (12, false));
+    assert_eq!((general(report), report.passes(), found.is_whole), (12, false, true));
+    // Without the gate the generated footage does not flash.
+    assert_eq!(found.alone.as_ref().map(FlashReport::passes), Some(true));
+    assert!(!found.is_footage());
+    assert_eq!(told.iter().map(|(done, _)| *done).collect::<Vec<_>>(), (1..=240).collect::<Vec<_>>());
+    assert_eq!(told.last(), Some(&(240, 240)));
 
-    let found = flashing::suggestions(&mut renderer, &mut shelf, &show, &watch(), |_| true).expect("a GPU");
-    assert!(found.iter().any(|one| one.kind == "slower") && found.iter().any(|one| one.kind == "weaker"));
-    for suggestion in &found {
+    let suggested = flashing::suggestions(&mut renderer, &mut shelf, &show, &found, |_| true).expect("a GPU");
+    assert!(
+        suggested.iter().any(|one| one.kind == "slower") && suggested.iter().any(|one| one.kind == "weaker")
+    );
+    // Three flashes in two beats are three a second: the least change that passes.
+    assert!(suggested.iter().any(|one| one.text.ends_with("Rate 1.5 instead of 3")), "{suggested:?}");
+    for suggestion in &suggested {
         let (changed, _) = suggestion.edit.applied(&show).expect("a change");
         let report =
             flashing::counted(&mut renderer, &mut shelf, &changed, &watch(), |_| true).expect("a GPU");
@@ -338,45 +475,10 @@ fn a_flash_of_known_rate_is_counted_as_often_as_it_flashes_and_every_suggestion_
         assert_eq!(report, suggestion.report);
     }
 
-    // Counting ends where it is told to: a second renderer may have made some of the frames told of.
-    let short = flashing::counted(&mut renderer, &mut shelf, &show, &watch(), |done| done < 7);
-    assert!((1..=7).contains(&short.expect("a GPU").frames));
-}
-
-#[test]
-fn two_renderers_count_together_what_one_counts() {
-    let catalogue = Catalogue::built_in().expect("the effects");
-    let mut show = show_of(
-        &catalogue,
-        &[
-            ("flash-gate", &[("rate", 1.7), ("strength", 1.0)], &[]),
-            ("trails", &[("decay", 0.2)], &[]),
-            ("hold", &[], &[]),
-        ],
-    );
-    show.frame = Frame { width: 32, height: 18 };
-    // More frames than are shared out at a time, and an odd number of them.
-    let watch = Watch { over_beats: 45.0, ..watch() };
-    let mut shelf = Shelf::new(&catalogue);
-    let mut alone = Renderer::new(Gpu::open(None).expect("an adapter"));
-    // A renderer that gives way to a window takes no second one.
-    alone.give_way();
-    let mut told = Vec::new();
-    let by_one = flashing::counted(&mut alone, &mut shelf, &show, &watch, |made| {
-        told.push(made);
-        true
-    });
-    let by_one = by_one.expect("a GPU");
-    assert_eq!((by_one.frames, told), (1350, (1..=1350).collect::<Vec<_>>()));
-    let mut renderer = Renderer::new(Gpu::open(None).expect("an adapter"));
-    let mut told = Vec::new();
-    let by_two = flashing::counted(&mut renderer, &mut shelf, &show, &watch, |made| {
-        told.push(made);
-        true
-    });
-    assert_eq!(by_two.expect("a GPU"), by_one);
-    assert!(by_one.worst().changes > 0);
-    assert!(told.iter().all(|made| (1..=1350).contains(made)) && told.last() == Some(&1350));
+    // Counting ends where it is told to, and what was counted by then is no whole.
+    let short = flashing::looked_over(&mut renderer, &mut shelf, &show, &watch(), |doing| doing.done < 7);
+    let short = short.expect("a GPU");
+    assert_eq!((short.own.frames, short.is_whole), (7, false));
 }
 
 #[test]
@@ -461,4 +563,248 @@ fn the_wall_of_orders_says_what_each_flashes() {
     let figures: serde_json::Value = serde_json::from_str(&json).expect("JSON");
     let orders = figures["order"].as_array().expect("orders");
     assert!(orders.iter().all(|order| order["flashes_pass"] == true), "{json}");
+}
+
+/// A show file of one clip, with more at its end, and beside it a film of 25 frames a second.
+fn show_file(frame: [u32; 2], footage: &str, more: &str) -> tempfile::TempDir {
+    let folder = tempfile::tempdir().expect("a folder");
+    let text = format!(
+        "format = \"underover/show/1\"\nname = \"Quay\"\nframe = {{ width = {}, height = {} }}\n\
+         tempo_bpm = 120.0\nrate = 25\n\n[[bundle]]\nname = \"picture\"\n[[bundle.level]]\nname = \"view\"\n\
+         [[bundle.level.clip]]\nname = \"clip\"\nfootage = \"{footage}\"\n\n{more}",
+        frame[0], frame[1]
+    );
+    std::fs::write(folder.path().join("quay.toml"), text).expect("a file");
+    folder
+}
+
+/// A film of four grey frames over and over, 6.25 times a second where the first two and the last two are alike.
+fn film(folder: &tempfile::TempDir, [width, height]: [u32; 2], texel: impl Fn(u32, u32, u32) -> u8) {
+    let mut film = format!("YUV4MPEG2 W{width} H{height} F25:1 Cmono XCOLORRANGE=FULL\n").into_bytes();
+    for frame in 0..4 {
+        film.extend(b"FRAME\n");
+        film.extend(
+            (0..height).flat_map(|y| (0..width).map(move |x| (x, y))).map(|(x, y)| texel(frame, x, y)),
+        );
+    }
+    std::fs::write(folder.path().join("film.y4m"), film).expect("a film");
+}
+
+/// What `flashes` gives for the show in a folder: its words, its figures, its error and its exit code.
+fn flashes(folder: &tempfile::TempDir, more: &[&str]) -> (String, serde_json::Value, String, Option<i32>) {
+    let path = |name: &str| folder.path().join(name).to_string_lossy().into_owned();
+    let (file, json) = (path("quay.toml"), path("found.json"));
+    let (said, error, code) = underover(&[&["flashes", &file, "--json", &json], more].concat());
+    let figures = std::fs::read(&json).map(|bytes| serde_json::from_slice(&bytes).expect("JSON"));
+    (said, figures.unwrap_or_default(), error, code)
+}
+
+fn gate(settings: &str) -> String {
+    format!("[[global.effect]]\nuse = \"flash-gate\"\n{settings}\n")
+}
+
+fn control(name: &str, kind: &str, setting: &str, [low, high]: [f64; 2]) -> String {
+    format!(
+        "[[control]]\nname = \"{name}\"\nhand = \"left\"\nkind = \"{kind}\"\n[[control.grip]]\nscope = \"global\"\n\
+         effect = \"flash-gate\"\nsetting = \"{setting}\"\nlow = {low:.2}\nhigh = {high:.2}\n"
+    )
+}
+
+#[test]
+fn a_show_is_rendered_at_its_own_frame_and_a_limit_that_is_passed_is_exit_code_1() {
+    let size = [1280, 720];
+    let folder = show_file(size, "film.y4m", "");
+    film(&folder, size, |frame, x, _| if frame < 2 && x % 3 == 0 { 255 } else { 0 });
+    let (said, figures, error, code) = flashes(&folder, &["--over", "2"]);
+    assert_eq!(code, Some(1), "{said}{error}");
+    assert!(error.contains("too many general flashes") && error.contains("WCAG 2.2"), "{error}");
+    assert!(said.contains("rendered at 1280x720, counted on 533x300 squares"), "{said}");
+    assert_eq!(
+        (&figures["passes"], &figures["rendered_at"], &figures["looked_at"]),
+        (&false.into(), &"1280x720".into(), &"533x300".into())
+    );
+    // The footage alone flashes, and nothing else is blamed or changed.
+    assert_eq!(figures["footage_alone"]["passes"], false);
+    assert!(said.contains("The footage alone: 6"), "{said}");
+    // A smaller frame is another picture, and that is said.
+    let (said, figures, ..) = flashes(&folder, &["--over", "2", "--frame", "64x36"]);
+    assert!(said.contains("not at the show's own 1280x720"), "{said}");
+    assert_eq!(figures["own_frame"], "1280x720");
+    // A balanced checkerboard finer than 0.1 degree is exempt (WCAG 2.2).
+    film(&folder, size, |frame, x, y| if (frame < 2) == ((x + y) % 2 == 0) { 255 } else { 0 });
+    let (said, figures, _, code) = flashes(&folder, &["--over", "2"]);
+    assert_eq!((code, &figures["passes"]), (Some(0), &true.into()), "{said}");
+}
+
+#[test]
+fn blur_does_what_it_does_on_stage_and_changes_no_verdict_by_the_size_that_is_looked_at() {
+    let size = [1280, 720];
+    // Bars of 40 texels in turn: a blur of at most a few texels leaves them as they are.
+    let blur = "[[global.effect]]\nuse = \"blur\"\n";
+    for more in ["", blur] {
+        let folder = show_file(size, "film.y4m", more);
+        film(&folder, size, |frame, x, _| if (frame < 2) == (x / 40 % 2 == 0) { 255 } else { 0 });
+        let (said, figures, _, code) = flashes(&folder, &["--over", "2"]);
+        assert_eq!((code, &figures["passes"]), (Some(1), &false.into()), "{more}: {said}");
+    }
+}
+
+#[test]
+fn an_effect_without_strength_is_not_blamed_for_footage_that_flashes() {
+    let size = [32, 18];
+    let folder = show_file(size, "film.y4m", &gate("strength = 0.0\nrate = 8.0"));
+    film(&folder, size, |frame, _, _| if frame < 2 { 255 } else { 0 });
+    let (said, figures, _, code) = flashes(&folder, &[]);
+    assert_eq!(code, Some(1));
+    assert_eq!(figures["can_flash"], serde_json::json!([]), "{said}");
+    assert_eq!(figures["suggestions"], serde_json::json!([]), "{said}");
+    assert!(said.contains("The footage alone: 6") && !said.contains("What can flash here"), "{said}");
+    assert!(!said.contains("Rate"), "{said}");
+}
+
+#[test]
+fn suggestions_can_be_played_and_read() {
+    let folder = show_file([32, 18], "generated:waves", &gate("rate = 8.0\nstrength = 0.9"));
+    let (said, figures, _, code) = flashes(&folder, &[]);
+    assert_eq!(code, Some(1), "{said}");
+    assert!(figures["footage_alone"]["passes"] == true && said.contains("The footage alone: "), "{said}");
+    let suggested = figures["suggestions"].as_array().expect("suggestions");
+    let slower = suggested.iter().find(|one| one["kind"] == "slower").expect("a slower one");
+    // 120 BPM: three a second are one and a half a beat.
+    let change = slower["change"].as_str().expect("words");
+    assert!(change.ends_with("Rate 1.5 instead of 8"), "{change}");
+    let weaker = suggested.iter().find(|one| one["kind"] == "weaker").expect("a weaker one");
+    let change = weaker["change"].as_str().expect("words");
+    let value = change.split("Strength ").nth(1).and_then(|rest| rest.split(' ').next()).expect("a value");
+    assert!(value.len() <= 4, "{change}");
+}
+
+#[test]
+fn what_is_slower_stays_at_once_in_eight_beats_or_faster() {
+    // A film that flashes three times a second under a gate: no rate of the gate helps, and none is made up.
+    let folder = show_file([32, 18], "generated:waves", &gate("rate = 0.1\nopen = 0.5"));
+    let (said, figures, _, code) = flashes(&folder, &[]);
+    assert_eq!((code, &figures["passes"]), (Some(0), &true.into()), "{said}");
+    let catalogue = Catalogue::built_in().expect("the effects");
+    let mut renderer = Renderer::new(Gpu::open(None).expect("an adapter"));
+    let mut shelf = Shelf::new(&catalogue);
+    for rate in [8.0, 3.0, 2.0] {
+        let show = show_of(&catalogue, &[("flash-gate", &[("rate", rate)], &[])]);
+        let found =
+            flashing::looked_over(&mut renderer, &mut shelf, &show, &watch(), |_| true).expect("a GPU");
+        let suggested =
+            flashing::suggestions(&mut renderer, &mut shelf, &show, &found, |_| true).expect("a GPU");
+        for one in suggested.iter().filter(|one| one.kind == "slower") {
+            let (changed, _) = one.edit.applied(&show).expect("a change");
+            let slower =
+                changed.chain(Scope::Clip(0, 0, 0))[0].value("rate").and_then(|value| value.as_number());
+            assert!(slower.is_some_and(|slower| (0.125..rate).contains(&slower)), "{}", one.text);
+        }
+    }
+}
+
+#[test]
+fn a_strobe_that_a_control_plays_is_counted_and_named() {
+    let more = gate("rate = 4.0\nstrength = 0.0") + &control("Strobe", "momentary", "strength", [0.0, 1.0]);
+    let folder = show_file([32, 18], "generated:waves", &more);
+    let (said, figures, error, code) = flashes(&folder, &[]);
+    assert_eq!(code, Some(1), "{said}");
+    assert_eq!((&figures["passes"], &figures["passes_untouched"]), (&false.into(), &true.into()));
+    let held = &figures["controls"][0];
+    assert_eq!((&held["played"], &held["passes"]), (&"\"Strobe\" held down".into(), &false.into()), "{said}");
+    // Four a beat at 120 BPM are eight a second.
+    assert_eq!(held["flashes_in_worst_second"], 8.0);
+    assert!(error.contains("with \"Strobe\" held down"), "{error}");
+    assert_eq!(figures["can_flash"], serde_json::json!(["flash-gate on global"]));
+    // Everything that is suggested passes with the control played.
+    let suggested = figures["suggestions"].as_array().expect("suggestions");
+    assert!(
+        suggested.iter().any(|one| one["change"].as_str().is_some_and(|text| text.contains("by \"Strobe\""))),
+        "{said}"
+    );
+    // The check before a show says the same.
+    let file = folder.path().join("quay.toml").to_string_lossy().into_owned();
+    let (checked, _, code) = underover(&["check", "--show", &file]);
+    assert_eq!(code, Some(1));
+    assert!(checked.contains("Too many general flashes with \"Strobe\" held down"), "{checked}");
+}
+
+#[test]
+fn a_control_that_is_pressed_again_and_again_is_a_strobe_too() {
+    // The gate stands open: what flashes is the hand.
+    let more = gate("rate = 0.0\nstrength = 0.0") + &control("Blinder", "momentary", "strength", [0.0, 1.0]);
+    let folder = show_file([32, 18], "generated:waves", &more);
+    let (said, figures, _, code) = flashes(&folder, &["--no-suggestions"]);
+    assert_eq!(code, Some(1), "{said}");
+    let controls = figures["controls"].as_array().expect("controls");
+    let verdicts: Vec<_> =
+        controls.iter().map(|one| (one["played"].as_str(), one["passes"].as_bool())).collect();
+    assert_eq!(
+        verdicts,
+        [
+            (Some("\"Blinder\" held down"), Some(true)),
+            (Some("\"Blinder\" pressed 8 times a second"), Some(false))
+        ]
+    );
+    // Twice as many changes as presses.
+    assert_eq!(controls[1]["flashes_in_worst_second"], 8.0);
+}
+
+#[test]
+fn a_control_is_played_along_its_cues() {
+    let cue = |beats: &str| format!("cue = {{ at = [{beats}] }}\n[[control.grip]]");
+    let with = |beats: &str| {
+        let more = gate("rate = 0.0\nstrength = 0.0") + &control("Horn", "latching", "strength", [0.0, 1.0]);
+        show_file([32, 18], "generated:waves", &more.replace("[[control.grip]]", &cue(beats)))
+    };
+    let cued = |beats: &str| {
+        let (_, figures, ..) = flashes(&with(beats), &["--no-suggestions", "--over", "8"]);
+        let controls = figures["controls"].as_array().cloned().unwrap_or_default();
+        controls.iter().find(|one| one["played"] == "\"Horn\" played at its cues").cloned()
+    };
+    // On and off by turns, a quarter of a beat apart: eight changes in a second at 120 BPM.
+    let fast = cued("0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0").expect("a cue");
+    assert_eq!((&fast["passes"], &fast["flashes_in_worst_second"]), (&false.into(), &4.0.into()));
+    let slow = cued("1.0, 2.0, 3.0, 4.0").expect("a cue");
+    assert_eq!(slow["passes"], true);
+    // Cues past the stretch are not said to be played.
+    assert_eq!(cued("64.0"), None);
+}
+
+#[test]
+fn two_controls_that_flash_only_together_are_counted_together() {
+    let more = gate("rate = 0.25\nstrength = 0.0")
+        + &control("Level", "continuous", "strength", [0.0, 1.0])
+        + &control("Speed", "continuous", "rate", [8.0, 0.25]);
+    let folder = show_file([32, 18], "generated:waves", &more);
+    let (said, figures, error, code) = flashes(&folder, &["--no-suggestions"]);
+    assert_eq!(code, Some(1), "{said}");
+    let failing: Vec<_> = figures["controls"]
+        .as_array()
+        .expect("controls")
+        .iter()
+        .filter(|one| one["passes"] == false)
+        .map(|one| one["played"].as_str().unwrap_or_default().to_owned())
+        .collect();
+    assert_eq!(failing, ["\"Level\" at its high end and \"Speed\" at its low end at once"], "{said}");
+    assert!(error.contains("at once"), "{error}");
+}
+
+#[test]
+fn the_rate_and_the_stretch_are_those_of_the_show_everywhere() {
+    let folder = show_file([32, 18], "generated:waves", &gate("rate = 8.0"));
+    let (said, figures, _, _) = flashes(&folder, &["--no-suggestions"]);
+    assert_eq!((&figures["rate"], &figures["over_beats"]), (&"25".into(), &16.0.into()), "{said}");
+    let counted = figures["limits"][0]["flashes_in_worst_second"].to_string();
+    let counted = counted.trim_end_matches(".0");
+    let path = |name: &str| folder.path().join(name).to_string_lossy().into_owned();
+    let (checked, ..) = underover(&["check", "--show", &path("quay.toml")]);
+    assert!(
+        checked.contains(&format!("{counted} in the worst second of beats 0 to 16")),
+        "{counted}: {checked}"
+    );
+    let (_, error, code) = underover(&["report", &path("quay.toml"), "--out", &path("quay.html")]);
+    assert_eq!(code, Some(0), "{error}");
+    let html = std::fs::read_to_string(path("quay.html")).expect("a page");
+    assert!(html.contains(&format!("{counted} in the worst second of beats 0 to 16")), "{counted}");
 }

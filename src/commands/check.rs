@@ -8,6 +8,7 @@ use serde::Serialize;
 use thiserror::Error;
 
 use super::WrongWords;
+use super::flashes::Telling;
 use super::library::scanned;
 use super::output::{
     Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say, whole,
@@ -133,7 +134,11 @@ impl Check {
         Needed::of_show(&show, show.frame, show.pixels).within(self.memory)?;
         let mut renderer = Renderer::new(opened(self.adapter.as_deref())?);
         let adapter = renderer.gpu().adapter().to_string();
-        let points = readiness::of(&mut renderer, &mut Shelf::new(&catalogue), &show);
+        let mut telling = Telling::default();
+        let points = readiness::of(&mut renderer, &mut Shelf::new(&catalogue), &show, |doing| {
+            telling.tell(doing);
+        });
+        drop(telling);
         let bad = points.iter().filter(|point| point.weight == Weight::Fails).count();
         if !self.json.as_deref().is_some_and(is_standard_output) {
             say(&format!("{}, {} at {} frames a second, on {adapter}\n", show.name, show.frame, show.rate))?;

@@ -24,7 +24,7 @@ use crate::footage::Picture;
 use crate::frame::Frame;
 use crate::gpu::{Budget, Want};
 use crate::library::LibraryError;
-use crate::measure::{FlashReport, Limit, Viewing};
+use crate::measure::{FlashReport, Limit};
 use crate::order::{Explored, marks};
 use crate::orders_wall::{OrdersWall, beat_said, fitting, left_out_said, tiles_wanted};
 use crate::over_time::{Stretch, strip_frame};
@@ -77,7 +77,7 @@ pub(super) struct Orders {
     /// Frames a second whose pictures --over compares; without it every frame, at most 96 in all. Proofs rest on all
     #[arg(long, value_name = "FPS", requires = "over", value_parser = |text: &str| text.parse::<FrameRate>())]
     rate: Option<FrameRate>,
-    /// Count the flashes of every order, too: over --over, or 8 beats from --at on
+    /// Count the flashes of every order, too, controls untouched: over --over, or 16 beats from --at on
     #[arg(long)]
     flashes: bool,
     #[command(flatten)]
@@ -85,9 +85,6 @@ pub(super) struct Orders {
     #[command(flatten)]
     replace: Replace,
 }
-
-/// Over how many beats --flashes counts, where --over says nothing.
-const FLASHES_OVER_BEATS: f64 = 8.0;
 
 fn stretch(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
@@ -413,12 +410,8 @@ impl Orders {
     /// Counts what every class flashes; equal pictures at one moment may still flash apart.
     fn flashes_of(&self, subject: &mut Subject, explored: &Exploration) -> anyhow::Result<Vec<FlashReport>> {
         let (show, scope) = subject.whole();
-        let watch = Watch {
-            from_beats: subject.path.moment.beats,
-            over_beats: self.over.unwrap_or(FLASHES_OVER_BEATS),
-            rate: show.rate,
-            viewing: Viewing::default(),
-        };
+        let mut watch = Watch { from_beats: subject.path.moment.beats, ..Watch::of(&show) };
+        watch.over_beats = self.over.unwrap_or(watch.over_beats);
         let classes = &explored.orders.classes;
         let frames = watch.frames(show.tempo_bpm);
         let mut progress = Progress::named("counting flashes", "frames", classes.len() * frames);

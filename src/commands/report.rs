@@ -5,6 +5,7 @@ use std::slice;
 
 use clap::Args;
 
+use super::flashes::{FLASHES_CHAIN_FRAME, Telling};
 use super::note;
 use super::output::{Output, Replace, check_outputs, check_places, whole};
 use super::progress::Progress;
@@ -13,7 +14,6 @@ use crate::doing::doing;
 use crate::files::Document;
 use crate::flashing::Watch;
 use crate::frame::Frame;
-use crate::measure::Viewing;
 use crate::plan::Path as PicturePath;
 use crate::report::{self, About, Chapter};
 use crate::show::{Scope, Show};
@@ -33,9 +33,9 @@ pub(super) struct Report {
     /// The page to write
     #[arg(long, value_name = "REPORT.html")]
     out: PathBuf,
-    /// Over how many beats flashes are counted, from --at on
-    #[arg(long, value_name = "BEATS", default_value_t = 8, value_parser = |text: &str| whole(text, 1_u32, 256))]
-    over: u32,
+    /// Over how many beats flashes are counted, from the show's start on; without it over 16
+    #[arg(long, value_name = "BEATS", value_parser = |text: &str| whole(text, 1_u32, 256))]
+    over: Option<u32>,
     #[command(flatten)]
     replace: Replace,
 }
@@ -57,13 +57,14 @@ impl Report {
                 chapters.push(chapter(&mut subject, Some((&show, other)))?);
             }
         }
-        let now = doing("counting flashes and timing frames");
-        let watch = Watch {
-            from_beats: subject.path.moment.beats,
-            over_beats: f64::from(self.over),
-            rate: show.rate,
-            viewing: Viewing::default(),
+        let mut watch = Watch::of(&show);
+        watch.over_beats = self.over.map_or(watch.over_beats, f64::from);
+        // Flashes are those of the show's own frame, however small the pictures are wanted.
+        let counted_at = match &subject.document {
+            Document::Show(show) => show.frame,
+            Document::Chain(_) => self.subject.frame_or(FLASHES_CHAIN_FRAME),
         };
+        let mut telling = Telling::default();
         let about = match &subject.document {
             Document::Chain(preset) => {
                 About { name: preset.name.clone(), about: preset.about.clone(), is_chain: true }
@@ -78,9 +79,14 @@ impl Report {
             about,
             show,
             chapters,
-            watch,
+            &watch,
+            counted_at,
+            |doing| {
+                telling.tell(doing);
+            },
         )?;
-        now.now("writing the page");
+        drop(telling);
+        let _now = doing("writing the page");
         let html = report::page(&gathered)?.html();
         output.write(html.as_bytes())?;
         note(&format!("wrote {} ({} KiB)", self.out.display(), html.len().div_ceil(1024)));

@@ -178,6 +178,11 @@ impl SubjectOptions {
         words.iter().map(quoted).collect::<Vec<_>>().join(" ")
     }
 
+    /// The frame that the command line names, or this one.
+    pub(super) fn frame_or(&self, frame: Frame) -> Frame {
+        self.frame.unwrap_or(frame)
+    }
+
     /// Whether the command line names a scope.
     pub(super) fn names_scope(&self) -> bool {
         self.scope.is_some()

@@ -8,13 +8,13 @@ use super::decoder::{Decoder, locked};
 use super::error::FootageError;
 use super::kept::{Kept, Key};
 use super::play::{Due, Play};
-use super::reel::{Reel, is_pipe};
+use super::reel::Reel;
 use super::{Fit, Picture, Shown};
 use crate::catalogue::Catalogue;
 use crate::chain::EffectUse;
 use crate::frame::{Frame, Moment};
 use crate::inputs::note_read;
-use crate::show::{FootageName, Show, StandIn};
+use crate::show::{FootageName, StandIn};
 use crate::wall;
 
 /// Bytes of fitted pictures that a shelf keeps, of all its footage together. Beside them each footage that moves
@@ -85,21 +85,6 @@ impl Shelf {
     /// Waits no longer than until `is_given_up`: opening a long film takes its time.
     pub fn give_up_when(&mut self, is_given_up: impl Fn() -> bool + Send + Sync + 'static) {
         self.given_up = Some(GivenUp(Arc::new(is_given_up)));
-    }
-
-    /// Whether all that a show shows can be opened a second time: a pipe can be read once only.
-    pub fn can_be_doubled(&self, show: &Show) -> bool {
-        let clips = show.bundles.iter().flat_map(|bundle| &bundle.levels).flat_map(|level| &level.clips);
-        clips.into_iter().all(|clip| match &clip.footage {
-            FootageName::File { path, .. } => !is_pipe(path),
-            FootageName::Generated(_) | FootageName::StandIn(..) => true,
-        })
-    }
-
-    /// An empty shelf with the same sources, for another thread.
-    #[must_use]
-    pub fn doubled(&self) -> Self {
-        Self { waits: self.waits, given_up: self.given_up.clone(), ..Self::new(&self.catalogue) }
     }
 
     /// Takes generated sources from another catalogue; what was opened stays open.

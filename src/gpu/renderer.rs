@@ -193,13 +193,6 @@ impl Renderer {
         self.brief_texels = Some(texels);
     }
 
-    /// A GPU for a second renderer, on another thread, where two get more done than one: a processor does the
-    /// work, it has cores to spare, and no window is to be given way to.
-    pub fn second_gpu(&self) -> Option<Gpu> {
-        let cores = thread::available_parallelism().map_or(1, usize::from);
-        if self.brief_texels.is_some() || cores < 2 { None } else { self.gpu.apart() }
-    }
-
     pub(super) fn is_stopped(&self) -> Result<(), GpuError> {
         match &self.stop {
             Some(stop) if stop.load(Ordering::Relaxed) => Err(GpuError::Stopped),
@@ -815,6 +808,11 @@ impl Renderer {
                 read.extend(past.replaced(id, &result));
             }
             self.record_step(recording, step, read, &result)?;
+            // A whole frame of a large picture would keep a window waiting.
+            if self.brief_texels.is_some_and(|most| moment.frame.texels() >= most) {
+                self.send(recording)?;
+                self.wait()?;
+            }
             if let Some((made, known)) = made_of(at).zip(unchanged.as_mut()) {
                 known.put(made, step, &result);
             }

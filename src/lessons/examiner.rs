@@ -3,14 +3,13 @@
 use thiserror::Error;
 
 use super::{Claim, ClaimKind, Inside, Lesson, LessonPicture};
-use crate::beat::FrameRate;
 use crate::doing::doing_counted;
 use crate::exploration;
 use crate::flashing::{self, FlashingError, Watch};
 use crate::footage::{FootageError, Picture, Shelf};
 use crate::frame::{Frame, Moment, PixelMode};
 use crate::gpu::{GpuError, Renderer};
-use crate::measure::{Difference, Viewing};
+use crate::measure::Difference;
 use crate::order::Verdict;
 use crate::plan::Path;
 use crate::show::Scope;
@@ -188,19 +187,19 @@ impl Examiner<'_> {
     }
 
     fn passes(&mut self, picture: &LessonPicture, over_beats: f64) -> Result<Examined, LessonError> {
-        let watch =
-            Watch { from_beats: 0.0, over_beats, rate: FrameRate::default(), viewing: Viewing::default() };
-        let frames = watch.frames(picture.show.tempo_bpm);
-        let counting = doing_counted("counting flashes", "frames", frames);
-        let tell = |done| {
-            counting.done(done);
+        let watch = Watch { over_beats, ..Watch::of(&picture.show) };
+        let counting = doing_counted("counting flashes", "frames", watch.frames(picture.show.tempo_bpm));
+        let found = flashing::looked_over(self.renderer, self.shelf, &picture.show, &watch, |told| {
+            counting.done(told.done);
             true
-        };
-        let report = flashing::counted(self.renderer, self.shelf, &picture.show, &watch, tell)?;
-        let limits = if report.passes() { "within every limit counted" } else { "past a limit" };
+        })?;
+        drop(counting);
+        let (played, report) = found.worst();
+        let with = played.map(|played| format!(" with {}", played.said())).unwrap_or_default();
+        let limits = if found.passes() { "within every limit counted" } else { "past a limit" };
         Ok(Examined {
-            holds: report.passes(),
-            found: format!("{} flashes in the worst second: {limits}", report.worst().flashes()),
+            holds: found.passes(),
+            found: format!("{} flashes in the worst second{with}: {limits}", report.worst().flashes()),
         })
     }
 }

@@ -19,13 +19,17 @@
 //! - Texels that flash at different moments of one second are added up, so a pattern that travels is
 //!   counted though it never flashes as a whole.
 //! - Black has no chromaticity; it is given that of white (D65), so that red against black counts.
+//! - A pattern finer than 0.1 degree that is balanced, such as white noise or a fine checkerboard, does no harm
+//!   by WCAG 2.2: pictures are counted by the mean light of squares of 0.1 degree, or a little less. A fine
+//!   pattern that gets lighter and darker as a whole keeps its mean, and counts.
+//! - A loop is counted round its seam: its last frame is followed by its first.
 //!
 //! It is no certified test, and people with photosensitive epilepsy are at risk below these limits too.
 
 use std::ops::RangeInclusive;
+use std::sync::Arc;
 
-use super::over_black;
-use crate::colour::linear_from_srgb;
+use super::light::{Light, Reducer};
 use crate::footage::Picture;
 use crate::frame::Frame;
 
@@ -36,6 +40,12 @@ pub const PEAK_CD_M2: f64 = 200.0;
 pub const FIELD_HEIGHT: f64 = 256.0 / 768.0;
 /// Width of that field over its height: 341 to 256 texels (the same).
 const FIELD_SHAPE: f64 = 341.0 / 256.0;
+/// Squares that pictures are counted by, along the height of that field: 0.1 of 10 degrees.
+const SQUARES: f64 = 100.0;
+/// Fewest rows that a larger picture is counted on: those of WCAG's screen, from however far it is seen.
+const FEWEST_ROWS: f64 = 300.0;
+/// How near the side of a square may come to a whole number of texels from below, as a share of it.
+const NEAR_WHOLE: f64 = 0.96;
 /// The share of a field or screen that may flash.
 const AREA_SHARE: f64 = 0.25;
 /// Changes within one second that are three flashes; more are too many.
@@ -69,6 +79,24 @@ impl Viewing {
     /// The distance from which it is looked at, in picture heights.
     pub fn distance(self) -> f64 {
         self.field_height / (2.0 * 5.0_f64.to_radians().tan())
+    }
+
+    /// The squares that a picture of this size is counted by: of 0.1 degree or less, 300 rows or more; the
+    /// texels themselves where they are no smaller.
+    ///
+    /// A side is never just a whole number of texels: a pattern of stripes as wide could lie on every square
+    /// by halves, and would not be seen at all.
+    pub fn squares(self, frame: Frame) -> Frame {
+        let height = f64::from(frame.height);
+        let mut rows = (SQUARES / self.field_height - 1e-9).ceil().max(FEWEST_ROWS);
+        while rows < height && height / rows > NEAR_WHOLE * (height / rows - 1e-9).ceil() {
+            rows += 1.0;
+        }
+        if rows >= height {
+            return frame;
+        }
+        let width = (f64::from(frame.width) * rows / height).round().max(1.0);
+        Frame { width: width as u32, height: rows as u32 }
     }
 }
 
@@ -159,12 +187,16 @@ impl Finding {
 /// What was found in a sequence.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FlashReport {
-    /// Frames looked at.
+    /// Frames looked at; those of the first second count once more behind the seam of a loop.
     pub frames: usize,
     /// Frames in one second: the window that is counted in.
     pub second: usize,
     /// Size of the pictures looked at.
     pub frame: Frame,
+    /// The squares that they were counted by.
+    pub squares: Frame,
+    /// Whether it was counted round the seam of a loop.
+    pub is_loop: bool,
     /// How they are looked at.
     pub viewing: Viewing,
     /// One for each of [`Limit::ALL`].
@@ -229,13 +261,14 @@ struct RedSwing {
 /// u'v' of the red primary and of D65 white (from the matrix of IEC 61966-2-1).
 const RED_UV: [f32; 2] = [0.450_704, 0.522_887];
 const WHITE_UV: [f32; 2] = [0.197_830, 0.468_320];
-/// How far two states lie apart that make a red change.
-const RED_DISTANCE: f32 = 0.2;
+/// How far two states lie apart that make a red change, squared.
+const RED_DISTANCE_SQUARED: f32 = 0.2 * 0.2;
 /// The share of linear red from which on it is saturated.
 const RED_SHARE: f32 = 0.8;
 
-fn apart(a: [f32; 2], b: [f32; 2]) -> f32 {
-    (a[0] - b[0]).hypot(a[1] - b[1])
+fn apart_squared(a: [f32; 2], b: [f32; 2]) -> f32 {
+    let [u, v] = [a[0] - b[0], a[1] - b[1]];
+    u * u + v * v
 }
 
 impl RedSwing {
@@ -244,13 +277,13 @@ impl RedSwing {
     }
 
     fn step(&mut self, (uv, red): ([f32; 2], bool)) -> bool {
-        let is_far = apart(uv, self.here) > RED_DISTANCE;
+        let is_far = apart_squared(uv, self.here) > RED_DISTANCE_SQUARED;
         if is_far && (self.is_red || red) {
             *self = Self { here: uv, before: self.here, is_red: !self.is_red };
             return true;
         }
         // A saturated red state is one of saturated colours only.
-        if (!self.is_red || red) && apart(uv, self.before) > apart(self.here, self.before) {
+        if (!self.is_red || red) && apart_squared(uv, self.before) > apart_squared(self.here, self.before) {
             self.here = uv;
         }
         false
@@ -261,7 +294,7 @@ impl RedSwing {
 #[derive(Debug)]
 struct Window {
     /// One set of texels for each frame of the second, the oldest overwritten next.
-    frames: Vec<Vec<usize>>,
+    frames: Vec<Vec<u32>>,
     counts: Vec<u8>,
 }
 
@@ -270,29 +303,35 @@ impl Window {
         Self { frames: vec![Vec::new(); second], counts: vec![0; texels] }
     }
 
-    /// Lets go of the frame that is a second old, and gives its set to fill anew.
-    fn next(&mut self, frame: usize) -> (&mut Vec<usize>, &mut [u8]) {
+    /// Lets go of the frame that is a second old, and gives its set to fill anew; says whether anything went.
+    fn next(&mut self, frame: usize) -> (&mut Vec<u32>, &mut [u8], bool) {
         let slot = frame % self.frames.len();
         let set = &mut self.frames[slot];
         for &texel in set.iter() {
-            self.counts[texel] -= 1;
+            self.counts[texel as usize] -= 1;
         }
+        let let_go = !set.is_empty();
         set.clear();
-        (set, &mut self.counts)
+        (set, &mut self.counts, let_go)
     }
 }
 
 /// Counts flashes in a sequence of pictures, one frame after the other.
 #[derive(Debug)]
 pub struct FlashCounter {
-    light: Box<[f32; 256]>,
-    shown: Vec<[u8; 3]>,
+    reducer: Reducer,
+    /// The last frame's light.
+    shown: Option<Arc<Light>>,
+    /// The light of the first second, for the seam of a loop.
+    first_second: Vec<Arc<Light>>,
     general: Vec<Swing>,
     screen: Vec<Swing>,
     red: Vec<RedSwing>,
     /// General, screen, red: the two red limits count the same changes over other areas.
     windows: [Window; 3],
     report: FlashReport,
+    /// Changes of the frame judged last, by limit.
+    last: [u8; 4],
     /// Reused for sums over fields.
     sums: Vec<u32>,
 }
@@ -304,15 +343,13 @@ impl FlashCounter {
     /// 60 at 60 frames a second, 30 at 30000/1001. It is at least 1 and at most 240.
     pub fn new(frame: Frame, second: usize, viewing: Viewing) -> Self {
         let second = second.clamp(1, 240);
-        let texels = frame.texels() as usize;
-        let mut light = Box::new([0.0; 256]);
-        for (byte, light) in light.iter_mut().enumerate() {
-            *light = linear_from_srgb(byte as f64 / 255.0) as f32;
-        }
+        let squares = viewing.squares(frame);
         let report = FlashReport {
             frames: 0,
             second,
             frame,
+            squares,
+            is_loop: false,
             viewing,
             findings: Limit::ALL.map(|limit| Finding {
                 limit,
@@ -325,76 +362,130 @@ impl FlashCounter {
             per_frame: Vec::new(),
         };
         Self {
-            light,
-            shown: Vec::new(),
+            reducer: Reducer::new(frame, squares),
+            shown: None,
+            first_second: Vec::new(),
             general: Vec::new(),
             screen: Vec::new(),
             red: Vec::new(),
-            windows: [(); 3].map(|()| Window::new(second, texels)),
+            windows: [(); 3].map(|()| Window::new(second, squares.texels() as usize)),
             report,
+            last: [0; 4],
             sums: Vec::new(),
         }
+    }
+
+    /// The light of a picture on the squares that are counted; none of a picture of another size. What is
+    /// transparent lies over black.
+    pub fn light_of(&mut self, picture: &Picture) -> Option<Arc<Light>> {
+        self.reducer.light_of(picture)
     }
 
     /// Takes the next frame, sRGB-encoded; what is transparent lies over black.
     ///
     /// A picture of another size is no part of the sequence and is left out.
     pub fn take(&mut self, picture: &Picture) {
-        if picture.frame != self.report.frame {
-            return;
+        if let Some(light) = self.light_of(picture) {
+            self.take_light(&light);
         }
-        let frame = self.report.frames;
-        let texels = picture.rgba.chunks_exact(4).map(|t| over_black([t[0], t[1], t[2], t[3]]));
-        let mut sets = self.windows.each_mut().map(|window| window.next(frame));
-        if frame == 0 {
-            self.shown = texels.collect();
-            for &rgb in &self.shown {
-                let light = rgb.map(|byte| self.light[usize::from(byte)]);
-                self.general.push(Swing::from(luminance(light)));
-                self.screen.push(Swing::from(luminance(light)));
-                self.red.push(RedSwing::from(chromaticity(light)));
-            }
-        } else {
-            let peak = self.report.viewing.peak_cd_m2 as f32;
-            for (at, rgb) in texels.enumerate() {
-                if self.shown[at] == rgb {
-                    continue;
-                }
-                self.shown[at] = rgb;
-                let light = rgb.map(|byte| self.light[usize::from(byte)]);
-                let y = luminance(light);
-                let changed = [
-                    self.general[at].step(y, general_change),
-                    self.screen[at].step(y, |low, high| screen_change(low * peak, high * peak)),
-                    self.red[at].step(chromaticity(light)),
-                ];
-                for ((set, counts), changed) in sets.iter_mut().zip(changed) {
-                    if changed {
-                        set.push(at);
-                        counts[at] += 1;
-                    }
-                }
-            }
-        }
-        self.judge(frame);
     }
 
-    /// What was found up to now.
+    /// Takes the next frame by its light, as [`light_of`](Self::light_of) gives it.
+    pub fn take_light(&mut self, light: &Arc<Light>) {
+        let frame = self.report.frames;
+        if frame < self.report.second {
+            self.first_second.push(Arc::clone(light));
+        }
+        self.report.frames += 1;
+        self.report.per_frame.push([0; 4]);
+        self.step(light, frame, frame);
+    }
+
+    /// Ends the sequence as a loop: its first second follows once more behind its last frame.
+    pub fn close_loop(&mut self) {
+        let frames = self.report.frames;
+        let again = std::mem::take(&mut self.first_second);
+        if again.is_empty() || self.report.is_loop {
+            return;
+        }
+        self.report.is_loop = true;
+        for after in 0..self.report.second {
+            // A loop that is shorter than a second comes round more than once in it.
+            let at = after % frames;
+            self.step(&again[at], frames + after, at);
+        }
+    }
+
+    /// What was found up to now, without [`Finding::failing`].
     pub fn so_far(&self) -> &FlashReport {
         &self.report
     }
 
     /// What was found.
-    pub fn report(self) -> FlashReport {
+    pub fn report(mut self) -> FlashReport {
+        for (at, finding) in self.report.findings.iter_mut().enumerate() {
+            for (frame, changes) in self.report.per_frame.iter().enumerate() {
+                if u32::from(changes[at]) <= MOST_CHANGES {
+                    continue;
+                }
+                match finding.failing.last_mut() {
+                    Some(range) if *range.end() + 1 == frame => *range = *range.start()..=frame,
+                    _ => finding.failing.push(frame..=frame),
+                }
+            }
+        }
         self.report
     }
 
-    /// Judges the second that ends with this frame.
+    /// Takes in what is shown `frame` frames after the first, told as the sequence's frame `told`.
+    fn step(&mut self, light: &Arc<Light>, frame: usize, told: usize) {
+        let mut sets = self.windows.each_mut().map(|window| window.next(frame));
+        // What a second ago was counted goes, so the same changes may be too many no longer.
+        let mut is_as_before = sets.iter().all(|(_, _, let_go)| !let_go);
+        match self.shown.replace(Arc::clone(light)) {
+            None => {
+                for &rgb in light.texels() {
+                    self.general.push(Swing::from(luminance(rgb)));
+                    self.screen.push(Swing::from(luminance(rgb)));
+                    self.red.push(RedSwing::from(chromaticity(rgb)));
+                }
+            }
+            Some(shown) if Arc::ptr_eq(&shown, light) => {}
+            Some(shown) => {
+                let peak = self.report.viewing.peak_cd_m2 as f32;
+                for (at, (before, &rgb)) in shown.texels().iter().zip(light.texels()).enumerate() {
+                    if *before == rgb {
+                        continue;
+                    }
+                    let y = luminance(rgb);
+                    let changed = [
+                        self.general[at].step(y, general_change),
+                        self.screen[at].step(y, |low, high| screen_change(low * peak, high * peak)),
+                        self.red[at].step(chromaticity(rgb)),
+                    ];
+                    for ((set, counts, _), changed) in sets.iter_mut().zip(changed) {
+                        if changed {
+                            set.push(at as u32);
+                            counts[at] += 1;
+                            is_as_before = false;
+                        }
+                    }
+                }
+            }
+        }
+        if !is_as_before {
+            self.judge(told);
+        }
+        let known = &mut self.report.per_frame[told];
+        for (known, now) in known.iter_mut().zip(self.last) {
+            *known = (*known).max(now);
+        }
+    }
+
+    /// Judges the second that ends now, told as this frame of the sequence.
     fn judge(&mut self, frame: usize) {
         let report = &mut self.report;
-        let size = report.frame;
-        let last = report.per_frame.last().copied().unwrap_or_default();
-        let mut now = [0; 4];
+        let size = report.squares;
         for (at, limit) in Limit::ALL.into_iter().enumerate() {
             let counts = match limit {
                 Limit::General => &self.windows[0].counts,
@@ -406,7 +497,7 @@ impl FlashCounter {
                 Limit::ScreenGeneral | Limit::ScreenRed => size,
             };
             // A texel gains or loses at most one change a frame, and so does the whole.
-            let mut changes = last[at].saturating_add(1);
+            let mut changes = self.last[at].saturating_add(1);
             let mut share = 0.0;
             while changes > 0 {
                 share = largest_share(&mut self.sums, counts, changes, size, field);
@@ -415,7 +506,7 @@ impl FlashCounter {
                 }
                 changes -= 1;
             }
-            now[at] = changes;
+            self.last[at] = changes;
             let finding = &mut report.findings[at];
             let more = u32::from(changes);
             if more > finding.changes || (more == finding.changes && more > 0 && share > finding.area_share) {
@@ -426,15 +517,7 @@ impl FlashCounter {
                 finding.area_share = share;
                 finding.place = place_of(counts, changes, size);
             }
-            if more > MOST_CHANGES {
-                match finding.failing.last_mut() {
-                    Some(range) if *range.end() + 1 == frame => *range = *range.start()..=frame,
-                    _ => finding.failing.push(frame..=frame),
-                }
-            }
         }
-        report.per_frame.push(now);
-        report.frames += 1;
     }
 }
 

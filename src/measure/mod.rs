@@ -6,6 +6,7 @@
 
 mod ciede2000;
 mod flashes;
+mod light;
 mod scale;
 mod traits;
 mod words;
@@ -14,6 +15,7 @@ pub use ciede2000::{ciede2000, lab_from_srgb};
 pub use flashes::{
     FIELD_HEIGHT, Finding, FlashCounter, FlashReport, Limit, MOST_CHANGES, PEAK_CD_M2, Place, Viewing,
 };
+pub use light::Light;
 pub use scale::{DifferenceScale, LOWEST_SCALE};
 pub use traits::Traits;
 pub use words::{HARDLY, HARDLY_SHOWS, figure_said};

@@ -10,11 +10,10 @@ use crate::caution;
 use crate::cost::{Cost, CostError};
 use crate::doing::doing_counted;
 use crate::exploration::{self, Exploration, Orders, Part};
-use crate::flashing::{self, FlashingError, Suggestion, Watch};
+use crate::flashing::{self, Doing, Flashing, FlashingError, Suggestion, Watch};
 use crate::footage::{Picture, Shelf};
-use crate::frame::Moment;
+use crate::frame::{Frame, Moment};
 use crate::gpu::{Budget, GpuError, Renderer, Want};
-use crate::measure::{FlashReport, Viewing};
 use crate::order::LookLimits;
 use crate::page::ImageError;
 use crate::plan::{self, Path};
@@ -84,10 +83,8 @@ pub struct Report {
     pub show: Show,
     /// Its chains with an order, the one asked for first.
     pub chapters: Vec<Chapter>,
-    /// What was counted of flashes.
-    pub flashes: FlashReport,
-    /// Over which beats.
-    pub watch: Watch,
+    /// What was counted of flashes, as the show stands and under hands.
+    pub flashes: Flashing,
     /// Changes after which too many flashes are few enough.
     pub suggestions: Vec<Suggestion>,
     /// What a frame costs.
@@ -144,8 +141,8 @@ impl Chapter {
 }
 
 impl Report {
-    /// The report of a show at a moment, `first` of its scopes before the others; flashes are counted over
-    /// so many beats. `tell` is called with the share that is done, 0 to 1.
+    /// The report of a show at a moment, `first` of its scopes before the others. `tell` is called with the share
+    /// that is done, 0 to 1.
     ///
     /// # Errors
     /// [`ReportError`] where footage or the GPU fails.
@@ -155,7 +152,6 @@ impl Report {
         show: &Show,
         first: Scope,
         moment: Moment,
-        over_beats: f64,
         tell: impl Fn(f32),
     ) -> Result<Self, ReportError> {
         let mut scopes = with_order(show);
@@ -168,43 +164,40 @@ impl Report {
             };
             chapters.push(Chapter::of(renderer, &path, show.address(scope), share)?);
         }
-        let watch =
-            Watch { from_beats: moment.beats, over_beats, rate: show.rate, viewing: Viewing::default() };
         let about = About { name: show.name.clone(), about: show.about.clone(), is_chain: false };
-        Self::gathered(renderer, shelf, about, show.clone(), chapters, watch)
+        let counted = |doing: &Doing<'_>| {
+            let share = doing.done as f32 / doing.total.max(1) as f32;
+            tell((scopes.len() as f32 + share) / (scopes.len() + 1) as f32);
+        };
+        Self::gathered(renderer, shelf, about, show.clone(), chapters, &Watch::of(show), show.frame, counted)
     }
 
-    /// Counts flashes and cost of the whole, and gathers them with what is known of the chains.
+    /// Counts flashes and cost of the whole, and gathers them with what is known of the chains. Flashes are counted
+    /// at `counted_at`, whatever the frame of the pictures; `tell` is told how far that has come.
     ///
     /// # Errors
     /// [`ReportError`] where footage or the GPU fails.
+    #[expect(clippy::too_many_arguments, reason = "a report is made of just these")]
     pub fn gathered(
         renderer: &mut Renderer,
         shelf: &mut Shelf,
         about: About,
         show: Show,
         chapters: Vec<Chapter>,
-        watch: Watch,
+        watch: &Watch,
+        counted_at: Frame,
+        mut tell: impl FnMut(&Doing<'_>),
     ) -> Result<Self, ReportError> {
-        let counting = doing_counted("counting flashes", "frames", watch.frames(show.tempo_bpm));
-        let tell = |done| {
-            counting.done(done);
+        let whole = Show { frame: counted_at, ..show.clone() };
+        let mut goes_on = |doing: &Doing<'_>| {
+            tell(doing);
             true
         };
-        let flashes = flashing::counted(renderer, shelf, &show, &watch, tell)?;
-        let suggestions = if flashes.passes() {
-            Vec::new()
-        } else {
-            let trying = |text: &str| {
-                counting.now(format!("trying {text}"));
-                true
-            };
-            flashing::suggestions(renderer, shelf, &show, &watch, trying)?
-        };
-        drop(counting);
+        let flashes = flashing::looked_over(renderer, shelf, &whole, watch, &mut goes_on)?;
+        let suggestions = flashing::suggestions(renderer, shelf, &whole, &flashes, goes_on)?;
         let cost = Cost::of(renderer, shelf, &show)?;
         let caution = caution::of_show(&show);
-        Ok(Self { about, show, chapters, flashes, watch, suggestions, cost, caution })
+        Ok(Self { about, show, chapters, flashes, suggestions, cost, caution })
     }
 }
 

@@ -5,7 +5,7 @@ use crate::caution;
 use crate::chain::{labels, said};
 use crate::exploration::Exploration;
 use crate::flashing;
-use crate::measure::{Difference, figure_said};
+use crate::measure::{Difference, Finding, figure_said};
 use crate::order::LookLimits;
 use crate::page::{Body, Card, Cell, Image, Note, Page, Table, Tone};
 use crate::swaps::{Answer, most_different_first};
@@ -269,71 +269,111 @@ fn stages(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
 }
 
 fn flashes(body: &mut Body, report: &Report) {
-    let (found, watch, tempo) = (&report.flashes, &report.watch, report.show.tempo_bpm);
+    let (found, watch, tempo) = (&report.flashes, &report.flashes.watch, report.show.tempo_bpm);
     let last = watch.from_beats + watch.over_beats;
-    let worst = found.worst();
+    let (played, worst) = found.worst();
+    let with = played.map(|played| format!(" with {}", played.said())).unwrap_or_default();
+    let worst = worst.worst();
+    let seam = "counted round the seam, as where that stretch is looped";
     body.paragraph(&if found.passes() {
+        let hands = if found.played.is_empty() { "" } else { ", with every control at its worst end, too" };
         format!(
-            "Within the limits that were counted: {} flashes in the worst second of beats {} to {last}, where three are allowed.",
+            "Within the limits that were counted{hands}: {} flashes in the worst second of beats {} to {last}, {seam}, where three are allowed.",
             worst.flashes(),
             watch.from_beats
         )
     } else {
         format!(
-            "Too many {}: {} in the worst second of beats {} to {last}, where {} allows three.",
+            "Too many {}{with}: {} in the worst second of beats {} to {last}, {seam}, where {} allows three.",
             worst.limit.label(),
             worst.flashes(),
             watch.from_beats,
             worst.limit.source()
         )
     });
+    let own = &found.own;
+    body.aside(&format!(
+        "Rendered at {}, counted by mean light on {}: squares of 0.1 degree or less.",
+        own.frame, own.squares
+    ));
     body.drawing(
-        &strip::svg(found, watch),
-        &format!("Flashes a second over beats {} to {last}; at most {}", watch.from_beats, worst.flashes()),
-        "Flashes in the second that ends at each frame, counted up to 6; below are the beats. Bars that reach over the dashed \
-         line of three are too many.",
+        &strip::svg(own, watch),
+        &format!("Flashes a second over beats {} to {last}; at most {}", watch.from_beats, own.worst().flashes()),
+        "The show as it stands, no control touched: flashes in the second that ends at each frame, counted up to 6; below are \
+         the beats. Bars that reach over the dashed line of three are too many.",
     );
     let mut limits = Table::new(
-        "Each limit, and the worst second against it. Half a flash counts.",
+        "Each limit, and the worst second against it, no control touched. Half a flash counts.",
         ["Limit", "Answer", "What is counted", "Flashes", "Over more than", "By beat"],
     );
-    for finding in &found.findings {
-        let answer = if finding.passes() {
+    let answer = |passes: bool| {
+        if passes {
             Cell::marked("\u{2713}", "within", Tone::Good)
         } else {
             Cell::marked("!", "too many", Tone::Bad)
-        };
-        let at = if finding.changes > 0 {
+        }
+    };
+    let by = |finding: &Finding| {
+        if finding.changes > 0 {
             format!("{:.2}", watch.beats_at(finding.frame, tempo))
         } else {
             "\u{2013}".to_owned()
-        };
+        }
+    };
+    for finding in &own.findings {
         limits.row([
             Cell::text(finding.limit.source()),
-            answer,
+            answer(finding.passes()),
             Cell::text(finding.limit.label()),
             Cell::number(&finding.flashes().to_string()),
             Cell::text(finding.limit.area()),
-            Cell::number(&at),
+            Cell::number(&by(finding)),
         ]);
     }
     body.table(&limits);
-    let sources: Vec<String> = flashing::flashing(&report.show)
-        .iter()
-        .map(|spot| {
-            let chain = report.show.chain(spot.scope);
-            format!("{} on {}", labels(chain)[spot.at], report.show.address(spot.scope))
-        })
-        .collect();
+    if !found.played.is_empty() {
+        let mut hands = Table::new(
+            "Controls, each played in every way that is counted, and the worst second of each.",
+            ["What is played", "Answer", "Limit", "What is counted", "Flashes", "By beat"],
+        );
+        for (played, report) in &found.played {
+            let finding = report.worst();
+            hands.row([
+                Cell::text(&played.said()),
+                answer(report.passes()),
+                Cell::text(finding.limit.source()),
+                Cell::text(finding.limit.label()),
+                Cell::number(&finding.flashes().to_string()),
+                Cell::number(&by(finding)),
+            ]);
+        }
+        body.table(&hands);
+    }
+    let sources: Vec<String> =
+        flashing::flashing_under(&report.show, watch, found.played.iter().map(|(played, _)| played))
+            .iter()
+            .map(|spot| {
+                let chain = report.show.chain(spot.scope);
+                format!("{} on {}", labels(chain)[spot.at], report.show.address(spot.scope))
+            })
+            .collect();
     if !sources.is_empty() {
         body.paragraph(&format!("What can flash: {}.", sources.join(", ")));
     }
-    if !found.passes() && report.suggestions.is_empty() {
+    if let Some(alone) = &found.alone {
+        let verdict = if alone.passes() {
+            ""
+        } else {
+            ", too many by itself: take other footage, play it slower, or lay something darker over it"
+        };
+        body.paragraph(&format!("The footage alone: {}{verdict}.", alone.worst().flashes()));
+    }
+    if !found.passes() && !found.is_footage() && report.suggestions.is_empty() {
         body.paragraph("No single change of those tried passes: make the flashes slower and weaker at once, or hold them.");
     }
     if !report.suggestions.is_empty() {
         let mut passing = Table::new(
-            "Changes that pass, each rendered and counted.",
+            "Changes that pass, each rendered and counted, with the controls played that were too many.",
             ["Kind", "What to change", "Flashes in the worst second"],
         );
         for suggestion in &report.suggestions {

@@ -26,8 +26,6 @@ use crate::report::{self, Report, ReportError};
 use crate::show::{Scope, Show};
 use crate::wall::WallError;
 
-/// Over how many beats a report counts flashes.
-const FLASHES_OVER_BEATS: f64 = 8.0;
 /// The most pictures of an exported wall.
 const MOST: usize = 240;
 
@@ -268,8 +266,7 @@ fn written(
             BuildSheet::of_show(renderer, &mut shelf, show, *moment)?.written(export.ending()?)?
         }
         Saving::Report => {
-            let report =
-                Report::of_show(renderer, &mut shelf, show, *scope, *moment, FLASHES_OVER_BEATS, done)?;
+            let report = Report::of_show(renderer, &mut shelf, show, *scope, *moment, done)?;
             report::page(&report)?.html().into_bytes()
         }
         Saving::Wall => {

@@ -1,8 +1,9 @@
 //! The strip under the picture: what of the output flashes, counted while the window rests.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
+use std::time::{Duration, Instant};
 
 use egui::{Align2, Color32, Rect, Sense, Stroke, Ui, pos2, vec2};
 
@@ -14,14 +15,16 @@ use super::worker::{Errand, Said, Task, Unfinished, Worker};
 use crate::catalogue::Catalogue;
 use crate::caution;
 use crate::edit::Edit;
-use crate::flashing::{self, FlashingError, Suggestion, Watch};
+use crate::flashing::{self, Flashing, FlashingError, Suggestion, Watch};
 use crate::footage::Shelf;
 use crate::gpu::{Gpu, Renderer};
-use crate::measure::{FlashReport, Limit, MOST_CHANGES, Viewing};
+use crate::measure::{FlashReport, Limit, MOST_CHANGES};
 use crate::show::{Scope, Show};
 
-/// How many beats are counted.
-pub const OVER_BEATS: f64 = 8.0;
+/// How often the strip is told how far the counting has come.
+const TELL_AFTER: Duration = Duration::from_millis(100);
+/// Shows whose flashes stay known after they were changed.
+const SHOWS_KNOWN: usize = 6;
 /// How high the strip is, in points.
 pub const HEIGHT: f32 = 34.0;
 /// Vermillion of Okabe and Ito, beside a sign and words.
@@ -29,22 +32,18 @@ const TOO_MANY: Color32 = Color32::from_rgb(0xd5, 0x5e, 0x00);
 /// Flashes a second that the strip is high enough for.
 const MOST_DRAWN: f32 = 6.0;
 
-/// What is watched for a show: from beat 0, as it would be played, at the show's own rate.
-pub fn watch_of(show: &Show) -> Watch {
-    Watch { from_beats: 0.0, over_beats: OVER_BEATS, rate: show.rate, viewing: Viewing::default() }
-}
-
 enum Question {
     /// The show as it is.
     Show(Arc<Show>),
     /// The show with a chain in another order.
     Order(Arc<Show>, (Scope, Vec<usize>)),
     /// What would pass.
-    Suggestions(Arc<Show>),
+    Suggestions(Arc<Show>, Arc<Flashing>),
 }
 
 enum Answer {
-    Progress(usize, usize),
+    Progress(String, usize, usize),
+    Found(Box<Flashing>),
     Report(Box<FlashReport>),
     Suggestions(Vec<Suggestion>),
 }
@@ -60,10 +59,10 @@ enum About {
 /// What is known of a show's flashes.
 #[derive(Debug, Clone, Default)]
 pub struct Flashes {
-    /// Of the show as it is.
-    pub report: Option<Arc<FlashReport>>,
-    /// Frames counted, and frames in all, while it is being counted.
-    pub progress: Option<(usize, usize)>,
+    /// Of the show as it is, as far as it was counted: controls come after the show as it stands.
+    pub found: Option<Arc<Flashing>>,
+    /// What is being counted, frames counted, and frames in all.
+    pub progress: Option<(String, usize, usize)>,
     /// Of chains in other orders; why they were not counted where that is so.
     pub orders: HashMap<(Scope, Vec<usize>), Result<FlashReport, String>>,
     /// Changes that pass, once they were looked for; why that failed where it did.
@@ -78,6 +77,8 @@ pub struct FlashWatcher {
     open: Vec<(Errand, About)>,
     show: Option<Arc<Show>>,
     known: Flashes,
+    /// What was counted of the last shows, so that a step back is known at once.
+    before: VecDeque<(Arc<Show>, Arc<Flashing>)>,
 }
 
 impl FlashWatcher {
@@ -93,12 +94,16 @@ impl FlashWatcher {
         catalogue: Catalogue,
         wake: impl Fn() + Send + 'static,
     ) -> Self {
-        let begin = move || begin().map(Renderer::new);
+        let begin = move || {
+            let mut renderer = Renderer::new(begin()?);
+            renderer.give_way();
+            Ok(renderer)
+        };
         let work = move |renderer: &mut Renderer, question, task: &Task<'_, Answer>| {
             answered(renderer, &catalogue, question, task)
         };
         let worker = Worker::new("flashes", wake, begin, work);
-        Self { worker, open: Vec::new(), show: None, known: Flashes::default() }
+        Self { worker, open: Vec::new(), show: None, known: Flashes::default(), before: VecDeque::new() }
     }
 
     /// Counts this show's flashes from now on; what belongs to another is given up.
@@ -108,14 +113,24 @@ impl FlashWatcher {
         }
         self.forget();
         self.show = Some(Arc::clone(show));
-        self.known.progress = Some((0, watch_of(show).frames(show.tempo_bpm)));
+        if let Some((_, found)) = self.before.iter().find(|(before, _)| before == show) {
+            self.known.found = Some(Arc::clone(found));
+            return;
+        }
+        let frames = Watch::of(show).frames(show.tempo_bpm);
+        self.known.progress = Some(("Counting flashes".to_owned(), 0, frames));
         self.ask(About::Show, Question::Show(Arc::clone(show)));
     }
 
     /// Gives up what is being counted: the work has changed.
     pub fn forget(&mut self) {
         self.open.drain(..).for_each(|(errand, _)| errand.give_up());
-        self.show = None;
+        let found = self.known.found.take().filter(|found| found.is_whole);
+        if let (Some(show), Some(found)) = (self.show.take(), found) {
+            self.before.retain(|(before, _)| *before != show);
+            self.before.push_front((show, found));
+            self.before.truncate(SHOWS_KNOWN);
+        }
         self.known = Flashes::default();
     }
 
@@ -126,7 +141,7 @@ impl FlashWatcher {
 
     /// Counts the flashes of a chain in another order, too.
     pub fn watch_order(&mut self, scope: Scope, order: &[usize]) {
-        let Some(show) = self.show.clone().filter(|_| self.known.report.is_some()) else { return };
+        let Some(show) = self.show.clone().filter(|_| self.known.found.is_some()) else { return };
         let of = (scope, order.to_vec());
         if !self.known.orders.contains_key(&of) {
             self.ask(About::Order(of.clone()), Question::Order(show, of));
@@ -135,8 +150,10 @@ impl FlashWatcher {
 
     /// Looks for changes that pass.
     pub fn look_for_suggestions(&mut self) {
-        if let Some(show) = self.show.clone().filter(|_| self.known.suggestions.is_none()) {
-            self.ask(About::Suggestions, Question::Suggestions(show));
+        let found = self.known.found.clone();
+        let found = found.filter(|found| found.is_whole && self.known.suggestions.is_none());
+        if let (Some(show), Some(found)) = (self.show.clone(), found) {
+            self.ask(About::Suggestions, Question::Suggestions(show, found));
         }
     }
 
@@ -159,8 +176,10 @@ impl FlashWatcher {
         while let Some((number, said)) = self.worker.hear() {
             let Some(at) = self.open.iter().position(|(errand, _)| errand.is(number)) else { continue };
             if let Said::Part(part) = said {
-                if let Answer::Progress(done, total) = part {
-                    self.known.progress = Some((done, total));
+                match part {
+                    Answer::Progress(what, done, total) => self.known.progress = Some((what, done, total)),
+                    Answer::Found(found) => self.known.found = Some(Arc::new(*found)),
+                    Answer::Report(_) | Answer::Suggestions(_) => {}
                 }
                 continue;
             }
@@ -175,7 +194,7 @@ impl FlashWatcher {
                 (About::Show, result) => {
                     self.known.progress = None;
                     match result {
-                        Ok(Answer::Report(report)) => self.known.report = Some(Arc::new(*report)),
+                        Ok(Answer::Found(found)) => self.known.found = Some(Arc::new(*found)),
                         Ok(_) => {}
                         Err(why) => self.known.problem = Some(why),
                     }
@@ -215,31 +234,49 @@ fn answered(
     let failed = |error: FlashingError| Unfinished::Failed(error.to_string());
     let answer = match question {
         Question::Show(show) => {
-            let watch = watch_of(&show);
-            let total = watch.frames(show.tempo_bpm);
-            let counted = flashing::counted(renderer, &mut shelf, &show, &watch, |done| {
-                if done % 12 == 0 {
-                    task.tell(Answer::Progress(done, total));
+            let watch = Watch::of(&show);
+            let mut told = Instant::now();
+            let mut tell = |what: &str, done: usize, total: usize| {
+                if told.elapsed() > TELL_AFTER {
+                    told = Instant::now();
+                    task.tell(Answer::Progress(raised(what), done, total));
                 }
                 task.is_wanted()
+            };
+            let total = watch.frames(show.tempo_bpm);
+            let counted = flashing::counted(renderer, &mut shelf, &show, &watch, |done| {
+                tell("counting flashes", done, total)
             });
-            Answer::Report(Box::new(counted.map_err(failed)?))
+            let mut found = Flashing::begun(&show, &watch, counted.map_err(failed)?);
+            if !found.is_whole && task.is_wanted() {
+                task.tell(Answer::Found(Box::new(found.clone())));
+                let completed = flashing::completed(renderer, &mut shelf, &show, found, |doing| {
+                    tell(doing.what, doing.done, doing.total)
+                });
+                found = completed.map_err(failed)?;
+            }
+            Answer::Found(Box::new(found))
         }
         Question::Order(show, (scope, order)) => {
             let changed = (Edit::Order { scope, order }).applied(&show);
             let (changed, _) = changed.map_err(|error| Unfinished::Failed(error.to_string()))?;
-            let watch = watch_of(&show);
+            let watch = Watch::of(&show);
             let counted = flashing::counted(renderer, &mut shelf, &changed, &watch, |_| task.is_wanted());
             Answer::Report(Box::new(counted.map_err(failed)?))
         }
-        Question::Suggestions(show) => {
-            let watch = watch_of(&show);
-            let found = flashing::suggestions(renderer, &mut shelf, &show, &watch, |_| task.is_wanted());
+        Question::Suggestions(show, found) => {
+            let found = flashing::suggestions(renderer, &mut shelf, &show, &found, |_| task.is_wanted());
             Answer::Suggestions(found.map_err(failed)?)
         }
     };
     // What was given up on its way is counted in part only.
     if task.is_wanted() { Ok(answer) } else { Err(Unfinished::GaveWay) }
+}
+
+/// Words with their first letter raised.
+fn raised(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// Draws the strip: flashes in the second that ends at each moment, against the limit of three.
@@ -252,10 +289,11 @@ pub fn strip(ui: &mut Ui, scene: &mut Scene<'_>) {
     let text = said(&flashes);
     announce(&response, &format!("Flashes. {text}"), None);
     let sign = Rect::from_min_size(rect.min, vec2(26.0, rect.height()));
-    if flashes.report.as_ref().is_some_and(|report| !report.passes()) {
+    let found = flashes.found.as_deref();
+    if found.is_some_and(|found| !found.passes()) {
         painter.rect_filled(sign, 4.0, TOO_MANY);
         painter.text(sign.center(), Align2::CENTER_CENTER, "!", font(18.0), Color32::WHITE);
-    } else if flashes.report.is_some() {
+    } else if found.is_some_and(|found| found.is_whole) {
         painter.text(sign.center(), Align2::CENTER_CENTER, "ok", font(12.0), palette.plain);
     }
     let graph = Rect::from_min_max(
@@ -272,14 +310,14 @@ pub fn strip(ui: &mut Ui, scene: &mut Scene<'_>) {
     job.wrap.max_rows = 2;
     let words = painter.layout_job(job);
     painter.galley(pos2(sign.right() + 6.0, rect.center().y - words.size().y / 2.0), words, palette.plain);
-    if let Some((done, total)) = flashes.progress {
+    if let Some(found) = found {
+        graph_of(&painter, graph, found, scene, &palette);
+    }
+    if let Some((_, done, total)) = flashes.progress {
         let share = done as f32 / total.max(1) as f32;
-        let line = Rect::from_center_size(graph.center(), vec2(graph.width(), 4.0));
+        let line = Rect::from_center_size(graph.center_top(), vec2(graph.width(), 4.0));
         painter.rect_filled(line, 2.0, palette.lifted);
         painter.rect_filled(line.with_max_x(line.left() + line.width() * share), 2.0, palette.quiet);
-    }
-    if let Some(report) = &flashes.report {
-        graph_of(&painter, graph, report, scene, &palette);
     }
     paint_focus(ui, &response, rect);
     if response
@@ -294,10 +332,12 @@ pub fn strip(ui: &mut Ui, scene: &mut Scene<'_>) {
 fn graph_of(
     painter: &egui::Painter,
     graph: Rect,
-    report: &FlashReport,
+    found: &Flashing,
     scene: &Scene<'_>,
     palette: &super::theme::Palette,
 ) {
+    // What is drawn is what the words are about: as it stands, or with the control that is worst.
+    let (_, report) = found.worst();
     let count = report.per_frame.len().max(1) as f32;
     let height = |changes: u8| (f32::from(changes) / 2.0).min(MOST_DRAWN) / MOST_DRAWN * graph.height();
     for (at, changes) in report.per_frame.iter().enumerate() {
@@ -321,7 +361,7 @@ fn graph_of(
         font(9.0),
         palette.plain,
     );
-    let now = scene.view.beats / OVER_BEATS;
+    let now = scene.view.beats / found.watch.over_beats;
     if (0.0..1.0).contains(&now) {
         let x = graph.left() + graph.width() * now as f32;
         painter.vline(x, graph.y_range(), Stroke::new(1.0, palette.accent));
@@ -333,17 +373,32 @@ fn said(flashes: &Flashes) -> String {
     if let Some(problem) = &flashes.problem {
         return format!("Flashes were not counted: {problem}. Press to try again");
     }
-    match (&flashes.report, flashes.progress) {
-        (Some(report), _) => {
+    match (&flashes.found, &flashes.progress) {
+        (Some(found), progress) => {
+            let (played, report) = found.worst();
             let worst = report.worst();
-            let over = format!("{} in the worst second of beats 0 to {OVER_BEATS}", worst.flashes());
-            if report.passes() {
-                format!("Flashes: {over}; {} allows 3", worst.limit.source())
+            let over =
+                format!("{} in the worst second of beats 0 to {}", worst.flashes(), found.watch.over_beats);
+            let allows = format!("{} allows 3", worst.limit.source());
+            let with = played.map(|played| format!(" with {}", played.said())).unwrap_or_default();
+            let mut text = if !found.passes() {
+                format!("Too many {}{with}: {over}; {allows}", worst.limit.label())
+            } else if !found.is_whole {
+                format!("Flashes as it stands: {over}; {allows}")
+            } else if found.played.is_empty() {
+                format!("Flashes: {over}; {allows}")
             } else {
-                format!("Too many {}: {over}; {} allows 3", worst.limit.label(), worst.limit.source())
+                format!("Flashes, with every control at its worst end, too: {over}; {allows}")
+            };
+            if let Some(alone) = &found.alone {
+                text += &format!(". The footage alone: {}", alone.worst().flashes());
             }
+            if let Some((what, ..)) = progress.as_ref().filter(|_| !found.is_whole) {
+                text += &format!(". {what} \u{2026}");
+            }
+            text
         }
-        (None, Some(_)) => "Counting flashes \u{2026}".to_owned(),
+        (None, Some((what, ..))) => format!("{what} \u{2026}"),
         (None, None) => "Flashes are counted when the window rests".to_owned(),
     }
 }
@@ -382,7 +437,8 @@ pub fn sheet(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.label(said(scene.flashes));
     ui.add_space(4.0);
     let flashes = scene.flashes.clone();
-    if let Some(report) = &flashes.report {
+    if let Some(found) = &flashes.found {
+        let report = &found.own;
         egui::Grid::new("limits").num_columns(4).spacing([14.0, 4.0]).show(ui, |ui| {
             for finding in &report.findings {
                 ui.strong(if finding.passes() { "ok" } else { "! too many" });
@@ -396,9 +452,28 @@ pub fn sheet(ui: &mut Ui, scene: &mut Scene<'_>) {
                 ui.end_row();
             }
         });
-        ui.small(format!("Counted at {} on {} frames.", report.frame, report.frames));
+        for (played, report) in found.failing() {
+            let worst = report.worst();
+            ui.label(format!(
+                "! too many with {}: {} {} in one second by {}",
+                played.said(),
+                worst.flashes(),
+                worst.limit.label(),
+                worst.limit.source()
+            ));
+        }
+        if !found.played.is_empty() {
+            let count = found.played.len();
+            ui.small(format!("The table is of the show as it stands; {count} ways of playing its controls were counted, too."));
+        }
+        ui.small(format!(
+            "Rendered at {}, counted on {} squares over {} frames, round the seam of a loop.",
+            report.frame, report.squares, report.frames
+        ));
         ui.add_space(6.0);
-        if !report.passes() {
+        if found.is_footage() {
+            ui.label("The footage alone is past a limit: take other footage, play it slower, or lay something darker over it.");
+        } else if !found.passes() && found.is_whole {
             suggestions(ui, scene, &flashes);
         }
     }
@@ -448,7 +523,7 @@ fn suggestions(ui: &mut Ui, scene: &mut Scene<'_>, flashes: &Flashes) {
             ui.label("No single change of those tried passes: make the flashes slower and weaker at once, or hold them.");
         }
         Some(Ok(found)) => {
-            ui.strong("What passes, rendered and counted:");
+            ui.strong("What passes, rendered and counted, with the controls played that were too many:");
             for suggestion in found {
                 let text = format!("{}: {}", suggestion.kind, suggestion.text);
                 if ui.button(text).on_hover_text("Take this change; it can be undone").clicked() {
@@ -462,14 +537,18 @@ fn suggestions(ui: &mut Ui, scene: &mut Scene<'_>, flashes: &Flashes) {
 
 #[cfg(test)]
 mod tests {
-    use std::time::{Duration, Instant};
-
     use super::*;
+    use crate::beat::FrameRate;
     use crate::edit::Work;
+    use crate::flashing::Played;
+    use crate::footage::Picture;
+    use crate::frame::Frame;
+    use crate::hands::ControlKind;
+    use crate::measure::{FlashCounter, Viewing};
 
     fn small_show(catalogue: &Catalogue) -> Arc<Show> {
         let mut show = (**Work::preset("night-ferry", catalogue).unwrap().unwrap().show()).clone();
-        show.frame = crate::frame::Frame { width: 32, height: 18 };
+        show.frame = Frame { width: 32, height: 18 };
         Arc::new(show)
     }
 
@@ -503,13 +582,13 @@ mod tests {
             watcher.watch(&show);
             assert!(watcher.is_counting());
             let known = until_still(&mut watcher);
-            assert_eq!((known.problem.as_deref(), known.progress), (Some(why), None));
+            assert_eq!((known.problem.as_deref(), known.progress.is_none()), (Some(why), true));
             assert!(said(&known).contains(why));
             watcher.try_again();
         }
         watcher.watch(&show);
         let known = until_still(&mut watcher);
-        assert!(known.report.is_some() && known.problem.is_none(), "{:?}", known.problem);
+        assert!(known.found.is_some() && known.problem.is_none(), "{:?}", known.problem);
     }
 
     #[test]
@@ -519,7 +598,7 @@ mod tests {
         let begin = || Gpu::open(None).map_err(|error| error.to_string());
         let mut watcher = FlashWatcher::beginning(begin, catalogue, || ());
         watcher.watch(&show);
-        assert!(until_still(&mut watcher).report.is_some());
+        assert!(until_still(&mut watcher).found.is_some());
         // The second is no order of the chain.
         let scope = Scope::Bundle(0);
         let orders = [vec![4, 3, 2, 1, 0], vec![0, 0, 0, 0, 0], vec![1, 0, 2, 3, 4]];
@@ -531,5 +610,64 @@ mod tests {
         // Asked for again it is not counted again and again.
         watcher.watch_order(scope, &[0, 0, 0, 0, 0]);
         assert!(!watcher.is_counting());
+    }
+
+    /// What is counted of a second of black and white by turns.
+    fn report(flashes: usize) -> FlashReport {
+        let frame = Frame { width: 8, height: 6 };
+        let mut counter = FlashCounter::new(frame, 60, Viewing::default());
+        for at in 0..60 {
+            let byte = if at * flashes * 2 / 60 % 2 == 1 { 255 } else { 0 };
+            counter.take(&Picture { frame, rgba: [byte, byte, byte, 255].repeat(48), opaque: true });
+        }
+        counter.report()
+    }
+
+    fn known(own: usize, held: Option<usize>, is_whole: bool) -> Flashes {
+        let watch = Watch {
+            from_beats: 0.0,
+            over_beats: 16.0,
+            rate: FrameRate::default(),
+            viewing: Viewing::default(),
+        };
+        let strobe =
+            Played::Held { control: "Strobe".to_owned(), kind: ControlKind::Momentary, position: 1.0 };
+        let played = held.map(|held| (strobe, report(held))).into_iter().collect();
+        let found = Flashing { watch, own: report(own), played, alone: None, is_whole };
+        Flashes { found: Some(Arc::new(found)), ..Flashes::default() }
+    }
+
+    #[test]
+    fn the_strip_says_what_it_counted_and_names_the_control_that_is_too_many() {
+        let text = said(&known(2, None, true));
+        assert_eq!(text, "Flashes: 1.5 in the worst second of beats 0 to 16; WCAG 2.2 allows 3");
+        let text = said(&known(2, Some(10), true));
+        assert!(text.starts_with("Too many general flashes with \"Strobe\" held down: 9.5 in"), "{text}");
+        let text = said(&known(2, Some(2), true));
+        assert!(text.starts_with("Flashes, with every control at its worst end, too: 1.5"), "{text}");
+    }
+
+    #[test]
+    fn the_strip_claims_nothing_of_controls_that_are_still_to_be_counted() {
+        let mut known = known(2, None, false);
+        known.progress = Some(("Counting flashes with \"Strobe\" held down".to_owned(), 3, 9));
+        let text = said(&known);
+        assert!(text.starts_with("Flashes as it stands: 1.5"), "{text}");
+        assert!(text.ends_with("Counting flashes with \"Strobe\" held down \u{2026}"), "{text}");
+    }
+
+    #[test]
+    fn a_step_back_to_a_show_that_was_counted_is_known_at_once() {
+        let catalogue = Catalogue::built_in().unwrap();
+        let show = small_show(&catalogue);
+        let other = Arc::new(Show { tempo_bpm: 120.0, ..(*show).clone() });
+        let begin = || Gpu::open(None).map_err(|error| error.to_string());
+        let mut watcher = FlashWatcher::beginning(begin, catalogue, || ());
+        for show in [&show, &other] {
+            watcher.watch(show);
+            assert!(until_still(&mut watcher).found.is_some_and(|found| found.is_whole));
+        }
+        watcher.watch(&Arc::new((*show).clone()));
+        assert!(!watcher.is_counting() && watcher.known().found.is_some());
     }
 }
