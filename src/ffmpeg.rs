@@ -9,8 +9,11 @@ use std::fs::{self, File};
 use std::io::{self, Read, Seek, Write};
 use std::path::Path;
 use std::process::{Child, Command, ExitStatus, Stdio};
+#[cfg(unix)]
+use std::sync::Once;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, SyncSender, channel, sync_channel};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
 use std::thread;
 use std::time::{Duration, Instant};
 
@@ -63,6 +66,41 @@ pub fn file_argument(path: &Path) -> OsString {
     let mut argument = OsString::from("file:");
     argument.push(path);
     argument
+}
+
+/// Leaves it to the caller what becomes of running programs when this one is asked to stop.
+pub fn leave_signals_alone() {
+    SIGNALS_ARE_LEFT.store(true, Ordering::Relaxed);
+}
+
+static SIGNALS_ARE_LEFT: AtomicBool = AtomicBool::new(false);
+
+/// What programs hang on that were started so far.
+static LEASHES: Mutex<Vec<Weak<Mutex<Held>>>> = Mutex::new(Vec::new());
+
+/// Has programs ended when this one is asked to end at once: in a group of their own they are not asked themselves, and
+/// one that does nothing would stay.
+fn end_with_this_one() {
+    #[cfg(unix)]
+    {
+        use signal_hook::consts::{SIGINT, SIGTERM};
+        static BEGUN: Once = Once::new();
+        BEGUN.call_once(|| {
+            let Ok(mut signals) = signal_hook::iterator::Signals::new([SIGINT, SIGTERM]) else { return };
+            let ends = move || {
+                for signal in signals.forever() {
+                    if SIGNALS_ARE_LEFT.load(Ordering::Relaxed) {
+                        continue;
+                    }
+                    let leashes = LEASHES.lock().unwrap_or_else(PoisonError::into_inner);
+                    leashes.iter().filter_map(Weak::upgrade).for_each(|held| Leash(held).cut());
+                    drop(leashes);
+                    let _ = signal_hook::low_level::emulate_default_handler(signal);
+                }
+            };
+            let _ = thread::Builder::new().name("film signals".to_owned()).spawn(ends);
+        });
+    }
 }
 
 /// What a program hangs on: one at a time. Cut, from any thread, it ends the program and lets no other start.
@@ -170,6 +208,11 @@ impl Running {
             .stderr(says.try_clone().map_err(no_file)?);
         #[cfg(unix)]
         std::os::unix::process::CommandExt::process_group(&mut command, 0);
+        end_with_this_one();
+        let mut leashes = LEASHES.lock().unwrap_or_else(PoisonError::into_inner);
+        leashes.retain(|known| known.strong_count() > 0 && known.as_ptr() != Arc::as_ptr(&leash.0));
+        leashes.push(Arc::downgrade(&leash.0));
+        drop(leashes);
         let mut held = leash.held();
         held.end();
         if held.is_cut {

@@ -666,6 +666,39 @@ fn a_program_that_never_answers_is_ended_and_the_person_is_told() {
     }
 }
 
+#[cfg(unix)]
+#[test]
+fn a_program_that_is_waited_for_ends_with_this_one() {
+    if !has_ffmpeg() {
+        return;
+    }
+    for (signal, code) in [("-INT", 2), ("-TERM", 15)] {
+        let folder = folder();
+        let film = film_of_colour(&folder, "film.mp4", "red", &["-c:v", "libx264"]).display().to_string();
+        let begun = folder.path().join("begun");
+        let script = format!("touch '{}'; sleep 4253.5 & sleep 4253.5", begun.display());
+        let path = programs(&folder, &[("ffprobe", &script)]);
+        let chain = chain(&folder, false);
+        let out = folder.path().join("out.png").display().to_string();
+        let words = ["render", &chain, "--footage", &film, "--frame", "32x18", "--out", &out];
+        let mut running = program(&words).env("PATH", path).spawn().unwrap();
+        let waited = Instant::now();
+        while !begun.exists() {
+            assert!(waited.elapsed() < Duration::from_secs(60), "it never began");
+            thread::sleep(Duration::from_millis(20));
+        }
+        assert!(Command::new("kill").args([signal, &running.id().to_string()]).status().unwrap().success());
+        let ended = std::os::unix::process::ExitStatusExt::signal(&running.wait().unwrap());
+        assert_eq!(ended, Some(code), "{signal}");
+        let is_left =
+            || Command::new("pgrep").args(["-f", "--", "sleep 4253.5"]).output().unwrap().status.success();
+        assert!((0..40).any(|_| {
+            thread::sleep(Duration::from_millis(50));
+            !is_left()
+        }));
+    }
+}
+
 /// 32x24: the left half opaque red, the right half nothing.
 fn half_clear(folder: &TempDir, name: &str) -> String {
     let path = folder.path().join(name);

@@ -12,6 +12,8 @@ impl Interruption {
     /// Listens from now on. Where the system does not let it, the program ends at once, as before.
     pub fn awaited() -> Self {
         let asked = Self::default();
+        // What is being written is tidied up between two frames, by whoever asks.
+        crate::ffmpeg::leave_signals_alone();
         #[cfg(unix)]
         for signal in asking() {
             let end_at_once =

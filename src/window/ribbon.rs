@@ -150,7 +150,7 @@ fn footage(ui: &mut Ui, scene: &mut Scene<'_>, width: f32) {
     let response = card(ui, scene, stage, (caption, &name), width, false);
     let top = Rect::from_min_size(response.rect.min, vec2(width, HEADING));
     let is_on_its_way = scene.pictures.opened(&clip.footage, &clip.play).is_none();
-    let text = if is_on_its_way { "footage, on its way" } else { "footage" };
+    let text = if is_on_its_way { "on its way" } else { "footage" };
     ui.painter().text(top.left_center(), Align2::LEFT_CENTER, text, font(12.0), palette(ui.ctx()).quiet);
     egui::Popup::menu(&response).show(|ui| clips_menu(ui, scene));
     arrow(ui);
