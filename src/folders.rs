@@ -2,7 +2,7 @@
 
 use std::env;
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::{Path, PathBuf, is_separator};
 
 /// The environment variable that names another state folder.
 pub const STATE_VARIABLE: &str = "UNDEROVER_STATE";
@@ -67,4 +67,34 @@ fn folder(ours: &str, windows: &str, xdg: &str, under_home: &str) -> Option<Path
         variable(xdg).or_else(|| variable("HOME").map(|home| home.join(under_home)))
     };
     base.map(|base| base.join("underover"))
+}
+
+/// The path that a person typed: `~` is the home folder, as in a shell.
+pub fn typed(text: &str) -> PathBuf {
+    let text = text.trim();
+    let rest = text.strip_prefix('~').filter(|rest| rest.is_empty() || rest.starts_with(is_separator));
+    match rest.zip(env::home_dir()) {
+        Some((rest, home)) => home.join(rest.trim_start_matches(is_separator)),
+        None => PathBuf::from(text),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_tilde_is_the_home_folder_where_it_stands_alone_or_before_a_separator() {
+        let home = env::home_dir().unwrap();
+        for (text, path) in [
+            ("~", home.clone()),
+            (" ~/ ", home.clone()),
+            ("~/shows/friday.toml", home.join("shows/friday.toml")),
+            ("~friday.toml", PathBuf::from("~friday.toml")),
+            ("shows/~/a.toml", PathBuf::from("shows/~/a.toml")),
+            ("/a b/c.toml", PathBuf::from("/a b/c.toml")),
+        ] {
+            assert_eq!(typed(text), path, "{text}");
+        }
+    }
 }

@@ -306,6 +306,15 @@ impl Catalogue {
         }
     }
 
+    /// Puts an effect in place of the one of its name, if there is one.
+    pub(crate) fn put(&mut self, effect: Arc<Effect>) {
+        for list in [&mut self.effects, &mut self.sources] {
+            list.retain(|known| known.name != effect.name);
+        }
+        // Its name is free by now.
+        let _ = self.add(effect);
+    }
+
     /// The effects, by name.
     pub fn effects(&self) -> &[Arc<Effect>] {
         &self.effects

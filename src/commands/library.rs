@@ -8,12 +8,12 @@ use clap::{Args, Subcommand};
 use serde::Serialize;
 
 use super::output::{Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say};
-use super::subject::{read, read_here, scope_refused, untried_catalogue};
+use super::subject::{read, read_here, read_original, scope_refused, untried_catalogue};
 use super::{WrongWords, note};
 use crate::catalogue::Catalogue;
 use crate::chain::{Preset, said};
 use crate::edit::{Edit, Put, RecentFiles, Way};
-use crate::files::{self, Document};
+use crate::files::{self, Document, Original};
 use crate::folders;
 use crate::library::{
     Entry, Kind, LIBRARY, Library as Kept, LibraryError, Usage, Wish, colour_word, content_of_chain,
@@ -259,8 +259,9 @@ impl Named {
 
 impl Keep {
     fn run(&self, library: &Kept, catalogue: &Catalogue) -> anyhow::Result<()> {
-        let preset = match (read(&self.file, catalogue)?, &self.scope) {
-            (Document::Chain(preset), None) => preset,
+        let original = read_original(&self.file, catalogue)?;
+        let (preset, original) = match (original.document().clone(), &self.scope) {
+            (Document::Chain(preset), None) => (preset, Some(original)),
             (Document::Chain(_), Some(_)) => {
                 return Err(
                     WrongWords(format!("--scope: {} is a chain, which has no scopes", self.file)).into()
@@ -278,7 +279,9 @@ impl Keep {
                 let found =
                     show.scope_named(scope).map_err(|error| scope_refused("--scope", &error, &show))?;
                 let name = format!("{} {}", show.name, scope.rsplit([':', '/']).next().unwrap_or(scope));
-                Preset { name, about: String::new(), tags: Vec::new(), chain: show.chain(found).clone() }
+                let chain = show.chain(found).clone();
+                let preset = Preset { name, about: String::new(), tags: Vec::new(), chain };
+                (preset, original.of_scope(found))
             }
         };
         let preset = Preset {
@@ -286,7 +289,14 @@ impl Keep {
             tags: if self.tags.is_empty() { preset.tags } else { self.tags.clone() },
             ..preset
         };
-        let file = library.keep(&preset).map_err(worded)?;
+        if preset.chain.is_empty() {
+            return Err(worded(LibraryError::Empty(preset.name)));
+        }
+        let file = library.keep_text(Kind::Chain, &preset.name, |name| {
+            let document = Document::Chain(Preset { name: name.to_owned(), ..preset.clone() });
+            text_from(original.as_ref(), &document, Path::new(""))
+        });
+        let file = file.map_err(worded)?;
         say(&format!("kept: {} ({LIBRARY}{})\n", file.display(), handle_of(&file)))
     }
 }
@@ -296,7 +306,7 @@ impl PutOn {
         let output = Output::document("--out", &self.out, self.replace).editing(Path::new(&self.show));
         check_places(slice::from_ref(&output))?;
         let (preset, taken) = self.chain(library, catalogue)?;
-        let show = show_in(&self.show, catalogue, "chains are put onto scopes of shows")?;
+        let (show, original) = show_in(&self.show, catalogue, "chains are put onto scopes of shows")?;
         let scope = show.scope_named(&self.on).map_err(|error| scope_refused("--on", &error, &show))?;
         let put = Put {
             scope,
@@ -306,7 +316,7 @@ impl PutOn {
             way: Way::named(&self.way).unwrap_or_default(),
         };
         let (changed, step) = Edit::Put(Box::new(put)).applied(&show)?;
-        write_show(&output, &changed)?;
+        write_show(&output, &changed, &original)?;
         let names = changed.chain(scope).iter().map(|used| used.called());
         say(&format!("{step}: {}\nwrote {}\n", said(names), self.out.display()))
     }
@@ -424,18 +434,42 @@ pub(super) fn wish(words: &[String]) -> anyhow::Result<Wish> {
 }
 
 /// Reads a show; a chain is refused with `why` a show is needed.
-pub(super) fn show_in(file: &str, catalogue: &Catalogue, why: &str) -> anyhow::Result<Show> {
-    match read(file, catalogue)? {
-        Document::Show(show) => Ok(show),
+pub(super) fn show_in(file: &str, catalogue: &Catalogue, why: &str) -> anyhow::Result<(Show, Original)> {
+    let original = read_original(file, catalogue)?;
+    match original.document().clone() {
+        Document::Show(show) => Ok((show, original)),
         Document::Chain(_) => Err(WrongWords(format!("{file} is a chain, and {why}")).into()),
     }
 }
 
-/// Writes a show to a new file, or to the one that it was read from.
-pub(super) fn write_show(output: &Output, show: &Show) -> anyhow::Result<()> {
+/// The text of a file in `folder` that holds `document`, with the comments of the one that it was made of.
+pub(super) fn text_from(original: Option<&Original>, document: &Document, folder: &Path) -> String {
+    original.and_then(|original| original.with(document, folder).ok()).unwrap_or_else(|| match document {
+        Document::Chain(preset) => files::chain_text(preset),
+        Document::Show(show) => files::show_text(show, folder),
+    })
+}
+
+/// Writes a show that was made of `original` to a new file, or to the one that it was read from.
+pub(super) fn write_show(output: &Output, show: &Show, original: &Original) -> anyhow::Result<()> {
     // What has been read by now counts too.
     check_outputs(slice::from_ref(output))?;
-    output.write(files::show_text(show, output.path().parent().unwrap_or(Path::new(""))).as_bytes())
+    let folder = output.path().parent().unwrap_or(Path::new(""));
+    let document = Document::Show(show.clone());
+    let text = if original.is_of(output.path()) {
+        if original.is_changed_in(output.path()) {
+            return Err(anyhow::anyhow!(
+                "{} has been changed by another program meanwhile and is left as it is; give the command again",
+                output.path().display()
+            ));
+        }
+        // A file that is replaced loses nothing of what a person wrote in it.
+        let kept = original.with(&document, folder);
+        kept.map_err(|error| anyhow::anyhow!("{}: {error}", output.path().display()))?
+    } else {
+        text_from(Some(original), &document, folder)
+    };
+    output.write(text.as_bytes())
 }
 
 #[derive(Debug, Serialize)]

@@ -8,6 +8,7 @@ use serde::Serialize;
 
 use super::WrongWords;
 use super::figures::{DifferenceFigures, LookOptions, SubjectFigures, rounded};
+use super::library::text_from;
 use super::note;
 use super::output::{Output, Replace, check_outputs, check_places, is_standard_output, say, whole};
 use super::progress::Progress;
@@ -18,7 +19,7 @@ use crate::chain::{Chain, Preset, labels, said};
 use crate::doing::doing;
 use crate::edit::Edit;
 use crate::exploration::{self, Exploration, Part};
-use crate::files::{self, Document};
+use crate::files::Document;
 use crate::flashing::{self, Watch};
 use crate::footage::Picture;
 use crate::frame::Frame;
@@ -312,7 +313,9 @@ impl Orders {
         let said = said(order.iter().map(|&place| labels[place].as_str()));
         let chain = order.iter().map(|&place| chain[place].clone()).collect();
         let preset = kept_chain(subject, &code, &said, chain);
-        self.kept_output(path).write(files::chain_text(&preset).as_bytes())?;
+        // The effects keep the comments that stand over them in the file.
+        let text = text_from(subject.text_of_chain().as_ref(), &Document::Chain(preset), Path::new(""));
+        self.kept_output(path).write(text.as_bytes())?;
         note(&format!("wrote {} ({code}: {said})", path.display()));
         Ok(())
     }

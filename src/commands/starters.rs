@@ -6,13 +6,13 @@ use std::slice;
 use clap::builder::PossibleValuesParser;
 use clap::{Args, Subcommand};
 
-use super::library::{listed_entries, scanned, show_in, wish, worded, write_show};
+use super::library::{listed_entries, scanned, show_in, text_from, wish, worded, write_show};
 use super::output::{Output, Replace, check_places, say};
 use super::subject::{read_here, scope_refused, untried_catalogue};
 use super::{WrongWords, note};
 use crate::catalogue::Catalogue;
 use crate::edit::{Bring, Way};
-use crate::files::Document;
+use crate::files::{Document, Original};
 use crate::footage::Shelf;
 use crate::library::{Kind, LIBRARY, Library, begun, handle_of, starter_of};
 use crate::show::{Scope, Show};
@@ -154,16 +154,22 @@ impl Keep {
     fn run(&self, catalogue: &Catalogue) -> anyhow::Result<()> {
         let output = self.out.as_deref().map(|out| Output::document("--out", out, self.replace));
         check_places(output.as_slice())?;
-        let show = show_in(&self.show, catalogue, "a starter is made of a show")?;
+        let (show, original) = show_in(&self.show, catalogue, "a starter is made of a show")?;
         let show = Show { name: self.name.clone().unwrap_or(show.name.clone()), ..show };
         let (starter, notes) = starter_of(&show, &mut Shelf::new(catalogue));
         notes.iter().for_each(|line| note(&format!("note: {line}")));
         let file = match &output {
             Some(output) => {
-                write_show(output, &starter)?;
+                write_show(output, &starter, &original)?;
                 output.path().to_owned()
             }
-            None => scanned(catalogue).keep_starter(&starter).map_err(worded)?,
+            None => {
+                let kept = scanned(catalogue).keep_text(Kind::Starter, &starter.name, |name| {
+                    let starter = Show { name: name.to_owned(), ..starter.clone() };
+                    text_from(Some(&original), &Document::Show(starter), Path::new(""))
+                });
+                kept.map_err(worded)?
+            }
         };
         say(&format!(
             "kept: {} (begin from it with `underover starters begin {}`)\n",
@@ -182,9 +188,9 @@ impl Begin {
     fn run(&self, catalogue: &Catalogue) -> anyhow::Result<()> {
         let output = Output::document("--out", &self.out, self.replace);
         check_places(slice::from_ref(&output))?;
-        let starter = starter_named(&self.starter, &scanned(catalogue), catalogue)?;
+        let (starter, original) = starter_named(&self.starter, &scanned(catalogue), catalogue)?;
         let show = begun(&starter, self.name.as_deref());
-        write_show(&output, &show)?;
+        write_show(&output, &show, &original)?;
         let clips = show.scopes().into_iter().filter(|scope| matches!(scope, Scope::Clip(..)));
         let waiting: Vec<String> = clips.map(|scope| format!("  {}\n", show.address(scope))).collect();
         say(&format!(
@@ -196,16 +202,16 @@ impl Begin {
 }
 
 /// A starter of the library, or in a file.
-fn starter_named(name: &str, library: &Library, catalogue: &Catalogue) -> anyhow::Result<Show> {
-    let document = if Path::new(name).extension().is_some() || Path::new(name).exists() {
-        Document::Show(show_in(name, catalogue, "a show begins from a starter")?)
+fn starter_named(name: &str, library: &Library, catalogue: &Catalogue) -> anyhow::Result<(Show, Original)> {
+    let original = if Path::new(name).extension().is_some() || Path::new(name).exists() {
+        show_in(name, catalogue, "a show begins from a starter")?.1
     } else {
         let handle = name.strip_prefix(LIBRARY).unwrap_or(name);
         let entry = library.find(Kind::Starter, handle).map_err(worded)?;
-        library.document(entry, catalogue)?
+        library.original(entry, catalogue)?
     };
-    match document {
-        Document::Show(show) if show.is_starter => Ok(show),
+    match original.document().clone() {
+        Document::Show(show) if show.is_starter => Ok((show, original)),
         _ => Err(WrongWords(format!(
             "{name} is no starter; `underover starters keep {name}` makes one of a show"
         ))
@@ -217,8 +223,8 @@ impl BringIn {
     fn run(&self, catalogue: &Catalogue) -> anyhow::Result<()> {
         let output = Output::document("--out", &self.out, self.replace).editing(Path::new(&self.into));
         check_places(slice::from_ref(&output))?;
-        let from = show_in(&self.from, catalogue, "parts are brought from a show")?;
-        let show = show_in(&self.into, catalogue, "parts are brought into a show")?;
+        let (from, _) = show_in(&self.from, catalogue, "parts are brought from a show")?;
+        let (show, original) = show_in(&self.into, catalogue, "parts are brought into a show")?;
         let named = |option: &str, written: &str, show: &Show| {
             show.scope_named(written).map_err(|error| scope_refused(option, &error, show))
         };
@@ -228,7 +234,7 @@ impl BringIn {
         let onto = self.chain_onto.as_deref().map(|scope| named("--chain-onto", scope, &show)).transpose()?;
         let bring = Bring { from, what, into, onto: onto.map(|scope| (scope, way)) };
         let (changed, notes) = bring.done(&show).map_err(|error| anyhow::anyhow!("{error}"))?;
-        write_show(&output, &changed)?;
+        write_show(&output, &changed, &original)?;
         let lines: Vec<String> = notes.iter().map(|line| format!("  {line}\n")).collect();
         say(&format!(
             "brought {} from {}\n{}wrote {}\n",

@@ -17,7 +17,7 @@ use crate::chain::{EffectUse, labels};
 use crate::doing::doing;
 use crate::edit::Work;
 use crate::embedded;
-use crate::files::{self, Document, FileError};
+use crate::files::{self, Document, FileError, Original};
 use crate::footage::{self, Fit, FootageError, Picture, Play, Shelf, Shown};
 use crate::frame::{Frame, Moment, PixelMode};
 use crate::gpu::{ADAPTER_VARIABLE, Gpu, GpuError, Renderer};
@@ -112,6 +112,8 @@ pub(super) struct Subject {
     /// The file's own name for it.
     pub(super) name: String,
     pub(super) document: Document,
+    /// The text that it was read from.
+    original: Original,
     source: Source,
     /// The scope's address, for a show.
     pub(super) scope: Option<String>,
@@ -190,12 +192,12 @@ impl SubjectOptions {
 
     /// Opens a show at its output; a chain is refused with `why` a show is needed.
     pub(super) fn open_show(&self, why: &str) -> anyhow::Result<(Show, Subject)> {
-        let (document, catalogue) = self.read()?;
-        let Document::Show(show) = &document else {
+        let (original, catalogue) = self.read()?;
+        let Document::Show(show) = original.document() else {
             return Err(WrongWords(format!("{} is a chain, and {why}", self.file)).into());
         };
         let (show, options) = (show.clone(), self.clone().in_scope("global"));
-        let subject = options.of_document(document, catalogue, show.frame)?;
+        let subject = options.of_document(original, catalogue, show.frame)?;
         Ok((show, subject))
     }
 
@@ -208,34 +210,35 @@ impl SubjectOptions {
             )
             .into());
         }
-        let (document, catalogue) = self.read()?;
-        let options = match &document {
+        let (original, catalogue) = self.read()?;
+        let options = match original.document() {
             Document::Show(_) => self.clone().in_scope("global"),
             Document::Chain(_) => self.clone(),
         };
-        let subject = options.of_document(document, catalogue, chain_frame)?;
+        let subject = options.of_document(original, catalogue, chain_frame)?;
         Ok((subject.whole().0, subject))
     }
 
     /// Reads the file, finds the scope, plans its path and opens the GPU;
     /// `chain_frame` is the size where a chain is given none.
     pub(super) fn open(&self, chain_frame: Frame) -> anyhow::Result<Subject> {
-        let (document, catalogue) = self.read()?;
-        self.of_document(document, catalogue, chain_frame)
+        let (original, catalogue) = self.read()?;
+        self.of_document(original, catalogue, chain_frame)
     }
 
     /// The document, read once: it may be a pipe.
-    fn read(&self) -> anyhow::Result<(Document, Catalogue)> {
+    fn read(&self) -> anyhow::Result<(Original, Catalogue)> {
         let catalogue = catalogue(self.effects.as_deref(), self.adapter.as_deref())?;
-        Ok((read(&self.file, &catalogue)?, catalogue))
+        Ok((read_original(&self.file, &catalogue)?, catalogue))
     }
 
     fn of_document(
         &self,
-        document: Document,
+        original: Original,
         catalogue: Catalogue,
         chain_frame: Frame,
     ) -> anyhow::Result<Subject> {
+        let document = original.document().clone();
         let mut shelf = Shelf::new(&catalogue);
         let renderer = Renderer::new(opened(self.adapter.as_deref())?);
         let pixels = self.pixels.as_deref().and_then(PixelMode::named);
@@ -280,6 +283,7 @@ impl SubjectOptions {
                     shelf,
                     catalogue,
                     document: Document::Chain(preset),
+                    original,
                 })
             }
             Document::Show(mut show) => {
@@ -324,6 +328,7 @@ impl SubjectOptions {
                     shelf,
                     catalogue,
                     document: Document::Show(show),
+                    original,
                 })
             }
         }
@@ -409,6 +414,14 @@ impl Subject {
         };
         (show.frame, show.pixels, show.tempo_bpm) = (moment.frame, moment.pixels, moment.tempo_bpm);
         (show, scope)
+    }
+
+    /// The chain's own text, with the comments of its effects.
+    pub(super) fn text_of_chain(&self) -> Option<Original> {
+        match &self.source {
+            Source::Scope(scope) => self.original.of_scope(*scope),
+            Source::Footage(..) => Some(self.original.clone()),
+        }
     }
 
     /// The path at another moment: with the frames that lead up to it, or without.
@@ -547,14 +560,19 @@ pub(super) fn untried_catalogue(own: Option<&Path>) -> anyhow::Result<Catalogue>
 
 /// Reads a file, a preset that travels inside the program, or a chain of the library.
 pub(super) fn read(file: &str, catalogue: &Catalogue) -> anyhow::Result<Document> {
+    Ok(read_original(file, catalogue)?.document().clone())
+}
+
+/// As [`read`], with the text, for what is written back.
+pub(super) fn read_original(file: &str, catalogue: &Catalogue) -> anyhow::Result<Original> {
     if let Some(name) = file.strip_prefix(LIBRARY) {
         let library = scanned(catalogue);
         let entry = library.find(Kind::Chain, name).map_err(worded)?;
-        return Ok(library.document(entry, catalogue)?);
+        return Ok(library.original(entry, catalogue)?);
     }
     let known = || embedded::CHAINS.iter().chain(embedded::SHOWS).copied();
     let Some(name) = file.strip_prefix(PRESET) else {
-        return files::read_named(Path::new(file), catalogue).map_err(|error| match error {
+        return files::read_original_named(Path::new(file), catalogue).map_err(|error| match error {
             FileError::Missing { .. } if known().any(|(name, _)| name == file) => {
                 WrongWords(format!("there is no file `{file}`; did you mean `{PRESET}{file}`?")).into()
             }
@@ -570,7 +588,8 @@ pub(super) fn read(file: &str, catalogue: &Catalogue) -> anyhow::Result<Document
         ))
         .into());
     };
-    Ok(files::parse(text, file, Path::new(""), catalogue)?)
+    let document = files::parse(text, file, Path::new(""), catalogue)?;
+    Ok(Original::new(text, document, Path::new(""), catalogue))
 }
 
 /// Reads an order of a chain, each effect once: its code (21534), or marks or names set apart by commas.

@@ -5,6 +5,7 @@
 mod bring;
 mod change;
 mod history;
+mod pins;
 mod put;
 mod recent;
 mod recovery;
@@ -15,6 +16,7 @@ pub use bring::Bring;
 pub(crate) use change::usable_name;
 pub use change::{Edit, EditError, Named, Spot};
 pub use history::{History, Step};
+pub use pins::{Pin, Pins};
 pub use put::{Put, Way};
 pub use recent::RecentFiles;
 pub use recovery::{Recovered, Recovery, RecoveryError};

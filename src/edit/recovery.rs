@@ -10,13 +10,16 @@ use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
-use super::Work;
+use super::{Pins, Work};
 use crate::catalogue::Catalogue;
-use crate::files::{self, FileError, LARGEST_FILE_BYTES, WriteError};
-use crate::plain;
+use crate::files::{self, FileError, Original, WriteError};
 
 /// What opens the line that names the file which the work belongs to.
 const BELONGS_TO: &str = "# Kept aside by Underover; belongs to: ";
+/// What opens the line with the fingerprint of what that file held.
+const FILE_HELD: &str = "# its file held: ";
+/// What opens the line with the pins.
+const PINS: &str = "# pins: ";
 
 /// Programs that keep work aside at the same time.
 const MOST_PROGRAMS: usize = 256;
@@ -54,6 +57,8 @@ pub struct Recovery {
 pub struct Recovered {
     /// The work, changed against its file.
     pub work: Work,
+    /// The orders that were pinned.
+    pub pins: Pins,
     text: PathBuf,
 }
 
@@ -86,12 +91,27 @@ impl Recovery {
     /// # Errors
     /// [`RecoveryError::Write`]; what was kept before is still there.
     pub fn keep(&self, work: &Work) -> Result<(), RecoveryError> {
+        self.keep_with(work, &Pins::default())
+    }
+
+    /// As [`Self::keep`], with the orders that are pinned.
+    ///
+    /// # Errors
+    /// As [`Self::keep`].
+    pub fn keep_with(&self, work: &Work, pins: &Pins) -> Result<(), RecoveryError> {
         let belongs_to = work
             .file()
             .map(|file| std::path::absolute(file).unwrap_or_else(|_| file.to_owned()).display().to_string());
-        let folder = self.text.parent().unwrap_or(Path::new(""));
-        let text = format!("{BELONGS_TO}{}\n{}", belongs_to.unwrap_or_default(), work.text(folder));
-        Ok(files::keep(&self.text, text.as_bytes())?)
+        // Paths of footage stay as they are in the file, if there is one.
+        let folder = work.file().unwrap_or(&self.text).parent().unwrap_or(Path::new(""));
+        let mut head = format!("{BELONGS_TO}{}\n", belongs_to.unwrap_or_default());
+        if let Some(held) = work.on_disk() {
+            head += &format!("{FILE_HELD}{held}\n");
+        }
+        if !pins.is_empty() {
+            head += &format!("{PINS}{}\n", serde_json::Value::from(pins.text(work.show())));
+        }
+        Ok(files::keep(&self.text, (head + &work.text(folder)).as_bytes())?)
     }
 
     /// Clears away what was kept: the work is saved, or given up by the person.
@@ -143,9 +163,21 @@ fn is_left_behind(lock: &Path) -> bool {
 }
 
 fn recovered(text: PathBuf, catalogue: &Catalogue) -> Result<Recovered, RecoveryError> {
-    let document = files::read(&text, catalogue)?;
-    let written = plain::read_text(&text, LARGEST_FILE_BYTES).unwrap_or_default();
-    let belongs_to = written.lines().next().and_then(|line| line.strip_prefix(BELONGS_TO));
-    let file = belongs_to.filter(|path| !path.is_empty()).map(PathBuf::from);
-    Ok(Recovered { work: Work::found_again(document, file), text })
+    let written = files::read_text(&text)?;
+    let mut body = written.as_str();
+    let mut head = |opening: &str| {
+        let (line, rest) = body.split_once('\n').unwrap_or((body, ""));
+        let found = line.strip_prefix(opening)?.to_owned();
+        body = rest;
+        Some(found)
+    };
+    let file = head(BELONGS_TO).filter(|path| !path.is_empty()).map(PathBuf::from);
+    let held = head(FILE_HELD);
+    let pins = head(PINS).and_then(|pins| serde_json::from_str::<String>(&pins).ok());
+    let folder = file.as_deref().unwrap_or(&text).parent().unwrap_or(Path::new(""));
+    let document = files::parse(&written, &text.display().to_string(), folder, catalogue)?;
+    let original = Original::new(body, document, folder, catalogue);
+    let work = Work::found_again(original, file, held);
+    let pins = pins.map(|pins| Pins::read(&pins, work.show(), catalogue)).unwrap_or_default();
+    Ok(Recovered { work, pins, text })
 }

@@ -10,7 +10,8 @@ use crate::beat::FrameRate;
 use crate::catalogue::Catalogue;
 use crate::chain::{Chain, Preset};
 use crate::embedded;
-use crate::files::{self, Document, FileError, WriteError};
+use crate::files::{self, Document, FileError, Original, WriteError};
+use crate::fnv;
 use crate::footage::{Fit, Play};
 use crate::frame::{Frame, PixelMode};
 use crate::show::{Bundle, Clip, FootageName, Level, Mix, Scope, Show};
@@ -42,6 +43,19 @@ pub enum WorkError {
     /// The file was not written.
     #[error(transparent)]
     Write(#[from] WriteError),
+    /// Another program has written the file since.
+    #[error(
+        "`{0}` has been changed by another program since it was read here; save under another name, or open it again"
+    )]
+    Changed(String),
+    /// The text of the file cannot take what changed.
+    #[error("`{path}` was not written: {source}")]
+    Text {
+        /// The file.
+        path: String,
+        /// Why.
+        source: FileError,
+    },
 }
 
 /// A show being edited, the file that it is kept in, and the steps taken.
@@ -51,6 +65,10 @@ pub struct Work {
     show: Arc<Show>,
     saved: Option<Arc<Show>>,
     file: Option<PathBuf>,
+    /// The text that it was read from: what is saved keeps its comments, however often.
+    original: Option<Original>,
+    /// The fingerprint of what the file held when it was last read or written here.
+    on_disk: Option<String>,
     history: History,
 }
 
@@ -68,7 +86,22 @@ impl Work {
             Document::Chain(preset) => (Form::Chain, stand_for(preset)),
         };
         let show = Arc::new(show);
-        Self { form, saved: Some(Arc::clone(&show)), show, file, history: History::default() }
+        Self {
+            form,
+            saved: Some(Arc::clone(&show)),
+            show,
+            file,
+            original: None,
+            on_disk: None,
+            history: History::default(),
+        }
+    }
+
+    /// Work on what a text says, which keeps its comments wherever it is saved.
+    pub fn on(original: Original, file: Option<PathBuf>) -> Self {
+        let work = Self::new(original.document().clone(), file);
+        let on_disk = work.file.is_some().then(|| fingerprint(original.text().as_bytes()));
+        Self { original: Some(original), on_disk, ..work }
     }
 
     /// Opens a file.
@@ -76,7 +109,7 @@ impl Work {
     /// # Errors
     /// [`FileError`], worded for the person.
     pub fn open(path: &Path, catalogue: &Catalogue) -> Result<Self, FileError> {
-        Ok(Self::new(files::read(path, catalogue)?, Some(path.to_owned())))
+        Ok(Self::on(files::read_original(path, catalogue)?, Some(path.to_owned())))
     }
 
     /// Work on a chain or show that travels inside the program; `None` where none has that name.
@@ -87,7 +120,8 @@ impl Work {
         let known = embedded::SHOWS.iter().chain(embedded::CHAINS).find(|(known, _)| *known == name);
         let Some((_, text)) = known else { return Ok(None) };
         let origin = format!("preset:{name}");
-        files::parse(text, &origin, Path::new(""), catalogue).map(|document| Some(Self::new(document, None)))
+        let document = files::parse(text, &origin, Path::new(""), catalogue)?;
+        Ok(Some(Self::on(Original::new(text, document, Path::new(""), catalogue), None)))
     }
 
     /// The show.
@@ -195,12 +229,46 @@ impl Work {
         while self.history.done().len() < steps && self.redo() {}
     }
 
-    /// The text of the file that would keep the work in `folder`.
+    /// The text of a file in `folder` that holds the work: with the comments of the one that was read, where that can
+    /// take what changed.
     pub fn text(&self, folder: &Path) -> String {
-        match self.form {
+        self.kept_text(folder).unwrap_or_else(|_| match self.form {
             Form::Show => files::show_text(&self.show, folder),
             Form::Chain => files::chain_text(&self.as_preset(CHAIN_SCOPE)),
+        })
+    }
+
+    /// As [`Self::text`], or [`FileError::NotKept`] where that would lose what a person wrote.
+    fn kept_text(&self, folder: &Path) -> Result<String, FileError> {
+        match (&self.original, self.document()) {
+            (Some(original), document) => original.with(&document, folder),
+            (None, Document::Show(show)) => Ok(files::show_text(&show, folder)),
+            (None, Document::Chain(preset)) => Ok(files::chain_text(&preset)),
         }
+    }
+
+    fn document(&self) -> Document {
+        match self.form {
+            Form::Show => Document::Show(Show::clone(&self.show)),
+            Form::Chain => Document::Chain(self.as_preset(CHAIN_SCOPE)),
+        }
+    }
+
+    /// The text of a file in no folder that holds a show made of this one, such as a starter.
+    pub fn text_as(&self, show: &Show) -> String {
+        match &self.original {
+            Some(original) => original.or_plain(&Document::Show(show.clone())),
+            None => files::show_text(show, Path::new("")),
+        }
+    }
+
+    /// The text of a chain file that holds `preset`, made of the chain of a scope; its effects keep their comments
+    /// where the text that was read can take what changed.
+    pub fn chain_text(&self, scope: Scope, preset: &Preset) -> String {
+        let scope = if self.form == Form::Chain { CHAIN_SCOPE } else { scope };
+        let original = self.original.as_ref().and_then(|original| original.of_scope(scope));
+        let text = original.and_then(|own| own.with(&Document::Chain(preset.clone()), Path::new("")).ok());
+        text.unwrap_or_else(|| files::chain_text(preset))
     }
 
     /// A scope's chain as a preset of its own.
@@ -222,18 +290,59 @@ impl Work {
     /// # Errors
     /// [`WorkError`]; nothing has changed.
     pub fn save_as(&mut self, path: &Path) -> Result<(), WorkError> {
+        if self.is_changed_on_disk(path) {
+            return Err(WorkError::Changed(path.display().to_string()));
+        }
+        self.replace(path)
+    }
+
+    /// What the file held when it was last read or written here, as a fingerprint.
+    pub(super) fn on_disk(&self) -> Option<&str> {
+        self.on_disk.as_deref()
+    }
+
+    /// Whether another program has written the work's file since it was last read or written here.
+    pub fn is_changed_on_disk(&self, path: &Path) -> bool {
+        let (Some(on_disk), Some(file)) = (&self.on_disk, &self.file) else { return false };
+        is_one_file(file, path) && std::fs::read(path).is_ok_and(|bytes| fingerprint(&bytes) != *on_disk)
+    }
+
+    /// Like [`Self::save_as`], whatever another program has written there meanwhile.
+    ///
+    /// # Errors
+    /// [`WorkError`]; nothing has changed.
+    pub fn replace(&mut self, path: &Path) -> Result<(), WorkError> {
         let folder = path.parent().unwrap_or(Path::new(""));
-        files::write(path, self.text(folder).as_bytes())?;
+        let text = match self.kept_text(folder) {
+            Err(source) if self.file.as_deref().is_some_and(|file| is_one_file(file, path)) => {
+                return Err(WorkError::Text { path: path.display().to_string(), source });
+            }
+            // Under another name nothing is lost.
+            _ => self.text(folder),
+        };
+        files::write(path, text.as_bytes())?;
+        self.on_disk = Some(fingerprint(text.as_bytes()));
         self.file = Some(path.to_owned());
         self.saved = Some(Arc::clone(&self.show));
         self.history.end_run();
         Ok(())
     }
 
-    /// Work that was found again after a crash: its file, if it had one, does not hold it.
-    pub(super) fn found_again(document: Document, file: Option<PathBuf>) -> Self {
-        Self { saved: None, ..Self::new(document, file) }
+    /// Work that was found again after a crash: its file, if it had one, does not hold it. `on_disk` is what that
+    /// held when it was last read or written.
+    pub(super) fn found_again(original: Original, file: Option<PathBuf>, on_disk: Option<String>) -> Self {
+        Self { saved: None, on_disk, ..Self::on(original, file) }
     }
+}
+
+/// The fingerprint of what a file holds.
+fn fingerprint(bytes: &[u8]) -> String {
+    format!("{:016x}", fnv::fnv_1a(bytes))
+}
+
+/// Whether two paths lead to one file.
+fn is_one_file(a: &Path, b: &Path) -> bool {
+    a == b || matches!((a.canonicalize(), b.canonicalize()), (Ok(a), Ok(b)) if a == b)
 }
 
 fn preset_of(show: &Show, scope: Scope) -> Preset {

@@ -114,22 +114,22 @@ fn examples(kind: &Kind) -> String {
     format!("[{}]", end_examples(kind).join(", "))
 }
 
-/// The automation as the value of a setting's key.
-pub(super) fn written(automation: &Automation, kind: &Kind) -> String {
+/// The automation as the value of a setting's key; where `is_complete`, with what is at its default.
+pub(super) fn written(automation: &Automation, kind: &Kind, is_complete: bool) -> String {
     let mut keys = vec![format!("shape = \"{}\"", automation.shape())];
     match automation {
         Automation::Wave { pace, low, high, .. } => {
-            write_pace(&mut keys, *pace);
+            write_pace(&mut keys, *pace, is_complete);
             write_ends(&mut keys, kind, low, high);
         }
         Automation::Steps { pace, values } => {
-            write_pace(&mut keys, *pace);
+            write_pace(&mut keys, *pace, is_complete);
             let values: Vec<String> = values.iter().map(|value| written_value(kind, value)).collect();
             keys.push(format!("values = [{}]", values.join(", ")));
         }
         Automation::Random { pace, seed, low, high } => {
-            write_pace(&mut keys, *pace);
-            if *seed != 0 {
+            write_pace(&mut keys, *pace, is_complete);
+            if is_complete || *seed != 0 {
                 keys.push(format!("seed = {seed}"));
             }
             write_ends(&mut keys, kind, low, high);
@@ -138,12 +138,15 @@ pub(super) fn written(automation: &Automation, kind: &Kind) -> String {
             let Envelope { attack_beats, hold_beats, decay_beats, fired } = envelope;
             let parts = [("attack", attack_beats), ("hold", hold_beats), ("decay", decay_beats)];
             keys.extend(
-                parts.iter().filter(|(_, beats)| **beats != 0.0).map(|(k, b)| format!("{k} = {b:?}")),
+                parts
+                    .iter()
+                    .filter(|(_, beats)| is_complete || **beats != 0.0)
+                    .map(|(k, b)| format!("{k} = {b:?}")),
             );
             match fired {
                 Fired::Every { beats, offset } => {
                     keys.push(format!("every = {beats:?}"));
-                    if *offset != 0.0 {
+                    if is_complete || *offset != 0.0 {
                         keys.push(format!("offset = {offset:?}"));
                     }
                 }
@@ -156,9 +159,9 @@ pub(super) fn written(automation: &Automation, kind: &Kind) -> String {
     format!("{{ {} }}", keys.join(", "))
 }
 
-fn write_pace(keys: &mut Vec<String>, pace: Pace) {
+fn write_pace(keys: &mut Vec<String>, pace: Pace, is_complete: bool) {
     keys.push(format!("period = {:?}", pace.period_beats));
-    if pace.phase != 0.0 {
+    if is_complete || pace.phase != 0.0 {
         keys.push(format!("phase = {:?}", pace.phase));
     }
 }

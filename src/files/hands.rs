@@ -4,6 +4,7 @@ use toml::Value as Toml;
 
 use super::FileError;
 use super::automation::{ends, written_value};
+use super::merge::PLACE;
 use super::table::{Entry, Table, shortened};
 use crate::automation::{FIRED_BEATS, MOST_LISTED, PERIOD_BEATS};
 use crate::chain::{EffectUse, labels};
@@ -145,12 +146,12 @@ fn effect(entry: &Entry, chain: &[EffectUse]) -> Result<usize, FileError> {
     })
 }
 
-/// The text of a show's controls.
-pub(super) fn written(show: &Show) -> String {
-    show.controls.iter().map(|control| written_control(show, control)).collect()
+/// The text of a show's controls; where `is_complete`, with what is at its default, and with the place of each effect.
+pub(super) fn written(show: &Show, is_complete: bool) -> String {
+    show.controls.iter().map(|control| written_control(show, control, is_complete)).collect()
 }
 
-fn written_control(show: &Show, control: &Control) -> String {
+fn written_control(show: &Show, control: &Control, is_complete: bool) -> String {
     let word = |text: &str| Toml::from(text).to_string();
     let mut text = format!(
         "\n[[control]]\nname = {}\nhand = \"{}\"\nkind = \"{}\"\n",
@@ -165,7 +166,11 @@ fn written_control(show: &Show, control: &Control) -> String {
         let played = match midi {
             Binding::Note { channel, note } => format!("channel = {channel}, note = {note}"),
             Binding::Controller { channel, number, is_14_bit } => {
-                let bits = if is_14_bit { ", bits = 14" } else { "" };
+                let bits = match is_14_bit {
+                    true => ", bits = 14",
+                    false if is_complete => ", bits = 7",
+                    false => "",
+                };
                 format!("channel = {channel}, controller = {number}{bits}")
             }
             Binding::Bend { channel } => format!("channel = {channel}, bend = true"),
@@ -188,7 +193,10 @@ fn written_control(show: &Show, control: &Control) -> String {
             written_value(&setting.kind, &grip.low),
             written_value(&setting.kind, &grip.high),
         );
-        if grip.curve != Curve::default() {
+        if is_complete {
+            text += &format!("{PLACE} = {}\n", at + 1);
+        }
+        if is_complete || grip.curve != Curve::default() {
             text += &format!("curve = \"{}\"\n", grip.curve.name());
         }
     }

@@ -6,6 +6,8 @@ mod beside;
 mod chain;
 mod hands;
 mod lesson;
+mod merge;
+mod original;
 mod part;
 mod reading;
 mod replacing;
@@ -21,6 +23,7 @@ use std::path::Path;
 use thiserror::Error;
 
 pub use atomic::{Growing, WriteError, check, keep, move_new, write, write_new, write_permitted};
+pub use original::Original;
 pub use reading::{footage_files, is_same};
 pub use replacing::{Made, Permit, Taken};
 pub use written::{chain_text, show_text};
@@ -127,6 +130,9 @@ pub enum FileError {
         /// The path as given.
         path: String,
     },
+    /// A change that cannot be made in the text without losing what a person wrote there.
+    #[error("what changed cannot be written into the text as it is; write it under another name")]
+    NotKept,
     /// The system refused.
     #[error("cannot read `{path}`: {source}; name a file that you may read")]
     Unreadable {
@@ -159,6 +165,38 @@ fn document(path: &Path, bytes: &[u8], catalogue: &Catalogue) -> Result<Document
     let name = path.display().to_string();
     let text = text_of(&name, bytes)?;
     parse(text, &name, path.parent().unwrap_or(Path::new("")), catalogue)
+}
+
+/// As [`read_original`], of a file that a person named, which may be a pipe.
+///
+/// # Errors
+/// As [`read_named`].
+pub fn read_original_named(path: &Path, catalogue: &Catalogue) -> Result<Original, FileError> {
+    let name = path.display().to_string();
+    let bytes = bytes_of_named(path)?;
+    let text = text_of(&name, &bytes)?;
+    let folder = path.parent().unwrap_or(Path::new(""));
+    Ok(Original::new(text, parse(text, &name, folder, catalogue)?, folder, catalogue).of_file(path))
+}
+
+/// The text of a chain or show file.
+///
+/// # Errors
+/// [`FileError`] where it is not there, cannot be read, or is no text.
+pub(crate) fn read_text(path: &Path) -> Result<String, FileError> {
+    Ok(text_of(&path.display().to_string(), &bytes_of(path)?)?.to_owned())
+}
+
+/// Reads a chain or show file, and keeps its text, so that it can be written back as a person wrote it.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_original(path: &Path, catalogue: &Catalogue) -> Result<Original, FileError> {
+    let name = path.display().to_string();
+    let bytes = bytes_of(path)?;
+    let text = text_of(&name, &bytes)?;
+    let folder = path.parent().unwrap_or(Path::new(""));
+    Ok(Original::new(text, parse(text, &name, folder, catalogue)?, folder, catalogue).of_file(path))
 }
 
 /// Reads the text of a chain or show file; messages call it `name`, and paths of footage are relative to `folder`.

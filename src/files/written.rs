@@ -16,7 +16,11 @@ use crate::show::{FootageName, Mix, Scope, Show};
 ///
 /// Settings at their defaults are left out.
 pub fn chain_text(preset: &Preset) -> String {
-    let mut page = Page::new(CHAIN_FORMAT, &preset.name, &preset.about, &preset.tags);
+    chain_page(preset, false)
+}
+
+pub(super) fn chain_page(preset: &Preset, is_complete: bool) -> String {
+    let mut page = Page::new(is_complete, CHAIN_FORMAT, &preset.name, &preset.about, &preset.tags);
     page.chain("effect", &preset.chain);
     page.text
 }
@@ -27,11 +31,16 @@ pub fn chain_text(preset: &Preset) -> String {
 /// a person looks for. Footage is named as it was, or relative to `folder` where
 /// that leads elsewhere: the show came from another folder.
 pub fn show_text(show: &Show, folder: &Path) -> String {
+    show_page(show, folder, false)
+}
+
+/// The text of a show; where `is_complete`, with what is at its default too.
+pub(super) fn show_page(show: &Show, folder: &Path, is_complete: bool) -> String {
     let format = if show.is_starter { STARTER_FORMAT } else { SHOW_FORMAT };
-    let mut page = Page::new(format, &show.name, &show.about, &show.tags);
+    let mut page = Page::new(is_complete, format, &show.name, &show.about, &show.tags);
     page.line("frame", format_args!("{{ width = {}, height = {} }}", show.frame.width, show.frame.height));
     page.number("tempo_bpm", show.tempo_bpm);
-    if show.rate != FrameRate::default() {
+    if is_complete || show.rate != FrameRate::default() {
         page.rate(show.rate);
     }
     page.word("pixels", show.pixels.name());
@@ -45,7 +54,7 @@ pub fn show_text(show: &Show, folder: &Path) -> String {
             page.header("bundle.level");
             page.word("name", &level.name);
             page.mix(level.mix);
-            if let Some(clip) = level.clips.get(level.showing).filter(|_| level.showing > 0) {
+            if let Some(clip) = level.clips.get(level.showing).filter(|_| is_complete || level.showing > 0) {
                 page.word("showing", &clip.name);
             }
             page.chain("bundle.level.effect", &level.chain);
@@ -54,7 +63,7 @@ pub fn show_text(show: &Show, folder: &Path) -> String {
                 page.header("bundle.level.clip");
                 page.word("name", &clip.name);
                 page.word("footage", &footage(&clip.footage, folder));
-                if clip.fit != Default::default() {
+                if is_complete || clip.fit != Default::default() {
                     page.word("fit", clip.fit.name());
                 }
                 page.play(&clip.play);
@@ -65,7 +74,7 @@ pub fn show_text(show: &Show, folder: &Path) -> String {
     }
     page.chain("global.effect", &show.global);
     page.taken("global.taken", show, Scope::Global);
-    page.text += &hands::written(show);
+    page.text += &hands::written(show, is_complete);
     page.text
 }
 
@@ -82,17 +91,19 @@ fn footage(name: &FootageName, folder: &Path) -> String {
 /// A file's text, growing line by line.
 struct Page {
     text: String,
+    /// Whether what is at its default is written too.
+    is_complete: bool,
 }
 
 impl Page {
-    fn new(format: &str, name: &str, about: &str, tags: &[String]) -> Self {
-        let mut page = Self { text: String::new() };
+    fn new(is_complete: bool, format: &str, name: &str, about: &str, tags: &[String]) -> Self {
+        let mut page = Self { text: String::new(), is_complete };
         page.word("format", format);
         page.word("name", name);
-        if !about.is_empty() {
+        if is_complete || !about.is_empty() {
             page.word("about", about);
         }
-        if !tags.is_empty() {
+        if is_complete || !tags.is_empty() {
             page.line("tags", Value::from(tags.to_vec()));
         }
         page
@@ -125,10 +136,10 @@ impl Page {
 
     fn mix(&mut self, mix: Mix) {
         let usual = Mix::default();
-        if mix.blend != usual.blend {
+        if self.is_complete || mix.blend != usual.blend {
             self.word("blend", mix.blend.name());
         }
-        if mix.opacity != usual.opacity {
+        if self.is_complete || mix.opacity != usual.opacity {
             self.number("opacity", mix.opacity);
         }
     }
@@ -136,17 +147,17 @@ impl Page {
     fn play(&mut self, play: &Play) {
         let usual = Play::default();
         match play.pace {
-            pace if pace == usual.pace => {}
+            pace if pace == usual.pace && !self.is_complete => {}
             Pace::Speed(speed) => self.number("speed", speed),
             Pace::LoopBeats(beats) => self.number("loop_beats", beats),
         }
-        if play.in_secs != usual.in_secs {
+        if self.is_complete || play.in_secs != usual.in_secs {
             self.number("in_secs", play.in_secs);
         }
         if let Some(out_secs) = play.out_secs {
             self.number("out_secs", out_secs);
         }
-        if play.at_end != usual.at_end {
+        if self.is_complete || play.at_end != usual.at_end {
             self.word("at_end", play.at_end.name());
         }
     }
@@ -167,13 +178,13 @@ impl Page {
             if let Some(name) = &used.name {
                 self.word("name", name);
             }
-            if !used.on {
-                self.line("on", false);
+            if self.is_complete || !used.on {
+                self.line("on", used.on);
             }
             for (place, (setting, value)) in used.effect.settings.iter().zip(used.values()).enumerate() {
                 if let Some(automation) = used.automation(place) {
-                    self.line(&setting.name, written(automation, &setting.kind));
-                } else if *value != setting.default {
+                    self.line(&setting.name, written(automation, &setting.kind, self.is_complete));
+                } else if self.is_complete || *value != setting.default {
                     self.line(&setting.name, written_value(&setting.kind, value));
                 }
             }

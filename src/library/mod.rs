@@ -30,7 +30,7 @@ pub use usage::{Copied, State, Usage, copies_in, shows_under};
 use crate::catalogue::Catalogue;
 use crate::chain::Preset;
 use crate::embedded;
-use crate::files::{self, Document, FileError, WriteError};
+use crate::files::{self, Document, FileError, Original, WriteError};
 use crate::inputs::note_read;
 use crate::place::{did_you_mean, listed};
 use crate::show::Show;
@@ -287,12 +287,22 @@ impl Library {
     /// # Errors
     /// [`FileError`] as its file has it.
     pub fn document(&self, entry: &Entry, catalogue: &Catalogue) -> Result<Document, FileError> {
+        Ok(self.original(entry, catalogue)?.document().clone())
+    }
+
+    /// What an entry holds, with its text, so that a copy keeps its comments.
+    ///
+    /// # Errors
+    /// [`FileError`] as its file has it.
+    pub fn original(&self, entry: &Entry, catalogue: &Catalogue) -> Result<Original, FileError> {
         match &entry.origin {
-            Origin::Own(path) => files::read(path, catalogue),
+            Origin::Own(path) => files::read_original(path, catalogue),
             Origin::Shipped => {
                 let shipped = entry.kind.shipped().iter().find(|(handle, _)| *handle == entry.handle);
                 let text = shipped.map_or("", |(_, text)| text);
-                files::parse(text, &format!("{LIBRARY}{}", entry.handle), Path::new(""), catalogue)
+                let name = format!("{LIBRARY}{}", entry.handle);
+                let document = files::parse(text, &name, Path::new(""), catalogue)?;
+                Ok(Original::new(text, document, Path::new(""), catalogue))
             }
         }
     }
@@ -305,7 +315,7 @@ impl Library {
         if preset.chain.is_empty() {
             return Err(LibraryError::Empty(preset.name.clone()));
         }
-        self.keep_as(Kind::Chain, &preset.name, |name| {
+        self.keep_text(Kind::Chain, &preset.name, |name| {
             files::chain_text(&Preset { name: name.to_owned(), ..preset.clone() })
         })
     }
@@ -315,12 +325,16 @@ impl Library {
     /// # Errors
     /// [`LibraryError`]; nothing has changed.
     pub fn keep_starter(&self, starter: &Show) -> Result<PathBuf, LibraryError> {
-        self.keep_as(Kind::Starter, &starter.name, |name| {
+        self.keep_text(Kind::Starter, &starter.name, |name| {
             files::show_text(&Show { name: name.to_owned(), ..starter.clone() }, Path::new(""))
         })
     }
 
-    fn keep_as(
+    /// Keeps what has the text that `text` gives for its name, like [`Self::keep`].
+    ///
+    /// # Errors
+    /// [`LibraryError`]; nothing has changed.
+    pub fn keep_text(
         &self,
         kind: Kind,
         name: &str,
@@ -374,10 +388,14 @@ impl Library {
         catalogue: &Catalogue,
     ) -> Result<PathBuf, LibraryError> {
         let name = name.unwrap_or(entry.name()).to_owned();
-        match self.document(entry, catalogue)? {
-            Document::Chain(preset) => self.keep(&Preset { name, ..preset }),
-            Document::Show(show) => self.keep_starter(&Show { name, is_starter: true, ..show }),
-        }
+        let original = self.original(entry, catalogue)?;
+        self.keep_text(entry.kind, &name, |name| {
+            let name = name.to_owned();
+            original.or_plain(&match original.document().clone() {
+                Document::Chain(preset) => Document::Chain(Preset { name, ..preset }),
+                Document::Show(show) => Document::Show(Show { name, is_starter: true, ..show }),
+            })
+        })
     }
 
     /// Moves an entry's file to the bin, from which it can be restored.

@@ -1,8 +1,9 @@
 //! How a setting moves with the beat: chosen, drawn and changed under the setting itself.
 
-use egui::{Color32, DragValue, Pos2, Rect, Sense, Stroke, Ui, pos2, vec2};
+use egui::{Color32, Pos2, Rect, Sense, Stroke, Ui, pos2, vec2};
 
 use super::desk::Scene;
+use super::fields::{NumberField, by_first_button, is_escape, numbers_of};
 use super::hands;
 use super::theme::palette;
 use super::view::Action;
@@ -202,8 +203,12 @@ fn parts(ui: &mut Ui, scene: &Scene<'_>, setting: &Setting, automation: &mut Aut
             is_over |= ends(ui, setting, low, high);
             ui.horizontal(|ui| {
                 ui.small("sequence");
-                let response = ui.add(DragValue::new(seed).speed(0.1));
-                is_over |= done(&response.accessible_name(format!("{}: sequence", setting.label)));
+                let name = format!("{}: sequence", setting.label);
+                let range = [0.0, f64::from(u32::MAX)];
+                let field = NumberField { speed: 0.1, is_whole: true, ..NumberField::new(&name, "", range) };
+                let mut number = f64::from(*seed);
+                is_over |= field.show(ui, &mut number).is_over;
+                *seed = number as u32;
             });
         }
         Automation::Steps { pace, values } => {
@@ -255,8 +260,9 @@ fn done(response: &egui::Response) -> bool {
 
 fn beats_control(ui: &mut Ui, setting: &Setting, text: &str, beats: &mut f64, [low, high]: [f64; 2]) -> bool {
     ui.small(text);
-    let drag = DragValue::new(beats).range(low..=high).speed(0.05).max_decimals(3).suffix(" beats");
-    done(&ui.add(drag).accessible_name(format!("{}: {text} in beats", setting.label)))
+    let name = format!("{}: {text} in beats", setting.label);
+    let field = NumberField { speed: 0.05, decimals: 3, ..NumberField::new(&name, "beats", [low, high]) };
+    field.show(ui, beats).is_over
 }
 
 fn pace_of(ui: &mut Ui, setting: &Setting, pace: &mut Pace) -> bool {
@@ -264,9 +270,9 @@ fn pace_of(ui: &mut Ui, setting: &Setting, pace: &mut Pace) -> bool {
     ui.horizontal_wrapped(|ui| {
         is_over |= beats_control(ui, setting, "period", &mut pace.period_beats, PERIOD_BEATS);
         ui.small("phase");
-        let [low, high] = PHASE;
-        let drag = DragValue::new(&mut pace.phase).range(low..=high).speed(0.01).max_decimals(3);
-        is_over |= done(&ui.add(drag).accessible_name(format!("{}: phase in periods", setting.label)));
+        let name = format!("{}: phase in periods", setting.label);
+        let field = NumberField { speed: 0.01, decimals: 3, ..NumberField::new(&name, "", PHASE) };
+        is_over |= field.show(ui, &mut pace.phase).is_over;
     });
     is_over
 }
@@ -286,16 +292,21 @@ fn ends(ui: &mut Ui, setting: &Setting, low: &mut Value, high: &mut Value) -> bo
 
 /// A small control for one value of a setting's kind.
 pub fn value_control(ui: &mut Ui, setting: &Setting, name: &str, value: &mut Value) -> bool {
-    let response = match (&setting.kind, value) {
-        (Kind::Number { range: [low, high], .. }, Value::Number(number)) => {
-            ui.add(DragValue::new(number).range(*low..=*high).speed((high - low) / 300.0).max_decimals(4))
+    if let (Some((unit, range, is_whole)), Some(mut number)) = (numbers_of(&setting.kind), value.as_number())
+    {
+        let mut field = NumberField { is_whole, ..NumberField::new(name, unit, range) };
+        if is_whole {
+            field.speed = 0.1;
         }
-        (Kind::Whole { range: [low, high], .. }, Value::Whole(number)) => {
-            ui.add(DragValue::new(number).range(*low..=*high).speed(0.1))
+        let is_over = field.show(ui, &mut number).is_over;
+        match value {
+            Value::Whole(whole) => *whole = number as i64,
+            value => *value = Value::Number(number),
         }
-        (Kind::Colour, Value::Colour(Colour(rgb))) => ui.color_edit_button_srgb(rgb),
-        _ => return false,
-    };
+        return is_over;
+    }
+    let Value::Colour(Colour(rgb)) = value else { return false };
+    let response = by_first_button(ui, rgb, |ui, rgb| ui.color_edit_button_srgb(rgb));
     done(&response.accessible_name(name))
 }
 
@@ -349,19 +360,21 @@ fn listed_beats(ui: &mut Ui, setting: &Setting, beats: &mut Vec<f64>) -> bool {
     let is_list = |found: &Vec<f64>| {
         (1..=MOST_LISTED).contains(&found.len()) && found.iter().all(|beat| (first..=last).contains(beat))
     };
-    match found.filter(is_list) {
+    let found = found.filter(is_list);
+    let is_right = found.is_some();
+    match found {
         Some(found) if field.changed() => *beats = found,
         Some(_) => {}
         None => {
             ui.small(format!("1 to {MOST_LISTED} beats from {first} to {last}, such as 0 3.5 6"));
         }
     }
-    if field.changed() {
+    // A text that is no such list stays, with what would be right beside it, until it is one or is given up.
+    let is_given_up = field.lost_focus() && is_escape(ui);
+    if is_given_up || (field.lost_focus() && is_right) {
+        ui.data_mut(|data| data.remove_temp::<String>(id));
+    } else if field.changed() {
         ui.data_mut(|data| data.insert_temp(id, text));
     }
-    let is_over = field.lost_focus();
-    if is_over {
-        ui.data_mut(|data| data.remove_temp::<String>(id));
-    }
-    is_over
+    field.lost_focus()
 }

@@ -20,7 +20,7 @@ use super::{bar, hands, keys, lessons, library, picture, ribbon, settings, sheet
 use crate::beat::{Beats, Tap, Transport};
 use crate::catalogue::{Catalogue, Effect};
 use crate::chain::{labels, said};
-use crate::edit::{Edit, RecentFiles, Recovered, Recovery, Spot, TimeEdit, Work};
+use crate::edit::{Edit, Pins, RecentFiles, Recovered, Recovery, Spot, TimeEdit, Work};
 use crate::files::{self, Document, Made, Permit, Taken};
 use crate::footage::{Fit, Play, Shelf};
 use crate::frame::{Frame, Moment};
@@ -228,6 +228,8 @@ pub struct Desk {
     recent: RecentFiles,
     recovery: Option<Recovery>,
     recovered: Vec<Recovered>,
+    /// The pins, as they are kept with the work.
+    pins: Pins,
     /// The show kept aside last, and since when there is a newer one.
     kept: Option<Arc<Show>>,
     changed_at: Option<Instant>,
@@ -371,6 +373,7 @@ impl Desk {
             folders,
             recovery: None,
             recovered: Vec::new(),
+            pins: Pins::default(),
             changed_at: None,
             last_time: 0.0,
             asked: 0,
@@ -393,6 +396,8 @@ impl Desk {
         }
         let is_first_start = desk.recent.files().is_empty() && desk.work.file().is_none();
         desk.lessons = LessonRoom::new(desk.folders.state.as_deref(), is_first_start);
+        let work = desk.work.clone();
+        desk.take_pins(&work);
         desk.look_for_lost_work();
         if let Some(file) = desk.work.file().map(Path::to_owned) {
             desk.recent.note(&file);
@@ -718,11 +723,18 @@ impl Desk {
             return;
         };
         match result {
-            Ok(()) => self.view.said = format!("Saved {} as {}.", saving.label(), path.display()),
+            Ok(()) => {
+                self.view.typed.retain(|(known, _)| *known != Dialog::Save(saving));
+                self.view.said = format!("Saved {} as {}.", saving.label(), path.display());
+            }
             Err(error) if error.is_given_up() => {
                 self.view.said = format!("Given up: {} was not written.", file_name(&path));
             }
-            Err(error) => self.report(&format!("{} was not written", file_name(&path)), &error.to_string()),
+            Err(error) => {
+                self.keep_typed(Dialog::Save(saving), &path);
+                self.report(&format!("{} was not written", file_name(&path)), &error.to_string());
+                self.view.back_to = Some(Dialog::Save(saving));
+            }
         }
     }
 
@@ -827,8 +839,34 @@ impl Desk {
         let Some(recovery) = &self.recovery else { return };
         if !self.work.is_changed() {
             recovery.clear();
-        } else if let Err(error) = recovery.keep(&self.work) {
+        } else if let Err(error) = recovery.keep_with(&self.work, &self.pins) {
             self.view.said = error.to_string();
+        }
+    }
+
+    /// Takes up the pins that were kept with a work.
+    fn take_pins(&mut self, work: &Work) {
+        let Some(state) = &self.folders.state else { return };
+        self.pins = Pins::kept(state, work, &self.catalogue);
+        self.view.pins = self.pins.pins.clone();
+        self.seen.pins.clear();
+        if self.pins.waiting() > 0 {
+            self.view.said = format!(
+                "{} of its pins wait: their scope, or an effect of theirs, is not there.",
+                self.pins.waiting()
+            );
+        }
+    }
+
+    /// Keeps the pins with the work: for the next start, and beside work that is in no file yet.
+    fn keep_pins(&mut self) {
+        self.pins.pins = self.view.pins.clone();
+        let Some(state) = &self.folders.state else { return };
+        if let Err(error) = self.pins.keep(state, &self.work) {
+            self.view.said = error.to_string();
+        }
+        if self.work.is_changed() {
+            self.kept = None;
         }
     }
 
@@ -1011,15 +1049,22 @@ impl Desk {
             Action::Pin(pin) => {
                 self.view.pins.push(pin);
                 self.view.said = "Pinned: it stays under Pins, whatever you change.".to_owned();
+                self.keep_pins();
             }
             Action::Unpin(at) => {
                 if at < self.view.pins.len() {
                     self.view.pins.remove(at);
                     self.seen.pins.clear();
+                    self.keep_pins();
                 }
             }
             Action::Ask(dialog) => self.view.dialog = Some(dialog),
-            Action::Close => self.view.dialog = None,
+            Action::Close => {
+                self.view.dialog = self.view.back_to.take();
+                if self.view.dialog.is_none() {
+                    self.view.after_saving = None;
+                }
+            }
             Action::Open(path) => self.open(path),
             Action::OpenPreset(name) => self.open_preset(name),
             Action::TakeChain(scope, name) => self.take_chain(scope, &name),
@@ -1030,7 +1075,20 @@ impl Desk {
                 }
             }
             Action::Save => self.save(),
-            Action::Write(saving, path) => self.write(saving, &path),
+            Action::SaveThen(next) => {
+                self.view.dialog = None;
+                self.view.after_saving = Some(next);
+                self.save();
+            }
+            Action::Replace(path) => {
+                self.view.dialog = None;
+                let replaced = self.work.replace(&path).map_err(|error| error.to_string());
+                self.written(Saving::Work, &path, replaced);
+            }
+            Action::Write(saving, path) => {
+                self.view.dialog = None;
+                self.write(saving, &path);
+            }
             Action::Recover(takes) => self.recover(takes),
             Action::Quit => {
                 if self.may_lose(&Action::Quit) {
@@ -1138,9 +1196,22 @@ impl Desk {
         false
     }
 
+    /// Opens a file; one that does not open says so before anything is asked of the work on the desk.
     fn open(&mut self, path: PathBuf) {
-        if self.may_lose(&Action::Open(path.clone())) {
-            self.open_now(&path);
+        let is_typed = self.view.dialog.take() == Some(Dialog::Open);
+        match Work::open(&path, &self.catalogue) {
+            Ok(work) if self.may_lose(&Action::Open(path.clone())) => {
+                self.recent.note(&path);
+                self.take_up(work);
+            }
+            Ok(_) => {}
+            Err(error) => {
+                self.report("This file was not opened", &error.to_string());
+                if is_typed {
+                    self.keep_typed(Dialog::Open, &path);
+                    self.view.back_to = Some(Dialog::Open);
+                }
+            }
         }
     }
 
@@ -1152,6 +1223,12 @@ impl Desk {
             }
             Err(error) => self.report("This file was not opened", &error.to_string()),
         }
+    }
+
+    /// Keeps a path that was typed for the sheet that it was typed into.
+    fn keep_typed(&mut self, dialog: Dialog, path: &Path) {
+        self.view.typed.retain(|(known, _)| *known != dialog);
+        self.view.typed.push((dialog, path.to_owned()));
     }
 
     fn open_preset(&mut self, name: String) {
@@ -1187,6 +1264,7 @@ impl Desk {
     fn take_up(&mut self, work: Work) {
         let View { preferences, tab, .. } = self.view;
         self.view = View { preferences, tab, ..first_view(&work, &self.pictures) };
+        self.take_pins(&work);
         self.beats = self.view.beats;
         self.seen = Seen::default();
         self.kept = (!work.is_changed()).then(|| Arc::clone(work.show()));
@@ -1199,6 +1277,7 @@ impl Desk {
     }
 
     fn report(&mut self, title: &str, text: &str) {
+        self.view.back_to = None;
         let (title, text) = (shown_error(title), shown_error(text));
         self.view.dialog = Some(Dialog::Report { title, text });
     }
@@ -1255,6 +1334,10 @@ impl Desk {
         let permit = Permit::new(Made::Document, true).reading(made_from.clone());
         let refused = |why: &Taken| format!("{}: {why}", path.display());
         let written = match saving {
+            Saving::Work if self.work.is_changed_on_disk(path) => {
+                self.view.dialog = Some(Dialog::Changed(path.to_owned()));
+                return;
+            }
             Saving::Work => match permit.check_read(path) {
                 Ok(()) => self.work.save_as(path).map_err(|error| error.to_string()),
                 Err(why) => Err(refused(&why)),
@@ -1265,15 +1348,21 @@ impl Desk {
                     let why = LibraryError::Empty(self.work.show().address(self.view.scope)).to_string();
                     return self.report("Nothing was saved", &why);
                 }
-                files::write_permitted(path, files::chain_text(&folderless).as_bytes(), permit)
-                    .map_err(|error| error.to_string())
+                let text = self.work.chain_text(self.view.scope, &folderless);
+                files::write_permitted(path, text.as_bytes(), permit).map_err(|error| error.to_string())
             }
             Saving::Picture | Saving::Wall | Saving::Sheet | Saving::Report => {
                 return self.export(saving, path, made_from);
             }
         };
+        self.written(saving, path, written);
+    }
+
+    /// Says what became of something that was to be written.
+    fn written(&mut self, saving: Saving, path: &Path, written: Result<(), String>) {
         match written {
             Ok(()) => {
+                self.view.typed.retain(|(known, _)| *known != Dialog::Save(saving));
                 self.view.said = format!("Saved {} as {}.", saving.label(), path.display());
                 if saving == Saving::Work {
                     self.recent.note(path);
@@ -1281,9 +1370,19 @@ impl Desk {
                     if let Some(recovery) = &self.recovery {
                         recovery.clear();
                     }
+                    // They belong to the file by now.
+                    self.keep_pins();
+                    if let Some(next) = self.view.after_saving.take() {
+                        self.act(*next);
+                    }
                 }
             }
-            Err(error) => self.report("Nothing was saved", &error),
+            Err(error) => {
+                let sheet = Dialog::Save(saving);
+                self.keep_typed(sheet.clone(), path);
+                self.report("Nothing was saved", &error);
+                self.view.back_to = Some(sheet);
+            }
         }
     }
 
@@ -1317,9 +1416,15 @@ impl Desk {
         self.view.dialog = (!self.recovered.is_empty()).then_some(Dialog::Recover);
         if takes {
             self.take_up(found.work.clone());
+            if !found.pins.is_empty() {
+                self.view.pins = found.pins.pins.clone();
+                self.pins = found.pins.clone();
+                self.seen.pins.clear();
+                self.keep_pins();
+            }
             // Kept in this program's own place before the old one is cleared away.
             if let Some(recovery) = &self.recovery
-                && let Err(error) = recovery.keep(&self.work)
+                && let Err(error) = recovery.keep_with(&self.work, &self.pins)
             {
                 self.view.said = error.to_string();
                 return;

@@ -8,6 +8,7 @@ use std::time::{Duration, Instant};
 use egui::{Align2, Color32, Rect, Sense, Stroke, Ui, pos2, vec2};
 
 use super::desk::Scene;
+use super::sheets::close_button;
 use super::theme::palette;
 use super::view::{Action, Dialog};
 use super::widgets::{announce, font, paint_focus};
@@ -497,10 +498,7 @@ pub fn sheet(ui: &mut Ui, scene: &mut Scene<'_>) {
     }
     ui.add_space(6.0);
     ui.small(caution::NO_CERTIFICATE);
-    ui.add_space(6.0);
-    if ui.button("Close").clicked() {
-        scene.act(Action::Close);
-    }
+    close_button(ui, scene);
 }
 
 fn try_again(ui: &mut Ui, scene: &mut Scene<'_>) {

@@ -7,6 +7,7 @@ use egui::{Button, Frame as Margins, ScrollArea, Slider, TextEdit, Ui};
 
 use super::automation::value_control;
 use super::desk::Scene;
+use super::fields::by_first_button;
 use super::theme::palette;
 use super::view::{Action, Tab};
 use super::widgets::{announce, labels, sign_button};
@@ -370,9 +371,13 @@ fn play(ui: &mut Ui, scene: &mut Scene<'_>, control: &Control, at: usize) {
     ui.horizontal(|ui| match control.kind {
         ControlKind::Continuous => {
             let mut to = position.unwrap_or(0.0);
-            let response = ui.add(Slider::new(&mut to, 0.0..=1.0).max_decimals(2));
-            let response = response.accessible_name(format!("Play {}", control.name));
-            if response.changed() {
+            let before = to;
+            by_first_button(ui, &mut to, |ui, to| {
+                let response = ui.add(Slider::new(to, 0.0..=1.0).show_value(false));
+                response.accessible_name(format!("Play {}", control.name))
+            });
+            ui.small(format!("{to:.2}"));
+            if to != before {
                 scene.act(Action::Hand(HandAct::Turn(at, to)));
             }
             if let Some(Some(awaited)) = scene.hands.awaited.get(at) {

@@ -101,6 +101,7 @@ pub const KEYS: &[(&str, &[(&str, &str)])] = &[
             ("F10", "the menus"),
             ("Tab", "to the next control; Space or Enter presses it"),
             ("F1 or ?", "this sheet"),
+            ("Enter, Esc", "in a sheet: its main button, the way out"),
         ],
     ),
 ];
@@ -160,10 +161,8 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
         }
     }
     text_size(ctx, scene);
+    // A sheet takes Enter and Escape for itself.
     if scene.view.dialog.is_some() {
-        if pressed(Modifiers::NONE, Key::Escape) {
-            scene.act(Action::Close);
-        }
         return;
     }
     if ctx.text_edit_focused() || scene.view.drag.is_some() || egui::Popup::is_any_open(ctx) {

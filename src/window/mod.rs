@@ -8,6 +8,7 @@ mod automation;
 mod bar;
 mod desk;
 mod export;
+mod fields;
 mod flash;
 mod hands;
 mod keys;

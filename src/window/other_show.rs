@@ -1,7 +1,5 @@
 //! Another show beside the one at hand: its bundles, levels, clips and chains are brought over from here.
 
-use std::path::PathBuf;
-
 use egui::{Button, Frame as Margins, RichText, ScrollArea, TextEdit, Ui};
 
 use super::desk::Scene;
@@ -12,6 +10,7 @@ use super::widgets::labels;
 use crate::chain::said;
 use crate::edit::{Bring, Form, Way};
 use crate::embedded;
+use crate::folders::typed;
 use crate::library::Kind;
 use crate::show::{Scope, Show};
 use crate::shown::shown;
@@ -104,7 +103,7 @@ fn source(ui: &mut Ui, scene: &mut Scene<'_>) {
         let can_look = !scene.shelves.other_file.trim().is_empty();
         let button = ui.add_enabled(can_look, Button::new("Look")).accessible_name("Look into that file");
         if can_look && (button.clicked() || is_entered) {
-            let file = PathBuf::from(scene.shelves.other_file.trim());
+            let file = typed(&scene.shelves.other_file);
             scene.act(Action::Library(LibraryAct::Look(Source::File(file))));
         }
     });

@@ -1,8 +1,9 @@
 //! How a clip's footage is played: its speed or its beats, its section, and what follows the end.
 
-use egui::{DragValue, Ui};
+use egui::Ui;
 
 use super::desk::Scene;
+use super::fields::NumberField;
 use super::view::Action;
 use super::widgets::announce;
 use crate::edit::{Edit, TimeEdit};
@@ -35,9 +36,8 @@ pub fn controls(ui: &mut Ui, scene: &mut Scene<'_>, (bundle, level, clip): (usiz
 
 /// A number to draw or to type; gives whether the person is done with it.
 fn number(ui: &mut Ui, name: &str, value: &mut f64, [low, high]: [f64; 2], speed: f64, suffix: &str) -> bool {
-    let field = DragValue::new(value).range(low..=high).speed(speed).max_decimals(3).suffix(suffix);
-    let response = ui.add(field).accessible_name(name);
-    response.drag_stopped() || response.lost_focus()
+    let field = NumberField { speed, decimals: 3, ..NumberField::new(name, suffix.trim(), [low, high]) };
+    field.show(ui, value).is_over
 }
 
 fn choice(ui: &mut Ui, text: &str, name: &str, hint: &str, is_chosen: bool) -> bool {

@@ -3,6 +3,7 @@
 use egui::{Align2, CursorIcon, Id, Pos2, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, Vec2, pos2, vec2};
 
 use super::desk::Scene;
+use super::fields::{NumberField, by_first_button};
 use super::library;
 use super::pictures::{Stage, Urgency};
 use super::theme::{CORNER, Palette, paint_chip, palette};
@@ -517,11 +518,20 @@ fn joint(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
 pub fn mix_controls(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, mix: Mix) {
     ui.set_min_width(210.0);
     let mut opacity = mix.opacity;
-    let slider = ui.add(egui::Slider::new(&mut opacity, 0.0..=1.0).text("opacity").max_decimals(3));
-    if slider.changed() {
+    let mut is_over = false;
+    ui.horizontal_wrapped(|ui| {
+        let slider = by_first_button(ui, &mut opacity, |ui, opacity| {
+            let slider = egui::Slider::new(opacity, 0.0..=1.0).show_value(false);
+            ui.add(slider).accessible_name("opacity")
+        });
+        let field = NumberField { decimals: 3, ..NumberField::new("Opacity", "share", [0.0, 1.0]) };
+        is_over = field.show(ui, &mut opacity).is_over || slider.drag_stopped() || slider.lost_focus();
+        ui.label("opacity");
+    });
+    if opacity != mix.opacity {
         scene.act(Action::Edit(Edit::Mix { scope, mix: Mix { opacity, ..mix } }));
     }
-    if slider.drag_stopped() || slider.lost_focus() {
+    if is_over {
         scene.act(Action::EndRun);
     }
     let combo = egui::ComboBox::from_label("blend").selected_text(mix.blend.name());

@@ -1,14 +1,16 @@
 //! The settings of the selected effect, or of the selected scope.
 
-use egui::{DragValue, RichText, ScrollArea, Slider, Ui};
+use egui::{RichText, ScrollArea, Sense, Slider, Ui, vec2};
 
 use super::automation;
 use super::desk::Scene;
+use super::fields::{NumberField, by_first_button, colour_field, numbers_of, painted};
 use super::play;
 use super::ribbon::mix_controls;
 use super::theme::palette;
 use super::view::{Action, Dialog};
 use super::widgets::{announce, chip, labels, sign_button};
+use crate::beat::TEMPO_BPM;
 use crate::catalogue::{Kind, Setting, Value};
 use crate::caution;
 use crate::colour::Colour;
@@ -70,7 +72,7 @@ fn effect(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
             ui.add_space(4.0);
             ui.horizontal(|ui| {
                 ui.label(RichText::new(&setting.label).color(palette(ui.ctx()).bright));
-                if *value != setting.default {
+                if *value != setting.default && used.automation(place).is_none() {
                     let hint =
                         format!("Back to {}", setting.kind.written(&setting.default).trim_matches('"'));
                     let name = format!("Reset {}", setting.label);
@@ -80,9 +82,17 @@ fn effect(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
                     }
                 }
             });
-            let new = ui.name_inputs(&setting.label, |ui| control(ui, scene, setting, value));
-            if let Some(new) = new {
-                scene.act(set(new));
+            if let Some(moves) = used.automation(place) {
+                let now = moves.at(&setting.kind, scene.view.beats);
+                if moving(ui, setting, &now) {
+                    scene.act(set(now));
+                    scene.act(Action::EndRun);
+                }
+            } else {
+                let new = ui.name_inputs(&setting.label, |ui| control(ui, scene, setting, value));
+                if let Some(new) = new {
+                    scene.act(set(new));
+                }
             }
             automation::editor(ui, scene, spot, place, &used);
             ui.small(RichText::new(&setting.help).color(palette(ui.ctx()).quiet));
@@ -93,35 +103,40 @@ fn effect(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
 /// A control for one setting; gives the new value where it was changed.
 fn control(ui: &mut Ui, scene: &mut Scene<'_>, setting: &Setting, value: &Value) -> Option<Value> {
     match (&setting.kind, value) {
-        (Kind::Number { range: [low, high], unit }, Value::Number(number)) => {
-            let mut number = *number;
-            let slider = Slider::new(&mut number, *low..=*high)
-                .max_decimals(4)
-                .suffix(format!(" {unit}"))
-                .drag_value_speed((high - low) / 1000.0);
-            let response = ui.add(slider);
-            if response.drag_stopped() || response.lost_focus() {
+        (kind @ (Kind::Number { .. } | Kind::Whole { .. }), value) => {
+            let (unit, range, is_whole) = numbers_of(kind)?;
+            let [low, high] = range;
+            let before = value.as_number()?;
+            let mut number = before;
+            let mut is_over = false;
+            ui.horizontal_wrapped(|ui| {
+                let slider = by_first_button(ui, &mut number, |ui, number| {
+                    let slider = Slider::new(number, low..=high).show_value(false);
+                    ui.add(if is_whole { slider.step_by(1.0) } else { slider })
+                });
+                let mut field = NumberField { is_whole, ..NumberField::new(&setting.label, unit, range) };
+                field.speed = if is_whole { 0.1 } else { (high - low) / 1000.0 };
+                is_over = field.show(ui, &mut number).is_over || slider.drag_stopped() || slider.lost_focus();
+            });
+            if is_over {
                 scene.act(Action::EndRun);
             }
-            let fine = fine_steps(ui, &setting.label, (high - low) / 200.0);
-            let number = fine.map_or(number, |step| (number + step).clamp(*low, *high));
-            (Value::Number(number) != *value).then_some(Value::Number(number))
-        }
-        (Kind::Whole { range: [low, high], unit }, Value::Whole(number)) => {
-            let mut number = *number;
-            let response = ui.add(Slider::new(&mut number, *low..=*high).suffix(format!(" {unit}")));
-            if response.drag_stopped() || response.lost_focus() {
-                scene.act(Action::EndRun);
+            if !is_whole && let Some(step) = fine_steps(ui, &setting.label, (high - low) / 200.0) {
+                number = (number + step).clamp(low, high);
             }
-            response.changed().then_some(Value::Whole(number))
+            (number != before).then_some(if is_whole {
+                Value::Whole(number as i64)
+            } else {
+                Value::Number(number)
+            })
         }
         (Kind::Colour, Value::Colour(Colour(rgb))) => {
             let mut rgb = *rgb;
             ui.horizontal(|ui| {
-                let response = ui.color_edit_button_srgb(&mut rgb);
+                let response = by_first_button(ui, &mut rgb, |ui, rgb| ui.color_edit_button_srgb(rgb));
                 announce(&response, &format!("{}: choose", setting.label), None);
-                let hex = hex_entry(ui, Colour(rgb), &setting.label);
-                rgb = hex.map_or(rgb, |colour| colour.0);
+                let typed = colour_field(ui, &format!("{} as #rrggbb", setting.label), Colour(rgb));
+                rgb = typed.map_or(rgb, |colour| colour.0);
             });
             (Value::Colour(Colour(rgb)) != *value).then_some(Value::Colour(Colour(rgb)))
         }
@@ -159,26 +174,32 @@ fn fine_steps(ui: &mut Ui, label: &str, step: f64) -> Option<f64> {
     change
 }
 
-fn hex_entry(ui: &mut Ui, colour: Colour, label: &str) -> Option<Colour> {
-    let id = ui.scope_id().with("hex");
-    let has_focus = ui.memory(|memory| memory.has_focus(id));
-    let mut text = if has_focus {
-        ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| colour.to_string())
-    } else {
-        colour.to_string()
-    };
-    let response = ui.add(egui::TextEdit::singleline(&mut text).id(id).desired_width(74.0));
-    let response = response.accessible_name(format!("{label} as #rrggbb"));
-    ui.data_mut(|data| data.insert_temp(id, text.clone()));
-    let entered = text.trim().parse::<Colour>().ok().filter(|entered| *entered != colour);
-    if entered.is_none()
-        && response.changed()
-        && text.trim().len() >= 7
-        && text.trim().parse::<Colour>().is_err()
-    {
-        ui.small("such as #ff8c33");
-    }
-    entered
+/// A setting that moves: where it stands now, and the one way to end that. What it moves between stands below.
+fn moving(ui: &mut Ui, setting: &Setting, now: &Value) -> bool {
+    ui.horizontal_wrapped(|ui| match now {
+        Value::Colour(colour) => {
+            let (rect, _) = ui.allocate_exact_size(vec2(40.0, 18.0), Sense::hover());
+            ui.painter().rect_filled(rect, 2.0, painted(*colour));
+            ui.label(colour.to_string());
+        }
+        now => {
+            if let (Some((unit, [low, high], _)), Some(mut number)) =
+                (numbers_of(&setting.kind), now.as_number())
+            {
+                let slider = Slider::new(&mut number, low..=high).show_value(false);
+                let slider = ui.add_enabled(false, slider);
+                let _ = slider.accessible_name(format!("{}: moves", setting.label));
+                ui.label(format!("{number:.3} {unit}"));
+            }
+        }
+    });
+    ui.horizontal_wrapped(|ui| {
+        ui.small("It moves with the beat: from where to where stands below.");
+        let name = format!("{}: let it stand still", setting.label);
+        sign_button(ui, "Stand still", &name, "It keeps the value that it has now, and its movement ends")
+            .clicked()
+    })
+    .inner
 }
 
 fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
@@ -227,6 +248,7 @@ fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
     }
     if show.chain(scope).is_empty() {
         ui.add_space(4.0);
+        ui.weak("No effects here yet.");
         if ui.button("Add an effect").on_hover_text("A").clicked() {
             scene.act(Action::Ask(Dialog::Add(Spot { scope, at: 0 })));
         }
@@ -248,13 +270,12 @@ fn show_settings(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.horizontal(|ui| {
         ui.label("tempo");
         let mut tempo = show.tempo_bpm;
-        let response =
-            ui.add(DragValue::new(&mut tempo).range(1.0..=999.0).speed(0.1).max_decimals(2).suffix(" BPM"));
-        let response = response.accessible_name("Tempo in BPM");
-        if response.changed() {
+        let field = NumberField { speed: 0.1, ..NumberField::new("Tempo in BPM", "BPM", TEMPO_BPM) };
+        let is_over = field.show(ui, &mut tempo).is_over;
+        if tempo != show.tempo_bpm {
             scene.act(Action::Edit(Edit::Tempo(tempo)));
         }
-        if response.drag_stopped() || response.lost_focus() {
+        if is_over {
             scene.act(Action::EndRun);
         }
         if ui.button("Tap").on_hover_text("Tap on the beat; several taps make the tempo (K)").clicked() {

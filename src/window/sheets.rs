@@ -2,15 +2,16 @@
 
 use std::path::{Path, PathBuf};
 
-use egui::{Button, Context, Id, Key, Modal, RichText, ScrollArea, TextEdit, Ui};
+use egui::{Button, Context, Event, Id, Key, Modal, Response, RichText, ScrollArea, TextEdit, Ui};
 
 use super::desk::Scene;
 use super::theme::palette;
 use super::view::{Action, Dialog, Saving};
-use super::widgets::{draft, drop_draft, keep_draft};
+use super::widgets::{draft, drop_drafts, keep_draft};
 use super::{flash, keys};
 use crate::chain::EffectUse;
 use crate::edit::{Edit, Form, Named, Spot};
+use crate::folders::typed;
 use crate::footage::FILM_ENDINGS;
 use crate::order::Condition;
 use crate::show::{FootageName, Scope, Show};
@@ -20,7 +21,23 @@ const PICTURE_ENDINGS: &[&str] = &["png", "apng", "jpg", "jpeg", "webp", "gif", 
 
 /// Draws the sheet that is open, if any.
 pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
-    let Some(dialog) = scene.view.dialog.clone() else { return };
+    let id = Id::unique("sheet shown");
+    let Some(dialog) = scene.view.dialog.clone() else {
+        ctx.data_mut(|data| data.remove::<Opened>(id));
+        return;
+    };
+    let before = ctx.data(|data| data.get_temp::<Opened>(id));
+    if before.is_none_or(|before| before.0 != dialog) {
+        drop_drafts(ctx);
+    }
+    ctx.data_mut(|data| data.insert_temp(id, Opened(dialog.clone())));
+    // What has the keyboard before Enter takes it away.
+    let focus = Focus {
+        on: ctx.memory(|memory| memory.focused()),
+        is_text: ctx.text_edit_focused(),
+        is_listing: egui::Popup::is_any_open(ctx),
+    };
+    ctx.data_mut(|data| data.insert_temp(Id::unique("focus before"), focus));
     let modal = Modal::new(Id::unique("sheet")).show(ctx, |ui| {
         ui.set_max_width(560.0);
         match &dialog {
@@ -32,6 +49,7 @@ pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
             Dialog::Rename(what) => rename(ui, scene, *what),
             Dialog::Footage(b, l, c) => footage(ui, scene, (*b, *l, *c)),
             Dialog::Condition => condition(ui, scene),
+            Dialog::Changed(path) => changed(ui, scene, path),
             Dialog::Recover => recover(ui, scene),
             Dialog::Flashes => flash::sheet(ui, scene),
             Dialog::Keys => {
@@ -42,22 +60,71 @@ pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
             Dialog::Steps => steps(ui, scene),
         }
     });
-    if modal.should_close() && dialog != Dialog::Recover {
+    if modal.should_close() {
         scene.act(Action::Close);
     }
 }
 
-/// The main way on: in the accent, so that there is one of it.
+/// The sheet that was drawn last: another one begins with texts of its own.
+#[derive(Clone)]
+struct Opened(Dialog);
+
+/// What had the keyboard as a pass of a sheet began.
+#[derive(Clone, Copy, Default)]
+struct Focus {
+    on: Option<Id>,
+    is_text: bool,
+    /// Whether a list was open.
+    is_listing: bool,
+}
+
+/// The main way on: in the accent, so that there is one of it. Enter takes it, from wherever nothing else does.
 fn main_button(ui: &mut Ui, text: &str) -> bool {
-    let palette = palette(ui.ctx());
-    ui.add(Button::new(RichText::new(text).color(palette.on_accent)).fill(palette.accent)).clicked()
+    let response = main_response(ui, text);
+    response.clicked() || (response.enabled() && is_enter_free(ui))
 }
 
-fn close_button(ui: &mut Ui, scene: &mut Scene<'_>) {
+fn main_response(ui: &mut Ui, text: &str) -> Response {
+    let palette = palette(ui.ctx());
+    ui.add(Button::new(RichText::new(text).color(palette.on_accent)).fill(palette.accent))
+}
+
+/// Whether Enter was pressed, and not on a button of the sheet, which takes it for itself.
+fn is_enter_free(ui: &Ui) -> bool {
+    let is_pressed = ui.input(|input| {
+        let is_enter =
+            |event: &Event| matches!(event, Event::Key { key: Key::Enter, pressed: true, repeat: false, .. });
+        input.events.iter().any(is_enter)
+    });
+    let focus = ui.data(|data| data.get_temp::<Focus>(Id::unique("focus before"))).unwrap_or_default();
+    let is_here = |id: Id| ui.ctx().read_response(id).is_some_and(|one| one.layer_id == ui.layer_id());
+    is_pressed && !focus.is_listing && (focus.is_text || !focus.on.is_some_and(is_here))
+}
+
+/// Closes a sheet that only shows something.
+pub fn close_button(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.add_space(6.0);
-    if ui.button("Close").clicked() {
+    if main_button(ui, "Close") {
         scene.act(Action::Close);
     }
+}
+
+/// Another program has written the work's file.
+fn changed(ui: &mut Ui, scene: &mut Scene<'_>, path: &Path) {
+    ui.heading("The file has been changed by another program");
+    ui.label(format!("{} is no longer what was read here. Nothing has been saved yet.", path.display()));
+    ui.add_space(6.0);
+    ui.horizontal_wrapped(|ui| {
+        if main_button(ui, "Save under another name …") {
+            scene.act(Action::Ask(Dialog::Save(Saving::Work)));
+        }
+        if ui.button("Replace it").on_hover_text("What the other program wrote is lost").clicked() {
+            scene.act(Action::Replace(path.to_owned()));
+        }
+        if ui.button("Stay").clicked() {
+            scene.act(Action::Close);
+        }
+    });
 }
 
 fn report(ui: &mut Ui, scene: &mut Scene<'_>, title: &str, text: &str) {
@@ -80,12 +147,7 @@ fn losing(ui: &mut Ui, scene: &mut Scene<'_>, next: &Action) {
     ui.horizontal(|ui| {
         let text = if scene.work.file().is_some() { "Save, then go on" } else { "Save as …" };
         if main_button(ui, text) {
-            if scene.work.file().is_some() {
-                scene.act(Action::Save);
-                scene.act(next.clone());
-            } else {
-                scene.act(Action::Ask(Dialog::Save(Saving::Work)));
-            }
+            scene.act(Action::SaveThen(Box::new(next.clone())));
         }
         if ui.button("Go on without them").clicked() {
             scene.act(Action::Lose(Box::new(next.clone())));
@@ -99,7 +161,7 @@ fn losing(ui: &mut Ui, scene: &mut Scene<'_>, next: &Action) {
 fn recover(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.heading("Work was found that was never saved");
     ui.label(scene.recovered.clone().unwrap_or_default());
-    ui.weak("The program ended without closing it.");
+    ui.weak("The program ended without closing it. It is kept until you take it up or give it up.");
     ui.add_space(6.0);
     ui.horizontal(|ui| {
         if main_button(ui, "Take it up again") {
@@ -107,6 +169,9 @@ fn recover(ui: &mut Ui, scene: &mut Scene<'_>) {
         }
         if ui.button("Give it up").clicked() {
             scene.act(Action::Recover(false));
+        }
+        if ui.button("Not now").on_hover_text("Asked again at the next start (Esc)").clicked() {
+            scene.act(Action::Close);
         }
     });
 }
@@ -150,7 +215,6 @@ fn add(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
         }
     });
     if let Some(effect) = chosen {
-        drop_draft(ui, id);
         scene.act(Action::Edit(Edit::Add { into: spot, used: Box::new(EffectUse::new(effect)) }));
         scene.act(Action::Select(spot));
         scene.act(Action::Close);
@@ -191,12 +255,10 @@ fn rename(ui: &mut Ui, scene: &mut Scene<'_>, what: Named) {
     }
     ui.horizontal(|ui| {
         if main_button(ui, "Rename") || is_entered {
-            drop_draft(ui, id);
             scene.act(Action::Close);
             scene.act(Action::Edit(Edit::Rename { what, name: text.trim().to_owned() }));
         }
         if ui.button("Cancel").clicked() {
-            drop_draft(ui, id);
             scene.act(Action::Close);
         }
     });
@@ -285,7 +347,7 @@ fn footage(ui: &mut Ui, scene: &mut Scene<'_>, (bundle, level, clip): (usize, us
     let text = draft(ui, Id::unique(id), String::new);
     ui.small("A file dropped onto the window now is taken too. A numbered sequence is written with # for each digit, such as frames/sea-####.png.");
     ui.horizontal(|ui| {
-        let path = PathBuf::from(text.trim());
+        let path = typed(&text);
         let is_ready = path.file_name().is_some() && !path.is_dir();
         let pressed = ui.add_enabled_ui(is_ready, |ui| main_button(ui, "Use this file")).inner;
         if is_ready && (pressed || chosen) {
@@ -329,14 +391,14 @@ fn steps(ui: &mut Ui, scene: &mut Scene<'_>) {
 
 fn open(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.heading("Open a show or a chain");
-    let chosen = file_entry(ui, "open a file", scene, &["toml"], String::new);
+    let before = typed_before(scene, &Dialog::Open);
+    let chosen = file_entry(ui, "open a file", scene, &["toml"], || before.unwrap_or_default());
     let text = draft(ui, Id::unique("open a file"), String::new);
     ui.horizontal(|ui| {
         let is_ready = !text.trim().is_empty();
         let pressed = ui.add_enabled_ui(is_ready, |ui| main_button(ui, "Open")).inner;
         if pressed || chosen {
-            scene.act(Action::Close);
-            scene.act(Action::Open(PathBuf::from(text.trim())));
+            scene.act(Action::Open(typed(&text)));
         }
         if ui.button("Cancel").clicked() {
             scene.act(Action::Close);
@@ -351,7 +413,7 @@ fn save(ui: &mut Ui, scene: &mut Scene<'_>, saving: Saving) {
     let suggested = suggestion(scene, saving);
     let chosen = file_entry(ui, &id, scene, &[saving.ending()], || suggested);
     let text = draft(ui, Id::unique(&id), String::new);
-    let path = with_ending(Path::new(text.trim()), saving.ending());
+    let path = with_ending(&typed(&text), saving.ending());
     let is_there = path.is_file() && Some(path.as_path()) != scene.work.file();
     if is_there {
         ui.label(format!("{} is there already and would be replaced.", path.display()));
@@ -362,21 +424,25 @@ fn save(ui: &mut Ui, scene: &mut Scene<'_>, saving: Saving) {
     ui.horizontal(|ui| {
         let word = if is_there { "Replace" } else { "Save" };
         let is_ready = path.file_stem().is_some();
-        let pressed = ui.add_enabled_ui(is_ready, |ui| main_button(ui, word)).inner;
-        // A name chosen from the list or with Enter is not replaced unasked.
-        if is_ready && (pressed || (chosen && !is_there)) {
-            drop_draft(ui, Id::unique(&id));
-            scene.act(Action::Close);
+        let button = ui.add_enabled_ui(is_ready, |ui| main_response(ui, word)).inner;
+        let is_entered = chosen || is_enter_free(ui);
+        // A file that is there is not replaced by the Enter that ends its name, but by the next one.
+        if is_ready && is_there && is_entered {
+            button.request_focus();
+        }
+        if is_ready && (button.clicked() || (is_entered && !is_there)) {
             scene.act(Action::Write(saving, path));
         }
         if ui.button("Cancel").clicked() {
-            drop_draft(ui, Id::unique(&id));
             scene.act(Action::Close);
         }
     });
 }
 
 fn suggestion(scene: &Scene<'_>, saving: Saving) -> String {
+    if let Some(typed) = typed_before(scene, &Dialog::Save(saving)) {
+        return typed;
+    }
     if let (Saving::Work, Some(file)) = (saving, scene.work.file()) {
         return file.display().to_string();
     }
@@ -395,6 +461,12 @@ fn suggestion(scene: &Scene<'_>, saving: Saving) -> String {
     folder.join(format!("{name}{kind}.{}", saving.ending())).display().to_string()
 }
 
+/// A path that was typed into a sheet and led to nothing.
+fn typed_before(scene: &Scene<'_>, dialog: &Dialog) -> Option<String> {
+    let found = scene.view.typed.iter().find(|(known, _)| known == dialog);
+    found.map(|(_, path)| path.display().to_string())
+}
+
 fn with_ending(path: &Path, ending: &str) -> PathBuf {
     if path.extension().is_some() || path.file_name().is_none() {
         path.to_owned()
@@ -404,7 +476,7 @@ fn with_ending(path: &Path, ending: &str) -> PathBuf {
 }
 
 /// Whether Enter was pressed in a line of text; it has the keyboard for as long as nothing else has.
-fn is_entered(ui: &Ui, entry: &egui::Response) -> bool {
+fn is_entered(ui: &Ui, entry: &Response) -> bool {
     // Asked first: Enter takes the keyboard away from the line.
     let is_entered = entry.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
     if ui.memory(|memory| memory.focused().is_none()) {
@@ -474,9 +546,9 @@ fn with_separator(folder: &Path) -> String {
 
 /// The folder of a path that is being typed, and the part of a name after it.
 fn folder_and_part(text: &str) -> (PathBuf, String) {
-    let path = Path::new(text);
+    let path = typed(text);
     if text.ends_with(std::path::is_separator) || path.is_dir() {
-        return (path.to_owned(), String::new());
+        return (path, String::new());
     }
     let part = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
     let folder = path.parent().unwrap_or(Path::new("")).to_owned();

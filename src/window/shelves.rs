@@ -10,11 +10,12 @@ use egui::Context;
 
 use super::thumbnails::Thumbnails;
 use crate::catalogue::Catalogue;
+use crate::chain::Preset;
 use crate::edit::{Bring, Edit, Form, Put, Way, Work};
 use crate::files::{self, Document};
 use crate::footage::Shelf;
 use crate::library::{
-    Copied, Entry, Kind, LIBRARY, Library, LibraryError, Removed, Usage, begun, content_of_chain, copies_in,
+    Copied, Entry, Kind, LIBRARY, Library, LibraryError, Removed, Usage, content_of_chain, copies_in,
     starter_of,
 };
 use crate::show::{Scope, Show};
@@ -345,19 +346,22 @@ impl Shelves {
                 Outcome::Edit(Edit::Put(Box::new(put)), String::new())
             }
             LibraryAct::Keep(scope, name) => {
-                let preset = crate::chain::Preset {
-                    name,
-                    about: String::new(),
-                    tags: Vec::new(),
-                    chain: work.show().chain(scope).clone(),
-                };
-                let file = library.keep(&preset)?;
+                let chain = work.show().chain(scope).clone();
+                if chain.is_empty() {
+                    return Err(LibraryError::Empty(name));
+                }
+                let file = library.keep_text(Kind::Chain, &name, |name| {
+                    let (name, about, tags) = (name.to_owned(), String::new(), Vec::new());
+                    work.chain_text(scope, &Preset { name, about, tags, chain: chain.clone() })
+                })?;
                 self.kept(Kind::Chain, &file)
             }
             LibraryAct::KeepStarter(name) => {
                 let show = Show { name, ..(**work.show()).clone() };
                 let (starter, notes) = starter_of(&show, &mut Shelf::new(catalogue));
-                let file = library.keep_starter(&starter)?;
+                let file = library.keep_text(Kind::Starter, &starter.name, |name| {
+                    work.text_as(&Show { name: name.to_owned(), ..starter.clone() })
+                })?;
                 match (notes.as_slice(), self.kept(Kind::Starter, &file)) {
                     ([], kept) => kept,
                     (notes, _) => Outcome::Said(format!("Kept, but look again: {}", notes.join("; "))),
@@ -382,10 +386,7 @@ impl Shelves {
             }
             LibraryAct::Begin(handle) => {
                 let entry = entry(Kind::Starter, &handle)?;
-                let Document::Show(starter) = library.document(&entry, catalogue)? else {
-                    return Err(LibraryError::Gone(handle));
-                };
-                Outcome::Begin(Box::new(Work::new(Document::Show(begun(&starter, None)), None)))
+                Outcome::Begin(Box::new(Work::on(library.original(&entry, catalogue)?, None)))
             }
         })
     }

@@ -19,6 +19,9 @@ pub const LEAST: f32 = 120.0;
 
 /// Draws the table in its own panel.
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
+    if scene.show().chain(scene.view.scope).is_empty() {
+        return wall::nothing_yet(ui, scene);
+    }
     wall::trouble(ui, scene);
     ui.add_space(4.0);
     ScrollArea::both().id_salt("swaps").auto_shrink([false; 2]).show(ui, |ui| {

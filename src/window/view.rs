@@ -8,6 +8,7 @@ use super::preferences::{Preferences, ThemeChoice};
 use super::shelves::LibraryAct;
 use crate::beat::Beats;
 use crate::chain::EffectUse;
+pub use crate::edit::Pin;
 use crate::edit::{Edit, Named, Spot};
 use crate::frame::{Frame, Moment};
 use crate::order::Condition;
@@ -121,15 +122,6 @@ pub enum WallBy {
     Orders,
 }
 
-/// An order kept in view, with its settings as they were.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Pin {
-    /// Whose chain.
-    pub scope: Scope,
-    /// The chain in that order.
-    pub chain: Vec<EffectUse>,
-}
-
 /// An order by the effects themselves, the first applied first: it means the same whatever list it was read
 /// from, and however the chain stands by now.
 #[derive(Debug, Clone, PartialEq)]
@@ -184,6 +176,8 @@ pub enum Dialog {
     Footage(usize, usize, usize),
     /// Which orders the wall is to show.
     Condition,
+    /// The work's file was changed by another program since it was read.
+    Changed(PathBuf),
     /// Work of a program that crashed.
     Recover,
     /// What flashes, and what would flash less.
@@ -308,6 +302,10 @@ pub enum Action {
     TakeChain(Scope, String),
     /// Saves the work to its file, or asks for one.
     Save,
+    /// Saves the work, and once it is saved does something else.
+    SaveThen(Box<Action>),
+    /// Saves the work over what another program has written.
+    Replace(PathBuf),
     /// Writes something to a file.
     Write(Saving, PathBuf),
     /// Takes up work found again, or gives it up.
@@ -367,6 +365,12 @@ pub struct View {
     pub pins: Vec<Pin>,
     /// The sheet over the window.
     pub dialog: Option<Dialog>,
+    /// The sheet that comes back once a report is read, with what was typed into it.
+    pub back_to: Option<Dialog>,
+    /// Paths that were typed and led to nothing: they stand in their sheets again.
+    pub typed: Vec<(Dialog, PathBuf)>,
+    /// What is done once the work is saved.
+    pub after_saving: Option<Box<Action>>,
     /// The bottom line.
     pub said: String,
     /// What the person set for good.
@@ -400,6 +404,9 @@ impl View {
             tab: Tab::Orders,
             pins: Vec::new(),
             dialog: None,
+            back_to: None,
+            typed: Vec::new(),
+            after_saving: None,
             said: String::new(),
             preferences: Preferences::default(),
             blinking: false,

@@ -28,6 +28,9 @@ const FACTS_SHOWN: usize = 2;
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     let scope = scene.view.scope;
     let chain = scene.show().chain(scope).clone();
+    if chain.is_empty() {
+        return nothing_yet(ui, scene);
+    }
     let (names, marks) = (labels(&chain), marks(&chain));
     trouble(ui, scene);
     let Some(known) = scene.laid.clone() else {
@@ -107,6 +110,15 @@ pub fn looking(ui: &mut Ui, scene: &Scene<'_>) {
         if let Some((done, of)) = scene.proving.filter(|(_, of)| *of > 0) {
             progress(ui, done as f32 / of as f32);
         }
+    });
+}
+
+/// A scope without effects has no orders.
+pub fn nothing_yet(ui: &mut Ui, scene: &Scene<'_>) {
+    let scope = scene.view.scope;
+    ui.label(match scene.work.takes_effects_on(scope) {
+        true => "No effects here yet. Add one in the path above: press A.",
+        false => "No effects here: a chain file has room for one chain, that of its clip.",
     });
 }
 

@@ -124,16 +124,20 @@ pub fn texels(ui: &Ui, size: Vec2, frame: Frame) -> Frame {
 }
 
 /// A text that a sheet holds while it is open.
+#[derive(Clone)]
+struct Draft(String);
+
+/// A text that a sheet holds while it is open.
 pub fn draft(ui: &Ui, id: Id, first: impl FnOnce() -> String) -> String {
-    ui.data_mut(|data| data.get_temp_mut_or_insert_with(id, first).clone())
+    ui.data_mut(|data| data.get_temp_mut_or_insert_with(id, || Draft(first())).0.clone())
 }
 
 /// Keeps a text that a sheet holds.
 pub fn keep_draft(ui: &Ui, id: Id, text: String) {
-    ui.data_mut(|data| data.insert_temp(id, text));
+    ui.data_mut(|data| data.insert_temp(id, Draft(text)));
 }
 
-/// Forgets a text that a sheet held.
-pub fn drop_draft(ui: &Ui, id: Id) {
-    ui.data_mut(|data| data.remove::<String>(id));
+/// Forgets every text that sheets held: another one opens.
+pub fn drop_drafts(ctx: &egui::Context) {
+    ctx.data_mut(|data| data.remove_by_type::<Draft>());
 }

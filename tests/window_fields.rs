@@ -1,0 +1,418 @@
+//! What is typed, pressed and answered in the window: fields that read strictly, settings that move, sheets and pins.
+
+#[path = "common/driving.rs"]
+mod driving;
+
+use std::fs;
+
+use driving::{PICTURE, Window, desk, key, names, press, show, window, window_of, work, write};
+use egui::{Event, Key, Modifiers, PointerButton, Pos2, vec2};
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use underover::catalogue::Value;
+use underover::edit::{Edit, Recovery, Spot, Work};
+use underover::show::Scope;
+use underover::window::{Action, Dialog, Pin, Saving};
+
+const GAIN: usize = 0;
+const AMOUNT: usize = 1;
+
+fn value(window: &Window, at: usize, name: &str) -> Value {
+    show(window).chain(PICTURE)[at].value(name).cloned().unwrap()
+}
+
+/// Where the slider of a setting is.
+fn slider(window: &Window, label: &str) -> Pos2 {
+    let is_slider = |role| role == egui::accesskit::Role::Slider;
+    let found = window.get_all_by_label(label).find(|node| is_slider(node.accesskit_node().role()));
+    found.unwrap_or_else(|| panic!("no slider {label}")).rect().center()
+}
+
+fn pointer(window: &mut Window, at: Pos2, button: PointerButton, pressed: bool) {
+    window.event(Event::PointerButton { pos: at, button, pressed, modifiers: Modifiers::NONE });
+    window.step();
+}
+
+/// Types into the last field of a name, in place of what stands there, and ends with Enter.
+fn enter(window: &mut Window, label: &str, text: &str) {
+    let fields: Vec<_> = window.get_all_by_label(label).collect();
+    fields.last().unwrap().focus();
+    drop(fields);
+    window.run();
+    key(window, Modifiers::COMMAND, Key::A);
+    write(window, text);
+    key(window, Modifiers::NONE, Key::Enter);
+}
+
+/// Whether a text that stands in the window holds these words.
+fn says(window: &Window, words: &str) -> bool {
+    window.query_all_by_label_contains(words).next().is_some()
+}
+
+#[test]
+fn a_press_on_a_setting_that_moves_leaves_its_movement_alone() {
+    let mut window = window(desk(work("night-ferry"), None));
+    press(&mut window, "Amount: how it moves with the beat");
+    press(&mut window, "sine");
+    let before = show(&window);
+    assert!(before.chain(PICTURE)[0].automation(AMOUNT).is_some());
+    assert!(says(&window, "It moves with the beat"), "it says why its slider takes no press");
+    for label in ["Amount: more", "Amount: less", "Reset Amount"] {
+        assert!(window.query_by_label(label).is_none(), "{label}");
+    }
+    let at = slider(&window, "Amount: moves") - vec2(20.0, 0.0);
+    for button in [PointerButton::Primary, PointerButton::Secondary] {
+        pointer(&mut window, at, button, true);
+        pointer(&mut window, at + vec2(30.0, 0.0), button, false);
+    }
+    window.run();
+    assert_eq!(show(&window), before);
+    // The way to end it keeps the value that is seen.
+    window.state_mut().act(Action::Beats(1.0));
+    window.run();
+    let seen = before.chain(PICTURE)[0]
+        .automation(AMOUNT)
+        .unwrap()
+        .at(&before.chain(PICTURE)[0].effect.settings[AMOUNT].kind, 1.0);
+    press(&mut window, "Amount: let it stand still");
+    assert!(show(&window).chain(PICTURE)[0].automation(AMOUNT).is_none());
+    assert_eq!(value(&window, 0, "amount"), seen);
+    key(&mut window, Modifiers::COMMAND, Key::Z);
+    assert_eq!(show(&window), before);
+}
+
+#[test]
+fn a_colour_that_moves_is_shown_and_not_set() {
+    let mut window = window(desk(work("night-ferry"), None));
+    press(&mut window, "Colour: how it moves with the beat");
+    press(&mut window, "sine");
+    assert!(show(&window).chain(PICTURE)[0].automation(0).is_some());
+    assert!(window.query_by_label("Colour as #rrggbb").is_none());
+    assert!(window.query_by_label("Colour: let it stand still").is_some());
+}
+
+#[test]
+fn other_buttons_of_the_pointer_change_nothing() {
+    let mut window = window(desk(work("night-ferry"), None));
+    press(&mut window, "Effect 3 edge-find");
+    let before = show(&window);
+    let at = slider(&window, "Gain");
+    let number = window.get_all_by_label("Gain").last().unwrap().rect().center();
+    for button in [PointerButton::Secondary, PointerButton::Middle] {
+        for at in [at, number] {
+            window.hover_at(at);
+            window.step();
+            pointer(&mut window, at, button, true);
+            for step in 1..5 {
+                window.hover_at(at + vec2(6.0 * step as f32, 0.0));
+                window.step();
+            }
+            pointer(&mut window, at + vec2(24.0, 0.0), button, false);
+            window.run();
+            assert_eq!(show(&window), before, "{button:?}");
+        }
+    }
+    // The first one does.
+    pointer(&mut window, at + vec2(10.0, 0.0), PointerButton::Primary, true);
+    pointer(&mut window, at + vec2(10.0, 0.0), PointerButton::Primary, false);
+    window.run();
+    assert_ne!(show(&window), before);
+}
+
+#[test]
+fn numbers_are_read_strictly_and_what_is_refused_stays_in_its_field() {
+    let mut window = window(desk(work("night-ferry"), None));
+    press(&mut window, "Effect 3 edge-find");
+    enter(&mut window, "Amount", "50%");
+    assert_eq!(value(&window, 2, "amount"), Value::Number(0.5));
+    enter(&mut window, "Amount", "0.25 share");
+    assert_eq!(value(&window, 2, "amount"), Value::Number(0.25));
+    for (typed, why) in
+        [("1.5", "a number from 0 to 1"), ("half", "a number from 0 to 1"), ("0,5", "the point is")]
+    {
+        enter(&mut window, "Amount", typed);
+        assert_eq!(value(&window, 2, "amount"), Value::Number(0.25), "{typed}");
+        assert!(says(&window, why), "{typed}: says why");
+        let field = window.get_all_by_label("Amount").last().unwrap();
+        assert_eq!(field.accesskit_node().value().as_deref(), Some(typed), "the typed text stays");
+    }
+    // Put right, it is taken.
+    enter(&mut window, "Amount", "0.5");
+    assert_eq!(value(&window, 2, "amount"), Value::Number(0.5));
+    assert!(!says(&window, "Esc gives the old value back"));
+    // Given up, the old value stands there again.
+    enter(&mut window, "Gain", "9");
+    assert!(says(&window, "from 0 to 8 (times)"));
+    key(&mut window, Modifiers::NONE, Key::Escape);
+    assert!(!says(&window, "Esc gives the old value back"));
+    assert_eq!(value(&window, 2, "gain"), Value::Number(5.0));
+    assert_eq!(window.state().work().history().done().len(), 3, "what was refused is no step");
+    assert_eq!(show(&window).chain(PICTURE)[2].effect.settings[GAIN].name, "gain");
+}
+
+#[test]
+fn a_wrong_colour_is_refused_in_words_and_stays_in_its_field() {
+    let mut window = window(desk(work("night-ferry"), None));
+    let before = value(&window, 0, "colour");
+    enter(&mut window, "Colour as #rrggbb", "#12345");
+    assert_eq!(value(&window, 0, "colour"), before);
+    assert!(says(&window, "`#12345`: it takes # and six digits"));
+    enter(&mut window, "Colour as #rrggbb", "#123456");
+    assert_eq!(value(&window, 0, "colour").to_string(), "#123456");
+    assert!(!says(&window, "six digits"));
+}
+
+#[test]
+fn enter_takes_the_main_button_of_every_sheet_and_escape_the_way_out() {
+    let folder = tempfile::tempdir().unwrap();
+    let other = folder.path().join("other.toml");
+    work("harbour-lamps").save_as(&other).unwrap();
+    let mut window = window(desk(work("night-ferry"), None));
+    let ask = |window: &mut Window, dialog: Dialog| {
+        window.state_mut().act(Action::Ask(dialog));
+        window.run();
+    };
+    let dialog = |window: &Window| window.state().view().dialog.clone();
+    // Sheets that only show something.
+    for shown in [Dialog::Keys, Dialog::Steps, Dialog::Flashes] {
+        for leave in [Key::Enter, Key::Escape] {
+            ask(&mut window, shown.clone());
+            key(&mut window, Modifiers::NONE, leave);
+            assert_eq!(dialog(&window), None, "{shown:?} {leave:?}");
+        }
+    }
+    // Conditions: the two effects chosen already.
+    ask(&mut window, Dialog::Condition);
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!((dialog(&window), window.state().view().conditions.len()), (None, 1));
+    // Unsaved changes: the work has no file yet, so that Enter asks for a name, and goes on once it is saved.
+    key(&mut window, Modifiers::NONE, Key::O);
+    window.state_mut().act(Action::Open(other.clone()));
+    window.run();
+    assert!(matches!(dialog(&window), Some(Dialog::Losing(_))));
+    key(&mut window, Modifiers::NONE, Key::Escape);
+    assert_eq!(dialog(&window), None);
+    assert_eq!(show(&window).name, "Night ferry");
+    window.state_mut().act(Action::Open(other.clone()));
+    window.run();
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(dialog(&window), Some(Dialog::Save(Saving::Work)));
+    key(&mut window, Modifiers::COMMAND, Key::A);
+    write(&mut window, &folder.path().join("mine.toml").display().to_string());
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert!(folder.path().join("mine.toml").is_file());
+    assert_eq!(show(&window).name, "Harbour lamps");
+    // A button that the keyboard has reached is the one that Enter presses.
+    key(&mut window, Modifiers::NONE, Key::O);
+    window.state_mut().act(Action::Quit);
+    window.run();
+    window.get_by_label("Stay").focus();
+    window.run();
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(dialog(&window), None);
+    assert!(window.state().work().is_changed());
+}
+
+#[test]
+fn a_file_that_is_there_is_replaced_by_the_second_enter_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("there.toml");
+    fs::write(&path, "mine").unwrap();
+    let mut window = window(desk(work("night-ferry"), None));
+    window.state_mut().act(Action::Ask(Dialog::Save(Saving::Chain)));
+    window.run();
+    key(&mut window, Modifiers::COMMAND, Key::A);
+    write(&mut window, &path.display().to_string());
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(fs::read_to_string(&path).unwrap(), "mine");
+    assert!(says(&window, "would be replaced"));
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert!(fs::read_to_string(&path).unwrap().starts_with("format"));
+}
+
+#[test]
+fn a_save_that_fails_goes_back_to_its_sheet_with_the_path_that_was_typed() {
+    let folder = tempfile::tempdir().unwrap();
+    let wrong = folder.path().join("no/such/mine.toml").display().to_string();
+    let mut window = window(desk(work("night-ferry"), None));
+    key(&mut window, Modifiers::COMMAND, Key::S);
+    key(&mut window, Modifiers::COMMAND, Key::A);
+    write(&mut window, &wrong);
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert!(matches!(window.state().view().dialog, Some(Dialog::Report { .. })));
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(window.state().view().dialog, Some(Dialog::Save(Saving::Work)));
+    let typed = |window: &Window| {
+        let field = window.get_by_label("Path of the file");
+        field.accesskit_node().value().unwrap_or_default()
+    };
+    assert_eq!(typed(&window), wrong);
+    // Left and opened again, it is still there; saved elsewhere, it is not.
+    key(&mut window, Modifiers::NONE, Key::Escape);
+    key(&mut window, Modifiers::COMMAND, Key::S);
+    assert_eq!(typed(&window), wrong);
+    let right = folder.path().join("mine.toml");
+    key(&mut window, Modifiers::COMMAND, Key::A);
+    write(&mut window, &right.display().to_string());
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert!(right.is_file());
+    window.state_mut().act(Action::Ask(Dialog::Save(Saving::Work)));
+    window.run();
+    assert_eq!(typed(&window), right.display().to_string());
+}
+
+#[test]
+fn a_file_that_does_not_open_says_so_before_anything_is_asked_of_the_work() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("broken.toml");
+    fs::write(&path, "format = \"underover/show/1\"\n").unwrap();
+    let mut window = window(desk(work("night-ferry"), None));
+    key(&mut window, Modifiers::NONE, Key::O);
+    assert!(window.state().work().is_changed());
+    key(&mut window, Modifiers::COMMAND, Key::O);
+    key(&mut window, Modifiers::COMMAND, Key::A);
+    write(&mut window, &path.display().to_string());
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert!(matches!(window.state().view().dialog, Some(Dialog::Report { .. })));
+    key(&mut window, Modifiers::NONE, Key::Escape);
+    assert_eq!(window.state().view().dialog, Some(Dialog::Open), "the path can be put right");
+    key(&mut window, Modifiers::NONE, Key::Escape);
+    assert_eq!(window.state().view().dialog, None);
+}
+
+#[test]
+fn a_scope_without_effects_says_that_it_has_none_yet() {
+    let mut window = window(desk(work("night-ferry"), None));
+    press(&mut window, "Scope level crossing, 0 effects");
+    for tab in [Key::Num1, Key::Num2] {
+        key(&mut window, Modifiers::NONE, tab);
+        assert!(says(&window, "No effects here yet"), "{tab:?}");
+        assert!(!says(&window, "Looking at the orders"), "{tab:?}");
+    }
+}
+
+#[test]
+fn a_file_that_another_program_changed_is_not_written_over_unasked() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("mine.toml");
+    work("night-ferry").save_as(&path).unwrap();
+    let mut window = window(desk(Work::open(&path, &driving::catalogue()).unwrap(), None));
+    key(&mut window, Modifiers::NONE, Key::O);
+    let theirs = format!("{}# theirs\n", fs::read_to_string(&path).unwrap());
+    fs::write(&path, &theirs).unwrap();
+    key(&mut window, Modifiers::COMMAND, Key::S);
+    assert_eq!(window.state().view().dialog, Some(Dialog::Changed(path.clone())));
+    key(&mut window, Modifiers::NONE, Key::Escape);
+    assert_eq!(fs::read_to_string(&path).unwrap(), theirs);
+    key(&mut window, Modifiers::COMMAND, Key::S);
+    press(&mut window, "Replace it");
+    assert_ne!(fs::read_to_string(&path).unwrap(), theirs);
+    assert!(!window.state().work().is_changed());
+}
+
+fn pin_reversed(window: &mut Window) {
+    let chain = show(window).chain(PICTURE).iter().rev().cloned().collect();
+    window.state_mut().act(Action::Pin(Pin { scope: PICTURE, chain }));
+    window.run();
+}
+
+#[test]
+fn pins_stay_with_their_show_through_saving_and_restarts() {
+    let folder = tempfile::tempdir().unwrap();
+    let state = folder.path().join("state");
+    let [first, second] = ["a.toml", "b.toml"].map(|name| folder.path().join(name));
+    // A show with controls, so that a pinned chain holds grips and a movement.
+    let mut crossing = window(desk(work("night-crossing"), Some(&state)));
+    pin_reversed(&mut crossing);
+    let pins = crossing.state().view().pins.clone();
+    crossing.state_mut().save_as(&first);
+    crossing.run();
+    assert_eq!(crossing.state().view().pins, pins, "saving keeps them");
+    drop(crossing);
+    let catalogue = driving::catalogue();
+    let open = |path: &std::path::Path| {
+        window_of(desk(Work::open(path, &catalogue).unwrap(), Some(&state)), vec2(1280.0, 800.0))
+    };
+    let mut again = open(&first);
+    assert_eq!(again.state().view().pins, pins, "grips, movements and names included");
+    // They follow their scope when another bundle goes, and another file has its own.
+    work("night-ferry").save_as(&second).unwrap();
+    again.state_mut().take_file(second.clone());
+    again.run();
+    assert!(again.state().view().pins.is_empty());
+    pin_reversed(&mut again);
+    pin_reversed(&mut again);
+    again.state_mut().take_file(first.clone());
+    again.run();
+    assert_eq!(again.state().view().pins, pins);
+    again.state_mut().act(Action::Unpin(0));
+    again.run();
+    drop(again);
+    assert!(open(&first).state().view().pins.is_empty());
+    assert_eq!(open(&second).state().view().pins.len(), 2);
+}
+
+#[test]
+fn pins_are_found_again_with_work_that_was_lost() {
+    let state = tempfile::tempdir().unwrap();
+    let mut lost = window(desk(work("night-ferry"), Some(state.path())));
+    key(&mut lost, Modifiers::NONE, Key::O);
+    pin_reversed(&mut lost);
+    let pins = lost.state().view().pins.clone();
+    std::thread::sleep(std::time::Duration::from_millis(1600));
+    lost.run();
+    lost.state_mut().keep_aside();
+    // It ends without clearing anything away, and what the state folder kept by show is gone too.
+    drop(lost);
+    fs::remove_dir_all(state.path().join("pins")).unwrap();
+    assert_eq!(Recovery::found(state.path(), &driving::catalogue()).len(), 1);
+    let mut next = window_of(desk(work("night-ferry"), Some(state.path())), vec2(1280.0, 800.0));
+    key(&mut next, Modifiers::NONE, Key::Enter);
+    assert_eq!(next.state().view().pins, pins);
+}
+
+#[test]
+fn a_pin_whose_effect_is_gone_waits_and_is_not_lost() {
+    let state = tempfile::tempdir().unwrap();
+    let mut first = window(desk(work("night-ferry"), Some(state.path())));
+    pin_reversed(&mut first);
+    drop(first);
+    let file = fs::read_dir(state.path().join("pins")).unwrap().next().unwrap().unwrap().path();
+    let text = fs::read_to_string(&file).unwrap();
+    fs::write(&file, text.replace("mirror", "no-such-effect")).unwrap();
+    let mut second = window(desk(work("night-ferry"), Some(state.path())));
+    assert!(second.state().view().pins.is_empty());
+    assert!(second.state().view().said.contains("wait"), "{}", second.state().view().said);
+    pin_reversed(&mut second);
+    drop(second);
+    let now = fs::read_to_string(&file).unwrap();
+    assert_eq!(now.matches("[[pin]]").count(), 2);
+    assert!(now.contains("no-such-effect"));
+}
+
+#[test]
+fn a_pinned_scope_is_found_by_its_address() {
+    let state = tempfile::tempdir().unwrap();
+    let path = state.path().join("mine.toml");
+    let mut ferry = work("night-ferry");
+    ferry
+        .apply(&Edit::Move {
+            from: Spot { scope: PICTURE, at: 4 },
+            into: Spot { scope: Scope::Bundle(1), at: 0 },
+        })
+        .unwrap();
+    ferry.save_as(&path).unwrap();
+    let open = || window(desk(Work::open(&path, &driving::catalogue()).unwrap(), Some(state.path())));
+    let mut first = open();
+    let chain = show(&first).chain(Scope::Bundle(1)).clone();
+    first.state_mut().act(Action::Pin(Pin { scope: Scope::Bundle(1), chain: chain.clone() }));
+    first.run();
+    drop(first);
+    // Another bundle is put under it by hand.
+    let text = fs::read_to_string(&path).unwrap();
+    let new = "[[bundle]]\nname = \"under\"\n[[bundle.level]]\nname = \"l\"\n[[bundle.level.clip]]\nname = \"c\"\nfootage = \"generated:waves\"\n\n";
+    let at = text.find("[[bundle]]").unwrap();
+    fs::write(&path, format!("{}{new}{}", &text[..at], &text[at..])).unwrap();
+    let again = open();
+    assert_eq!(again.state().view().pins, [Pin { scope: Scope::Bundle(2), chain }]);
+    assert_eq!(names(&again, Scope::Bundle(2)), ["mirror"]);
+}
