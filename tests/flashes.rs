@@ -315,6 +315,31 @@ fn a_checkerboard_finer_than_a_tenth_of_a_degree_that_is_balanced_does_not_count
     // Squares of three texels are 0.125 degree.
     assert!(!board(3).passes());
     assert!(!board(40).passes());
+    // Between a third of 0.1 degree and the whole of it the stricter reading is taken: a square of 2.4 texels
+    // holds more of one colour than of the other, and passing it by larger squares would pass 0.125 degree too.
+    assert!(board(2).worst().changes > 0);
+    // Not balanced, by its mean, whatever the size: a quarter of the light, on and off.
+    let quarter = |squares: u32| {
+        in_turn_at_720(move |on, x, y| {
+            on && (x / squares).is_multiple_of(2) && (y / squares).is_multiple_of(2)
+        })
+    };
+    assert!([1, 2, 3, 40].into_iter().all(|squares| !quarter(squares).passes()));
+}
+
+#[test]
+fn balanced_squares_below_a_third_of_a_tenth_of_a_degree_count_nowhere() {
+    // 4K: 0.1 degree is 7.2 texels, two are 0.028 degree (WCAG 2.2, as above). From every place on the squares.
+    let frame = Frame { width: 64, height: 2160 };
+    for [right, down] in [[0, 0], [1, 0], [0, 1], [1, 1]] {
+        let [on, off] = [0, 1].map(|turn| {
+            picture(frame, move |x, y| {
+                grey(if ((x + right) / 2 + (y + down) / 2 + turn) % 2 == 0 { 255 } else { 0 })
+            })
+        });
+        let report = counted((0..120).map(|at| if at / 4 % 2 == 0 { on.clone() } else { off.clone() }));
+        assert_eq!(report.worst().changes, 0, "from {right}, {down}, on {}", report.squares);
+    }
 }
 
 #[test]
@@ -748,6 +773,57 @@ fn a_control_that_is_pressed_again_and_again_is_a_strobe_too() {
     );
     // Twice as many changes as presses.
     assert_eq!(controls[1]["flashes_in_worst_second"], 8.0);
+}
+
+#[test]
+fn what_a_hand_makes_flash_is_named_and_gets_changes_that_pass() {
+    // Nothing here flashes by itself: a tint that is pressed again and again, one of another colour then, and one
+    // that a press fires.
+    let pressed = |effect: &str, setting: &str, ends: &str| {
+        format!(
+            "[[global.effect]]\nuse = \"tint\"\n{effect}\n[[control]]\nname = \"Flood\"\nhand = \"left\"\n\
+             kind = \"momentary\"\n[[control.grip]]\nscope = \"global\"\neffect = \"tint\"\n\
+             setting = \"{setting}\"\n{ends}\n"
+        )
+    };
+    let fired = "[[global.effect]]\nuse = \"tint\"\ncolour = \"#ffffff\"\namount = { shape = \"envelope\", \
+        attack = 0.05, hold = 0.05, decay = 0.05, control = \"Flood\", low = 0.0, high = 1.0 }\n\
+        [[control]]\nname = \"Flood\"\nhand = \"left\"\nkind = \"momentary\"\n";
+    let shows = [
+        (
+            pressed("colour = \"#ffffff\"\namount = 0.0", "amount", "low = 0.0\nhigh = 1.0"),
+            "tint on global: Amount at most ",
+        ),
+        (
+            pressed("colour = \"#000000\"\namount = 1.0", "colour", "low = \"#000000\"\nhigh = \"#ffffff\""),
+            "tint on global: Colour from #000000 to ",
+        ),
+        (fired.to_owned(), "tint on global: Amount as far as "),
+    ];
+    for (more, wanted) in shows {
+        let folder = show_file([32, 18], "generated:colour-bars", &more);
+        let (said, figures, error, code) = flashes(&folder, &["--over", "4"]);
+        assert_eq!((code, &figures["passes_untouched"]), (Some(1), &true.into()), "{said}{error}");
+        assert!(error.contains("with \"Flood\" pressed 8 times a second"), "{error}");
+        assert_eq!(figures["can_flash"], serde_json::json!(["tint on global"]), "{said}");
+        let suggested = figures["suggestions"].as_array().expect("suggestions");
+        let weaker = suggested.iter().find(|one| one["kind"] == "weaker").expect("a weaker one");
+        let change = weaker["change"].as_str().expect("words");
+        assert!(change.starts_with(wanted) && change.contains("by \"Flood\""), "{change}");
+    }
+    // With controls that pass, nothing is blamed.
+    let slight = pressed("amount = 0.0", "amount", "low = 0.0\nhigh = 0.01");
+    let (said, figures, ..) =
+        flashes(&show_file([32, 18], "generated:colour-bars", &slight), &["--over", "4"]);
+    assert_eq!((&figures["passes"], &figures["can_flash"]), (&true.into(), &serde_json::json!([])), "{said}");
+}
+
+#[test]
+fn one_flash_is_said_in_the_singular() {
+    let once = in_turn(grey(0), grey(255), 2);
+    assert_eq!(once.worst().counted(), "1 general flash");
+    let more = in_turn(grey(0), grey(255), 5);
+    assert_eq!(more.worst().counted(), "2.5 general flashes");
 }
 
 #[test]

@@ -318,19 +318,17 @@ fn said(
 
 /// What takes part in the flashes, as it stands or under hands, as a person names it.
 fn can_flash(show: &Show, found: &Flashing) -> Vec<String> {
-    let spots = flashing::flashing_under(show, &found.watch, found.played.iter().map(|(played, _)| played));
     let name = |spot: &crate::edit::Spot| {
         format!("{} on {}", labels(show.chain(spot.scope))[spot.at], show.address(spot.scope))
     };
-    spots.iter().map(name).collect()
+    found.taking_part(show).iter().map(name).collect()
 }
 
 /// "within    "Strobe" held down: 2.5 general flashes, by beat 1.2".
 fn played_line(played: &Played, report: &FlashReport, show: &Show, watch: &Watch) -> String {
     let worst = report.worst();
     let verdict = if report.passes() { "within" } else { "TOO MANY" };
-    let mut text =
-        format!("  {verdict:<9} {}: {} {}", played.said(), flashes(worst.flashes()), worst.limit.label());
+    let mut text = format!("  {verdict:<9} {}: {}", played.said(), worst.counted());
     if worst.changes > 0 {
         text += &format!(", by beat {}", rounded(watch.beats_at(worst.frame, show.tempo_bpm)));
     }

@@ -26,7 +26,7 @@ use crate::measure::{FlashCounter, FlashReport, Light, Viewing};
 use crate::plan::{self, Path};
 use crate::show::{Scope, Show};
 
-use played::Hand;
+use played::{Hand, is_moved};
 pub use played::{PRESSES_A_SECOND, Played};
 pub use suggested::{Suggestion, suggestions};
 
@@ -136,6 +136,13 @@ impl Flashing {
     /// Whether the footage is past a limit without any help.
     pub fn is_footage(&self) -> bool {
         self.alone.as_ref().is_some_and(|alone| !alone.passes())
+    }
+
+    /// What takes part in the flashes, as the show stands and under hands: what can flash by itself, and what a
+    /// control moves with which a limit is passed.
+    pub fn taking_part(&self, show: &Show) -> Vec<Spot> {
+        let failing: Vec<&Played> = self.failing().map(|(played, _)| played).collect();
+        flashing_under(show, &self.watch, self.played.iter().map(|(played, _)| played), &failing)
     }
 
     /// The ways of playing controls that are past a limit.
@@ -251,15 +258,20 @@ pub fn flashing(show: &Show, watch: &Watch) -> Vec<Spot> {
         .collect()
 }
 
-/// The same of a show as hands make it: what takes part in any of these ways of playing.
-pub fn flashing_under<'a>(
+/// The same of a show as hands make it. `failing` are the ways of playing that are past a limit: where nothing in
+/// the show flashes by itself, it is the hand that makes what it moves flash.
+fn flashing_under<'a>(
     show: &Show,
     watch: &Watch,
     ways: impl IntoIterator<Item = &'a Played>,
+    failing: &[&Played],
 ) -> Vec<Spot> {
     let mut spots = flashing(show, watch);
     let start = watch.start(show);
     for played in ways {
+        let controls = if failing.contains(&played) { played.controls() } else { Vec::new() };
+        let takes_part =
+            |used: &EffectUse| can_flash(used) || controls.iter().any(|control| is_moved(used, control));
         let mut hand = Hand::of(show, Some(played), watch);
         for frame in 0..watch.frames(show.tempo_bpm) {
             let moment = start.after(frame as u64);
@@ -268,7 +280,7 @@ pub fn flashing_under<'a>(
                 for (at, used) in now.chain(scope).iter().enumerate() {
                     let spot = Spot { scope, at };
                     if used.on
-                        && can_flash(used)
+                        && takes_part(used)
                         && !spots.contains(&spot)
                         && used.idle_because(&moment).is_none()
                     {

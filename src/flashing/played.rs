@@ -116,14 +116,17 @@ impl Played {
 
 /// Whether a control holds or fires a setting of an effect that is on and shows.
 fn moves(show: &Show, control: &str) -> bool {
-    shown(show).any(|(_, used)| {
-        (0..used.effect.settings.len()).any(|place| {
-            used.grip(place).is_some_and(|grip| grip.control == control) || fires(used, place, control)
-        })
+    shown(show).any(|(_, used)| is_moved(used, control))
+}
+
+/// Whether a control holds or fires a setting of an effect.
+pub(super) fn is_moved(used: &EffectUse, control: &str) -> bool {
+    (0..used.effect.settings.len()).any(|place| {
+        used.grip(place).is_some_and(|grip| grip.control == control) || fires(used, place, control)
     })
 }
 
-fn fires(used: &EffectUse, place: usize, control: &str) -> bool {
+pub(super) fn fires(used: &EffectUse, place: usize, control: &str) -> bool {
     matches!(used.automation(place), Some(Automation::Envelope { envelope, .. })
         if matches!(&envelope.fired, Fired::By(name) if name == control))
 }

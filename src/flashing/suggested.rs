@@ -1,12 +1,14 @@
 //! Changes after which a show passes, each rendered and counted.
 
+use super::played::fires;
 use super::{Doing, Flashing, FlashingError, Played, Until, count, flashing_under};
+use crate::automation::{Automation, between};
 use crate::catalogue::{Kind, Setting, Value};
 use crate::chain::{EffectUse, labels, said};
 use crate::edit::{Edit, Spot, TimeEdit};
 use crate::footage::Shelf;
 use crate::gpu::Renderer;
-use crate::hands::Grip;
+use crate::hands::{ControlKind, Grip};
 use crate::measure::FlashReport;
 use crate::order::MOST_EFFECTS;
 use crate::show::{Scope, Show};
@@ -49,8 +51,9 @@ pub fn suggestions(
         return Ok(suggested);
     }
     let failing: Vec<&Played> = found.failing().map(|(played, _)| played).collect();
-    let spots = flashing_under(show, &found.watch, failing.iter().copied());
-    let kinds: Vec<Kinds> = spots.into_iter().map(|spot| candidates(show, spot)).collect();
+    let spots = flashing_under(show, &found.watch, failing.iter().copied(), &failing);
+    let controls: Vec<&str> = failing.iter().flat_map(|played| played.controls()).collect();
+    let kinds: Vec<Kinds> = spots.into_iter().map(|spot| candidates(show, spot, &controls)).collect();
     let total = kinds.iter().flatten().map(|(_, candidates)| candidates.len()).sum();
     let mut done = 0;
     for (kind, candidates) in kinds.into_iter().flatten() {
@@ -94,8 +97,8 @@ pub fn suggestions(
 /// Changes by kind, the least first in each.
 type Kinds = Vec<(&'static str, Vec<(String, Edit)>)>;
 
-/// Changes of one effect that are worth trying.
-fn candidates(show: &Show, spot: Spot) -> Kinds {
+/// Changes of one effect that are worth trying, where these controls are played too much.
+fn candidates(show: &Show, spot: Spot, controls: &[&str]) -> Kinds {
     let used = &show.chain(spot.scope)[spot.at];
     let label = &labels(show.chain(spot.scope))[spot.at];
     let address = show.address(spot.scope);
@@ -116,6 +119,10 @@ fn candidates(show: &Show, spot: Spot) -> Kinds {
         let weaker = move |now: f64| WEAKER.into_iter().map(|share| rounded(kind, now * share)).collect();
         lowered(show, used, spot, place, weaker)
     });
+    let held = places(&|setting| !fades_out(setting) && !is_rate(setting)).into_iter();
+    let narrower = held.flat_map(|place| narrowed(show, used, spot, place, controls));
+    let softer =
+        (0..used.effect.settings.len()).flat_map(|place| softened(show, used, spot, place, controls));
     let effects = show.chain(spot.scope).len();
     // Over everything first: what lies over a flash can tame it.
     let gaps = (0..=effects).filter(|&gap| gap != spot.at && gap != spot.at + 1).take(MOST_PLACES);
@@ -130,7 +137,7 @@ fn candidates(show: &Show, spot: Spot) -> Kinds {
     });
     vec![
         ("slower", slower.collect()),
-        ("weaker", weaker.collect()),
+        ("weaker", weaker.chain(narrower).chain(softer).collect()),
         ("another order", orders.collect()),
         ("a smaller area", smaller.collect()),
     ]
@@ -142,6 +149,94 @@ fn rounded(kind: &Kind, number: f64) -> f64 {
     let places = (2.0 - (high - low).log10().floor()).clamp(0.0, 4.0);
     let number = format!("{number:.0$}", places as usize);
     number.parse().unwrap_or(*low)
+}
+
+/// What a control holds of a setting, brought nearer to where the setting stands without it.
+fn narrowed(
+    show: &Show,
+    used: &EffectUse,
+    spot: Spot,
+    place: usize,
+    controls: &[&str],
+) -> Vec<(String, Edit)> {
+    let setting = &used.effect.settings[place];
+    let label = &labels(show.chain(spot.scope))[spot.at];
+    let Some(grip) = used.grip(place).filter(|grip| controls.contains(&grip.control.as_str())) else {
+        return Vec::new();
+    };
+    let is_turned = show
+        .controls
+        .iter()
+        .any(|control| control.name == grip.control && control.kind == ControlKind::Continuous);
+    let rest = match used.value(&setting.name) {
+        Some(own) if !is_turned && used.automation(place).is_none() => own,
+        _ => &grip.low,
+    };
+    let near = |end: &Value, share: f64| shown(&setting.kind, between(&setting.kind, rest, end, share));
+    let all = WEAKER.into_iter().map(|share| Grip {
+        low: near(&grip.low, share),
+        high: near(&grip.high, share),
+        ..grip.clone()
+    });
+    all.filter(|near| near != grip)
+        .map(|near| {
+            let text = format!(
+                "{label} on {}: {} from {} to {} by \"{}\" instead of {} to {}",
+                show.address(spot.scope),
+                setting.label,
+                near.low,
+                near.high,
+                grip.control,
+                grip.low,
+                grip.high
+            );
+            let hold = TimeEdit::Hold { spot, setting: place, grip: Some(Box::new(near)) };
+            (text, Edit::Time(hold))
+        })
+        .collect()
+}
+
+/// What a control fires of a setting, reaching less far from where it rests.
+fn softened(
+    show: &Show,
+    used: &EffectUse,
+    spot: Spot,
+    place: usize,
+    controls: &[&str],
+) -> Vec<(String, Edit)> {
+    let setting = &used.effect.settings[place];
+    let label = &labels(show.chain(spot.scope))[spot.at];
+    let Some(Automation::Envelope { envelope, low, high }) = used.automation(place) else {
+        return Vec::new();
+    };
+    let Some(control) = controls.iter().find(|control| fires(used, place, control)) else {
+        return Vec::new();
+    };
+    let nearer =
+        WEAKER.into_iter().map(|share| shown(&setting.kind, between(&setting.kind, low, high, share)));
+    nearer
+        .filter(|near| near != high)
+        .map(|near| {
+            let text = format!(
+                "{label} on {}: {} as far as {near} by \"{control}\" instead of {high}",
+                show.address(spot.scope),
+                setting.label
+            );
+            let automation =
+                Automation::Envelope { envelope: envelope.clone(), low: low.clone(), high: near };
+            let automate =
+                TimeEdit::Automate { spot, setting: place, automation: Some(Box::new(automation)) };
+            (text, Edit::Time(automate))
+        })
+        .collect()
+}
+
+/// A value as fine as its setting shows it.
+fn shown(kind: &Kind, value: Value) -> Value {
+    match value {
+        Value::Number(number) => Value::Number(rounded(kind, number)),
+        other => other,
+    }
 }
 
 /// One number setting brought down: its own value where it stands, and the worse end of what a control holds

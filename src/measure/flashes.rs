@@ -21,7 +21,10 @@
 //! - Black has no chromaticity; it is given that of white (D65), so that red against black counts.
 //! - A pattern finer than 0.1 degree that is balanced, such as white noise or a fine checkerboard, does no harm
 //!   by WCAG 2.2: pictures are counted by the mean light of squares of 0.1 degree, or a little less. A fine
-//!   pattern that gets lighter and darker as a whole keeps its mean, and counts.
+//!   pattern that gets lighter and darker as a whole changes that mean, and counts. Where its parts are less than
+//!   a third of such a square wide, what a square holds in excess of one colour is too little to count; between
+//!   that and 0.1 degree a square cannot hold both evenly wherever it lies, and a balanced pattern may count too.
+//!   Larger squares would hold them evenly, and would pass patterns that WCAG counts.
 //! - A loop is counted round its seam: its last frame is followed by its first.
 //!
 //! It is no certified test, and people with photosensitive epilepsy are at risk below these limits too.
@@ -176,6 +179,13 @@ impl Finding {
     /// Flashes in the worst second: halves count.
     pub fn flashes(&self) -> f64 {
         f64::from(self.changes) / 2.0
+    }
+
+    /// The same in words: "1 general flash", "2.5 red flashes".
+    pub fn counted(&self) -> String {
+        let what = self.limit.label();
+        let what = if self.changes == 2 { what.trim_end_matches("es") } else { what };
+        format!("{} {what}", self.flashes())
     }
 
     /// Whether it stays within the limit.

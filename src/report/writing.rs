@@ -4,7 +4,6 @@ use super::{Chapter, Report, ReportError, strip};
 use crate::caution;
 use crate::chain::{labels, said};
 use crate::exploration::Exploration;
-use crate::flashing;
 use crate::measure::{Difference, Finding, figure_said};
 use crate::order::LookLimits;
 use crate::page::{Body, Card, Cell, Image, Note, Page, Table, Tone};
@@ -349,14 +348,14 @@ fn flashes(body: &mut Body, report: &Report) {
         }
         body.table(&hands);
     }
-    let sources: Vec<String> =
-        flashing::flashing_under(&report.show, watch, found.played.iter().map(|(played, _)| played))
-            .iter()
-            .map(|spot| {
-                let chain = report.show.chain(spot.scope);
-                format!("{} on {}", labels(chain)[spot.at], report.show.address(spot.scope))
-            })
-            .collect();
+    let parts = found.taking_part(&report.show);
+    let sources: Vec<String> = parts
+        .iter()
+        .map(|spot| {
+            let chain = report.show.chain(spot.scope);
+            format!("{} on {}", labels(chain)[spot.at], report.show.address(spot.scope))
+        })
+        .collect();
     if !sources.is_empty() {
         body.paragraph(&format!("What can flash: {}.", sources.join(", ")));
     }

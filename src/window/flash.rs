@@ -456,10 +456,9 @@ pub fn sheet(ui: &mut Ui, scene: &mut Scene<'_>) {
         for (played, report) in found.failing() {
             let worst = report.worst();
             ui.label(format!(
-                "! too many with {}: {} {} in one second by {}",
+                "! too many with {}: {} in one second by {}",
                 played.said(),
-                worst.flashes(),
-                worst.limit.label(),
+                worst.counted(),
                 worst.limit.source()
             ));
         }
