@@ -30,8 +30,9 @@ a quarter of a 10 degree field are too many (WCAG 2.2); over more than a quarter
 BT.1702. Half a flash counts.
 
 Every frame is rendered at the show's own size and counted by the mean light of squares of 0.1 degree or less, \
-so that only what WCAG 2.2 exempts, a balanced pattern finer than that, is not seen. The stretch is counted \
-as a loop: its first second follows once more behind its last frame.
+so that only what WCAG 2.2 exempts, a balanced pattern finer than that, is not seen; noise, and a checkerboard \
+that is hardly finer, may be counted all the same. The stretch is counted as a loop: its first second follows \
+once more behind its last frame.
 
 Controls are played, too: each at its ends, momentary and latching ones pressed 8 times a second and at their \
 cues, and those that move what flashes all at their worst ends at once. Where a limit is passed, the footage is \

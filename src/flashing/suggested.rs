@@ -1,7 +1,7 @@
 //! Changes after which a show passes, each rendered and counted.
 
 use super::played::fires;
-use super::{Doing, Flashing, FlashingError, Played, Until, count, flashing_under};
+use super::{Doing, Flashing, FlashingError, Played, Until, can_flash, count, flashing_under};
 use crate::automation::{Automation, between};
 use crate::catalogue::{Kind, Setting, Value};
 use crate::chain::{EffectUse, labels, said};
@@ -123,6 +123,9 @@ fn candidates(show: &Show, spot: Spot, controls: &[&str]) -> Kinds {
     let narrower = held.flat_map(|place| narrowed(show, used, spot, place, controls));
     let softer =
         (0..used.effect.settings.len()).flat_map(|place| softened(show, used, spot, place, controls));
+    let (weaker, held): (Vec<_>, Vec<_>) = (weaker.collect(), narrower.chain(softer).collect());
+    // What flashes by the hand only is tamed where the hand holds it.
+    let weaker = if can_flash(used) { [weaker, held] } else { [held, weaker] }.concat();
     let effects = show.chain(spot.scope).len();
     // Over everything first: what lies over a flash can tame it.
     let gaps = (0..=effects).filter(|&gap| gap != spot.at && gap != spot.at + 1).take(MOST_PLACES);
@@ -137,7 +140,7 @@ fn candidates(show: &Show, spot: Spot, controls: &[&str]) -> Kinds {
     });
     vec![
         ("slower", slower.collect()),
-        ("weaker", weaker.chain(narrower).chain(softer).collect()),
+        ("weaker", weaker),
         ("another order", orders.collect()),
         ("a smaller area", smaller.collect()),
     ]

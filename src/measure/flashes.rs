@@ -21,10 +21,11 @@
 //! - Black has no chromaticity; it is given that of white (D65), so that red against black counts.
 //! - A pattern finer than 0.1 degree that is balanced, such as white noise or a fine checkerboard, does no harm
 //!   by WCAG 2.2: pictures are counted by the mean light of squares of 0.1 degree, or a little less. A fine
-//!   pattern that gets lighter and darker as a whole changes that mean, and counts. Where its parts are less than
-//!   a third of such a square wide, what a square holds in excess of one colour is too little to count; between
-//!   that and 0.1 degree a square cannot hold both evenly wherever it lies, and a balanced pattern may count too.
-//!   Larger squares would hold them evenly, and would pass patterns that WCAG counts.
+//!   pattern that gets lighter and darker as a whole changes that mean, and counts.
+//! - A square does not hold both colours of a balanced pattern evenly wherever it lies. Of a checkerboard whose
+//!   fields are a share `s` of it wide it sees a change of at most `s * s` of white, so that fields below 0.3 of it
+//!   never count; coarser ones may, and so may noise, though finer than 0.1 degree. Larger squares would hold
+//!   them evenly, and would pass what WCAG counts.
 //! - A loop is counted round its seam: its last frame is followed by its first.
 //!
 //! It is no certified test, and people with photosensitive epilepsy are at risk below these limits too.
