@@ -86,7 +86,10 @@ fn no_command_is_silent_for_long_on_a_terminal_or_leaves_unsaid_what_it_does() {
         (&["flashes", HANDS, "--frame", "320x180", "--over", "4"], &["counting flashes: "]),
         (&["compare", "preset:lamp-lines", "preset:quay-fringes", "--out", "c.png"], &["drawing the sheet"]),
         (&["places", "preset:night-ferry", "--effect", "tint"], &["rendering each place: "]),
-        (&["report", "preset:lamp-lines", "--out", "r.html"], &["timing frames: "]),
+        (
+            &["report", "preset:lamp-lines", "--frame", "160x90", "--over", "1", "--out", "r.html"],
+            &["timing frames: "],
+        ),
         (&["check", "--show", "small.toml"], &["counting flashes: ", "timing frames: "]),
         (&["lessons", "sparing-the-signs", "--out", "l.html"], &["examining "]),
     ] {

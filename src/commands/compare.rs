@@ -135,9 +135,7 @@ impl Compare {
                 difference: (&difference).into(),
             })?;
         }
-        if let Some(caution) = subject.caution {
-            note(caution);
-        }
+        subject.closing_notes();
         Ok(())
     }
 

@@ -291,9 +291,7 @@ impl Orders {
                 note(&format!("wrote {} ({} orders)", json.display(), explored.orders.classes.len()));
             }
         }
-        if let Some(caution) = subject.caution {
-            note(caution);
-        }
+        subject.closing_notes();
         Ok(())
     }
 

@@ -175,9 +175,7 @@ impl Places {
                 place,
             })?;
         }
-        if let Some(caution) = subject.caution {
-            note(caution);
-        }
+        subject.closing_notes();
         Ok(())
     }
 }

@@ -160,9 +160,7 @@ impl Render {
             may_be_transparent: subject.may_be_transparent()?,
             subject: format!("{} {from:?} {order:?} {rate}", subject.identity()),
         };
-        if let Some(caution) = subject.caution {
-            note(caution);
-        }
+        subject.closing_notes();
         let moment = |number| {
             let beats = from.plus(&Beats::of_frame(number, rate, start.tempo_bpm));
             Moment::at_beats(start.frame, start.pixels, start.tempo_bpm, rate, &beats)
@@ -317,9 +315,7 @@ impl Render {
         } else {
             say(&text)?;
         }
-        if let Some(caution) = subject.caution {
-            note(caution);
-        }
+        subject.closing_notes();
         Ok(())
     }
 }

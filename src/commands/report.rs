@@ -90,6 +90,7 @@ impl Report {
         let html = report::page(&gathered)?.html();
         output.write(html.as_bytes())?;
         note(&format!("wrote {} ({} KiB)", self.out.display(), html.len().div_ceil(1024)));
+        subject.closing_notes();
         Ok(())
     }
 }

@@ -58,9 +58,7 @@ impl Sheet {
         let bytes = sheet.written(form)?;
         output.write(&bytes)?;
         note(&format!("wrote {}", self.out.display()));
-        if let Some(caution) = subject.caution {
-            note(caution);
-        }
+        subject.closing_notes();
         Ok(())
     }
 }

@@ -305,9 +305,6 @@ impl SubjectOptions {
                 let path = PicturePath::of_scope(&show, scope, moment, &mut shelf)?;
                 drop(reading);
                 let frame_note = frame.instead_of(show.frame);
-                if let Some(said) = &frame_note {
-                    note(&format!("note: {said}"));
-                }
                 if self.scope.is_none() {
                     let address = show.address(scope);
                     note(&format!("scope: {address} (the one with the most effects; --scope chooses)"));
@@ -394,6 +391,17 @@ impl SubjectOptions {
 }
 
 impl Subject {
+    /// Says behind the work what all its pictures ask a person to keep in mind: a frame that is not the show's own,
+    /// and flashing. An error stands alone.
+    pub(super) fn closing_notes(&self) {
+        if let Some(said) = &self.frame_note {
+            note(&format!("note: {said}"));
+        }
+        if let Some(caution) = self.caution {
+            note(caution);
+        }
+    }
+
     /// Refuses, before it begins, work that keeps so many finished pictures where that takes too much memory.
     pub(super) fn keeps(&self, pictures: usize) -> anyhow::Result<()> {
         Ok(self.needed.keeping(pictures).within(self.allowed_mib)?)

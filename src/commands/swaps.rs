@@ -6,7 +6,6 @@ use clap::Args;
 use serde::Serialize;
 
 use super::figures::{DifferenceFigures, SubjectFigures};
-use super::note;
 use super::output::{Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say};
 use super::subject::{Subject, SubjectOptions};
 use crate::chain::labels;
@@ -70,9 +69,7 @@ impl Swaps {
         if let Some(json) = &self.json {
             Output::figures(json, self.replace).write_json(&table(&subject, &labels, &unseen, &entries))?;
         }
-        if let Some(caution) = subject.caution {
-            note(caution);
-        }
+        subject.closing_notes();
         Ok(())
     }
 }

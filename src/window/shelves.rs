@@ -125,6 +125,8 @@ pub struct Shelves {
     library: Option<Library>,
     looking: Option<Receiver<Looked>>,
     looked: Option<Instant>,
+    /// Whether it was ever looked through: what was found stays shown while it is looked through again.
+    is_known: bool,
     entries: Arc<Vec<Entry>>,
     removed: Arc<Vec<Removed>>,
     /// The shows opened lately, as their files are.
@@ -159,6 +161,7 @@ impl Shelves {
             library: Some(Library::new(data.as_deref(), state.as_deref())),
             looking: None,
             looked: None,
+            is_known: false,
             entries: Arc::default(),
             removed: Arc::default(),
             shows: Vec::new(),
@@ -194,7 +197,7 @@ impl Shelves {
 
     /// Whether nothing is known yet.
     pub fn is_unknown(&self) -> bool {
-        self.looked.is_none()
+        !self.is_known
     }
 
     /// Takes in what was found and made since.
@@ -205,7 +208,7 @@ impl Shelves {
                 (self.shows, self.usages) = (shows, None);
                 self.looking = None;
                 self.library = Some(library);
-                self.looked = Some(Instant::now());
+                (self.looked, self.is_known) = (Some(Instant::now()), true);
                 if *self.entries != entries {
                     self.entries = Arc::new(entries);
                 }
@@ -216,7 +219,7 @@ impl Shelves {
             Some(Err(TryRecvError::Disconnected)) => {
                 self.looking = None;
                 self.library = Some(self.fresh());
-                self.looked = Some(Instant::now());
+                (self.looked, self.is_known) = (Some(Instant::now()), true);
             }
             Some(Err(TryRecvError::Empty)) | None => {}
         }
