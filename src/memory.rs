@@ -109,7 +109,11 @@ impl Needed {
 pub(crate) fn fitting(frame: Frame, needed: u64, allowed: u64) -> Frame {
     let scale = (allowed as f64 / needed.max(1) as f64).sqrt().min(1.0);
     let side = |texels: u32| ((f64::from(texels) * scale) as u32).max(1);
-    Frame { width: side(frame.width), height: side(frame.height) }
+    // Of a strip one side cannot shrink any further: the other makes up for it.
+    let texels = (frame.texels() as f64 * allowed as f64 / needed.max(1) as f64) as u64;
+    let beside = |other: u32| u32::try_from(texels / u64::from(other)).unwrap_or(u32::MAX).max(1);
+    let width = side(frame.width).min(beside(side(frame.height)));
+    Frame { width, height: side(frame.height).min(beside(width)) }
 }
 
 fn remembering(chain: &[EffectUse]) -> u64 {

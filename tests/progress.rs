@@ -97,7 +97,7 @@ fn no_command_is_silent_for_long_on_a_terminal_or_leaves_unsaid_what_it_does() {
         assert!(code == 0 || words[0] == "check", "{words:?}: {said}");
         assert!(longest < LONGEST, "{words:?} said nothing for {longest:?}: {said:?}");
         // Stretches that nothing names are short.
-        for unnamed in ["working, 3 s", "working, 4 s", "working, 5 s"] {
+        for unnamed in ["working, 5 s", "working, 6 s", "working, 7 s"] {
             assert!(!said.contains(unnamed), "{words:?}: {said:?}");
         }
         // What is done sooner than a person grows impatient need not be said.

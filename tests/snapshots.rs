@@ -13,12 +13,13 @@ use image::imageops::{FilterType, crop_imm, resize};
 use image::{DynamicImage, RgbaImage};
 use underover::catalogue::Catalogue;
 use underover::edit::{Edit, Named, Spot, Work};
+use underover::files::Document;
 use underover::footage::Picture;
 use underover::frame::Frame;
 use underover::gpu::Gpu;
 use underover::library::Kind;
 use underover::measure::Difference;
-use underover::show::Scope;
+use underover::show::{Scope, Show};
 use underover::window::{
     Action, Comparing, Dialog, LessonAct, LibraryAct, List, Offscreen, Pair, Pin, Shown, Source, Tab,
     ThemeChoice, WallBy,
@@ -143,7 +144,10 @@ fn apart(a: &RgbaImage, b: &RgbaImage) -> [f64; 2] {
 
 fn window() -> Offscreen {
     let catalogue = Catalogue::built_in().expect("the effects");
-    let work = Work::preset("night-ferry", &catalogue).expect("a show").expect("the demo");
+    // On a small frame: at the show's own a software adapter counts flashes for minutes after every change.
+    let demo = Work::preset("night-ferry", &catalogue).expect("a show").expect("the demo");
+    let show = Show { frame: Frame { width: 480, height: 270 }, ..Show::clone(demo.show()) };
+    let work = Work::new(Document::Show(show), None);
     let gpu = Gpu::open(None).expect("an adapter");
     let mut window = Offscreen::new(gpu, work, catalogue, SIZE).expect("a window");
     assert!(window.settle(Duration::from_secs(300)).expect("a GPU"), "the window never came to rest");
