@@ -310,7 +310,7 @@ fn a_fine_pattern_that_is_not_balanced_counts_by_its_mean_light() {
 }
 
 #[test]
-fn a_checkerboard_finer_than_a_tenth_of_a_degree_that_is_balanced_does_not_count() {
+fn a_balanced_checkerboard_of_half_a_tenth_of_a_degree_does_not_count_and_larger_ones_do() {
     // WCAG 2.2, general flash and red flash thresholds: a fine, balanced pattern with squares under 0.1 degree
     // is exempt. 0.1 degree is 2.4 texels of 720 rows; one texel is 0.042 degree.
     let frame = Frame { width: 128, height: 720 };
@@ -821,6 +821,20 @@ fn what_a_hand_makes_flash_is_named_and_gets_changes_that_pass() {
     let (said, figures, ..) =
         flashes(&show_file([32, 18], "generated:colour-bars", &slight), &["--over", "4"]);
     assert_eq!((&figures["passes"], &figures["can_flash"]), (&true.into(), &serde_json::json!([])), "{said}");
+}
+
+#[test]
+fn a_fast_movement_is_named_and_not_taken_for_the_footage() {
+    // A sine does not jump, and flashes all the same: four periods a beat at 120 BPM are eight a second.
+    let more = "[[global.effect]]\nuse = \"tint\"\ncolour = \"#ffffff\"\n\
+        amount = { shape = \"sine\", period = 0.25, low = 0.0, high = 1.0 }\n";
+    let folder = show_file([32, 18], "generated:colour-bars", more);
+    let (said, figures, _, code) = flashes(&folder, &["--over", "4"]);
+    assert_eq!((code, &figures["footage_alone"]["passes"]), (Some(1), &true.into()), "{said}");
+    assert_eq!(figures["can_flash"], serde_json::json!(["tint on global"]), "{said}");
+    let suggested = figures["suggestions"].as_array().expect("suggestions");
+    let weaker = suggested.iter().find(|one| one["kind"] == "weaker").expect("a weaker one");
+    assert!(weaker["change"].as_str().is_some_and(|text| text.contains("Amount as far as ")), "{said}");
 }
 
 #[test]

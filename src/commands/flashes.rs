@@ -36,7 +36,7 @@ once more behind its last frame.
 
 Controls are played, too: each at its ends, momentary and latching ones pressed 8 times a second and at their \
 cues, and those that move what flashes all at their worst ends at once. Where a limit is passed, the footage is \
-counted alone, with everything switched off that can flash.
+counted alone, with everything switched off that can flash, or where there is nothing such, that moves.
 
 Exit code: 0 within every limit, 1 a limit is passed or the work failed, 2 the command line was wrong.
 

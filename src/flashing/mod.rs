@@ -142,7 +142,13 @@ impl Flashing {
     /// control moves with which a limit is passed.
     pub fn taking_part(&self, show: &Show) -> Vec<Spot> {
         let failing: Vec<&Played> = self.failing().map(|(played, _)| played).collect();
-        flashing_under(show, &self.watch, self.played.iter().map(|(played, _)| played), &failing)
+        flashing_under(
+            show,
+            &self.watch,
+            self.played.iter().map(|(played, _)| played),
+            &failing,
+            !self.own.passes(),
+        )
     }
 
     /// The ways of playing controls that are past a limit.
@@ -245,6 +251,10 @@ pub(crate) fn can_flash(used: &EffectUse) -> bool {
 /// The effects that can flash, reach the output and change a picture at a frame that is looked at: those that
 /// are switched off, or at a strength of 0 throughout, have no part in it.
 pub fn flashing(show: &Show, watch: &Watch) -> Vec<Spot> {
+    changing(show, watch, can_flash)
+}
+
+fn changing(show: &Show, watch: &Watch, is_meant: impl Fn(&EffectUse) -> bool) -> Vec<Spot> {
     let start = watch.start(show);
     let moments: Vec<Moment> =
         (0..watch.frames(show.tempo_bpm)).map(|frame| start.after(frame as u64)).collect();
@@ -253,7 +263,7 @@ pub fn flashing(show: &Show, watch: &Watch) -> Vec<Spot> {
     spots
         .filter(|spot| {
             let used = &show.chain(spot.scope)[spot.at];
-            used.on && can_flash(used) && moments.iter().any(|moment| used.idle_because(moment).is_none())
+            used.on && is_meant(used) && moments.iter().any(|moment| used.idle_because(moment).is_none())
         })
         .collect()
 }
@@ -265,8 +275,12 @@ fn flashing_under<'a>(
     watch: &Watch,
     ways: impl IntoIterator<Item = &'a Played>,
     failing: &[&Played],
+    is_too_much_untouched: bool,
 ) -> Vec<Spot> {
     let mut spots = flashing(show, watch);
+    if spots.is_empty() && is_too_much_untouched {
+        spots = changing(show, watch, EffectUse::is_automated);
+    }
     let start = watch.start(show);
     for played in ways {
         let controls = if failing.contains(&played) { played.controls() } else { Vec::new() };
@@ -293,13 +307,18 @@ fn flashing_under<'a>(
     spots
 }
 
-/// The show with every effect switched off that can flash; none where there is no such effect.
+/// The show with every effect switched off that can flash, or where there is none, that moves: even a smooth
+/// movement flashes where it is fast. None where there is no such effect either.
 fn without_flashing(show: &Show) -> Option<Show> {
+    without(show, can_flash).or_else(|| without(show, EffectUse::is_automated))
+}
+
+fn without(show: &Show, is_meant: impl Fn(&EffectUse) -> bool) -> Option<Show> {
     let mut bare = show.clone();
     let mut is_changed = false;
     for scope in show.scopes() {
         for used in bare.chain_mut(scope) {
-            let goes = used.on && can_flash(used);
+            let goes = used.on && is_meant(used);
             used.on &= !goes;
             is_changed |= goes;
         }

@@ -51,7 +51,7 @@ pub fn suggestions(
         return Ok(suggested);
     }
     let failing: Vec<&Played> = found.failing().map(|(played, _)| played).collect();
-    let spots = flashing_under(show, &found.watch, failing.iter().copied(), &failing);
+    let spots = flashing_under(show, &found.watch, failing.iter().copied(), &failing, !found.own.passes());
     let controls: Vec<&str> = failing.iter().flat_map(|played| played.controls()).collect();
     let kinds: Vec<Kinds> = spots.into_iter().map(|spot| candidates(show, spot, &controls)).collect();
     let total = kinds.iter().flatten().map(|(_, candidates)| candidates.len()).sum();
@@ -199,7 +199,7 @@ fn narrowed(
         .collect()
 }
 
-/// What a control fires of a setting, reaching less far from where it rests.
+/// What moves a setting with the beat, or fires it, reaching less far from its low end.
 fn softened(
     show: &Show,
     used: &EffectUse,
@@ -209,10 +209,12 @@ fn softened(
 ) -> Vec<(String, Edit)> {
     let setting = &used.effect.settings[place];
     let label = &labels(show.chain(spot.scope))[spot.at];
-    let Some(Automation::Envelope { envelope, low, high }) = used.automation(place) else {
-        return Vec::new();
-    };
-    let Some(control) = controls.iter().find(|control| fires(used, place, control)) else {
+    let Some(automation) = used.automation(place) else { return Vec::new() };
+    let by = controls.iter().find(|control| fires(used, place, control));
+    let (Automation::Envelope { low, high, .. }
+    | Automation::Wave { low, high, .. }
+    | Automation::Random { low, high, .. }) = automation
+    else {
         return Vec::new();
     };
     let nearer =
@@ -220,15 +222,20 @@ fn softened(
     nearer
         .filter(|near| near != high)
         .map(|near| {
+            let by = by.map(|control| format!(" by \"{control}\"")).unwrap_or_default();
             let text = format!(
-                "{label} on {}: {} as far as {near} by \"{control}\" instead of {high}",
+                "{label} on {}: {} as far as {near}{by} instead of {high}",
                 show.address(spot.scope),
                 setting.label
             );
-            let automation =
-                Automation::Envelope { envelope: envelope.clone(), low: low.clone(), high: near };
-            let automate =
-                TimeEdit::Automate { spot, setting: place, automation: Some(Box::new(automation)) };
+            let mut softer = automation.clone();
+            if let Automation::Envelope { high, .. }
+            | Automation::Wave { high, .. }
+            | Automation::Random { high, .. } = &mut softer
+            {
+                *high = near;
+            }
+            let automate = TimeEdit::Automate { spot, setting: place, automation: Some(Box::new(softer)) };
             (text, Edit::Time(automate))
         })
         .collect()
