@@ -3,7 +3,6 @@
 use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
-use std::time::{Duration, Instant};
 
 use egui::{Align2, Color32, Rect, Sense, Stroke, Ui, pos2, vec2};
 
@@ -22,8 +21,6 @@ use crate::gpu::{Gpu, Renderer};
 use crate::measure::{FlashReport, Limit, MOST_CHANGES};
 use crate::show::{Scope, Show};
 
-/// How often the strip is told how far the counting has come.
-const TELL_AFTER: Duration = Duration::from_millis(100);
 /// Shows whose flashes stay known after they were changed.
 const SHOWS_KNOWN: usize = 6;
 /// How high the strip is, in points.
@@ -236,12 +233,8 @@ fn answered(
     let answer = match question {
         Question::Show(show) => {
             let watch = Watch::of(&show);
-            let mut told = Instant::now();
-            let mut tell = |what: &str, done: usize, total: usize| {
-                if told.elapsed() > TELL_AFTER {
-                    told = Instant::now();
-                    task.tell(Answer::Progress(raised(what), done, total));
-                }
+            let tell = |what: &str, done: usize, total: usize| {
+                task.tell_progress(Answer::Progress(raised(what), done, total));
                 task.is_wanted()
             };
             let total = watch.frames(show.tempo_bpm);
@@ -534,6 +527,8 @@ fn suggestions(ui: &mut Ui, scene: &mut Scene<'_>, flashes: &Flashes) {
 
 #[cfg(test)]
 mod tests {
+    use std::time::{Duration, Instant};
+
     use super::*;
     use crate::beat::FrameRate;
     use crate::edit::Work;
