@@ -1,14 +1,13 @@
 //! The show: clips on levels, levels in bundles, bundles in the global picture, a chain on each.
 
-use std::fmt;
-use std::path::PathBuf;
-
 use thiserror::Error;
+
+pub use crate::clip::{FootageName, StandIn};
 
 use crate::beat::FrameRate;
 use crate::catalogue::Catalogue;
 use crate::chain::{Chain, EffectUse};
-use crate::footage::{Fit, Play};
+use crate::clip::{Fit, Play};
 use crate::frame::{Frame, PixelMode};
 use crate::hands::Control;
 use crate::place::{did_you_mean, listed};
@@ -94,62 +93,6 @@ pub struct Clip {
     pub play: Play,
     /// The chain on this clip alone.
     pub chain: Chain,
-}
-
-/// Where pictures come from, as a file names it.
-#[derive(Debug, Clone, PartialEq, Eq, Hash)]
-pub enum FootageName {
-    /// `generated:NAME`.
-    Generated(String),
-    /// `stand-in:LABEL`: a card that says what will be there.
-    StandIn(StandIn, String),
-    /// A picture file or a numbered sequence (`frames/sea-####.png`).
-    File {
-        /// As the show file writes it.
-        written: String,
-        /// Resolved against the show file's folder.
-        path: PathBuf,
-    },
-}
-
-/// What kind of footage a stand-in stands for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum StandIn {
-    /// A picture that fills the frame.
-    Picture,
-    /// A sign or logo: transparent around it.
-    Sign,
-    /// A scenic frame: transparent inside it.
-    Border,
-}
-
-impl StandIn {
-    /// Every kind, the usual one first.
-    pub const ALL: [Self; 3] = [Self::Picture, Self::Sign, Self::Border];
-
-    /// The word before the label.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Picture => "stand-in",
-            Self::Sign => "stand-in-sign",
-            Self::Border => "stand-in-frame",
-        }
-    }
-
-    /// The kind with this name.
-    pub fn named(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|kind| kind.name() == name)
-    }
-}
-
-impl fmt::Display for FootageName {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Generated(name) => write!(f, "generated:{name}"),
-            Self::StandIn(kind, label) => write!(f, "{}:{label}", kind.name()),
-            Self::File { written, .. } => f.write_str(written),
-        }
-    }
 }
 
 /// How one picture is laid over what is below it.

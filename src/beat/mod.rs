@@ -4,11 +4,13 @@
 //! of whole-number fractions, so that the millionth frame is as right as the first.
 
 mod beats;
+mod moment;
 mod rate;
 mod tap;
 mod transport;
 
 pub use beats::{Beats, TEMPO_BPM};
+pub use moment::Moment;
 pub use rate::{FrameRate, RateError};
 pub use tap::Tap;
 pub use transport::Transport;

@@ -7,11 +7,12 @@ use std::sync::{Arc, Mutex};
 use super::decoder::{Decoder, locked};
 use super::error::FootageError;
 use super::kept::{Kept, Key};
-use super::play::{Due, Play};
+use super::play::{Due, due};
 use super::reel::Reel;
 use super::{Fit, Picture, Shown};
 use crate::catalogue::Catalogue;
 use crate::chain::EffectUse;
+use crate::clip::Play;
 use crate::frame::{Frame, Moment};
 use crate::inputs::note_read;
 use crate::show::{FootageName, StandIn};
@@ -136,7 +137,7 @@ impl Shelf {
                 self.stood_in = true;
                 return Ok(Shown::Nothing);
             };
-            let number = match play.due(&timing, moment) {
+            let number = match due(play, &timing, moment) {
                 Due::Frame(number) => number,
                 Due::Nothing => return Ok(Shown::Nothing),
                 Due::PastEnd(length_secs) => {

@@ -16,7 +16,7 @@ pub use flashes::{
     FIELD_HEIGHT, Finding, FlashCounter, FlashReport, Limit, MOST_CHANGES, PEAK_CD_M2, Place, Viewing,
 };
 pub use light::Light;
-pub use scale::{DifferenceScale, LOWEST_SCALE};
+pub use scale::{DifferenceScale, LOWEST_SCALE, Scale};
 pub use traits::Traits;
 pub use words::{HARDLY, HARDLY_SHOWS, figure_said};
 

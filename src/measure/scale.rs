@@ -1,10 +1,18 @@
 //! The scale of a difference picture: black where nothing differs, lighter and warmer the more it does.
 
 use crate::colour::Colour;
-use crate::wall::Scale;
 
 /// A scale ends no lower than this, in CIEDE2000, so that a difference nobody sees stays dark.
 pub const LOWEST_SCALE: f64 = 5.0;
+
+/// A bar that says what colours mean.
+#[derive(Debug, Clone)]
+pub struct Scale {
+    /// Colours from the left end to the right end, at least one.
+    pub colours: Vec<Colour>,
+    /// What stands under the bar, and at which share of its length.
+    pub ticks: Vec<(f32, String)>,
+}
 
 /// From no difference to `most`: colours whose lightness rises evenly, so that it reads without hue.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -20,7 +20,9 @@ use thiserror::Error;
 pub use card::card;
 pub use grid::{TileGrid, tile_size};
 pub use layout::{Area, Cell, Layout};
-pub use spread::{Captioned, Scale, Spread};
+pub use spread::{Captioned, Spread};
+
+pub use crate::measure::Scale;
 
 /// The longest side of a sheet, in texels: what graphics cards and picture viewers commonly take
 /// (common practice, no source).

@@ -9,6 +9,7 @@ use super::layout::{Area, CAPTION_GAP, Composer, FACT, Item, LONGEST_LINE, NAME,
 use super::text::Faces;
 use super::{LONGEST_SIDE, WallError};
 use crate::colour::Colour;
+use crate::measure::Scale;
 
 /// What a spread shows.
 #[derive(Debug, Clone, Default)]
@@ -36,15 +37,6 @@ pub struct Captioned {
     pub lines: Vec<String>,
     /// What its colours mean, where they code something.
     pub scale: Option<Scale>,
-}
-
-/// A bar that says what colours mean.
-#[derive(Debug, Clone)]
-pub struct Scale {
-    /// Colours from the left end to the right end, at least one.
-    pub colours: Vec<Colour>,
-    /// What stands under the bar, and at which share of its length.
-    pub ticks: Vec<(f32, String)>,
 }
 
 /// Height of a scale's bar, in texels.
