@@ -1,54 +1,28 @@
 //! Underover lets a live-visuals performer audition the order of picture effects before a show.
 //!
-//! Dependencies run one way: beat, catalogue, automation, chain, show, then order and plan, then gpu, then commands;
-//! edit stands beside order, what hands play beside edit, and the window over all.
+//! The rooms, each of which uses only those before it:
+//! base, beat, catalogue, measure, midi, show, order, drawing, footage, files, edit,
+//! hands, plan, gpu, trial, explore, readiness, output, lessons, library, window, commands. `tests/layers.rs` holds them to it.
 
-pub mod automation;
+pub mod base;
 pub mod beat;
-pub mod build_sheet;
 pub mod catalogue;
-pub mod caution;
-pub mod chain;
-pub mod clip;
-pub mod colour;
 pub mod commands;
-pub mod cost;
-pub mod doing;
+pub mod drawing;
 pub mod edit;
-pub mod embedded;
-pub mod exploration;
-pub mod ffmpeg;
+pub mod explore;
 pub mod files;
-pub mod flashing;
-mod fnv;
-pub mod folders;
 pub mod footage;
-pub mod frame;
 pub mod gpu;
 pub mod hands;
-mod inputs;
 pub mod lessons;
 pub mod library;
-pub mod markup;
 pub mod measure;
-pub mod memory;
 pub mod midi;
-pub mod moving;
 pub mod order;
-pub mod orders_wall;
-pub mod over_time;
-pub mod page;
-pub mod picture;
-pub mod place;
-pub mod plain;
+pub mod output;
 pub mod plan;
 pub mod readiness;
-pub mod report;
 pub mod show;
-pub mod shown;
-mod svg;
-pub mod swaps;
 pub mod trial;
-pub mod wall;
 pub mod window;
-pub mod ycbcr;

@@ -3,8 +3,8 @@
 use std::process::ExitCode;
 
 use clap::Parser as _;
+use underover::base::shown::shown_error;
 use underover::commands::{CommandLine, WrongWords, note};
-use underover::shown::shown_error;
 
 fn main() -> ExitCode {
     let line = match CommandLine::try_parse() {

@@ -7,16 +7,19 @@
 use std::path::Path;
 use std::sync::Arc;
 
+use underover::base::embedded::{CHAINS, SHOWS};
+use underover::base::frame::{Frame, PixelMode};
+use underover::base::picture::Picture;
+use underover::beat::Moment;
 use underover::catalogue::{Catalogue, Effect, Kind};
-use underover::chain::{EffectUse, Preset};
-use underover::embedded::{CHAINS, SHOWS};
 use underover::files::{Document, parse};
-use underover::footage::{Fit, Picture, Shelf};
-use underover::frame::{Frame, Moment, PixelMode};
+use underover::footage::Shelf;
 use underover::gpu::{Budget, Gpu, GpuError, Renderer, Want, adapters};
 use underover::order::{Facts, Proofs, Tree};
 use underover::plan;
-use underover::show::{FootageName, Show};
+use underover::show::Show;
+use underover::show::chain::{EffectUse, Preset};
+use underover::show::clip::{Fit, FootageName};
 
 /// On a beat, between two, past the middle of one, and so late that a float would have lost the beat.
 const BEATS: [f64; 4] = [0.0, 0.3, 1.62, 250_560.37];

@@ -5,11 +5,12 @@ use std::sync::LazyLock;
 
 use proptest::collection::vec;
 use proptest::prelude::*;
-use underover::automation::{Automation, Envelope, Fired, Pace, Wave};
+use underover::base::frame::{Frame, PixelMode};
+use underover::beat::Moment;
 use underover::catalogue::{Catalogue, Kind, Value};
-use underover::chain::{EffectUse, Preset};
 use underover::files::{Document, chain_text, parse};
-use underover::frame::{Frame, Moment, PixelMode};
+use underover::show::automation::{Automation, Envelope, Fired, Pace, Wave};
+use underover::show::chain::{EffectUse, Preset};
 
 static CATALOGUE: LazyLock<Catalogue> = LazyLock::new(|| Catalogue::built_in().unwrap());
 const NUMBER: Kind = Kind::Number { range: [0.0, 8.0], unit: String::new() };
@@ -312,7 +313,7 @@ proptest! {
     #[test]
     fn a_chain_with_automations_is_written_and_read_back_equal(
         gain in automation((0.0..=8.0_f64).prop_map(Value::Number)),
-        colour in automation(any::<[u8; 3]>().prop_map(|c| Value::Colour(underover::colour::Colour(c)))),
+        colour in automation(any::<[u8; 3]>().prop_map(|c| Value::Colour(underover::base::colour::Colour(c)))),
     ) {
         let mut chain = ["edge-find", "tint"].map(|name| EffectUse::new(CATALOGUE.effect(name).unwrap().clone()));
         chain[0].automate(0, gain).unwrap();

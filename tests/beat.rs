@@ -3,8 +3,8 @@
 use std::time::Duration;
 
 use proptest::prelude::*;
-use underover::beat::{Beats, FrameRate, Tap, Transport};
-use underover::frame::{Frame, Moment, PixelMode};
+use underover::base::frame::{Frame, PixelMode};
+use underover::beat::{Beats, FrameRate, Moment, Tap, Transport};
 
 const FRAME: Frame = Frame { width: 16, height: 9 };
 

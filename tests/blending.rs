@@ -15,17 +15,19 @@ use image::RgbaImage;
 use palette::LinSrgba;
 use palette::blend::{Blend, Compose};
 use tempfile::TempDir;
-use underover::beat::FrameRate;
+use underover::base::embedded::CHAINS;
+use underover::base::frame::{Frame, PixelMode};
+use underover::base::picture::Picture;
+use underover::beat::{FrameRate, Moment};
 use underover::catalogue::{Catalogue, Effect, Kind};
-use underover::chain::{Chain, EffectUse};
-use underover::embedded::CHAINS;
 use underover::files::{Document, parse};
-use underover::footage::{Fit, Picture, Play, Shelf};
-use underover::frame::{Frame, Moment, PixelMode};
+use underover::footage::Shelf;
 use underover::gpu::{ADAPTER_VARIABLE, Budget, Gpu, Renderer, Want};
 use underover::order::{Classes, Tree};
 use underover::plan::{Path, Step, is_showing};
-use underover::show::{BlendMode, Bundle, Clip, FootageName, Level, Mix, Scope, Show};
+use underover::show::chain::{Chain, EffectUse};
+use underover::show::clip::{Fit, FootageName, Play};
+use underover::show::{BlendMode, Bundle, Clip, Level, Mix, Scope, Show};
 
 // The reference model.
 

@@ -11,15 +11,15 @@ use std::sync::Arc;
 
 use common::{Alpha, difference, moment, path, rendered, scattered, used, with_renderer};
 use naga::valid::{Capabilities, ValidationFlags, Validator};
+use underover::base::frame::PixelMode;
+use underover::base::picture::Picture;
 use underover::catalogue::{
     Catalogue, Effect, Reach, Standing, Workgroup, assembled, index_map_shader, past_shader, plain_pass,
     plain_shader, run_shader,
 };
-use underover::chain::EffectUse;
-use underover::footage::Picture;
-use underover::frame::PixelMode;
 use underover::gpu::{Budget, Want};
 use underover::order::{Facts, Proofs, Tree};
+use underover::show::chain::EffectUse;
 
 /// A folder of this repository.
 fn folder(name: &str) -> PathBuf {

@@ -12,14 +12,15 @@ use std::time::{Duration, Instant};
 use image::{Frame as GifFrame, Rgba, RgbaImage};
 use serde_json::Value as Json;
 use tempfile::TempDir;
+use underover::base::frame::{Frame, PixelMode};
+use underover::beat::Moment;
 use underover::catalogue::Catalogue;
-use underover::chain::EffectUse;
-use underover::footage::{Fit, Shelf};
-use underover::frame::{Frame, Moment, PixelMode};
+use underover::footage::Shelf;
 use underover::gpu::{Budget, Gpu, Renderer, Want};
 use underover::order::{Classes, Tree};
-use underover::show::FootageName;
-use underover::wall::tile_size;
+use underover::output::wall::tile_size;
+use underover::show::chain::EffectUse;
+use underover::show::clip::{Fit, FootageName};
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_underover");
 
@@ -1101,7 +1102,8 @@ fn every_command_has_examples_in_its_help_that_work_as_they_stand() {
     }
     stage.file("shows/saturday.toml", show_on("../sea.png"));
     stage.file("chains/lines.toml", LINES);
-    let (_, lesson) = underover::embedded::LESSONS.iter().find(|(name, _)| name.contains("mirror")).unwrap();
+    let (_, lesson) =
+        underover::base::embedded::LESSONS.iter().find(|(name, _)| name.contains("mirror")).unwrap();
     stage.file("my-lesson.toml", lesson);
     stage.file("glow.wgsl", include_str!("own_effects/light-paint.wgsl"));
     let help = stage.does(&["--help"]).out;

@@ -9,14 +9,14 @@ use std::sync::Arc;
 use common::Set::{To, Word};
 use common::{Alpha, CATALOGUE, SIZES, difference, moment, rendered, scattered, used, with_renderer};
 use proptest::prelude::*;
-use underover::automation::{Automation, Pace};
-use underover::beat::FrameRate;
+use underover::base::frame::PixelMode;
+use underover::beat::{FrameRate, Moment};
 use underover::catalogue::{Effect, Kind, Standing, Value};
-use underover::chain::EffectUse;
-use underover::exploration::proved;
-use underover::frame::{Moment, PixelMode};
+use underover::explore::proved;
 use underover::order::{Facts, Proofs, Verdict};
 use underover::plan::Path;
+use underover::show::automation::{Automation, Pace};
+use underover::show::chain::EffectUse;
 
 /// Open at beat 0.1, so is the flash gate; at 0.6 it is shut.
 const OPEN: f64 = 0.1;

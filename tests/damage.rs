@@ -12,15 +12,17 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use image::{DynamicImage, ImageFormat, RgbaImage};
+use underover::base::embedded::{CHAINS, EFFECTS, LESSONS, SHOWS, STARTERS};
+use underover::base::frame::{Frame, PixelMode};
+use underover::beat::Moment;
 use underover::catalogue::{Catalogue, Effect};
 use underover::edit::Recovery;
-use underover::embedded::{CHAINS, EFFECTS, LESSONS, SHOWS, STARTERS};
 use underover::files;
-use underover::footage::{Fit, Play, Shelf};
-use underover::frame::{Frame, Moment, PixelMode};
+use underover::footage::Shelf;
+use underover::lessons::parse_lesson;
 use underover::library::{Library, kept_thumbnail};
 use underover::midi::Parser;
-use underover::show::FootageName;
+use underover::show::clip::{Fit, FootageName, Play};
 use underover::window::Preferences;
 
 static CATALOGUE: LazyLock<Catalogue> = LazyLock::new(|| Catalogue::built_in().unwrap());
@@ -129,7 +131,7 @@ fn damaged_chains_shows_and_starters_are_read_or_refused() {
 fn damaged_lessons_are_read_or_refused() {
     damage("lesson", &texts(LESSONS), &WORDS, |bytes| {
         let text = String::from_utf8_lossy(bytes);
-        let _ = files::parse_lesson(&text, "damaged.toml", Path::new(""), &CATALOGUE);
+        let _ = parse_lesson(&text, "damaged.toml", Path::new(""), &CATALOGUE);
     });
 }
 

@@ -4,10 +4,10 @@ use std::fs;
 use std::path::Path;
 
 use underover::catalogue::{Catalogue, Value};
-use underover::chain::EffectUse;
 use underover::edit::{Edit, EditError, Form, Named, RecentFiles, Recovery, Spot, Work};
-use underover::footage::{Fit, Play};
-use underover::show::{BlendMode, Clip, FootageName, Mix, Scope, Show};
+use underover::show::chain::EffectUse;
+use underover::show::clip::{Fit, FootageName, Play};
+use underover::show::{BlendMode, Clip, Mix, Scope, Show};
 
 const PICTURE: Scope = Scope::Bundle(0);
 

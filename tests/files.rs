@@ -7,15 +7,15 @@ use std::time::{Duration, Instant};
 
 use proptest::collection::vec;
 use proptest::prelude::*;
+use underover::base::embedded::{CHAINS, SHOWS};
+use underover::base::frame::{Frame, PixelMode};
+use underover::base::place::listed;
 use underover::beat::FrameRate;
 use underover::catalogue::{Catalogue, Kind};
-use underover::chain::{Chain, EffectUse, Preset};
-use underover::embedded::{CHAINS, SHOWS};
 use underover::files::{Document, chain_text, parse, read, show_text, write};
-use underover::footage::{AtEnd, Fit, Pace, Play};
-use underover::frame::{Frame, PixelMode};
-use underover::place::listed;
-use underover::show::{BlendMode, Bundle, Clip, FootageName, Level, Mix, Scope, Show, StandIn, Taken};
+use underover::show::chain::{Chain, EffectUse, Preset};
+use underover::show::clip::{AtEnd, Fit, FootageName, Pace, Play, StandIn};
+use underover::show::{BlendMode, Bundle, Clip, Level, Mix, Scope, Show, Taken};
 
 const SOURCE: &str = "//! summary = \"Grey.\"\n//! reach = \"source\"\n\nstruct Settings {\n    none: u32,\n}\n\nfn paint(at: vec2i) -> vec4f {\n    return vec4f(0.5, 0.5, 0.5, 1.0);\n}\n";
 

@@ -3,8 +3,8 @@
 //! WCAG 2.2: "general flash and red flash thresholds" (glossary) and Understanding 2.3.1; clauses are
 //! quoted by their figures. ITU-R BT.1702: figures partly from memory.
 
-use underover::footage::Picture;
-use underover::frame::Frame;
+use underover::base::frame::Frame;
+use underover::base::picture::Picture;
 use underover::measure::{FlashCounter, FlashReport, Limit, Viewing};
 
 const FRAME: Frame = Frame { width: 64, height: 48 };
@@ -428,11 +428,12 @@ use std::sync::Arc;
 
 use underover::beat::FrameRate;
 use underover::catalogue::Catalogue;
-use underover::chain::EffectUse;
 use underover::edit::{Edit, Work};
-use underover::flashing::{self, Watch};
 use underover::footage::Shelf;
 use underover::gpu::{Gpu, Renderer};
+use underover::readiness::flashing;
+use underover::readiness::flashing::Watch;
+use underover::show::chain::EffectUse;
 use underover::show::{Scope, Show};
 
 /// An effect by name, with settings that are numbers and settings that are words.

@@ -11,10 +11,12 @@ use image::codecs::gif::{GifEncoder, Repeat};
 use image::codecs::jpeg::JpegEncoder;
 use image::{Delay, DynamicImage, Frame as GifFrame, ImageBuffer, ImageFormat, Luma, Rgba, RgbaImage};
 use tempfile::TempDir;
+use underover::base::frame::{Frame, PixelMode};
+use underover::base::picture::Picture;
+use underover::beat::Moment;
 use underover::catalogue::Catalogue;
-use underover::footage::{Fit, Picture, Play, Shelf, Shown};
-use underover::frame::{Frame, Moment, PixelMode};
-use underover::show::FootageName;
+use underover::footage::{Shelf, Shown};
+use underover::show::clip::{Fit, FootageName, Play};
 
 const RED: Rgba<u8> = Rgba([255, 0, 0, 255]);
 const GREEN: Rgba<u8> = Rgba([0, 255, 0, 255]);

@@ -12,8 +12,8 @@ use common::model::{
 };
 use common::{Alpha, SIZES, moment, picture, rendered, scattered, used};
 use image::{GrayImage, ImageBuffer, Luma, RgbaImage, imageops};
-use underover::footage::Picture;
-use underover::frame::PixelMode;
+use underover::base::frame::PixelMode;
+use underover::base::picture::Picture;
 
 const SHARES: [f64; 5] = [0.0, 0.01, 0.35, 0.5, 1.0];
 

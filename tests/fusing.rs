@@ -1,13 +1,14 @@
 //! Runs of effects in one pass give the same bytes as one pass each.
 
+use underover::base::frame::{Frame, PixelMode};
+use underover::beat::Moment;
 use underover::catalogue::Catalogue;
-use underover::chain::EffectUse;
-use underover::footage::{Fit, Shelf};
-use underover::frame::{Frame, Moment, PixelMode};
+use underover::footage::Shelf;
 use underover::gpu::{Budget, Fingerprint, Gpu, Renderer, Want};
 use underover::order::{Classes, Tree};
 use underover::plan::Path;
-use underover::show::FootageName;
+use underover::show::chain::EffectUse;
+use underover::show::clip::{Fit, FootageName};
 
 fn fingerprints(renderer: &mut Renderer, path: &Path, tree: &Tree, fuse_from: u64) -> Vec<Fingerprint> {
     renderer.fuse_from(fuse_from);

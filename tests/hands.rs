@@ -6,13 +6,15 @@ use std::sync::LazyLock;
 
 use proptest::collection::vec;
 use proptest::prelude::*;
-use underover::automation::{Automation, Fired};
+use underover::beat::Moment;
 use underover::catalogue::{Catalogue, Value};
 use underover::edit::{Edit, Spot, TimeEdit};
 use underover::files::{Document, parse, show_text};
-use underover::frame::Moment;
-use underover::hands::{Control, ControlKind, Cue, Curve, Grip, Hand, Hands, Listener, Map, check, svg};
+use underover::hands::{Hands, Listener, Map, svg};
 use underover::midi::{Binding, Learner, Message, Parser, Scripted, Voice};
+use underover::show::automation::{Automation, Fired};
+use underover::show::control::{Control, ControlKind, Curve, Grip, Hand, check};
+use underover::show::cue::Cue;
 use underover::show::{Scope, Show};
 
 static CATALOGUE: LazyLock<Catalogue> = LazyLock::new(|| Catalogue::built_in().unwrap());

@@ -6,12 +6,11 @@ use std::path::Path;
 use std::process::{Command, Output};
 use std::sync::LazyLock;
 
+use underover::base::embedded::LESSONS;
 use underover::catalogue::Catalogue;
-use underover::embedded::LESSONS;
-use underover::files::parse_lesson;
 use underover::footage::Shelf;
 use underover::gpu::{Gpu, Renderer};
-use underover::lessons::{Examined, Examiner, Lesson, LessonError, Lessons, When};
+use underover::lessons::{Examined, Examiner, Lesson, LessonError, Lessons, When, parse_lesson};
 
 static CATALOGUE: LazyLock<Catalogue> = LazyLock::new(|| Catalogue::built_in().unwrap());
 

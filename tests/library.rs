@@ -9,7 +9,8 @@ use std::time::{Duration, Instant, SystemTime};
 use serde_json::Value as Json;
 use tempfile::TempDir;
 use underover::catalogue::Catalogue;
-use underover::files::{self, Document};
+use underover::files;
+use underover::files::Document;
 use underover::library::{Kind, Library, State, Wish, copies_in};
 use underover::order::MOST_EFFECTS;
 

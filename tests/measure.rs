@@ -3,8 +3,8 @@
 use palette::color_difference::Ciede2000;
 use palette::{FromColor, Lab, Srgb};
 use proptest::prelude::*;
-use underover::footage::Picture;
-use underover::frame::{Frame, PixelMode};
+use underover::base::frame::{Frame, PixelMode};
+use underover::base::picture::Picture;
 use underover::gpu::{Gpu, Renderer};
 use underover::measure::{Counted, Difference, DifferenceScale, STEPS, ciede2000, lab_from_srgb};
 

@@ -15,12 +15,13 @@ use image::codecs::gif::{GifEncoder, Repeat};
 use image::codecs::png::PngDecoder;
 use image::{AnimationDecoder as _, Delay, Frame as GifFrame, Rgba, RgbaImage};
 use tempfile::TempDir;
+use underover::base::ffmpeg::GIVES_WITHIN;
+use underover::base::frame::{Frame, PixelMode};
+use underover::base::ycbcr::{Matrix, Range, from_rgb, rgb};
+use underover::beat::Moment;
 use underover::catalogue::Catalogue;
-use underover::ffmpeg::GIVES_WITHIN;
-use underover::footage::{AtEnd, Fit, Pace, Play, Shelf, Shown};
-use underover::frame::{Frame, Moment, PixelMode};
-use underover::show::FootageName;
-use underover::ycbcr::{Matrix, Range, from_rgb, rgb};
+use underover::footage::{Shelf, Shown};
+use underover::show::clip::{AtEnd, Fit, FootageName, Pace, Play};
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_underover");
 

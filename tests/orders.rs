@@ -8,12 +8,12 @@ use std::time::{Duration, Instant};
 
 use common::Set::To;
 use common::{moment, path, used};
-use underover::chain::EffectUse;
-use underover::footage::Picture;
-use underover::frame::{Frame, PixelMode};
+use underover::base::frame::{Frame, PixelMode};
+use underover::base::picture::Picture;
 use underover::gpu::{ADAPTER_VARIABLE, Budget, Fingerprint, Finished, Gpu, Renderer, Want};
 use underover::order::{Class, Classes, Explored, Facts, Proofs, Tree};
 use underover::plan::Path;
+use underover::show::chain::EffectUse;
 
 /// The pairs that do not commute.
 type Edges = Vec<(usize, usize)>;

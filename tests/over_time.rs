@@ -8,16 +8,18 @@ use std::process::Command;
 use common::Set::To;
 use common::{CATALOGUE, moment, used, with_renderer};
 use proptest::prelude::*;
-use underover::chain::EffectUse;
-use underover::exploration::{Exploration, Orders};
-use underover::footage::{Fit, FootageError, Picture, Shelf};
-use underover::frame::{Frame, Moment, PixelMode};
+use underover::base::frame::{Frame, PixelMode};
+use underover::base::picture::Picture;
+use underover::beat::Moment;
+use underover::explore::over_time::{MOST_MOMENTS, STRIP_MOMENTS, Stretch, strip_frame};
+use underover::explore::{Exploration, Orders};
+use underover::footage::{FootageError, Shelf};
 use underover::gpu::Budget;
 use underover::measure::Difference;
 use underover::order::LookLimits;
-use underover::over_time::{MOST_MOMENTS, STRIP_MOMENTS, Stretch, strip_frame};
 use underover::plan::Path;
-use underover::show::FootageName;
+use underover::show::chain::EffectUse;
+use underover::show::clip::{Fit, FootageName};
 
 const FRAME: Frame = Frame { width: 24, height: 14 };
 

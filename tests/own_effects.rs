@@ -13,13 +13,13 @@ use std::time::{Duration, Instant};
 use common::{Alpha, difference, moment, path, scattered, with_renderer};
 use proptest::prelude::*;
 use tempfile::TempDir;
+use underover::base::frame::{Frame, PixelMode};
 use underover::catalogue::{
     Catalogue, Effect, MOST_IN_A_ROW, MOST_IN_TURN, MOST_NESTED, Standing, read_file,
 };
-use underover::chain::EffectUse;
-use underover::frame::{Frame, PixelMode};
 use underover::gpu::{Gpu, Renderer};
 use underover::order::{Facts, Proofs, Verdict};
+use underover::show::chain::EffectUse;
 use underover::trial::{MEMORY_MIB, Outcome, Trials, Tried, tried};
 
 fn own(file: &str) -> PathBuf {

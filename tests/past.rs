@@ -8,18 +8,21 @@ use std::sync::Arc;
 use common::Set::{To, Word};
 use common::model::{Held, Ties, agrees, held};
 use common::{Alpha, CATALOGUE, difference, moment, path, scattered, used, with_renderer};
-use underover::automation::{Automation, Pace};
-use underover::beat::FrameRate;
+use underover::base::frame::{Frame, PixelMode};
+use underover::base::picture::Picture;
+use underover::beat::{FrameRate, Moment};
 use underover::catalogue::{Catalogue, FADED_EACH_FRAME, Value};
-use underover::chain::EffectUse;
-use underover::exploration::{Orders, proved};
-use underover::files::{self, Document};
-use underover::footage::{Fit, Picture, Shelf};
-use underover::frame::{Frame, Moment, PixelMode};
+use underover::explore::{Orders, proved};
+use underover::files;
+use underover::files::Document;
+use underover::footage::Shelf;
 use underover::gpu::{Against, Budget, Measure, Player, Want};
 use underover::order::{Class, Tree, Verdict};
 use underover::plan::Path;
-use underover::show::{FootageName, Scope, Show};
+use underover::show::automation::{Automation, Pace};
+use underover::show::chain::EffectUse;
+use underover::show::clip::{Fit, FootageName};
+use underover::show::{Scope, Show};
 
 /// The chain over pictures that follow each other, the last shown at `last`.
 fn playing(pictures: &[Picture], chain: &[EffectUse], last: Moment) -> Path {
@@ -353,7 +356,7 @@ fn an_effect_that_was_idle_at_some_frames_only_is_not_idle() {
 }
 
 fn demo() -> Show {
-    let (_, text) = underover::embedded::SHOWS.iter().find(|(name, _)| *name == "night-ferry").unwrap();
+    let (_, text) = underover::base::embedded::SHOWS.iter().find(|(name, _)| *name == "night-ferry").unwrap();
     let parsed = files::parse(text, "night-ferry", std::path::Path::new(""), &CATALOGUE).unwrap();
     let Document::Show(show) = parsed else { panic!("the demo is a show") };
     show

@@ -10,9 +10,10 @@ use common::{Alpha, SIZES, moment, picture, rendered, scattered, used};
 use image::{DynamicImage, GrayImage, Luma, RgbaImage, imageops};
 use palette::convert::FromColorUnclamped;
 use palette::{LinSrgb, Srgb};
-use underover::colour::{Colour, linear_from_srgb, srgb_from_linear};
-use underover::footage::Picture;
-use underover::frame::{Frame, Moment, PixelMode};
+use underover::base::colour::{Colour, linear_from_srgb, srgb_from_linear};
+use underover::base::frame::{Frame, PixelMode};
+use underover::base::picture::Picture;
+use underover::beat::Moment;
 
 const COLOURS: [&str; 5] = ["#ff8c33", "#000000", "#ffffff", "#0b0a40", "#80ff01"];
 const SHARES: [f64; 6] = [0.0, 0.01, 0.35, 0.5, 0.6, 1.0];

@@ -3,12 +3,13 @@
 use std::collections::HashSet;
 use std::path::Path;
 
-use underover::automation::Automation;
+use underover::base::embedded::{CHAINS, SHOWS};
 use underover::catalogue::Catalogue;
-use underover::chain::{EffectUse, Preset};
-use underover::embedded::{CHAINS, SHOWS};
 use underover::files::{Document, chain_text, parse, show_text};
-use underover::hands::{ControlKind, Map};
+use underover::hands::Map;
+use underover::show::automation::Automation;
+use underover::show::chain::{EffectUse, Preset};
+use underover::show::control::ControlKind;
 use underover::show::{Scope, Show};
 
 fn read(folder: &str, (name, text): &(&str, &str)) -> Document {

@@ -4,7 +4,7 @@ use std::fs;
 use std::process::{Command, Output, Stdio};
 
 use tempfile::TempDir;
-use underover::shown::steers;
+use underover::base::shown::steers;
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_underover");
 

@@ -11,11 +11,11 @@ use std::time::Duration;
 use image::codecs::jpeg::JpegEncoder;
 use image::imageops::{FilterType, crop_imm, resize};
 use image::{DynamicImage, RgbaImage};
+use underover::base::frame::Frame;
+use underover::base::picture::Picture;
 use underover::catalogue::Catalogue;
 use underover::edit::{Edit, Named, Spot, Work};
 use underover::files::Document;
-use underover::footage::Picture;
-use underover::frame::Frame;
 use underover::gpu::Gpu;
 use underover::library::Kind;
 use underover::measure::Difference;
@@ -59,7 +59,7 @@ fn library(list: List, chosen: Option<(Kind, &str)>) -> Vec<Action> {
 }
 
 /// Every panel and sheet, and what leads there from the window as it opens.
-fn panels(desk_chain: &[underover::chain::EffectUse]) -> Vec<(&'static str, Vec<Action>)> {
+fn panels(desk_chain: &[underover::show::chain::EffectUse]) -> Vec<(&'static str, Vec<Action>)> {
     let reversed = REVERSED.iter().map(|&at| desk_chain[at].clone()).collect();
     let rename = Edit::Rename { what: Named::Show, name: "Last crossing".to_owned() };
     vec![

@@ -6,13 +6,15 @@ use std::process::{Command, Stdio};
 
 use image::RgbaImage;
 use tempfile::TempDir;
+use underover::base::embedded;
 use underover::catalogue::Catalogue;
 use underover::edit::{Bring, Edit, Way, Work};
-use underover::embedded;
-use underover::files::{self, Document, STARTER_FORMAT, show_text};
+use underover::files;
+use underover::files::{Document, STARTER_FORMAT, show_text};
 use underover::footage::Shelf;
 use underover::library::starter_of;
-use underover::show::{FootageName, Scope, Show, StandIn};
+use underover::show::clip::{FootageName, StandIn};
+use underover::show::{Scope, Show};
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_underover");
 
@@ -407,7 +409,7 @@ fn controls_beyond_eight_and_keys_that_are_taken_are_let_go_and_said() {
         "{said}"
     );
     assert!(said.contains("there is no room for the control"), "{said}");
-    underover::hands::check(&show.controls).unwrap();
+    underover::show::control::check(&show.controls).unwrap();
     // What is written reads back as the same show: no hold is left without its control.
     assert_eq!(show_of(&show_text(&show, std::path::Path::new(""))), show);
 }

@@ -6,10 +6,11 @@ use std::path::Path;
 
 use image::{Rgba, RgbaImage, imageops};
 use proptest::prelude::*;
-use underover::colour::Colour;
-use underover::frame::Frame;
-use underover::wall::ink::{self, ChipLook};
-use underover::wall::{EffectKey, LONGEST_SIDE, Tile, Wall, WallError, tile_size};
+use underover::base::colour::Colour;
+use underover::base::frame::Frame;
+use underover::drawing::ink;
+use underover::drawing::ink::ChipLook;
+use underover::output::wall::{EffectKey, LONGEST_SIDE, Tile, Wall, WallError, tile_size};
 
 /// A small harbour at night: sky, quay lamps with their reflections, a ferry.
 fn harbour(width: u32, height: u32) -> RgbaImage {

@@ -145,7 +145,7 @@ fn flashing_is_held_still_until_the_person_plays_it_and_the_caution_stands_by() 
     let before = window.state().view().beats;
     window.run_steps(10);
     assert_eq!(window.state().view().beats, before);
-    assert!(window.query_by_label(underover::caution::CAUTION).is_some());
+    assert!(window.query_by_label(underover::readiness::caution::CAUTION).is_some());
     window.get_by_label("Play").click();
     window.run_steps(10);
     assert!(window.state().view().beats > before);

@@ -10,22 +10,23 @@ use std::sync::Arc;
 use driving::*;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable as _;
-use underover::automation::{Automation, Pace};
-use underover::beat::Beats;
+use underover::base::frame::Frame;
+use underover::beat::{Beats, Moment};
 use underover::catalogue::{Catalogue, Value};
-use underover::caution;
-use underover::chain::EffectUse;
 use underover::edit::{Form, Spot, Work};
-use underover::exploration::{self, Orders};
-use underover::files::{self, Document};
-use underover::footage::{Fit, Shelf};
-use underover::frame::{Frame, Moment};
+use underover::explore::Orders;
+use underover::files::Document;
+use underover::footage::Shelf;
 use underover::gpu::{Budget, Gpu, Renderer};
 use underover::order::LookLimits;
-use underover::orders_wall::{OrdersWall, tiles_wanted};
-use underover::plan;
-use underover::show::{FootageName, Scope};
+use underover::output::orders_wall::{OrdersWall, tiles_wanted};
+use underover::readiness::caution;
+use underover::show::Scope;
+use underover::show::automation::{Automation, Pace};
+use underover::show::chain::EffectUse;
+use underover::show::clip::{Fit, FootageName};
 use underover::window::{Action, Desk, Dialog, Folders, Pictures, Prover, Saving, Tab, ThemeChoice, WallBy};
+use underover::{explore, files, plan};
 
 /// A picture file of one colour.
 fn picture_file(folder: &Path, name: &str) -> std::path::PathBuf {
@@ -259,7 +260,7 @@ fn labels_are_unique_whatever_effects_are_called() {
     let tint = || EffectUse::new(catalogue.effect("tint").unwrap().clone());
     let mut named = tint();
     named.name = Some("tint 2".to_owned());
-    let labels = underover::chain::labels(&[named, tint(), tint()]);
+    let labels = underover::show::chain::labels(&[named, tint(), tint()]);
     assert_eq!(labels, ["tint 2", "tint 1", "tint 3"]);
 }
 
@@ -363,7 +364,7 @@ fn an_exported_wall_is_that_of_its_own_moment_and_of_all_that_is_remembered_then
     assert!(classes > 2 && orders.proofs.idle[2].is_none(), "{classes} classes");
     let (grid, want) = tiles_wanted(show.frame, show.frame, classes);
     let explored = orders.explored(&mut renderer, &planned, want, limits, budget, |_| {}).unwrap();
-    let parts = exploration::parts(&mut renderer, &planned, limits).unwrap();
+    let parts = explore::parts(&mut renderer, &planned, limits).unwrap();
     let expected = OrdersWall {
         title: &show.name,
         source: &show.address(PICTURE),

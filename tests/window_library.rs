@@ -15,10 +15,12 @@ use egui::{Key, Modifiers, Pos2, vec2};
 use egui_kittest::kittest::Queryable as _;
 use tempfile::TempDir;
 use underover::edit::Edit;
-use underover::files::{self, Document};
+use underover::files;
+use underover::files::Document;
 use underover::gpu::Gpu;
 use underover::library::Kind;
-use underover::show::{FootageName, Scope};
+use underover::show::Scope;
+use underover::show::clip::FootageName;
 use underover::window::{Action, Desk, Folders, Pictures, Prover, Saving};
 
 const LINES: &str = "format = \"underover/chain/1\"
@@ -130,7 +132,7 @@ fn a_card_is_carried_onto_a_scope_of_the_path() {
         (2, &["invert", "edge-find", "tint"]),
     ] {
         let mut window = person.window("harbour-lamps");
-        let chain = [underover::chain::EffectUse::new(catalogue().effect("invert").unwrap().clone())];
+        let chain = [underover::show::chain::EffectUse::new(catalogue().effect("invert").unwrap().clone())];
         window.state_mut().act(Action::Edit(Edit::Chain {
             scope: Scope::Global,
             chain: chain.into_iter().collect(),

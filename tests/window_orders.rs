@@ -127,7 +127,10 @@ fn an_order_means_the_same_effects_though_the_chain_has_changed_since_it_was_rea
 struct EffectWith;
 
 impl EffectWith {
-    fn strength(used: &underover::chain::EffectUse, strength: f64) -> underover::chain::EffectUse {
+    fn strength(
+        used: &underover::show::chain::EffectUse,
+        strength: f64,
+    ) -> underover::show::chain::EffectUse {
         let mut used = used.clone();
         let at = used.effect.settings.iter().position(|setting| setting.name == "strength").unwrap();
         used.set_number(at, strength).unwrap();

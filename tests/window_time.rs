@@ -9,13 +9,14 @@ use std::sync::Arc;
 use driving::{Window, desk, key, press, show, window, work, write};
 use egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable as _;
-use underover::automation::{Automation, Fired, Wave};
 use underover::catalogue::Value;
 use underover::edit::Edit;
-use underover::files::{self, Document};
-use underover::footage::{AtEnd, Pace, Play};
+use underover::files;
+use underover::files::Document;
 use underover::midi::{Binding, Scripted};
-use underover::show::{FootageName, Scope};
+use underover::show::Scope;
+use underover::show::automation::{Automation, Fired, Wave};
+use underover::show::clip::{AtEnd, FootageName, Pace, Play};
 use underover::window::{Action, HandAct, Tab};
 
 const PICTURE: Scope = Scope::Bundle(0);

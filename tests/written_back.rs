@@ -7,11 +7,11 @@ use std::sync::LazyLock;
 
 use proptest::collection::vec;
 use proptest::prelude::*;
+use underover::base::embedded::{CHAINS, SHOWS};
 use underover::catalogue::{Catalogue, Value};
-use underover::chain::EffectUse;
 use underover::edit::{Edit, Named, Spot, Work, WorkError};
-use underover::embedded::{CHAINS, SHOWS};
 use underover::files::{Document, Original, chain_text, parse, show_text};
+use underover::show::chain::EffectUse;
 use underover::show::{Mix, Scope, Show};
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_underover");
@@ -264,7 +264,7 @@ fn lists_of_tables_within_a_line_are_changed_there() {
 fn a_chain_taken_out_of_a_show_keeps_the_comments_of_its_effects() {
     let original = original(HAND);
     let show = show_in(&original);
-    let preset = underover::chain::Preset {
+    let preset = underover::show::chain::Preset {
         name: "Pier lines".to_owned(),
         about: String::new(),
         tags: Vec::new(),

@@ -1,7 +1,7 @@
 //! One instant of one rendering.
 
 use super::{Beats, FrameRate};
-use crate::frame::{Frame, PixelMode};
+use crate::base::frame::{Frame, PixelMode};
 
 /// One instant of one rendering: the size, the pixel mode, and where the beat stands.
 #[derive(Debug, Clone, Copy, PartialEq)]

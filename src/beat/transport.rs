@@ -2,8 +2,8 @@
 
 use std::time::Duration;
 
-use super::{Beats, FrameRate};
-use crate::frame::{Frame, Moment, PixelMode};
+use super::{Beats, FrameRate, Moment};
+use crate::base::frame::{Frame, PixelMode};
 
 const NANOS_A_SECOND: u128 = 1_000_000_000;
 

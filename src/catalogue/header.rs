@@ -8,7 +8,7 @@ use toml::Spanned;
 use super::memory::Memory;
 use super::setting::{Derived, DerivedKind, Idle, Input, Kind, Setting, Value};
 use super::{CatalogueError, Content, Effect, Standing, layout, lexical};
-use crate::place::{Place, did_you_mean, listed};
+use crate::base::place::{Place, did_you_mean, listed};
 
 /// Which texels one result depends on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

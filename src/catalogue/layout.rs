@@ -4,8 +4,8 @@ use naga::valid::{Capabilities, GlobalUse, ModuleInfo, ValidationFlags, Validato
 use naga::{AddressSpace, Expression, Module, Scalar, ScalarKind, Statement, TypeInner, VectorSize};
 
 use super::{CatalogueError, Channels, Effect, Position, Reach, bounds, lexical, shader};
-use crate::frame::PixelMode;
-use crate::place::{Place, did_you_mean, listed};
+use crate::base::frame::PixelMode;
+use crate::base::place::{Place, did_you_mean, listed};
 
 /// Where each member of `struct Settings` lies in the uniform.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]

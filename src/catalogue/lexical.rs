@@ -9,7 +9,7 @@
 use std::collections::HashMap;
 
 use super::CatalogueError;
-use crate::place::Place;
+use crate::base::place::Place;
 
 /// Largest file of an effect, in bytes.
 pub const MOST_FILE_BYTES: u64 = 64 << 10;

@@ -1,6 +1,6 @@
 //! How long an effect remembers.
 
-use crate::frame::PixelMode;
+use crate::base::frame::PixelMode;
 
 /// What bounds how long an effect of [`Reach::PastFrames`](super::Reach::PastFrames) remembers. The
 /// program keeps to it, not the effect: what it hands over of the effect's last output is dimmed, or

@@ -31,11 +31,10 @@ pub use shader::{
 };
 pub use standing::{Content, Standing};
 
-use crate::embedded;
-use crate::folders;
-use crate::inputs::note_read;
-use crate::place::{Place, did_you_mean, listed};
-use crate::plain::{self, PlainError};
+use crate::base::inputs::note_read;
+use crate::base::place::{Place, did_you_mean, listed};
+use crate::base::plain::PlainError;
+use crate::base::{embedded, folders, plain};
 
 /// One effect or generated source: its declaration, its code, and where its settings lie in the uniform.
 #[derive(Debug, Clone)]

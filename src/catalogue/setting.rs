@@ -5,9 +5,10 @@ use std::fmt;
 
 use thiserror::Error;
 
-use crate::colour::Colour;
-use crate::frame::{Moment, PixelMode};
-use crate::place::{did_you_mean, listed};
+use crate::base::colour::Colour;
+use crate::base::frame::PixelMode;
+use crate::base::place::{did_you_mean, listed};
+use crate::beat::Moment;
 
 /// One setting of an effect.
 #[derive(Debug, Clone, PartialEq)]

@@ -4,7 +4,7 @@ use std::borrow::Cow;
 use std::sync::Arc;
 
 use super::{Channels, Effect, Memory, Position, Reach};
-use crate::frame::PixelMode;
+use crate::base::frame::PixelMode;
 
 const FRAME: &str = include_str!("../../shaders/shared/frame.wgsl");
 const COLOUR: &str = include_str!("../../shaders/shared/colour.wgsl");

@@ -23,7 +23,7 @@ pub struct Content(u64);
 impl Content {
     /// Of a text.
     pub fn of(text: &str) -> Self {
-        Self(crate::fnv::fnv_1a(text.as_bytes()))
+        Self(crate::base::fnv::fnv_1a(text.as_bytes()))
     }
 }
 

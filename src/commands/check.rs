@@ -14,15 +14,17 @@ use super::output::{
     Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say, whole,
 };
 use super::subject::{MOST_MIB, catalogue, opened, read, read_here};
+use crate::base::frame::Frame;
+use crate::beat::Moment;
 use crate::catalogue::Catalogue;
 use crate::files::Document;
 use crate::footage::Shelf;
-use crate::frame::{Frame, Moment};
 use crate::gpu::{ADAPTER_VARIABLE, Renderer};
 use crate::hands::missing_controls;
 use crate::library::{Copied, Library, copies_in};
-use crate::memory::{Needed, USUAL_MIB};
-use crate::readiness::{self, Point, Weight};
+use crate::plan::memory::{Needed, USUAL_MIB};
+use crate::readiness;
+use crate::readiness::{Point, Weight};
 use crate::show::Show;
 
 /// The options of `check`.

@@ -5,20 +5,19 @@ use std::path::PathBuf;
 use clap::Args;
 use serde::Serialize;
 
-use super::WrongWords;
 use super::figures::DifferenceFigures;
-use super::note;
 use super::output::{
     Output, Replace, check_outputs, check_places, image_of, is_standard_output, say, sheet_outputs,
 };
 use super::subject::{Subject, SubjectOptions, order_named, read_here};
-use crate::chain::{labels, said};
-use crate::doing::doing;
-use crate::footage::Picture;
-use crate::frame::Frame;
+use super::{WrongWords, note};
+use crate::base::doing::doing;
+use crate::base::frame::Frame;
+use crate::base::picture::Picture;
 use crate::measure::{Difference, DifferenceScale};
 use crate::order::marks;
-use crate::wall::{Captioned, Spread, tile_size};
+use crate::output::wall::{Captioned, Spread, tile_size};
+use crate::show::chain::{labels, said};
 
 /// The options of `compare`.
 #[derive(Debug, Args)]

@@ -7,9 +7,10 @@ use super::orders::Orders;
 use super::output::say;
 use super::progress::Teller;
 use super::subject::SubjectOptions;
-use crate::frame::Frame;
+use crate::base::frame::Frame;
 use crate::gpu::ADAPTER_VARIABLE;
-use crate::window::{self, WindowError};
+use crate::window;
+use crate::window::WindowError;
 
 /// The show that the demo explores, and the scope in it.
 const DEMO_SHOW: &str = "night-ferry";

@@ -6,15 +6,14 @@ use std::sync::Arc;
 use clap::{Args, Subcommand};
 use serde_json::{Value as Json, json};
 
-use super::WrongWords;
-use super::note;
 use super::output::{Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say};
 use super::own_effects::{CheckEffects, New};
 use super::subject::untried_catalogue;
+use super::{WrongWords, note};
+use crate::base::place::{did_you_mean, listed};
 use crate::catalogue::{Channels, Effect, Kind, Position, Reach};
-use crate::caution::CAUTION;
-use crate::chain::unit_of;
-use crate::place::{did_you_mean, listed};
+use crate::readiness::caution::CAUTION;
+use crate::show::chain::unit_of;
 
 /// The options of `effects`.
 #[derive(Debug, Args)]

@@ -8,15 +8,15 @@ use serde::Serialize;
 use super::figures::SubjectFigures;
 use super::output::{Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say};
 use super::subject::{Subject, SubjectOptions};
+use crate::base::doing;
+use crate::base::frame::Frame;
 use crate::beat::FrameRate;
-use crate::caution;
-use crate::chain::labels;
-use crate::doing;
 use crate::files::Document;
-use crate::flashing::{self, Doing, Flashing, Played, Suggestion, Watch};
-use crate::frame::Frame;
 use crate::measure::{Finding, FlashReport, MOST_CHANGES};
+use crate::readiness::flashing::{Doing, Flashing, Played, Suggestion, Watch};
+use crate::readiness::{caution, flashing};
 use crate::show::Show;
+use crate::show::chain::labels;
 
 /// The frame of a chain, which has none of its own, where none is named.
 pub(super) const FLASHES_CHAIN_FRAME: Frame = Frame { width: 1280, height: 720 };

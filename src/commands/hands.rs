@@ -8,7 +8,8 @@ use super::output::{Output, Replace, check_outputs, check_places, figures_output
 use super::subject::{catalogue, read, read_here};
 use super::{WrongWords, note};
 use crate::files::Document;
-use crate::hands::{Hand, Map, MapControl, svg};
+use crate::hands::{Map, MapControl, svg};
+use crate::show::control::Hand;
 
 /// The options of `hands`.
 #[derive(Debug, Args)]

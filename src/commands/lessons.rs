@@ -5,19 +5,17 @@ use std::slice;
 
 use clap::Args;
 
-use super::WrongWords;
-use super::note;
 use super::output::{Output, Replace, check_outputs, image_of, say};
 use super::subject::{catalogue, opened};
+use super::{WrongWords, note};
+use crate::base::doing::doing;
+use crate::base::place::{did_you_mean, listed};
 use crate::catalogue::Catalogue;
-use crate::caution;
-use crate::doing::doing;
-use crate::files;
+use crate::drawing::page::{Body, Image, Note, Page};
 use crate::footage::Shelf;
 use crate::gpu::{ADAPTER_VARIABLE, Renderer};
-use crate::lessons::{Examined, Examiner, Found, Lesson, Lessons, When};
-use crate::page::{Body, Image, Note, Page};
-use crate::place::{did_you_mean, listed};
+use crate::lessons::{Examined, Examiner, Found, Lesson, Lessons, When, read_lesson};
+use crate::readiness::caution;
 
 /// Characters in a line of text.
 const LINE: usize = 78;
@@ -109,7 +107,7 @@ impl LessonsCommand {
 fn named(name: &str, catalogue: &Catalogue) -> anyhow::Result<Lesson> {
     let path = Path::new(name);
     if path.extension().is_some_and(|ending| ending == "toml") {
-        return Ok(files::read_lesson(path, catalogue)?);
+        return Ok(read_lesson(path, catalogue)?);
     }
     let all = Lessons::read(catalogue).found;
     // "01-colour-and-flash" is called "colour-and-flash" as well.

@@ -10,16 +10,17 @@ use serde::Serialize;
 use super::output::{Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say};
 use super::subject::{read, read_here, read_original, scope_refused, untried_catalogue};
 use super::{WrongWords, note};
+use crate::base::folders;
 use crate::catalogue::Catalogue;
-use crate::chain::{Preset, said};
 use crate::edit::{Edit, Put, RecentFiles, Way};
-use crate::files::{self, Document, Original};
-use crate::folders;
+use crate::files;
+use crate::files::{Document, Original};
 use crate::library::{
     Entry, Kind, LIBRARY, Library as Kept, LibraryError, Usage, Wish, colour_word, content_of_chain,
     handle_of, shows_under,
 };
 use crate::show::Show;
+use crate::show::chain::{Preset, said};
 
 /// The options of `library`.
 #[derive(Debug, Args)]

@@ -36,8 +36,8 @@ use thiserror::Error;
 pub use output::note;
 use progress::Teller;
 
+use crate::base::place::{did_you_mean, listed};
 use crate::midi;
-use crate::place::{did_you_mean, listed};
 
 /// The command line was understood but asks for something that does not exist: exit code 2.
 #[derive(Debug, Error)]

@@ -6,30 +6,31 @@ use clap::Args;
 use clap::builder::PossibleValuesParser;
 use serde::Serialize;
 
-use super::WrongWords;
 use super::figures::{DifferenceFigures, LookOptions, SubjectFigures, rounded};
 use super::library::text_from;
-use super::note;
 use super::output::{Output, Replace, check_outputs, check_places, is_standard_output, say, whole};
 use super::progress::Progress;
 use super::subject::{Subject, SubjectOptions, order_named};
 use super::wish::{Goal, Wish};
+use super::{WrongWords, note};
+use crate::base::doing::doing;
+use crate::base::frame::Frame;
+use crate::base::picture::Picture;
 use crate::beat::FrameRate;
-use crate::chain::{Chain, Preset, labels, said};
-use crate::doing::doing;
 use crate::edit::Edit;
-use crate::exploration::{self, Exploration, Part};
+use crate::explore;
+use crate::explore::over_time::{Stretch, strip_frame};
+use crate::explore::{Exploration, Part};
 use crate::files::Document;
-use crate::flashing::{self, Watch};
-use crate::footage::Picture;
-use crate::frame::Frame;
 use crate::gpu::{Budget, Want};
 use crate::library::LibraryError;
 use crate::measure::{FlashReport, Limit};
 use crate::order::{Explored, marks};
-use crate::orders_wall::{OrdersWall, beat_said, fitting, left_out_said, tiles_wanted};
-use crate::over_time::{Stretch, strip_frame};
-use crate::wall::{TileGrid, Wall};
+use crate::output::orders_wall::{OrdersWall, beat_said, fitting, left_out_said, tiles_wanted};
+use crate::output::wall::{TileGrid, Wall};
+use crate::readiness::flashing;
+use crate::readiness::flashing::Watch;
+use crate::show::chain::{Chain, Preset, labels, said};
 
 /// Pictures on a wall where nothing is said.
 const MOST_SHOWN: usize = 240;
@@ -357,7 +358,7 @@ impl Orders {
                     Progress::named("proving which orders cannot differ", "frames", stretch.proof_frames());
                 stretch.orders(renderer, |frames| progress.tell(frames))?
             }
-            None => exploration::Orders::of(renderer, path)?,
+            None => explore::Orders::of(renderer, path)?,
         };
         let most = orders.classes.len();
         let frame = path.moment.frame;
@@ -384,7 +385,7 @@ impl Orders {
             None => {
                 let tell = |done| progress.tell(done);
                 let explored = orders.explored(renderer, path, want, limits, budget, tell)?;
-                (explored, exploration::parts(renderer, path, limits)?)
+                (explored, explore::parts(renderer, path, limits)?)
             }
         };
         let _ranking = goal.map(|_| doing("ranking the orders"));

@@ -11,11 +11,12 @@ use serde::Serialize;
 
 use super::WrongWords;
 use super::progress::wipe;
-use crate::doing::doing;
-use crate::files::{self, Made, Permit, Taken, WriteError};
-use crate::footage::Picture;
-use crate::frame::Frame;
-use crate::shown::{shown, shown_error};
+use crate::base::doing::doing;
+use crate::base::frame::Frame;
+use crate::base::picture::Picture;
+use crate::base::shown::{shown, shown_error};
+use crate::files;
+use crate::files::{Made, Permit, Taken, WriteError};
 
 /// Standard output, as a path.
 const STANDARD_OUTPUT: &str = "-";

@@ -5,25 +5,26 @@ use std::path::PathBuf;
 use clap::Args;
 use serde::Serialize;
 
-use super::WrongWords;
 use super::figures::DifferenceFigures;
-use super::note;
 use super::output::{
     Output, Replace, check_outputs, check_places, image_of, is_standard_output, say, sheet_outputs,
 };
 use super::progress::Progress;
 use super::subject::SubjectOptions;
+use super::{WrongWords, note};
+use crate::base::doing::doing;
+use crate::base::picture::Picture;
+use crate::base::place::{did_you_mean, listed};
+use crate::beat::Moment;
 use crate::catalogue::Catalogue;
-use crate::chain::EffectUse;
-use crate::doing::doing;
-use crate::footage::{Picture, Shelf};
-use crate::frame::Moment;
+use crate::footage::Shelf;
 use crate::gpu::Renderer;
 use crate::measure::Difference;
-use crate::place::{did_you_mean, listed};
-use crate::plan::{self, Path as PicturePath};
+use crate::output::wall::{Captioned, Spread, tile_size};
+use crate::plan;
+use crate::plan::Path as PicturePath;
+use crate::show::chain::EffectUse;
 use crate::show::{Scope, Show};
-use crate::wall::{Captioned, Spread, tile_size};
 
 /// The options of `places`.
 #[derive(Debug, Args)]

@@ -7,7 +7,7 @@ use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
 use super::note;
-use crate::doing::{Board, Doing, Stretch, doing, doing_counted};
+use crate::base::doing::{Board, Doing, Stretch, doing, doing_counted};
 
 /// Has standard error taken for a terminal, for tests.
 const TERMINAL_VARIABLE: &str = "UNDEROVER_TERMINAL";

@@ -12,16 +12,16 @@ use super::output::{
 use super::progress::Progress;
 use super::subject::{Subject, SubjectOptions, order_named};
 use super::{WrongWords, note};
-use crate::beat::{Beats, FrameRate};
-use crate::chain::{labels, said};
-use crate::doing::doing;
-use crate::exploration;
+use crate::base::doing::doing;
+use crate::base::frame::Frame;
+use crate::base::picture::Picture;
+use crate::beat::{Beats, FrameRate, Moment};
+use crate::explore;
 use crate::files::WriteError;
-use crate::footage::Picture;
-use crate::frame::{Frame, Moment};
 use crate::gpu::Player;
-use crate::moving::{Form, Interruption, MovingError, Outline, Span, Writer, check_count};
 use crate::order::LookLimits;
+use crate::output::moving::{Form, Interruption, MovingError, Outline, Span, Writer, check_count};
+use crate::show::chain::{labels, said};
 
 /// The options of `render`.
 #[derive(Debug, Args)]
@@ -327,7 +327,7 @@ fn is_transparent(picture: &Picture) -> bool {
 
 /// What each effect does where it stands, first applied first.
 fn explained(subject: &mut Subject) -> anyhow::Result<String> {
-    let parts = exploration::parts(&mut subject.renderer, &subject.path, LookLimits::default())?;
+    let parts = explore::parts(&mut subject.renderer, &subject.path, LookLimits::default())?;
     let mut text = "Each effect where it stands, against the picture without it:\n".to_owned();
     for (label, part) in labels(&subject.path.chain).iter().zip(&parts) {
         text += &match &part.unseen {

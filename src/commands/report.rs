@@ -10,12 +10,13 @@ use super::note;
 use super::output::{Output, Replace, check_outputs, check_places, whole};
 use super::progress::Progress;
 use super::subject::{Subject, SubjectOptions};
-use crate::doing::doing;
+use crate::base::doing::doing;
+use crate::base::frame::Frame;
 use crate::files::Document;
-use crate::flashing::Watch;
-use crate::frame::Frame;
+use crate::output::report;
+use crate::output::report::{About, Chapter};
 use crate::plan::Path as PicturePath;
-use crate::report::{self, About, Chapter};
+use crate::readiness::flashing::Watch;
 use crate::show::{Scope, Show};
 
 /// The options of `report`.

@@ -8,9 +8,10 @@ use clap::Args;
 use super::note;
 use super::output::{Output, Replace, check_outputs, check_places};
 use super::subject::SubjectOptions;
-use crate::build_sheet::{self, BuildSheet, ScopeSteps};
+use crate::base::frame::Frame;
 use crate::files::Document;
-use crate::frame::Frame;
+use crate::output::build_sheet;
+use crate::output::build_sheet::{BuildSheet, ScopeSteps};
 
 /// The options of `sheet`.
 #[derive(Debug, Args)]

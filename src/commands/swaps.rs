@@ -8,11 +8,12 @@ use serde::Serialize;
 use super::figures::{DifferenceFigures, SubjectFigures};
 use super::output::{Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say};
 use super::subject::{Subject, SubjectOptions};
-use crate::chain::labels;
-use crate::exploration;
-use crate::frame::Frame;
+use crate::base::frame::Frame;
+use crate::explore;
+use crate::explore::swaps;
+use crate::explore::swaps::{Answer, Swap};
 use crate::order::LookLimits;
-use crate::swaps::{self, Answer, Swap};
+use crate::show::chain::labels;
 
 /// The options of `swaps`.
 #[derive(Debug, Args)]
@@ -61,7 +62,7 @@ impl Swaps {
         subject.keeps(3)?;
         let labels = labels(&subject.path.chain);
         let entries = swaps::answered(&mut subject.renderer, &subject.path)?;
-        let parts = exploration::parts(&mut subject.renderer, &subject.path, LookLimits::default())?;
+        let parts = explore::parts(&mut subject.renderer, &subject.path, LookLimits::default())?;
         let unseen: Vec<String> = parts.into_iter().filter_map(|part| part.unseen).collect();
         if !self.json.as_deref().is_some_and(is_standard_output) {
             say(&text(&subject, &labels, &unseen, &entries))?;

@@ -1,7 +1,7 @@
 //! A wish: orders ranked by how near their pictures come to a goal.
 
-use crate::exploration::Exploration;
-use crate::footage::Picture;
+use crate::base::picture::Picture;
+use crate::explore::Exploration;
 use crate::gpu::{Against, Budget, GpuError, Measure, Renderer, Want};
 use crate::measure::Traits;
 use crate::plan::Path;

@@ -3,9 +3,9 @@
 use super::EditError;
 use super::change::{has, unique};
 use super::put::{Put, Way, note_taken};
-use crate::automation::{Automation, Fired};
-use crate::chain::EffectUse;
-use crate::hands::{Control, check};
+use crate::show::automation::{Automation, Fired};
+use crate::show::chain::EffectUse;
+use crate::show::control::{Control, check};
 use crate::show::{Scope, Show, Taken};
 
 /// What is brought from another show, and where it goes.

@@ -7,15 +7,15 @@ use thiserror::Error;
 use super::bring::Bring;
 use super::put::{Put, forget_scope};
 use super::time::TimeEdit;
-use crate::automation::AutomationError;
+use crate::base::frame::Frame;
+use crate::base::place::listed;
 use crate::beat::TEMPO_BPM;
 use crate::catalogue::{Value, ValueError};
-use crate::chain::{Chain, EffectUse, labels};
-use crate::footage::{Fit, Play};
-use crate::frame::Frame;
 use crate::order::MOST_EFFECTS;
-use crate::place::listed;
-use crate::show::{Bundle, Clip, FootageName, Level, Mix, Scope, Show};
+use crate::show::automation::AutomationError;
+use crate::show::chain::{Chain, EffectUse, labels};
+use crate::show::clip::{Fit, FootageName, Play};
+use crate::show::{Bundle, Clip, Level, Mix, Scope, Show};
 
 /// Longest name that a file holds, in characters.
 const LONGEST_NAME: usize = 80;

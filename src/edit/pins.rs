@@ -6,10 +6,11 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use super::Work;
+use crate::base::fnv;
 use crate::catalogue::Catalogue;
-use crate::chain::{EffectUse, Preset};
-use crate::files::{self, Document, WriteError};
-use crate::fnv;
+use crate::files;
+use crate::files::{Document, WriteError};
+use crate::show::chain::{EffectUse, Preset};
 use crate::show::{Scope, Show};
 
 /// The folder of the state folder that holds them, a file for each show.

@@ -2,8 +2,8 @@
 
 use super::EditError;
 use super::change::chain_of_mut;
-use crate::chain::Chain;
 use crate::order::MOST_EFFECTS;
+use crate::show::chain::Chain;
 use crate::show::{Scope, Show, Taken};
 
 /// Where a chain goes that is put onto a scope.

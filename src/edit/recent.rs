@@ -3,8 +3,8 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use crate::base::plain;
 use crate::files;
-use crate::plain;
 
 /// Files that are remembered.
 const MOST: usize = 12;

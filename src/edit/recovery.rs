@@ -12,7 +12,8 @@ use thiserror::Error;
 
 use super::{Pins, Work};
 use crate::catalogue::Catalogue;
-use crate::files::{self, FileError, Original, WriteError};
+use crate::files;
+use crate::files::{FileError, Original, WriteError};
 
 /// What opens the line that names the file which the work belongs to.
 const BELONGS_TO: &str = "# Kept aside by Underover; belongs to: ";

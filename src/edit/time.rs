@@ -1,12 +1,12 @@
 //! Changes to what moves with the beat and what hands hold.
 
 use super::change::{EditError, Spot, check_range, clip_of, used_at, used_at_mut};
-use crate::automation::{Automation, Fired};
 use crate::beat::FrameRate;
-use crate::chain::EffectUse;
-use crate::footage::{Pace, Play};
-use crate::hands::{self, Control, Grip};
-use crate::show::{FootageName, Show};
+use crate::show::automation::{Automation, Fired};
+use crate::show::chain::EffectUse;
+use crate::show::clip::{FootageName, Pace, Play};
+use crate::show::control::{Control, Grip};
+use crate::show::{Show, control};
 
 /// One change to the time side of a show.
 #[derive(Debug, Clone, PartialEq)]
@@ -115,7 +115,7 @@ impl TimeEdit {
                     .map_err(|why| EditError::Automation { setting: name, why })
             }
             Self::Controls(controls) => {
-                hands::check(controls).map_err(|error| EditError::Name(error.to_string()))?;
+                control::check(controls).map_err(|error| EditError::Name(error.to_string()))?;
                 follow(show, controls);
                 show.controls.clone_from(controls);
                 Ok(())

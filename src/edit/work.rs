@@ -6,15 +6,15 @@ use std::sync::Arc;
 use thiserror::Error;
 
 use super::{Edit, EditError, History};
+use crate::base::frame::{Frame, PixelMode};
+use crate::base::{embedded, fnv};
 use crate::beat::FrameRate;
 use crate::catalogue::Catalogue;
-use crate::chain::{Chain, Preset};
-use crate::embedded;
-use crate::files::{self, Document, FileError, Original, WriteError};
-use crate::fnv;
-use crate::footage::{Fit, Play};
-use crate::frame::{Frame, PixelMode};
-use crate::show::{Bundle, Clip, FootageName, Level, Mix, Scope, Show};
+use crate::files;
+use crate::files::{Document, FileError, Original, WriteError};
+use crate::show::chain::{Chain, Preset};
+use crate::show::clip::{Fit, FootageName, Play};
+use crate::show::{Bundle, Clip, Level, Mix, Scope, Show};
 
 /// The footage under a chain that is opened alone.
 const CHAIN_FOOTAGE: &str = "harbour";

@@ -5,10 +5,10 @@ use toml::Value as Toml;
 use super::FileError;
 use super::chain::value;
 use super::table::{Entry, Table};
-use crate::automation::{
+use crate::catalogue::{Kind, Value};
+use crate::show::automation::{
     Automation, Envelope, FIRED_BEATS, Fired, MOST_LISTED, PART_BEATS, PERIOD_BEATS, PHASE, Pace, Wave,
 };
-use crate::catalogue::{Kind, Value};
 
 /// The keys of every shape that repeats.
 const PACED: [&str; 3] = ["shape", "period", "phase"];

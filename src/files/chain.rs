@@ -3,13 +3,13 @@
 use super::FileError;
 use super::automation::automation;
 use super::table::{Entry, Table, shortened};
+use crate::base::place::did_you_mean;
 use crate::catalogue::{Catalogue, Kind, Value};
-use crate::chain::{Chain, EffectUse, Preset};
 use crate::order::MOST_EFFECTS;
-use crate::place::did_you_mean;
+use crate::show::chain::{Chain, EffectUse, Preset};
 
 /// The content of a chain file.
-pub(super) fn preset(file: &Table, catalogue: &Catalogue) -> Result<Preset, FileError> {
+pub(crate) fn preset(file: &Table, catalogue: &Catalogue) -> Result<Preset, FileError> {
     file.only(&["format", "name", "about", "tags", "effect"])?;
     Ok(Preset {
         name: file.name()?.title()?,
@@ -20,7 +20,7 @@ pub(super) fn preset(file: &Table, catalogue: &Catalogue) -> Result<Preset, File
 }
 
 /// The effects of a table; none where it has no `effect`.
-pub(super) fn chain(table: &Table, catalogue: &Catalogue) -> Result<Chain, FileError> {
+pub(crate) fn chain(table: &Table, catalogue: &Catalogue) -> Result<Chain, FileError> {
     let Some(effects) = table.entry("effect") else {
         return Ok(Chain::new());
     };
@@ -68,7 +68,7 @@ fn set(used: &mut EffectUse, place: usize, entry: &Entry) -> Result<(), FileErro
 }
 
 /// The value of a setting of this kind.
-pub(super) fn value(entry: &Entry, kind: &Kind) -> Result<Value, FileError> {
+pub(crate) fn value(entry: &Entry, kind: &Kind) -> Result<Value, FileError> {
     let value = match (entry.as_number(), entry.as_text()) {
         (Some(number), _) => kind.number(number).ok(),
         (_, Some(word)) => kind.word(word).ok(),

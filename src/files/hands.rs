@@ -6,12 +6,13 @@ use super::FileError;
 use super::automation::{ends, written_value};
 use super::merge::PLACE;
 use super::table::{Entry, Table, shortened};
-use crate::automation::{FIRED_BEATS, MOST_LISTED, PERIOD_BEATS};
-use crate::chain::{EffectUse, labels};
-use crate::hands::{Control, ControlKind, Cue, Curve, Grip, Hand, check};
+use crate::base::place::{did_you_mean, listed};
 use crate::midi::Binding;
-use crate::place::{did_you_mean, listed};
 use crate::show::Show;
+use crate::show::automation::{FIRED_BEATS, MOST_LISTED, PERIOD_BEATS};
+use crate::show::chain::{EffectUse, labels};
+use crate::show::control::{Control, ControlKind, Curve, Grip, Hand, check};
+use crate::show::cue::Cue;
 
 /// Reads the controls of a show file whose scopes and chains are read already.
 pub(super) fn controls(file: &Table, show: &mut Show) -> Result<(), FileError> {

@@ -3,16 +3,15 @@
 mod atomic;
 mod automation;
 mod beside;
-mod chain;
+pub(crate) mod chain;
 mod hands;
-mod lesson;
 mod merge;
 mod original;
 mod part;
-mod reading;
+pub(crate) mod reading;
 mod replacing;
-mod show;
-mod table;
+pub(crate) mod show;
+pub(crate) mod table;
 mod taken;
 mod written;
 
@@ -28,13 +27,13 @@ pub use reading::{footage_files, is_same};
 pub use replacing::{Made, Permit, Taken};
 pub use written::{chain_text, show_text};
 
+use crate::base::inputs::note_read;
+use crate::base::place::{Place, did_you_mean, listed};
+use crate::base::plain;
+use crate::base::plain::PlainError;
 use crate::catalogue::Catalogue;
-use crate::chain::Preset;
-use crate::inputs::note_read;
-use crate::lessons::Lesson;
-use crate::place::{Place, did_you_mean, listed};
-use crate::plain::{self, PlainError};
 use crate::show::Show;
+use crate::show::chain::Preset;
 use atomic::{Obstacle, first_obstacle, folder_of};
 use table::{PLAIN_TEXT, Table, Text, shortened};
 
@@ -248,42 +247,6 @@ fn parsed(text: &str, name: &str, folder: &Path, catalogue: &Catalogue) -> Resul
     }
 }
 
-/// Reads a lesson file; its name without the ending is the lesson's. Only a plain file is read.
-///
-/// # Errors
-/// [`FileError`] with the first thing that is wrong, its place, and what would be right.
-pub fn read_lesson(path: &Path, catalogue: &Catalogue) -> Result<Lesson, FileError> {
-    let name = path.display().to_string();
-    let bytes = bytes_of(path)?;
-    parse_lesson(text_of(&name, &bytes)?, &name, path.parent().unwrap_or(Path::new("")), catalogue)
-}
-
-/// Reads the text of a lesson file; messages call it `name`, and paths of footage are relative to `folder`.
-///
-/// # Errors
-/// [`FileError::Content`] with the first thing that is wrong, its place, and what would be right.
-pub fn parse_lesson(
-    text: &str,
-    name: &str,
-    folder: &Path,
-    catalogue: &Catalogue,
-) -> Result<Lesson, FileError> {
-    let text = Text { file: name, text: text.strip_prefix('\u{feff}').unwrap_or(text) };
-    let entries = text.root()?;
-    let file = Table::root(&text, "a lesson file", &entries);
-    let format = file.deciding("format", &format!("format = \"{LESSON_FORMAT}\""))?;
-    if format.as_text() != Some(LESSON_FORMAT) {
-        return Err(
-            format.refuse(format!("`format` is {}; a lesson takes `{LESSON_FORMAT}`", format.found()))
-        );
-    }
-    let stem = name.rsplit(['/', '\\', ':']).next().unwrap_or(name);
-    let lesson =
-        show::Reader { catalogue, folder }.lesson(&file, stem.strip_suffix(".toml").unwrap_or(stem))?;
-    lesson.pictures.iter().for_each(|picture| reading::note_named(&picture.show));
-    Ok(lesson)
-}
-
 fn opening() -> String {
     format!("a chain opens with `format = \"{CHAIN_FORMAT}\"`, a show with `format = \"{SHOW_FORMAT}\"`")
 }
@@ -298,7 +261,7 @@ fn is_newer(format: &str) -> bool {
     })
 }
 
-fn bytes_of(path: &Path) -> Result<Vec<u8>, FileError> {
+pub(crate) fn bytes_of(path: &Path) -> Result<Vec<u8>, FileError> {
     note_read(path);
     let shown = || path.display().to_string();
     plain::read(path, LARGEST_FILE_BYTES).map_err(|error| match error {
@@ -378,7 +341,7 @@ fn names_in(folder: &Path) -> Vec<String> {
     names
 }
 
-fn text_of<'b>(name: &str, bytes: &'b [u8]) -> Result<&'b str, FileError> {
+pub(crate) fn text_of<'b>(name: &str, bytes: &'b [u8]) -> Result<&'b str, FileError> {
     std::str::from_utf8(bytes).map_err(|error| {
         let readable = error.valid_up_to();
         let before = String::from_utf8_lossy(&bytes[..readable]);

@@ -8,8 +8,8 @@ use super::merge::{Rendered, merged};
 use super::written::{chain_page, show_page};
 use super::{Document, FileError, parse};
 use crate::catalogue::{Catalogue, Effect};
-use crate::chain::Preset;
 use crate::show::Scope;
+use crate::show::chain::Preset;
 
 /// The text of a file as it was read, and what it said.
 #[derive(Debug, Clone)]

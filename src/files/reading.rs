@@ -7,12 +7,13 @@ use std::fs::{self, Metadata};
 use std::path::{Path, PathBuf, absolute};
 
 use super::atomic::folder_of;
+use crate::base::inputs::note_read;
 use crate::footage::Pattern;
-use crate::inputs::note_read;
-use crate::show::{FootageName, Show};
+use crate::show::Show;
+use crate::show::clip::FootageName;
 
 /// Notes the footage that a show names.
-pub(super) fn note_named(show: &Show) {
+pub(crate) fn note_named(show: &Show) {
     footage_files(show).for_each(note_read);
 }
 
@@ -26,33 +27,33 @@ pub fn footage_files(show: &Show) -> impl Iterator<Item = &Path> {
 }
 
 /// A file by what it is, whatever it is called.
-pub(super) struct Identity {
+pub(crate) struct Identity {
     /// Links followed; of a file that is not there yet, its folder's.
     path: PathBuf,
     found: Option<Metadata>,
 }
 
 impl Identity {
-    pub(super) fn of(path: &Path) -> Self {
+    pub(crate) fn of(path: &Path) -> Self {
         Self { found: fs::metadata(path).ok(), path: canonical(path) }
     }
 
-    pub(super) fn path(&self) -> &Path {
+    pub(crate) fn path(&self) -> &Path {
         &self.path
     }
 
-    pub(super) fn found(&self) -> Option<&Metadata> {
+    pub(crate) fn found(&self) -> Option<&Metadata> {
         self.found.as_ref()
     }
 
     /// Whether both are one file: by path, or as two names of one.
-    pub(super) fn is(&self, other: &Self) -> bool {
+    pub(crate) fn is(&self, other: &Self) -> bool {
         let is_one = |(one, other): (&Metadata, &Metadata)| is_one_file(one, other);
         self.path == other.path || self.found().zip(other.found()).is_some_and(is_one)
     }
 
     /// Which of these files it is, and whether as a picture of a sequence.
-    pub(super) fn among<'a>(&self, read: &'a [PathBuf]) -> Option<(&'a Path, Part)> {
+    pub(crate) fn among<'a>(&self, read: &'a [PathBuf]) -> Option<(&'a Path, Part)> {
         read.iter().find_map(|read| {
             if self.is(&Self::of(read)) {
                 return Some((read.as_path(), Part::Whole));
@@ -74,7 +75,7 @@ impl Identity {
 
 /// What of something that is read a file is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Part {
+pub(crate) enum Part {
     Whole,
     /// One of the pictures of a sequence, or a name that the next of them would have.
     Picture,

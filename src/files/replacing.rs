@@ -8,8 +8,8 @@ use thiserror::Error;
 
 use super::LARGEST_FILE_BYTES;
 use super::reading::{Identity, Part};
-use crate::folders;
-use crate::inputs::read_so_far;
+use crate::base::folders;
+use crate::base::inputs::read_so_far;
 
 /// What a file is written as.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

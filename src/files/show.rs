@@ -8,13 +8,13 @@ use super::chain::chain;
 use super::hands::controls;
 use super::table::{Entry, Table, shortened};
 use super::taken::{TAKEN, tables, taken};
+use crate::base::frame::{Frame, PixelMode};
+use crate::base::place::{did_you_mean, listed, nearest};
 use crate::beat::{FrameRate, TEMPO_BPM};
 use crate::catalogue::Catalogue;
-use crate::chain::Chain;
-use crate::footage::{AtEnd, Fit, Pace, Play};
-use crate::frame::{Frame, PixelMode};
-use crate::place::{did_you_mean, listed, nearest};
-use crate::show::{BlendMode, Bundle, Clip, FootageName, Level, Mix, Show, StandIn};
+use crate::show::chain::Chain;
+use crate::show::clip::{AtEnd, Fit, FootageName, Pace, Play, StandIn};
+use crate::show::{BlendMode, Bundle, Clip, Level, Mix, Show};
 
 /// Widest and highest frame that is read, in texels.
 const LARGEST_SIDE: u32 = 16_384;
@@ -30,7 +30,7 @@ const LONGEST_LABEL: usize = 80;
 const GENERATED: &str = "generated";
 
 /// What reading a show needs beside its text.
-pub(super) struct Reader<'a> {
+pub(crate) struct Reader<'a> {
     pub catalogue: &'a Catalogue,
     /// What the paths of footage are relative to.
     pub folder: &'a Path,

@@ -7,16 +7,16 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::FileError;
-pub(super) use crate::place::shortened;
-use crate::place::{Place, did_you_mean, listed, nearest};
+pub(crate) use crate::base::place::shortened;
+use crate::base::place::{Place, did_you_mean, listed, nearest};
 
 /// What to do about a file that is not text.
-pub(super) const PLAIN_TEXT: &str = "a chain or show file is plain text, saved as UTF-8";
+pub(crate) const PLAIN_TEXT: &str = "a chain or show file is plain text, saved as UTF-8";
 /// Longest name that is read, in characters: a name has to fit on a control.
 const LONGEST_NAME: usize = 80;
 
 /// The text of one file, with the name that messages give it.
-pub(super) struct Text<'t> {
+pub(crate) struct Text<'t> {
     pub file: &'t str,
     pub text: &'t str,
 }
@@ -79,7 +79,7 @@ impl<'t> Text<'t> {
 
 /// One table of the file.
 #[derive(Clone)]
-pub(super) struct Table<'a, 't> {
+pub(crate) struct Table<'a, 't> {
     text: &'a Text<'t>,
     /// What it is, with its article: "a level".
     pub what: String,
@@ -181,7 +181,7 @@ impl<'a, 't> Table<'a, 't> {
 
 /// One key with its value.
 #[derive(Clone)]
-pub(super) struct Entry<'a, 't> {
+pub(crate) struct Entry<'a, 't> {
     text: &'a Text<'t>,
     header: String,
     pub key: &'a str,

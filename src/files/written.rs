@@ -5,12 +5,11 @@ use std::path::Path;
 use toml::Value;
 
 use super::automation::{written, written_value};
-use super::{CHAIN_FORMAT, SHOW_FORMAT, STARTER_FORMAT};
-use super::{beside, hands};
+use super::{CHAIN_FORMAT, SHOW_FORMAT, STARTER_FORMAT, beside, hands};
 use crate::beat::FrameRate;
-use crate::chain::{EffectUse, Preset};
-use crate::footage::{Pace, Play, STANDARD_INPUT};
-use crate::show::{FootageName, Mix, Scope, Show};
+use crate::show::chain::{EffectUse, Preset};
+use crate::show::clip::{FootageName, Pace, Play, STANDARD_INPUT};
+use crate::show::{Mix, Scope, Show};
 
 /// The text of a chain file, which reads back as an equal preset.
 ///

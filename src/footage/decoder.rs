@@ -7,14 +7,14 @@ use std::time::Duration;
 
 use image::RgbaImage;
 
-use super::Picture;
 use super::error::FootageError;
 use super::fitting::fitted;
 use super::kept::{Kept, Key};
 use super::picture_file::no_frame;
 use super::reel::{Reel, Source};
 use super::timing::Timing;
-use crate::ffmpeg::Leash;
+use crate::base::ffmpeg::Leash;
+use crate::base::picture::Picture;
 
 /// Bytes of fitted pictures that are made ahead of what was asked for, or on the way back to it.
 const AHEAD_BYTES: u64 = 64 << 20;

@@ -7,10 +7,10 @@ use std::sync::Arc;
 use thiserror::Error;
 
 use super::picture_file::{MAX_JPEG_BYTES, MAX_SIDE};
+use crate::base::ffmpeg::FfmpegError;
+use crate::base::frame::Frame;
+use crate::base::place::did_you_mean;
 use crate::catalogue::CatalogueError;
-use crate::ffmpeg::FfmpegError;
-use crate::frame::Frame;
-use crate::place::did_you_mean;
 
 /// Why footage cannot be shown; every message names the file and what would help.
 #[derive(Debug, Clone, Error)]

@@ -11,8 +11,9 @@ use fast_image_resize::images::{Image, ImageRef};
 use fast_image_resize::{FilterType, PixelType, ResizeAlg, ResizeOptions, Resizer};
 use image::RgbaImage;
 
-use super::{Fit, Picture};
-use crate::frame::Frame;
+use crate::base::frame::Frame;
+use crate::base::picture::Picture;
+use crate::show::clip::Fit;
 
 const TEXEL_BYTES: usize = 4;
 

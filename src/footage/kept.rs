@@ -4,8 +4,9 @@ use std::collections::HashMap;
 use std::path::Path;
 use std::sync::Arc;
 
-use super::{Fit, Picture};
-use crate::frame::Frame;
+use crate::base::frame::Frame;
+use crate::base::picture::Picture;
+use crate::show::clip::Fit;
 
 /// Which picture of which footage, made how.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]

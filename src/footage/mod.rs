@@ -7,6 +7,7 @@
 //! Every file is opened, decoded and fitted by a thread of its own ([`decoder`]);
 //! the [`Shelf`] waits for it, or shows what is nearest.
 
+mod card;
 mod decoder;
 mod error;
 mod fitting;
@@ -24,16 +25,15 @@ use std::path::Path;
 use std::sync::Arc;
 use std::time::UNIX_EPOCH;
 
+pub use card::card;
 pub use error::FootageError;
 pub use picture_file::MAX_SIDE;
 pub use sequence::{Pattern, SEQUENCE_RATE};
 pub use shelf::{KEPT_BYTES, Shelf};
 pub use video::FILM_ENDINGS;
 
-pub use crate::clip::{AtEnd, Fit, Pace, Play, STANDARD_INPUT};
-pub use crate::picture::Picture;
-
-use crate::chain::EffectCall;
+use crate::base::picture::Picture;
+use crate::show::chain::EffectCall;
 
 /// What a clip shows at a moment.
 #[derive(Debug, Clone, PartialEq)]

@@ -1,8 +1,8 @@
 //! How a clip plays its footage: which moment of the footage falls on which moment of the show.
 
 use super::timing::{GRACE_SECS, Timing};
-use crate::clip::{AtEnd, Pace, Play};
-use crate::frame::Moment;
+use crate::beat::Moment;
+use crate::show::clip::{AtEnd, Pace, Play};
 
 /// What shows of footage at a moment.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -10,14 +10,15 @@ use std::sync::{Mutex, PoisonError};
 
 use image::{Frames, RgbaImage};
 
-use super::STANDARD_INPUT;
 use super::error::FootageError;
 use super::picture_file::{PictureFile, damaged};
 use super::sequence::{SEQUENCE_RATE, Sequence};
 use super::timing::Timing;
 use super::video::Video;
-use super::y4m::{self, Stream};
-use crate::ffmpeg::Leash;
+use super::y4m;
+use super::y4m::Stream;
+use crate::base::ffmpeg::Leash;
+use crate::show::clip::STANDARD_INPUT;
 
 /// Footage, known by its content.
 pub(super) enum Reel {

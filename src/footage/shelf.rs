@@ -4,19 +4,20 @@ use std::fmt;
 use std::path::Path;
 use std::sync::{Arc, Mutex};
 
+use super::Shown;
+use super::card::card;
 use super::decoder::{Decoder, locked};
 use super::error::FootageError;
 use super::kept::{Kept, Key};
 use super::play::{Due, due};
 use super::reel::Reel;
-use super::{Fit, Picture, Shown};
+use crate::base::frame::Frame;
+use crate::base::inputs::note_read;
+use crate::base::picture::Picture;
+use crate::beat::Moment;
 use crate::catalogue::Catalogue;
-use crate::chain::EffectUse;
-use crate::clip::Play;
-use crate::frame::{Frame, Moment};
-use crate::inputs::note_read;
-use crate::show::{FootageName, StandIn};
-use crate::wall;
+use crate::show::chain::EffectUse;
+use crate::show::clip::{Fit, FootageName, Play, StandIn};
 
 /// Bytes of fitted pictures that a shelf keeps, of all its footage together. Beside them each footage that moves
 /// holds one frame as it was decoded, and what its decoder needs.
@@ -169,7 +170,7 @@ impl Shelf {
         if let Some(known) = self.cards.iter().find(is_it) {
             return Ok(Arc::clone(&known.picture));
         }
-        let picture = wall::card(kind, label, frame)
+        let picture = card(kind, label, frame)
             .map_err(|why| FootageError::StandIn { label: label.to_owned(), why: why.to_string() })?;
         let picture = Arc::new(picture);
         self.cards.push(Card { kind, label: label.to_owned(), frame, picture: Arc::clone(&picture) });

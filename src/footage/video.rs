@@ -17,8 +17,8 @@ use super::error::FootageError;
 use super::picture_file::{check_size, no_frame};
 use super::reel::Source;
 use super::timing::Timing;
-use crate::ffmpeg::{FfmpegError, Leash, Running, Way, file_argument};
-use crate::ycbcr::Matrix;
+use crate::base::ffmpeg::{FfmpegError, Leash, Running, Way, file_argument};
+use crate::base::ycbcr::Matrix;
 
 /// Endings that films have.
 pub const FILM_ENDINGS: [&str; 32] = [

@@ -15,7 +15,7 @@ use y4m::{Colorspace, Decoder};
 use super::error::FootageError;
 use super::picture_file::check_size;
 use super::reel::Source;
-use crate::ycbcr::{Matrix, Range, rgb};
+use crate::base::ycbcr::{Matrix, Range, rgb};
 
 /// What a file opens with.
 const SIGNATURE: &[u8] = b"YUV4MPEG2 ";

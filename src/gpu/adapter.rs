@@ -8,8 +8,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 use super::GpuError;
 use super::clock::Clock;
 use super::quiet::quietly;
+use crate::base::frame::Frame;
 use crate::catalogue::Workgroup;
-use crate::frame::Frame;
 
 /// The environment variable that names an adapter, as `--adapter` does.
 pub const ADAPTER_VARIABLE: &str = "UNDEROVER_ADAPTER";

@@ -6,8 +6,8 @@ use std::rc::Rc;
 use std::sync::Arc;
 
 use super::sheet::Sheet;
-use crate::footage::Picture;
-use crate::frame::Moment;
+use crate::base::picture::Picture;
+use crate::beat::Moment;
 use crate::plan::{Slot, Step};
 
 /// Bytes of pictures of the frame before that are kept at most.

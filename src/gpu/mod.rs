@@ -20,7 +20,7 @@ pub use past::Player;
 pub use renderer::{Against, Budget, Fingerprint, Finished, Gallery, Measure, Measured, Renderer, Want};
 pub use screen::{OnScreen, Recipe, Screen, ScreenKey, Wanted};
 
-use crate::frame::Frame;
+use crate::base::frame::Frame;
 
 /// Why the GPU could not do the work.
 #[derive(Debug, Clone, Error)]

@@ -13,13 +13,13 @@ use super::renderer::{
     Tiles, Want, effect_program, job_words, same_frame, texels_per_submission,
 };
 use super::sheet::Sheet;
-use crate::chain::{EffectCall, EffectUse, PastId};
-use crate::doing::doing_counted;
-use crate::footage::Picture;
+use crate::base::doing::doing_counted;
+use crate::base::picture::Picture;
 use crate::measure::Difference;
-use crate::memory::fitting;
 use crate::order::{Round, Schedule, Tree};
+use crate::plan::memory::fitting;
 use crate::plan::{Path, remembered};
+use crate::show::chain::{EffectCall, EffectUse, PastId};
 
 /// The last outputs of the effects that remember, and the footage of the frames before.
 #[derive(Debug, Default)]

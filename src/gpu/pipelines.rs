@@ -4,11 +4,11 @@ use std::collections::HashMap;
 use std::sync::Arc;
 
 use super::Gpu;
+use crate::base::frame::PixelMode;
 use crate::catalogue::{
     Channels, Content, Effect, Reach, assembled, index_map_shader, layout, past_shader, plain_pass,
     plain_shader, run_shader,
 };
-use crate::frame::PixelMode;
 
 /// What a dispatch runs.
 #[derive(Debug, Clone, Copy)]

@@ -7,7 +7,7 @@ use super::clock::Clock;
 use super::pipelines::{Bindings, Pipelines, Program};
 use super::sheet::Sheet;
 use super::{Gpu, GpuError};
-use crate::frame::{Frame, PixelMode};
+use crate::base::frame::{Frame, PixelMode};
 
 /// Where a dispatch writes.
 #[derive(Debug, Clone)]

@@ -17,14 +17,15 @@ use super::pipelines::{BYTES, Form, Pipelines, Program, held_format};
 use super::recording::{Into, Recording};
 use super::sheet::{Pool, Sheet};
 use super::{AdapterSummary, Gpu, GpuError};
+use crate::base::frame::{Frame, PixelMode};
+use crate::base::picture::Picture;
+use crate::beat::Moment;
 use crate::catalogue::{Effect, Reach, run_uniform};
-use crate::chain::{EffectCall, EffectUse};
-use crate::footage::Picture;
-use crate::frame::{Frame, Moment, PixelMode};
 use crate::measure::{BINS, Counted, Difference, DifferenceScale};
-use crate::memory::fitting;
 use crate::order::{IndexMap, Job, Round, Schedule, Tree};
+use crate::plan::memory::fitting;
 use crate::plan::{After, Path, Slot, Step};
+use crate::show::chain::{EffectCall, EffectUse};
 use crate::show::{BlendMode, Mix};
 
 /// Memory that pictures of one exploration may take on the GPU.

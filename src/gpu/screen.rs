@@ -16,10 +16,11 @@ use super::recording::{Into, Recording};
 use super::renderer::{Renderer, effect_program};
 use super::sheet::Sheet;
 use super::{Gpu, GpuError};
-use crate::chain::PastId;
-use crate::footage::Picture;
-use crate::frame::{Frame, Moment};
+use crate::base::frame::Frame;
+use crate::base::picture::Picture;
+use crate::beat::Moment;
 use crate::plan::{Path, Slot, Step, remembered};
+use crate::show::chain::PastId;
 use crate::show::{BlendMode, Mix};
 
 /// What one slice of work should take on the GPU: short enough that input is answered meanwhile.
@@ -535,16 +536,17 @@ fn missing(screen: &mut Screen, wanted: &Wanted) -> Vec<Slot> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::frame::PixelMode;
     use crate::catalogue::Catalogue;
-    use crate::chain::EffectUse;
-    use crate::files::{self, Document};
+    use crate::files;
+    use crate::files::Document;
     use crate::footage::Shelf;
-    use crate::frame::PixelMode;
+    use crate::show::chain::EffectUse;
     use crate::show::{Scope, Show};
 
     fn demo() -> (Catalogue, Show) {
         let catalogue = Catalogue::built_in().unwrap();
-        let (_, text) = crate::embedded::SHOWS.iter().find(|(name, _)| *name == "night-ferry").unwrap();
+        let (_, text) = crate::base::embedded::SHOWS.iter().find(|(name, _)| *name == "night-ferry").unwrap();
         match files::parse(text, "night-ferry", std::path::Path::new(""), &catalogue).unwrap() {
             Document::Show(show) => (catalogue, show),
             Document::Chain(_) => panic!("the demo is a show"),

@@ -4,7 +4,7 @@ use std::cell::RefCell;
 use std::rc::Rc;
 
 use super::Gpu;
-use crate::frame::Frame;
+use crate::base::frame::Frame;
 
 /// A texture array: pictures of one size, one a layer. Dropped, it goes back to its pool.
 #[derive(Debug)]

@@ -2,9 +2,10 @@
 
 use serde::Serialize;
 
-use super::{Control, Curve, clashes};
-use crate::automation::{Automation, Fired};
-use crate::chain::labels;
+use crate::show::automation::{Automation, Fired};
+use crate::show::chain::labels;
+use crate::show::control::{Control, Curve};
+use crate::show::cue::{Cue, clashes};
 use crate::show::{Scope, Show};
 
 /// The map of a show, in words.
@@ -161,8 +162,8 @@ fn map_control(show: &Show, control: &Control) -> MapControl {
         kind: control.kind.name(),
         key: control.key.map(|key| key.to_string()),
         midi: control.midi.map(|midi| midi.to_string()),
-        cue: control.cue.as_ref().map(super::Cue::said),
-        cue_beats: control.cue.iter().flat_map(super::Cue::horizon).collect(),
+        cue: control.cue.as_ref().map(Cue::said),
+        cue_beats: control.cue.iter().flat_map(Cue::horizon).collect(),
         moves: moves.collect(),
         fires: fired(show).filter(|(by, _)| *by == control.name).map(|(_, at)| at).collect(),
     }

@@ -2,9 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use super::{Control, ControlKind};
-use crate::automation::{Automation, Fired};
 use crate::show::Show;
+use crate::show::automation::{Automation, Fired};
+use crate::show::control::{Control, ControlKind};
 
 /// How often firing is remembered: envelopes that overlap are as high as the highest.
 const FIRINGS: usize = 4;

@@ -6,10 +6,10 @@
 use std::fmt::Write as _;
 
 use super::map::{Map, MapControl, Moved};
-use super::{Curve, Hand};
-use crate::markup::escaped;
-use crate::svg::{Drawing, FACES, lines};
-use crate::wall::ink::OKABE_ITO;
+use crate::drawing::ink::OKABE_ITO;
+use crate::drawing::markup::escaped;
+use crate::drawing::svg::{Drawing, FACES, lines};
+use crate::show::control::{Curve, Hand};
 
 /// All lengths are millimetres.
 const WIDTH: f64 = 210.0;

@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use crate::files::{self, WriteError};
-use crate::plain;
+use crate::base::plain;
+use crate::files;
+use crate::files::WriteError;
 
 /// The file inside the state folder.
 const FILE: &str = "lessons.txt";

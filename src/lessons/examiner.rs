@@ -3,15 +3,18 @@
 use thiserror::Error;
 
 use super::{Claim, ClaimKind, Inside, Lesson, LessonPicture};
-use crate::doing::doing_counted;
-use crate::exploration;
-use crate::flashing::{self, FlashingError, Watch};
-use crate::footage::{FootageError, Picture, Shelf};
-use crate::frame::{Frame, Moment, PixelMode};
+use crate::base::doing::doing_counted;
+use crate::base::frame::{Frame, PixelMode};
+use crate::base::picture::Picture;
+use crate::beat::Moment;
+use crate::explore;
+use crate::footage::{FootageError, Shelf};
 use crate::gpu::{GpuError, Renderer};
 use crate::measure::Difference;
 use crate::order::Verdict;
 use crate::plan::Path;
+use crate::readiness::flashing;
+use crate::readiness::flashing::{FlashingError, Watch};
 use crate::show::Scope;
 
 /// Why a lesson does not stand.
@@ -177,7 +180,7 @@ impl Examiner<'_> {
     fn always(&mut self, picture: &LessonPicture, [a, b]: [usize; 2]) -> Result<Examined, LessonError> {
         let path = Path::of_scope(&picture.show, picture.scope, picture.moment(), self.shelf)?;
         let frames: Vec<_> = path.frames().collect();
-        let proofs = exploration::proved(Some(self.renderer), &frames)?;
+        let proofs = explore::proved(Some(self.renderer), &frames)?;
         Ok(match proofs.verdict(a, b) {
             Verdict::Always(because) => {
                 Examined { holds: true, found: format!("proved for every picture: {because}") }

@@ -6,6 +6,7 @@
 mod answers;
 mod claim;
 mod examiner;
+mod file;
 mod shelf;
 
 use std::sync::Arc;
@@ -13,9 +14,11 @@ use std::sync::Arc;
 pub use answers::Answers;
 pub use claim::{Claim, ClaimKind, Inside};
 pub use examiner::{Examined, Examiner, LessonError};
+pub use file::{parse_lesson, read_lesson};
 pub use shelf::{FOLDER, Found, Lessons};
 
-use crate::frame::{Frame, Moment};
+use crate::base::frame::Frame;
+use crate::beat::Moment;
 use crate::show::{Scope, Show};
 
 /// The largest frame on which a lesson's pictures are rendered: what is claimed is claimed at this size.

@@ -3,11 +3,10 @@
 use std::fs;
 use std::path::Path;
 
-use super::Lesson;
+use super::{Lesson, file};
+use crate::base::{embedded, folders};
 use crate::catalogue::Catalogue;
-use crate::embedded;
-use crate::files::{self, FileError};
-use crate::folders;
+use crate::files::FileError;
 
 /// The folder for lessons inside the person's data folder.
 pub const FOLDER: &str = "lessons";
@@ -43,7 +42,7 @@ impl Lessons {
             .map(|(name, text)| Found {
                 name: (*name).to_owned(),
                 is_built_in: true,
-                lesson: files::parse_lesson(text, &format!("lesson:{name}"), Path::new(""), catalogue),
+                lesson: file::parse_lesson(text, &format!("lesson:{name}"), Path::new(""), catalogue),
             })
             .collect();
         let entries = folder.and_then(|folder| fs::read_dir(folder).ok()).into_iter().flatten();
@@ -55,7 +54,7 @@ impl Lessons {
         found.extend(paths.into_iter().map(|path| Found {
             name: path.file_stem().unwrap_or_default().to_string_lossy().into_owned(),
             is_built_in: false,
-            lesson: files::read_lesson(&path, catalogue),
+            lesson: file::read_lesson(&path, catalogue),
         }));
         Self { found }
     }

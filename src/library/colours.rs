@@ -1,6 +1,6 @@
 //! Words for colours, so that a chain can be found by the colour that it gives.
 
-use crate::colour::Colour;
+use crate::base::colour::Colour;
 
 /// The words that [`colour_word`] gives.
 pub const COLOUR_WORDS: [&str; 12] =

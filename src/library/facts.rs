@@ -3,11 +3,12 @@
 use serde::{Deserialize, Serialize};
 
 use super::colours::colour_word;
+use crate::base::colour::Colour;
+use crate::base::fnv;
 use crate::catalogue::Value;
-use crate::chain::{EffectUse, Preset};
-use crate::colour::Colour;
-use crate::files::{self, Document};
-use crate::fnv;
+use crate::files;
+use crate::files::Document;
+use crate::show::chain::{EffectUse, Preset};
 
 /// What an entry holds, in words.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

@@ -4,9 +4,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::{ENDING, LibraryError};
+use crate::base::plain;
 use crate::edit::usable_name;
 use crate::files;
-use crate::plain;
 
 /// Longest handle, in characters; with four bytes each it stays a name that every system takes.
 const LONGEST_HANDLE: usize = 56;

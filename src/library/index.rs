@@ -12,10 +12,10 @@ use serde::{Deserialize, Serialize};
 
 use super::Kind;
 use super::facts::Facts;
+use crate::base::fnv::fnv_1a;
+use crate::base::plain;
 use crate::catalogue::Catalogue;
 use crate::files;
-use crate::fnv::fnv_1a;
-use crate::plain;
 
 const FORMAT: &str = "underover/library-index/1";
 const FILE: &str = "library-index.json";

@@ -27,13 +27,14 @@ pub use starter::{begun, starter_of};
 pub use thumbnail::{THUMBNAIL, ThumbnailError, keep_thumbnail, kept_thumbnail, thumbnail, thumbnail_key};
 pub use usage::{Copied, State, Usage, copies_in, shows_under};
 
+use crate::base::embedded;
+use crate::base::inputs::note_read;
+use crate::base::place::{did_you_mean, listed};
 use crate::catalogue::Catalogue;
-use crate::chain::Preset;
-use crate::embedded;
-use crate::files::{self, Document, FileError, Original, WriteError};
-use crate::inputs::note_read;
-use crate::place::{did_you_mean, listed};
+use crate::files;
+use crate::files::{Document, FileError, Original, WriteError};
 use crate::show::Show;
+use crate::show::chain::Preset;
 use index::Index;
 
 /// What a chain of the library is named after where a file is asked for: `library:NAME`.
@@ -133,7 +134,7 @@ impl Entry {
 #[derive(Debug, Error)]
 pub enum LibraryError {
     /// The system names no folder for what a person keeps.
-    #[error("there is no folder for a library; name one in {}", crate::folders::DATA_VARIABLE)]
+    #[error("there is no folder for a library; name one in {}", crate::base::folders::DATA_VARIABLE)]
     NoFolder,
     /// No such entry.
     #[error("the library has no {kind} named `{name}`{hint} (it has {known})", kind = .kind.name())]
@@ -217,7 +218,7 @@ impl Library {
 
     /// The library in the system's folders for this person.
     pub fn of_person() -> Self {
-        let [data, state] = [crate::folders::data_folder(), crate::folders::state_folder()];
+        let [data, state] = [crate::base::folders::data_folder(), crate::base::folders::state_folder()];
         Self::new(data.as_deref(), state.as_deref())
     }
 

@@ -4,9 +4,9 @@ use thiserror::Error;
 
 use super::Entry;
 use super::colours::{COLOUR_WORDS, colour_word};
-use crate::colour::Colour;
+use crate::base::colour::Colour;
+use crate::base::place::{did_you_mean, listed};
 use crate::measure::{ciede2000, lab_from_srgb};
-use crate::place::{did_you_mean, listed};
 
 /// What may stand before a colon.
 const KEYS: [&str; 3] = ["tag", "effect", "colour"];

@@ -1,8 +1,10 @@
 //! Starters: a show without its footage, to begin the next one from.
 
-use crate::footage::{Fit, Play, Shelf, Shown};
-use crate::frame::{Frame, Moment};
-use crate::show::{Clip, FootageName, Show, StandIn};
+use crate::base::frame::Frame;
+use crate::beat::Moment;
+use crate::footage::{Shelf, Shown};
+use crate::show::clip::{Fit, FootageName, Play, StandIn};
+use crate::show::{Clip, Show};
 
 /// The size at which footage is looked at for what of the frame it covers.
 const LOOKED_AT: Frame = Frame { width: 64, height: 36 };

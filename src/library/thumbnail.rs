@@ -8,15 +8,17 @@ use image::{ImageFormat, RgbaImage};
 use thiserror::Error;
 
 use super::{Entry, Facts, Kind};
+use crate::base::frame::Frame;
+use crate::base::picture::Picture;
+use crate::base::{fnv, plain};
+use crate::beat::Moment;
 use crate::catalogue::Catalogue;
-use crate::files::{self, Document};
-use crate::fnv;
-use crate::footage::{Fit, FootageError, Picture, Shelf};
-use crate::frame::{Frame, Moment};
+use crate::files::Document;
+use crate::footage::{FootageError, Shelf};
 use crate::gpu::{GpuError, Renderer};
-use crate::plain;
-use crate::plan;
-use crate::show::{FootageName, Scope};
+use crate::show::Scope;
+use crate::show::clip::{Fit, FootageName};
+use crate::{files, plan};
 
 /// Thumbnails that are kept at most: twice the largest library that is foreseen.
 const MOST_KEPT: usize = 4096;

@@ -3,8 +3,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use super::content_of_chain;
-use super::{Entry, Kind};
+use super::{Entry, Kind, content_of_chain};
 use crate::show::{Scope, Show, Taken};
 
 /// How deep folders are looked through for shows.

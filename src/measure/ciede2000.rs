@@ -1,6 +1,6 @@
 //! CIEDE2000 and CIELAB in 64 bits.
 
-use crate::colour::linear_from_srgb;
+use crate::base::colour::linear_from_srgb;
 
 /// CIE L*, a* and b* of an sRGB colour of 8 bits a channel, under its own white, D65.
 ///

@@ -34,8 +34,8 @@ use std::ops::RangeInclusive;
 use std::sync::Arc;
 
 use super::light::{Light, Reducer};
-use crate::footage::Picture;
-use crate::frame::Frame;
+use crate::base::frame::Frame;
+use crate::base::picture::Picture;
 
 /// What a luminance of 1 is taken for, in cd/m2: with it, the 20 and 160 cd/m2 of ITU-R BT.1702 are
 /// the 10 % and 0.80 of WCAG 2.2.

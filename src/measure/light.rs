@@ -3,9 +3,9 @@
 use std::sync::Arc;
 
 use super::over_black;
-use crate::colour::linear_from_srgb;
-use crate::footage::Picture;
-use crate::frame::Frame;
+use crate::base::colour::linear_from_srgb;
+use crate::base::frame::Frame;
+use crate::base::picture::Picture;
 
 /// The mean linear light of each square, row by row: red, green and blue, 0..1.
 #[derive(Debug, Clone, PartialEq)]

@@ -20,7 +20,7 @@ pub use scale::{DifferenceScale, LOWEST_SCALE, Scale};
 pub use traits::Traits;
 pub use words::{HARDLY, HARDLY_SHOWS, figure_said};
 
-use crate::footage::Picture;
+use crate::base::picture::Picture;
 
 /// The colour differences of one picture from another, in CIEDE2000.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]

@@ -1,6 +1,6 @@
 //! The scale of a difference picture: black where nothing differs, lighter and warmer the more it does.
 
-use crate::colour::Colour;
+use crate::base::colour::Colour;
 
 /// A scale ends no lower than this, in CIEDE2000, so that a difference nobody sees stays dark.
 pub const LOWEST_SCALE: f64 = 5.0;

@@ -1,8 +1,8 @@
 //! What one picture is like by itself: how bright, how full of edges, how colourful.
 
 use super::{lab_from_srgb, over_black};
-use crate::colour::linear_from_srgb;
-use crate::footage::Picture;
+use crate::base::colour::linear_from_srgb;
+use crate::base::picture::Picture;
 
 /// Means over a picture, as laid over opaque black.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -57,7 +57,7 @@ impl Traits {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::frame::Frame;
+    use crate::base::frame::Frame;
 
     fn picture(width: u32, texels: &[[u8; 3]]) -> Picture {
         let frame = Frame { width, height: texels.len() as u32 / width };

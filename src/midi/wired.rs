@@ -6,7 +6,7 @@ use midir::{Ignore, MidiInput, MidiInputConnection};
 use thiserror::Error;
 
 use super::Port;
-use crate::place::{did_you_mean, listed};
+use crate::base::place::{did_you_mean, listed};
 
 const PROGRAM: &str = "Underover";
 

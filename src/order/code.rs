@@ -2,8 +2,8 @@
 
 use thiserror::Error;
 
-use crate::chain::EffectUse;
-use crate::place::shortened;
+use crate::base::place::shortened;
+use crate::show::chain::EffectUse;
 
 /// The marks of a chain's effects, by their places: what order codes are written with and read by.
 ///

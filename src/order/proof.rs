@@ -3,9 +3,10 @@
 use std::sync::Arc;
 
 use super::Classes;
+use crate::base::frame::Frame;
+use crate::beat::Moment;
 use crate::catalogue::{Channels, Memory, Position, Reach, Standing};
-use crate::chain::{EffectCall, EffectUse};
-use crate::frame::{Frame, Moment};
+use crate::show::chain::{EffectCall, EffectUse};
 
 /// Where a move takes each channel of each texel from, on one frame size.
 #[derive(Debug, Clone, PartialEq, Eq)]

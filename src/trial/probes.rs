@@ -1,10 +1,11 @@
 //! What is rendered to test a declaration, and what the pictures say of it: data only, no GPU.
 
+use crate::base::colour::Colour;
+use crate::base::frame::Frame;
+use crate::base::picture::Picture;
+use crate::beat::Moment;
 use crate::catalogue::{Channels, Effect, Kind, Position, Reach, Value};
-use crate::chain::EffectUse;
-use crate::colour::Colour;
-use crate::footage::Picture;
-use crate::frame::{Frame, Moment};
+use crate::show::chain::EffectUse;
 
 /// Whole numbers without a pattern: SplitMix64 (Steele, Lea and Flood 2014; constants from memory).
 pub(super) struct Draws(u64);

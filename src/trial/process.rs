@@ -13,14 +13,14 @@ use std::time::Duration;
 use serde::{Deserialize, Serialize};
 
 use super::{Outcome, tried};
+use crate::base::doing::doing_counted;
+use crate::base::fnv::fnv_1a;
+use crate::base::folders::state_folder;
+use crate::base::frame::PixelMode;
+use crate::base::plain;
 use crate::catalogue::{Catalogue, Effect, Standing, Workgroup, assembled};
-use crate::doing::doing_counted;
 use crate::files;
-use crate::fnv::fnv_1a;
-use crate::folders::state_folder;
-use crate::frame::PixelMode;
 use crate::gpu::{Gpu, Renderer, adapter_named};
-use crate::plain;
 
 /// How long one effect may take, its compiling and all its pictures included.
 pub const LIMIT: Duration = Duration::from_secs(30);

@@ -3,14 +3,15 @@
 use std::sync::Arc;
 use std::time::Instant;
 
-use super::probes::{self, Claim, Draws, Lie};
-use super::{Outcome, TOO_SLOW_MS, Tried};
+use super::probes::{Claim, Draws, Lie};
+use super::{Outcome, TOO_SLOW_MS, Tried, probes};
+use crate::base::frame::{Frame, PixelMode};
+use crate::base::picture::Picture;
+use crate::beat::Moment;
 use crate::catalogue::{Effect, Position, Reach};
-use crate::chain::EffectUse;
-use crate::footage::Picture;
-use crate::frame::{Frame, Moment, PixelMode};
 use crate::gpu::{GpuError, Renderer};
 use crate::plan::{Path, Step};
+use crate::show::chain::EffectUse;
 
 /// Draws of all settings, beside the defaults and the ends of the ranges.
 const DRAWS: usize = 4;

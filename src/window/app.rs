@@ -14,18 +14,18 @@ use winit::keyboard::{Key, NamedKey};
 use winit::window::{Window, WindowId};
 
 use super::desk::{Desk, Folders};
-use super::own_effects::{EffectsWatcher, folders};
 use super::pace::{Pace, Turn};
 use super::paint::Pass;
 use super::pictures::Pictures;
-use super::prover::Prover;
 use super::theme;
+use super::threads::own_effects::{EffectsWatcher, folders};
+use super::threads::prover::Prover;
+use crate::base::folders::{config_folder, data_folder, state_folder};
+use crate::base::shown::shown;
 use crate::catalogue::{Catalogue, CatalogueError};
 use crate::edit::Work;
 use crate::files::FileError;
-use crate::folders::{config_folder, data_folder, state_folder};
 use crate::gpu::{Gpu, GpuError};
-use crate::shown::shown;
 use crate::trial::{OwnEffects, Trials};
 
 /// The show that the window opens with where no file is named.

@@ -5,8 +5,8 @@ use std::sync::Arc;
 use egui::{Context, Key, KeyboardShortcut, Modifiers, ScrollArea, Ui};
 
 use super::desk::Scene;
-use super::hands;
-use super::lessons::LessonAct;
+use super::panels::hands;
+use super::panels::lessons::LessonAct;
 use super::preferences::TEXT_STEP;
 use super::view::{Action, Comparing, Dialog, Pair, Pin, Saving, Shown, Tab, WallBy};
 use crate::edit::{Edit, Named, Spot};

@@ -10,11 +10,11 @@ use super::desk::{Desk, Folders, Next};
 use super::pace::{Pace, Turn};
 use super::paint::Pass;
 use super::pictures::Pictures;
-use super::prover::Prover;
 use super::theme;
+use super::threads::prover::Prover;
+use crate::base::frame::Frame;
 use crate::catalogue::Catalogue;
 use crate::edit::Work;
-use crate::frame::Frame;
 use crate::gpu::{Gpu, GpuError};
 
 /// How the interface's values are stored: encoded, as its pictures are.

@@ -6,12 +6,14 @@ use std::sync::Arc;
 use egui::{Id, TextureId};
 
 use super::paint::Painter;
+use crate::base::frame::Frame;
+use crate::beat::Moment;
 use crate::catalogue::Catalogue;
-use crate::footage::{FootageError, Play, Shelf};
-use crate::frame::{Frame, Moment};
+use crate::footage::{FootageError, Shelf};
 use crate::gpu::{Gpu, GpuError, Recipe, Renderer, Screen, ScreenKey, Wanted};
 use crate::plan::Path;
-use crate::show::{FootageName, Scope, Show};
+use crate::show::clip::{FootageName, Play};
+use crate::show::{Scope, Show};
 
 /// Which picture of a path is meant.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]

@@ -6,9 +6,11 @@ use std::path::{Path, PathBuf};
 use thiserror::Error;
 
 use super::view::Tab;
-use crate::files::{self, WriteError};
-use crate::place::{did_you_mean, listed};
-use crate::plain::{self, PlainError};
+use crate::base::place::{did_you_mean, listed};
+use crate::base::plain;
+use crate::base::plain::PlainError;
+use crate::files;
+use crate::files::WriteError;
 
 /// Least and largest size of text, in per cent of the usual.
 pub const TEXT_PERCENT: [u32; 2] = [80, 200];

@@ -8,16 +8,17 @@ use std::time::{Duration, Instant};
 
 use egui::Context;
 
-use super::thumbnails::Thumbnails;
+use super::threads::thumbnails::Thumbnails;
 use crate::catalogue::Catalogue;
-use crate::chain::Preset;
 use crate::edit::{Bring, Edit, Form, Put, Way, Work};
-use crate::files::{self, Document};
+use crate::files;
+use crate::files::Document;
 use crate::footage::Shelf;
 use crate::library::{
     Copied, Entry, Kind, LIBRARY, Library, LibraryError, Removed, Usage, content_of_chain, copies_in,
     starter_of,
 };
+use crate::show::chain::Preset;
 use crate::show::{Scope, Show};
 
 /// While it is shown, the library is looked through again after this long: other programs may have changed it.

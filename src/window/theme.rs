@@ -3,8 +3,8 @@
 use egui::style::{Selection, WidgetVisuals, Widgets};
 use egui::{Color32, Context, CornerRadius, FontFamily, FontId, Stroke, TextStyle, Theme, Visuals};
 
-use crate::colour::Colour;
-use crate::wall::ink::{ChipForm, ChipLook};
+use crate::base::colour::Colour;
+use crate::drawing::ink::{ChipForm, ChipLook};
 
 /// The colours of one theme.
 #[derive(Debug, Clone, Copy)]

@@ -2,16 +2,16 @@
 
 use std::path::PathBuf;
 
-use super::hands::HandAct;
-use super::lessons::LessonAct;
+use super::panels::hands::HandAct;
+use super::panels::lessons::LessonAct;
 use super::preferences::{Preferences, ThemeChoice};
 use super::shelves::LibraryAct;
-use crate::beat::Beats;
-use crate::chain::EffectUse;
+use crate::base::frame::Frame;
+use crate::beat::{Beats, Moment};
 pub use crate::edit::Pin;
 use crate::edit::{Edit, Named, Spot};
-use crate::frame::{Frame, Moment};
 use crate::order::Condition;
+use crate::show::chain::EffectUse;
 use crate::show::{Scope, Show};
 
 /// A beat at which the demo's flash is open, so that its place in the chain shows.

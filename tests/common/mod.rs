@@ -6,12 +6,13 @@ use std::cell::RefCell;
 use std::mem::ManuallyDrop;
 use std::sync::{Arc, LazyLock};
 
+use underover::base::frame::{Frame, PixelMode};
+use underover::base::picture::Picture;
+use underover::beat::Moment;
 use underover::catalogue::Catalogue;
-use underover::chain::EffectUse;
-use underover::footage::Picture;
-use underover::frame::{Frame, Moment, PixelMode};
 use underover::gpu::{ADAPTER_VARIABLE, Gpu, Renderer};
 use underover::plan::{Path, Step};
+use underover::show::chain::EffectUse;
 
 /// The shaders inside the program.
 pub static CATALOGUE: LazyLock<Catalogue> = LazyLock::new(|| Catalogue::built_in().unwrap());

@@ -4,9 +4,10 @@
 //! one effect, held again, given out (straight, encoded, in bytes).
 
 use half::f16;
-use underover::chain::EffectUse;
-use underover::footage::Picture;
-use underover::frame::{Frame, Moment, PixelMode};
+use underover::base::frame::{Frame, PixelMode};
+use underover::base::picture::Picture;
+use underover::beat::Moment;
+use underover::show::chain::EffectUse;
 
 use super::{Alpha, SIZES, moment, rendered, scattered};
 

@@ -1,0 +1,16 @@
+//! What everything stands on: sizes and pictures, names and places in files, folders, child processes, what is being
+//! done. Nothing here knows of effects.
+
+pub mod colour;
+pub mod doing;
+pub mod embedded;
+pub mod ffmpeg;
+pub mod fnv;
+pub mod folders;
+pub mod frame;
+pub mod inputs;
+pub mod picture;
+pub mod place;
+pub mod plain;
+pub mod shown;
+pub mod ycbcr;

@@ -1,0 +1,111 @@
+//! Pictures that travel inside a page.
+
+use std::io::Cursor;
+
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
+use image::codecs::jpeg::JpegEncoder;
+use image::{DynamicImage, ImageFormat, RgbaImage};
+use thiserror::Error;
+
+use crate::drawing::markup::escaped;
+
+/// Of a hundred: no difference is seen beside the original (common practice, no source).
+const JPEG_QUALITY: u8 = 88;
+
+/// A picture as a page holds it, with words for those who do not see it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Image {
+    uri: String,
+    alt: String,
+    size: (u32, u32),
+}
+
+/// A picture that no page can hold.
+#[derive(Debug, Error)]
+#[error("a picture for the page could not be encoded: {0}")]
+pub struct ImageError(#[from] image::ImageError);
+
+impl Image {
+    /// A picture of straight alpha, sRGB-encoded. `alt` says in words what it shows.
+    ///
+    /// # Errors
+    /// [`ImageError`] for a picture without texels.
+    pub fn of(picture: &RgbaImage, alt: &str) -> Result<Self, ImageError> {
+        let whole = DynamicImage::ImageRgba8(picture.clone());
+        let is_opaque = picture.pixels().all(|texel| texel.0[3] == 255);
+        let opaque = DynamicImage::ImageRgb8(whole.to_rgb8());
+        // Without loss: flat pictures are small this way, and alpha is kept.
+        let mut kept = Vec::new();
+        let exact = if is_opaque { &opaque } else { &whole };
+        exact.write_to(&mut Cursor::new(&mut kept), ImageFormat::WebP)?;
+        let mut kind = "webp";
+        if is_opaque {
+            let mut jpeg = Vec::new();
+            opaque.write_with_encoder(JpegEncoder::new_with_quality(&mut jpeg, JPEG_QUALITY))?;
+            if jpeg.len() < kept.len() {
+                (kept, kind) = (jpeg, "jpeg");
+            }
+        }
+        let uri = format!("data:image/{kind};base64,{}", STANDARD.encode(kept));
+        Ok(Self { uri, alt: alt.to_owned(), size: picture.dimensions() })
+    }
+
+    /// The picture as the target of a link: a `data:` URI, safe inside an attribute.
+    pub fn uri(&self) -> &str {
+        &self.uri
+    }
+
+    pub(super) fn element(&self) -> String {
+        let (width, height) = self.size;
+        format!(
+            "<img src=\"{}\" alt=\"{}\" width=\"{width}\" height=\"{height}\">",
+            self.uri,
+            escaped(&self.alt)
+        )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use image::Rgba;
+
+    use super::*;
+
+    fn decoded(image: &Image) -> RgbaImage {
+        let (_, bytes) = image.uri().split_once(',').unwrap();
+        image::load_from_memory(&STANDARD.decode(bytes).unwrap()).unwrap().to_rgba8()
+    }
+
+    #[test]
+    fn alpha_survives_to_the_byte() {
+        let picture = RgbaImage::from_fn(9, 5, |x, y| Rgba([x as u8 * 20, y as u8 * 40, 7, (x * y) as u8]));
+        let image = Image::of(&picture, "").unwrap();
+        assert!(image.uri().starts_with("data:image/webp;base64,"));
+        assert_eq!(decoded(&image), picture);
+    }
+
+    #[test]
+    fn a_busy_picture_is_made_smaller_and_stays_near_itself() {
+        let wave =
+            |x: u32, y: u32| ((f64::from(x) / 9.0).sin() * (f64::from(y) / 7.0).cos() * 90.0 + 128.0) as u8;
+        let picture = RgbaImage::from_fn(160, 90, |x, y| {
+            let noise = ((x * 7 + y * 13) % 5) as u8;
+            Rgba([wave(x, y) + noise, wave(y, x), wave(x + y, x), 255])
+        });
+        let image = Image::of(&picture, "").unwrap();
+        assert!(image.uri().starts_with("data:image/jpeg;base64,"));
+        let apart = decoded(&image)
+            .pixels()
+            .zip(picture.pixels())
+            .flat_map(|(a, b)| (0..3).map(move |c| f64::from(a.0[c].abs_diff(b.0[c]))))
+            .sum::<f64>()
+            / (160.0 * 90.0 * 3.0);
+        assert!(apart < 4.0, "{apart} of 255 apart on average");
+    }
+
+    #[test]
+    fn a_picture_without_texels_is_refused() {
+        assert!(Image::of(&RgbaImage::new(0, 3), "").is_err());
+    }
+}

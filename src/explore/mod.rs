@@ -1,0 +1,501 @@
+//! An exploration: every order of one chain that can differ, rendered, told apart, and explained.
+
+pub mod over_time;
+pub mod swaps;
+
+use std::collections::{HashMap, HashSet};
+use std::sync::Arc;
+
+use crate::base::doing::{doing, doing_counted};
+use crate::base::frame::Frame;
+use crate::base::picture::Picture;
+use crate::beat::Moment;
+use crate::gpu::{Against, Budget, Fingerprint, Finished, Gallery, GpuError, Measure, Renderer, Want};
+use crate::measure::Difference;
+use crate::order::{
+    Class, Explored, Fact, Facts, IndexMap, LONGEST_IN_FULL, LookLimits, Looks, MOST_LOOKS, Marks, Proofs,
+    Proving, Rules, Tree, marks,
+};
+use crate::plan::Path;
+use crate::show::chain::{EffectCall, EffectUse, labels, said};
+use over_time::Over;
+
+/// The orders that can differ, before any is rendered.
+#[derive(Debug)]
+pub struct Orders {
+    /// What is proved of the chain.
+    pub proofs: Proofs,
+    /// The classes that can differ, that of the chain's own order first.
+    pub classes: Vec<Class>,
+    /// The effects' names, as people tell them apart.
+    pub labels: Vec<String>,
+    /// The effects' marks, which order codes are made of.
+    pub marks: Marks,
+}
+
+/// Orders rendered on footage at a moment, and gathered into looks.
+#[derive(Debug)]
+pub struct Exploration {
+    /// The orders.
+    pub orders: Orders,
+    /// For each class, its fingerprint, its difference from the chain's own order, its picture if wanted.
+    pub finished: Vec<Finished>,
+    /// For each class, the first class with the same picture.
+    pub first_alike: Vec<usize>,
+    /// Classes that a viewer cannot tell apart.
+    pub looks: Looks,
+    /// What decides which look an order has.
+    pub rules: Rules,
+    /// The size at which looks were told apart.
+    pub looked_at: Frame,
+    /// The size of the pictures that were brought to it.
+    pub rendered_at: Frame,
+    /// Within what two pictures were one look.
+    pub limits: LookLimits,
+    /// Every class's picture at that size, on the GPU; over a stretch of beats, at each of its moments
+    /// that shows something of its own.
+    pub galleries: Vec<Gallery>,
+    /// What is known beside, where the orders were compared over a stretch of beats.
+    pub over: Option<Over>,
+}
+
+/// Looks are told apart on pictures of at most this many texels (320x180): enough for a difference
+/// that a hall sees (common practice, no source), and few enough to compare every picture with many.
+const LOOK_TEXELS: u64 = 320 * 180;
+
+/// All comparisons for the looks of one chain take at most this many texels together.
+const LOOK_WORK: u64 = 1 << 30;
+
+impl Orders {
+    /// The orders of a path's chain that can differ.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the frame is too large or the GPU fails.
+    pub fn of(renderer: &mut Renderer, path: &Path) -> Result<Self, GpuError> {
+        let _doing = doing("proving which orders cannot differ");
+        let frames: Vec<&Path> = path.frames().collect();
+        let proofs = proved(Some(renderer), &frames)?;
+        let classes = proofs.classes.all();
+        Ok(Self { proofs, classes, labels: labels(&path.chain), marks: marks(&path.chain) })
+    }
+
+    /// The tree of partial chains; effects that are proved idle cost no pass.
+    pub fn tree(&self) -> Tree {
+        Tree::of(&self.classes, |effect| self.proofs.idle[effect].is_some())
+    }
+
+    /// Renders and measures every class; `progress` as in [`Renderer::explore`].
+    ///
+    /// # Errors
+    /// As [`Renderer::explore`].
+    pub fn explored(
+        self,
+        renderer: &mut Renderer,
+        path: &Path,
+        want: Want,
+        limits: LookLimits,
+        budget: Budget,
+        progress: impl FnMut(usize),
+    ) -> Result<Exploration, GpuError> {
+        let own: Vec<usize> = (0..path.chain.len()).collect();
+        let looked_at = look_frame(path.moment.frame, self.classes.len(), budget);
+        let measure = Measure { against: Some(Against::Order(&own)), gallery: Some(looked_at) };
+        let (finished, gallery) =
+            renderer.explore_and_measure(path, &self.tree(), want, measure, budget, progress)?;
+        let gallery = gallery.ok_or(GpuError::Defect("no gallery came back, though it was asked for"))?;
+        let frames = [path.moment.frame, looked_at];
+        self.gathered(renderer, own.len(), finished, vec![gallery], frames, limits, None)
+    }
+
+    /// Gathers what was rendered at the first of two sizes, and hangs in galleries at the second; two orders
+    /// look alike where they do in every gallery.
+    #[expect(clippy::too_many_arguments, reason = "an exploration is made of just these")]
+    pub(crate) fn gathered(
+        self,
+        renderer: &mut Renderer,
+        effects: usize,
+        finished: Vec<Finished>,
+        galleries: Vec<Gallery>,
+        [rendered_at, looked_at]: [Frame; 2],
+        limits: LookLimits,
+        over: Option<Over>,
+    ) -> Result<Exploration, GpuError> {
+        let now = doing("comparing looks");
+        let mut first: HashMap<Fingerprint, usize> = HashMap::new();
+        let first_alike =
+            finished.iter().enumerate().map(|(at, f)| *first.entry(f.fingerprint).or_insert(at)).collect();
+        let keys: Vec<Fingerprint> = finished.iter().map(|finished| finished.fingerprint).collect();
+        let looks = Looks::gathered(&keys, limits, |reference, others| {
+            let mut furthest = vec![Difference::default(); others.len()];
+            for gallery in &galleries {
+                let differences = renderer.apart(gallery, reference, others)?;
+                for (furthest, difference) in furthest.iter_mut().zip(differences) {
+                    *furthest = furthest.furthest(&difference);
+                }
+            }
+            Ok::<_, GpuError>(furthest)
+        })?;
+        let orders: Vec<&[usize]> = self.classes.iter().map(|class| &class.order[..]).collect();
+        let pairs: Vec<(usize, usize)> = (0..effects)
+            .flat_map(|a| (a + 1..effects).map(move |b| (a, b)))
+            .filter(|&(a, b)| !self.proofs.classes.commute(a, b))
+            .collect();
+        now.now("finding what decides");
+        let rules = Rules::of(&orders, &looks.of, &pairs);
+        Ok(Exploration {
+            orders: self,
+            finished,
+            first_alike,
+            looks,
+            rules,
+            looked_at,
+            rendered_at,
+            limits,
+            galleries,
+            over,
+        })
+    }
+
+    /// A class's order code: "21534".
+    pub fn code(&self, class: usize) -> String {
+        self.marks.code(&self.classes[class].order)
+    }
+
+    /// A class's order in words: "edge-find, then tint".
+    pub fn said(&self, class: usize) -> String {
+        said(self.classes[class].order.iter().map(|&place| self.labels[place].as_str()))
+    }
+
+    /// "tint before edge-find".
+    pub fn fact_said(&self, fact: Fact) -> String {
+        format!("{} before {}", self.labels[fact.before], self.labels[fact.after])
+    }
+}
+
+/// A chain at a frame, as far as proofs look at it: what is under it does not matter, but for its alpha.
+#[derive(Debug, Clone, Copy)]
+pub struct ChainAt<'a> {
+    /// The chain.
+    pub chain: &'a [EffectUse],
+    /// The frame.
+    pub moment: &'a Moment,
+    /// Whether the picture under the chain has full alpha everywhere.
+    pub opaque: bool,
+}
+
+impl<'a> ChainAt<'a> {
+    /// The chain of a path, at its frame.
+    pub fn of(path: &'a Path) -> Self {
+        Self { chain: &path.chain, moment: &path.moment, opaque: path.opaque }
+    }
+
+    /// All that proofs take from a frame, but for the moves' index maps, which follow from it.
+    fn settings(&self) -> Vec<u8> {
+        let mut settings = vec![u8::from(self.opaque)];
+        for used in self.chain {
+            settings.extend(used.call(self.moment).uniform);
+            settings.extend(used.idle_because(self.moment).unwrap_or_default().into_bytes());
+            settings.push(u8::MAX);
+        }
+        settings
+    }
+}
+
+/// What is proved of a chain for every one of these frames of its path; without a renderer, what can be
+/// proved without the moves' index maps.
+///
+/// # Errors
+/// [`GpuError`] where the frame is too large or the GPU fails.
+pub fn proved(renderer: Option<&mut Renderer>, frames: &[&Path]) -> Result<Proofs, GpuError> {
+    proved_at(renderer, frames.iter().map(|path| ChainAt::of(path)), |_| {})
+}
+
+/// What is proved of a chain for every one of these frames; `tell` is told how many have been taken in.
+///
+/// # Errors
+/// As [`proved`].
+pub fn proved_at<'a>(
+    mut renderer: Option<&mut Renderer>,
+    frames: impl IntoIterator<Item = ChainAt<'a>>,
+    mut tell: impl FnMut(usize),
+) -> Result<Proofs, GpuError> {
+    let mut proving = Proving::default();
+    // A frame at settings that were there before says nothing new.
+    let mut known: HashSet<Vec<u8>> = HashSet::new();
+    // A move at the settings of the frame before moves as it did there.
+    let mut before: Vec<(EffectCall, Option<Arc<IndexMap>>)> = Vec::new();
+    for (at, frame) in frames.into_iter().enumerate() {
+        tell(at);
+        let ChainAt { chain, moment, opaque } = frame;
+        if !known.insert(frame.settings()) {
+            continue;
+        }
+        let maps = match &mut renderer {
+            Some(renderer) => {
+                let known = before.iter().map(|(call, map)| (call, map.as_ref()));
+                renderer.index_maps_knowing(chain, moment, known, |place| proving.asks_for_map(place))?
+            }
+            None => vec![None; chain.len()],
+        };
+        proving.add(&Facts { chain, moment, opaque, maps: &maps });
+        before = chain.iter().map(|used| used.call(moment)).zip(maps).collect();
+    }
+    Ok(proving.proofs())
+}
+
+/// The largest size for looks that keeps the frame's shape, [`LOOK_TEXELS`], [`LOOK_WORK`] and a quarter
+/// of the budget.
+pub(crate) fn look_frame(frame: Frame, classes: usize, budget: Budget) -> Frame {
+    let classes = classes.max(1) as u64;
+    let affordable = (budget.mib << 20) / 4 / (classes * 4);
+    let bearable = LOOK_WORK / (classes * MOST_LOOKS as u64);
+    let most = LOOK_TEXELS.min(affordable).min(bearable).max(1) as f64;
+    let scale = (most / frame.texels() as f64).sqrt().min(1.0);
+    let side = |texels: u32| ((f64::from(texels) * scale) as u32).max(1);
+    Frame { width: side(frame.width), height: side(frame.height) }
+}
+
+impl Exploration {
+    /// How many pictures differ here.
+    pub fn distinct(&self) -> usize {
+        self.first_alike.iter().enumerate().filter(|(at, first)| at == *first).count()
+    }
+
+    /// "120 orders, 54 that can differ, 54 that differ here, 12 looks".
+    pub fn summary(&self) -> String {
+        let total = match self.orders.proofs.classes.orders_total() {
+            Some(1) => return "1 order: with fewer than two effects there is no other".to_owned(),
+            Some(total) => grouped(total),
+            None => "more than 10^38".to_owned(),
+        };
+        let can = grouped(self.orders.classes.len() as u128);
+        let here = grouped(self.distinct() as u128);
+        let looks = match self.looks.representatives.len() {
+            1 => "1 look".to_owned(),
+            many if self.looks.complete => format!("{many} looks"),
+            many => format!("more than {many} looks"),
+        };
+        let stretch = self.over.as_ref().map_or_else(String::new, |over| format!(" {}", over.said()));
+        let place = match &self.over {
+            None => " here",
+            Some(over) if over.is_sampled() => " in those pictures",
+            Some(_) => "",
+        };
+        match self.orders.proofs.classes.explored() {
+            Explored::InFull => {
+                format!("{total} orders, {can} that can differ{stretch}, {here} that differ{place}, {looks}")
+            }
+            Explored::SingleMoves => format!(
+                "{total} orders; of those one move away from the file's own, {can} can differ{stretch}, {here} differ{place}, {looks}"
+            ),
+        }
+    }
+
+    /// "What decides", and in which pictures, where not every frame's was looked at.
+    pub fn deciding_said(&self) -> String {
+        match &self.over {
+            Some(over) if over.is_sampled() => {
+                format!("What decides in {}", over.pictures_said())
+            }
+            _ => "What decides".to_owned(),
+        }
+    }
+
+    /// Renders some classes again, for their pictures: where too many can differ to keep one of each.
+    ///
+    /// # Errors
+    /// As [`Renderer::explore`].
+    pub fn pictures(
+        &self,
+        renderer: &mut Renderer,
+        path: &Path,
+        want: Want,
+        classes: &[usize],
+        budget: Budget,
+    ) -> Result<Vec<Option<Picture>>, GpuError> {
+        let tree = self.orders.tree().part(classes);
+        let finished = renderer.explore(path, &tree, want, budget, |_| {})?;
+        Ok(finished.into_iter().map(|finished| finished.picture).collect())
+    }
+
+    /// How looks were told apart, in a sentence: on pictures of which size, within what.
+    pub fn looks_said(&self) -> String {
+        let (from, at) = (self.rendered_at, self.looked_at);
+        let pictures = if from == at {
+            format!("pictures of {at}")
+        } else {
+            format!("pictures of {from} shrunk to {at}")
+        };
+        format!(
+            "Two orders are one look below a mean of {} and a 95th percentile of {} (CIEDE2000), on {pictures}.",
+            self.limits.mean, self.limits.p95
+        )
+    }
+
+    /// A look's name, made of what decides it: "mirror before channel-offset".
+    pub fn look_name(&self, look: usize) -> String {
+        if self.looks.representatives.len() == 1 {
+            return "every order".to_owned();
+        }
+        let facts = &self.rules.names[look];
+        if facts.is_empty() {
+            // No few facts hold for it alone: its representative stands for it.
+            return self.orders.said(self.looks.representatives[look]);
+        }
+        facts.iter().map(|&fact| self.orders.fact_said(fact)).collect::<Vec<_>>().join(", ")
+    }
+
+    /// What decides, one rule a line, the first that holds counting.
+    pub fn rules_said(&self) -> Vec<String> {
+        let total = self.orders.classes.len();
+        let rule = |(at, rule): (usize, &crate::order::Rule)| {
+            let facts: Vec<String> = rule.when.iter().map(|&fact| self.orders.fact_said(fact)).collect();
+            let when = match (at, facts.is_empty()) {
+                (0, true) => "every order".to_owned(),
+                (_, true) => "otherwise".to_owned(),
+                (_, false) => facts.join(" and "),
+            };
+            let shown = self.orders.code(self.looks.representatives[rule.look]);
+            format!("{when}: look {}, such as {shown} ({} of {total})", rule.look + 1, rule.classes)
+        };
+        let mut lines: Vec<String> = self.rules.list.iter().enumerate().map(rule).collect();
+        if self.rules.misses > 0 {
+            lines.push(format!(
+                "These rules give {} of {total} orders another look than their own.",
+                self.rules.misses
+            ));
+        }
+        lines
+    }
+
+    /// Orders of the longest chain explored in full, in words, where this one is longer.
+    pub fn limit_said(&self) -> Option<String> {
+        (self.orders.proofs.classes.explored() == Explored::SingleMoves).then(|| {
+            format!(
+                "All orders are explored up to {LONGEST_IN_FULL} effects; this chain has {}, so its own order and every single move are shown.",
+                self.orders.labels.len()
+            )
+        })
+    }
+}
+
+/// What an effect does where it stands in the chain's own order.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Part {
+    /// The output's difference from the output without it.
+    pub difference: Difference,
+    /// Why it changes nothing that one sees, where it does not: a sentence.
+    pub unseen: Option<String>,
+}
+
+/// What each effect of a chain does where it stands: the output with and without it.
+///
+/// # Errors
+/// [`GpuError`] where the GPU fails.
+pub fn parts(renderer: &mut Renderer, path: &Path, limits: LookLimits) -> Result<Vec<Part>, GpuError> {
+    let labels = labels(&path.chain);
+    let own: Vec<usize> = (0..path.chain.len()).collect();
+    let each = doing_counted("leaving out each effect in turn", "effects", own.len());
+    let whole = renderer.picture(path, &own)?;
+    let mut covering = Covering { from: vec![None; own.len()], whole: &whole };
+    let mut parts = Vec::with_capacity(own.len());
+    for &effect in &own {
+        each.done(effect);
+        if let Some(because) = path.idle_because(effect) {
+            let unseen = Some(format!("{} changes nothing: {because}.", labels[effect]));
+            parts.push(Part { difference: Difference::default(), unseen });
+            continue;
+        }
+        let without: Vec<usize> = own.iter().copied().filter(|&other| other != effect).collect();
+        let picture = renderer.picture(path, &without)?;
+        let difference = renderer.difference(&whole, &picture)?;
+        let unseen = if limits.alike(&difference) {
+            let name = &labels[effect];
+            let nothing =
+                if difference.changed_share == 0.0 { "nothing here" } else { "nothing that one sees here" };
+            let cover = covering.over(renderer, path, effect)?;
+            Some(match cover {
+                Some(cover) => {
+                    format!("{name} changes {nothing}: {} covers everything under it.", labels[cover])
+                }
+                None => format!("{name} changes {nothing}."),
+            })
+        } else {
+            None
+        };
+        parts.push(Part { difference, unseen });
+    }
+    Ok(parts)
+}
+
+/// Which effects cover all that is under them, found out when first asked.
+struct Covering<'a> {
+    from: Vec<Option<bool>>,
+    whole: &'a Picture,
+}
+
+impl Covering<'_> {
+    /// The first effect over `effect` from which on the output is the same with nothing under it.
+    fn over(
+        &mut self,
+        renderer: &mut Renderer,
+        path: &Path,
+        effect: usize,
+    ) -> Result<Option<usize>, GpuError> {
+        for cover in effect + 1..path.chain.len() {
+            if path.idle_because(cover).is_some() {
+                continue;
+            }
+            let covers = match self.from[cover] {
+                Some(known) => known,
+                None => {
+                    let rest: Vec<usize> = (cover..path.chain.len()).collect();
+                    let covers = renderer.picture(path, &rest)?.rgba == self.whole.rgba;
+                    self.from[cover] = Some(covers);
+                    covers
+                }
+            };
+            if covers {
+                return Ok(Some(cover));
+            }
+        }
+        Ok(None)
+    }
+}
+
+/// A number with a comma at every thousand.
+fn grouped(number: u128) -> String {
+    let digits = number.to_string();
+    let mut text = String::with_capacity(digits.len() * 4 / 3);
+    for (at, digit) in digits.chars().enumerate() {
+        if at > 0 && (digits.len() - at).is_multiple_of(3) {
+            text.push(',');
+        }
+        text.push(digit);
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn looks_are_told_apart_on_a_frame_of_the_same_shape_within_the_budget() {
+        let hd = Frame { width: 1920, height: 1080 };
+        let frame = |frame, classes, mib| look_frame(frame, classes, Budget { mib });
+        assert_eq!(frame(hd, 54, 1024), Frame { width: 320, height: 180 });
+        assert_eq!(frame(Frame { width: 7, height: 5 }, 54, 1024), Frame { width: 7, height: 5 });
+        let small = frame(hd, 40_320, 64);
+        assert!(small.texels() * 40_320 * 4 <= 16 << 20, "{small}");
+        assert_eq!(frame(Frame { width: 1, height: 9 }, 40_320, 1), Frame { width: 1, height: 3 });
+    }
+
+    #[test]
+    fn thousands_are_set_apart() {
+        assert_eq!(
+            [grouped(7), grouped(999), grouped(40_320), grouped(1_000_000)],
+            ["7", "999", "40,320", "1,000,000"]
+        );
+    }
+}

@@ -1,0 +1,142 @@
+//! A build sheet as one page of A4.
+
+use std::fmt::Write as _;
+
+use super::{Asks, BuildSheet, CURVE_BEATS, PairSaid, ScopeSteps, Step};
+use crate::drawing::markup::escaped;
+use crate::drawing::page::{Image, ImageError};
+use crate::drawing::svg::{Drawing, FACES};
+
+/// All lengths are millimetres.
+const WIDTH: f64 = 210.0;
+const HEIGHT: f64 = 297.0;
+const MARGIN: f64 = 13.0;
+const GUTTER: f64 = 6.0;
+const CELL: f64 = (WIDTH - 2.0 * MARGIN - GUTTER) / 2.0;
+const PICTURE: f64 = 36.0;
+const INK: &str = "#111111";
+const QUIET: &str = "#555555";
+const HAIRLINE: &str = "#bbbbbb";
+/// Blue of Okabe and Ito: only the curves.
+const CURVE: &str = "#0072b2";
+
+/// The sheet, as the text of an SVG file of one A4 page; what is too long for it is drawn smaller.
+///
+/// # Errors
+/// [`ImageError`] for a picture that cannot be encoded.
+pub fn svg(sheet: &BuildSheet) -> Result<String, ImageError> {
+    let mut page = Drawing::default();
+    let quiet = format!("fill=\"{QUIET}\"");
+    let whole = WIDTH - 2.0 * MARGIN;
+    let mut y = page.wrapped([MARGIN, 20.0], whole, 7.5, "font-weight=\"700\"", &sheet.name);
+    y = page.wrapped([MARGIN, y - 3.0], whole, 3.2, &quiet, &sheet.facts);
+    y = page.wrapped(
+        [MARGIN, y],
+        whole,
+        3.2,
+        &quiet,
+        "Build each scope in the order of its numbers: 1 is applied first and is under all others. Each picture is the output when the chain ends there.",
+    );
+    for scope in &sheet.scopes {
+        y = steps(&mut page, y + 2.0, scope)?;
+    }
+    // What is taller than the page is drawn smaller, so that it stays one page.
+    let scale = ((HEIGHT - MARGIN) / (y + 2.0)).min(1.0);
+    let left = WIDTH * (1.0 - scale) / 2.0;
+    Ok(format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{WIDTH}mm\" height=\"{HEIGHT}mm\" viewBox=\"0 0 {WIDTH} {HEIGHT}\" font-family=\"{FACES}\" fill=\"{INK}\">\n<title>{}</title>\n<rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>\n<g transform=\"translate({left:.2} 0) scale({scale:.4})\">\n{}</g>\n</svg>\n",
+        escaped(&sheet.name),
+        page.body
+    ))
+}
+
+fn steps(page: &mut Drawing, top: f64, scope: &ScopeSteps) -> Result<f64, ImageError> {
+    page.line([MARGIN, top], [WIDTH - MARGIN, top], 0.5, INK);
+    page.text([MARGIN, top + 5.2], 4.2, "font-weight=\"700\"", &scope.place);
+    let mut y = top + 8.0;
+    for (row, pair) in scope.steps.chunks(2).enumerate() {
+        let mut bottom = y;
+        for (column, found) in pair.iter().enumerate() {
+            let left = MARGIN + column as f64 * (CELL + GUTTER);
+            bottom = bottom.max(step(page, [left, y], row * 2 + column + 1, found)?);
+        }
+        y = bottom + 2.5;
+    }
+    Ok(pairs(page, y, &scope.pairs))
+}
+
+fn step(page: &mut Drawing, [left, top]: [f64; 2], number: usize, step: &Step) -> Result<f64, ImageError> {
+    let mut bottom = top;
+    let mut words = left;
+    if let Some(picture) = &step.picture {
+        let small = image::imageops::thumbnail(picture, 320, 320 * picture.height() / picture.width().max(1));
+        let image = Image::of(&small, &step.effect)?;
+        let height = PICTURE * f64::from(picture.height()) / f64::from(picture.width().max(1));
+        let _ = writeln!(
+            page.body,
+            "<image x=\"{left:.2}\" y=\"{top:.2}\" width=\"{PICTURE}\" height=\"{height:.2}\" href=\"{}\"/>",
+            image.uri()
+        );
+        bottom += height;
+        words += PICTURE + 3.0;
+    }
+    let width = left + CELL - words;
+    let mut y = page.wrapped(
+        [words, top + 3.0],
+        width,
+        3.8,
+        "font-weight=\"700\"",
+        &format!("{number}. {}", step.effect),
+    );
+    for setting in &step.settings {
+        y = page.wrapped([words, y - 0.4], width, 2.8, "", setting);
+    }
+    for (name, curve) in &step.curves {
+        let (from, high) = (words + 25.0, 4.0);
+        let across = (width - 26.0).max(4.0) / curve.len().saturating_sub(1).max(1) as f64;
+        let label = format!("{name}, {CURVE_BEATS} beats");
+        page.text([words, y + 2.6], 2.3, &format!("fill=\"{QUIET}\""), &label);
+        let points: Vec<String> = curve
+            .iter()
+            .enumerate()
+            .map(|(at, up)| format!("{:.2},{:.2}", from + at as f64 * across, y + high - up * high))
+            .collect();
+        let _ = writeln!(
+            page.body,
+            "<polyline points=\"{}\" fill=\"none\" stroke=\"{CURVE}\" stroke-width=\"0.35\"/>",
+            points.join(" ")
+        );
+        y += high + 2.5;
+    }
+    Ok(bottom.max(y - 2.5))
+}
+
+/// What may be swapped, where it hardly shows, and what must not be swapped, beside each other.
+fn pairs(page: &mut Drawing, top: f64, pairs: &[PairSaid]) -> f64 {
+    if pairs.is_empty() {
+        return top;
+    }
+    let mut bottom = top;
+    let column_width = (WIDTH - 2.0 * MARGIN - 2.0 * GUTTER) / 3.0;
+    for (column, (asks, heading)) in Asks::HEADINGS.into_iter().enumerate() {
+        let sign = match asks {
+            Asks::Nothing => "=",
+            Asks::Little => "\u{2248}",
+            Asks::Order => "\u{2260}",
+        };
+        let left = MARGIN + column as f64 * (column_width + GUTTER);
+        let heading = format!("{sign}  {heading}");
+        let mut y = page.wrapped([left, top + 3.0], column_width, 3.0, "font-weight=\"700\"", &heading);
+        let chosen: Vec<&PairSaid> = pairs.iter().filter(|pair| pair.asks() == asks).collect();
+        for pair in &chosen {
+            y = page.wrapped([left + 4.0, y], column_width - 4.0, 2.7, "", &pair.said());
+        }
+        if chosen.is_empty() {
+            page.text([left + 4.0, y], 2.7, &format!("fill=\"{QUIET}\""), "no pair");
+            y += 3.7;
+        }
+        bottom = bottom.max(y);
+    }
+    page.line([MARGIN, top - 1.0], [WIDTH - MARGIN, top - 1.0], 0.15, HAIRLINE);
+    bottom
+}

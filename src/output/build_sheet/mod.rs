@@ -1,0 +1,306 @@
+//! The build sheet: one page from which a chain, or where a show's effects stand, is rebuilt by hand on any rig.
+
+mod drawn;
+
+use image::RgbaImage;
+use thiserror::Error;
+
+use super::report::smaller;
+use crate::base::doing::{doing, doing_counted};
+use crate::base::shown::shown;
+use crate::beat::{FrameRate, Moment};
+use crate::drawing::page::ImageError;
+use crate::explore::swaps;
+use crate::explore::swaps::Answer;
+use crate::footage::{FootageError, Shelf};
+use crate::gpu::{GpuError, Renderer};
+use crate::measure::Difference;
+use crate::plan;
+use crate::plan::Path;
+use crate::show::Show;
+use crate::show::chain::{EffectUse, labels, unit_of};
+
+pub use crate::drawing::svg::DrawnError;
+
+/// Why there is no sheet.
+#[derive(Debug, Error)]
+pub enum SheetError {
+    /// The footage cannot be shown.
+    #[error(transparent)]
+    Footage(#[from] FootageError),
+    /// The GPU fails.
+    #[error(transparent)]
+    Gpu(#[from] GpuError),
+    /// A picture could not be put on the sheet.
+    #[error(transparent)]
+    Picture(#[from] ImageError),
+    /// It could not be drawn.
+    #[error(transparent)]
+    Drawn(#[from] DrawnError),
+}
+pub use drawn::svg;
+
+/// Texels across a sheet as a picture: A4 at 200 to the inch.
+const TEXELS_ACROSS: u32 = 1654;
+
+/// A sheet that was drawn, as a PNG.
+///
+/// # Errors
+/// [`DrawnError`] where there is no room for it.
+pub fn png(drawn: &str) -> Result<Vec<u8>, DrawnError> {
+    let _doing = doing("drawing the sheet");
+    crate::drawing::svg::png(drawn, TEXELS_ACROSS)
+}
+
+/// Beats that the curve of a setting that moves is drawn over.
+pub const CURVE_BEATS: f64 = 16.0;
+const CURVE_POINTS: u32 = 128;
+
+/// A sheet before it is drawn.
+#[derive(Debug, Clone)]
+pub struct BuildSheet {
+    /// Its name.
+    pub name: String,
+    /// Tempo, size and what else holds for all of it.
+    pub facts: String,
+    /// The scopes with effects, in the order in which the picture passes through them.
+    pub scopes: Vec<ScopeSteps>,
+}
+
+/// The chain of one scope, step by step.
+#[derive(Debug, Clone)]
+pub struct ScopeSteps {
+    /// The scope's address, or the footage under a lone chain.
+    pub place: String,
+    /// First applied first.
+    pub steps: Vec<Step>,
+    /// Pairs of it that may change places, and those that must not.
+    pub pairs: Vec<PairSaid>,
+}
+
+/// One effect.
+#[derive(Debug, Clone)]
+pub struct Step {
+    /// Its name, with its place among its twins.
+    pub effect: String,
+    /// Every setting with its value and unit, in words.
+    pub settings: Vec<String>,
+    /// For settings that move with the beat: name, and 0..1 over [`CURVE_BEATS`].
+    pub curves: Vec<(String, Vec<f64>)>,
+    /// The output when the chain ends here; nothing where the clip is hidden.
+    pub picture: Option<RgbaImage>,
+}
+
+/// What is known of a pair of effects.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PairSaid {
+    /// "tint / mirror".
+    pub pair: String,
+    /// `always`, `here` or `differs`.
+    pub answer: &'static str,
+    /// Whether settings of the two move, so that at another beat the answer may be another.
+    pub moves: bool,
+    /// How far apart the two ways are, where they differ.
+    pub difference: Option<Difference>,
+}
+
+/// What a pair asks of whoever builds the chain.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Asks {
+    /// Nothing: the two may change places on any footage.
+    Nothing,
+    /// Little: on this footage, at this beat, one sees no difference, or hardly any.
+    Little,
+    /// To keep their order.
+    Order,
+}
+
+impl Asks {
+    /// All, with what stands over pairs of it.
+    pub const HEADINGS: [(Self, &'static str); 3] = [
+        (Self::Nothing, "May change places freely (proved)"),
+        (Self::Little, "Changing places hardly shows here"),
+        (Self::Order, "Keep this order"),
+    ];
+}
+
+impl BuildSheet {
+    /// The sheet of a show: every scope that has effects, with pictures where it shows.
+    ///
+    /// # Errors
+    /// [`SheetError`] where footage or the GPU fails.
+    pub fn of_show(
+        renderer: &mut Renderer,
+        shelf: &mut Shelf,
+        show: &Show,
+        moment: Moment,
+    ) -> Result<Self, SheetError> {
+        let mut scopes = Vec::new();
+        for scope in show.scopes().into_iter().filter(|&scope| !show.chain(scope).is_empty()) {
+            let place = show.address(scope);
+            let _doing = doing(format!("reading what lies under {place}"));
+            scopes.push(if plan::is_showing(show, scope) {
+                ScopeSteps::of(renderer, &Path::of_scope(show, scope, moment, shelf)?, place)?
+            } else {
+                ScopeSteps::unseen(show.chain(scope), format!("{place} (hidden now)"))
+            });
+        }
+        let facts = facts(Some(show.tempo_bpm), &moment, show.rate);
+        Ok(Self { name: show.name.clone(), facts, scopes })
+    }
+
+    /// The sheet as a file with this ending holds it: `txt` for text, `png` for a picture, otherwise SVG.
+    ///
+    /// # Errors
+    /// [`SheetError`] where there is no room for the drawing.
+    pub fn written(&self, ending: &str) -> Result<Vec<u8>, SheetError> {
+        Ok(match ending {
+            "txt" => shown(&self.text()).into_owned().into_bytes(),
+            "png" => png(&svg(self)?)?,
+            _ => {
+                let _doing = doing("drawing the sheet");
+                svg(self)?.into_bytes()
+            }
+        })
+    }
+}
+
+/// The line under a sheet's name: the tempo where there is one, size, pixels, rate and beat.
+pub fn facts(tempo_bpm: Option<f64>, moment: &Moment, rate: FrameRate) -> String {
+    let tempo = tempo_bpm.map(|tempo| format!("{tempo} BPM, ")).unwrap_or_default();
+    let (frame, pixels, beats) = (moment.frame, moment.pixels.name(), moment.beats);
+    format!("{tempo}{frame}, {pixels}, {rate} frames a second, pictures at beat {beats}")
+}
+
+impl ScopeSteps {
+    /// The steps of a path's chain, with pictures and pairs.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn of(renderer: &mut Renderer, path: &Path, place: String) -> Result<Self, GpuError> {
+        let mut found = Self::unseen(&path.chain, place);
+        let own: Vec<usize> = (0..path.chain.len()).collect();
+        let rendering =
+            doing_counted(format!("rendering the steps of {}", found.place), "pictures", own.len());
+        for (at, step) in found.steps.iter_mut().enumerate() {
+            rendering.done(at);
+            step.picture = Some(smaller(&renderer.picture(path, &own[..=at])?)?);
+        }
+        drop(rendering);
+        let names = labels(&path.chain);
+        let moves = |at: usize| {
+            let used = &path.chain[at];
+            used.is_automated() || (0..used.effect.settings.len()).any(|place| used.grip(place).is_some())
+        };
+        found.pairs = swaps::answered(renderer, path)?
+            .iter()
+            .map(|swap| PairSaid {
+                pair: format!("{} / {}", names[swap.pair.lower], names[swap.pair.upper]),
+                answer: swap.answer.word(),
+                moves: moves(swap.pair.lower) || moves(swap.pair.upper),
+                difference: match &swap.answer {
+                    Answer::Differs(difference) => Some(*difference),
+                    Answer::Here | Answer::Always => None,
+                },
+            })
+            .collect();
+        Ok(found)
+    }
+
+    /// The steps of a chain of which nothing shows.
+    pub fn unseen(chain: &[EffectUse], place: String) -> Self {
+        let steps = chain.iter().zip(labels(chain)).map(|(used, effect)| step(used, effect)).collect();
+        Self { place, steps, pairs: Vec::new() }
+    }
+}
+
+fn step(used: &EffectUse, effect: String) -> Step {
+    let mut settings = Vec::new();
+    let mut curves = Vec::new();
+    if !used.on {
+        settings.push("switched off".to_owned());
+    }
+    for (place, (setting, value)) in used.effect.settings.iter().zip(used.values()).enumerate() {
+        let unit = match unit_of(&setting.kind) {
+            "" => String::new(),
+            unit => format!(" {unit}"),
+        };
+        let held =
+            used.grip(place).map(|grip| format!(", played by \"{}\"", grip.control)).unwrap_or_default();
+        let Some(automation) = used.automation(place) else {
+            let written = setting.kind.written(value);
+            settings.push(format!("{} {}{unit}{held}", setting.label, written.trim_matches('"')));
+            continue;
+        };
+        let unit = if unit.is_empty() { unit } else { format!(" ({})", unit.trim_start()) };
+        settings.push(format!("{}{unit} {}{held}", setting.label, automation.said(&setting.kind)));
+        let at = |n: u32| {
+            let beats = CURVE_BEATS * f64::from(n) / f64::from(CURVE_POINTS);
+            automation.at(&setting.kind, beats).as_number()
+        };
+        let numbers: Vec<f64> = (0..CURVE_POINTS).filter_map(at).collect();
+        let [low, high] = numbers.iter().fold([f64::MAX, f64::MIN], |[l, h], n| [l.min(*n), h.max(*n)]);
+        if high > low {
+            let curve = numbers.iter().map(|number| (number - low) / (high - low)).collect();
+            curves.push((setting.label.clone(), curve));
+        }
+    }
+    Step { effect, settings, curves, picture: None }
+}
+
+impl PairSaid {
+    /// What it asks of whoever builds the chain.
+    pub fn asks(&self) -> Asks {
+        match (self.answer, &self.difference) {
+            // What holds at one beat need not hold where the settings move.
+            _ if self.moves => Asks::Order,
+            ("always", _) => Asks::Nothing,
+            ("here", _) => Asks::Little,
+            (_, Some(difference)) if difference.hardly_shows() => Asks::Little,
+            _ => Asks::Order,
+        }
+    }
+
+    /// "tint / mirror", with what is to be known of it.
+    pub fn said(&self) -> String {
+        let known = match (self.answer, &self.difference) {
+            ("always", _) if !self.moves => return self.pair.clone(),
+            ("always", _) => "the same".to_owned(),
+            ("here", _) if !self.moves => "the same on this footage only".to_owned(),
+            (_, None) => "the same on this footage".to_owned(),
+            (_, Some(difference)) => difference.said_in_short(),
+        };
+        // A difference at this beat is reason enough to keep the order.
+        let is_certain = self.difference.is_some_and(|difference| !difference.hardly_shows());
+        let but = if self.moves && !is_certain { " at this beat, but settings move" } else { "" };
+        format!("{} ({known}{but})", self.pair)
+    }
+}
+
+impl BuildSheet {
+    /// The sheet as plain text.
+    pub fn text(&self) -> String {
+        let mut text = format!("{}\n{}\n", self.name, self.facts);
+        text += "Build from the top: the first effect is under all others of its scope.\n";
+        for scope in &self.scopes {
+            text += &format!("\n{}\n", scope.place);
+            for (number, step) in (1..).zip(&scope.steps) {
+                text += &format!("  {number}. {}\n", step.effect);
+                for setting in &step.settings {
+                    text += &format!("       {setting}\n");
+                }
+            }
+            for (asks, heading) in Asks::HEADINGS {
+                let pairs: Vec<String> =
+                    scope.pairs.iter().filter(|pair| pair.asks() == asks).map(PairSaid::said).collect();
+                if !pairs.is_empty() {
+                    text += &format!("  {heading}:\n");
+                    for pair in pairs {
+                        text += &format!("       {pair}\n");
+                    }
+                }
+            }
+        }
+        text
+    }
+}

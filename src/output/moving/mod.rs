@@ -1,0 +1,200 @@
+//! Moving pictures as output: numbered pictures, APNG, Y4M, and films through ffmpeg.
+//!
+//! A file takes its name only when it is whole. Numbered pictures are whole one by one; beside them lies
+//! a note of what they are of, for as long as some are missing, by which the work is taken up again.
+
+mod apng;
+mod error;
+mod film;
+mod interruption;
+mod numbered;
+mod span;
+mod y4m;
+
+use std::path::{Path, PathBuf};
+
+pub use error::MovingError;
+pub use interruption::Interruption;
+pub use span::{Span, SpanError, check_count};
+
+use crate::base::frame::Frame;
+use crate::base::picture::Picture;
+use crate::beat::FrameRate;
+use crate::files::{Made, Permit};
+use crate::footage::Pattern;
+use film::Container;
+
+/// Standard output, as a path.
+pub const STANDARD_OUTPUT: &str = "-";
+
+/// What a moving picture is written as; its name says so.
+#[derive(Debug, Clone)]
+pub enum Form {
+    /// `frame-####.png`: a PNG for every frame, numbered from 1.
+    Numbered(Pattern),
+    /// `.apng`, or `.png` where several frames are wanted.
+    Apng,
+    /// `.y4m`, or standard output: uncompressed, 4:4:4, 8 bits, limited range.
+    Y4m,
+    /// `.mp4`, `.mov`, `.mkv` or `.webm`, through ffmpeg.
+    Film(Container),
+}
+
+impl Form {
+    /// The form that a name asks for; a plain `.png` is a single picture and none.
+    pub fn of(path: &Path) -> Option<Self> {
+        if path == Path::new(STANDARD_OUTPUT) {
+            return Some(Self::Y4m);
+        }
+        let ending = path.extension()?.to_string_lossy().to_lowercase();
+        match ending.as_str() {
+            "png" => Pattern::of(path).map(Self::Numbered),
+            "apng" => Some(Self::Apng),
+            "y4m" => Some(Self::Y4m),
+            ending => Container::of_ending(ending).map(Self::Film),
+        }
+    }
+
+    /// Whether it keeps alpha; where not, a picture lies over black.
+    pub fn keeps_alpha(&self) -> bool {
+        match self {
+            Self::Numbered(_) | Self::Apng => true,
+            Self::Y4m => false,
+            Self::Film(container) => container.keeps_alpha(),
+        }
+    }
+}
+
+/// How frames come to lie in a file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Written {
+    /// Their size on file.
+    pub frame: Frame,
+    /// Whether what is transparent stays so.
+    pub keeps_alpha: bool,
+    /// How they are compressed, in a film.
+    pub codec: Option<&'static str>,
+}
+
+impl Form {
+    /// What a file of this form is called at its end.
+    pub fn ending(&self, path: &Path) -> &'static str {
+        match self {
+            Self::Numbered(_) => "png",
+            Self::Apng if path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("png")) => "png",
+            Self::Apng => "apng",
+            Self::Y4m => "y4m",
+            Self::Film(container) => container.ending(),
+        }
+    }
+
+    /// The file that is written first.
+    pub fn first_file(&self, path: &Path) -> PathBuf {
+        match self {
+            Self::Numbered(pattern) => pattern.file(numbered::FIRST),
+            _ => path.to_owned(),
+        }
+    }
+}
+
+/// What is known of a moving picture before its first frame.
+#[derive(Debug, Clone)]
+pub struct Outline {
+    /// Size of every frame.
+    pub frame: Frame,
+    /// Frames a second.
+    pub rate: FrameRate,
+    /// How many frames it will have, at least one.
+    pub count: u64,
+    /// Whether any frame may be transparent anywhere: films without alpha are smaller, and play in more places.
+    pub may_be_transparent: bool,
+    /// Everything that its frames depend on, as text: numbered pictures are taken up again only where
+    /// this is the same.
+    pub subject: String,
+}
+
+/// A moving picture on its way to a file.
+pub enum Writer {
+    /// Numbered pictures.
+    Numbered(numbered::Numbered),
+    /// An animated PNG.
+    Apng(apng::Apng),
+    /// Y4M.
+    Y4m(y4m::Y4m),
+    /// Through ffmpeg.
+    Film(film::Film),
+}
+
+impl Writer {
+    /// Begins a moving picture; `replaces` lets it take the place of what stays otherwise: of numbered pictures of
+    /// something else, or of a file that Underover keeps.
+    ///
+    /// # Errors
+    /// [`MovingError`]; nothing is written then.
+    pub fn begin(form: Form, path: &Path, outline: &Outline, replaces: bool) -> Result<Self, MovingError> {
+        let permit = Permit::new(Made::Again(form.ending(path)), replaces);
+        Ok(match form {
+            Form::Numbered(pattern) => {
+                Self::Numbered(numbered::Numbered::begin(pattern, path, outline, permit)?)
+            }
+            Form::Apng => Self::Apng(apng::Apng::begin(path, outline, permit)?),
+            Form::Y4m => Self::Y4m(y4m::Y4m::begin(path, outline, permit)?),
+            Form::Film(container) => Self::Film(film::Film::begin(container, path, outline, permit)?),
+        })
+    }
+
+    /// How frames of a moving picture come to lie in the file.
+    pub fn written(&self, outline: &Outline) -> Written {
+        match self {
+            Self::Numbered(_) | Self::Apng(_) => {
+                Written { frame: outline.frame, keeps_alpha: true, codec: None }
+            }
+            Self::Y4m(_) => Written { frame: outline.frame, keeps_alpha: false, codec: None },
+            Self::Film(film) => film.written(),
+        }
+    }
+
+    /// Whether frame `number`, from 0, is there already, whole.
+    pub fn has(&self, number: u64) -> bool {
+        match self {
+            Self::Numbered(numbered) => numbered.has(number),
+            _ => false,
+        }
+    }
+
+    /// Writes frame `number`, from 0; all that are not there already, in order.
+    ///
+    /// # Errors
+    /// [`MovingError`].
+    pub fn add(&mut self, number: u64, picture: &Picture) -> Result<(), MovingError> {
+        match self {
+            Self::Numbered(numbered) => numbered.add(number, picture),
+            Self::Apng(apng) => apng.add(picture),
+            Self::Y4m(y4m) => y4m.add(picture),
+            Self::Film(film) => film.add(picture),
+        }
+    }
+
+    /// Gives the moving picture its name, now that it is whole.
+    ///
+    /// # Errors
+    /// [`MovingError`].
+    pub fn finish(self) -> Result<(), MovingError> {
+        match self {
+            Self::Numbered(numbered) => numbered.finish(),
+            Self::Apng(apng) => apng.finish(),
+            Self::Y4m(y4m) => y4m.finish(),
+            Self::Film(film) => film.finish(),
+        }
+    }
+}
+
+/// The picture over black, three bytes a texel: what has no alpha shows a stage without light below.
+fn over_black(picture: &Picture) -> Vec<[u8; 3]> {
+    let shown = |channel: u8, alpha: u8| ((u32::from(channel) * u32::from(alpha) * 2 + 255) / 510) as u8;
+    picture
+        .rgba
+        .chunks_exact(4)
+        .map(|texel| [shown(texel[0], texel[3]), shown(texel[1], texel[3]), shown(texel[2], texel[3])])
+        .collect()
+}

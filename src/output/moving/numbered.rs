@@ -1,0 +1,175 @@
+//! Numbered pictures: each is whole or not there. A note beside them, `frame-####.png.unfinished`, says what
+//! they are of; it goes when the last one is written, and until then the same render goes on where it stopped.
+
+use std::collections::HashSet;
+use std::fs;
+use std::io::ErrorKind;
+use std::path::{Path, PathBuf};
+
+use serde::{Deserialize, Serialize};
+
+use super::{MovingError, Outline};
+use crate::base::fnv;
+use crate::base::frame::Frame;
+use crate::base::picture::Picture;
+use crate::files;
+use crate::files::Permit;
+use crate::footage::Pattern;
+
+/// The `format` of the note.
+const FORMAT: &str = "underover/unfinished/1";
+/// What is put behind the pattern's name for the note.
+const NOTE_ENDING: &str = ".unfinished";
+/// The number of the first frame's file.
+pub(super) const FIRST: u64 = 1;
+
+/// What the note holds.
+#[derive(Debug, PartialEq, Eq, Serialize, Deserialize)]
+struct Note {
+    format: String,
+    /// For the person who finds it.
+    about: String,
+    frames: u64,
+    rate: String,
+    frame: String,
+    /// Hash of everything that the frames depend on.
+    subject: String,
+}
+
+/// Numbered pictures on their way.
+pub struct Numbered {
+    pattern: Pattern,
+    note: PathBuf,
+    there: HashSet<u64>,
+    permit: Permit,
+}
+
+/// Of the files of `count` pictures the first, the last and each first one with more digits: a sequence that is read
+/// and that any of them would fall into is met by one of these. Beside them every one that is there.
+fn telling(pattern: &Pattern, count: u64) -> Vec<PathBuf> {
+    let last = FIRST + count.saturating_sub(1);
+    let more_digits =
+        (1..).map_while(|digits| 10_u64.checked_pow(digits)).take_while(|&number| number <= last);
+    let there = pattern.numbers().into_iter();
+    [FIRST, last].into_iter().chain(more_digits).chain(there).map(|number| pattern.file(number)).collect()
+}
+
+impl Numbered {
+    pub(super) fn begin(
+        pattern: Pattern,
+        path: &Path,
+        outline: &Outline,
+        permit: Permit,
+    ) -> Result<Self, MovingError> {
+        files::check(&pattern.file(FIRST))?;
+        for file in telling(&pattern, outline.count) {
+            let taken = |why| files::WriteError::Taken { path: file.display().to_string(), why };
+            permit.check_read(&file).map_err(taken)?;
+        }
+        let note_path = note_path(path);
+        let note = Note::of(outline);
+        let found = Note::read(&note_path);
+        let mut there = HashSet::new();
+        let numbers = pattern.numbers();
+        if found.as_ref() == Some(&note) {
+            let whole = |number: &u64| {
+                (FIRST..FIRST + outline.count).contains(number)
+                    && is_whole(&pattern.file(*number), outline.frame)
+            };
+            there = numbers.into_iter().filter(whole).collect();
+        } else if permit.replaces() {
+            // Those that are not written over would seem to belong to the new ones.
+            for number in numbers {
+                remove(&pattern.file(number))?;
+            }
+        } else if let Some(&first) = numbers.first() {
+            return Err(MovingError::OthersThere {
+                first: pattern.file(first).display().to_string(),
+                why: match found {
+                    Some(found) => found.difference_from(&note),
+                    None => ", which is finished or was made elsewhere".to_owned(),
+                },
+            });
+        }
+        let text = serde_json::to_string_pretty(&note).map_err(|error| MovingError::Refused {
+            path: note_path.display().to_string(),
+            source: error.into(),
+        })?;
+        files::write(&note_path, (text + "\n").as_bytes())?;
+        Ok(Self { pattern, note: note_path, there, permit })
+    }
+
+    pub(super) fn has(&self, number: u64) -> bool {
+        self.there.contains(&(FIRST + number))
+    }
+
+    pub(super) fn add(&self, number: u64, picture: &Picture) -> Result<(), MovingError> {
+        let path = self.pattern.file(FIRST + number);
+        let broken = |error: png::EncodingError| MovingError::Png {
+            path: path.display().to_string(),
+            why: error.to_string(),
+        };
+        let mut bytes = Vec::new();
+        let mut encoder = png::Encoder::new(&mut bytes, picture.frame.width, picture.frame.height);
+        encoder.set_color(png::ColorType::Rgba);
+        encoder.set_depth(png::BitDepth::Eight);
+        let mut writer = encoder.write_header().map_err(broken)?;
+        writer.write_image_data(&picture.rgba).map_err(broken)?;
+        writer.finish().map_err(broken)?;
+        Ok(files::write_permitted(&path, &bytes, self.permit.clone())?)
+    }
+
+    pub(super) fn finish(self) -> Result<(), MovingError> {
+        remove(&self.note)
+    }
+}
+
+fn note_path(path: &Path) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(NOTE_ENDING);
+    name.into()
+}
+
+fn remove(path: &Path) -> Result<(), MovingError> {
+    match fs::remove_file(path) {
+        Err(source) if source.kind() != ErrorKind::NotFound => {
+            Err(MovingError::Refused { path: path.display().to_string(), source })
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Whether the file is a whole picture of this size, by decoding it: checksums tell what is damaged.
+fn is_whole(path: &Path, frame: Frame) -> bool {
+    image::open(path).is_ok_and(|picture| (picture.width(), picture.height()) == (frame.width, frame.height))
+}
+
+impl Note {
+    fn of(outline: &Outline) -> Self {
+        Self {
+            format: FORMAT.to_owned(),
+            about: "Some of these frames are missing. The same `underover render` makes them.".to_owned(),
+            frames: outline.count,
+            rate: outline.rate.to_string(),
+            frame: outline.frame.to_string(),
+            subject: fnv::written(&outline.subject),
+        }
+    }
+
+    /// The note that lies there, if it is one.
+    fn read(path: &Path) -> Option<Self> {
+        serde_json::from_slice(&fs::read(path).ok()?).ok()
+    }
+
+    fn difference_from(&self, new: &Self) -> String {
+        let what = [
+            ("frame size", &self.frame, &new.frame),
+            ("frame rate", &self.rate, &new.rate),
+            ("number of frames", &self.frames.to_string(), &new.frames.to_string()),
+        ];
+        match what.into_iter().find(|(_, old, new)| old != new) {
+            Some((what, old, new)) => format!(" (its {what} is {old}, not {new})"),
+            None => " (the show, its footage or the settings have changed since)".to_owned(),
+        }
+    }
+}

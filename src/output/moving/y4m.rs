@@ -1,0 +1,79 @@
+//! Y4M in 4:4:4, 8 bits, limited range; the matrix goes by the lines ([`Matrix::of_lines`]).
+
+use std::io::{self, Write};
+use std::path::Path;
+
+use y4m::{Colorspace, Encoder, EncoderBuilder, Error, Frame, Ratio, VendorExtensionString};
+
+use super::{MovingError, Outline, STANDARD_OUTPUT, over_black};
+use crate::base::picture::Picture;
+use crate::base::ycbcr::{Matrix, Range, from_rgb};
+use crate::files::{Growing, Permit};
+
+/// A film in Y4M on its way.
+pub struct Y4m {
+    /// None on standard output.
+    growing: Option<Growing>,
+    path: String,
+    /// Frames are large: what it writes to has no buffer of its own, save standard output.
+    encoder: Encoder<Box<dyn Write>>,
+    matrix: Matrix,
+    frames: u64,
+}
+
+impl Y4m {
+    pub(super) fn begin(path: &Path, outline: &Outline, permit: Permit) -> Result<Self, MovingError> {
+        let shown = path.display().to_string();
+        let mut growing = None;
+        let into: Box<dyn Write> = if path == Path::new(STANDARD_OUTPUT) {
+            Box::new(io::stdout())
+        } else {
+            let file = growing.insert(Growing::permitted(path, permit)?).file().try_clone();
+            Box::new(file.map_err(|source| MovingError::Refused { path: shown.clone(), source })?)
+        };
+        let [frames, seconds] = outline.rate.fraction().map(|number| number as usize);
+        let [width, height] = [outline.frame.width, outline.frame.height].map(|side| side as usize);
+        let builder =
+            EncoderBuilder::new(width, height, Ratio::new(frames, seconds)).with_colorspace(Colorspace::C444);
+        let encoder = VendorExtensionString::new(b"COLORRANGE=LIMITED".to_vec())
+            .map(|range| builder.append_vendor_extension(range))
+            .and_then(|builder| builder.write_header(into))
+            .map_err(|error| broken(&shown, 0, error))?;
+        let matrix = Matrix::of_lines(outline.frame.height);
+        Ok(Self { growing, path: shown, encoder, matrix, frames: 0 })
+    }
+
+    pub(super) fn add(&mut self, picture: &Picture) -> Result<(), MovingError> {
+        let texels = over_black(picture);
+        let mut planes = [(); 3].map(|()| Vec::with_capacity(texels.len()));
+        for texel in texels {
+            for (plane, sample) in planes.iter_mut().zip(from_rgb(texel, self.matrix, Range::Limited)) {
+                plane.push(sample);
+            }
+        }
+        let [y, cb, cr] = &planes;
+        self.encoder
+            .write_frame(&Frame::new([y, cb, cr], None))
+            .map_err(|error| broken(&self.path, self.frames, error))?;
+        self.frames += 1;
+        Ok(())
+    }
+
+    pub(super) fn finish(self) -> Result<(), MovingError> {
+        match self.growing {
+            Some(growing) => Ok(growing.finish()?),
+            None => io::stdout().flush().map_err(|error| broken(&self.path, self.frames, error.into())),
+        }
+    }
+}
+
+fn broken(path: &str, frames: u64, error: Error) -> MovingError {
+    let source = match error {
+        Error::IoError(error) => error,
+        other => io::Error::other(other),
+    };
+    if source.kind() == io::ErrorKind::BrokenPipe && path == STANDARD_OUTPUT {
+        return MovingError::ReaderGone { frames };
+    }
+    MovingError::Refused { path: path.to_owned(), source }
+}

@@ -1,0 +1,225 @@
+//! The report: everything that is known of a chain or a show, on one page for those who were not there.
+
+mod strip;
+mod writing;
+
+use image::RgbaImage;
+use thiserror::Error;
+
+use crate::base::doing::doing_counted;
+use crate::base::frame::Frame;
+use crate::base::picture::Picture;
+use crate::beat::Moment;
+use crate::drawing::page::ImageError;
+use crate::explore::swaps::Swap;
+use crate::explore::{Exploration, Orders, Part, swaps};
+use crate::footage::Shelf;
+use crate::gpu::{Budget, GpuError, Renderer, Want};
+use crate::order::LookLimits;
+use crate::plan::Path;
+use crate::readiness::cost::{Cost, CostError};
+use crate::readiness::flashing::{Doing, Flashing, FlashingError, Suggestion, Watch};
+use crate::readiness::{caution, flashing};
+use crate::show::{Scope, Show};
+use crate::{explore, plan};
+
+pub use writing::page;
+
+/// Pictures on the page are at most this wide, in texels.
+const WIDEST: u32 = 640;
+
+/// Why there is no report.
+#[derive(Debug, Error)]
+pub enum ReportError {
+    /// The GPU fails.
+    #[error(transparent)]
+    Gpu(#[from] GpuError),
+    /// Flashes could not be counted.
+    #[error(transparent)]
+    Flashing(#[from] FlashingError),
+    /// The cost could not be measured.
+    #[error(transparent)]
+    Cost(#[from] CostError),
+    /// A picture could not be put on the page.
+    #[error(transparent)]
+    Picture(#[from] ImageError),
+}
+
+/// What a report is of.
+#[derive(Debug, Clone)]
+pub struct About {
+    /// Its name.
+    pub name: String,
+    /// What its file says of it.
+    pub about: String,
+    /// Whether it is a chain: its tempo is then the usual one, not its own.
+    pub is_chain: bool,
+}
+
+/// One chain of the report, explored.
+#[derive(Debug)]
+pub struct Chapter {
+    /// The scope's address, or the footage under a lone chain.
+    pub place: String,
+    /// The chain's settings that differ from their defaults, in words, by place.
+    pub settings: Vec<String>,
+    /// Where the beat stood.
+    pub beats: f64,
+    /// Its orders.
+    pub explored: Exploration,
+    /// What each effect does where it stands.
+    pub parts: Vec<Part>,
+    /// A picture of each look.
+    pub looks: Vec<RgbaImage>,
+    /// The output without the chain, then after each of its effects.
+    pub stages: Vec<RgbaImage>,
+    /// Which pairs may change places.
+    pub swaps: Vec<Swap>,
+}
+
+/// A report before it is written.
+#[derive(Debug)]
+pub struct Report {
+    /// What it is of.
+    pub about: About,
+    /// The show, or the chain as a show of one clip.
+    pub show: Show,
+    /// Its chains with an order, the one asked for first.
+    pub chapters: Vec<Chapter>,
+    /// What was counted of flashes, as the show stands and under hands.
+    pub flashes: Flashing,
+    /// Changes after which too many flashes are few enough.
+    pub suggestions: Vec<Suggestion>,
+    /// What a frame costs.
+    pub cost: Cost,
+    /// The caution, where something can flash.
+    pub caution: Option<&'static str>,
+}
+
+impl Chapter {
+    /// Explores a path's chain; `tell` is called with the orders done and all of them.
+    ///
+    /// # Errors
+    /// [`ReportError`] where the GPU fails.
+    pub fn of(
+        renderer: &mut Renderer,
+        path: &Path,
+        place: String,
+        mut tell: impl FnMut(usize, usize),
+    ) -> Result<Self, ReportError> {
+        let orders = Orders::of(renderer, path)?;
+        let all = orders.classes.len();
+        let limits = LookLimits::default();
+        let explored = orders
+            .explored(renderer, path, Want::Figures, limits, Budget::default(), |done| tell(done, all))?;
+        let parts = explore::parts(renderer, path, limits)?;
+        let representatives = &explored.looks.representatives;
+        let rendering = doing_counted("rendering a picture of each look", "pictures", representatives.len());
+        let looks = representatives
+            .iter()
+            .enumerate()
+            .inspect(|&(at, _)| rendering.done(at))
+            .map(|(_, &class)| Ok(smaller(&renderer.picture(path, &explored.orders.classes[class].order)?)?))
+            .collect::<Result<_, ReportError>>()?;
+        drop(rendering);
+        let own: Vec<usize> = (0..path.chain.len()).collect();
+        let rendering = doing_counted("rendering each step", "pictures", own.len() + 1);
+        let stages = (0..=own.len())
+            .inspect(|&effects| rendering.done(effects))
+            .map(|effects| Ok(smaller(&renderer.picture(path, &own[..effects])?)?))
+            .collect::<Result<_, ReportError>>()?;
+        drop(rendering);
+        let swaps = swaps::answered(renderer, path)?;
+        Ok(Self {
+            place,
+            settings: path.chain.iter().map(|used| used.written_changes().join(", ")).collect(),
+            beats: path.moment.beats,
+            explored,
+            parts,
+            looks,
+            stages,
+            swaps,
+        })
+    }
+}
+
+impl Report {
+    /// The report of a show at a moment, `first` of its scopes before the others. `tell` is called with the share
+    /// that is done, 0 to 1.
+    ///
+    /// # Errors
+    /// [`ReportError`] where footage or the GPU fails.
+    pub fn of_show(
+        renderer: &mut Renderer,
+        shelf: &mut Shelf,
+        show: &Show,
+        first: Scope,
+        moment: Moment,
+        tell: impl Fn(f32),
+    ) -> Result<Self, ReportError> {
+        let mut scopes = with_order(show);
+        scopes.sort_by_key(|&scope| scope != first);
+        let mut chapters = Vec::new();
+        for (nth, &scope) in scopes.iter().enumerate() {
+            let path = Path::of_scope(show, scope, moment, shelf).map_err(FlashingError::from)?;
+            let share = |done: usize, all: usize| {
+                tell((nth as f32 + done as f32 / all.max(1) as f32) / (scopes.len() + 1) as f32);
+            };
+            chapters.push(Chapter::of(renderer, &path, show.address(scope), share)?);
+        }
+        let about = About { name: show.name.clone(), about: show.about.clone(), is_chain: false };
+        let counted = |doing: &Doing<'_>| {
+            let share = doing.done as f32 / doing.total.max(1) as f32;
+            tell((scopes.len() as f32 + share) / (scopes.len() + 1) as f32);
+        };
+        Self::gathered(renderer, shelf, about, show.clone(), chapters, &Watch::of(show), show.frame, counted)
+    }
+
+    /// Counts flashes and cost of the whole, and gathers them with what is known of the chains. Flashes are counted
+    /// at `counted_at`, whatever the frame of the pictures; `tell` is told how far that has come.
+    ///
+    /// # Errors
+    /// [`ReportError`] where footage or the GPU fails.
+    #[expect(clippy::too_many_arguments, reason = "a report is made of just these")]
+    pub fn gathered(
+        renderer: &mut Renderer,
+        shelf: &mut Shelf,
+        about: About,
+        show: Show,
+        chapters: Vec<Chapter>,
+        watch: &Watch,
+        counted_at: Frame,
+        mut tell: impl FnMut(&Doing<'_>),
+    ) -> Result<Self, ReportError> {
+        let whole = Show { frame: counted_at, ..show.clone() };
+        let mut goes_on = |doing: &Doing<'_>| {
+            tell(doing);
+            true
+        };
+        let flashes = flashing::looked_over(renderer, shelf, &whole, watch, &mut goes_on)?;
+        let suggestions = flashing::suggestions(renderer, shelf, &whole, &flashes, goes_on)?;
+        let cost = Cost::of(renderer, shelf, &show)?;
+        let caution = caution::of_show(&show);
+        Ok(Self { about, show, chapters, flashes, suggestions, cost, caution })
+    }
+}
+
+/// The scopes of a show with an order: those that show and have two effects or more switched on.
+pub fn with_order(show: &Show) -> Vec<Scope> {
+    let is_wanted = |scope: &Scope| {
+        plan::is_showing(show, *scope) && show.chain(*scope).iter().filter(|used| used.on).count() > 1
+    };
+    show.scopes().into_iter().filter(is_wanted).collect()
+}
+
+/// A rendered picture at the size of the page.
+pub(crate) fn smaller(picture: &Picture) -> Result<RgbaImage, GpuError> {
+    let frame = picture.frame;
+    let whole = RgbaImage::from_raw(frame.width, frame.height, picture.rgba.clone())
+        .ok_or_else(|| GpuError::Refused(format!("too few bytes came back for {frame}")))?;
+    if frame.width <= WIDEST {
+        return Ok(whole);
+    }
+    let height = (u64::from(frame.height) * u64::from(WIDEST) / u64::from(frame.width)).max(1) as u32;
+    Ok(image::imageops::thumbnail(&whole, WIDEST, height))
+}

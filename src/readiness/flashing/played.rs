@@ -1,0 +1,284 @@
+//! What hands can make of a show's flashes: ways in which controls are played, and the show at each frame of them.
+
+use std::borrow::Cow;
+
+use super::{Watch, can_flash};
+use crate::catalogue::Kind;
+use crate::hands::Hands;
+use crate::plan;
+use crate::show::automation::{Automation, Fired};
+use crate::show::chain::EffectUse;
+use crate::show::control::{Control, ControlKind};
+use crate::show::{Scope, Show};
+
+/// How often a key is pressed in a second, at the fastest: somewhat faster than a finger taps for long, which is
+/// six to seven times a second (from memory, no source).
+pub const PRESSES_A_SECOND: f64 = 8.0;
+
+/// One way in which controls are played over the whole stretch.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Played {
+    /// A control stays where it is: 0 is its low end, 1 its high end.
+    Held {
+        /// Its name.
+        control: String,
+        /// How it answers.
+        kind: ControlKind,
+        /// Where it stands, 0 or 1.
+        position: f64,
+    },
+    /// A key is pressed as fast as it can be.
+    Pressed {
+        /// The control's name.
+        control: String,
+        /// How it answers.
+        kind: ControlKind,
+    },
+    /// A control is played at its cues.
+    Cued {
+        /// Its name.
+        control: String,
+    },
+    /// Several that move what flashes stand at their worst ends at once: names and positions.
+    Together(Vec<(String, f64)>),
+}
+
+impl Played {
+    /// As it stands in a sentence behind "with": "\"Strobe\" held down".
+    pub fn said(&self) -> String {
+        let end = |position: f64| if position < 0.5 { "low end" } else { "high end" };
+        match self {
+            Self::Held { control, kind: ControlKind::Momentary, .. } => format!("\"{control}\" held down"),
+            Self::Held { control, kind: ControlKind::Latching, .. } => format!("\"{control}\" switched on"),
+            Self::Held { control, position, .. } => format!("\"{control}\" at its {}", end(*position)),
+            Self::Pressed { control, kind: ControlKind::Latching } => {
+                format!("\"{control}\" switched on and off by {PRESSES_A_SECOND} presses a second")
+            }
+            Self::Pressed { control, .. } => {
+                format!("\"{control}\" pressed {PRESSES_A_SECOND} times a second")
+            }
+            Self::Cued { control } => format!("\"{control}\" played at its cues"),
+            Self::Together(all) => {
+                let each: Vec<String> = all
+                    .iter()
+                    .map(|(control, position)| format!("\"{control}\" at its {}", end(*position)))
+                    .collect();
+                format!("{} at once", each.join(" and "))
+            }
+        }
+    }
+
+    /// The controls that are played.
+    pub fn controls(&self) -> Vec<&str> {
+        match self {
+            Self::Held { control, .. } | Self::Pressed { control, .. } | Self::Cued { control } => {
+                vec![control]
+            }
+            Self::Together(all) => all.iter().map(|(control, _)| control.as_str()).collect(),
+        }
+    }
+
+    /// Every way in which the controls of a show are counted:
+    /// - each at its high end for good, a continuous one at its low end too;
+    /// - each momentary and latching one pressed [`PRESSES_A_SECOND`] times a second, down half of the time;
+    /// - each with cues in the stretch at those, as [`Hand`] plays them;
+    /// - where several move settings of what flashes, all of these at once, each at the end that flashes more.
+    ///
+    /// What changes no setting of anything that shows is left out.
+    pub fn all(show: &Show, watch: &Watch) -> Vec<Self> {
+        let mut all = Vec::new();
+        let mut seen = vec![show.clone()];
+        for control in show.controls.iter().filter(|control| moves(show, &control.name)) {
+            let (name, kind) = (control.name.clone(), control.kind);
+            let ends: &[f64] = if kind == ControlKind::Continuous { &[1.0, 0.0] } else { &[1.0] };
+            for &position in ends {
+                let mut hands = Hands::default();
+                put(&mut hands, control, position, watch.from_beats);
+                let held = hands.applied(show);
+                if !seen.contains(&held) {
+                    seen.push(held);
+                    all.push(Self::Held { control: name.clone(), kind, position });
+                }
+            }
+            if kind != ControlKind::Continuous {
+                all.push(Self::Pressed { control: name.clone(), kind });
+            }
+            let end = watch.from_beats + watch.over_beats;
+            let is_played =
+                |cue: &crate::show::cue::Cue| cue.beats(end).iter().any(|&beat| beat >= watch.from_beats);
+            if control.cue.as_ref().is_some_and(is_played) {
+                all.push(Self::Cued { control: name });
+            }
+        }
+        all.extend(together(show));
+        all
+    }
+}
+
+/// Whether a control holds or fires a setting of an effect that is on and shows.
+fn moves(show: &Show, control: &str) -> bool {
+    shown(show).any(|(_, used)| is_moved(used, control))
+}
+
+/// Whether a control holds or fires a setting of an effect.
+pub(super) fn is_moved(used: &EffectUse, control: &str) -> bool {
+    (0..used.effect.settings.len()).any(|place| {
+        used.grip(place).is_some_and(|grip| grip.control == control) || fires(used, place, control)
+    })
+}
+
+pub(super) fn fires(used: &EffectUse, place: usize, control: &str) -> bool {
+    matches!(used.automation(place), Some(Automation::Envelope { envelope, .. })
+        if matches!(&envelope.fired, Fired::By(name) if name == control))
+}
+
+/// The effects that are on and whose pictures reach the output.
+fn shown(show: &Show) -> impl Iterator<Item = (Scope, &EffectUse)> {
+    let scopes = show.scopes().into_iter().filter(|&scope| plan::is_showing(show, scope));
+    let effects = scopes.flat_map(|scope| show.chain(scope).iter().map(move |used| (scope, used)));
+    effects.filter(|(_, used)| used.on)
+}
+
+/// All controls that move settings of what flashes, each at its worst end; none where there are not several.
+fn together(show: &Show) -> Option<Played> {
+    let mut ends = Vec::new();
+    for control in &show.controls {
+        let mut worst = [0.0; 2];
+        let mut is_meant = false;
+        for (_, used) in shown(show).filter(|(_, used)| can_flash(used)) {
+            for (place, setting) in used.effect.settings.iter().enumerate() {
+                let Some(grip) = used.grip(place).filter(|grip| grip.control == control.name) else {
+                    continue;
+                };
+                is_meant = true;
+                // More of what is counted per beat, and of what fades the effect out, flashes more.
+                let fades_out =
+                    used.effect.idle.iter().any(|idle| idle.member == setting.name && idle.is == 0.0);
+                let Kind::Number { range: [low, high], unit } = &setting.kind else { continue };
+                if fades_out || unit == "per beat" {
+                    for (worst, position) in worst.iter_mut().zip([0.0, 1.0]) {
+                        let value = grip.at(&setting.kind, position).as_number().unwrap_or(*low);
+                        *worst += (value - low) / (high - low);
+                    }
+                }
+            }
+        }
+        if is_meant {
+            ends.push((control.name.clone(), if worst[0] > worst[1] { 0.0 } else { 1.0 }));
+        }
+    }
+    (ends.len() > 1).then_some(Played::Together(ends))
+}
+
+/// Brings a control to a position, 0..1.
+fn put(hands: &mut Hands, control: &Control, position: f64, beats: f64) {
+    match control.kind {
+        ControlKind::Continuous => hands.turn(control, position, beats),
+        ControlKind::Momentary | ControlKind::Latching => hands.press(control, position, beats),
+    }
+}
+
+/// One thing that a hand does: at a frame, with a control of the show by its place.
+#[derive(Debug, Clone, Copy)]
+enum Move {
+    To(f64),
+    Press,
+    Release,
+}
+
+/// A hand that plays along a stretch, and the show as it makes it.
+///
+/// At a cue a momentary control is pressed, and let up after half a beat or half way to its next cue; a latching one is
+/// pressed; a continuous one goes to its high end, at the next cue to its low end, and so on.
+#[derive(Debug)]
+pub(super) struct Hand<'a> {
+    show: &'a Show,
+    /// Frame, control and what is done, in order.
+    moves: Vec<(usize, usize, Move)>,
+    done: usize,
+    hands: Hands,
+    now: Cow<'a, Show>,
+}
+
+impl<'a> Hand<'a> {
+    pub(super) fn of(show: &'a Show, played: Option<&Played>, watch: &Watch) -> Self {
+        let place = |name: &str| show.controls.iter().position(|control| control.name == name);
+        let mut moves = Vec::new();
+        match played {
+            None => {}
+            Some(Played::Held { control, position, .. }) => {
+                moves.extend(place(control).map(|at| (0, at, Move::To(*position))));
+            }
+            Some(Played::Together(all)) => {
+                let each = all.iter().filter_map(|(name, position)| Some((place(name)?, *position)));
+                moves.extend(each.map(|(at, position)| (0, at, Move::To(position))));
+            }
+            Some(Played::Pressed { control, .. }) => {
+                let frames = watch.frames(show.tempo_bpm);
+                // A press and its letting up each need a frame to be seen.
+                let every = (watch.rate.per_second() / PRESSES_A_SECOND).max(2.0);
+                let at_frame = |half: usize| (half as f64 * every / 2.0).round() as usize;
+                let halves = (0..).take_while(|&half| at_frame(half) < frames);
+                let one = |half: usize| if half.is_multiple_of(2) { Move::Press } else { Move::Release };
+                moves.extend(
+                    place(control)
+                        .into_iter()
+                        .flat_map(|at| halves.clone().map(move |half| (at_frame(half), at, one(half)))),
+                );
+            }
+            Some(Played::Cued { control }) => {
+                if let Some(at) = place(control) {
+                    moves = cued(show, at, watch);
+                }
+            }
+        }
+        moves.sort_by_key(|&(frame, ..)| frame);
+        Self { show, moves, done: 0, hands: Hands::default(), now: Cow::Borrowed(show) }
+    }
+
+    /// The show at a frame of the stretch; frames are asked for in turn.
+    pub(super) fn at(&mut self, frame: usize, beats: f64) -> &Show {
+        let before = self.done;
+        while let Some(&(_, at, what)) = self.moves.get(self.done).filter(|&&(due, ..)| due <= frame) {
+            let control = &self.show.controls[at];
+            match what {
+                Move::To(position) => put(&mut self.hands, control, position, beats),
+                Move::Press => self.hands.press(control, 1.0, beats),
+                Move::Release => self.hands.release(control),
+            }
+            self.done += 1;
+        }
+        if self.done > before {
+            self.now = Cow::Owned(self.hands.applied(self.show));
+        }
+        &self.now
+    }
+}
+
+/// What a hand does with a control at its cues.
+fn cued(show: &Show, at: usize, watch: &Watch) -> Vec<(usize, usize, Move)> {
+    let control = &show.controls[at];
+    let beats =
+        control.cue.as_ref().map(|cue| cue.beats(watch.from_beats + watch.over_beats)).unwrap_or_default();
+    let beats: Vec<f64> = beats.into_iter().filter(|&beat| beat >= watch.from_beats).collect();
+    let frame_at = |beat: f64| {
+        let seconds = (beat - watch.from_beats) * 60.0 / show.tempo_bpm;
+        (seconds * watch.rate.per_second() - 1e-6).ceil().max(0.0) as usize
+    };
+    let mut moves = Vec::new();
+    for (nth, &beat) in beats.iter().enumerate() {
+        let frame = frame_at(beat);
+        match control.kind {
+            ControlKind::Latching => moves.push((frame, at, Move::Press)),
+            ControlKind::Continuous => {
+                moves.push((frame, at, Move::To(if nth.is_multiple_of(2) { 1.0 } else { 0.0 })));
+            }
+            ControlKind::Momentary => {
+                let next = beats.get(nth + 1).map_or(1.0, |next| next - beat);
+                moves.push((frame, at, Move::Press));
+                moves.push((frame_at(beat + next.min(1.0) / 2.0).max(frame + 1), at, Move::Release));
+            }
+        }
+    }
+    moves
+}

@@ -1,0 +1,254 @@
+//! Controls: who plays them, with what, and how they move the settings that they hold.
+
+use std::fmt;
+use std::str::FromStr;
+
+use super::automation::{AutomationError, between, check_value};
+use super::cue::Cue;
+use crate::catalogue::{Kind, Value};
+use crate::midi::Binding;
+
+/// Most controls of a show: as many as two hands find in the dark.
+pub const MOST_CONTROLS: usize = 8;
+
+/// Something that a hand plays.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Control {
+    /// Unique in the show.
+    pub name: String,
+    /// The hand that plays it.
+    pub hand: Hand,
+    /// How it answers.
+    pub kind: ControlKind,
+    /// The key of the keyboard that plays it.
+    pub key: Option<Key>,
+    /// What plays it through MIDI.
+    pub midi: Option<Binding>,
+    /// When it is meant to be played.
+    pub cue: Option<Cue>,
+}
+
+/// One of the two.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Hand {
+    /// The left one.
+    Left,
+    /// The right one.
+    Right,
+}
+
+impl Hand {
+    /// Both.
+    pub const ALL: [Self; 2] = [Self::Left, Self::Right];
+
+    /// The word used in files.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Left => "left",
+            Self::Right => "right",
+        }
+    }
+}
+
+/// How a control answers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ControlKind {
+    /// On while it is pressed; let go, its settings are as the show sets them.
+    Momentary,
+    /// Pressed once it is on, pressed again it lets its settings go.
+    Latching,
+    /// Stands anywhere from 0 to 1, and stays there.
+    Continuous,
+}
+
+impl ControlKind {
+    /// Every kind.
+    pub const ALL: [Self; 3] = [Self::Momentary, Self::Latching, Self::Continuous];
+
+    /// The word used in files.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Momentary => "momentary",
+            Self::Latching => "latching",
+            Self::Continuous => "continuous",
+        }
+    }
+}
+
+/// A key of the keyboard: one of A to Z and 0 to 9.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Key(char);
+
+impl fmt::Display for Key {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.0)
+    }
+}
+
+impl FromStr for Key {
+    type Err = ();
+
+    fn from_str(text: &str) -> Result<Self, ()> {
+        let mut characters = text.chars();
+        match (characters.next(), characters.next()) {
+            (Some(c), None) if c.is_ascii_alphanumeric() => Ok(Self(c.to_ascii_uppercase())),
+            _ => Err(()),
+        }
+    }
+}
+
+/// What a control holds of a setting: the range over which it moves it, and how.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Grip {
+    /// The control's name.
+    pub control: String,
+    /// The setting's value where the control stands at 0.
+    pub low: Value,
+    /// The setting's value where the control stands at 1.
+    pub high: Value,
+    /// How the way between is shared out.
+    pub curve: Curve,
+}
+
+impl Grip {
+    /// The setting's value where the control stands at `position`, 0..1.
+    pub fn at(&self, kind: &Kind, position: f64) -> Value {
+        between(kind, &self.low, &self.high, self.curve.at(position.clamp(0.0, 1.0)))
+    }
+
+    /// Where the control stands, 0..1, if the setting has this value; the nearest end where it lies outside.
+    /// None where the value does not tell: of a colour, or where both ends are the same.
+    pub fn position(&self, value: &Value) -> Option<f64> {
+        let [low, high, value] = [&self.low, &self.high, value].map(Value::as_number);
+        let share = (value? - low?) / (high? - low?);
+        share.is_finite().then(|| self.curve.inverse(share.clamp(0.0, 1.0)))
+    }
+
+    /// Whether a setting of this kind can be moved so.
+    ///
+    /// # Errors
+    /// [`AutomationError`] with what is allowed.
+    pub fn check(&self, kind: &Kind) -> Result<(), AutomationError> {
+        if matches!(kind, Kind::Choice(_)) {
+            return Err(AutomationError::Choice);
+        }
+        check_value(kind, &self.low)?;
+        check_value(kind, &self.high)
+    }
+}
+
+/// How the way from 0 to 1 is shared out over a control's own way.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Curve {
+    /// `t`.
+    #[default]
+    Linear,
+    /// `t^2`: slow at first.
+    EaseIn,
+    /// `1 - (1 - t)^2`: slow at the end.
+    EaseOut,
+    /// `t^2 (3 - 2 t)`: slow at both ends.
+    SCurve,
+}
+
+impl Curve {
+    /// Every curve, the default first.
+    pub const ALL: [Self; 4] = [Self::Linear, Self::EaseIn, Self::EaseOut, Self::SCurve];
+
+    /// The word used in files.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Linear => "linear",
+            Self::EaseIn => "ease-in",
+            Self::EaseOut => "ease-out",
+            Self::SCurve => "s-curve",
+        }
+    }
+
+    /// The share of the way at `t`, both 0..1.
+    pub fn at(self, t: f64) -> f64 {
+        match self {
+            Self::Linear => t,
+            Self::EaseIn => t * t,
+            Self::EaseOut => 1.0 - (1.0 - t) * (1.0 - t),
+            Self::SCurve => t * t * (3.0 - 2.0 * t),
+        }
+    }
+
+    /// The `t` at which the share of the way is `share`, both 0..1.
+    pub fn inverse(self, share: f64) -> f64 {
+        match self {
+            Self::Linear => share,
+            Self::EaseIn => share.sqrt(),
+            Self::EaseOut => 1.0 - (1.0 - share).sqrt(),
+            // The root in 0..1 of a cubic with three real roots, by the cosine of a third of an angle.
+            Self::SCurve => (0.5 - ((1.0 - 2.0 * share).asin() / 3.0).sin()).clamp(0.0, 1.0),
+        }
+    }
+}
+
+/// Why a list of controls was refused.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ControlError {
+    /// The control, by its place.
+    pub control: usize,
+    /// The key of its file entry that is at fault.
+    pub key: &'static str,
+    /// What is wrong, and what would be right.
+    pub message: String,
+}
+
+impl fmt::Display for ControlError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.message)
+    }
+}
+
+impl std::error::Error for ControlError {}
+
+/// Whether these controls can be those of one show.
+///
+/// # Errors
+/// [`ControlError`] where there are too many, or two share a name, a key or a MIDI binding, or a
+/// continuous control is bound to something that is only on or off.
+pub fn check(controls: &[Control]) -> Result<(), ControlError> {
+    for (at, control) in controls.iter().enumerate() {
+        let wrong = |key, message| Err(ControlError { control: at, key, message });
+        if at >= MOST_CONTROLS {
+            let message = format!("this is control {}; a show takes at most {MOST_CONTROLS}", at + 1);
+            return wrong("name", message);
+        }
+        let continuous = control.kind == ControlKind::Continuous;
+        if let (true, Some(key)) = (continuous, control.key) {
+            return wrong(
+                "key",
+                format!(
+                    "the key `{key}` is only up or down, and a continuous control stands anywhere; bind it through `midi`, or make it momentary or latching"
+                ),
+            );
+        }
+        if let (true, Some(Binding::Note { .. })) = (continuous, control.midi) {
+            return wrong(
+                "midi",
+                "a note is only on or off, and a continuous control stands anywhere; bind it to a `controller` or to the `bend`".to_owned(),
+            );
+        }
+        for other in &controls[..at] {
+            if other.name == control.name {
+                return wrong(
+                    "name",
+                    format!("a control named \"{}\" is already there; give each its own name", control.name),
+                );
+            }
+            if let (Some(key), true) = (control.key, control.key == other.key) {
+                return wrong("key", format!("the key `{key}` already plays \"{}\"", other.name));
+            }
+            if let (Some(midi), Some(theirs)) = (control.midi, other.midi)
+                && midi.meets(theirs)
+            {
+                return wrong("midi", format!("{midi} already plays \"{}\"", other.name));
+            }
+        }
+    }
+    Ok(())
+}

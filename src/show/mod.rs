@@ -1,0 +1,327 @@
+//! The show: clips on levels, levels in bundles, bundles in the global picture, a chain on each.
+
+pub mod automation;
+pub mod chain;
+pub mod clip;
+pub mod control;
+pub mod cue;
+
+use thiserror::Error;
+
+use crate::base::frame::{Frame, PixelMode};
+use crate::base::place::{did_you_mean, listed};
+use crate::beat::FrameRate;
+use crate::catalogue::Catalogue;
+use chain::{Chain, EffectUse};
+use clip::FootageName;
+use clip::{Fit, Play};
+use control::Control;
+
+/// A whole show, as a show file holds it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Show {
+    /// What the person calls it.
+    pub name: String,
+    /// A sentence or two on what it is for.
+    pub about: String,
+    /// Words to find it by.
+    pub tags: Vec<String>,
+    /// Size of the output.
+    pub frame: Frame,
+    /// Beats per minute.
+    pub tempo_bpm: f64,
+    /// Frames per second.
+    pub rate: FrameRate,
+    /// How pictures are held between effects.
+    pub pixels: PixelMode,
+    /// From the bottom up; at least one.
+    pub bundles: Vec<Bundle>,
+    /// The chain on everything.
+    pub global: Chain,
+    /// What hands play, at most eight; what each holds stands with the settings.
+    pub controls: Vec<Control>,
+    /// Where chains were taken from.
+    pub taken: Vec<Taken>,
+    /// Whether it is a starter: stand-ins for all footage, to begin a show from.
+    pub is_starter: bool,
+}
+
+/// A chain that was taken from elsewhere onto a scope: a copy, which does not change when its original does.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Taken {
+    /// The scope.
+    pub scope: Scope,
+    /// What it was taken from: `library:NAME` or `preset:NAME`.
+    pub preset: String,
+    /// The fingerprint of the chain as it was taken.
+    pub content: String,
+}
+
+/// Levels kept together, so that a chain can act on them and spare the rest.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bundle {
+    /// Unique in the show.
+    pub name: String,
+    /// How it lies over the bundles below.
+    pub mix: Mix,
+    /// The chain on the whole bundle.
+    pub chain: Chain,
+    /// From the bottom up; at least one.
+    pub levels: Vec<Level>,
+}
+
+/// One layer of a bundle's picture stack.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Level {
+    /// Unique in the bundle.
+    pub name: String,
+    /// How it lies over the levels below.
+    pub mix: Mix,
+    /// The chain on whichever clip is showing.
+    pub chain: Chain,
+    /// At least one.
+    pub clips: Vec<Clip>,
+    /// Which clip shows: a place in `clips`.
+    pub showing: usize,
+}
+
+/// One piece of footage on a level.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Clip {
+    /// Unique in the level.
+    pub name: String,
+    /// Where its pictures come from.
+    pub footage: FootageName,
+    /// How footage of another size is placed in the frame.
+    pub fit: Fit,
+    /// How footage that moves is played.
+    pub play: Play,
+    /// The chain on this clip alone.
+    pub chain: Chain,
+}
+
+/// How one picture is laid over what is below it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mix {
+    /// The blend mode.
+    pub blend: BlendMode,
+    /// 0 (not there) to 1.
+    pub opacity: f64,
+}
+
+impl Default for Mix {
+    fn default() -> Self {
+        Self { blend: BlendMode::Normal, opacity: 1.0 }
+    }
+}
+
+macro_rules! blend_modes {
+    ($($variant:ident $name:literal $help:literal,)*) => {
+        /// The separable blend modes of W3C Compositing and Blending Level 1, and `add`.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+        pub enum BlendMode { $(#[doc = $help] $variant,)* }
+
+        impl BlendMode {
+            /// Every mode; the place in this list is the number that the shader knows it by.
+            pub const ALL: &'static [Self] = &[$(Self::$variant,)*];
+
+            /// The word used in files.
+            pub fn name(self) -> &'static str {
+                match self { $(Self::$variant => $name,)* }
+            }
+        }
+    };
+}
+
+blend_modes! {
+    Normal "normal" "The upper picture hides the lower one.",
+    Multiply "multiply" "Product: white vanishes, black stays.",
+    Screen "screen" "Product of the complements: black vanishes.",
+    Overlay "overlay" "Multiply in the dark parts of the lower picture, screen in its light ones.",
+    Darken "darken" "The darker of both, channel by channel.",
+    Lighten "lighten" "The lighter of both, channel by channel.",
+    ColourDodge "colour-dodge" "The upper picture brightens the lower one by division.",
+    ColourBurn "colour-burn" "The upper picture darkens the lower one by division.",
+    HardLight "hard-light" "Multiply in the dark parts of the upper picture, screen in its light ones.",
+    SoftLight "soft-light" "A gentler hard light.",
+    Difference "difference" "How far both are apart.",
+    Exclusion "exclusion" "Difference with less contrast.",
+    Add "add" "Sum of the light of both.",
+}
+
+impl BlendMode {
+    /// The mode with this name.
+    pub fn named(name: &str) -> Option<Self> {
+        Self::ALL.iter().copied().find(|mode| mode.name() == name)
+    }
+}
+
+/// A place in a show that has a chain.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Scope {
+    /// Everything.
+    Global,
+    /// A bundle, by its place.
+    Bundle(usize),
+    /// A level, by the places of its bundle and itself.
+    Level(usize, usize),
+    /// A clip, by the places of its bundle, its level and itself.
+    Clip(usize, usize, usize),
+}
+
+/// Why a scope could not be found.
+#[derive(Debug, Error, PartialEq, Eq)]
+pub enum ScopeError {
+    /// Not of any of the four forms.
+    #[error(
+        "`{0}` is no scope; write `global`, `bundle:NAME`, `level:BUNDLE/LEVEL` or `clip:BUNDLE/LEVEL/CLIP`"
+    )]
+    Form(String),
+    /// A name that the show does not have.
+    #[error("the show has no {what} named `{name}` there{hint} (it has {known})")]
+    Unknown {
+        /// "bundle", "level" or "clip".
+        what: &'static str,
+        /// The name asked for.
+        name: String,
+        /// "; did you mean ...?" or nothing.
+        hint: String,
+        /// The names there are.
+        known: String,
+    },
+}
+
+impl Show {
+    /// Every scope, in the direction in which the picture flows: clips, levels, bundles, global.
+    pub fn scopes(&self) -> Vec<Scope> {
+        let mut scopes = Vec::new();
+        for (b, bundle) in self.bundles.iter().enumerate() {
+            for (l, level) in bundle.levels.iter().enumerate() {
+                scopes.extend((0..level.clips.len()).map(|c| Scope::Clip(b, l, c)));
+                scopes.push(Scope::Level(b, l));
+            }
+            scopes.push(Scope::Bundle(b));
+        }
+        scopes.push(Scope::Global);
+        scopes
+    }
+
+    /// The chain on a scope of this show.
+    pub fn chain(&self, scope: Scope) -> &Chain {
+        match scope {
+            Scope::Global => &self.global,
+            Scope::Bundle(b) => &self.bundles[b].chain,
+            Scope::Level(b, l) => &self.bundles[b].levels[l].chain,
+            Scope::Clip(b, l, c) => &self.bundles[b].levels[l].clips[c].chain,
+        }
+    }
+
+    /// The chain on a scope of this show, to change it.
+    pub fn chain_mut(&mut self, scope: Scope) -> &mut Chain {
+        match scope {
+            Scope::Global => &mut self.global,
+            Scope::Bundle(b) => &mut self.bundles[b].chain,
+            Scope::Level(b, l) => &mut self.bundles[b].levels[l].chain,
+            Scope::Clip(b, l, c) => &mut self.bundles[b].levels[l].clips[c].chain,
+        }
+    }
+
+    /// The same show with its effects as the catalogue has them now; `None` where it has them already. Effects
+    /// that the catalogue lacks stay. What became of settings is added to `told`.
+    pub fn rebound(&self, catalogue: &Catalogue, told: &mut Vec<String>) -> Option<Self> {
+        let mut new: Option<Self> = None;
+        for scope in self.scopes() {
+            if let Some(chain) = rebound(self.chain(scope), catalogue, told) {
+                *new.get_or_insert_with(|| self.clone()).chain_mut(scope) = chain;
+            }
+        }
+        new
+    }
+
+    /// The scope's address, as `scope_named` reads it.
+    pub fn address(&self, scope: Scope) -> String {
+        let bundle = |b: usize| &self.bundles[b];
+        match scope {
+            Scope::Global => "global".to_owned(),
+            Scope::Bundle(b) => format!("bundle:{}", bundle(b).name),
+            Scope::Level(b, l) => format!("level:{}/{}", bundle(b).name, bundle(b).levels[l].name),
+            Scope::Clip(b, l, c) => {
+                let level = &bundle(b).levels[l];
+                format!("clip:{}/{}/{}", bundle(b).name, level.name, level.clips[c].name)
+            }
+        }
+    }
+
+    /// The scope with this address.
+    ///
+    /// # Errors
+    /// [`ScopeError`] with the nearest name that the show has.
+    pub fn scope_named(&self, address: &str) -> Result<Scope, ScopeError> {
+        let form = || ScopeError::Form(address.to_owned());
+        if address == "global" {
+            return Ok(Scope::Global);
+        }
+        let (kind, path) = address.split_once(':').ok_or_else(form)?;
+        let names: Vec<&str> = path.split('/').collect();
+        let bundle = |name| place("bundle", name, self.bundles.iter().map(|b| b.name.as_str()));
+        let level =
+            |b: usize, name| place("level", name, self.bundles[b].levels.iter().map(|l| l.name.as_str()));
+        match (kind, names.as_slice()) {
+            ("bundle", [b]) => Ok(Scope::Bundle(bundle(b)?)),
+            ("level", [b, l]) => {
+                let b = bundle(b)?;
+                Ok(Scope::Level(b, level(b, l)?))
+            }
+            ("clip", [b, l, c]) => {
+                let b = bundle(b)?;
+                let l = level(b, l)?;
+                let clips = &self.bundles[b].levels[l].clips;
+                Ok(Scope::Clip(b, l, place("clip", c, clips.iter().map(|clip| clip.name.as_str()))?))
+            }
+            _ => Err(form()),
+        }
+    }
+
+    /// The settings that the control named holds: scope, place of the effect, place of the setting.
+    pub fn grips<'a>(&'a self, control: &'a str) -> impl Iterator<Item = (Scope, usize, usize)> + 'a {
+        self.scopes().into_iter().flat_map(move |scope| {
+            let chain = self.chain(scope);
+            let places = (0..chain.len())
+                .flat_map(|at| (0..chain[at].effect.settings.len()).map(move |place| (at, place)));
+            let held = places.filter(move |&(at, place)| {
+                chain[at].grip(place).is_some_and(|grip| grip.control == control)
+            });
+            held.map(move |(at, place)| (scope, at, place))
+        })
+    }
+
+    /// The scope with the most effects, the later in the picture's flow where several have as many.
+    pub fn busiest_scope(&self) -> Scope {
+        let scopes = self.scopes();
+        scopes.into_iter().max_by_key(|&scope| self.chain(scope).len()).unwrap_or(Scope::Global)
+    }
+}
+
+/// A chain with its effects as the catalogue has them now; `None` where it has them already.
+pub fn rebound(chain: &[EffectUse], catalogue: &Catalogue, told: &mut Vec<String>) -> Option<Chain> {
+    let now =
+        |used: &EffectUse| catalogue.effect(&used.effect.name).ok().filter(|now| !now.is_same(&used.effect));
+    if chain.iter().all(|used| now(used).is_none()) {
+        return None;
+    }
+    let one = |used: &EffectUse| now(used).map_or_else(|| used.clone(), |now| used.rebound(now, told));
+    Some(chain.iter().map(one).collect())
+}
+
+fn place<'a>(
+    what: &'static str,
+    name: &str,
+    known: impl Iterator<Item = &'a str> + Clone,
+) -> Result<usize, ScopeError> {
+    known.clone().position(|k| k == name).ok_or_else(|| ScopeError::Unknown {
+        what,
+        name: name.to_owned(),
+        hint: did_you_mean(name, known.clone()),
+        known: listed(known),
+    })
+}

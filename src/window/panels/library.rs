@@ -1,0 +1,482 @@
+//! The library: chains and starters as cards, to be put onto the path, begun from, kept and put away.
+
+use std::sync::Arc;
+
+use egui::{
+    Align2, Button, CursorIcon, DragAndDrop, Frame as Margins, Id, LayerId, Order, Rect, RichText,
+    ScrollArea, Sense, Stroke, StrokeKind, TextEdit, Ui, Vec2, pos2, vec2,
+};
+
+use super::other_show;
+use crate::base::shown::shown;
+use crate::edit::Way;
+use crate::library::{COLOUR_WORDS, Copied, Entry, Kind, State, Wish, colour_word};
+use crate::show::Scope;
+use crate::window::desk::Scene;
+use crate::window::shelves::{LibraryAct, List};
+use crate::window::theme::{CORNER, ink, palette};
+use crate::window::threads::thumbnails::Thumbnail;
+use crate::window::view::Action;
+use crate::window::widgets::{WHOLE, announce, cut_text, font, paint_focus};
+
+/// The least width of a card, in points.
+const CARD: f32 = 150.0;
+/// Height of the words under a card's picture.
+const LINES: f32 = 38.0;
+const SPACE: f32 = 10.0;
+/// Side of a sample of colour.
+const SAMPLE: f32 = 9.0;
+/// Most samples on a card.
+const MOST_SAMPLES: usize = 5;
+
+/// A chain that is carried from the library to the path.
+#[derive(Debug, Clone)]
+struct Carried {
+    handle: String,
+    name: String,
+}
+
+/// Draws the panel.
+pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
+    scene.shelves.keep_up(scene.catalogue, scene.recent, ui.ctx());
+    head(ui, scene);
+    if let Some(why) = scene.shelves.thumbnails.problem().filter(|_| scene.pictures.gpu().is_some()) {
+        let text = format!("Not every picture could be made: {why}.");
+        ui.horizontal_wrapped(|ui| {
+            ui.label(text);
+            if ui.button("Try again").clicked() {
+                scene.act(Action::TryAgain);
+            }
+        });
+    }
+    let list = scene.shelves.list;
+    if let Some(kind) = list.kind() {
+        keep(ui, scene, kind);
+        copies(ui, scene, kind);
+        chosen(ui, scene, kind);
+    }
+    ui.add_space(4.0);
+    if list == List::OtherShow {
+        other_show::show(ui, scene);
+        return;
+    }
+    if scene.shelves.is_unknown() {
+        ui.weak("Looking through the library …");
+        return;
+    }
+    match list.kind() {
+        Some(kind) => cards(ui, scene, kind),
+        None => removed(ui, scene),
+    }
+}
+
+/// Which list, and what is searched for in it.
+fn head(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.horizontal(|ui| {
+        let count = |kind: Kind| scene.shelves.entries().iter().filter(|entry| entry.kind == kind).count();
+        let lists = [
+            (List::Chains, format!("Chains {}", count(Kind::Chain))),
+            (List::Starters, format!("Starters {}", count(Kind::Starter))),
+            (List::OtherShow, "Another show".to_owned()),
+            (List::Removed, format!("Removed {}", scene.shelves.removed().len())),
+        ];
+        for (list, text) in lists {
+            if ui.selectable_label(scene.shelves.list == list, text).clicked() {
+                scene.act(Action::Library(LibraryAct::List(list)));
+            }
+        }
+        if scene.shelves.list.kind().is_none() {
+            return;
+        }
+        let hint = "search: words, tag:, effect:, colour:";
+        let field = TextEdit::singleline(&mut scene.shelves.search)
+            .hint_text(hint)
+            .desired_width((ui.available_width() - 8.0).max(80.0));
+        let field = ui.add(field).accessible_name("Search the library");
+        field.on_hover_text(format!(
+            "A plain word is looked for anywhere. tag:warm and effect:tint match the beginning of one; colour:orange or colour:#ff8c33 what is near it. Words for colours: {}.",
+            COLOUR_WORDS.join(", ")
+        ));
+    });
+}
+
+/// A row to keep what is on the desk.
+fn keep(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
+    let scope = scene.view.scope;
+    let address = scene.show().address(scope);
+    let is_empty = kind == Kind::Chain && scene.show().chain(scope).is_empty();
+    let show_name = scene.show().name.clone();
+    ui.horizontal(|ui| {
+        if is_empty {
+            ui.weak(format!("{address} has no effects to keep."));
+            return;
+        }
+        let (what, suggested) = match kind {
+            Kind::Chain => (format!("the chain of {address}"), format!("{show_name} {}", last_of(&address))),
+            Kind::Starter => (format!("{show_name} as a starter"), show_name.clone()),
+        };
+        let mut name = scene.shelves.name.clone().unwrap_or(suggested);
+        ui.label("Keep").on_hover_text(format!("Keeps {what} in your library."));
+        ui.label(RichText::new(&what).strong());
+        ui.label("as");
+        let field =
+            TextEdit::singleline(&mut name).desired_width((ui.available_width() - 60.0).clamp(60.0, 220.0));
+        let field = ui.add(field).accessible_name(format!("Name under which {what} is kept"));
+        if field.changed() {
+            scene.shelves.name = Some(name.clone());
+        }
+        let is_entered = field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
+        let button = ui.button("Keep").accessible_name(format!("Keep {what}"));
+        if button.clicked() || is_entered {
+            scene.act(Action::Library(match kind {
+                Kind::Chain => LibraryAct::Keep(scope, name),
+                Kind::Starter => LibraryAct::KeepStarter(name),
+            }));
+        }
+    });
+}
+
+/// The last name of an address: "picture" of "bundle:picture".
+fn last_of(address: &str) -> &str {
+    address.rsplit([':', '/']).next().unwrap_or(address)
+}
+
+/// What this show took from the library and is no longer as it is there.
+fn copies(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
+    if kind != Kind::Chain || scene.shelves.is_unknown() {
+        return;
+    }
+    let show = Arc::clone(scene.work.show());
+    let copies = scene.shelves.copies(&show);
+    for Copied { scope, handle, state, is_changed } in copies.iter() {
+        if *state == State::Same && !is_changed {
+            continue;
+        }
+        ui.horizontal_wrapped(|ui| {
+            let changed = if *is_changed { ", and it was changed here since it was taken" } else { "" };
+            let address = show.address(*scope);
+            ui.label(format!("{address} took {handle}: {}{changed}.", state.said()));
+            let button = || Button::new("Take it anew").small();
+            if *state == State::NewerThere
+                && ui.add(button()).accessible_name(format!("Take {handle} anew on {address}")).clicked()
+            {
+                put(scene, handle, *scope, Way::Replace);
+            }
+        });
+    }
+}
+
+fn put(scene: &mut Scene<'_>, handle: &str, scope: Scope, way: Way) {
+    scene.act(Action::Library(LibraryAct::Put { handle: handle.to_owned(), scope, way }));
+}
+
+/// The entry chosen, and what can be done with it.
+fn chosen(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
+    let Some((_, handle)) = scene.shelves.chosen.clone().filter(|(known, _)| *known == kind) else {
+        ui.weak(match kind {
+            Kind::Chain => "Choose a chain, or drag one onto a scope of the path above.",
+            Kind::Starter => "Choose a starter to begin the next show from.",
+        });
+        return;
+    };
+    let Some(entry) = scene.shelves.entry(kind, &handle).cloned() else { return };
+    let palette = palette(ui.ctx());
+    Margins::new().fill(palette.panel).corner_radius(f32::from(CORNER)).inner_margin(8.0).show(ui, |ui| {
+        ui.take_available_width();
+        ui.strong(shown(entry.name()));
+        match &entry.facts {
+            Ok(facts) => {
+                let tags = facts.tags.iter().map(|tag| format!("#{tag}")).collect::<Vec<_>>().join("  ");
+                let words = [facts.about.as_str(), tags.as_str()];
+                let text =
+                    words.iter().filter(|words| !words.is_empty()).copied().collect::<Vec<_>>().join("  ");
+                if !text.is_empty() {
+                    ui.label(RichText::new(text).color(palette.plain).size(12.5));
+                }
+            }
+            Err(error) => {
+                ui.label(RichText::new(error).color(palette.plain).size(12.5));
+            }
+        }
+        ui.add_space(2.0);
+        if entry.facts.is_ok() {
+            ui.horizontal_wrapped(|ui| match kind {
+                Kind::Chain => put_buttons(ui, scene, &entry),
+                Kind::Starter => {
+                    let name = format!("Begin a show from {}", entry.name());
+                    if ui.button("Begin a show from it").accessible_name(name).clicked() {
+                        scene.act(Action::Library(LibraryAct::Begin(entry.handle.clone())));
+                    }
+                    ui.weak("Stand-ins show until each clip has its footage.");
+                }
+            });
+        }
+        ui.horizontal_wrapped(|ui| change_buttons(ui, scene, &entry));
+        if kind == Kind::Chain {
+            used_in(ui, scene, &entry);
+        }
+    });
+}
+
+/// The shows opened lately that took it.
+fn used_in(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
+    for usage in scene.shelves.used_in(entry).iter() {
+        let places: Vec<String> =
+            usage.places.iter().map(|(scope, state)| format!("{scope} ({state})")).collect();
+        let file = usage.file.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let text = format!("Used in {file}: {}", places.join(", "));
+        ui.label(RichText::new(text).small()).on_hover_text(usage.file.display().to_string());
+    }
+}
+
+fn put_buttons(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
+    let scope = scene.view.scope;
+    let address = scene.show().address(scope);
+    if !scene.work.takes_effects_on(scope) {
+        ui.weak(format!("A chain file has no effects on {address}."));
+        return;
+    }
+    let name = entry.name();
+    for (way, text, said) in [
+        (Way::Replace, "Replace", format!("Replace the effects on {address} by {name}")),
+        (Way::Under, "Put under", format!("Put {name} under the effects on {address}")),
+        (Way::Over, "Put over", format!("Put {name} over the effects on {address}")),
+    ] {
+        if ui.button(text).accessible_name(&said).on_hover_text(said).clicked() {
+            put(scene, &entry.handle, scope, way);
+        }
+    }
+    ui.weak(format!("on {address}"));
+}
+
+fn change_buttons(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
+    let (kind, handle) = (entry.kind, entry.handle.clone());
+    let name = entry.name().to_owned();
+    if entry.facts.is_ok() && ui.button("Duplicate").accessible_name(format!("Duplicate {name}")).clicked() {
+        scene.act(Action::Library(LibraryAct::Duplicate(kind, handle.clone())));
+    }
+    let Some(file) = entry.file() else {
+        ui.weak("Part of the program: duplicate it to change the copy.");
+        return;
+    };
+    let button = ui.button("Remove").accessible_name(format!("Remove {name}"));
+    if button.on_hover_text(file.display().to_string()).clicked() {
+        scene.act(Action::Library(LibraryAct::Remove(kind, handle.clone())));
+    }
+    let mut new_name = scene.shelves.new_name.clone().unwrap_or_else(|| name.clone());
+    let field =
+        TextEdit::singleline(&mut new_name).desired_width((ui.available_width() - 80.0).clamp(60.0, 170.0));
+    let field = ui.add(field).accessible_name(format!("Another name for {name}"));
+    if field.changed() {
+        scene.shelves.new_name = Some(new_name.clone());
+    }
+    let is_entered = field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
+    let button =
+        ui.add_enabled(new_name != name, Button::new("Rename")).accessible_name(format!("Rename {name}"));
+    if (button.clicked() || is_entered) && new_name != name {
+        scene.act(Action::Library(LibraryAct::Rename(kind, handle, new_name)));
+    }
+}
+
+/// The entries that are searched for, as cards.
+fn cards(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
+    let wish = match Wish::parsed(&scene.shelves.search) {
+        Ok(wish) => wish,
+        Err(error) => {
+            ui.label(error.to_string());
+            return;
+        }
+    };
+    let entries = Arc::clone(scene.shelves.entries());
+    let found: Vec<&Entry> = entries.iter().filter(|entry| entry.kind == kind && wish.meets(entry)).collect();
+    if found.is_empty() {
+        ui.label(format!("No {} is like that.", kind.name()));
+        return;
+    }
+    let columns = ((ui.available_width() + SPACE) / (CARD + SPACE)).floor().max(1.0) as usize;
+    let width = (ui.available_width() - 10.0 + SPACE) / columns as f32 - SPACE;
+    let size = vec2(width, (width * 9.0 / 16.0).round());
+    let rows = found.len().div_ceil(columns);
+    ui.spacing_mut().item_spacing.y = SPACE;
+    let area = ScrollArea::vertical().id_salt(("library", kind.name())).auto_shrink([false; 2]);
+    area.show_rows(ui, size.y + LINES, rows, |ui, range| {
+        for row in range {
+            ui.horizontal_top(|ui| {
+                ui.spacing_mut().item_spacing.x = SPACE;
+                for entry in found.iter().skip(row * columns).take(columns) {
+                    card(ui, scene, entry, size);
+                }
+            });
+        }
+    });
+}
+
+/// One entry: its picture, its name, its effects and its colours.
+fn card(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry, size: Vec2) {
+    let palette = palette(ui.ctx());
+    let sense = if entry.kind == Kind::Chain { Sense::click_and_drag() } else { Sense::click() };
+    let (rect, response) = ui.allocate_exact_size(size + vec2(0.0, LINES), sense);
+    let this = (entry.kind, entry.handle.clone());
+    let is_chosen = scene.shelves.chosen.as_ref() == Some(&this);
+    let place = if entry.file().is_some() { "yours" } else { "in the program" };
+    let effects = match &entry.facts {
+        Ok(facts) => facts.effects.join(", "),
+        Err(_) => "broken".to_owned(),
+    };
+    announce(
+        &response,
+        &format!("{} {}, {place}: {effects}", said_kind(entry.kind), entry.name()),
+        Some(is_chosen),
+    );
+    let picture = Rect::from_min_size(rect.min, size);
+    match scene.shelves.thumbnails.of(entry, scene.catalogue, scene.pictures.gpu(), ui.ctx()) {
+        Thumbnail::Made(texture) => {
+            ui.painter().image(texture, picture, WHOLE, egui::Color32::WHITE);
+        }
+        Thumbnail::OnTheWay => {
+            ui.painter().rect_filled(picture, 2.0, palette.panel);
+            ui.painter().text(picture.center(), Align2::CENTER_CENTER, "…", font(20.0), palette.quiet);
+        }
+        Thumbnail::Failed => {
+            ui.painter().rect_filled(picture, 2.0, palette.panel);
+            ui.painter().text(picture.center(), Align2::CENTER_CENTER, "!", font(20.0), palette.quiet);
+        }
+    }
+    let stroke = if is_chosen { Stroke::new(2.0, palette.accent) } else { Stroke::new(1.0, palette.line) };
+    ui.painter().rect_stroke(picture, 2.0, stroke, StrokeKind::Outside);
+    paint_focus(ui, &response, picture);
+
+    let colours: Vec<&String> =
+        entry.facts.iter().flat_map(|facts| facts.colours.iter()).take(MOST_SAMPLES).collect();
+    let samples = colours.len() as f32 * (SAMPLE + 3.0);
+    let top = picture.bottom() + 4.0;
+    let name = cut_text(ui, entry.name(), 13.0, palette.bright, size.x - samples - 4.0);
+    ui.painter().galley(pos2(rect.left(), top), name, palette.bright);
+    for (at, written) in colours.iter().enumerate() {
+        let Ok(colour) = written.parse() else { continue };
+        let corner = pos2(rect.right() - samples + at as f32 * (SAMPLE + 3.0) + 3.0, top + 4.0);
+        let sample = Rect::from_min_size(corner, Vec2::splat(SAMPLE));
+        ui.painter().rect(sample, 2.0, ink(colour), Stroke::new(1.0, palette.quiet), StrokeKind::Inside);
+    }
+    let line = if entry.file().is_some() { format!("yours: {effects}") } else { effects.clone() };
+    let line = cut_text(ui, &line, 11.5, palette.quiet, size.x);
+    ui.painter().galley(pos2(rect.left(), top + 17.0), line, palette.quiet);
+
+    if response.clicked() {
+        scene.act(Action::Library(LibraryAct::Choose((!is_chosen).then_some(this))));
+    }
+    if entry.kind == Kind::Chain && entry.facts.is_ok() {
+        response
+            .dnd_set_drag_payload(Carried { handle: entry.handle.clone(), name: entry.name().to_owned() });
+    }
+    if response.dragged() {
+        carried(ui, entry.name());
+        return;
+    }
+    let hint = hint(entry, place);
+    let cursor = if entry.kind == Kind::Chain { CursorIcon::Grab } else { CursorIcon::PointingHand };
+    response.on_hover_cursor(cursor).on_hover_text(hint);
+}
+
+fn said_kind(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Chain => "Chain",
+        Kind::Starter => "Starter",
+    }
+}
+
+fn hint(entry: &Entry, place: &str) -> String {
+    let mut lines = vec![format!("{} ({place})", entry.name())];
+    match &entry.facts {
+        Ok(facts) => {
+            lines.push(facts.effects.join(", "));
+            let named = |written: &String| match written.parse() {
+                Ok(colour) => format!("{} {written}", colour_word(colour)),
+                Err(()) => written.clone(),
+            };
+            if !facts.colours.is_empty() {
+                lines.push(facts.colours.iter().map(named).collect::<Vec<_>>().join(", "));
+            }
+        }
+        Err(error) => lines.push(error.clone()),
+    }
+    lines.join("\n")
+}
+
+/// The name of what is carried, beside the pointer.
+fn carried(ui: &Ui, name: &str) {
+    let Some(at) = ui.ctx().pointer_interact_pos() else { return };
+    let palette = palette(ui.ctx());
+    let painter = ui.ctx().layer_painter(LayerId::new(Order::Tooltip, Id::unique("carried chain")));
+    let galley = painter.layout_no_wrap(name.to_owned(), font(13.0), palette.bright);
+    let rect = Rect::from_min_size(at + vec2(12.0, 8.0), galley.size() + vec2(12.0, 8.0));
+    painter.rect(
+        rect,
+        f32::from(CORNER),
+        palette.raised,
+        Stroke::new(1.0, palette.accent),
+        StrokeKind::Inside,
+    );
+    painter.galley(rect.min + vec2(6.0, 4.0), galley, palette.bright);
+}
+
+/// Over a scope of the path: where a chain that is carried there would go. Drawn by the path.
+pub fn drop_places(ui: &Ui, scene: &mut Scene<'_>, scope: Scope, rect: Rect) {
+    let Some(carried) = DragAndDrop::payload::<Carried>(ui.ctx()) else { return };
+    let palette = palette(ui.ctx());
+    let pointer = ui.ctx().pointer_interact_pos();
+    let is_empty = scene.show().chain(scope).is_empty();
+    let ways: &[(Way, &str)] = if is_empty {
+        &[(Way::Replace, "put here")]
+    } else {
+        &[(Way::Under, "under"), (Way::Replace, "replace"), (Way::Over, "over")]
+    };
+    // With ways side by side each needs room for its word; in a narrow section they lie one above the other.
+    let is_wide = rect.width() >= 60.0 * ways.len() as f32;
+    for (at, (way, word)) in ways.iter().enumerate() {
+        let part = |low: f32, high: f32| {
+            let share = (high - low) / ways.len() as f32;
+            egui::Rangef::new(low + share * at as f32, low + share * (at + 1) as f32)
+        };
+        let zone = if is_wide {
+            Rect::from_x_y_ranges(part(rect.left(), rect.right()), rect.y_range())
+        } else {
+            Rect::from_x_y_ranges(rect.x_range(), part(rect.top(), rect.bottom()))
+        }
+        .shrink(2.0);
+        let is_over = pointer.is_some_and(|at| zone.contains(at));
+        let (fill, text) = if is_over {
+            (palette.accent, palette.on_accent)
+        } else {
+            (palette.raised.gamma_multiply(0.86), palette.plain)
+        };
+        ui.painter().rect(zone, f32::from(CORNER), fill, Stroke::new(1.0, palette.line), StrokeKind::Inside);
+        ui.painter().text(zone.center(), Align2::CENTER_CENTER, *word, font(13.0), text);
+        if is_over && ui.input(|input| input.pointer.any_released()) {
+            put(scene, &carried.handle, scope, *way);
+            scene.act(Action::Scope(scope));
+            scene.act(Action::Say(format!("{} is on {}.", carried.name, scene.show().address(scope))));
+        }
+    }
+}
+
+/// What was removed, each with a way back.
+fn removed(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let removed = Arc::clone(scene.shelves.removed());
+    if removed.is_empty() {
+        ui.weak("Nothing has been removed. What you remove waits here; it is never deleted.");
+        return;
+    }
+    ScrollArea::vertical().id_salt("removed").auto_shrink([false; 2]).show(ui, |ui| {
+        for one in removed.iter() {
+            ui.horizontal(|ui| {
+                let name = format!("Restore the {} {}, number {}", one.kind.name(), one.handle, one.number);
+                if ui.button("Restore").accessible_name(name).clicked() {
+                    scene.act(Action::Library(LibraryAct::Restore(one.number)));
+                }
+                ui.label(&one.handle);
+                ui.weak(one.kind.name());
+            });
+        }
+    });
+}

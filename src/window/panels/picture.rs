@@ -1,0 +1,510 @@
+//! The large picture: the output, the picture after an effect, another order, or two orders compared.
+
+use egui::{Align2, Id, Rect, ScrollArea, Sense, Stroke, Ui, Vec2, pos2, vec2};
+
+use super::{flash, swaps};
+use crate::base::frame::Frame;
+use crate::gpu::Wanted;
+use crate::order::marks;
+use crate::readiness::caution;
+use crate::show::Scope;
+use crate::show::chain::said;
+use crate::window::desk::Scene;
+use crate::window::pictures::{Placed, Stage, Urgency};
+use crate::window::theme::palette;
+use crate::window::view::{Action, Comparing, Pair, Pin, Row, Shown};
+use crate::window::widgets::{
+    announce, chips, cut_text, fitted, font, labels, paint_focus, paint_picture, sign_button, texels,
+};
+
+/// Half a second a picture: one change a second, far below the three flashes that WCAG 2.2 allows.
+const BLINK_SECONDS: f64 = 0.5;
+
+/// What the large picture is, in words and as what can be done with it: painted together with the picture that it
+/// is about, however long that takes to make.
+#[derive(Debug, Clone, PartialEq)]
+struct Heading {
+    shown: Shown,
+    /// While a card is carried, the chain as it would be.
+    dropped: Option<String>,
+    /// The chain in words, or the name of an effect and of its scope.
+    words: [String; 2],
+    /// The orders shown, by their effects and in words.
+    rows: Vec<(Row, String)>,
+}
+
+impl Heading {
+    /// The heading of what is asked for now.
+    fn of(scene: &Scene<'_>) -> Self {
+        let shown = scene.view.shown.clone();
+        let row = |scope: Scope, order: &[usize]| {
+            let labels = labels(scene.show().chain(scope));
+            (scene.row(scope, order), said(order.iter().map(|&place| labels[place].as_str())))
+        };
+        let (words, rows) = match &shown {
+            Shown::Output => ([said_chain(scene, scene.view.scope), String::new()], Vec::new()),
+            Shown::After(spot) => {
+                let label = labels(scene.show().chain(spot.scope)).swap_remove(spot.at);
+                ([format!("After {label}"), scene.show().address(spot.scope)], Vec::new())
+            }
+            Shown::Order { scope, order } => (Default::default(), vec![row(*scope, order)]),
+            Shown::Pair(pair) => {
+                (Default::default(), vec![row(pair.scope, &pair.left), row(pair.scope, &pair.right)])
+            }
+        };
+        let dropped = scene.view.drag.map(|(from, into)| scene.names_if_moved(from, into));
+        Self { shown, dropped, words, rows }
+    }
+
+    /// The pictures that belong to it, in a room of this size.
+    fn parts(&self, room: Rect, frame: Frame, zoomed: Option<Vec2>, effects: usize) -> Vec<Part> {
+        let part = |place, rect, scope, stage| Part { place, rect, scope, stage };
+        let output = || Stage::Output((0..effects).collect());
+        let whole = fitted(room.shrink(1.0), frame);
+        let whole = zoomed.map_or(whole, |size| Rect::from_min_size(room.min, size));
+        match &self.shown {
+            _ if self.dropped.is_some() => vec![part("large", whole, Scope::Global, output())],
+            Shown::Output => vec![part("large", whole, Scope::Global, output())],
+            Shown::After(spot) => {
+                vec![part("large", whole, spot.scope, Stage::After((0..=spot.at).collect()))]
+            }
+            Shown::Order { scope, order } => vec![part("large", whole, *scope, Stage::Output(order.clone()))],
+            Shown::Pair(pair) => {
+                let under = fitted(room.shrink2(vec2(1.0, 22.0)), frame);
+                let (left, right) = match pair.way {
+                    Comparing::Beside => halves(room, frame),
+                    Comparing::Wipe | Comparing::Blink => (under, under),
+                    Comparing::Difference => {
+                        let stage = Stage::Difference(pair.left.clone(), pair.right.clone());
+                        return vec![part("difference", under, pair.scope, stage)];
+                    }
+                };
+                vec![
+                    part("left", left, pair.scope, Stage::Output(pair.left.clone())),
+                    part("right", right, pair.scope, Stage::Output(pair.right.clone())),
+                ]
+            }
+        }
+    }
+}
+
+/// A picture of the canvas: where it stands, and what it is.
+struct Part {
+    place: &'static str,
+    rect: Rect,
+    scope: Scope,
+    stage: Stage,
+}
+
+/// The places of two pictures: side by side, or one under the other, whichever shows them larger.
+fn halves(room: Rect, frame: Frame) -> (Rect, Rect) {
+    let (across, down) = (room.split_left_right_at_fraction(0.5), room.split_top_bottom_at_fraction(0.5));
+    let place = |half: Rect, by: f32| fitted(half.shrink(by).with_max_y(half.max.y - 24.0), frame);
+    let is_across = place(across.0, 0.0).width() >= place(down.0, 0.0).width();
+    let (a, b) = if is_across { across } else { down };
+    (place(a, 3.0), place(b, 3.0))
+}
+
+/// The heading to draw: that of what is asked for once its pictures are there, until then that of what is painted.
+fn heading(ui: &Ui, scene: &mut Scene<'_>) -> (Heading, bool) {
+    let now = Heading::of(scene);
+    let id = Id::unique("heading of the large picture");
+    let before = ui.data(|data| data.get_temp::<Heading>(id)).filter(|before| *before != now);
+    let room = ui.data(|data| data.get_temp::<Rect>(Id::unique(ROOM)));
+    let waits = before.is_some() && room.is_some_and(|room| !is_ready(ui, scene, &now, room));
+    let heading = before.filter(|_| waits).unwrap_or(now);
+    ui.data_mut(|data| data.insert_temp(id, heading.clone()));
+    (heading, waits)
+}
+
+/// Where the room of the canvas in the last pass is remembered.
+const ROOM: &str = "room of the large picture";
+
+/// Asks for the pictures of a heading; whether all are there.
+fn is_ready(ui: &Ui, scene: &mut Scene<'_>, heading: &Heading, room: Rect) -> bool {
+    let parts = heading.parts(room, scene.show().frame, zoomed(ui, scene), scene.seen.global.len());
+    let mut is_ready = true;
+    for part in parts {
+        let Some((wanted, size)) = wanted(ui, scene, part.rect, (part.scope, &part.stage)) else { continue };
+        is_ready &= scene.pictures.is_made(&wanted, size);
+        scene.pictures.ask(&wanted, size, Urgency::Large);
+    }
+    is_ready
+}
+
+/// The size of the whole picture, where one texel of the frame takes so many pixels of the screen.
+fn zoomed(ui: &Ui, scene: &Scene<'_>) -> Option<Vec2> {
+    let frame = scene.show().frame;
+    let zoom = scene
+        .view
+        .zoom
+        .filter(|_| scene.view.drag.is_some() || !matches!(scene.view.shown, Shown::Pair(_)))?;
+    Some((vec2(frame.width as f32, frame.height as f32) * zoom / ui.pixels_per_point()).max(Vec2::ZERO))
+}
+
+/// Draws the picture, what it is, and the beat.
+pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let (heading, waits) = heading(ui, scene);
+    title(ui, scene, &heading);
+    let caution = caution::of_show(scene.show()).map(|text| caution_text(ui, text));
+    let below = 36.0 + flash::HEIGHT + 6.0 + caution.as_ref().map_or(0.0, |text| text.size().y + 14.0);
+    let frame = scene.show().frame;
+    let most = (ui.available_height() - below).max(60.0);
+    // As high as the width asks for, so that what belongs to the picture stands right under it.
+    let ideal = ui.available_width() * frame.height as f32 / frame.width as f32;
+    let is_pair = matches!(heading.shown, Shown::Pair(_));
+    let free = scene.view.zoom.is_some() || is_pair || most - ideal < swaps::LEAST;
+    let room = vec2(ui.available_width(), if free { most } else { ideal });
+    let room = Rect::from_min_size(ui.cursor().min, room);
+    ui.data_mut(|data| data.insert_temp(Id::unique(ROOM), room));
+    ui.scope_builder(egui::UiBuilder::new().max_rect(room), |ui| canvas(ui, scene, &heading, waits));
+    ui.advance_cursor_after_rect(room);
+    beat(ui, scene);
+    if let Some(text) = caution {
+        caution_strip(ui, text);
+    }
+    flash::strip(ui, scene);
+    if !free {
+        ui.add_space(8.0);
+        swaps::below(ui, scene);
+    }
+}
+
+/// What the picture is, in words, and what can be done with it.
+fn title(ui: &mut Ui, scene: &mut Scene<'_>, heading: &Heading) {
+    let has_buttons = matches!(heading.shown, Shown::Order { .. } | Shown::Pair(_));
+    // In a small window buttons take a second line, not room from the panel beside it.
+    let wraps = has_buttons && heading.dropped.is_none();
+    let layout = egui::Layout::left_to_right(egui::Align::Center).with_main_wrap(wraps);
+    let room = vec2(ui.available_width(), 24.0);
+    ui.allocate_ui_with_layout(room, layout, |ui| {
+        ui.set_min_height(24.0);
+        if let Some(names) = &heading.dropped {
+            ui.strong("If dropped here:");
+            ui.add(egui::Label::new(names).truncate());
+            return;
+        }
+        match &heading.shown {
+            Shown::Output => {
+                ui.strong("Output");
+                let text = egui::RichText::new(&heading.words[0]).weak();
+                ui.add(egui::Label::new(text).truncate());
+            }
+            Shown::After(_) => {
+                ui.strong(&heading.words[0]);
+                ui.weak(&heading.words[1]);
+                if ui.button("Back to the output").clicked() {
+                    scene.act(Action::Show(Shown::Output));
+                }
+            }
+            Shown::Order { scope, order } => {
+                if let [(row, _)] = &heading.rows[..] {
+                    order_title(ui, scene, (*scope, order), row);
+                }
+            }
+            Shown::Pair(pair) => {
+                if let [_, (row, _)] = &heading.rows[..] {
+                    pair_title(ui, scene, pair, row);
+                }
+            }
+        }
+    });
+}
+
+fn said_chain(scene: &Scene<'_>, scope: Scope) -> String {
+    let chain = scene.show().chain(scope);
+    let labels = labels(chain);
+    let on = labels.iter().zip(chain).filter(|(_, used)| used.on).map(|(label, _)| label.as_str());
+    format!("{}: {}", scene.show().address(scope), said(on))
+}
+
+fn order_title(ui: &mut Ui, scene: &mut Scene<'_>, (scope, order): (Scope, &[usize]), row: &Row) {
+    let is_own = order.is_sorted();
+    let code = marks(scene.show().chain(scope)).code(order);
+    if is_own {
+        ui.strong(format!("The present order, {code}"));
+    } else {
+        ui.strong(code);
+        let adopt =
+            egui::Button::new(egui::RichText::new("Adopt this order").color(palette(ui.ctx()).on_accent))
+                .fill(palette(ui.ctx()).accent);
+        if ui.add(adopt).on_hover_text("Enter").clicked() {
+            scene.act(Action::Adopt(row.clone()));
+        }
+    }
+    let from = ui.cursor().min + vec2(0.0, 3.0);
+    let width = chips(ui, from, 16.0, order);
+    ui.add_space(width + 2.0);
+    if !is_own {
+        if ui.button("Compare").on_hover_text("With the present order (C)").clicked()
+            && let Some(right) = row.in_chain(scene.show().chain(scope))
+        {
+            let left = (0..right.len()).collect();
+            let pair = Pair { scope, left, right, way: Comparing::Beside };
+            scene.act(Action::Show(Shown::Pair(pair)));
+        }
+        if ui.button("Pin").on_hover_text("Keep it in view (P)").clicked() {
+            scene.act(Action::Pin(Pin { scope, chain: row.effects.clone() }));
+        }
+    }
+    if ui.button("Back").on_hover_text("To the output (Esc)").clicked() {
+        scene.act(Action::Show(Shown::Output));
+    }
+}
+
+fn pair_title(ui: &mut Ui, scene: &mut Scene<'_>, pair: &Pair, row: &Row) {
+    for way in Comparing::ALL {
+        if ui.selectable_label(pair.way == way, way.label()).clicked()
+            && let Shown::Pair(pair) = &scene.view.shown
+        {
+            scene.act(Action::Show(Shown::Pair(Pair { way, ..pair.clone() })));
+        }
+    }
+    if !pair.right.is_sorted() && ui.button("Adopt the other one").clicked() {
+        scene.act(Action::Adopt(row.clone()));
+    }
+    if ui.button("Back").on_hover_text("To the output (Esc)").clicked() {
+        scene.act(Action::Show(Shown::Output));
+    }
+}
+
+fn canvas(ui: &mut Ui, scene: &mut Scene<'_>, heading: &Heading, waits: bool) {
+    let frame = scene.show().frame;
+    let room = ui.available_rect_before_wrap();
+    ui.painter().rect_filled(room, 3.0, palette(ui.ctx()).ground);
+    if let (Shown::Pair(pair), None) = (&heading.shown, &heading.dropped) {
+        return pair_canvas(ui, scene, (pair, heading), room, waits);
+    }
+    let Some(size) = zoomed(ui, scene) else {
+        let rect = fitted(room.shrink(1.0), frame);
+        let response = ui.interact(rect, ui.scope_id().with("picture"), Sense::hover());
+        announce(&response, "The picture", None);
+        large(ui, scene, (heading, waits), room, rect);
+        problem(ui, scene, room);
+        return;
+    };
+    ScrollArea::both().id_salt("zoomed").auto_shrink([false; 2]).show(ui, |ui| {
+        let (rect, _) = ui.allocate_exact_size(size, Sense::hover());
+        large(ui, scene, (heading, waits), room, rect);
+    });
+}
+
+/// Paints the one picture of a heading.
+fn large(ui: &Ui, scene: &mut Scene<'_>, (heading, waits): (&Heading, bool), room: Rect, rect: Rect) {
+    let parts = heading.parts(room, scene.show().frame, zoomed(ui, scene), scene.seen.global.len());
+    let placed = parts.first().and_then(|part| made(ui, scene, (heading, waits), part, rect));
+    paint_picture(ui, rect, placed);
+}
+
+fn problem(ui: &Ui, scene: &Scene<'_>, room: Rect) {
+    let loading = scene.pictures.is_loading().then(|| {
+        let (b, l, c) = scene.view.clip;
+        format!("Loading footage: {} \u{2026}", scene.show().bundles[b].levels[l].clips[c].footage)
+    });
+    let Some(text) = scene.pictures.problem().map(str::to_owned).or(loading) else { return };
+    let palette = palette(ui.ctx());
+    let galley = ui.painter().layout(text, font(13.0), palette.bright, room.width() * 0.8);
+    let rect = Rect::from_center_size(room.center(), galley.size() + vec2(28.0, 20.0));
+    ui.painter().rect_filled(rect, 6.0, palette.panel);
+    ui.painter().galley(rect.min + vec2(14.0, 10.0), galley, palette.bright);
+}
+
+/// Where pictures of the canvas are known to stand: those of another heading never stand in for them.
+fn place_of(heading: &Heading, part: &Part) -> Id {
+    let rows: Vec<&str> = heading.rows.iter().map(|(_, text)| text.as_str()).collect();
+    Id::unique(("canvas", part.place, &heading.dropped, &heading.words, rows))
+}
+
+/// A picture, and the size at which it is made for a place.
+fn wanted(
+    ui: &Ui,
+    scene: &mut Scene<'_>,
+    rect: Rect,
+    (scope, stage): (Scope, &Stage),
+) -> Option<(Wanted, Frame)> {
+    let moment = scene.moment;
+    // While a card is dragged, the show as it would be.
+    let show = scene.seen.clone();
+    let wanted = scene.pictures.wanted(&show, scope, moment, stage)?;
+    let frame = moment.frame;
+    let size = if scene.view.zoom.is_some() { frame } else { texels(ui, rect.size(), frame) };
+    // A picture that is nearly as large as its frame is shown whole, so that the place's size does not matter.
+    Some((wanted, if size.texels() * 2 > frame.texels() { frame } else { size }))
+}
+
+/// The picture of a part, or the last that stood there; where another heading waits for its pictures, only that.
+fn made(
+    ui: &Ui,
+    scene: &mut Scene<'_>,
+    (heading, waits): (&Heading, bool),
+    part: &Part,
+    rect: Rect,
+) -> Option<Placed> {
+    let single = scene.view.zoom.is_some();
+    let place = place_of(heading, part);
+    if waits {
+        return scene.pictures.last(place, single);
+    }
+    let (wanted, size) = wanted(ui, scene, rect, (part.scope, &part.stage))?;
+    scene.pictures.place(place, &wanted, size, single, Urgency::Large)
+}
+
+fn pair_canvas(
+    ui: &mut Ui,
+    scene: &mut Scene<'_>,
+    (pair, heading): (&Pair, &Heading),
+    room: Rect,
+    waits: bool,
+) {
+    let frame = scene.show().frame;
+    let parts = heading.parts(room, frame, None, scene.seen.global.len());
+    let rect = fitted(room.shrink2(vec2(1.0, 22.0)), frame);
+    let placed: Vec<(Rect, Option<Placed>)> =
+        parts.iter().map(|part| (part.rect, made(ui, scene, (heading, waits), part, part.rect))).collect();
+    let texts: Vec<&str> = heading.rows.iter().map(|(_, text)| text.as_str()).collect();
+    match (pair.way, &placed[..]) {
+        (Comparing::Beside, _) => {
+            for ((rect, placed), (order, text)) in
+                placed.iter().zip([&pair.left, &pair.right].into_iter().zip(texts))
+            {
+                paint_picture(ui, *rect, *placed);
+                caption(ui, order, text, *rect);
+            }
+        }
+        (Comparing::Wipe, [(_, a), (_, b)]) => {
+            let id = ui.scope_id().with("wipe");
+            let share = scene.view.wipe;
+            let response = ui.interact(rect, id, Sense::click_and_drag());
+            announce(&response, "The line between the two orders: drag it, or Shift and an arrow", None);
+            if let Some(at) = response.interact_pointer_pos() {
+                scene.act(Action::Wipe((at.x - rect.left()) / rect.width()));
+            }
+            paint_focus(ui, &response, rect);
+            let x = rect.left() + rect.width() * share;
+            for (part, placed) in [(rect.with_max_x(x), a), (rect.with_min_x(x), b)] {
+                if let Some(placed) = placed {
+                    let share_of = |x: f32| (x - rect.left()) / rect.width();
+                    let uv = Rect::from_min_max(
+                        pos2(share_of(part.left()), 0.0),
+                        pos2(share_of(part.right()), 1.0),
+                    );
+                    ui.painter().image(placed.texture, part, uv, egui::Color32::WHITE);
+                }
+            }
+            ui.painter().vline(x, rect.y_range(), Stroke::new(2.0, palette(ui.ctx()).bright));
+            if let [left, right] = texts[..] {
+                caption(ui, &pair.left, left, rect.with_max_x(rect.center().x));
+                caption(ui, &pair.right, right, rect.with_min_x(rect.center().x));
+            }
+        }
+        (Comparing::Blink, [(_, a), (_, b)]) => {
+            let runs = scene.view.blinking;
+            let time = ui.input(|input| input.time);
+            let is_right = runs && (time / BLINK_SECONDS) as u64 % 2 == 1;
+            paint_picture(ui, rect, if is_right { *b } else { *a });
+            let order = if is_right { &pair.right } else { &pair.left };
+            caption(ui, order, texts.get(usize::from(is_right)).copied().unwrap_or_default(), rect);
+            let at = Rect::from_min_size(rect.left_bottom() + vec2(6.0, -30.0), vec2(120.0, 24.0));
+            let text = if runs { "Hold" } else { "Start blinking" };
+            if ui.put(at, egui::Button::new(text)).clicked() {
+                scene.act(Action::Blink(!runs));
+            }
+            if runs {
+                let rest = BLINK_SECONDS - time % BLINK_SECONDS;
+                ui.ctx().request_repaint_after(std::time::Duration::from_secs_f64(rest));
+            }
+        }
+        (_, placed) => {
+            paint_picture(ui, rect, placed.first().and_then(|(_, placed)| *placed));
+            let at = pos2(rect.center().x, rect.bottom() + 12.0);
+            let text = "how far the two are apart, four times as bright; black is no difference";
+            ui.painter().text(at, Align2::CENTER_CENTER, text, font(12.0), palette(ui.ctx()).plain);
+        }
+    }
+}
+
+/// Chips and words under a picture.
+fn caption(ui: &Ui, order: &[usize], text: &str, rect: Rect) {
+    let from = rect.left_bottom() + vec2(2.0, 5.0);
+    let width = chips(ui, from, 14.0, order);
+    let at = from + vec2(width + 4.0, 7.0);
+    let colour = palette(ui.ctx()).plain;
+    let text = cut_text(ui, text, 11.5, colour, rect.right() - 8.0 - at.x);
+    ui.painter().galley(at - vec2(0.0, text.size().y / 2.0), text, colour);
+}
+
+/// Play or hold, where the beat stands, and how large the picture is.
+fn beat(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.horizontal(|ui| {
+        ui.set_min_height(26.0);
+        let playing = scene.view.playing;
+        let play = if playing { "Hold" } else { "Play" };
+        if ui.button(play).on_hover_text("Space").clicked() {
+            scene.act(Action::Play(!playing));
+        }
+        if sign_button(ui, "0", "To beat 0", "To the first beat (Home)").clicked() {
+            scene.act(Action::Beats(0.0));
+        }
+        if sign_button(ui, "−¼", "A quarter beat back", "A quarter beat back (,)").clicked() {
+            scene.act(Action::Beats(scene.view.beats - 0.25));
+        }
+        if sign_button(ui, "+¼", "A quarter beat on", "A quarter beat on (.)").clicked() {
+            scene.act(Action::Beats(scene.view.beats + 0.25));
+        }
+        let mut beats = scene.view.beats;
+        let prefix = if ui.available_width() > 190.0 { "beat " } else { "" };
+        let drag = egui::DragValue::new(&mut beats).speed(0.01).fixed_decimals(2).prefix(prefix);
+        let response = ui.add(drag).accessible_name("Beat");
+        if response.changed() {
+            scene.act(Action::Beats(beats));
+        }
+        response.on_hover_text("Where the beat stands");
+        // In a small window the number alone tells it.
+        if ui.available_width() > 230.0 {
+            bar_of_four(ui, scene.view.beats);
+        }
+        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+            for (text, zoom, hint) in [
+                ("4:1", Some(4.0), "Four pixels a texel"),
+                ("1:1", Some(1.0), "One pixel a texel"),
+                ("fit", None, "The whole picture"),
+            ] {
+                if ui.selectable_label(scene.view.zoom == zoom, text).on_hover_text(hint).clicked() {
+                    scene.act(Action::Zoom(zoom));
+                }
+            }
+        });
+    });
+}
+
+/// Four fields, of which the present beat's is filled as far as it has come.
+fn bar_of_four(ui: &mut Ui, beats: f64) {
+    let palette = palette(ui.ctx());
+    let (rect, _) = ui.allocate_exact_size(vec2(92.0, 12.0), Sense::hover());
+    let within = beats.rem_euclid(4.0) as f32;
+    for field in 0..4 {
+        let left = rect.left() + field as f32 * 23.0;
+        let area = Rect::from_min_size(pos2(left, rect.top()), vec2(20.0, rect.height()));
+        ui.painter().rect_filled(area, 2.0, palette.lifted);
+        let filled = (within - field as f32).clamp(0.0, 1.0);
+        let part = Rect::from_min_size(area.min, vec2(area.width() * filled, area.height()));
+        ui.painter().rect_filled(part, 2.0, palette.plain);
+    }
+}
+
+fn caution_text(ui: &Ui, text: &str) -> std::sync::Arc<egui::Galley> {
+    ui.painter().layout(text.to_owned(), font(11.0), palette(ui.ctx()).plain, ui.available_width() - 42.0)
+}
+
+fn caution_strip(ui: &mut Ui, text: std::sync::Arc<egui::Galley>) {
+    let palette = palette(ui.ctx());
+    let (rect, response) =
+        ui.allocate_exact_size(vec2(ui.available_width(), text.size().y + 8.0), Sense::hover());
+    ui.painter().rect_filled(rect, 4.0, palette.raised);
+    let sign = Rect::from_min_size(rect.min, vec2(26.0, rect.height()));
+    ui.painter().rect_filled(sign, 4.0, palette.caution);
+    ui.painter().text(sign.center(), Align2::CENTER_CENTER, "!", font(18.0), egui::Color32::BLACK);
+    let at = pos2(sign.right() + 8.0, rect.center().y - text.size().y / 2.0);
+    ui.painter().galley(at, text, palette.plain);
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Label, true, caution::CAUTION));
+}

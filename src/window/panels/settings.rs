@@ -1,0 +1,334 @@
+//! The settings of the selected effect, or of the selected scope.
+
+use egui::{RichText, ScrollArea, Sense, Slider, Ui, vec2};
+
+use super::ribbon::mix_controls;
+use super::{automation, play};
+use crate::base::colour::Colour;
+use crate::beat::TEMPO_BPM;
+use crate::catalogue::{Kind, Setting, Value};
+use crate::edit::{Edit, Named, Spot};
+use crate::readiness::caution;
+use crate::show::Scope;
+use crate::show::clip::Fit;
+use crate::window::desk::Scene;
+use crate::window::theme::palette;
+use crate::window::view::{Action, Dialog};
+use crate::window::widgets::fields::{NumberField, by_first_button, colour_field, numbers_of, painted};
+use crate::window::widgets::{announce, chip, labels, sign_button};
+
+/// Draws the settings.
+pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.take_available_width();
+    ScrollArea::vertical().id_salt("settings").auto_shrink([false; 2]).show(ui, |ui| {
+        match scene.view.spot() {
+            Some(spot) => effect(ui, scene, spot),
+            None => scope_settings(ui, scene, scene.view.scope),
+        }
+        ui.add_space(10.0);
+        ui.separator();
+        show_settings(ui, scene);
+    });
+}
+
+fn effect(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
+    let chain = scene.show().chain(spot.scope);
+    let Some(used) = chain.get(spot.at).cloned() else { return };
+    let label = labels(chain).swap_remove(spot.at);
+    ui.horizontal(|ui| {
+        chip(ui, spot.at, 18.0);
+        ui.heading(label);
+    });
+    match &used.name {
+        Some(_) => ui.weak(format!("{}: {}", used.effect.name, used.effect.summary)),
+        None => ui.weak(&used.effect.summary),
+    };
+    if caution::of_chain(std::slice::from_ref(&used)).is_some() {
+        ui.small(
+            RichText::new("Makes flashing light: held still until you play.").color(palette(ui.ctx()).bright),
+        );
+    }
+    ui.add_space(4.0);
+    ui.horizontal(|ui| {
+        let text = if used.on { "Switch off" } else { "Switch on" };
+        if ui.button(text).on_hover_text("O").clicked() {
+            scene.act(Action::Edit(Edit::Switch { spot, on: !used.on }));
+        }
+        if ui.button("Name").on_hover_text("Call it something else (F2)").clicked() {
+            scene.act(Action::Ask(Dialog::Rename(Named::Effect(spot))));
+        }
+        if ui.button("Reset").on_hover_text("Every setting to its default (R)").clicked() {
+            scene.act(Action::Edit(Edit::Reset(spot)));
+        }
+        if ui.button("Remove").on_hover_text("Delete").clicked() {
+            scene.act(Action::Edit(Edit::Remove(spot)));
+        }
+    });
+    ui.add_space(6.0);
+    for (place, (setting, value)) in used.effect.settings.iter().zip(used.values()).enumerate() {
+        let set = |value| Action::Edit(Edit::Set { spot, setting: place, value });
+        ui.push_id(place, |ui| {
+            ui.add_space(4.0);
+            ui.horizontal(|ui| {
+                ui.label(RichText::new(&setting.label).color(palette(ui.ctx()).bright));
+                if *value != setting.default && used.automation(place).is_none() {
+                    let hint =
+                        format!("Back to {}", setting.kind.written(&setting.default).trim_matches('"'));
+                    let name = format!("Reset {}", setting.label);
+                    if sign_button(ui, "reset", &name, &hint).clicked() {
+                        scene.act(set(setting.default.clone()));
+                        scene.act(Action::EndRun);
+                    }
+                }
+            });
+            if let Some(moves) = used.automation(place) {
+                let now = moves.at(&setting.kind, scene.view.beats);
+                if moving(ui, setting, &now) {
+                    scene.act(set(now));
+                    scene.act(Action::EndRun);
+                }
+            } else {
+                let new = ui.name_inputs(&setting.label, |ui| control(ui, scene, setting, value));
+                if let Some(new) = new {
+                    scene.act(set(new));
+                }
+            }
+            automation::editor(ui, scene, spot, place, &used);
+            ui.small(RichText::new(&setting.help).color(palette(ui.ctx()).quiet));
+        });
+    }
+}
+
+/// A control for one setting; gives the new value where it was changed.
+fn control(ui: &mut Ui, scene: &mut Scene<'_>, setting: &Setting, value: &Value) -> Option<Value> {
+    match (&setting.kind, value) {
+        (kind @ (Kind::Number { .. } | Kind::Whole { .. }), value) => {
+            let (unit, range, is_whole) = numbers_of(kind)?;
+            let [low, high] = range;
+            let before = value.as_number()?;
+            let mut number = before;
+            let mut is_over = false;
+            ui.horizontal_wrapped(|ui| {
+                let slider = by_first_button(ui, &mut number, |ui, number| {
+                    let slider = Slider::new(number, low..=high).show_value(false);
+                    ui.add(if is_whole { slider.step_by(1.0) } else { slider })
+                });
+                let mut field = NumberField { is_whole, ..NumberField::new(&setting.label, unit, range) };
+                field.speed = if is_whole { 0.1 } else { (high - low) / 1000.0 };
+                is_over = field.show(ui, &mut number).is_over || slider.drag_stopped() || slider.lost_focus();
+            });
+            if is_over {
+                scene.act(Action::EndRun);
+            }
+            if !is_whole && let Some(step) = fine_steps(ui, &setting.label, (high - low) / 200.0) {
+                number = (number + step).clamp(low, high);
+            }
+            (number != before).then_some(if is_whole {
+                Value::Whole(number as i64)
+            } else {
+                Value::Number(number)
+            })
+        }
+        (Kind::Colour, Value::Colour(Colour(rgb))) => {
+            let mut rgb = *rgb;
+            ui.horizontal(|ui| {
+                let response = by_first_button(ui, &mut rgb, |ui, rgb| ui.color_edit_button_srgb(rgb));
+                announce(&response, &format!("{}: choose", setting.label), None);
+                let typed = colour_field(ui, &format!("{} as #rrggbb", setting.label), Colour(rgb));
+                rgb = typed.map_or(rgb, |colour| colour.0);
+            });
+            (Value::Colour(Colour(rgb)) != *value).then_some(Value::Colour(Colour(rgb)))
+        }
+        (Kind::Choice(words), Value::Choice(chosen)) => {
+            let mut new = None;
+            let combo = egui::ComboBox::from_id_salt("choice").selected_text(&words[*chosen]).width(180.0);
+            let shown = combo.show_ui(ui, |ui| {
+                for (place, word) in words.iter().enumerate() {
+                    if ui.selectable_label(place == *chosen, word).clicked() {
+                        new = Some(Value::Choice(place));
+                    }
+                }
+            });
+            announce(&shown.response, &format!("{}: {}", setting.label, words[*chosen]), None);
+            new
+        }
+        _ => None,
+    }
+}
+
+/// Two small buttons that change a number by little.
+fn fine_steps(ui: &mut Ui, label: &str, step: f64) -> Option<f64> {
+    // Whole hundredths or thousandths read better than a two-hundredth of the range.
+    let step = 10_f64.powf(step.log10().round());
+    let mut change = None;
+    ui.horizontal(|ui| {
+        ui.spacing_mut().item_spacing.x = 3.0;
+        if sign_button(ui, "−", &format!("{label}: less"), &format!("Less by {step}")).clicked() {
+            change = Some(-step);
+        }
+        if sign_button(ui, "+", &format!("{label}: more"), &format!("More by {step}")).clicked() {
+            change = Some(step);
+        }
+    });
+    change
+}
+
+/// A setting that moves: where it stands now, and the one way to end that. What it moves between stands below.
+fn moving(ui: &mut Ui, setting: &Setting, now: &Value) -> bool {
+    ui.horizontal_wrapped(|ui| match now {
+        Value::Colour(colour) => {
+            let (rect, _) = ui.allocate_exact_size(vec2(40.0, 18.0), Sense::hover());
+            ui.painter().rect_filled(rect, 2.0, painted(*colour));
+            ui.label(colour.to_string());
+        }
+        now => {
+            if let (Some((unit, [low, high], _)), Some(mut number)) =
+                (numbers_of(&setting.kind), now.as_number())
+            {
+                let slider = Slider::new(&mut number, low..=high).show_value(false);
+                let slider = ui.add_enabled(false, slider);
+                let _ = slider.accessible_name(format!("{}: moves", setting.label));
+                ui.label(format!("{number:.3} {unit}"));
+            }
+        }
+    });
+    ui.horizontal_wrapped(|ui| {
+        ui.small("It moves with the beat: from where to where stands below.");
+        let name = format!("{}: let it stand still", setting.label);
+        sign_button(ui, "Stand still", &name, "It keeps the value that it has now, and its movement ends")
+            .clicked()
+    })
+    .inner
+}
+
+fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
+    let show = scene.work.show().clone();
+    ui.heading(show.address(scope));
+    if scope != Scope::Global && ui.button("Rename").on_hover_text("Shift F2").clicked() {
+        scene.act(Action::Ask(Dialog::Rename(Named::Scope(scope))));
+    }
+    ui.add_space(4.0);
+    match scope {
+        Scope::Global => {
+            ui.weak("Its chain acts on everything.");
+        }
+        Scope::Bundle(b) => {
+            ui.weak("Levels kept together, so that a chain can act on them and spare the rest.");
+            mix_controls(ui, scene, scope, show.bundles[b].mix);
+        }
+        Scope::Level(b, l) => {
+            ui.weak("One layer of its bundle; its chain acts on whichever clip shows.");
+            mix_controls(ui, scene, scope, show.bundles[b].levels[l].mix);
+        }
+        Scope::Clip(b, l, c) => {
+            let clip = &show.bundles[b].levels[l].clips[c];
+            ui.weak("One piece of footage; its chain acts on it alone.");
+            ui.horizontal_wrapped(|ui| {
+                ui.label("footage");
+                ui.add(
+                    egui::Label::new(RichText::new(clip.footage.to_string()).color(palette(ui.ctx()).bright))
+                        .truncate(),
+                );
+            });
+            if ui.button("Other footage \u{2026}").on_hover_text("T").clicked() {
+                scene.act(Action::Ask(Dialog::Footage(b, l, c)));
+            }
+            ui.horizontal_wrapped(|ui| {
+                ui.label("placed");
+                for fit in Fit::ALL {
+                    let chosen = clip.fit == fit;
+                    if ui.selectable_label(chosen, fit.name()).on_hover_text(fit_said(fit)).clicked() {
+                        scene.act(Action::Edit(Edit::Fit { bundle: b, level: l, clip: c, fit }));
+                    }
+                }
+            });
+            play::controls(ui, scene, (b, l, c), clip);
+        }
+    }
+    if show.chain(scope).is_empty() {
+        ui.add_space(4.0);
+        ui.weak("No effects here yet.");
+        if ui.button("Add an effect").on_hover_text("A").clicked() {
+            scene.act(Action::Ask(Dialog::Add(Spot { scope, at: 0 })));
+        }
+    }
+}
+
+/// How footage of another size is placed in the frame, in words.
+fn fit_said(fit: Fit) -> &'static str {
+    match fit {
+        Fit::Fill => "As large as covers the frame, the rest cut off",
+        Fit::Fit => "As large as fits in the frame, the rest transparent",
+        Fit::Stretch => "Both sides to the frame's, proportions lost",
+        Fit::Centre => "Texel for texel in the middle",
+    }
+}
+
+fn show_settings(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let show = scene.work.show().clone();
+    ui.horizontal(|ui| {
+        ui.label("tempo");
+        let mut tempo = show.tempo_bpm;
+        let field = NumberField { speed: 0.1, ..NumberField::new("Tempo in BPM", "BPM", TEMPO_BPM) };
+        let is_over = field.show(ui, &mut tempo).is_over;
+        if tempo != show.tempo_bpm {
+            scene.act(Action::Edit(Edit::Tempo(tempo)));
+        }
+        if is_over {
+            scene.act(Action::EndRun);
+        }
+        if ui.button("Tap").on_hover_text("Tap on the beat; several taps make the tempo (K)").clicked() {
+            scene.act(Action::Tap);
+        }
+    });
+    ui.horizontal_wrapped(|ui| {
+        ui.label("loop");
+        for (text, beats) in [("off", None), ("1", Some(1)), ("4", Some(4)), ("8", Some(8)), ("16", Some(16))]
+        {
+            let hint = match beats {
+                None => "Plays on and on (Y)".to_owned(),
+                Some(1) => "Plays this beat round and round (Y)".to_owned(),
+                Some(beats) => format!("Plays {beats} beats round and round, from this one on (Y)"),
+            };
+            let response = ui.selectable_label(scene.view.looped == beats, text).on_hover_text(hint);
+            announce(&response, &format!("Loop: {text}"), Some(scene.view.looped == beats));
+            if response.clicked() {
+                scene.act(Action::Loop(beats));
+            }
+        }
+    });
+    ui.horizontal(|ui| {
+        ui.label("step");
+        if sign_button(ui, "\u{2212}1 frame", "A frame back", "One frame back (Shift ,)").clicked() {
+            scene.act(Action::StepFrames(-1));
+        }
+        if sign_button(ui, "+1 frame", "A frame on", "One frame on (Shift .)").clicked() {
+            scene.act(Action::StepFrames(1));
+        }
+        ui.weak(format!("{} a second", show.rate));
+    });
+    ui.horizontal(|ui| {
+        ui.label("frame");
+        ui.weak(format!("{}, {}", show.frame, show.pixels.name()));
+    });
+    ui.horizontal(|ui| {
+        ui.label("rendered");
+        for (detail, text) in [(1, "full"), (2, "half"), (4, "quarter")] {
+            let chosen = scene.view.detail == detail;
+            if ui
+                .selectable_label(chosen, text)
+                .on_hover_text("Sides of the pictures in this window")
+                .clicked()
+            {
+                scene.act(Action::Detail(detail));
+            }
+        }
+    });
+    if let Some(otherwise) = scene.moment.frame.instead_of(show.frame) {
+        ui.weak(otherwise);
+    }
+    if !show.about.is_empty() {
+        ui.add_space(6.0);
+        ui.small(RichText::new(&show.about).color(palette(ui.ctx()).quiet));
+    }
+}

@@ -1,0 +1,580 @@
+//! Sheets over the window that want an answer, one function each.
+
+use std::path::{Path, PathBuf};
+
+use egui::{Button, Context, Event, Id, Key, Modal, Response, RichText, ScrollArea, TextEdit, Ui};
+
+use super::flash;
+use crate::base::folders::typed;
+use crate::edit::{Edit, Form, Named, Spot};
+use crate::footage::FILM_ENDINGS;
+use crate::order::Condition;
+use crate::show::chain::EffectUse;
+use crate::show::clip::FootageName;
+use crate::show::{Scope, Show};
+use crate::window::desk::Scene;
+use crate::window::keys;
+use crate::window::theme::palette;
+use crate::window::view::{Action, Dialog, Saving};
+use crate::window::widgets::{draft, drop_drafts, keep_draft};
+
+/// Endings of pictures that footage is made of, beside those of films.
+const PICTURE_ENDINGS: &[&str] = &["png", "apng", "jpg", "jpeg", "webp", "gif", "y4m"];
+
+/// Draws the sheet that is open, if any.
+pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
+    let id = Id::unique("sheet shown");
+    let Some(dialog) = scene.view.dialog.clone() else {
+        ctx.data_mut(|data| data.remove::<Opened>(id));
+        return;
+    };
+    let before = ctx.data(|data| data.get_temp::<Opened>(id));
+    if before.is_none_or(|before| before.0 != dialog) {
+        drop_drafts(ctx);
+    }
+    ctx.data_mut(|data| data.insert_temp(id, Opened(dialog.clone())));
+    // What has the keyboard before Enter takes it away.
+    let focus = Focus {
+        on: ctx.memory(|memory| memory.focused()),
+        is_text: ctx.text_edit_focused(),
+        is_listing: egui::Popup::is_any_open(ctx),
+    };
+    ctx.data_mut(|data| data.insert_temp(Id::unique("focus before"), focus));
+    let modal = Modal::new(Id::unique("sheet")).show(ctx, |ui| {
+        ui.set_max_width(560.0);
+        match &dialog {
+            Dialog::Open => open(ui, scene),
+            Dialog::Save(saving) => save(ui, scene, *saving),
+            Dialog::Losing(next) => losing(ui, scene, next),
+            Dialog::Report { title, text } => report(ui, scene, title, text),
+            Dialog::Add(spot) => add(ui, scene, *spot),
+            Dialog::Rename(what) => rename(ui, scene, *what),
+            Dialog::Footage(b, l, c) => footage(ui, scene, (*b, *l, *c)),
+            Dialog::Condition => condition(ui, scene),
+            Dialog::Changed(path) => changed(ui, scene, path),
+            Dialog::Recover => recover(ui, scene),
+            Dialog::Flashes => flash::sheet(ui, scene),
+            Dialog::Keys => {
+                ui.heading("Keys");
+                keys::sheet(ui);
+                close_button(ui, scene);
+            }
+            Dialog::Steps => steps(ui, scene),
+        }
+    });
+    if modal.should_close() {
+        scene.act(Action::Close);
+    }
+}
+
+/// The sheet that was drawn last: another one begins with texts of its own.
+#[derive(Clone)]
+struct Opened(Dialog);
+
+/// What had the keyboard as a pass of a sheet began.
+#[derive(Clone, Copy, Default)]
+struct Focus {
+    on: Option<Id>,
+    is_text: bool,
+    /// Whether a list was open.
+    is_listing: bool,
+}
+
+/// The main way on: in the accent, so that there is one of it. Enter takes it, from wherever nothing else does.
+fn main_button(ui: &mut Ui, text: &str) -> bool {
+    let response = main_response(ui, text);
+    response.clicked() || (response.enabled() && is_enter_free(ui))
+}
+
+fn main_response(ui: &mut Ui, text: &str) -> Response {
+    let palette = palette(ui.ctx());
+    ui.add(Button::new(RichText::new(text).color(palette.on_accent)).fill(palette.accent))
+}
+
+/// Whether Enter was pressed, and not on a button of the sheet, which takes it for itself.
+fn is_enter_free(ui: &Ui) -> bool {
+    let is_pressed = ui.input(|input| {
+        let is_enter =
+            |event: &Event| matches!(event, Event::Key { key: Key::Enter, pressed: true, repeat: false, .. });
+        input.events.iter().any(is_enter)
+    });
+    let focus = ui.data(|data| data.get_temp::<Focus>(Id::unique("focus before"))).unwrap_or_default();
+    let is_here = |id: Id| ui.ctx().read_response(id).is_some_and(|one| one.layer_id == ui.layer_id());
+    is_pressed && !focus.is_listing && (focus.is_text || !focus.on.is_some_and(is_here))
+}
+
+/// Closes a sheet that only shows something.
+pub fn close_button(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.add_space(6.0);
+    if main_button(ui, "Close") {
+        scene.act(Action::Close);
+    }
+}
+
+/// Another program has written the work's file.
+fn changed(ui: &mut Ui, scene: &mut Scene<'_>, path: &Path) {
+    ui.heading("The file has been changed by another program");
+    ui.label(format!("{} is no longer what was read here. Nothing has been saved yet.", path.display()));
+    ui.add_space(6.0);
+    ui.horizontal_wrapped(|ui| {
+        if main_button(ui, "Save under another name …") {
+            scene.act(Action::Ask(Dialog::Save(Saving::Work)));
+        }
+        if ui.button("Replace it").on_hover_text("What the other program wrote is lost").clicked() {
+            scene.act(Action::Replace(path.to_owned()));
+        }
+        if ui.button("Stay").clicked() {
+            scene.act(Action::Close);
+        }
+    });
+}
+
+fn report(ui: &mut Ui, scene: &mut Scene<'_>, title: &str, text: &str) {
+    ui.heading(title);
+    ui.add_space(4.0);
+    ScrollArea::vertical().max_height(300.0).show(ui, |ui| {
+        ui.add(egui::Label::new(RichText::new(text).monospace()).wrap().selectable(true));
+    });
+    ui.add_space(4.0);
+    ui.weak("Your present work is as it was.");
+    if main_button(ui, "Go on") {
+        scene.act(Action::Close);
+    }
+}
+
+fn losing(ui: &mut Ui, scene: &mut Scene<'_>, next: &Action) {
+    let name = scene.show().name.clone();
+    ui.heading(format!("{name} has changes that are in no file"));
+    ui.add_space(6.0);
+    ui.horizontal(|ui| {
+        let text = if scene.work.file().is_some() { "Save, then go on" } else { "Save as …" };
+        if main_button(ui, text) {
+            scene.act(Action::SaveThen(Box::new(next.clone())));
+        }
+        if ui.button("Go on without them").clicked() {
+            scene.act(Action::Lose(Box::new(next.clone())));
+        }
+        if ui.button("Stay").clicked() {
+            scene.act(Action::Close);
+        }
+    });
+}
+
+fn recover(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.heading("Work was found that was never saved");
+    ui.label(scene.recovered.clone().unwrap_or_default());
+    ui.weak("The program ended without closing it. It is kept until you take it up or give it up.");
+    ui.add_space(6.0);
+    ui.horizontal(|ui| {
+        if main_button(ui, "Take it up again") {
+            scene.act(Action::Recover(true));
+        }
+        if ui.button("Give it up").clicked() {
+            scene.act(Action::Recover(false));
+        }
+        if ui.button("Not now").on_hover_text("Asked again at the next start (Esc)").clicked() {
+            scene.act(Action::Close);
+        }
+    });
+}
+
+fn add(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
+    let id = Id::unique("add an effect");
+    let mut search = draft(ui, id, String::new);
+    ui.heading(place_of(scene.show(), spot));
+    let entry = ui.add(TextEdit::singleline(&mut search).hint_text("search").desired_width(420.0));
+    let entry = entry.accessible_name("Search effects");
+    let is_entered = is_entered(ui, &entry);
+    keep_draft(ui, id, search.clone());
+    let words: Vec<String> = search.to_lowercase().split_whitespace().map(str::to_owned).collect();
+    let found: Vec<_> = scene
+        .catalogue
+        .effects()
+        .iter()
+        .filter(|effect| {
+            let text = format!("{} {}", effect.name, effect.summary).to_lowercase();
+            words.iter().all(|word| text.contains(word))
+        })
+        .cloned()
+        .collect();
+    let mut chosen = if is_entered { found.first().cloned() } else { None };
+    ui.add_space(4.0);
+    ScrollArea::vertical().max_height(340.0).auto_shrink([false, true]).show(ui, |ui| {
+        for effect in &found {
+            let mut text = egui::text::LayoutJob::default();
+            let palette = palette(ui.ctx());
+            let format = |size, colour| egui::TextFormat::simple(crate::window::widgets::font(size), colour);
+            text.append(&effect.name, 0.0, format(14.0, palette.bright));
+            text.append(&format!("\n{}", effect.summary), 0.0, format(12.0, palette.quiet));
+            let button = Button::new(text).wrap().min_size(egui::vec2(440.0, 40.0)).right_text("");
+            let response = ui.add(button).accessible_name(format!("Add {}", effect.name));
+            if response.clicked() {
+                chosen = Some(effect.clone());
+            }
+        }
+        if found.is_empty() {
+            ui.label("No effect is called that.");
+        }
+    });
+    if let Some(effect) = chosen {
+        scene.act(Action::Edit(Edit::Add { into: spot, used: Box::new(EffectUse::new(effect)) }));
+        scene.act(Action::Select(spot));
+        scene.act(Action::Close);
+    }
+}
+
+/// "Over tint, under mirror, on bundle:picture".
+fn place_of(show: &Show, spot: Spot) -> String {
+    let names = crate::show::chain::labels(show.chain(spot.scope));
+    let over = spot.at.checked_sub(1).and_then(|at| names.get(at));
+    let place = match (over, names.get(spot.at)) {
+        (Some(over), Some(under)) => format!("Over {over}, under {under}"),
+        (Some(over), None) => format!("Over {over}"),
+        (None, Some(under)) => format!("Under {under}"),
+        (None, None) => "The first effect".to_owned(),
+    };
+    format!("{place}, on {}", show.address(spot.scope))
+}
+
+fn rename(ui: &mut Ui, scene: &mut Scene<'_>, what: Named) {
+    let show = scene.work.show().clone();
+    let (title, name) = match what {
+        Named::Show => ("Rename the show".to_owned(), show.name.clone()),
+        Named::Scope(scope) => (format!("Rename {}", show.address(scope)), name_of(&show, scope)),
+        Named::Effect(spot) => {
+            let Some(used) = show.chain(spot.scope).get(spot.at) else { return scene.act(Action::Close) };
+            (format!("Call {} something else", used.called()), used.called().to_owned())
+        }
+    };
+    let id = Id::unique(("rename", &title));
+    let mut text = draft(ui, id, || name);
+    ui.heading(title);
+    let entry = ui.add(TextEdit::singleline(&mut text).desired_width(320.0)).accessible_name("Name");
+    let is_entered = is_entered(ui, &entry);
+    keep_draft(ui, id, text.clone());
+    if let Named::Effect(_) = what {
+        ui.small("It stands on its card, on the wall and in rules. Empty gives its own name back.");
+    }
+    ui.horizontal(|ui| {
+        if main_button(ui, "Rename") || is_entered {
+            scene.act(Action::Close);
+            scene.act(Action::Edit(Edit::Rename { what, name: text.trim().to_owned() }));
+        }
+        if ui.button("Cancel").clicked() {
+            scene.act(Action::Close);
+        }
+    });
+}
+
+/// "Only orders with tint before edge-find".
+fn condition(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let names = crate::show::chain::labels(scene.show().chain(scene.view.scope));
+    let id = Id::unique("condition");
+    // The effect, the place where it is wanted, and the effect that it is wanted before.
+    let mut chosen: [usize; 3] = ui.data(|data| data.get_temp(id)).unwrap_or([0, 0, 1]);
+    let last = names.len().saturating_sub(1);
+    chosen = [chosen[0].min(last), chosen[1].min(2), chosen[2].min(last)];
+    ui.heading("Only orders with");
+    ui.add_space(4.0);
+    ui.horizontal(|ui| {
+        let pick = |ui: &mut Ui, name: &str, at: &mut usize, choices: &[&str]| {
+            let choice = egui::ComboBox::from_id_salt(name).selected_text(choices[*at]).width(150.0);
+            let shown = choice.show_ui(ui, |ui| {
+                for (place, text) in choices.iter().enumerate() {
+                    ui.selectable_value(at, place, *text);
+                }
+            });
+            let _ = shown.response.accessible_name(name);
+        };
+        let effects: Vec<&str> = names.iter().map(String::as_str).collect();
+        pick(ui, "Effect", &mut chosen[0], &effects);
+        pick(ui, "Where", &mut chosen[1], &["before", "first", "last"]);
+        if chosen[1] == 0 {
+            pick(ui, "Other effect", &mut chosen[2], &effects);
+        }
+    });
+    ui.data_mut(|data| data.insert_temp(id, chosen));
+    let [effect, place, other] = chosen;
+    let wanted = match place {
+        0 if effect == other => None,
+        0 => Some(Condition::Before { under: effect, over: other }),
+        1 => Some(Condition::First(effect)),
+        _ => Some(Condition::Last(effect)),
+    };
+    if wanted.is_none() {
+        ui.weak("Choose two different effects.");
+    } else if let Some(known) = &scene.known {
+        let all = scene.view.conditions.iter().copied().chain(wanted).collect::<Vec<_>>();
+        let left = known.candidates(false, None, &all).len();
+        ui.weak(format!("{left} of {} orders that can differ are like that.", known.classes.len()));
+    }
+    ui.add_space(6.0);
+    ui.horizontal(|ui| {
+        let pressed = ui.add_enabled_ui(wanted.is_some(), |ui| main_button(ui, "Show them")).inner;
+        if let (true, Some(wanted)) = (pressed, wanted) {
+            scene.act(Action::Close);
+            scene.act(Action::Require(wanted));
+        }
+        if ui.button("Cancel").clicked() {
+            scene.act(Action::Close);
+        }
+    });
+}
+
+/// Which footage a clip shows: a generated source, or a file.
+fn footage(ui: &mut Ui, scene: &mut Scene<'_>, (bundle, level, clip): (usize, usize, usize)) {
+    let show = scene.work.show().clone();
+    let found = show.bundles.get(bundle).and_then(|bundle| bundle.levels.get(level));
+    let Some(now) = found.and_then(|level| level.clips.get(clip)).cloned() else {
+        return scene.act(Action::Close);
+    };
+    ui.heading(format!("Footage of {}", show.address(Scope::Clip(bundle, level, clip))));
+    ui.weak(format!("Now: {}", now.footage));
+    ui.add_space(4.0);
+    ui.strong("Made by the program");
+    ui.horizontal_wrapped(|ui| {
+        for source in scene.catalogue.sources().to_vec() {
+            let footage = FootageName::Generated(source.name.clone());
+            let is_now = footage == now.footage;
+            if ui.selectable_label(is_now, &source.name).on_hover_text(&source.summary).clicked() {
+                scene.act(Action::Close);
+                scene.act(Action::Edit(Edit::Footage { bundle, level, clip, footage }));
+            }
+        }
+    });
+    ui.add_space(6.0);
+    ui.strong("A file");
+    let id = "footage";
+    let chosen = file_entry(ui, id, scene, &[PICTURE_ENDINGS, &FILM_ENDINGS].concat(), String::new);
+    let text = draft(ui, Id::unique(id), String::new);
+    ui.small("A file dropped onto the window now is taken too. A numbered sequence is written with # for each digit, such as frames/sea-####.png.");
+    ui.horizontal(|ui| {
+        let path = typed(&text);
+        let is_ready = path.file_name().is_some() && !path.is_dir();
+        let pressed = ui.add_enabled_ui(is_ready, |ui| main_button(ui, "Use this file")).inner;
+        if is_ready && (pressed || chosen) {
+            let footage = FootageName::File { written: path.display().to_string(), path };
+            scene.act(Action::Close);
+            scene.act(Action::Edit(Edit::Footage { bundle, level, clip, footage }));
+        }
+        if ui.button("Cancel").clicked() {
+            scene.act(Action::Close);
+        }
+    });
+}
+
+fn name_of(show: &Show, scope: Scope) -> String {
+    match scope {
+        Scope::Global => String::new(),
+        Scope::Bundle(b) => show.bundles[b].name.clone(),
+        Scope::Level(b, l) => show.bundles[b].levels[l].name.clone(),
+        Scope::Clip(b, l, c) => show.bundles[b].levels[l].clips[c].name.clone(),
+    }
+}
+
+fn steps(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.heading("Steps");
+    ui.weak("Press one to go there; nothing is lost until you change something.");
+    let history = scene.work.history().clone();
+    let behind = history.done().len();
+    let names: Vec<String> = std::iter::once("As it was opened".to_owned())
+        .chain(history.done().iter().map(|step| step.name.clone()))
+        .chain(history.undone().iter().rev().map(|step| step.name.clone()))
+        .collect();
+    ScrollArea::vertical().max_height(380.0).stick_to_bottom(true).show(ui, |ui| {
+        for (at, name) in names.iter().enumerate() {
+            if ui.selectable_label(at == behind, format!("{at}  {name}")).clicked() {
+                scene.act(Action::GoTo(at));
+            }
+        }
+    });
+    close_button(ui, scene);
+}
+
+fn open(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.heading("Open a show or a chain");
+    let before = typed_before(scene, &Dialog::Open);
+    let chosen = file_entry(ui, "open a file", scene, &["toml"], || before.unwrap_or_default());
+    let text = draft(ui, Id::unique("open a file"), String::new);
+    ui.horizontal(|ui| {
+        let is_ready = !text.trim().is_empty();
+        let pressed = ui.add_enabled_ui(is_ready, |ui| main_button(ui, "Open")).inner;
+        if pressed || chosen {
+            scene.act(Action::Open(typed(&text)));
+        }
+        if ui.button("Cancel").clicked() {
+            scene.act(Action::Close);
+        }
+    });
+    ui.small("A file or picture dropped onto the window works too.");
+}
+
+fn save(ui: &mut Ui, scene: &mut Scene<'_>, saving: Saving) {
+    ui.heading(format!("Save {}", saving.label()));
+    let id = format!("save {}", saving.label());
+    let suggested = suggestion(scene, saving);
+    let chosen = file_entry(ui, &id, scene, &[saving.ending()], || suggested);
+    let text = draft(ui, Id::unique(&id), String::new);
+    let path = with_ending(&typed(&text), saving.ending());
+    let is_there = path.is_file() && Some(path.as_path()) != scene.work.file();
+    if is_there {
+        ui.label(format!("{} is there already and would be replaced.", path.display()));
+    }
+    if saving == Saving::Work && scene.work.form() == Form::Chain {
+        ui.small("It stays a chain file: its footage is only looked at.");
+    }
+    ui.horizontal(|ui| {
+        let word = if is_there { "Replace" } else { "Save" };
+        let is_ready = path.file_stem().is_some();
+        let button = ui.add_enabled_ui(is_ready, |ui| main_response(ui, word)).inner;
+        let is_entered = chosen || is_enter_free(ui);
+        // A file that is there is not replaced by the Enter that ends its name, but by the next one.
+        if is_ready && is_there && is_entered {
+            button.request_focus();
+        }
+        if is_ready && (button.clicked() || (is_entered && !is_there)) {
+            scene.act(Action::Write(saving, path));
+        }
+        if ui.button("Cancel").clicked() {
+            scene.act(Action::Close);
+        }
+    });
+}
+
+fn suggestion(scene: &Scene<'_>, saving: Saving) -> String {
+    if let Some(typed) = typed_before(scene, &Dialog::Save(saving)) {
+        return typed;
+    }
+    if let (Saving::Work, Some(file)) = (saving, scene.work.file()) {
+        return file.display().to_string();
+    }
+    let plain = |c: char| if c.is_alphanumeric() { c.to_ascii_lowercase() } else { '-' };
+    let name: String = scene.show().name.chars().map(plain).collect();
+    let kind = match saving {
+        Saving::Work => "",
+        Saving::Picture => "-picture",
+        Saving::Wall => "-wall",
+        Saving::Chain => "-chain",
+        Saving::Sheet => "-sheet",
+        Saving::Report => "-report",
+    };
+    let folder = scene.work.file().and_then(Path::parent).map(Path::to_owned);
+    let folder = folder.or_else(|| std::env::current_dir().ok()).unwrap_or_default();
+    folder.join(format!("{name}{kind}.{}", saving.ending())).display().to_string()
+}
+
+/// A path that was typed into a sheet and led to nothing.
+fn typed_before(scene: &Scene<'_>, dialog: &Dialog) -> Option<String> {
+    let found = scene.view.typed.iter().find(|(known, _)| known == dialog);
+    found.map(|(_, path)| path.display().to_string())
+}
+
+fn with_ending(path: &Path, ending: &str) -> PathBuf {
+    if path.extension().is_some() || path.file_name().is_none() {
+        path.to_owned()
+    } else {
+        path.with_extension(ending)
+    }
+}
+
+/// Whether Enter was pressed in a line of text; it has the keyboard for as long as nothing else has.
+fn is_entered(ui: &Ui, entry: &Response) -> bool {
+    // Asked first: Enter takes the keyboard away from the line.
+    let is_entered = entry.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
+    if ui.memory(|memory| memory.focused().is_none()) {
+        entry.request_focus();
+    }
+    is_entered
+}
+
+/// A path that is typed, with what its folder holds beneath it; true once a file was chosen.
+fn file_entry(
+    ui: &mut Ui,
+    id: &str,
+    scene: &Scene<'_>,
+    endings: &[&str],
+    suggested: impl FnOnce() -> String,
+) -> bool {
+    let id = Id::unique(id);
+    let here = scene.work.file().and_then(Path::parent).map(Path::to_owned);
+    let here = here.or_else(|| std::env::current_dir().ok()).unwrap_or_default();
+    let mut text = draft(ui, id, || {
+        let suggested = suggested();
+        if suggested.is_empty() {
+            format!("{}{}", here.display(), std::path::MAIN_SEPARATOR)
+        } else {
+            suggested
+        }
+    });
+    let entry = ui.add(TextEdit::singleline(&mut text).desired_width(520.0).hint_text("path of a file"));
+    let entry = entry.accessible_name("Path of the file");
+    let is_entered = is_entered(ui, &entry);
+    let mut chosen = is_entered && !text.trim().is_empty();
+    let (folder, part) = folder_and_part(&text);
+    ui.add_space(2.0);
+    ScrollArea::vertical().max_height(240.0).min_scrolled_height(140.0).auto_shrink([false; 2]).show(
+        ui,
+        |ui| {
+            if let Some(above) = folder.parent().filter(|above| *above != folder)
+                && ui.selectable_label(false, "..").clicked()
+            {
+                text = with_separator(above);
+            }
+            for (name, is_folder) in listing(&folder, &part, endings) {
+                let sign = if is_folder { std::path::MAIN_SEPARATOR_STR } else { "" };
+                let response = ui.selectable_label(false, format!("{name}{sign}"));
+                if response.clicked() {
+                    let path = folder.join(&name);
+                    text = if is_folder { with_separator(&path) } else { path.display().to_string() };
+                    // One press fills in the name, two take it.
+                    entry.request_focus();
+                }
+                chosen |= response.double_clicked() && !is_folder;
+            }
+        },
+    );
+    keep_draft(ui, id, text);
+    chosen
+}
+
+fn with_separator(folder: &Path) -> String {
+    let text = folder.display().to_string();
+    if text.ends_with(std::path::is_separator) {
+        text
+    } else {
+        format!("{text}{}", std::path::MAIN_SEPARATOR)
+    }
+}
+
+/// The folder of a path that is being typed, and the part of a name after it.
+fn folder_and_part(text: &str) -> (PathBuf, String) {
+    let path = typed(text);
+    if text.ends_with(std::path::is_separator) || path.is_dir() {
+        return (path, String::new());
+    }
+    let part = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    let folder = path.parent().unwrap_or(Path::new("")).to_owned();
+    // A name typed in full lists its whole folder, so that its neighbours can be chosen.
+    (folder, if path.is_file() { String::new() } else { part })
+}
+
+/// Folders first, then files with one of the endings; those that hold `part` in their names.
+fn listing(folder: &Path, part: &str, endings: &[&str]) -> Vec<(String, bool)> {
+    let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+    let part = part.to_lowercase();
+    let mut found: Vec<(String, bool)> = std::fs::read_dir(folder)
+        .into_iter()
+        .flatten()
+        .filter_map(Result::ok)
+        .filter_map(|entry| {
+            let name = entry.file_name().into_string().ok()?;
+            let is_folder = entry.path().is_dir();
+            let is_fitting = is_folder || endings.iter().any(|ending| name.ends_with(&format!(".{ending}")));
+            let is_shown = !name.starts_with('.') && is_fitting && name.to_lowercase().contains(&part);
+            is_shown.then_some((name, is_folder))
+        })
+        .collect();
+    found.sort_by_key(|(name, is_folder)| (!is_folder, name.to_lowercase()));
+    found.truncate(400);
+    found
+}

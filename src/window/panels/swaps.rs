@@ -1,0 +1,199 @@
+//! The swap table: for each pair of effects, whether changing places changes the picture.
+
+use egui::{Align2, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, Vec2, pos2, vec2};
+
+use super::wall;
+use crate::measure::Difference;
+use crate::order::Verdict;
+use crate::window::desk::Scene;
+use crate::window::theme::{Palette, paint_chip, palette};
+use crate::window::threads::prover::{Known, PairMark, swapped};
+use crate::window::view::{Action, Comparing, Pair, Shown};
+use crate::window::widgets::{announce, font, labels, paint_focus, progress};
+
+/// Side of a field, in points: in the table's own panel, and below the picture.
+const FIELDS: [f32; 2] = [44.0, 28.0];
+
+/// The least height that the table takes below the picture.
+pub const LEAST: f32 = 120.0;
+
+/// Draws the table in its own panel.
+pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
+    if scene.show().chain(scene.view.scope).is_empty() {
+        return wall::nothing_yet(ui, scene);
+    }
+    wall::trouble(ui, scene);
+    ui.add_space(4.0);
+    ScrollArea::both().id_salt("swaps").auto_shrink([false; 2]).show(ui, |ui| {
+        progress_of(ui, scene);
+        triangle(ui, scene, FIELDS[0]);
+        ui.add_space(8.0);
+        legend(ui);
+    });
+}
+
+/// Draws the table below the picture.
+pub fn below(ui: &mut Ui, scene: &mut Scene<'_>) {
+    if scene.show().chain(scene.view.scope).len() < 2 {
+        return;
+    }
+    ui.horizontal(|ui| {
+        ui.strong("Does it matter which of two comes first?");
+        progress_of(ui, scene);
+    });
+    ScrollArea::both().id_salt("swaps below").auto_shrink([false; 2]).show(ui, |ui| {
+        ui.horizontal_top(|ui| {
+            ui.vertical(|ui| triangle(ui, scene, FIELDS[1]));
+            ui.add_space(10.0);
+            ui.vertical(legend);
+        });
+    });
+}
+
+/// How far the looking at pairs has come, while it is not through.
+fn progress_of(ui: &mut Ui, scene: &Scene<'_>) {
+    let Some(known) = &scene.known else {
+        if !scene.view.playing && scene.unknown.is_none() {
+            wall::looking(ui, scene);
+        }
+        return;
+    };
+    let (left, of) = known.pairs_left();
+    if left > 0 && scene.unknown.is_none() && scene.pictures.gpu().is_some() {
+        progress(ui, 1.0 - left as f32 / of as f32);
+        ui.weak(format!("{left} pairs on the way"));
+    }
+}
+
+/// Each effect against each one over it; a field is blank until what it says is known of the chain as it is.
+fn triangle(ui: &mut Ui, scene: &mut Scene<'_>, side: f32) {
+    let names = labels(scene.show().chain(scene.view.scope));
+    if names.len() < 2 {
+        ui.label("With one effect there is nothing to swap.");
+        return;
+    }
+    let known = scene.known.clone();
+    let known = known.as_deref();
+    scene.wants_pairs = true;
+    ui.spacing_mut().item_spacing = Vec2::splat(3.0);
+    for (b, name) in names.iter().enumerate() {
+        ui.horizontal(|ui| {
+            for a in 0..b {
+                field(ui, scene, known, (a, b), &names, side);
+            }
+            let (rect, _) = ui.allocate_exact_size(vec2(130.0, side), Sense::hover());
+            let at = Rect::from_min_size(rect.left_center() + vec2(5.0, -8.0), Vec2::splat(16.0));
+            paint_chip(ui.painter(), at, b);
+            let colour = palette(ui.ctx()).plain;
+            ui.painter().text(
+                at.right_center() + vec2(6.0, 0.0),
+                Align2::LEFT_CENTER,
+                name,
+                font(12.5),
+                colour,
+            );
+        });
+    }
+}
+
+fn sentence(known: Option<&Known>, playing: bool, (a, b): (usize, usize)) -> String {
+    let Some(known) = known else {
+        let text = if playing { "Looked at once the beat is held" } else { "Being looked at" };
+        return text.to_owned();
+    };
+    match (known.proofs.verdict(a, b), known.pair(a, b)) {
+        (Verdict::Always(why), _) => format!("Always the same picture: {why}"),
+        (Verdict::Open(why), PairMark::Here) => {
+            format!("The same picture here, on this footage at this beat, though it need not be: {why}")
+        }
+        (Verdict::Open(why), PairMark::Differs(difference)) => {
+            format!("Another picture ({}): {why}", difference.said_in_short())
+        }
+        (Verdict::Open(why), _) => format!("Being looked at: {why}"),
+    }
+}
+
+fn field(
+    ui: &mut Ui,
+    scene: &mut Scene<'_>,
+    known: Option<&Known>,
+    (a, b): (usize, usize),
+    names: &[String],
+    side: f32,
+) {
+    let palette = palette(ui.ctx());
+    let (rect, response) = ui.allocate_exact_size(Vec2::splat(side), Sense::click());
+    let sentence = sentence(known, scene.view.playing, (a, b));
+    let mark = known.map_or(PairMark::Unknown, |known| known.pair(a, b));
+    announce(&response, &format!("{} and {}: {sentence}", names[a], names[b]), None);
+    let fill = if response.hovered() { palette.lifted } else { palette.raised };
+    ui.painter().rect_filled(rect, 4.0, fill);
+    paint_mark(ui, rect, mark, palette);
+    paint_focus(ui, &response, rect);
+    if response.clicked() {
+        let own: Vec<usize> = (0..names.len()).collect();
+        let right = swapped(&own, a, b);
+        let pair = Pair { scope: scene.view.scope, left: own, right, way: Comparing::Beside };
+        scene.act(Action::Show(Shown::Pair(pair)));
+    }
+    response.on_hover_ui(|ui| {
+        ui.set_max_width(300.0);
+        ui.strong(format!("{} and {}", names[a], names[b]));
+        ui.label(sentence);
+        ui.weak("Press to compare both.");
+    });
+}
+
+/// A ring with A, a half disc with H, a square with D, empty where it hardly shows: told apart without colour.
+fn paint_mark(ui: &Ui, rect: Rect, mark: PairMark, palette: Palette) {
+    let middle = rect.center();
+    let painter = ui.painter();
+    let radius = rect.height() * 0.36;
+    let letter = |text: &str, colour| {
+        painter.text(middle, Align2::CENTER_CENTER, text, font(radius.min(13.0)), colour);
+    };
+    match mark {
+        PairMark::Always => {
+            painter.circle_stroke(middle, radius, Stroke::new(2.0, palette.quiet));
+            letter("A", palette.plain);
+        }
+        PairMark::Here => {
+            painter.circle_stroke(middle, radius, Stroke::new(2.0, palette.accent));
+            let below = Rect::from_min_max(pos2(rect.left(), middle.y), rect.max);
+            painter.with_clip_rect(below.intersect(ui.clip_rect())).circle_filled(
+                middle,
+                radius,
+                palette.accent.gamma_multiply(0.45),
+            );
+            letter("H", palette.bright);
+        }
+        PairMark::Differs(difference) => {
+            let square = Rect::from_center_size(middle, Vec2::splat(radius * 1.9));
+            if difference.hardly_shows() {
+                painter.rect_stroke(square, 2.0, Stroke::new(2.0, palette.accent), StrokeKind::Inside);
+                letter("D", palette.plain);
+            } else {
+                painter.rect(square, 2.0, palette.accent, Stroke::NONE, StrokeKind::Inside);
+                letter("D", palette.on_accent);
+            }
+        }
+        PairMark::Unknown => letter("…", palette.quiet),
+    }
+}
+
+fn legend(ui: &mut Ui) {
+    let palette = palette(ui.ctx());
+    let differs = |mean: f64| Difference { mean, p95: mean, max: mean, changed_share: 1.0 };
+    for (mark, text) in [
+        (PairMark::Always, "always the same"),
+        (PairMark::Here, "the same here"),
+        (PairMark::Differs(differs(1.0)), "differs: press to see both"),
+        (PairMark::Differs(differs(0.0)), "differs, but hardly shows"),
+    ] {
+        ui.horizontal(|ui| {
+            let (rect, _) = ui.allocate_exact_size(Vec2::splat(24.0), Sense::hover());
+            paint_mark(ui, rect, mark, palette);
+            ui.small(text);
+        });
+    }
+}

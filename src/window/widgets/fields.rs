@@ -1,0 +1,344 @@
+//! Fields for what is typed or drawn: read strictly, and refused in words beside them with what was typed.
+
+use std::cell::RefCell;
+
+use egui::{Color32, DragValue, Event, Id, Key, PointerButton, Response, RichText, TextEdit, Ui};
+
+use crate::base::colour::Colour;
+use crate::catalogue::Kind;
+use crate::window::theme::palette;
+
+/// What became of a field in one pass.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Entered {
+    /// Whether a run of changes is over.
+    pub is_over: bool,
+}
+
+/// A text that was refused; it stays in its field.
+#[derive(Clone)]
+struct Refused {
+    text: String,
+    why: String,
+    /// What the value was: once it is another one, the text is of no use.
+    of: String,
+}
+
+/// A field for a number.
+pub struct NumberField<'a> {
+    /// What it sets, for those who listen.
+    pub name: &'a str,
+    /// The unit, which may be typed behind the number.
+    pub unit: &'a str,
+    /// The least and the greatest.
+    pub range: [f64; 2],
+    /// Whether it takes whole numbers only.
+    pub is_whole: bool,
+    /// How much a point of drawing changes it.
+    pub speed: f64,
+    /// Digits behind the point at most.
+    pub decimals: usize,
+    /// What stands before the number.
+    pub prefix: &'a str,
+}
+
+impl<'a> NumberField<'a> {
+    /// A field for numbers from `low` to `high`.
+    pub fn new(name: &'a str, unit: &'a str, [low, high]: [f64; 2]) -> Self {
+        Self {
+            name,
+            unit,
+            range: [low, high],
+            is_whole: false,
+            speed: (high - low) / 300.0,
+            decimals: 4,
+            prefix: "",
+        }
+    }
+
+    /// Draws it.
+    pub fn show(&self, ui: &mut Ui, value: &mut f64) -> Entered {
+        let id = ui.make_persistent_id(("number", self.name));
+        let before = *value;
+        if let Some(refused) = refused_in(ui, id, &before.to_string()) {
+            return match correction(ui, id, self.name, refused, |text| self.read(text)) {
+                Some(number) => {
+                    *value = number;
+                    Entered { is_over: true }
+                }
+                None => Entered::default(),
+            };
+        }
+        let shown: RefCell<String> = RefCell::default();
+        let refused: RefCell<Option<Refused>> = RefCell::default();
+        let [low, high] = self.range;
+        let suffix = if self.unit.is_empty() { String::new() } else { format!(" {}", self.unit) };
+        let field = DragValue::new(value)
+            .range(low..=high)
+            .clamp_existing_to_range(false)
+            .speed(self.speed)
+            .prefix(self.prefix)
+            .suffix(suffix)
+            .update_while_editing(false)
+            .custom_formatter(|number, _| {
+                let text =
+                    if self.is_whole { format!("{number:.0}") } else { shortest(number, self.decimals) };
+                shown.borrow_mut().clone_from(&text);
+                text
+            })
+            .custom_parser(|text| {
+                if text == *shown.borrow() {
+                    // Nothing was typed: the number keeps its further digits.
+                    return Some(before);
+                }
+                self.read(text)
+                    .map_err(|why| {
+                        *refused.borrow_mut() =
+                            Some(Refused { text: text.to_owned(), why, of: before.to_string() });
+                    })
+                    .ok()
+            });
+        let response = ui.add(field).accessible_name(self.name);
+        if self.is_whole {
+            *value = value.round();
+        }
+        if is_other_press(ui) {
+            *value = before;
+        }
+        if let Some(refused) = refused.into_inner() {
+            *value = before;
+            keep(ui, id, refused);
+        }
+        Entered { is_over: response.drag_stopped() || response.lost_focus() }
+    }
+
+    /// The number that a text means.
+    fn read(&self, text: &str) -> Result<f64, String> {
+        read_number(text, self.unit, self.range, self.is_whole)
+    }
+}
+
+/// The number that a text means: digits with a point, the unit behind it if need be; per cent where it is a share.
+pub fn read_number(text: &str, unit: &str, [low, high]: [f64; 2], is_whole: bool) -> Result<f64, String> {
+    let typed = text.trim();
+    let kind = if is_whole { "a whole number" } else { "a number" };
+    let of_unit = if unit.is_empty() { String::new() } else { format!(" ({unit})") };
+    let refused = |hint: &str| format!("`{typed}`: it takes {kind} from {low} to {high}{of_unit}{hint}");
+    let is_share = unit.starts_with("share");
+    let plain = typed.replace('\u{2212}', "-");
+    let plain = match plain.strip_suffix(unit) {
+        Some(number) if !unit.is_empty() && !number.is_empty() => number.trim_end(),
+        _ => plain.as_str(),
+    };
+    let (digits, factor) = match plain.strip_suffix('%') {
+        Some(digits) if is_share => (digits.trim_end(), 0.01),
+        Some(_) => return Err(refused("; per cent go with shares")),
+        None => (plain, 1.0),
+    };
+    let is_plain = digits.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | '-' | '+' | 'e' | 'E'));
+    let Some(number) = digits.parse::<f64>().ok().filter(|number| is_plain && number.is_finite()) else {
+        let hint = if digits.contains(',') { "; the point is `.`" } else { "" };
+        return Err(refused(hint));
+    };
+    // A hundredth of a whole number is the number nearest to it that can be written.
+    let number = if factor == 1.0 { number } else { number / 100.0 };
+    if !(low..=high).contains(&number) || (is_whole && number.fract() != 0.0) {
+        let hint = if is_share && factor == 1.0 && (low..=high).contains(&(number / 100.0)) && number > 1.0 {
+            format!("; did you mean {number}%?")
+        } else {
+            String::new()
+        };
+        return Err(refused(&hint));
+    }
+    Ok(number)
+}
+
+/// A number with as few digits as say it, and so many behind the point at most.
+fn shortest(number: f64, decimals: usize) -> String {
+    let text = format!("{number:.decimals$}");
+    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
+    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+}
+
+/// A field for a colour's digits; gives the new colour where another one was typed.
+pub fn colour_field(ui: &mut Ui, name: &str, colour: Colour) -> Option<Colour> {
+    let id = ui.make_persistent_id(("colour", name));
+    let now = colour.to_string();
+    let read = |text: &str| {
+        let right = "it takes # and six digits of 0 to 9 and a to f, such as #ff8c33";
+        text.trim().parse::<Colour>().map_err(|()| format!("`{}`: {right}", text.trim()))
+    };
+    if let Some(refused) = refused_in(ui, id, &now) {
+        return correction(ui, id, name, refused, read).filter(|entered| *entered != colour);
+    }
+    let field = id.with("text");
+    // Kept from pass to pass for as long as it has the keyboard, and in the one in which it loses it.
+    let kept = ui.data(|data| data.get_temp::<String>(field));
+    let mut text = kept.unwrap_or_else(|| now.clone());
+    let response =
+        ui.add(TextEdit::singleline(&mut text).id(field).desired_width(74.0)).accessible_name(name);
+    let has_focus = response.has_focus();
+    ui.data_mut(|data| {
+        data.remove::<String>(field);
+        if has_focus {
+            data.insert_temp(field, text.clone());
+        }
+    });
+    let is_given_up = is_escape(ui);
+    match read(&text) {
+        Ok(entered) if !(response.lost_focus() && is_given_up) => {
+            Some(entered).filter(|entered| *entered != colour)
+        }
+        Err(why) if response.lost_focus() && !is_given_up => {
+            keep(ui, id, Refused { text, why, of: now });
+            None
+        }
+        _ => None,
+    }
+}
+
+/// Whether Escape was pressed, which takes the keyboard away from a field before anything is drawn; other keys may have
+/// been made of it since.
+pub fn is_escape(ui: &Ui) -> bool {
+    let is_it = |event: &Event| matches!(event, Event::Key { key: Key::Escape, pressed: true, .. });
+    ui.input(|input| input.raw.events.iter().any(is_it))
+}
+
+/// The refused text of a field, for as long as its value is what it was.
+fn refused_in(ui: &Ui, id: Id, now: &str) -> Option<Refused> {
+    ui.data(|data| data.get_temp::<Refused>(id)).filter(|refused| refused.of == now)
+}
+
+/// Keeps a refused text; who ended it with Enter goes on typing.
+fn keep(ui: &Ui, id: Id, refused: Refused) {
+    ui.ctx().request_repaint();
+    ui.data_mut(|data| data.insert_temp(id, refused));
+    if ui.input(|input| input.key_pressed(Key::Enter)) {
+        ui.memory_mut(|memory| memory.request_focus(id.with("again")));
+    }
+}
+
+/// A refused text, to be put right: why it was refused stands beside it.
+fn correction<T>(
+    ui: &mut Ui,
+    id: Id,
+    name: &str,
+    mut refused: Refused,
+    read: impl Fn(&str) -> Result<T, String>,
+) -> Option<T> {
+    let field = TextEdit::singleline(&mut refused.text).id(id.with("again")).desired_width(74.0);
+    let response = ui.add(field).accessible_name(name);
+    ui.small(
+        RichText::new(format!("{}. Esc gives the old value back.", refused.why))
+            .color(palette(ui.ctx()).bright),
+    );
+    if response.lost_focus() {
+        // What is drawn in this pass is over.
+        ui.ctx().request_repaint();
+        let is_given_up = refused.text.trim().is_empty() || is_escape(ui);
+        if is_given_up {
+            ui.data_mut(|data| data.remove::<Refused>(id));
+            return None;
+        }
+        match read(&refused.text) {
+            Ok(value) => {
+                ui.data_mut(|data| data.remove::<Refused>(id));
+                return Some(value);
+            }
+            Err(why) => keep(ui, id, Refused { why, ..refused }),
+        }
+    } else if response.changed() {
+        ui.data_mut(|data| data.insert_temp(id, refused));
+    }
+    None
+}
+
+/// Whether another button of the pointer than the first is at work: it changes nothing.
+pub fn is_other_press(ui: &Ui) -> bool {
+    ui.input(|input| {
+        let pointer = &input.pointer;
+        let is_first =
+            pointer.button_down(PointerButton::Primary) || pointer.button_released(PointerButton::Primary);
+        let others =
+            [PointerButton::Secondary, PointerButton::Middle, PointerButton::Extra1, PointerButton::Extra2];
+        !is_first && others.into_iter().any(|one| pointer.button_down(one) || pointer.button_released(one))
+    })
+}
+
+/// Adds what changes a value; another button than the first changes nothing.
+pub fn by_first_button<T: Clone>(
+    ui: &mut Ui,
+    value: &mut T,
+    add: impl FnOnce(&mut Ui, &mut T) -> Response,
+) -> Response {
+    let before = value.clone();
+    let response = add(ui, value);
+    if is_other_press(ui) {
+        *value = before;
+    }
+    response
+}
+
+/// What a setting of this kind takes, for its field: unit, range, and whether it is whole.
+pub fn numbers_of(kind: &Kind) -> Option<(&str, [f64; 2], bool)> {
+    match kind {
+        Kind::Number { range, unit } => Some((unit, *range, false)),
+        Kind::Whole { range, unit } => Some((unit, range.map(|end| end as f64), true)),
+        Kind::Colour | Kind::Choice(_) => None,
+    }
+}
+
+/// A colour as egui has it.
+pub fn painted(Colour([r, g, b]): Colour) -> Color32 {
+    Color32::from_rgb(r, g, b)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_read_strictly_and_refused_in_words() {
+        let share = |text| read_number(text, "share", [0.0, 1.0], false);
+        for (text, number) in [
+            ("0.5", 0.5),
+            (" .25 ", 0.25),
+            ("50%", 0.5),
+            ("7 %", 0.07),
+            ("0.5 share", 0.5),
+            ("100%", 1.0),
+            ("1e-1", 0.1),
+        ] {
+            assert_eq!(share(text), Ok(number), "{text}");
+        }
+        assert_eq!(read_number("\u{2212}45 degrees", "degrees", [-360.0, 360.0], false), Ok(-45.0));
+        assert_eq!(
+            share("50").unwrap_err(),
+            "`50`: it takes a number from 0 to 1 (share); did you mean 50%?"
+        );
+        assert_eq!(
+            share("0,5").unwrap_err(),
+            "`0,5`: it takes a number from 0 to 1 (share); the point is `.`"
+        );
+        for text in ["", "abc", "1.5", "-0.1", "150%", "0.5x", "nan", "inf", "1 000", "%", "0x1"] {
+            assert!(share(text).is_err(), "{text}");
+        }
+        assert!(
+            read_number("50%", "times", [0.0, 8.0], false).unwrap_err().contains("per cent go with shares")
+        );
+        assert!(
+            read_number("2.5", "frames", [1.0, 9.0], true)
+                .unwrap_err()
+                .contains("a whole number from 1 to 9")
+        );
+    }
+
+    #[test]
+    fn numbers_are_shown_without_idle_digits() {
+        for (number, text) in
+            [(0.5, "0.5"), (2.0, "2"), (-0.00001, "0"), (0.33333333, "0.3333"), (120.0, "120")]
+        {
+            assert_eq!(shortest(number, 4), text);
+        }
+    }
+}
