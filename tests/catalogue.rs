@@ -374,13 +374,12 @@ fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
                 add(&effect.origin, assembled(effect, pixels, workgroup));
             }
             for file in ["take_in.wgsl", "fill.wgsl"] {
-                add(file, plain_pass(&shared(file), pixels, workgroup));
+                add(file, plain_pass(&shared(file), pixels, pixels, workgroup));
             }
             // What is given out is bytes in both modes.
-            let bytes = "var result: texture_storage_2d_array<rgba8unorm, write>;";
-            let give_out = plain_pass(&shared("give_out.wgsl"), pixels, workgroup);
-            assert!(give_out.contains("var result: Target;"));
-            add("give_out.wgsl", give_out.replace("var result: Target;", bytes));
+            let give_out = plain_pass(&shared("give_out.wgsl"), pixels, PixelMode::Encoded8Bit, workgroup);
+            assert!(give_out.contains("alias Target = texture_storage_2d_array<rgba8unorm, write>;"));
+            add("give_out.wgsl", give_out);
             for file in ["blend.wgsl", "shrink.wgsl", "fingerprint.wgsl"] {
                 add(file, plain_shader(&shared(file), pixels, workgroup));
             }
@@ -417,6 +416,57 @@ fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
     all
 }
 
+/// An effect for each function that a header can ask for, over each kind of memory.
+fn effects_of_every_kind() -> Vec<Effect> {
+    let plain = [
+        ("texel", "apart", "ignored", "channel(c: f32, index: u32) -> f32", "c"),
+        ("texel", "apart", "matters", "channel_at(c: f32, index: u32, at: vec2i) -> f32", "c"),
+        ("texel", "mixed", "ignored", "colour(c: vec3f) -> vec3f", "c"),
+        ("texel", "mixed", "matters", "colour_at(c: vec3f, at: vec2i) -> vec3f", "c"),
+        ("move", "together", "matters", "source(at: vec2i) -> vec2i", "at"),
+        ("move", "apart", "matters", "source(at: vec2i, channel: u32) -> vec2i", "at"),
+        ("neighbourhood", "mixed", "ignored", "area(at: vec2i) -> vec4f", "straight(at)"),
+    ];
+    let past = [
+        ("apart", "ignored", "channel_over_past(now: f32, past: f32, index: u32) -> f32"),
+        ("apart", "matters", "channel_over_past_at(now: f32, past: f32, index: u32, at: vec2i) -> f32"),
+        ("mixed", "ignored", "over_past(now: vec4f, past: vec4f) -> vec4f"),
+        ("mixed", "matters", "over_past_at(now: vec4f, past: vec4f, at: vec2i) -> vec4f"),
+    ];
+    let fade = ("fades", "fade", "left_a_beat", "f32");
+    let due = |memory| (memory, "due", "every", "u32");
+    let mut texts = Vec::new();
+    let header = |reach: &str, channels: &str, position: &str| {
+        let radius = if reach == "neighbourhood" { "//! radius = 1\n" } else { "" };
+        format!(
+            "//! summary = \"Changes nothing.\"\n//! does = \"changes nothing\"\n//! reach = \"{reach}\"\n{radius}\
+             //! channels = \"{channels}\"\n//! position = \"{position}\"\n"
+        )
+    };
+    for (reach, channels, position, function, gives) in plain {
+        let settings = "struct Settings {\n    none: u32,\n}";
+        let header = header(reach, channels, position);
+        texts.push(format!("{header}\n{settings}\n\nfn {function} {{\n    return {gives};\n}}\n"));
+    }
+    for (channels, position, function) in past {
+        for (memory, kind, from, member) in [fade, due("renewed"), due("held")] {
+            let header = header("past frames", channels, position);
+            texts.push(format!(
+                "{header}//!\n//! [[setting]]\n//! name = \"one\"\n//! label = \"One\"\n//! help = \"One.\"\n\
+                 //! kind = \"number\"\n//! unit = \"share\"\n//! range = [0.0, 0.5]\n//! default = 0.5\n//!\n\
+                 //! [[derived]]\n//! name = \"left\"\n//! kind = \"{kind}\"\n//! from = {{ {from} = \"one\" }}\n//!\n\
+                 //! [memory]\n//! {memory} = \"left\"\n\n\
+                 struct Settings {{\n    left: {member},\n}}\n\nfn {function} {{\n    return now;\n}}\n"
+            ));
+        }
+    }
+    let read = |(at, text): (usize, &String)| {
+        let name = format!("kind-{at}");
+        Effect::read(&name, &format!("{name}.wgsl"), text).unwrap_or_else(|e| panic!("{e}\n{text}"))
+    };
+    texts.iter().enumerate().map(read).collect()
+}
+
 /// Every .wgsl file under a folder, by its path.
 fn shader_files(folder: &FilePath) -> BTreeMap<PathBuf, String> {
     let paths = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
@@ -430,7 +480,11 @@ fn shader_files(folder: &FilePath) -> BTreeMap<PathBuf, String> {
 
 #[test]
 fn every_shader_is_valid_in_every_form_that_the_program_runs() {
-    let shaders = every_shader(&with_own_effects());
+    let mut catalogue = with_own_effects();
+    for effect in effects_of_every_kind() {
+        catalogue.add(effect).unwrap();
+    }
+    let shaders = every_shader(&catalogue);
     let mut failures = String::new();
     for (name, text) in &shaders {
         let module = match naga::front::wgsl::parse_str(text) {
@@ -448,7 +502,9 @@ fn every_shader_is_valid_in_every_form_that_the_program_runs() {
     }
     let files = shader_files(&folder("shaders"));
     for (path, text) in &files {
-        if !shaders.iter().any(|(_, shader)| shader.contains(text.as_str())) {
+        // What stands between two effects of a run is written with their names: its own words are its comment.
+        let own = if path.ends_with("after.wgsl") { text.lines().next().unwrap() } else { text };
+        if !shaders.iter().any(|(_, shader)| shader.contains(own)) {
             failures += &format!("{}\nno program here is made of it\n", path.display());
         }
     }

@@ -1,7 +1,5 @@
 // Pixel mode `encoded-8bit`: sRGB-encoded values, clamped and rounded to 8 bits after every step.
 
-alias Target = texture_storage_2d_array<rgba8unorm, write>;
-
 fn quantised(premultiplied: vec4f) -> vec4f {
     return byte_rounded(premultiplied);
 }

@@ -8,7 +8,9 @@ struct Job {
 @group(0) @binding(0) var picture: texture_2d_array<f32>;
 @group(0) @binding(1) var<uniform> settings: Settings;
 
+// The layer that is read, and the one that is written, which also holds an effect's own last output.
 var<private> layer: u32;
+var<private> past_layer: u32;
 
 // The texel as it is held, premultiplied; past the border, the border's texel. It
 // is quantised once more, because adapters decode a byte to values that differ in

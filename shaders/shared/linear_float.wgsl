@@ -1,7 +1,5 @@
 // Pixel mode `linear-float`: linear light in 16-bit floats, free to leave 0..1 between steps.
 
-alias Target = texture_storage_2d_array<rgba16float, write>;
-
 // The largest finite 16-bit float (IEEE 754 binary16): past it a sum would become infinite for good.
 const LARGEST_HALF = vec4f(65504.0);
 

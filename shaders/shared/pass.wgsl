@@ -18,5 +18,6 @@ fn pass_main(@builtin(global_invocation_id) id: vec3u) {
     }
     let job = jobs[id.z];
     layer = job.from_layer;
+    past_layer = job.into_layer;
     take_rows(at, job.into_layer);
 }

@@ -18,6 +18,8 @@ const NO_PAST: &str = concat!(
 );
 const PASS: &str = include_str!("../../shaders/shared/pass.wgsl");
 const INDEX_MAP: &str = include_str!("../../shaders/shared/index_map.wgsl");
+const SIZE_OF_PICTURE: &str = include_str!("../../shaders/shared/size_of_picture.wgsl");
+const SIZE_OF_RESULT: &str = include_str!("../../shaders/shared/size_of_result.wgsl");
 const OUTPUT: &str = include_str!("../../shaders/shared/output.wgsl");
 
 /// Texels that one workgroup takes: wide rows suit a processor, squares a GPU's caches.
@@ -70,117 +72,62 @@ fn pixel_text(pixels: PixelMode) -> &'static str {
     }
 }
 
-/// How the function that an effect's file has gives one premultiplied texel.
-fn adaptor(effect: &Effect) -> Cow<'static, str> {
-    let text = match (effect.reach, effect.channels, effect.position) {
-        (Reach::Texel, Channels::Apart, Position::Ignored) => {
-            "fn result_at(at: vec2i) -> vec4f {
-    let c = straight(at);
-    return premultiplied(vec4f(channel(c.r, 0u), channel(c.g, 1u), channel(c.b, 2u), c.a));
-}"
-        }
-        (Reach::Texel, Channels::Apart, Position::Matters) => {
-            "fn result_at(at: vec2i) -> vec4f {
-    let c = straight(at);
-    return premultiplied(vec4f(channel_at(c.r, 0u, at), channel_at(c.g, 1u, at), channel_at(c.b, 2u, at), c.a));
-}"
-        }
-        (Reach::Texel, _, Position::Ignored) => {
-            "fn result_at(at: vec2i) -> vec4f {
-    let c = straight(at);
-    return premultiplied(vec4f(colour(c.rgb), c.a));
-}"
-        }
-        (Reach::Texel, _, Position::Matters) => {
-            "fn result_at(at: vec2i) -> vec4f {
-    let c = straight(at);
-    return premultiplied(vec4f(colour_at(c.rgb, at), c.a));
-}"
-        }
-        (Reach::Move, Channels::Together, _) => {
-            "fn source_of(at: vec2i, channel: u32) -> vec2i {
-    return clamp(source(at), vec2i(0), frame_size() - 1);
-}
-fn result_at(at: vec2i) -> vec4f {
-    return stored(source(at));
-}"
-        }
-        (Reach::Move, ..) => {
-            "fn source_of(at: vec2i, channel: u32) -> vec2i {
-    return clamp(source(at, channel), vec2i(0), frame_size() - 1);
-}
-fn result_at(at: vec2i) -> vec4f {
-    let r = stored(source(at, 0u));
-    let g = stored(source(at, 1u));
-    let b = stored(source(at, 2u));
-    return vec4f(r.r, g.g, b.b, max(r.a, max(g.a, b.a)));
-}"
-        }
-        (Reach::Neighbourhood { .. }, ..) => {
-            "fn result_at(at: vec2i) -> vec4f {
-    return premultiplied(area(at));
-}"
-        }
-        (Reach::PastFrames, ..) => return Cow::Owned(over_past(effect)),
-        (Reach::Source, ..) => {
-            "fn result_at(at: vec2i) -> vec4f {
-    let painted = paint(at);
-    return premultiplied(vec4f(working_from_srgb(clamp(painted.rgb, vec3f(0.0), vec3f(1.0))), painted.a));
-}"
-        }
-    };
-    Cow::Borrowed(text)
+/// What pictures are stored in.
+fn target(pixels: PixelMode) -> &'static str {
+    match pixels {
+        PixelMode::Encoded8Bit => "alias Target = texture_storage_2d_array<rgba8unorm, write>;",
+        PixelMode::LinearFloat => "alias Target = texture_storage_2d_array<rgba16float, write>;",
+    }
 }
 
-/// One texel over what the effect's memory leaves of its own last output there; full alpha stays full.
+/// A file of `shaders/shared/adaptors`.
+macro_rules! adaptor {
+    ($name:literal) => {
+        include_str!(concat!("../../shaders/shared/adaptors/", $name, ".wgsl"))
+    };
+}
+
+const AFTER: &str = adaptor!("after");
+
+/// How the function that an effect's file has gives one premultiplied texel. Whether an adaptor fits the file is
+/// settled by naga, wherever the two are put together.
+fn adaptor(effect: &Effect) -> Cow<'static, str> {
+    Cow::Borrowed(match (effect.reach, effect.channels, effect.position) {
+        (Reach::Texel, Channels::Apart, Position::Ignored) => adaptor!("texel_apart"),
+        (Reach::Texel, Channels::Apart, Position::Matters) => adaptor!("texel_apart_at"),
+        (Reach::Texel, _, Position::Ignored) => adaptor!("texel_mixed"),
+        (Reach::Texel, _, Position::Matters) => adaptor!("texel_mixed_at"),
+        (Reach::Move, Channels::Together, _) => adaptor!("move_together"),
+        (Reach::Move, ..) => adaptor!("move_apart"),
+        (Reach::Neighbourhood { .. }, ..) => adaptor!("neighbourhood"),
+        (Reach::PastFrames, ..) => return Cow::Owned(over_past(effect)),
+        (Reach::Source, ..) => adaptor!("source"),
+    })
+}
+
+/// The adaptor of an effect that remembers: what its memory leaves, and its function over that.
 fn over_past(effect: &Effect) -> String {
-    let past = match &effect.memory {
-        Some(Memory::Fades(keep)) => format!("faded(last, settings.{keep})"),
-        Some(Memory::Renewed(is_due)) => format!("select(last, now, settings.{is_due} == 1u)"),
-        // What is held is renewed from the picture alone. The header is refused without a memory.
-        Some(Memory::Held(_)) | None => "now".to_owned(),
+    let over = match (effect.channels, effect.position) {
+        (Channels::Apart, Position::Ignored) => adaptor!("past_apart"),
+        (Channels::Apart, Position::Matters) => adaptor!("past_apart_at"),
+        (_, Position::Ignored) => adaptor!("past_mixed"),
+        (_, Position::Matters) => adaptor!("past_mixed_at"),
     };
-    let held = match &effect.memory {
-        Some(Memory::Held(is_due)) => format!(
-            "    if settings.{is_due} != 1u {{
-        return last;
-    }}
-"
-        ),
-        _ => String::new(),
+    let (left, kind) = match &effect.memory {
+        Some(Memory::Fades(_)) => (adaptor!("memory_fades"), "f32"),
+        Some(Memory::Renewed(_)) => (adaptor!("memory_renewed"), "u32"),
+        Some(Memory::Held(_)) => (adaptor!("memory_held"), "u32"),
+        // Its header is refused; naga finds the adaptor without its half.
+        None => ("", "u32"),
     };
-    let channels = |call: &dyn Fn(&str, u32) -> String| {
-        let calls: Vec<String> =
-            ["r", "g", "b", "a"].into_iter().zip(0..).map(|(name, index)| call(name, index)).collect();
-        format!("vec4f({})", calls.join(", "))
-    };
-    let result = match (effect.channels, effect.position) {
-        (Channels::Apart, Position::Ignored) => {
-            channels(&|c, index| format!("channel_over_past(now.{c}, past.{c}, {index}u)"))
-        }
-        (Channels::Apart, Position::Matters) => {
-            channels(&|c, index| format!("channel_over_past_at(now.{c}, past.{c}, {index}u, at)"))
-        }
-        (_, Position::Ignored) => "over_past(now, past)".to_owned(),
-        (_, Position::Matters) => "over_past_at(now, past, at)".to_owned(),
-    };
-    format!(
-        "fn result_at(at: vec2i) -> vec4f {{
-    let now = stored(at);
-    let last = last_stored(at);
-{held}    let past = {past};
-    let over = {result};
-    return vec4f(over.rgb, select(over.a, 1.0, now.a == 1.0 && last.a == 1.0));
-}}"
-    )
+    let member = effect.memory.as_ref().map_or("", Memory::member);
+    let setting = format!("fn memory_setting() -> {kind} {{ return settings.{member}; }}");
+    [adaptor!("past"), over, left, &setting].join("\n")
 }
 
 /// Where the frame's size is read: a generated source has no picture before it.
 fn frame_size(effect: &Effect) -> &'static str {
-    match effect.reach {
-        Reach::Source => "fn frame_size() -> vec2i { return vec2i(textureDimensions(result)); }",
-        _ => "fn frame_size() -> vec2i { return vec2i(textureDimensions(picture)); }",
-    }
+    if effect.reach == Reach::Source { SIZE_OF_RESULT } else { SIZE_OF_PICTURE }
 }
 
 /// What an effect that remembers has of its past on the first frame of all.
@@ -199,6 +146,7 @@ pub fn assembled(effect: &Effect, pixels: PixelMode, workgroup: Workgroup) -> St
         frame_size(effect),
         &adaptor(effect),
         first_frame(effect),
+        target(pixels),
         &workgroup.pass(),
     ]
     .join("\n")
@@ -207,7 +155,6 @@ pub fn assembled(effect: &Effect, pixels: PixelMode, workgroup: Workgroup) -> St
 /// The whole shader of an effect that remembers, over its own last output; where there is none,
 /// [`assembled`] gives the picture of its first frame.
 pub fn past_shader(effect: &Effect, pixels: PixelMode, workgroup: Workgroup) -> String {
-    let pass = workgroup.pass();
     [
         &effect.source,
         FRAME,
@@ -217,7 +164,8 @@ pub fn past_shader(effect: &Effect, pixels: PixelMode, workgroup: Workgroup) -> 
         frame_size(effect),
         &adaptor(effect),
         PAST,
-        &pass.replace("layer = job.from_layer;", "layer = job.from_layer;\n    past_layer = job.into_layer;"),
+        target(pixels),
+        &workgroup.pass(),
     ]
     .join("\n")
 }
@@ -239,14 +187,24 @@ pub fn index_map_shader(effect: &Effect, workgroup: Workgroup) -> String {
 
 /// A shader of the program's own: `text` over the shared colour, pixel-mode and output text.
 pub fn plain_shader(text: &str, pixels: PixelMode, workgroup: Workgroup) -> String {
-    [text, COLOUR, pixel_text(pixels), OUTPUT, &workgroup.constants()].join("\n")
+    [text, COLOUR, pixel_text(pixels), OUTPUT, target(pixels), &workgroup.constants()].join("\n")
 }
 
 /// A pass of the program's own: `text` gives `struct Settings` and `result_at`, as an effect and its adaptor do.
-pub fn plain_pass(text: &str, pixels: PixelMode, workgroup: Workgroup) -> String {
-    let size = "fn frame_size() -> vec2i { return vec2i(textureDimensions(result)); }";
-    [text, FRAME, COLOUR, pixel_text(pixels), OUTPUT, &workgroup.constants(), size, &workgroup.pass()]
-        .join("\n")
+/// What it gives is stored as pictures of `stored` are.
+pub fn plain_pass(text: &str, pixels: PixelMode, stored: PixelMode, workgroup: Workgroup) -> String {
+    [
+        text,
+        FRAME,
+        COLOUR,
+        pixel_text(pixels),
+        OUTPUT,
+        &workgroup.constants(),
+        SIZE_OF_RESULT,
+        target(stored),
+        &workgroup.pass(),
+    ]
+    .join("\n")
 }
 
 /// The shader of a run of effects in one pass, byte for byte what one pass each would
@@ -260,26 +218,23 @@ pub fn run_shader(run: &[Arc<Effect>], workgroup: Workgroup) -> String {
     let mut parts = Vec::new();
     let mut members = String::new();
     for (at, effect) in run.iter().enumerate() {
-        let own = declared(&effect.source);
+        let adaptor = adaptor(effect);
+        let own: Vec<&str> = declared(&effect.source).chain(declared(&adaptor)).collect();
         let renamed = |word: &str| match word {
             "settings" => Some(format!("settings.of_{at}")),
-            "result_at" | "source_of" => Some(format!("{word}_{at}")),
             "stored" | "straight" if at > 0 => Some(format!("{word}_{at}")),
             _ if own.contains(&word) => Some(format!("{word}_{at}")),
             _ => None,
         };
         parts.push(reworded(&effect.source, renamed));
-        parts.push(reworded(&adaptor(effect), renamed));
+        parts.push(reworded(&adaptor, renamed));
         if at > 0 {
-            parts.push(format!(
-                "fn stored_{at}(at: vec2i) -> vec4f {{
-    return quantised(result_at_{}(clamp(at, vec2i(0), frame_size() - 1)));
-}}
-fn straight_{at}(at: vec2i) -> vec4f {{
-    return unpremultiplied(stored_{at}(at));
-}}",
-                at - 1
-            ));
+            let renamed = |word: &str| match word {
+                "before" => Some(format!("result_at_{}", at - 1)),
+                "stored" | "straight" => Some(format!("{word}_{at}")),
+                _ => None,
+            };
+            parts.push(reworded(AFTER, renamed));
         }
         members += &format!("    @align(16) of_{at}: Settings_{at},\n");
     }
@@ -287,7 +242,8 @@ fn straight_{at}(at: vec2i) -> vec4f {{
     parts.push(format!("fn result_at(at: vec2i) -> vec4f {{ return result_at_{}(at); }}", run.len() - 1));
     parts.extend([FRAME, COLOUR, pixel_text(PixelMode::Encoded8Bit)].map(str::to_owned));
     parts.push(workgroup.constants());
-    parts.push("fn frame_size() -> vec2i { return vec2i(textureDimensions(picture)); }".to_owned());
+    parts.push(SIZE_OF_PICTURE.to_owned());
+    parts.push(target(PixelMode::Encoded8Bit).to_owned());
     parts.push(workgroup.pass());
     parts.join("\n")
 }
@@ -303,19 +259,11 @@ pub fn run_uniform<'a>(uniforms: impl IntoIterator<Item = &'a [u8]>) -> Vec<u8> 
 }
 
 /// The names that a file declares: what stands after these words.
-fn declared(source: &str) -> Vec<&str> {
-    let mut names = Vec::new();
-    let mut before = "";
-    for (word, is_name) in words(source) {
-        if !is_name {
-            continue;
-        }
-        if ["fn", "struct", "const", "alias", "override"].contains(&before) {
-            names.push(word);
-        }
-        before = word;
-    }
-    names
+fn declared(source: &str) -> impl Iterator<Item = &str> {
+    let names = words(source).filter_map(|(word, is_name)| is_name.then_some(word));
+    names.scan("", |before, word| Some((std::mem::replace(before, word), word))).filter_map(
+        |(before, word)| ["fn", "struct", "const", "alias", "override"].contains(&before).then_some(word),
+    )
 }
 
 /// The text with some names replaced; a struct's members stay, where they are declared and after a dot.

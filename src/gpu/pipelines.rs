@@ -146,7 +146,7 @@ impl Program<'_> {
     }
 
     fn shader(self, pixels: PixelMode, workgroup: crate::catalogue::Workgroup) -> String {
-        let pass = |text| plain_pass(text, pixels, workgroup);
+        let pass = |text| plain_pass(text, pixels, pixels, workgroup);
         let plain = |text| plain_shader(text, pixels, workgroup);
         match self {
             Self::Effect(effect) => assembled(effect, pixels, workgroup),
@@ -156,8 +156,10 @@ impl Program<'_> {
             Self::TakeIn => pass(include_str!("../../shaders/shared/take_in.wgsl")),
             Self::Fill => pass(include_str!("../../shaders/shared/fill.wgsl")),
             // The result is bytes in both pixel modes.
-            Self::GiveOut => pass(include_str!("../../shaders/shared/give_out.wgsl"))
-                .replace("var result: Target;", "var result: texture_storage_2d_array<rgba8unorm, write>;"),
+            Self::GiveOut => {
+                let text = include_str!("../../shaders/shared/give_out.wgsl");
+                plain_pass(text, pixels, PixelMode::Encoded8Bit, workgroup)
+            }
             Self::Lay => plain(include_str!("../../shaders/shared/blend.wgsl")),
             Self::Shrink => plain(include_str!("../../shaders/shared/shrink.wgsl")),
             Self::Fingerprint => plain(include_str!("../../shaders/shared/fingerprint.wgsl")),
