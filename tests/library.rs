@@ -283,6 +283,34 @@ fn a_show_keeps_its_own_copy_and_is_told_of_a_newer_one() {
 }
 
 #[test]
+fn a_copy_that_an_older_version_noted_is_understood_and_its_note_is_written_back_as_it_was() {
+    let person = Person::new();
+    person.right(&["library", "keep", "lines.toml"]);
+    let put = ["library", "put", "harbour-lines", "--on", "bundle:picture", "--show", "show.toml"];
+    person.right(&[&put[..], &["--way", "over", "--out", "new.toml"]].concat());
+    let text = fs::read_to_string(person.path("new.toml")).unwrap();
+    let note = text.lines().find(|line| line.starts_with("content = ")).unwrap();
+    assert_eq!(note.len(), "content = \"\"".len() + 32, "{note}");
+    // What the program wrote here while it noted 64 bits.
+    let before = "content = \"2e2591ed1c415f6b\"";
+    let older = text.replace(note, before);
+    fs::write(person.path("older.toml"), &older).unwrap();
+    let said = person.right(&["check", "older.toml"]);
+    assert!(said.contains("took `harbour-lines`: as the library has it\n"), "{said}");
+    let again = ["library", "put", "harbour-lines", "--on", "global", "--show", "older.toml"];
+    person.right(&[&again[..], &["--way", "over", "--out", "again.toml"]].concat());
+    let again = fs::read_to_string(person.path("again.toml")).unwrap();
+    assert!(again.contains(before) && again.contains(note), "{again}");
+    fs::write(person.path("older.toml"), older.replace("use = \"tint\"", "use = \"tint\"\namount = 0.1"))
+        .unwrap();
+    assert!(person.right(&["check", "older.toml"]).contains("changed here since it was taken"));
+    let kept = person.path("data/chains/harbour-lines.toml");
+    let newer = fs::read_to_string(&kept).unwrap().replace("use = \"tint\"", "use = \"tint\"\namount = 0.2");
+    fs::write(&kept, newer).unwrap();
+    assert!(person.right(&["check", "older.toml"]).contains("the library has a newer one"));
+}
+
+#[test]
 fn a_chain_is_put_in_place_of_under_or_over_what_is_there_and_the_file_is_not_lost() {
     let person = Person::new();
     for (way, expected) in [
@@ -598,13 +626,16 @@ fn what_a_show_took_is_known_by_its_effects_when_the_chain_is_called_something_e
 #[test]
 fn a_note_of_what_was_taken_is_read_strictly() {
     let person = Person::new();
-    let note = "[[bundle.taken]]\npreset = \"library:a\"\ncontent = \"0123456789abcdef\"\n\n[[bundle.level]]";
-    let good = SHOW.replacen("[[bundle.level]]", note, 1);
+    let content = "0123456789abcdef0123456789abcdef";
+    let note =
+        format!("[[bundle.taken]]\npreset = \"library:a\"\ncontent = \"{content}\"\n\n[[bundle.level]]");
+    let good = SHOW.replacen("[[bundle.level]]", &note, 1);
     fs::write(person.path("good.toml"), &good).unwrap();
     person.right(&["check", "good.toml"]);
     for (wrong, said) in [
-        (good.replace("content = \"0123456789abcdef\"\n", ""), "needs `content`"),
-        (good.replace("9abcdef", "9ABCDEF"), "it takes 16 digits"),
+        (good.replace(&format!("content = \"{content}\"\n"), ""), "needs `content`"),
+        (good.replace("9abcdef", "9ABCDEF"), "it takes 32 digits"),
+        (good.replace("abcdef\"", "abc\""), "it takes 32 digits"),
         (good.replace("preset =", "presets ="), "did you mean `preset`?"),
     ] {
         fs::write(person.path("wrong.toml"), wrong).unwrap();

@@ -352,6 +352,32 @@ fn pins_stay_with_their_show_through_saving_and_restarts() {
 }
 
 #[test]
+fn pins_that_an_older_version_kept_are_found_and_move_to_where_they_are_kept_now() {
+    let folder = tempfile::tempdir().unwrap();
+    let (state, path) = (folder.path().join("state"), folder.path().join("a.toml"));
+    work("night-ferry").save_as(&path).unwrap();
+    let catalogue = driving::catalogue();
+    let open = || window_of(desk(Work::open(&path, &catalogue).unwrap(), Some(&state)), vec2(1280.0, 800.0));
+    pin_reversed(&mut open());
+    let kept = || -> Vec<_> {
+        fs::read_dir(state.join("pins")).unwrap().map(|entry| entry.unwrap().path()).collect()
+    };
+    let [now] = &kept()[..] else { panic!("one file") };
+    // FNV-1a in 64 bits, as its authors publish it (from memory): what the file was named by.
+    let named = path.canonicalize().unwrap().display().to_string();
+    let before = named.bytes().fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| {
+        (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
+    });
+    fs::rename(now, state.join("pins").join(format!("{before:016x}.toml"))).unwrap();
+    let mut window = open();
+    assert_eq!(window.state().view().pins.len(), 1);
+    pin_reversed(&mut window);
+    drop(window);
+    assert_eq!(kept(), std::slice::from_ref(now), "one file, with the name of now");
+    assert_eq!(open().state().view().pins.len(), 2);
+}
+
+#[test]
 fn pins_are_found_again_with_work_that_was_lost() {
     let state = tempfile::tempdir().unwrap();
     let mut lost = window(desk(work("night-ferry"), Some(state.path())));

@@ -2,10 +2,10 @@
 //! done. Nothing here knows of effects.
 
 pub mod colour;
+pub mod content;
 pub mod doing;
 pub mod embedded;
 pub mod ffmpeg;
-pub mod fnv;
 pub mod folders;
 pub mod frame;
 pub mod inputs;

@@ -29,8 +29,9 @@ pub use setting::{Derived, DerivedKind, DerivedValue, Idle, Input, Kind, Setting
 pub use shader::{
     Workgroup, assembled, index_map_shader, past_shader, plain_pass, plain_shader, run_shader, run_uniform,
 };
-pub use standing::{Content, Standing};
+pub use standing::Standing;
 
+pub use crate::base::content::Content;
 use crate::base::inputs::note_read;
 use crate::base::place::{Place, did_you_mean, listed};
 use crate::base::plain::PlainError;

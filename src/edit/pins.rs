@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use super::Work;
-use crate::base::fnv;
+use crate::base::content::{Content, written_before};
 use crate::catalogue::Catalogue;
 use crate::files;
 use crate::files::{Document, WriteError};
@@ -98,8 +98,8 @@ impl Pins {
 
     /// The pins kept with a work in the state folder; none where there are none.
     pub fn kept(state: &Path, work: &Work, catalogue: &Catalogue) -> Self {
-        let text = fs::read_to_string(file_in(state, work)).unwrap_or_default();
-        Self::read(&text, work.show(), catalogue)
+        let mut texts = files_in(state, work).into_iter().filter_map(|file| fs::read_to_string(file).ok());
+        Self::read(&texts.next().unwrap_or_default(), work.show(), catalogue)
     }
 
     /// Keeps the pins with a work in the state folder.
@@ -107,15 +107,17 @@ impl Pins {
     /// # Errors
     /// [`WriteError`]; what was kept before is still there.
     pub fn keep(&self, state: &Path, work: &Work) -> Result<(), WriteError> {
-        let file = file_in(state, work);
+        let [file, before] = files_in(state, work);
+        // What is not there needs no clearing.
         if self.is_empty() {
-            // What is not there needs no clearing.
             let _ = fs::remove_file(file);
-            return Ok(());
+        } else {
+            // Where it cannot be made, writing says why.
+            let _ = fs::create_dir_all(state.join(FOLDER));
+            files::write(&file, self.text_of(work.show(), &belongs_to(work)).as_bytes())?;
         }
-        // Where it cannot be made, writing says why.
-        let _ = fs::create_dir_all(state.join(FOLDER));
-        files::write(&file, self.text_of(work.show(), &belongs_to(work)).as_bytes())
+        let _ = fs::remove_file(before);
+        Ok(())
     }
 }
 
@@ -130,8 +132,11 @@ fn belongs_to(work: &Work) -> String {
     }
 }
 
-fn file_in(state: &Path, work: &Work) -> PathBuf {
-    state.join(FOLDER).join(format!("{}.toml", fnv::written(&belongs_to(work))))
+/// The file of a work's pins, and the one in which versions before kept them.
+fn files_in(state: &Path, work: &Work) -> [PathBuf; 2] {
+    let of = belongs_to(work);
+    let file = |name: String| state.join(FOLDER).join(format!("{name}.toml"));
+    [file(Content::of(&of).to_string()), file(written_before(&of))]
 }
 
 /// A show without footage of its own that carries a chain, with the controls that hold its settings.

@@ -46,7 +46,7 @@ pub struct Put {
     pub chain: Chain,
     /// What it is called, for the name of the step.
     pub name: String,
-    /// What it was taken from, such as `library:harbour-lamps`, and its fingerprint, if it is noted.
+    /// What it was taken from, such as `library:harbour-lamps`, and what stands for it, if that is noted.
     pub taken: Option<(String, String)>,
     /// Where it goes.
     pub way: Way,

@@ -17,7 +17,7 @@ use crate::files::{FileError, Original, WriteError};
 
 /// What opens the line that names the file which the work belongs to.
 const BELONGS_TO: &str = "# Kept aside by Underover; belongs to: ";
-/// What opens the line with the fingerprint of what that file held.
+/// What opens the line with what stands for what that file held.
 const FILE_HELD: &str = "# its file held: ";
 /// What opens the line with the pins.
 const PINS: &str = "# pins: ";

@@ -6,8 +6,9 @@ use std::sync::Arc;
 use thiserror::Error;
 
 use super::{Edit, EditError, History};
+use crate::base::content::Content;
 use crate::base::frame::{Frame, PixelMode};
-use crate::base::{embedded, fnv};
+use crate::base::{content, embedded};
 use crate::beat::FrameRate;
 use crate::catalogue::Catalogue;
 use crate::files;
@@ -67,7 +68,7 @@ pub struct Work {
     file: Option<PathBuf>,
     /// The text that it was read from: what is saved keeps its comments, however often.
     original: Option<Original>,
-    /// The fingerprint of what the file held when it was last read or written here.
+    /// What stands for what the file held when it was last read or written here.
     on_disk: Option<String>,
     history: History,
 }
@@ -100,7 +101,7 @@ impl Work {
     /// Work on what a text says, which keeps its comments wherever it is saved.
     pub fn on(original: Original, file: Option<PathBuf>) -> Self {
         let work = Self::new(original.document().clone(), file);
-        let on_disk = work.file.is_some().then(|| fingerprint(original.text().as_bytes()));
+        let on_disk = work.file.is_some().then(|| Content::of(original.text()).to_string());
         Self { original: Some(original), on_disk, ..work }
     }
 
@@ -296,7 +297,7 @@ impl Work {
         self.replace(path)
     }
 
-    /// What the file held when it was last read or written here, as a fingerprint.
+    /// What the file held when it was last read or written here, as what stands for it.
     pub(super) fn on_disk(&self) -> Option<&str> {
         self.on_disk.as_deref()
     }
@@ -304,7 +305,8 @@ impl Work {
     /// Whether another program has written the work's file since it was last read or written here.
     pub fn is_changed_on_disk(&self, path: &Path) -> bool {
         let (Some(on_disk), Some(file)) = (&self.on_disk, &self.file) else { return false };
-        is_one_file(file, path) && std::fs::read(path).is_ok_and(|bytes| fingerprint(&bytes) != *on_disk)
+        is_one_file(file, path)
+            && std::fs::read(path).is_ok_and(|bytes| !content::stands_for(on_disk, &bytes))
     }
 
     /// Like [`Self::save_as`], whatever another program has written there meanwhile.
@@ -321,7 +323,7 @@ impl Work {
             _ => self.text(folder),
         };
         files::write(path, text.as_bytes())?;
-        self.on_disk = Some(fingerprint(text.as_bytes()));
+        self.on_disk = Some(Content::of(&text).to_string());
         self.file = Some(path.to_owned());
         self.saved = Some(Arc::clone(&self.show));
         self.history.end_run();
@@ -333,11 +335,6 @@ impl Work {
     pub(super) fn found_again(original: Original, file: Option<PathBuf>, on_disk: Option<String>) -> Self {
         Self { saved: None, on_disk, ..Self::on(original, file) }
     }
-}
-
-/// The fingerprint of what a file holds.
-fn fingerprint(bytes: &[u8]) -> String {
-    format!("{:016x}", fnv::fnv_1a(bytes))
 }
 
 /// Whether two paths lead to one file.

@@ -2,13 +2,11 @@
 
 use super::FileError;
 use super::table::{Entry, Table};
+use crate::base::content;
 use crate::show::{Scope, Show, Taken};
 
 /// The key of the notes; the program writes them, so that messages do not offer it.
 pub(super) const TAKEN: &str = "taken";
-/// Digits of a fingerprint.
-const DIGITS: usize = 16;
-
 /// Reads what was taken onto each scope of a show file whose scopes are read already, in the order in which a file
 /// is written.
 pub(super) fn taken(file: &Table, show: &mut Show) -> Result<(), FileError> {
@@ -39,11 +37,11 @@ fn on(table: &Table, scope: Scope, all: &mut Vec<Taken>) -> Result<(), FileError
     for table in entry.tables("a note of what was taken")? {
         table.only(&["preset", "content"])?;
         let preset = table.required("preset", "preset = \"library:harbour-lamps\"")?.title()?;
-        let entry = table.required("content", "content = \"0123456789abcdef\"")?;
+        let entry = table.required("content", "content = \"0123456789abcdef0123456789abcdef\"")?;
         let content = entry.text()?;
-        if content.len() != DIGITS || !content.bytes().all(|b| matches!(b, b'0'..=b'9' | b'a'..=b'f')) {
+        if !content::is_written(&content) {
             return Err(entry.refuse(format!(
-                "`content` is {}; it takes {DIGITS} digits of 0 to 9 and a to f, as the program writes them",
+                "`content` is {}; it takes 32 digits of 0 to 9 and a to f, as the program writes them (16 in older files)",
                 entry.found()
             )));
         }

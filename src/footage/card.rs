@@ -3,7 +3,7 @@
 use image::{Rgba, RgbaImage};
 
 use crate::base::colour::Colour;
-use crate::base::fnv::fnv_1a;
+use crate::base::content::fnv_1a;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::drawing::{Area, Canvas, Face, FaceError, Faces, Rounded, Style, ink};

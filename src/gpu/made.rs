@@ -1,11 +1,12 @@
 //! How a picture was made, as a number: equal for pictures made alike.
 
 use std::collections::HashMap;
-use std::hash::{DefaultHasher, Hash, Hasher};
+use std::hash::Hash;
 use std::rc::Rc;
 use std::sync::Arc;
 
 use super::sheet::Sheet;
+use crate::base::content::Content;
 use crate::base::picture::Picture;
 use crate::beat::Moment;
 use crate::plan::{Slot, Step};
@@ -13,27 +14,13 @@ use crate::plan::{Slot, Step};
 /// Bytes of pictures of the frame before that are kept at most.
 const KEPT_BYTES: u64 = 256 << 20;
 
-/// 128 bits that stand for how a picture was made.
+/// What stands for how a picture was made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub(super) struct Made(u64, u64);
+pub(super) struct Made(Content);
 
 impl Made {
-    pub(super) fn of(content: impl Hash) -> Self {
-        let half = |salt: u64| {
-            let mut hasher = DefaultHasher::new();
-            (salt, &content).hash(&mut hasher);
-            hasher.finish()
-        };
-        Self(half(0x5eed), half(0xface))
-    }
-
-    /// What stands for several in turn.
-    pub(super) fn of_all<'a>(all: impl IntoIterator<Item = &'a Self>) -> Self {
-        // An odd factor loses nothing of what it multiplies; its digits are those of the golden ratio.
-        const FACTOR: u128 = 0x9e37_79b9_7f4a_7c15_f39c_c060_5ced_c835;
-        let one = |made: &Self| u128::from(made.0) << 64 | u128::from(made.1);
-        let sum = all.into_iter().fold(1_u128, |sum, made| sum.wrapping_mul(FACTOR).wrapping_add(one(made)));
-        Self((sum >> 64) as u64, sum as u64)
+    pub(super) fn of(how: impl Hash) -> Self {
+        Self(Content::of_values(how))
     }
 }
 

@@ -231,7 +231,7 @@ impl Screen {
                             while window.len() as u64 > most.saturating_add(1) {
                                 window.pop_front();
                             }
-                            let all = Made::of_all(window.iter().map(|(made, _)| made));
+                            let all = Made::of(window.iter().map(|(made, _)| made).collect::<Vec<_>>());
                             given.insert(at, window);
                             all
                         }

@@ -4,7 +4,8 @@ use serde::{Deserialize, Serialize};
 
 use super::colours::colour_word;
 use crate::base::colour::Colour;
-use crate::base::fnv;
+use crate::base::content;
+use crate::base::content::Content;
 use crate::catalogue::Value;
 use crate::files;
 use crate::files::Document;
@@ -23,8 +24,11 @@ pub struct Facts {
     pub effects: Vec<String>,
     /// The colours that its effects are set to, each once, as `#rrggbb`.
     pub colours: Vec<String>,
-    /// The fingerprint of what it does to a picture: another name does not change it.
+    /// What stands for what it does to a picture: another name does not change it.
     pub content: String,
+    /// The same as versions before wrote it, which older shows hold.
+    #[serde(default)]
+    content_before: String,
     /// All that a search looks through, in lower case.
     #[serde(skip)]
     pub(super) words: String,
@@ -39,7 +43,8 @@ impl Facts {
                 tags: preset.tags.clone(),
                 effects: effects_of(preset.chain.iter()),
                 colours: colours_of(preset.chain.iter()),
-                content: content_of_chain(&preset.chain),
+                content: Content::of(bare_text(&preset.chain)).to_string(),
+                content_before: content::written_before(bare_text(&preset.chain)),
                 words: String::new(),
             },
             Document::Show(show) => {
@@ -50,12 +55,18 @@ impl Facts {
                     tags: show.tags.clone(),
                     effects: effects_of(used()),
                     colours: colours_of(used()),
-                    content: fnv::written(&files::show_text(show, std::path::Path::new(""))),
+                    content: Content::of(files::show_text(show, std::path::Path::new(""))).to_string(),
+                    content_before: String::new(),
                     words: String::new(),
                 }
             }
         };
         facts.with_words()
+    }
+
+    /// Whether what a file notes stands for this.
+    pub(super) fn is_content(&self, noted: &str) -> bool {
+        noted == self.content || noted == self.content_before
     }
 
     /// With the text that a search looks through, which no index need hold.
@@ -70,10 +81,20 @@ impl Facts {
     }
 }
 
-/// The fingerprint of a chain: alike for chains that do the same, whatever they are called.
+/// What stands for a chain: alike for chains that do the same, whatever they are called.
 pub fn content_of_chain(chain: &[EffectUse]) -> String {
+    Content::of(bare_text(chain)).to_string()
+}
+
+/// Whether what a file notes stands for this chain.
+pub(super) fn is_content_of(chain: &[EffectUse], noted: &str) -> bool {
+    content::stands_for(noted, bare_text(chain))
+}
+
+/// A chain without a name, as a file would hold it.
+fn bare_text(chain: &[EffectUse]) -> String {
     let bare = Preset { name: String::new(), about: String::new(), tags: Vec::new(), chain: chain.to_vec() };
-    fnv::written(&files::chain_text(&bare))
+    files::chain_text(&bare)
 }
 
 fn effects_of<'a>(used: impl Iterator<Item = &'a EffectUse>) -> Vec<String> {

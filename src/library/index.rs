@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 
 use super::Kind;
 use super::facts::Facts;
-use crate::base::fnv::fnv_1a;
+use crate::base::content::Content;
 use crate::base::plain;
 use crate::catalogue::Catalogue;
 use crate::files;
@@ -99,9 +99,8 @@ impl Index {
 
     /// Begins a scan. With other effects than before, files may read otherwise.
     pub fn begin(&mut self, catalogue: &Catalogue) {
-        let effects = catalogue.effects().iter().map(|effect| fnv_1a(effect.source.as_bytes()));
-        let all = effects.fold(0_u64, |all, one| all.rotate_left(7) ^ one);
-        let of = format!("{} {all:016x}", env!("CARGO_PKG_VERSION"));
+        let effects = catalogue.effects().iter().map(|effect| effect.content.to_string());
+        let of = format!("{} {}", env!("CARGO_PKG_VERSION"), Content::of(effects.collect::<String>()));
         if of != self.of {
             self.of = of;
             self.shipped.clear();

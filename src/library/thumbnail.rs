@@ -8,9 +8,10 @@ use image::{ImageFormat, RgbaImage};
 use thiserror::Error;
 
 use super::{Entry, Facts, Kind};
+use crate::base::content::Content;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
-use crate::base::{fnv, plain};
+use crate::base::plain;
 use crate::beat::Moment;
 use crate::catalogue::Catalogue;
 use crate::files::Document;
@@ -47,14 +48,14 @@ pub enum ThumbnailError {
 pub fn thumbnail_key(entry: &Entry, facts: &Facts, catalogue: &Catalogue) -> String {
     let mut of = format!("{} {} {} {THUMBNAIL}", env!("CARGO_PKG_VERSION"), entry.kind.name(), facts.content);
     for effect in facts.effects.iter().filter_map(|name| catalogue.effect(name).ok()) {
-        of += &format!(" {:016x}", fnv::fnv_1a(effect.source.as_bytes()));
+        of += &format!(" {}", effect.content);
     }
     if entry.kind == Kind::Chain
         && let Ok(source) = catalogue.source(FOOTAGE)
     {
         of += &source.source;
     }
-    fnv::written(&of)
+    Content::of(of).to_string()
 }
 
 /// Renders the thumbnail of a chain or a show.

@@ -3,6 +3,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use super::facts::is_content_of;
 use super::{Entry, Kind, content_of_chain};
 use crate::show::{Scope, Show, Taken};
 
@@ -61,12 +62,13 @@ pub struct Usage {
 pub fn copies_in(show: &Show, library: &[Entry]) -> Vec<Copied> {
     let state = |taken: &Taken, handle: &str| {
         let chains = || library.iter().filter(|entry| entry.kind == Kind::Chain);
-        let is_same = |entry: &Entry| entry.facts.as_ref().is_ok_and(|facts| facts.content == taken.content);
+        let is_same =
+            |entry: &Entry| entry.facts.as_ref().is_ok_and(|facts| facts.is_content(&taken.content));
         match chains().find(|entry| entry.handle == handle).map(|entry| &entry.facts) {
             // It may only be called something else by now.
             None if chains().any(is_same) => State::Same,
             None => State::Gone,
-            Some(Ok(facts)) if facts.content == taken.content => State::Same,
+            Some(Ok(facts)) if facts.is_content(&taken.content) => State::Same,
             Some(_) => State::NewerThere,
         }
     };
@@ -85,10 +87,10 @@ pub fn copies_in(show: &Show, library: &[Entry]) -> Vec<Copied> {
         .collect()
 }
 
-/// Whether a run of effects on the scope is what has this fingerprint.
+/// Whether a run of effects on the scope is what this stands for.
 fn holds(show: &Show, scope: Scope, content: &str) -> bool {
     let chain = show.chain(scope);
-    (0..=chain.len()).any(|from| (from..=chain.len()).any(|to| content_of_chain(&chain[from..to]) == content))
+    (0..=chain.len()).any(|from| (from..=chain.len()).any(|to| is_content_of(&chain[from..to], content)))
 }
 
 impl Usage {

@@ -53,7 +53,7 @@ pub struct Taken {
     pub scope: Scope,
     /// What it was taken from: `library:NAME` or `preset:NAME`.
     pub preset: String,
-    /// The fingerprint of the chain as it was taken.
+    /// What stands for the chain as it was taken.
     pub content: String,
 }
 

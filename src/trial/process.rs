@@ -14,11 +14,10 @@ use serde::{Deserialize, Serialize};
 
 use super::{Outcome, tried};
 use crate::base::doing::doing_counted;
-use crate::base::fnv::fnv_1a;
 use crate::base::folders::state_folder;
 use crate::base::frame::PixelMode;
 use crate::base::plain;
-use crate::catalogue::{Catalogue, Effect, Standing, Workgroup, assembled};
+use crate::catalogue::{Catalogue, Content, Effect, Standing, Workgroup, assembled};
 use crate::files;
 use crate::gpu::{Gpu, Renderer, adapter_named};
 
@@ -210,7 +209,7 @@ impl Trials {
     }
 
     fn file(&self, key: &str) -> Option<PathBuf> {
-        let name = format!("{:016x}.json", fnv_1a(key.as_bytes()));
+        let name = format!("{}.json", Content::of(key));
         Some(self.state.as_ref()?.join("trials").join(name))
     }
 

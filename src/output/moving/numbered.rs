@@ -9,7 +9,8 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use super::{MovingError, Outline};
-use crate::base::fnv;
+use crate::base::content;
+use crate::base::content::Content;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::files;
@@ -24,7 +25,7 @@ const NOTE_ENDING: &str = ".unfinished";
 pub(super) const FIRST: u64 = 1;
 
 /// What the note holds.
-#[derive(Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 struct Note {
     format: String,
     /// For the person who finds it.
@@ -32,7 +33,7 @@ struct Note {
     frames: u64,
     rate: String,
     frame: String,
-    /// Hash of everything that the frames depend on.
+    /// What stands for everything that the frames depend on.
     subject: String,
 }
 
@@ -71,7 +72,7 @@ impl Numbered {
         let found = Note::read(&note_path);
         let mut there = HashSet::new();
         let numbers = pattern.numbers();
-        if found.as_ref() == Some(&note) {
+        if found.as_ref().is_some_and(|found| found.is_of(outline)) {
             let whole = |number: &u64| {
                 (FIRST..FIRST + outline.count).contains(number)
                     && is_whole(&pattern.file(*number), outline.frame)
@@ -152,13 +153,20 @@ impl Note {
             frames: outline.count,
             rate: outline.rate.to_string(),
             frame: outline.frame.to_string(),
-            subject: fnv::written(&outline.subject),
+            subject: Content::of(&outline.subject).to_string(),
         }
     }
 
     /// The note that lies there, if it is one.
     fn read(path: &Path) -> Option<Self> {
         serde_json::from_slice(&fs::read(path).ok()?).ok()
+    }
+
+    /// Whether it is what is written for this outline, in this version of the program or in one before.
+    fn is_of(&self, outline: &Outline) -> bool {
+        let new = Self::of(outline);
+        content::stands_for(&self.subject, &outline.subject)
+            && Self { subject: new.subject.clone(), ..self.clone() } == new
     }
 
     fn difference_from(&self, new: &Self) -> String {
@@ -170,6 +178,30 @@ impl Note {
         match what.into_iter().find(|(_, old, new)| old != new) {
             Some((what, old, new)) => format!(" (its {what} is {old}, not {new})"),
             None => " (the show, its footage or the settings have changed since)".to_owned(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::beat::FrameRate;
+
+    #[test]
+    fn a_note_of_an_older_version_is_known_again_and_that_of_another_subject_is_not() {
+        let frame = Frame { width: 64, height: 36 };
+        let subject = "night ferry".to_owned();
+        let outline =
+            Outline { frame, rate: FrameRate::default(), count: 3, may_be_transparent: false, subject };
+        let now = Note::of(&outline);
+        // 64 bits of FNV-1a of "night ferry", worked out by a few lines of Python.
+        let before = Note { subject: "12178ab1e13d50c1".to_owned(), ..now.clone() };
+        assert!(now.is_of(&outline) && before.is_of(&outline));
+        for other in [
+            Outline { subject: "night ferries".to_owned(), ..outline.clone() },
+            Outline { count: 4, ..outline.clone() },
+        ] {
+            assert!(!now.is_of(&other) && !before.is_of(&other));
         }
     }
 }
