@@ -1,29 +1,49 @@
 //! Words as they are shown: what steers how text reads instead of standing in it is written out.
 
 use std::borrow::Cow;
+use std::path::Path;
 
 /// The longest word, and the longest stretch in backquotes, that an error shows whole, in characters.
 const LONGEST: usize = 240;
+/// The longest name that stands whole on a control, in characters; what files hold is shorter.
+const LONGEST_NAME: usize = 96;
 
 /// Whether a character is not seen, but changes what is seen of others: control characters, those that turn the
 /// direction of writing, those that end a line, and those without width that make two names look alike.
 ///
 /// Unicode Technical Report 36, section 2.5 (bidirectional spoofing); UAX 9, section 2 (the controls); UTS 39,
-/// section 3.1 and table 1 (default-ignorable characters are not for identifiers). The joiners U+200C and U+200D stay:
-/// scripts need them.
+/// section 3.1 and table 1 (default-ignorable characters are not for identifiers; which those are says
+/// DerivedCoreProperties of the Unicode database, here from memory). The joiners U+200C and U+200D and the selectors of
+/// variants stay: scripts need them.
 pub fn steers(character: char) -> bool {
     character.is_control()
         || matches!(
             character,
-            '\u{ad}' | '\u{61c}' | '\u{180e}' | '\u{200b}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}'
-                | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fff9}'..='\u{fffb}' | '\u{e0000}'..='\u{e007f}'
+            '\u{ad}' | '\u{34f}' | '\u{61c}' | '\u{115f}' | '\u{1160}' | '\u{17b4}' | '\u{17b5}' | '\u{180e}' | '\u{200b}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}'
+                | '\u{2060}'..='\u{206f}' | '\u{3164}' | '\u{feff}' | '\u{ffa0}' | '\u{fff9}'..='\u{fffb}'
+                | '\u{1bca0}'..='\u{1bca3}' | '\u{1d173}'..='\u{1d17a}' | '\u{e0000}'..='\u{e007f}'
         )
 }
 
 /// A text as it is shown: every character that steers is written as TOML would write it (`\u202E`), save line ends and
 /// tabs, which a text of several lines has of its own.
 pub fn shown(text: &str) -> Cow<'_, str> {
-    if !text.chars().any(is_written_out) {
+    written_out(text, |character| steers(character) && !matches!(character, '\n' | '\t'))
+}
+
+/// A name as it is shown: as [`shown`], in one line whatever it holds, and by its ends where it is far too long for a
+/// control.
+pub fn shown_name(text: &str) -> String {
+    by_its_ends(&written_out(text, steers), LONGEST_NAME).into_owned()
+}
+
+/// A path as it is shown: as a name, but so long that one can find the file.
+pub fn shown_path(path: &Path) -> String {
+    by_its_ends(&written_out(&path.to_string_lossy(), steers), LONGEST).into_owned()
+}
+
+fn written_out(text: &str, is_written_out: impl Fn(char) -> bool) -> Cow<'_, str> {
+    if !text.chars().any(&is_written_out) {
         return Cow::Borrowed(text);
     }
     let mut shown = String::with_capacity(text.len() + 8);
@@ -37,10 +57,6 @@ pub fn shown(text: &str) -> Cow<'_, str> {
     Cow::Owned(shown)
 }
 
-fn is_written_out(character: char) -> bool {
-    steers(character) && !matches!(character, '\n' | '\t')
-}
-
 /// An error as it is shown: as [`shown`], and what is far too long for a line, such as a path, by its ends.
 pub fn shown_error(text: &str) -> String {
     let mut short = String::new();
@@ -50,24 +66,24 @@ pub fn shown_error(text: &str) -> String {
             short.push('`');
         }
         if nth % 2 == 1 && !part.contains('\n') {
-            short += &by_its_ends(part);
+            short += &by_its_ends(part, LONGEST);
         } else {
             let words = part.split_inclusive(char::is_whitespace);
-            words.for_each(|word| short += &by_its_ends(word));
+            words.for_each(|word| short += &by_its_ends(word, LONGEST));
         }
     }
     shown(&short).into_owned()
 }
 
-fn by_its_ends(text: &str) -> Cow<'_, str> {
+fn by_its_ends(text: &str, longest: usize) -> Cow<'_, str> {
     let length = text.chars().count();
-    if length <= LONGEST {
+    if length <= longest {
         return Cow::Borrowed(text);
     }
-    let end = LONGEST / 2;
-    let begins: String = text.chars().take(LONGEST - end).collect();
+    let end = longest / 2;
+    let begins: String = text.chars().take(longest - end).collect();
     let ends: String = text.chars().skip(length - end).collect();
-    Cow::Owned(format!("{begins}…({} characters more)…{ends}", length - LONGEST))
+    Cow::Owned(format!("{begins}…({} characters more)…{ends}", length - longest))
 }
 
 #[cfg(test)]
@@ -93,6 +109,15 @@ mod tests {
         {
             assert!(matches!(shown(name), Cow::Borrowed(same) if same == name), "{name}");
         }
+    }
+
+    #[test]
+    fn a_name_is_one_line_that_has_room_on_a_control() {
+        assert_eq!(shown_name("quay\n4\t\u{3164}\u{2028}"), "quay\\u000A4\\u0009\\u3164\\u2028");
+        let long = shown_name(&"night".repeat(900));
+        assert!(long.starts_with("night") && long.ends_with("night"), "{long}");
+        assert!(long.chars().count() < 140, "{long}");
+        assert_eq!(shown_path(Path::new("quay/\u{202e}4")), "quay/\\u202E4");
     }
 
     #[test]

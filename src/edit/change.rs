@@ -9,6 +9,7 @@ use super::put::{Put, forget_scope};
 use super::time::TimeEdit;
 use crate::base::frame::Frame;
 use crate::base::place::listed;
+use crate::base::shown::shown;
 use crate::beat::TEMPO_BPM;
 use crate::catalogue::{Value, ValueError};
 use crate::order::MOST_EFFECTS;
@@ -250,7 +251,8 @@ impl Edit {
     /// # Errors
     /// [`EditError`] where the change does not fit the show.
     pub fn applied(&self, show: &Show) -> Result<(Show, String), EditError> {
-        let name = self.name(show)?;
+        // It is only ever shown, so that it is kept as it is shown.
+        let name = shown(&self.name(show)?).into_owned();
         let mut show = show.clone();
         self.apply(&mut show)?;
         Ok((show, name))

@@ -17,10 +17,10 @@ use super::threads::export::{Export, Exported, Exports, OnTheWay, file_name};
 use super::threads::own_effects::EffectsWatcher;
 use super::threads::prover::{Candidate, Known, LookQuestion, Prover};
 use super::view::{Action, Dialog, Pair, Row, Saving, Shown, Tab, View, WallBy, clip_on_the_way};
-use super::{keys, theme};
+use super::{keys, theme, widgets};
 use crate::base::frame::Frame;
 use crate::base::place::listed;
-use crate::base::shown::shown_error;
+use crate::base::shown::{shown, shown_error};
 use crate::beat::{Beats, Moment, Tap, Transport};
 use crate::catalogue::{Catalogue, Effect};
 use crate::edit::{Edit, Pins, RecentFiles, Recovered, Recovery, Spot, TimeEdit, Work};
@@ -117,6 +117,11 @@ impl Scene<'_> {
         self.work.show()
     }
 
+    /// The address of a scope, as it is shown.
+    pub fn address(&self, scope: Scope) -> String {
+        shown_of(self.show(), scope)
+    }
+
     /// Asks for something; it is done once the pass is drawn.
     pub fn act(&mut self, action: Action) {
         self.acts.push(action);
@@ -137,11 +142,11 @@ impl Scene<'_> {
     pub fn names_if_moved(&self, from: Spot, into: Spot) -> String {
         match (Edit::Move { from, into }).applied(self.work.show()) {
             Ok((show, _)) => {
-                let names = labels(show.chain(into.scope));
+                let names = widgets::labels(show.chain(into.scope));
                 let same = if self.is_same_if_moved(from, into) { " (same picture)" } else { "" };
-                format!("{}: {}{same}", show.address(into.scope), said(names.iter().map(String::as_str)))
+                format!("{}: {}{same}", shown_of(&show, into.scope), said(names.iter().map(String::as_str)))
             }
-            Err(error) => error.to_string(),
+            Err(error) => shown_error(&error.to_string()),
         }
     }
 
@@ -1527,6 +1532,11 @@ impl Desk {
     }
 }
 
+/// The address of a scope, as panels show it.
+pub fn shown_of(show: &Show, scope: Scope) -> String {
+    shown(&show.address(scope)).into_owned()
+}
+
 /// The view of work just opened; a software adapter is given fewer texels.
 fn first_view(work: &Work, pictures: &Pictures) -> View {
     let show = work.show();
@@ -1542,8 +1552,8 @@ fn first_view(work: &Work, pictures: &Pictures) -> View {
 
 fn describe(work: &Work) -> String {
     match work.file() {
-        Some(file) => format!("{}, of {}", work.show().name, file.display()),
-        None => format!("{}, which was in no file", work.show().name),
+        Some(file) => format!("{}, of {}", widgets::name(&work.show().name), widgets::path(file)),
+        None => format!("{}, which was in no file", widgets::name(&work.show().name)),
     }
 }
 
@@ -1598,7 +1608,7 @@ fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
                 scene.act(Action::Tab(tab));
             }
         }
-        ui.weak(scene.show().address(scene.view.scope));
+        ui.weak(scene.address(scene.view.scope));
     });
     match scene.view.tab {
         Tab::Orders => wall::show(ui, scene),

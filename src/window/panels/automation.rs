@@ -4,6 +4,7 @@ use egui::{Color32, Pos2, Rect, Sense, Stroke, Ui, pos2, vec2};
 
 use super::hands;
 use crate::base::colour::Colour;
+use crate::base::shown::{shown, shown_name};
 use crate::catalogue::{Kind, Setting, Value};
 use crate::edit::{Edit, Spot, TimeEdit};
 use crate::show::automation::{
@@ -172,7 +173,7 @@ fn curve(ui: &mut Ui, scene: &Scene<'_>, setting: &Setting, automation: &Automat
     let value = automation.at(&setting.kind, scene.view.beats);
     let text = format!(
         "{}, beats {first} to {}; now {}",
-        automation.said(&setting.kind),
+        shown(&automation.said(&setting.kind)),
         first + DRAWN_BEATS,
         setting.kind.written(&value).trim_matches('"')
     );
@@ -316,7 +317,8 @@ fn fired(ui: &mut Ui, scene: &Scene<'_>, setting: &Setting, fired: &mut Fired) -
     let controls: Vec<String> = scene.show().controls.iter().map(|control| control.name.clone()).collect();
     ui.horizontal_wrapped(|ui| {
         ui.small("fired");
-        let choice = egui::ComboBox::from_id_salt("fired").selected_text(fired.said()).width(110.0);
+        let choice =
+            egui::ComboBox::from_id_salt("fired").selected_text(shown_name(&fired.said())).width(110.0);
         let shown = choice.show_ui(ui, |ui| {
             if ui.selectable_label(matches!(fired, Fired::Every { .. }), "by the beat").clicked() {
                 *fired = Fired::Every { beats: 4.0, offset: 0.0 };
@@ -328,7 +330,7 @@ fn fired(ui: &mut Ui, scene: &Scene<'_>, setting: &Setting, fired: &mut Fired) -
             }
             for name in &controls {
                 let by = Fired::By(name.clone());
-                if ui.selectable_label(*fired == by, format!("by {name}")).clicked() {
+                if ui.selectable_label(*fired == by, format!("by {}", shown_name(name))).clicked() {
                     *fired = by;
                     is_over = true;
                 }

@@ -4,7 +4,7 @@ use egui::{Button, DragValue, Ui};
 
 use super::lessons;
 use crate::base::embedded;
-use crate::base::shown::{shown, shown_error};
+use crate::base::shown::shown_error;
 use crate::edit::{Form, Named};
 use crate::show::Scope;
 use crate::window::desk::Scene;
@@ -12,7 +12,7 @@ use crate::window::preferences::{Preferences, TEXT_PERCENT, TEXT_STEP, ThemeChoi
 use crate::window::theme::palette;
 use crate::window::threads::export::OnTheWay;
 use crate::window::view::{Action, Dialog, Saving, WallBy};
-use crate::window::widgets::{progress, sign_button};
+use crate::window::widgets::{name, path, progress, sign_button};
 
 /// Draws the bar at the top.
 pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
@@ -26,9 +26,9 @@ pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
         lessons::invitation(ui, scene);
         ui.separator();
         let changed = if scene.work.is_changed() { " •" } else { "" };
-        let title = format!("{}{changed}", shown(&scene.show().name));
+        let title = format!("{}{changed}", name(&scene.show().name));
         let hint = match scene.work.file() {
-            Some(file) => file.display().to_string(),
+            Some(file) => path(file),
             None => "not in a file yet".to_owned(),
         };
         let kind = if scene.work.form() == Form::Show { "show" } else { "chain" };
@@ -77,8 +77,8 @@ fn file_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
         ui.add_enabled_ui(!recent.is_empty(), |ui| {
             ui.menu_button("Open recent", |ui| {
                 for file in recent {
-                    let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
-                    if ui.button(name).on_hover_text(file.display().to_string()).clicked() {
+                    let text = name(&file.file_name().unwrap_or_default().to_string_lossy());
+                    if ui.button(text).on_hover_text(path(&file)).clicked() {
                         scene.act(Action::Open(file));
                         ui.close();
                     }
@@ -97,7 +97,7 @@ fn file_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
             }
         });
         let scope = scene.view.scope;
-        ui.menu_button(format!("Take a chain onto {}", scene.show().address(scope)), |ui| {
+        ui.menu_button(format!("Take a chain onto {}", scene.address(scope)), |ui| {
             for (name, _) in embedded::CHAINS {
                 if ui.button(*name).clicked() {
                     scene.act(Action::TakeChain(scope, (*name).to_owned()));
@@ -166,7 +166,7 @@ fn edit_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
         entries(ui, scene, &[("Rename the show …", "Ctrl F2", Action::Ask(Dialog::Rename(Named::Show)))]);
         let scope = scene.view.scope;
         if scope != Scope::Global {
-            let text = format!("Rename {} …", scene.show().address(scope));
+            let text = format!("Rename {} …", scene.address(scope));
             entries(ui, scene, &[(&text, "Shift F2", Action::Ask(Dialog::Rename(Named::Scope(scope))))]);
         }
     });
@@ -265,7 +265,7 @@ pub fn effect_troubles(ui: &mut Ui, scene: &Scene<'_>) {
     for trouble in all.iter().take(MOST) {
         ui.horizontal_wrapped(|ui| {
             ui.colored_label(caution, "Effect file:");
-            ui.label(trouble);
+            ui.label(shown_error(trouble));
         });
     }
     if all.len() > MOST {

@@ -7,6 +7,7 @@ use std::sync::atomic::Ordering;
 use egui::{Align2, Color32, Rect, Sense, Stroke, Ui, pos2, vec2};
 
 use super::sheets::close_button;
+use crate::base::shown::{shown, shown_error};
 use crate::catalogue::Catalogue;
 use crate::edit::Edit;
 use crate::footage::Shelf;
@@ -365,7 +366,7 @@ fn graph_of(
 /// The strip in words.
 fn said(flashes: &Flashes) -> String {
     if let Some(problem) = &flashes.problem {
-        return format!("Flashes were not counted: {problem}. Press to try again");
+        return format!("Flashes were not counted: {}. Press to try again", shown_error(problem));
     }
     match (&flashes.found, &flashes.progress) {
         (Some(found), progress) => {
@@ -390,7 +391,7 @@ fn said(flashes: &Flashes) -> String {
             if let Some((what, ..)) = progress.as_ref().filter(|_| !found.is_whole) {
                 text += &format!(". {what} \u{2026}");
             }
-            text
+            shown(&text).into_owned()
         }
         (None, Some((what, ..))) => format!("{what} \u{2026}"),
         (None, None) => "Flashes are counted when the window rests".to_owned(),
@@ -450,7 +451,7 @@ pub fn sheet(ui: &mut Ui, scene: &mut Scene<'_>) {
             let worst = report.worst();
             ui.label(format!(
                 "! too many with {}: {} in one second by {}",
-                played.said(),
+                shown(&played.said()),
                 worst.counted(),
                 worst.limit.source()
             ));
@@ -476,7 +477,7 @@ pub fn sheet(ui: &mut Ui, scene: &mut Scene<'_>) {
     }
     let uncounted = flashes.orders.values().find_map(|counted| counted.as_ref().err());
     if let Some(why) = uncounted {
-        ui.label(format!("Some orders were not counted: {why}"));
+        ui.label(format!("Some orders were not counted: {}", shown_error(why)));
         try_again(ui, scene);
     }
     if scene.view.flashes_of_orders {
@@ -506,7 +507,7 @@ fn suggestions(ui: &mut Ui, scene: &mut Scene<'_>, flashes: &Flashes) {
             ui.weak("Looking for changes that pass \u{2026}");
         }
         Some(Err(why)) => {
-            ui.label(format!("Changes that pass were not found: {why}"));
+            ui.label(format!("Changes that pass were not found: {}", shown_error(why)));
             try_again(ui, scene);
         }
         Some(Ok(found)) if found.is_empty() => {
@@ -516,7 +517,7 @@ fn suggestions(ui: &mut Ui, scene: &mut Scene<'_>, flashes: &Flashes) {
             ui.strong("What passes, rendered and counted, with the controls played that were too many:");
             for suggestion in found {
                 let text = format!("{}: {}", suggestion.kind, suggestion.text);
-                if ui.button(text).on_hover_text("Take this change; it can be undone").clicked() {
+                if ui.button(shown(&text)).on_hover_text("Take this change; it can be undone").clicked() {
                     scene.act(Action::Edit(suggestion.edit.clone()));
                     scene.act(Action::Close);
                 }

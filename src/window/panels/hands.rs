@@ -18,7 +18,7 @@ use crate::window::desk::Scene;
 use crate::window::theme::palette;
 use crate::window::view::{Action, Tab};
 use crate::window::widgets::fields::by_first_button;
-use crate::window::widgets::{announce, labels, sign_button};
+use crate::window::widgets::{announce, labels, name, sign_button, tell_hidden};
 
 /// How often a device's port is looked at.
 const LISTEN_EVERY: Duration = Duration::from_millis(10);
@@ -248,16 +248,16 @@ fn device(ui: &mut Ui, scene: &mut Scene<'_>) {
     if midi::available().is_err() {
         return;
     }
-    let text = scene.hands.port.clone().unwrap_or_else(|| "no MIDI device".to_owned());
+    let text = scene.hands.port.as_deref().map_or_else(|| "no MIDI device".to_owned(), name);
     let choice = egui::ComboBox::from_id_salt("device").selected_text(text);
     let shown = choice.show_ui(ui, |ui| match port_names() {
         Ok(names) if names.is_empty() => {
             ui.weak("no device is connected");
         }
         Ok(names) => {
-            for name in names {
-                if ui.selectable_label(scene.hands.port.as_ref() == Some(&name), &name).clicked() {
-                    scene.act(Action::Hand(HandAct::Open(name)));
+            for port in names {
+                if ui.selectable_label(scene.hands.port.as_ref() == Some(&port), name(&port)).clicked() {
+                    scene.act(Action::Hand(HandAct::Open(port)));
                 }
             }
         }
@@ -275,6 +275,7 @@ fn control(ui: &mut Ui, scene: &mut Scene<'_>, show: &Show, at: usize) {
         change(&mut controls[at]);
         controls_edit(controls)
     };
+    let called = name(&control.name);
     ui.horizontal_wrapped(|ui| {
         if let Some(name) = name_entry(ui, control) {
             scene.act(changed(&|control| control.name.clone_from(&name)));
@@ -282,7 +283,7 @@ fn control(ui: &mut Ui, scene: &mut Scene<'_>, show: &Show, at: usize) {
         for hand in Hand::ALL {
             let chosen = control.hand == hand;
             let response = ui.selectable_label(chosen, hand.name());
-            announce(&response, &format!("{}: {} hand", control.name, hand.name()), Some(chosen));
+            announce(&response, &format!("{called}: {} hand", hand.name()), Some(chosen));
             if response.clicked() {
                 scene.act(changed(&|control| control.hand = hand));
             }
@@ -300,15 +301,14 @@ fn control(ui: &mut Ui, scene: &mut Scene<'_>, show: &Show, at: usize) {
                 }
             }
         });
-        let _ = shown.response.accessible_name(format!("{}: how it answers", control.name));
+        let _ = shown.response.accessible_name(format!("{called}: how it answers"));
         if control.kind != ControlKind::Continuous
             && let Some(key) = key_choice(ui, control)
         {
             scene.act(changed(&|control| control.key = key));
         }
         binding(ui, scene, control, at);
-        if sign_button(ui, "remove", &format!("Remove {}", control.name), "What it holds is let go").clicked()
-        {
+        if sign_button(ui, "remove", &format!("Remove {called}"), "What it holds is let go").clicked() {
             let mut controls = show.controls.clone();
             controls.remove(at);
             scene.act(controls_edit(controls));
@@ -324,8 +324,9 @@ fn name_entry(ui: &mut Ui, control: &Control) -> Option<String> {
     let held = ui.data(|data| data.get_temp::<String>(id)).filter(|_| has_focus);
     let mut text = held.unwrap_or_else(|| control.name.clone());
     let entry = ui.add(TextEdit::singleline(&mut text).id(id).desired_width(110.0));
-    let entry = entry.accessible_name(format!("Name of {}", control.name));
+    let entry = entry.accessible_name(format!("Name of {}", name(&control.name)));
     ui.data_mut(|data| data.insert_temp(id, text.clone()));
+    tell_hidden(ui, &text);
     let text = text.trim().to_owned();
     (entry.lost_focus() && text != control.name && !text.is_empty()).then_some(text)
 }
@@ -346,7 +347,7 @@ fn key_choice(ui: &mut Ui, control: &Control) -> Option<Option<Key>> {
             }
         }
     });
-    let _ = shown.response.accessible_name(format!("{}: key", control.name));
+    let _ = shown.response.accessible_name(format!("{}: key", name(&control.name)));
     changed
 }
 
@@ -376,7 +377,7 @@ fn play(ui: &mut Ui, scene: &mut Scene<'_>, control: &Control, at: usize) {
             let before = to;
             by_first_button(ui, &mut to, |ui, to| {
                 let response = ui.add(Slider::new(to, 0.0..=1.0).show_value(false));
-                response.accessible_name(format!("Play {}", control.name))
+                response.accessible_name(format!("Play {}", name(&control.name)))
             });
             ui.small(format!("{to:.2}"));
             if to != before {
@@ -388,7 +389,7 @@ fn play(ui: &mut Ui, scene: &mut Scene<'_>, control: &Control, at: usize) {
         }
         ControlKind::Momentary => {
             let response = ui.button("Hold").on_hover_text("On for as long as it is pressed");
-            announce(&response, &format!("Play {}", control.name), Some(position.is_some()));
+            announce(&response, &format!("Play {}", name(&control.name)), Some(position.is_some()));
             let is_down = response.is_pointer_button_down_on();
             if is_down && position.is_none() {
                 scene.act(Action::Hand(HandAct::Press(at)));
@@ -399,7 +400,7 @@ fn play(ui: &mut Ui, scene: &mut Scene<'_>, control: &Control, at: usize) {
         ControlKind::Latching => {
             let response =
                 ui.selectable_label(position.is_some(), if position.is_some() { "on" } else { "off" });
-            announce(&response, &format!("Play {}", control.name), Some(position.is_some()));
+            announce(&response, &format!("Play {}", name(&control.name)), Some(position.is_some()));
             if response.clicked() {
                 scene.act(Action::Hand(HandAct::Press(at)));
             }
@@ -415,13 +416,13 @@ fn control_is_free(ui: &Ui, control: &Control) -> bool {
 }
 
 /// What a control holds, with its range and curve.
-fn holds(ui: &mut Ui, scene: &mut Scene<'_>, show: &Show, name: &str) {
+fn holds(ui: &mut Ui, scene: &mut Scene<'_>, show: &Show, control: &str) {
     for scope in show.scopes() {
         let chain = show.chain(scope);
         let names = labels(chain);
         for (at, used) in chain.iter().enumerate() {
             for (place, setting) in used.effect.settings.iter().enumerate() {
-                let Some(grip) = used.grip(place).filter(|grip| grip.control == name) else { continue };
+                let Some(grip) = used.grip(place).filter(|grip| grip.control == control) else { continue };
                 let spot = Spot { scope, at };
                 ui.push_id((scope, at, place), |ui| {
                     ui.horizontal_wrapped(|ui| {
@@ -429,7 +430,7 @@ fn holds(ui: &mut Ui, scene: &mut Scene<'_>, show: &Show, name: &str) {
                             "{} \u{b7} {} on {}",
                             names[at],
                             setting.label,
-                            show.address(scope)
+                            scene.address(scope)
                         ));
                         grip_controls(ui, scene, spot, place, setting, grip);
                     });
@@ -451,8 +452,12 @@ fn grip_controls(
     let mut is_over = false;
     for (text, value) in [("from", &mut now.low), ("to", &mut now.high)] {
         ui.push_id(text, |ui| {
-            is_over |=
-                value_control(ui, setting, &format!("{} {text}, {}", setting.label, grip.control), value);
+            is_over |= value_control(
+                ui,
+                setting,
+                &format!("{} {text}, {}", setting.label, name(&grip.control)),
+                value,
+            );
         });
     }
     let choice = egui::ComboBox::from_id_salt("curve").selected_text(now.curve.name()).width(84.0);
@@ -461,12 +466,12 @@ fn grip_controls(
             is_over |= ui.selectable_value(&mut now.curve, curve, curve.name()).clicked();
         }
     });
-    let _ = shown.response.accessible_name(format!("{}: curve, {}", setting.label, grip.control));
+    let _ = shown.response.accessible_name(format!("{}: curve, {}", setting.label, name(&grip.control)));
     let hold = |grip: Option<Grip>| {
         Action::Edit(Edit::Time(TimeEdit::Hold { spot, setting: place, grip: grip.map(Box::new) }))
     };
-    let name = format!("{}: let go of it", setting.label);
-    if sign_button(ui, "\u{d7}", &name, "Let go of this setting").clicked() {
+    let said = format!("{}: let go of it", setting.label);
+    if sign_button(ui, "\u{d7}", &said, "Let go of this setting").clicked() {
         scene.act(hold(None));
     } else if now != *grip {
         scene.act(hold(Some(now)));
@@ -485,7 +490,7 @@ pub fn held_by(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, place: usize, use
     }
     let now = used.grip(place).map(|grip| grip.control.clone());
     ui.small("held by");
-    let text = now.clone().unwrap_or_else(|| "no control".to_owned());
+    let text = now.as_deref().map_or_else(|| "no control".to_owned(), name);
     let choice = egui::ComboBox::from_id_salt("held by").selected_text(text).width(100.0);
     let shown = choice.show_ui(ui, |ui| {
         let hold = |grip: Option<Grip>| {
@@ -494,11 +499,11 @@ pub fn held_by(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, place: usize, use
         if ui.selectable_label(now.is_none(), "no control").clicked() {
             scene.act(hold(None));
         }
-        for name in controls {
-            if ui.selectable_label(now.as_ref() == Some(&name), &name).clicked() {
+        for control in controls {
+            if ui.selectable_label(now.as_ref() == Some(&control), name(&control)).clicked() {
                 let value = used.values().nth(place).cloned().unwrap_or_else(|| setting.default.clone());
                 let [low, high] = ends(&setting.kind, &value);
-                scene.act(hold(Some(Grip { control: name, low, high, curve: Curve::Linear })));
+                scene.act(hold(Some(Grip { control, low, high, curve: Curve::Linear })));
             }
         }
     });

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use egui::{Align, Button, RichText, ScrollArea, Sense, Ui, vec2};
 
+use crate::base::shown::shown;
 use crate::catalogue::Catalogue;
 use crate::files::WriteError;
 use crate::lessons::{Answers, FOLDER, Lesson, LessonPicture, Lessons, When};
@@ -14,7 +15,7 @@ use crate::window::desk::Scene;
 use crate::window::pictures::{Stage, Urgency};
 use crate::window::theme::palette;
 use crate::window::view::{Action, Tab};
-use crate::window::widgets::{announce, paint_focus, paint_picture, texels};
+use crate::window::widgets::{announce, name, paint_focus, paint_picture, path, texels};
 
 /// Narrowest and widest picture, in points.
 const WIDTHS: [f32; 2] = [145.0, 240.0];
@@ -154,7 +155,7 @@ fn list(ui: &mut Ui, scene: &mut Scene<'_>) {
             Some(_) => "answered, and learnt from",
         };
         ui.horizontal(|ui| {
-            let title = format!("{}  {}", at + 1, lesson.title);
+            let title = format!("{}  {}", at + 1, name(&lesson.title));
             // Words on the right, though there are none, keep the title on the left.
             let button = ui.add(Button::new(title).right_text("").min_size(vec2(290.0, 26.0)));
             announce(&button, &format!("Lesson {}: {}", at + 1, lesson.title), None);
@@ -174,7 +175,7 @@ fn list(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.add_space(10.0);
     let kept = match room.answers.file() {
         Some(file) => {
-            format!("What you answered is kept in {} on this machine, and nowhere else.", file.display())
+            format!("What you answered is kept in {} on this machine, and nowhere else.", path(file))
         }
         None => "What you answered is forgotten when the window closes.".to_owned(),
     };
@@ -197,7 +198,7 @@ fn one(ui: &mut Ui, scene: &mut Scene<'_>, at: usize) {
         ui.weak(format!("{} of {}", at + 1, room.offered.len()));
     });
     ui.add_space(6.0);
-    ui.heading(&lesson.title);
+    ui.heading(name(&lesson.title));
     for paragraph in &lesson.about {
         text(ui, paragraph);
     }
@@ -205,28 +206,28 @@ fn one(ui: &mut Ui, scene: &mut Scene<'_>, at: usize) {
     if !room.offered[at].is_built_in {
         let check = format!(
             "From your own folder. `underover lessons {} --check` says whether its claims hold.",
-            lesson.name
+            name(&lesson.name)
         );
         ui.add(egui::Label::new(RichText::new(check).weak().small()).wrap());
     }
     pictures(ui, scene, &lesson, lesson.shown(When::Question).collect());
     ui.add_space(4.0);
-    ui.add(egui::Label::new(RichText::new(&lesson.question).strong().size(15.0)).wrap());
+    ui.add(egui::Label::new(RichText::new(shown(&lesson.question)).strong().size(15.0)).wrap());
     ui.add_space(2.0);
     for (place, choice) in lesson.choices.iter().enumerate() {
         match chosen {
             // A guess can be made once; afterwards the choices are words.
             Some(chosen) => {
-                let says = &choice.says;
+                let says = shown(&choice.says);
                 let words = match (place == lesson.answer(), place == chosen) {
                     (true, _) => RichText::new(format!("{says}   (so it is)")).strong(),
                     (false, true) => RichText::new(format!("{says}   (your guess)")),
-                    (false, false) => RichText::new(says).weak(),
+                    (false, false) => RichText::new(&*says).weak(),
                 };
                 ui.add(egui::Label::new(words).wrap());
             }
             None => {
-                let button = Button::new(&choice.says).min_size(vec2(0.0, 26.0)).wrap();
+                let button = Button::new(shown(&choice.says)).min_size(vec2(0.0, 26.0)).wrap();
                 if ui.add(button).clicked() {
                     scene.act(Action::Lesson(LessonAct::Choose(place)));
                 }
@@ -283,7 +284,7 @@ fn turn(ui: &mut Ui, scene: &mut Scene<'_>, words: &str, key: &str, can: bool, b
 fn text(ui: &mut Ui, words: &str) {
     ui.scope(|ui| {
         ui.set_max_width(LINE.min(ui.available_width()));
-        ui.add(egui::Label::new(words).wrap());
+        ui.add(egui::Label::new(shown(words)).wrap());
     });
     ui.add_space(3.0);
 }
@@ -339,7 +340,9 @@ fn picture(ui: &mut Ui, scene: &mut Scene<'_>, picture: &LessonPicture, width: f
     });
     paint_picture(ui, rect, placed);
     paint_focus(ui, &response, rect);
-    ui.add(egui::Label::new(RichText::new(&picture.says).small().color(palette(ui.ctx()).plain)).wrap());
+    ui.add(
+        egui::Label::new(RichText::new(shown(&picture.says)).small().color(palette(ui.ctx()).plain)).wrap(),
+    );
 }
 
 /// The one quiet line for who opens the window for the first time.

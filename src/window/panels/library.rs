@@ -8,7 +8,7 @@ use egui::{
 };
 
 use super::other_show;
-use crate::base::shown::shown;
+use crate::base::shown::{shown, shown_error};
 use crate::edit::Way;
 use crate::library::{COLOUR_WORDS, Copied, Entry, Kind, State, Wish, colour_word};
 use crate::show::Scope;
@@ -17,7 +17,7 @@ use crate::window::shelves::{LibraryAct, List};
 use crate::window::theme::{CORNER, ink, palette};
 use crate::window::threads::thumbnails::Thumbnail;
 use crate::window::view::Action;
-use crate::window::widgets::{WHOLE, announce, cut_text, font, paint_focus};
+use crate::window::widgets::{WHOLE, announce, cut_text, font, name, paint_focus, path, tell_hidden};
 
 /// The least width of a card, in points.
 const CARD: f32 = 150.0;
@@ -103,36 +103,40 @@ fn head(ui: &mut Ui, scene: &mut Scene<'_>) {
 /// A row to keep what is on the desk.
 fn keep(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
     let scope = scene.view.scope;
-    let address = scene.show().address(scope);
+    let address = scene.address(scope);
     let is_empty = kind == Kind::Chain && scene.show().chain(scope).is_empty();
-    let show_name = scene.show().name.clone();
+    let (show_name, called) = (scene.show().name.clone(), name(&scene.show().name));
     ui.horizontal(|ui| {
         if is_empty {
             ui.weak(format!("{address} has no effects to keep."));
             return;
         }
         let (what, suggested) = match kind {
-            Kind::Chain => (format!("the chain of {address}"), format!("{show_name} {}", last_of(&address))),
-            Kind::Starter => (format!("{show_name} as a starter"), show_name.clone()),
+            Kind::Chain => (
+                format!("the chain of {address}"),
+                format!("{show_name} {}", last_of(&scene.show().address(scope))),
+            ),
+            Kind::Starter => (format!("{called} as a starter"), show_name),
         };
-        let mut name = scene.shelves.name.clone().unwrap_or(suggested);
+        let mut text = scene.shelves.name.clone().unwrap_or(suggested);
         ui.label("Keep").on_hover_text(format!("Keeps {what} in your library."));
         ui.label(RichText::new(&what).strong());
         ui.label("as");
         let field =
-            TextEdit::singleline(&mut name).desired_width((ui.available_width() - 60.0).clamp(60.0, 220.0));
+            TextEdit::singleline(&mut text).desired_width((ui.available_width() - 60.0).clamp(60.0, 220.0));
         let field = ui.add(field).accessible_name(format!("Name under which {what} is kept"));
         if field.changed() {
-            scene.shelves.name = Some(name.clone());
+            scene.shelves.name = Some(text.clone());
         }
         let is_entered = field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
         let button = ui.button("Keep").accessible_name(format!("Keep {what}"));
         if button.clicked() || is_entered {
             scene.act(Action::Library(match kind {
-                Kind::Chain => LibraryAct::Keep(scope, name),
-                Kind::Starter => LibraryAct::KeepStarter(name),
+                Kind::Chain => LibraryAct::Keep(scope, text.clone()),
+                Kind::Starter => LibraryAct::KeepStarter(text.clone()),
             }));
         }
+        tell_hidden(ui, &text);
     });
 }
 
@@ -154,11 +158,12 @@ fn copies(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
         }
         ui.horizontal_wrapped(|ui| {
             let changed = if *is_changed { ", and it was changed here since it was taken" } else { "" };
-            let address = show.address(*scope);
-            ui.label(format!("{address} took {handle}: {}{changed}.", state.said()));
+            let address = scene.address(*scope);
+            let from = name(handle);
+            ui.label(format!("{address} took {from}: {}{changed}.", state.said()));
             let button = || Button::new("Take it anew").small();
             if *state == State::NewerThere
-                && ui.add(button()).accessible_name(format!("Take {handle} anew on {address}")).clicked()
+                && ui.add(button()).accessible_name(format!("Take {from} anew on {address}")).clicked()
             {
                 put(scene, handle, *scope, Way::Replace);
             }
@@ -183,7 +188,7 @@ fn chosen(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
     let palette = palette(ui.ctx());
     Margins::new().fill(palette.panel).corner_radius(f32::from(CORNER)).inner_margin(8.0).show(ui, |ui| {
         ui.take_available_width();
-        ui.strong(shown(entry.name()));
+        ui.strong(name(entry.name()));
         match &entry.facts {
             Ok(facts) => {
                 let tags = facts.tags.iter().map(|tag| format!("#{tag}")).collect::<Vec<_>>().join("  ");
@@ -191,11 +196,11 @@ fn chosen(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
                 let text =
                     words.iter().filter(|words| !words.is_empty()).copied().collect::<Vec<_>>().join("  ");
                 if !text.is_empty() {
-                    ui.label(RichText::new(text).color(palette.plain).size(12.5));
+                    ui.label(RichText::new(shown(&text)).color(palette.plain).size(12.5));
                 }
             }
             Err(error) => {
-                ui.label(RichText::new(error).color(palette.plain).size(12.5));
+                ui.label(RichText::new(shown_error(error)).color(palette.plain).size(12.5));
             }
         }
         ui.add_space(2.0);
@@ -203,8 +208,8 @@ fn chosen(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
             ui.horizontal_wrapped(|ui| match kind {
                 Kind::Chain => put_buttons(ui, scene, &entry),
                 Kind::Starter => {
-                    let name = format!("Begin a show from {}", entry.name());
-                    if ui.button("Begin a show from it").accessible_name(name).clicked() {
+                    let said = format!("Begin a show from {}", name(entry.name()));
+                    if ui.button("Begin a show from it").accessible_name(said).clicked() {
                         scene.act(Action::Library(LibraryAct::Begin(entry.handle.clone())));
                     }
                     ui.weak("Stand-ins show until each clip has its footage.");
@@ -222,21 +227,21 @@ fn chosen(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
 fn used_in(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
     for usage in scene.shelves.used_in(entry).iter() {
         let places: Vec<String> =
-            usage.places.iter().map(|(scope, state)| format!("{scope} ({state})")).collect();
-        let file = usage.file.file_name().unwrap_or_default().to_string_lossy().into_owned();
+            usage.places.iter().map(|(scope, state)| format!("{} ({state})", name(scope))).collect();
+        let file = name(&usage.file.file_name().unwrap_or_default().to_string_lossy());
         let text = format!("Used in {file}: {}", places.join(", "));
-        ui.label(RichText::new(text).small()).on_hover_text(usage.file.display().to_string());
+        ui.label(RichText::new(text).small()).on_hover_text(path(&usage.file));
     }
 }
 
 fn put_buttons(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
     let scope = scene.view.scope;
-    let address = scene.show().address(scope);
+    let address = scene.address(scope);
     if !scene.work.takes_effects_on(scope) {
         ui.weak(format!("A chain file has no effects on {address}."));
         return;
     }
-    let name = entry.name();
+    let name = name(entry.name());
     for (way, text, said) in [
         (Way::Replace, "Replace", format!("Replace the effects on {address} by {name}")),
         (Way::Under, "Put under", format!("Put {name} under the effects on {address}")),
@@ -251,7 +256,7 @@ fn put_buttons(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
 
 fn change_buttons(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
     let (kind, handle) = (entry.kind, entry.handle.clone());
-    let name = entry.name().to_owned();
+    let (own, name) = (entry.name().to_owned(), name(entry.name()));
     if entry.facts.is_ok() && ui.button("Duplicate").accessible_name(format!("Duplicate {name}")).clicked() {
         scene.act(Action::Library(LibraryAct::Duplicate(kind, handle.clone())));
     }
@@ -260,10 +265,10 @@ fn change_buttons(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
         return;
     };
     let button = ui.button("Remove").accessible_name(format!("Remove {name}"));
-    if button.on_hover_text(file.display().to_string()).clicked() {
+    if button.on_hover_text(path(file)).clicked() {
         scene.act(Action::Library(LibraryAct::Remove(kind, handle.clone())));
     }
-    let mut new_name = scene.shelves.new_name.clone().unwrap_or_else(|| name.clone());
+    let mut new_name = scene.shelves.new_name.clone().unwrap_or_else(|| own.clone());
     let field =
         TextEdit::singleline(&mut new_name).desired_width((ui.available_width() - 80.0).clamp(60.0, 170.0));
     let field = ui.add(field).accessible_name(format!("Another name for {name}"));
@@ -272,8 +277,9 @@ fn change_buttons(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
     }
     let is_entered = field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
     let button =
-        ui.add_enabled(new_name != name, Button::new("Rename")).accessible_name(format!("Rename {name}"));
-    if (button.clicked() || is_entered) && new_name != name {
+        ui.add_enabled(new_name != own, Button::new("Rename")).accessible_name(format!("Rename {name}"));
+    tell_hidden(ui, &new_name);
+    if (button.clicked() || is_entered) && new_name != own {
         scene.act(Action::Library(LibraryAct::Rename(kind, handle, new_name)));
     }
 }
@@ -283,7 +289,7 @@ fn cards(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
     let wish = match Wish::parsed(&scene.shelves.search) {
         Ok(wish) => wish,
         Err(error) => {
-            ui.label(error.to_string());
+            ui.label(shown_error(&error.to_string()));
             return;
         }
     };
@@ -386,10 +392,10 @@ fn said_kind(kind: Kind) -> &'static str {
 }
 
 fn hint(entry: &Entry, place: &str) -> String {
-    let mut lines = vec![format!("{} ({place})", entry.name())];
+    let mut lines = vec![format!("{} ({place})", name(entry.name()))];
     match &entry.facts {
         Ok(facts) => {
-            lines.push(facts.effects.join(", "));
+            lines.push(shown(&facts.effects.join(", ")).into_owned());
             let named = |written: &String| match written.parse() {
                 Ok(colour) => format!("{} {written}", colour_word(colour)),
                 Err(()) => written.clone(),
@@ -398,7 +404,7 @@ fn hint(entry: &Entry, place: &str) -> String {
                 lines.push(facts.colours.iter().map(named).collect::<Vec<_>>().join(", "));
             }
         }
-        Err(error) => lines.push(error.clone()),
+        Err(error) => lines.push(shown_error(error)),
     }
     lines.join("\n")
 }
@@ -408,7 +414,7 @@ fn carried(ui: &Ui, name: &str) {
     let Some(at) = ui.ctx().pointer_interact_pos() else { return };
     let palette = palette(ui.ctx());
     let painter = ui.ctx().layer_painter(LayerId::new(Order::Tooltip, Id::unique("carried chain")));
-    let galley = painter.layout_no_wrap(name.to_owned(), font(13.0), palette.bright);
+    let galley = painter.layout_no_wrap(self::name(name), font(13.0), palette.bright);
     let rect = Rect::from_min_size(at + vec2(12.0, 8.0), galley.size() + vec2(12.0, 8.0));
     painter.rect(
         rect,
@@ -455,7 +461,7 @@ pub fn drop_places(ui: &Ui, scene: &mut Scene<'_>, scope: Scope, rect: Rect) {
         if is_over && ui.input(|input| input.pointer.any_released()) {
             put(scene, &carried.handle, scope, *way);
             scene.act(Action::Scope(scope));
-            scene.act(Action::Say(format!("{} is on {}.", carried.name, scene.show().address(scope))));
+            scene.act(Action::Say(format!("{} is on {}.", carried.name, scene.address(scope))));
         }
     }
 }
@@ -470,11 +476,12 @@ fn removed(ui: &mut Ui, scene: &mut Scene<'_>) {
     ScrollArea::vertical().id_salt("removed").auto_shrink([false; 2]).show(ui, |ui| {
         for one in removed.iter() {
             ui.horizontal(|ui| {
-                let name = format!("Restore the {} {}, number {}", one.kind.name(), one.handle, one.number);
-                if ui.button("Restore").accessible_name(name).clicked() {
+                let handle = name(&one.handle);
+                let said = format!("Restore the {} {handle}, number {}", one.kind.name(), one.number);
+                if ui.button("Restore").accessible_name(said).clicked() {
                     scene.act(Action::Library(LibraryAct::Restore(one.number)));
                 }
-                ui.label(&one.handle);
+                ui.label(handle);
                 ui.weak(one.kind.name());
             });
         }

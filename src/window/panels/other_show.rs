@@ -4,16 +4,15 @@ use egui::{Button, Frame as Margins, RichText, ScrollArea, TextEdit, Ui};
 
 use crate::base::embedded;
 use crate::base::folders::typed;
-use crate::base::shown::shown;
 use crate::edit::{Bring, Form, Way};
 use crate::library::Kind;
 use crate::show::chain::said;
 use crate::show::{Scope, Show};
-use crate::window::desk::Scene;
+use crate::window::desk::{Scene, shown_of};
 use crate::window::shelves::{LibraryAct, Source};
 use crate::window::theme::{CORNER, palette};
 use crate::window::view::Action;
-use crate::window::widgets::labels;
+use crate::window::widgets::{labels, name, tell_hidden};
 
 /// Points that each step deeper into the show is moved to the right.
 const STEP: f32 = 16.0;
@@ -25,7 +24,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
         ui.weak("Choose a show: its bundles, levels, clips and chains can be brought into yours. It stays as it is.");
         return;
     };
-    ui.strong(shown(&other.name));
+    ui.strong(name(&other.name));
     match scene.shelves.part.filter(|part| other.scopes().contains(part)) {
         Some(part) => chosen(ui, scene, &other, part),
         None => {
@@ -43,10 +42,9 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
             };
             ui.horizontal(|ui| {
                 ui.add_space(depth * STEP);
-                let address = other.address(scope);
-                let name = format!("{address} of {}", other.name);
-                let address = shown(&address);
-                if ui.selectable_label(part == Some(scope), &*address).accessible_name(name).clicked() {
+                let address = shown_of(&other, scope);
+                let spoken = format!("{address} of {}", name(&other.name));
+                if ui.selectable_label(part == Some(scope), address).accessible_name(spoken).clicked() {
                     scene.act(Action::Library(LibraryAct::Part((part != Some(scope)).then_some(scope))));
                 }
                 let effects = labels(other.chain(scope));
@@ -72,22 +70,22 @@ fn source(ui: &mut Ui, scene: &mut Scene<'_>) {
             ui.set_min_width(200.0);
             let mut choices: Vec<(&str, String, Source)> = Vec::new();
             for file in scene.recent {
-                let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
-                choices.push(("opened lately", name, Source::File(file.clone())));
+                let text = name(&file.file_name().unwrap_or_default().to_string_lossy());
+                choices.push(("opened lately", text, Source::File(file.clone())));
             }
             for entry in scene.shelves.entries().iter().filter(|entry| entry.kind == Kind::Starter) {
-                choices.push(("starters", entry.name().to_owned(), Source::Starter(entry.handle.clone())));
+                choices.push(("starters", name(entry.name()), Source::Starter(entry.handle.clone())));
             }
-            for (name, _) in embedded::SHOWS {
-                choices.push(("in the program", (*name).to_owned(), Source::Preset((*name).to_owned())));
+            for (preset, _) in embedded::SHOWS {
+                choices.push(("in the program", (*preset).to_owned(), Source::Preset((*preset).to_owned())));
             }
             let mut heading = "";
-            for (what, name, source) in choices {
+            for (what, text, source) in choices {
                 if what != heading {
                     ui.weak(what);
                     heading = what;
                 }
-                if ui.button(&name).clicked() {
+                if ui.button(text).clicked() {
                     scene.act(Action::Library(LibraryAct::Look(source)));
                     ui.close();
                 }
@@ -107,6 +105,7 @@ fn source(ui: &mut Ui, scene: &mut Scene<'_>) {
             scene.act(Action::Library(LibraryAct::Look(Source::File(file))));
         }
     });
+    tell_hidden(ui, &scene.shelves.other_file);
 }
 
 /// What can be done with the part chosen.
@@ -114,7 +113,7 @@ fn chosen(ui: &mut Ui, scene: &mut Scene<'_>, other: &Show, part: Scope) {
     let fill = palette(ui.ctx()).panel;
     Margins::new().fill(fill).corner_radius(f32::from(CORNER)).inner_margin(8.0).show(ui, |ui| {
         ui.take_available_width();
-        let address = other.address(part);
+        let address = shown_of(other, part);
         ui.strong(&address);
         if scene.work.form() == Form::Show {
             whole(ui, scene, other, part, &address);
@@ -122,7 +121,7 @@ fn chosen(ui: &mut Ui, scene: &mut Scene<'_>, other: &Show, part: Scope) {
         let chain = other.chain(part);
         let onto = scene.view.scope;
         if !chain.is_empty() && scene.work.takes_effects_on(onto) {
-            let there = scene.show().address(onto);
+            let there = scene.address(onto);
             ui.horizontal_wrapped(|ui| {
                 ui.label("its chain");
                 for (way, text, word) in [
@@ -156,7 +155,7 @@ fn whole(ui: &mut Ui, scene: &mut Scene<'_>, other: &Show, part: Scope, address:
     let places: Vec<(Scope, String)> = from_the_top(scene.show())
         .into_iter()
         .filter(fits)
-        .map(|scope| (scope, scene.show().address(scope)))
+        .map(|scope| (scope, scene.address(scope)))
         .collect();
     ui.horizontal_wrapped(|ui| match part {
         Scope::Global => {

@@ -4,6 +4,7 @@ use egui::{Align2, Id, Rect, ScrollArea, Sense, Stroke, Ui, Vec2, pos2, vec2};
 
 use super::{flash, swaps};
 use crate::base::frame::Frame;
+use crate::base::shown::shown_error;
 use crate::gpu::Wanted;
 use crate::order::marks;
 use crate::readiness::caution;
@@ -14,7 +15,7 @@ use crate::window::pictures::{Placed, Stage, Urgency};
 use crate::window::theme::palette;
 use crate::window::view::{Action, Comparing, Pair, Pin, Row, Shown};
 use crate::window::widgets::{
-    announce, chips, cut_text, fitted, font, labels, paint_focus, paint_picture, sign_button, texels,
+    announce, chips, cut_text, fitted, font, labels, name, paint_focus, paint_picture, sign_button, texels,
 };
 
 /// Half a second a picture: one change a second, far below the three flashes that WCAG 2.2 allows.
@@ -45,7 +46,7 @@ impl Heading {
             Shown::Output => ([said_chain(scene, scene.view.scope), String::new()], Vec::new()),
             Shown::After(spot) => {
                 let label = labels(scene.show().chain(spot.scope)).swap_remove(spot.at);
-                ([format!("After {label}"), scene.show().address(spot.scope)], Vec::new())
+                ([format!("After {label}"), scene.address(spot.scope)], Vec::new())
             }
             Shown::Order { scope, order } => (Default::default(), vec![row(*scope, order)]),
             Shown::Pair(pair) => {
@@ -215,7 +216,7 @@ fn said_chain(scene: &Scene<'_>, scope: Scope) -> String {
     let chain = scene.show().chain(scope);
     let labels = labels(chain);
     let on = labels.iter().zip(chain).filter(|(_, used)| used.on).map(|(label, _)| label.as_str());
-    format!("{}: {}", scene.show().address(scope), said(on))
+    format!("{}: {}", scene.address(scope), said(on))
 }
 
 fn order_title(ui: &mut Ui, scene: &mut Scene<'_>, (scope, order): (Scope, &[usize]), row: &Row) {
@@ -299,9 +300,12 @@ fn large(ui: &Ui, scene: &mut Scene<'_>, (heading, waits): (&Heading, bool), roo
 fn problem(ui: &Ui, scene: &Scene<'_>, room: Rect) {
     let loading = scene.pictures.is_loading().then(|| {
         let (b, l, c) = scene.view.clip;
-        format!("Loading footage: {} \u{2026}", scene.show().bundles[b].levels[l].clips[c].footage)
+        format!(
+            "Loading footage: {} \u{2026}",
+            name(&scene.show().bundles[b].levels[l].clips[c].footage.to_string())
+        )
     });
-    let Some(text) = scene.pictures.problem().map(str::to_owned).or(loading) else { return };
+    let Some(text) = scene.pictures.problem().map(shown_error).or(loading) else { return };
     let palette = palette(ui.ctx());
     let galley = ui.painter().layout(text, font(13.0), palette.bright, room.width() * 0.8);
     let rect = Rect::from_center_size(room.center(), galley.size() + vec2(28.0, 20.0));

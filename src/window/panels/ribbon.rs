@@ -3,7 +3,6 @@
 use egui::{Align2, CursorIcon, Id, Pos2, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, Vec2, pos2, vec2};
 
 use super::library;
-use crate::base::shown::shown;
 use crate::edit::{Edit, Named, Spot};
 use crate::show::chain::said;
 use crate::show::{Mix, Scope};
@@ -12,7 +11,7 @@ use crate::window::pictures::{Stage, Urgency};
 use crate::window::theme::{CORNER, Palette, paint_chip, palette};
 use crate::window::view::{Action, Dialog, Shown};
 use crate::window::widgets::fields::{NumberField, by_first_button};
-use crate::window::widgets::{announce, cut_text, font, labels, paint_focus, paint_picture, texels};
+use crate::window::widgets::{announce, cut_text, font, labels, name, paint_focus, paint_picture, texels};
 
 /// The least and the greatest width of a card's picture, in points; between them the path fits its room.
 const CARD: [f32; 2] = [72.0, 122.0];
@@ -85,9 +84,9 @@ fn heading(scene: &Scene<'_>, scope: Scope) -> (&'static str, String) {
     let show = scene.show();
     match scope {
         Scope::Global => ("global", "everything".to_owned()),
-        Scope::Bundle(b) => ("bundle", shown(&show.bundles[b].name).into_owned()),
-        Scope::Level(b, l) => ("level", shown(&show.bundles[b].levels[l].name).into_owned()),
-        Scope::Clip(b, l, c) => ("clip", shown(&show.bundles[b].levels[l].clips[c].name).into_owned()),
+        Scope::Bundle(b) => ("bundle", name(&show.bundles[b].name)),
+        Scope::Level(b, l) => ("level", name(&show.bundles[b].levels[l].name)),
+        Scope::Clip(b, l, c) => ("clip", name(&show.bundles[b].levels[l].clips[c].name)),
     }
 }
 
@@ -144,11 +143,11 @@ fn footage(ui: &mut Ui, scene: &mut Scene<'_>, width: f32) {
     let show = scene.work.show().clone();
     let scope = Scope::Clip(b, l, c);
     let clip = &show.bundles[b].levels[l].clips[c];
-    let name = format!("Footage {}: choose a clip", clip.footage);
-    let written = clip.footage.to_string();
+    let written = name(&clip.footage.to_string());
+    let said = format!("Footage {written}: choose a clip");
     let caption = written.strip_prefix("generated:").unwrap_or(&written);
     let stage = (scope, &Stage::After(Vec::new()));
-    let response = card(ui, scene, stage, (caption, &name), width, false);
+    let response = card(ui, scene, stage, (caption, &said), width, false);
     let top = Rect::from_min_size(response.rect.min, vec2(width, HEADING));
     let is_on_its_way = scene.pictures.opened(&clip.footage, &clip.play).is_none();
     let text = if is_on_its_way { "on its way" } else { "footage" };
@@ -162,11 +161,11 @@ fn clips_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.set_min_width(230.0);
     ScrollArea::vertical().max_height(420.0).show(ui, |ui| {
         for (b, bundle) in show.bundles.iter().enumerate().rev() {
-            ui.weak(format!("bundle {}", shown(&bundle.name)));
+            ui.weak(format!("bundle {}", name(&bundle.name)));
             for (l, level) in bundle.levels.iter().enumerate().rev() {
                 for (c, clip) in level.clips.iter().enumerate() {
                     let is_showing = level.showing == c;
-                    let text = format!("{} / {}", shown(&level.name), shown(&clip.name));
+                    let text = format!("{} / {}", name(&level.name), name(&clip.name));
                     let text = if is_showing { text } else { format!("{text}  (hidden)") };
                     let chosen = scene.view.clip == (b, l, c);
                     if ui.selectable_label(chosen, text).clicked() {
@@ -211,7 +210,7 @@ fn clips_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.menu_button("Remove", |ui| {
         let scopes = [Scope::Clip(b, l, c), Scope::Level(b, l), Scope::Bundle(b)];
         for scope in scopes {
-            if ui.button(show.address(scope)).clicked() {
+            if ui.button(scene.address(scope)).clicked() {
                 scene.act(Action::Edit(Edit::Drop(scope)));
                 ui.close();
             }
@@ -363,7 +362,7 @@ fn switch(ui: &Ui, scene: &mut Scene<'_>, spot: Spot, picture: Rect, on: bool, l
 }
 
 fn effect_menu(scene: &mut Scene<'_>, response: &egui::Response, spot: Spot, on: bool) {
-    let address = scene.show().address(spot.scope);
+    let address = scene.address(spot.scope);
     response.context_menu(|ui| {
         ui.weak(address);
         let entries = [
@@ -467,10 +466,10 @@ fn joint(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
     let (mix, below, above) = match scope {
         Scope::Level(b, l) => {
             let levels = &show.bundles[b].levels;
-            (levels[l].mix, l.checked_sub(1).map(|below| levels[below].name.clone()), levels.len() - l - 1)
+            (levels[l].mix, l.checked_sub(1).map(|below| name(&levels[below].name)), levels.len() - l - 1)
         }
         Scope::Bundle(b) => {
-            let below = b.checked_sub(1).map(|below| show.bundles[below].name.clone());
+            let below = b.checked_sub(1).map(|below| name(&show.bundles[below].name));
             (show.bundles[b].mix, below, show.bundles.len() - b - 1)
         }
         Scope::Global | Scope::Clip(..) => return,
@@ -484,7 +483,7 @@ fn joint(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
         1 => ", 1 more over it".to_owned(),
         above => format!(", {above} more over it"),
     };
-    announce(&response, &format!("{} lies {over}: {how}{more}", show.address(scope)), None);
+    announce(&response, &format!("{} lies {over}: {how}{more}", scene.address(scope)), None);
     let area = Rect::from_min_size(rect.min + vec2(0.0, HEADING), vec2(rect.width(), PICTURE));
     // All that is laid together here, as it goes on along the path.
     let onward = match scope {
@@ -510,7 +509,7 @@ fn joint(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
     line(pos2(area.center().x, area.bottom() + LINE / 2.0), Align2::CENTER_CENTER, &how, colour);
     paint_focus(ui, &response, area);
     egui::Popup::menu(&response).show(|ui| mix_controls(ui, scene, scope, mix));
-    response.on_hover_text(format!("{} lies {over}{more}: press to change how", show.address(scope)));
+    response.on_hover_text(format!("{} lies {over}{more}: press to change how", scene.address(scope)));
     arrow(ui);
 }
 

@@ -5,6 +5,7 @@ use egui::{RichText, ScrollArea, Sense, Slider, Ui, vec2};
 use super::ribbon::mix_controls;
 use super::{automation, play};
 use crate::base::colour::Colour;
+use crate::base::shown::shown;
 use crate::beat::TEMPO_BPM;
 use crate::catalogue::{Kind, Setting, Value};
 use crate::edit::{Edit, Named, Spot};
@@ -15,7 +16,7 @@ use crate::window::desk::Scene;
 use crate::window::theme::palette;
 use crate::window::view::{Action, Dialog};
 use crate::window::widgets::fields::{NumberField, by_first_button, colour_field, numbers_of, painted};
-use crate::window::widgets::{announce, chip, labels, sign_button};
+use crate::window::widgets::{announce, chip, labels, name, sign_button};
 
 /// Draws the settings.
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
@@ -203,7 +204,7 @@ fn moving(ui: &mut Ui, setting: &Setting, now: &Value) -> bool {
 
 fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
     let show = scene.work.show().clone();
-    ui.heading(show.address(scope));
+    ui.heading(scene.address(scope));
     if scope != Scope::Global && ui.button("Rename").on_hover_text("Shift F2").clicked() {
         scene.act(Action::Ask(Dialog::Rename(Named::Scope(scope))));
     }
@@ -226,8 +227,10 @@ fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
             ui.horizontal_wrapped(|ui| {
                 ui.label("footage");
                 ui.add(
-                    egui::Label::new(RichText::new(clip.footage.to_string()).color(palette(ui.ctx()).bright))
-                        .truncate(),
+                    egui::Label::new(
+                        RichText::new(name(&clip.footage.to_string())).color(palette(ui.ctx()).bright),
+                    )
+                    .truncate(),
                 );
             });
             if ui.button("Other footage \u{2026}").on_hover_text("T").clicked() {
@@ -329,6 +332,6 @@ fn show_settings(ui: &mut Ui, scene: &mut Scene<'_>) {
     }
     if !show.about.is_empty() {
         ui.add_space(6.0);
-        ui.small(RichText::new(&show.about).color(palette(ui.ctx()).quiet));
+        ui.small(RichText::new(shown(&show.about)).color(palette(ui.ctx()).quiet));
     }
 }

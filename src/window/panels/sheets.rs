@@ -12,11 +12,11 @@ use crate::order::Condition;
 use crate::show::chain::EffectUse;
 use crate::show::clip::FootageName;
 use crate::show::{Scope, Show};
-use crate::window::desk::Scene;
+use crate::window::desk::{Scene, shown_of};
 use crate::window::keys;
 use crate::window::theme::palette;
 use crate::window::view::{Action, Dialog, Saving};
-use crate::window::widgets::{draft, drop_drafts, keep_draft};
+use crate::window::widgets::{draft, drop_drafts, keep_draft, labels, name, path as shown_path, tell_hidden};
 
 /// Endings of pictures that footage is made of, beside those of films.
 const PICTURE_ENDINGS: &[&str] = &["png", "apng", "jpg", "jpeg", "webp", "gif", "y4m"];
@@ -114,7 +114,7 @@ pub fn close_button(ui: &mut Ui, scene: &mut Scene<'_>) {
 /// Another program has written the work's file.
 fn changed(ui: &mut Ui, scene: &mut Scene<'_>, path: &Path) {
     ui.heading("The file has been changed by another program");
-    ui.label(format!("{} is no longer what was read here. Nothing has been saved yet.", path.display()));
+    ui.label(format!("{} is no longer what was read here. Nothing has been saved yet.", shown_path(path)));
     ui.add_space(6.0);
     ui.horizontal_wrapped(|ui| {
         if main_button(ui, "Save under another name …") {
@@ -143,7 +143,7 @@ fn report(ui: &mut Ui, scene: &mut Scene<'_>, title: &str, text: &str) {
 }
 
 fn losing(ui: &mut Ui, scene: &mut Scene<'_>, next: &Action) {
-    let name = scene.show().name.clone();
+    let name = name(&scene.show().name);
     ui.heading(format!("{name} has changes that are in no file"));
     ui.add_space(6.0);
     ui.horizontal(|ui| {
@@ -225,7 +225,7 @@ fn add(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
 
 /// "Over tint, under mirror, on bundle:picture".
 fn place_of(show: &Show, spot: Spot) -> String {
-    let names = crate::show::chain::labels(show.chain(spot.scope));
+    let names = labels(show.chain(spot.scope));
     let over = spot.at.checked_sub(1).and_then(|at| names.get(at));
     let place = match (over, names.get(spot.at)) {
         (Some(over), Some(under)) => format!("Over {over}, under {under}"),
@@ -233,25 +233,26 @@ fn place_of(show: &Show, spot: Spot) -> String {
         (None, Some(under)) => format!("Under {under}"),
         (None, None) => "The first effect".to_owned(),
     };
-    format!("{place}, on {}", show.address(spot.scope))
+    format!("{place}, on {}", shown_of(show, spot.scope))
 }
 
 fn rename(ui: &mut Ui, scene: &mut Scene<'_>, what: Named) {
     let show = scene.work.show().clone();
-    let (title, name) = match what {
+    let (title, now) = match what {
         Named::Show => ("Rename the show".to_owned(), show.name.clone()),
-        Named::Scope(scope) => (format!("Rename {}", show.address(scope)), name_of(&show, scope)),
+        Named::Scope(scope) => (format!("Rename {}", scene.address(scope)), name_of(&show, scope)),
         Named::Effect(spot) => {
             let Some(used) = show.chain(spot.scope).get(spot.at) else { return scene.act(Action::Close) };
-            (format!("Call {} something else", used.called()), used.called().to_owned())
+            (format!("Call {} something else", name(used.called())), used.called().to_owned())
         }
     };
     let id = Id::unique(("rename", &title));
-    let mut text = draft(ui, id, || name);
+    let mut text = draft(ui, id, || now);
     ui.heading(title);
     let entry = ui.add(TextEdit::singleline(&mut text).desired_width(320.0)).accessible_name("Name");
     let is_entered = is_entered(ui, &entry);
     keep_draft(ui, id, text.clone());
+    tell_hidden(ui, &text);
     if let Named::Effect(_) = what {
         ui.small("It stands on its card, on the wall and in rules. Empty gives its own name back.");
     }
@@ -268,7 +269,7 @@ fn rename(ui: &mut Ui, scene: &mut Scene<'_>, what: Named) {
 
 /// "Only orders with tint before edge-find".
 fn condition(ui: &mut Ui, scene: &mut Scene<'_>) {
-    let names = crate::show::chain::labels(scene.show().chain(scene.view.scope));
+    let names = labels(scene.show().chain(scene.view.scope));
     let id = Id::unique("condition");
     // The effect, the place where it is wanted, and the effect that it is wanted before.
     let mut chosen: [usize; 3] = ui.data(|data| data.get_temp(id)).unwrap_or([0, 0, 1]);
@@ -328,8 +329,8 @@ fn footage(ui: &mut Ui, scene: &mut Scene<'_>, (bundle, level, clip): (usize, us
     let Some(now) = found.and_then(|level| level.clips.get(clip)).cloned() else {
         return scene.act(Action::Close);
     };
-    ui.heading(format!("Footage of {}", show.address(Scope::Clip(bundle, level, clip))));
-    ui.weak(format!("Now: {}", now.footage));
+    ui.heading(format!("Footage of {}", scene.address(Scope::Clip(bundle, level, clip))));
+    ui.weak(format!("Now: {}", name(&now.footage.to_string())));
     ui.add_space(4.0);
     ui.strong("Made by the program");
     ui.horizontal_wrapped(|ui| {
@@ -418,7 +419,7 @@ fn save(ui: &mut Ui, scene: &mut Scene<'_>, saving: Saving) {
     let path = with_ending(&typed(&text), saving.ending());
     let is_there = path.is_file() && Some(path.as_path()) != scene.work.file();
     if is_there {
-        ui.label(format!("{} is there already and would be replaced.", path.display()));
+        ui.label(format!("{} is there already and would be replaced.", shown_path(&path)));
     }
     if saving == Saving::Work && scene.work.form() == Form::Chain {
         ui.small("It stays a chain file: its footage is only looked at.");
@@ -509,6 +510,7 @@ fn file_entry(
     let entry = ui.add(TextEdit::singleline(&mut text).desired_width(520.0).hint_text("path of a file"));
     let entry = entry.accessible_name("Path of the file");
     let is_entered = is_entered(ui, &entry);
+    tell_hidden(ui, &text);
     let mut chosen = is_entered && !text.trim().is_empty();
     let (folder, part) = folder_and_part(&text);
     ui.add_space(2.0);
@@ -520,11 +522,11 @@ fn file_entry(
             {
                 text = with_separator(above);
             }
-            for (name, is_folder) in listing(&folder, &part, endings) {
+            for (file, is_folder) in listing(&folder, &part, endings) {
                 let sign = if is_folder { std::path::MAIN_SEPARATOR_STR } else { "" };
-                let response = ui.selectable_label(false, format!("{name}{sign}"));
+                let response = ui.selectable_label(false, format!("{}{sign}", name(&file)));
                 if response.clicked() {
-                    let path = folder.join(&name);
+                    let path = folder.join(&file);
                     text = if is_folder { with_separator(&path) } else { path.display().to_string() };
                     // One press fills in the name, two take it.
                     entry.request_focus();

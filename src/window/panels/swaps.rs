@@ -3,6 +3,7 @@
 use egui::{Align2, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, Vec2, pos2, vec2};
 
 use super::wall;
+use crate::base::shown::shown;
 use crate::measure::Difference;
 use crate::order::Verdict;
 use crate::window::desk::Scene;
@@ -123,7 +124,7 @@ fn field(
 ) {
     let palette = palette(ui.ctx());
     let (rect, response) = ui.allocate_exact_size(Vec2::splat(side), Sense::click());
-    let sentence = sentence(known, scene.view.playing, (a, b));
+    let sentence = shown(&sentence(known, scene.view.playing, (a, b))).into_owned();
     let mark = known.map_or(PairMark::Unknown, |known| known.pair(a, b));
     announce(&response, &format!("{} and {}: {sentence}", names[a], names[b]), None);
     let fill = if response.hovered() { palette.lifted } else { palette.raised };

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use egui::{Align2, Id, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, pos2, vec2};
 
 use super::flash;
+use crate::base::shown::{shown, shown_error};
 use crate::edit::Edit;
 use crate::measure::{HARDLY, HARDLY_SHOWS, figure_said};
 use crate::order::{Condition, Explored, Fact, marks};
@@ -96,7 +97,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
 pub fn trouble(ui: &mut Ui, scene: &mut Scene<'_>) {
     let Some(text) = scene.unknown.clone() else { return };
     ui.horizontal_wrapped(|ui| {
-        ui.label(format!("{text}."));
+        ui.label(format!("{}.", shown_error(&text)));
         if ui.button("Try again").clicked() {
             scene.act(Action::TryAgain);
         }
@@ -196,7 +197,9 @@ fn heading(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, names: &[String]) {
     let Some(known) = scene.known.as_ref().filter(|_| !scene.wall_waits) else { return };
     let idle: Vec<String> = (0..names.len())
         .filter_map(|at| {
-            known.proofs.idle[at].as_ref().map(|why| format!("{} changes nothing now: {why}", names[at]))
+            known.proofs.idle[at]
+                .as_ref()
+                .map(|why| shown(&format!("{} changes nothing now: {why}", names[at])).into_owned())
         })
         .collect();
     if !idle.is_empty() {

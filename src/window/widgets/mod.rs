@@ -3,14 +3,15 @@
 pub(super) mod fields;
 
 use egui::{
-    Color32, FontFamily, FontId, Id, Rect, Response, Role, Sense, Stroke, StrokeKind, Ui, Vec2, WidgetInfo,
-    pos2, vec2,
+    Color32, FontFamily, FontId, Id, Rect, Response, RichText, Role, Sense, Stroke, StrokeKind, Ui, Vec2,
+    WidgetInfo, pos2, vec2,
 };
 
 use super::pictures::Placed;
 use super::theme::{CORNER, paint_chip, palette};
 use crate::base::frame::Frame;
-use crate::base::shown::shown;
+use crate::base::shown::{shown, steers};
+pub use crate::base::shown::{shown_name as name, shown_path as path};
 use crate::show::chain;
 use crate::show::chain::EffectUse;
 
@@ -52,7 +53,7 @@ pub fn announce(response: &Response, name: &str, is_selected: Option<bool>) {
 
 /// The names of a chain's effects, as they are shown.
 pub fn labels(chain: &[EffectUse]) -> Vec<String> {
-    chain::labels(chain).iter().map(|label| shown(label).into_owned()).collect()
+    chain::labels(chain).iter().map(|label| name(label)).collect()
 }
 
 /// A line around what has the keyboard.
@@ -65,7 +66,8 @@ pub fn paint_focus(ui: &Ui, response: &Response, rect: Rect) {
 
 /// A line of text cut off with an ellipsis where its room ends.
 pub fn cut_text(ui: &Ui, text: &str, size: f32, colour: Color32, width: f32) -> std::sync::Arc<egui::Galley> {
-    let mut job = egui::text::LayoutJob::simple_singleline(shown(text).into_owned(), font(size), colour);
+    let mut job =
+        egui::text::LayoutJob::simple_singleline(shown(text).replace(['\n', '\t'], " "), font(size), colour);
     job.wrap = egui::text::TextWrapping::truncate_at_width(width.max(8.0));
     ui.painter().layout_job(job)
 }
@@ -78,6 +80,15 @@ pub fn chips(ui: &Ui, from: egui::Pos2, size: f32, order: &[usize]) -> f32 {
         x += size + 3.0;
     }
     x - from.x
+}
+
+/// Under a field: what its text holds and does not show. The field itself keeps the text as it is, to be put right.
+pub fn tell_hidden(ui: &mut Ui, text: &str) {
+    if text.chars().any(steers) {
+        ui.small(
+            RichText::new(format!("Holds what is not seen: {}", name(text))).color(palette(ui.ctx()).bright),
+        );
+    }
 }
 
 /// A small button that is only a sign, with a name for listeners and a hint for those who point.

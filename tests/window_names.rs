@@ -1,0 +1,470 @@
+//! Names that steer how text reads, in the window: every panel, sheet, menu and hover shows them written out.
+
+#[path = "common/driving.rs"]
+mod driving;
+
+use std::fs;
+use std::path::Path;
+
+use driving::{Window, catalogue, key, press, until, write};
+use egui::accesskit::Role;
+use egui::epaint::Shape;
+use egui::{Key, Modifiers, Pos2, Rect, vec2};
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use tempfile::TempDir;
+use underover::base::shown::steers;
+use underover::edit::{Edit, Named, Spot, Work};
+use underover::library::Kind;
+use underover::order::Condition;
+use underover::show::Scope;
+use underover::window::{
+    Action, Comparing, Desk, Dialog, Folders, LibraryAct, List, Pair, Pictures, Pin, Prover, Saving, Shown,
+    Source, Tab, dress,
+};
+
+/// What a name may hold besides letters: a turn of direction and its end (UAX 9), a soft hyphen, a filler without ink
+/// and a space without width (UTS 39).
+const NAME: &str = "evening \u{202e}lmot.png\u{2066} \u{ad}\u{3164}\u{200b}";
+
+/// Where the effects of the show are, and one of its clips.
+const BUNDLE: Scope = Scope::Bundle(0);
+
+fn show(folder: &Path) -> String {
+    let png = folder.join(format!("{NAME}.png"));
+    format!(
+        "format = \"underover/show/1\"
+name = \"{NAME}\"
+about = \"About {NAME}\\nand more\"
+frame = {{ width = 64, height = 36 }}
+tempo_bpm = 120.0
+
+[[control]]
+name = \"{NAME}\"
+hand = \"left\"
+kind = \"continuous\"
+[[control.grip]]
+scope = \"bundle:{NAME}\"
+effect = \"{NAME} 1\"
+setting = \"amount\"
+low = 0.0
+high = 1.0
+
+[[control]]
+name = \"kick {NAME}\"
+hand = \"right\"
+kind = \"momentary\"
+key = \"K\"
+
+[[control]]
+name = \"latch {NAME}\"
+hand = \"right\"
+kind = \"latching\"
+
+[[bundle]]
+name = \"{NAME}\"
+
+[[bundle.effect]]
+use = \"tint\"
+name = \"{NAME} 1\"
+
+[[bundle.effect]]
+use = \"edge-find\"
+name = \"{NAME} 2\"
+gain = {{ shape = \"envelope\", decay = 2.0, control = \"kick {NAME}\", low = 0.0, high = 8.0 }}
+
+[[bundle.effect]]
+use = \"flash-gate\"
+name = \"{NAME} 3\"
+
+[[bundle.effect]]
+use = \"mirror\"
+name = \"{NAME} 4\"
+on = false
+
+[[bundle.level]]
+name = \"{NAME}\"
+
+[[bundle.level.clip]]
+name = \"{NAME}\"
+footage = '{}'
+
+[[bundle.level.clip]]
+name = \"gone {NAME}\"
+footage = 'gone {NAME}.png'
+
+[[bundle.level]]
+name = \"over {NAME}\"
+
+[[bundle.level.clip]]
+name = \"{NAME}\"
+footage = \"generated:waves\"
+
+[[bundle]]
+name = \"over {NAME}\"
+
+[[bundle.level]]
+name = \"{NAME}\"
+
+[[bundle.level.clip]]
+name = \"{NAME}\"
+footage = \"generated:waves\"
+",
+        png.display()
+    )
+}
+
+fn lesson() -> String {
+    let text = fs::read_to_string("presets/lessons/06-sparing-the-signs.toml").unwrap();
+    let mut steered = String::new();
+    for line in text.lines() {
+        let begins = ["title = ", "question = ", "remember = ", "says = "];
+        let line = match begins.iter().find(|begin| line.starts_with(**begin)) {
+            Some(begin) => format!("{begin}\"{NAME} {}", &line[begin.len() + 1..]),
+            None => line.replace("    \"", &format!("    \"{NAME} ")),
+        };
+        steered += &line;
+        steered.push('\n');
+    }
+    steered
+}
+
+struct Home {
+    folder: TempDir,
+}
+
+impl Home {
+    fn new() -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path();
+        for part in ["data/chains", "data/starters", "data/lessons", "data/effects", "state"] {
+            fs::create_dir_all(path.join(part)).unwrap();
+        }
+        image::RgbaImage::from_pixel(64, 36, image::Rgba([90, 140, 200, 255]))
+            .save(path.join(format!("{NAME}.png")))
+            .unwrap();
+        fs::write(path.join(format!("{NAME}.toml")), show(path)).unwrap();
+        let chain = format!(
+            "format = \"underover/chain/1\"\nname = \"{NAME}\"\nabout = \"{NAME}\"\ntags = [\"{NAME}\"]\n
+[[effect]]\nuse = \"tint\"\nname = \"{NAME}\"\n"
+        );
+        fs::write(path.join(format!("data/chains/{NAME}.toml")), &chain).unwrap();
+        fs::write(path.join(format!("data/chains/broken {NAME}.toml")), format!("format = \"{NAME}\"\n"))
+            .unwrap();
+        let starter = show(path).replace("underover/show/1", "underover/starter/1");
+        fs::write(path.join(format!("data/starters/{NAME}.toml")), starter).unwrap();
+        fs::write(path.join(format!("data/lessons/{NAME}.toml")), lesson()).unwrap();
+        fs::write(path.join(format!("data/lessons/broken {NAME}.toml")), "format = 1\n").unwrap();
+        Self { folder }
+    }
+
+    fn path(&self, name: &str) -> std::path::PathBuf {
+        self.folder.path().join(name)
+    }
+
+    fn window(&self) -> Window {
+        let work = Work::open(&self.path(&format!("{NAME}.toml")), &catalogue()).unwrap();
+        let folders =
+            Folders { state: Some(self.path("state")), config: None, data: Some(self.path("data")) };
+        let desk =
+            Desk::new(work, catalogue(), Pictures::none(&catalogue()), Prover::new(None, || ()), folders);
+        // The face has no sign for some of what fields hold.
+        let builder = Harness::builder().with_size(vec2(1700.0, 1500.0)).with_max_steps(64);
+        let builder = builder.with_context_setup(dress).allow_missing_glyphs();
+        let mut window = builder.build_ui_state(
+            |ui, desk: &mut Desk| {
+                desk.ui(ui);
+                desk.after_pass();
+            },
+            desk,
+        );
+        window.run();
+        // Hovers come at once, so that a test need not wait for each.
+        window.ctx.all_styles_mut(|style| {
+            style.interaction.tooltip_delay = 0.0;
+            style.interaction.tooltip_grace_time = 0.0;
+        });
+        until(&mut window, "the orders are known", |desk| desk.known().is_some());
+        window
+    }
+}
+
+/// What is written in the window, as listeners hear it and as it is painted, apart from what stands in fields to be
+/// edited: those hold a text as it is.
+fn written(window: &Window) -> Vec<String> {
+    let mut said = Vec::new();
+    let mut fields = Vec::new();
+    let mut open = vec![window.root()];
+    while let Some(node) = open.pop() {
+        let inner = node.accesskit_node();
+        let data = inner.data();
+        let is_field = matches!(inner.role(), Role::TextInput | Role::MultilineTextInput);
+        if is_field && inner.bounding_box().is_some() {
+            fields.push(node.rect());
+        }
+        if inner.role() != Role::TextRun {
+            let texts = [data.label(), data.description(), data.placeholder(), data.tooltip()];
+            said.extend(texts.into_iter().flatten().map(str::to_owned));
+        }
+        if !is_field && inner.role() != Role::TextRun {
+            said.extend(data.value().map(str::to_owned));
+        }
+        open.extend(node.children());
+    }
+    for clipped in &window.output().shapes {
+        painted(&clipped.shape, &fields, &mut said);
+    }
+    said
+}
+
+fn painted(shape: &Shape, fields: &[Rect], said: &mut Vec<String>) {
+    match shape {
+        Shape::Vec(shapes) => shapes.iter().for_each(|shape| painted(shape, fields, said)),
+        Shape::Text(text) if !fields.iter().any(|field| field.expand(2.0).contains(text.pos)) => {
+            said.push(text.galley.job.text.clone());
+        }
+        _ => {}
+    }
+}
+
+/// Nothing that steers is shown raw, and the name is there.
+fn check(window: &Window, place: &str) {
+    let written = written(window);
+    for text in &written {
+        let raw = text.chars().find(|&character| steers(character) && !"\n\t".contains(character));
+        assert!(raw.is_none(), "{place}: U+{:04X} in {text:?}", u32::from(raw.unwrap()));
+    }
+    assert!(written.iter().any(|text| text.contains("\\u202E")), "{place}: the name is nowhere");
+}
+
+/// What was pointed at before: its place and its name.
+type Pointed = Vec<(Pos2, Option<String>)>;
+
+/// Points at everything that was not pointed at before, and looks at what is said of it; gives how many hovers came.
+fn check_hovers(window: &mut Window, pointed: &mut Pointed, place: &str) -> usize {
+    check(window, place);
+    let mut places: Vec<Pos2> = Vec::new();
+    let mut open = vec![window.root()];
+    while let Some(node) = open.pop() {
+        open.extend(node.children());
+        let inner = node.accesskit_node();
+        let role = inner.role();
+        if inner.bounding_box().is_none() {
+            continue;
+        }
+        let at = node.rect().center();
+        if !matches!(role, Role::Window | Role::GenericContainer | Role::TextRun | Role::ScrollBar)
+            && !places.iter().any(|known| known.distance(at) < 2.0)
+        {
+            let this = (at, inner.label());
+            if pointed.contains(&this) {
+                continue;
+            }
+            pointed.push(this);
+            places.push(at);
+        }
+    }
+    let mut hovers = 0;
+    let before = written(window).len();
+    for at in places {
+        window.hover_at(at);
+        window.run_steps(3);
+        check(window, &format!("{place}, at {at:?}"));
+        hovers += usize::from(written(window).len() > before);
+    }
+    window.remove_cursor();
+    window.run_steps(2);
+    hovers
+}
+
+fn act(window: &mut Window, action: Action) {
+    window.state_mut().act(action);
+    window.run_steps(3);
+}
+
+#[test]
+fn a_name_that_steers_is_written_out_in_every_tab_and_in_what_hovers_over_it() {
+    let home = Home::new();
+    let mut window = home.window();
+    let mut pointed = Pointed::new();
+    let pin = Pin { scope: BUNDLE, chain: window.state().work().show().chain(BUNDLE).clone() };
+    act(&mut window, Action::Pin(pin));
+    for scope in window.state().work().show().scopes() {
+        act(&mut window, Action::Scope(scope));
+        check(&window, &format!("the settings of {scope:?}"));
+    }
+    for at in 0..4 {
+        act(&mut window, Action::Select(Spot { scope: BUNDLE, at }));
+        check(&window, &format!("effect {at}"));
+    }
+    act(&mut window, Action::Select(Spot { scope: BUNDLE, at: 1 }));
+    let mut hovers = 0;
+    for tab in Tab::ALL {
+        act(&mut window, Action::Tab(tab));
+        if tab == Tab::Library {
+            until(&mut window, "the library is known", |desk| !desk.shelves().is_unknown());
+        }
+        hovers += check_hovers(&mut window, &mut pointed, &format!("{tab:?}"));
+    }
+    assert!(hovers > 20, "{hovers} hovers came");
+    for list in [List::Chains, List::Starters, List::OtherShow, List::Removed] {
+        act(&mut window, Action::Tab(Tab::Library));
+        act(&mut window, Action::Library(LibraryAct::List(list)));
+        for handle in [NAME.to_owned(), format!("broken {NAME}")] {
+            if let Some(kind) = list.kind() {
+                act(&mut window, Action::Library(LibraryAct::Choose(Some((kind, handle)))));
+                check(&window, &format!("{list:?} chosen"));
+            }
+        }
+        let other = Source::File(home.path(&format!("{NAME}.toml")));
+        act(&mut window, Action::Library(LibraryAct::Look(other)));
+        for part in [None, Some(BUNDLE), Some(Scope::Level(0, 0)), Some(Scope::Clip(0, 0, 0))] {
+            act(&mut window, Action::Library(LibraryAct::Part(part)));
+            check(&window, &format!("{list:?}, {part:?} of another show"));
+        }
+        check_hovers(&mut window, &mut pointed, &format!("{list:?}"));
+    }
+    // A chain taken and changed at its place, and one put away.
+    let put =
+        LibraryAct::Put { handle: NAME.to_owned(), scope: Scope::Global, way: underover::edit::Way::Replace };
+    act(&mut window, Action::Library(put));
+    act(&mut window, Action::Library(LibraryAct::List(List::Chains)));
+    check(&window, "a chain taken");
+    act(&mut window, Action::Library(LibraryAct::Remove(Kind::Chain, NAME.to_owned())));
+    act(&mut window, Action::Library(LibraryAct::List(List::Removed)));
+    until(&mut window, "it was removed", |desk| !desk.shelves().removed().is_empty());
+    check_hovers(&mut window, &mut pointed, "what was removed");
+}
+
+#[test]
+fn a_name_that_steers_is_written_out_in_every_sheet_and_menu() {
+    let home = Home::new();
+    let mut window = home.window();
+    let mut pointed = Pointed::new();
+    let spot = Spot { scope: BUNDLE, at: 1 };
+    act(&mut window, Action::Select(spot));
+    act(&mut window, Action::Edit(Edit::Rename { what: Named::Effect(spot), name: format!("{NAME} 9") }));
+    act(&mut window, Action::Edit(Edit::Remove(Spot { scope: BUNDLE, at: 3 })));
+    check_hovers(&mut window, &mut pointed, "after two steps");
+    let saving = [Saving::Work, Saving::Picture, Saving::Wall, Saving::Chain, Saving::Sheet, Saving::Report];
+    let file = home.path(&format!("{NAME}.toml"));
+    let mut sheets = vec![
+        Dialog::Open,
+        Dialog::Losing(Box::new(Action::Quit)),
+        Dialog::Add(spot),
+        Dialog::Rename(Named::Show),
+        Dialog::Rename(Named::Scope(Scope::Clip(0, 0, 0))),
+        Dialog::Rename(Named::Effect(spot)),
+        Dialog::Footage(0, 0, 1),
+        Dialog::Condition,
+        Dialog::Changed(file.clone()),
+        Dialog::Flashes,
+        Dialog::Steps,
+    ];
+    sheets.extend(saving.map(Dialog::Save));
+    for sheet in sheets {
+        act(&mut window, Action::Ask(sheet.clone()));
+        check(&window, &format!("{sheet:?}"));
+        act(&mut window, Action::Close);
+    }
+    act(&mut window, Action::Require(Condition::First(0)));
+    check(&window, "a condition");
+    let (left, right) = (vec![0, 1, 2], vec![1, 0, 2]);
+    for way in Comparing::ALL {
+        let pair = Pair { scope: BUNDLE, left: left.clone(), right: right.clone(), way };
+        act(&mut window, Action::Show(Shown::Pair(pair)));
+        check(&window, &format!("{way:?}"));
+    }
+    for shown in [Shown::Order { scope: BUNDLE, order: right }, Shown::After(spot), Shown::Output] {
+        act(&mut window, Action::Show(shown.clone()));
+        check(&window, &format!("{shown:?}"));
+    }
+    act(&mut window, Action::Drag(Some((spot, Spot { scope: BUNDLE, at: 0 }))));
+    check(&window, "a card carried");
+    act(&mut window, Action::Drag(None));
+    for menu in ["File", "Edit", "View"] {
+        press(&mut window, menu);
+        check(&window, menu);
+        if menu == "File" {
+            window.get_by_label_contains("Open recent").hover();
+            window.run_steps(4);
+            check(&window, "recent files");
+        }
+        key(&mut window, Modifiers::NONE, Key::Escape);
+    }
+    window.get_by_label_contains(": choose a clip").click();
+    window.run_steps(4);
+    check(&window, "the menu of clips");
+    window.query_all_by_label_contains("Remove").last().unwrap().hover();
+    window.run_steps(4);
+    check(&window, "what can be removed");
+    key(&mut window, Modifiers::NONE, Key::Escape);
+    for card in ["Effect 1 ", "Order 1"] {
+        window.query_all_by_label_contains(card).next().unwrap().click_secondary();
+        window.run_steps(4);
+        check(&window, &format!("the menu of {card}"));
+        key(&mut window, Modifiers::NONE, Key::Escape);
+    }
+    // Words of the bottom line, and reports.
+    act(&mut window, Action::Save);
+    check(&window, "saved");
+    act(&mut window, Action::Open(home.path(&format!("gone {NAME}.toml"))));
+    check(&window, "a report");
+    act(&mut window, Action::Close);
+    act(&mut window, Action::Say(NAME.to_owned()));
+    check(&window, "what was said");
+}
+
+#[test]
+fn lost_work_with_a_name_that_steers_is_offered_with_it_written_out() {
+    let home = Home::new();
+    let work = Work::open(&home.path(&format!("{NAME}.toml")), &catalogue()).unwrap();
+    let mut changed = work.clone();
+    changed.apply(&Edit::Tempo(97.0)).unwrap();
+    let lost = underover::edit::Recovery::begin(&home.path("state")).unwrap();
+    lost.keep(&changed).unwrap();
+    drop(lost);
+    let window = home.window();
+    assert_eq!(window.state().view().dialog, Some(Dialog::Recover));
+    check(&window, "lost work");
+}
+
+#[test]
+fn a_lesson_of_ones_own_shows_what_steers_written_out() {
+    let home = Home::new();
+    let mut window = home.window();
+    let mut pointed = Pointed::new();
+    act(&mut window, Action::Tab(Tab::Lessons));
+    check_hovers(&mut window, &mut pointed, "the list of lessons");
+    let at = window.state().lessons().offered.iter().position(|one| !one.is_built_in).unwrap();
+    act(&mut window, Action::Lesson(underover::window::LessonAct::Open(at)));
+    check(&window, "a lesson");
+    act(&mut window, Action::Lesson(underover::window::LessonAct::Choose(0)));
+    check(&window, "a lesson answered");
+}
+
+#[test]
+fn a_field_keeps_what_steers_and_says_beside_itself_what_it_holds() {
+    let home = Home::new();
+    let mut window = home.window();
+    act(&mut window, Action::Ask(Dialog::Rename(Named::Show)));
+    let field = window.get_all_by_label("Name").last().unwrap().accesskit_node().value();
+    assert_eq!(field.as_deref(), Some(NAME), "what is edited is the name itself");
+    let says = "Holds what is not seen: evening \\u202Elmot.png\\u2066 \\u00AD\\u3164\\u200B";
+    assert!(window.query_by_label(says).is_some(), "{:?}", written(&window));
+    key(&mut window, Modifiers::COMMAND, Key::A);
+    write(&mut window, "evening tide");
+    assert!(window.query_by_label_contains("Holds what is not seen").is_none());
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(window.state().work().show().name, "evening tide");
+    for tab in [Tab::Hands, Tab::Library] {
+        act(&mut window, Action::Tab(tab));
+        until(&mut window, "the library is known", |desk| {
+            tab != Tab::Library || !desk.shelves().is_unknown()
+        });
+        if tab == Tab::Library {
+            act(&mut window, Action::Library(LibraryAct::Choose(Some((Kind::Chain, NAME.to_owned())))));
+        }
+        assert!(window.query_all_by_label_contains("Holds what is not seen").next().is_some(), "{tab:?}");
+    }
+}
