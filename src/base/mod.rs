@@ -1,6 +1,7 @@
 //! What everything stands on: sizes and pictures, names and places in files, folders, child processes, what is being
 //! done. Nothing here knows of effects.
 
+pub mod clock;
 pub mod colour;
 pub mod content;
 pub mod doing;
@@ -12,5 +13,6 @@ pub mod inputs;
 pub mod picture;
 pub mod place;
 pub mod plain;
+pub(crate) mod quiet;
 pub mod shown;
 pub mod ycbcr;

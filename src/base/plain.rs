@@ -5,7 +5,7 @@
 
 use std::fs::{self, File, FileType, OpenOptions};
 use std::io::{self, Read as _};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
@@ -54,6 +54,19 @@ pub fn read(path: &Path, most: u64) -> Result<Vec<u8>, PlainError> {
 /// As [`read`].
 pub fn read_text(path: &Path, most: u64) -> Result<String, PlainError> {
     String::from_utf8(read(path, most)?).map_err(|error| io::Error::other(error.utf8_error()).into())
+}
+
+/// What is in a folder under a name of this ending, sorted.
+///
+/// # Errors
+/// What the system says where the folder cannot be listed.
+pub fn ending_in(folder: &Path, ending: &str) -> io::Result<Vec<PathBuf>> {
+    let mut paths: Vec<PathBuf> = fs::read_dir(folder)?
+        .filter_map(|entry| entry.ok().map(|entry| entry.path()))
+        .filter(|path| path.extension().is_some_and(|found| found == ending))
+        .collect();
+    paths.sort();
+    Ok(paths)
 }
 
 #[cfg(unix)]

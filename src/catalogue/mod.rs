@@ -14,7 +14,6 @@ mod setting;
 mod shader;
 mod standing;
 
-use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -367,13 +366,7 @@ pub fn effects_folder() -> Option<PathBuf> {
 /// # Errors
 /// [`CatalogueError::Unreadable`] where there is no such folder.
 pub fn own_files(folder: &Path) -> Result<Vec<PathBuf>, CatalogueError> {
-    let entries = fs::read_dir(folder).map_err(|e| unreadable(folder, e))?;
-    let mut paths: Vec<PathBuf> = entries
-        .filter_map(|entry| entry.ok().map(|e| e.path()))
-        .filter(|path| path.extension().is_some_and(|ending| ending == "wgsl"))
-        .collect();
-    paths.sort();
-    Ok(paths)
+    plain::ending_in(folder, "wgsl").map_err(|e| unreadable(folder, e))
 }
 
 /// Reads the effect or source of one file.

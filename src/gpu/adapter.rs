@@ -7,8 +7,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use super::GpuError;
 use super::clock::Clock;
-use super::quiet::quietly;
 use crate::base::frame::Frame;
+use crate::base::quiet::quietly;
 use crate::catalogue::Workgroup;
 
 /// The environment variable that names an adapter, as `--adapter` does.

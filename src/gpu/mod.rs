@@ -7,7 +7,6 @@ mod clock;
 mod made;
 mod past;
 mod pipelines;
-mod quiet;
 mod recording;
 mod renderer;
 mod screen;

@@ -7,8 +7,7 @@ use std::rc::Rc;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc;
-use std::thread;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use super::clock::Clock;
 use super::made::Unchanged;
@@ -17,6 +16,7 @@ use super::pipelines::{BYTES, Form, Pipelines, Program, held_format};
 use super::recording::{Into, Recording};
 use super::sheet::{Pool, Sheet};
 use super::{AdapterSummary, Gpu, GpuError};
+use crate::base::clock::{Since, pause};
 use crate::base::frame::{Frame, PixelMode};
 use crate::base::picture::Picture;
 use crate::beat::Moment;
@@ -924,9 +924,9 @@ impl Renderer {
 
     /// Waits while the person waits for an answer, though not for good: a window may be hidden.
     fn let_pass(&self) {
-        let began = Instant::now();
+        let began = Since::now();
         while self.gpu.is_awaited() && began.elapsed() < LONGEST_WAY {
-            thread::sleep(POLL);
+            pause(POLL);
         }
     }
 
@@ -940,7 +940,7 @@ impl Renderer {
                 self.gpu.check()?;
                 let polled = self.gpu.device.poll(wgpu::PollType::Poll);
                 polled.map_err(|error| GpuError::Lost(error.to_string()))?;
-                thread::sleep(POLL);
+                pause(POLL);
             }
             return self.gpu.check();
         }

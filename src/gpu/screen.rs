@@ -8,7 +8,7 @@ use std::collections::{HashMap, VecDeque};
 use std::rc::Rc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Weak};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use super::made::Made;
 use super::pipelines::{BYTES, Program, held_format};
@@ -16,6 +16,7 @@ use super::recording::{Into, Recording};
 use super::renderer::{Renderer, effect_program};
 use super::sheet::Sheet;
 use super::{Gpu, GpuError};
+use crate::base::clock::Since;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::beat::Moment;
@@ -386,7 +387,7 @@ impl Renderer {
         }
         let Making { recording, copies, texels, .. } = making;
         let took = Arc::new(AtomicU64::new(0));
-        let (sent, told) = (Instant::now(), Arc::clone(&took));
+        let (sent, told) = (Since::now(), Arc::clone(&took));
         recording.submit_then(&self.gpu, &mut self.pipelines, |encoder| copy(encoder, &copies))?;
         self.gpu.queue.on_submitted_work_done(move || {
             told.store((sent.elapsed().as_micros() as u64).max(1), Ordering::Release);
@@ -536,6 +537,7 @@ fn missing(screen: &mut Screen, wanted: &Wanted) -> Vec<Slot> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::clock::pause;
     use crate::base::frame::PixelMode;
     use crate::catalogue::Catalogue;
     use crate::files;
@@ -568,13 +570,13 @@ mod tests {
     }
 
     fn make_all(renderer: &mut Renderer, screen: &mut Screen, wanted: &[Wanted]) {
-        let started = Instant::now();
+        let started = Since::now();
         while renderer.make(screen, wanted).unwrap() {
             assert!(started.elapsed() < Duration::from_secs(120), "the pictures never came");
-            std::thread::sleep(Duration::from_millis(1));
+            pause(Duration::from_millis(1));
         }
         while screen.is_busy(renderer.gpu()) {
-            std::thread::sleep(Duration::from_millis(1));
+            pause(Duration::from_millis(1));
         }
     }
 

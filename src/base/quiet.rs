@@ -4,7 +4,7 @@
 /// has told them of its folder, as over SSH: people would take it for our error.
 ///
 /// Whatever else is printed meanwhile comes out once `look` has ended.
-pub(super) fn quietly<T>(look: impl FnOnce() -> T) -> T {
+pub(crate) fn quietly<T>(look: impl FnOnce() -> T) -> T {
     #[cfg(unix)]
     let _aside = unix::Aside::put();
     look()
@@ -28,7 +28,7 @@ mod unix {
     static ALONE: Mutex<()> = Mutex::new(());
 
     /// Standard error, put aside in a file until this is dropped.
-    pub(super) struct Aside {
+    pub(crate) struct Aside {
         real: OwnedFd,
         meanwhile: File,
         _alone: MutexGuard<'static, ()>,
@@ -36,7 +36,7 @@ mod unix {
 
     impl Aside {
         /// Nothing where the session's folder is known, or where the system refuses: then the line is printed.
-        pub(super) fn put() -> Option<Self> {
+        pub(crate) fn put() -> Option<Self> {
             if env::var_os(SESSION_FOLDER).is_some_and(|folder| Path::new(&folder).is_absolute()) {
                 return None;
             }
