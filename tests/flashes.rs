@@ -842,8 +842,17 @@ fn a_fast_movement_is_named_and_not_taken_for_the_footage() {
 fn one_flash_is_said_in_the_singular() {
     let once = in_turn(grey(0), grey(255), 2);
     assert_eq!(once.worst().counted(), "1 general flash");
+    assert_eq!(once.worst().counted_as_flashes(), "1 flash");
     let more = in_turn(grey(0), grey(255), 5);
     assert_eq!(more.worst().counted(), "2.5 general flashes");
+    assert_eq!(more.worst().counted_as_flashes(), "2.5 flashes");
+    // One a second in a report: 120 BPM, half a flash a beat (arithmetic).
+    let folder = show_file([32, 18], "generated:waves", &gate("rate = 0.5"));
+    let path = |name: &str| folder.path().join(name).to_string_lossy().into_owned();
+    let (_, error, code) = underover(&["report", &path("quay.toml"), "--out", &path("quay.html")]);
+    assert_eq!(code, Some(0), "{error}");
+    let html = std::fs::read_to_string(path("quay.html")).expect("a page");
+    assert!(html.contains("1 flash in the worst second"), "{}", html.matches("in the worst second").count());
 }
 
 #[test]
@@ -875,15 +884,100 @@ fn two_controls_that_flash_only_together_are_counted_together() {
     let folder = show_file([32, 18], "generated:waves", &more);
     let (said, figures, error, code) = flashes(&folder, &["--no-suggestions"]);
     assert_eq!(code, Some(1), "{said}");
-    let failing: Vec<_> = figures["controls"]
-        .as_array()
-        .expect("controls")
-        .iter()
-        .filter(|one| one["passes"] == false)
-        .map(|one| one["played"].as_str().unwrap_or_default().to_owned())
-        .collect();
-    assert_eq!(failing, ["\"Level\" at its high end and \"Speed\" at its low end at once"], "{said}");
-    assert!(error.contains("at once"), "{error}");
+    let held: Vec<_> = played_too_much(&figures).into_iter().filter(|one| !one.contains("thrown")).collect();
+    assert_eq!(held, ["\"Level\" at its high end and \"Speed\" at its low end at once"], "{said}");
+    assert!(error.contains("with \"Level\" and \"Speed\""), "{error}");
+}
+
+/// The ways of playing that are past a limit, in words.
+fn played_too_much(figures: &serde_json::Value) -> Vec<String> {
+    let controls = figures["controls"].as_array().expect("controls").iter();
+    let failing = controls.filter(|one| one["passes"] == false);
+    failing.map(|one| one["played"].as_str().unwrap_or_default().to_owned()).collect()
+}
+
+#[test]
+fn a_fader_that_is_thrown_to_and_fro_is_a_strobe_too() {
+    // The gate stands open, and either end of the fader stands still: what flashes is the hand.
+    let more = gate("rate = 0.0\nstrength = 0.0") + &control("Level", "continuous", "strength", [0.0, 1.0]);
+    let folder = show_file([32, 18], "generated:waves", &more);
+    let (said, figures, error, code) = flashes(&folder, &[]);
+    assert_eq!(code, Some(1), "{said}");
+    assert_eq!(played_too_much(&figures), ["\"Level\" thrown to and fro 6 times a second"], "{said}");
+    assert!(error.contains("with \"Level\" thrown to and fro"), "{error}");
+    // Twelve changes a second, one more where the second holds an end at both of its own.
+    let controls = figures["controls"].as_array().expect("controls");
+    let thrown = controls.iter().find(|one| one["passes"] == false).expect("one");
+    assert!([6.0, 6.5].iter().any(|count| thrown["flashes_in_worst_second"] == *count), "{thrown}");
+    // What would pass is said, and names the fader.
+    let suggested = figures["suggestions"].as_array().expect("suggestions");
+    assert!(
+        suggested.iter().any(|one| one["change"].as_str().is_some_and(|text| text.contains("by \"Level\""))),
+        "{said}"
+    );
+}
+
+#[test]
+fn a_fader_flashes_by_what_lies_between_its_ends_too() {
+    // Once round the circle of colours: both ends show the same, and a saturated red lies between.
+    let more = "[[global.effect]]\nuse = \"tint\"\ncolour = \"#0000ff\"\namount = 1.0\n\
+        [[global.effect]]\nuse = \"hue-turn\"\nangle = 0.0\n\
+        [[control]]\nname = \"Wheel\"\nhand = \"left\"\nkind = \"continuous\"\n[[control.grip]]\n\
+        scope = \"global\"\neffect = \"hue-turn\"\nsetting = \"angle\"\nlow = 0.0\nhigh = 360.0\n";
+    let folder = show_file([32, 18], "generated:colour-bars", more);
+    let (said, figures, ..) = flashes(&folder, &["--no-suggestions", "--over", "4", "--rate", "60"]);
+    assert_eq!(figures["passes_untouched"], true, "{said}");
+    assert_eq!(played_too_much(&figures), ["\"Wheel\" thrown to and fro 6 times a second"], "{said}");
+}
+
+#[test]
+fn faders_are_thrown_together_only_where_each_can_change_the_picture() {
+    let tint = "[[global.effect]]\nuse = \"tint\"\ncolour = \"#ffffff\"\namount = 0.0\n";
+    let tinted = control("Wash", "continuous", "amount", [0.0, 0.2]).replace("flash-gate", "tint");
+    let idle = control("Nothing", "continuous", "strength", [0.0, 0.0]);
+    let named = |more: &str| {
+        let folder = show_file([32, 18], "generated:colour-bars", more);
+        let (_, figures, ..) = flashes(&folder, &["--no-suggestions", "--over", "1"]);
+        let controls = figures["controls"].as_array().cloned().unwrap_or_default();
+        let said = controls.iter().filter_map(|one| one["played"].as_str());
+        said.filter(|said| said.contains("thrown")).map(str::to_owned).collect::<Vec<_>>()
+    };
+    let open = gate("rate = 0.0\nstrength = 0.0") + tint;
+    let alone = "\"Wash\" thrown to and fro 6 times a second";
+    assert_eq!(named(&(open.clone() + &tinted + &idle)), [alone]);
+    let level = control("Level", "continuous", "strength", [0.0, 0.2]);
+    assert_eq!(
+        named(&(open + &tinted + &level)),
+        [
+            alone,
+            "\"Level\" thrown to and fro 6 times a second",
+            "\"Wash\" and \"Level\" thrown to and fro together 6 times a second"
+        ]
+    );
+}
+
+#[test]
+fn a_way_of_playing_counts_alike_whether_others_are_counted_beside_it() {
+    // Trails remember the frames before, each way its own.
+    let effects = gate("rate = 2.0\nstrength = 0.3")
+        + "[[global.effect]]\nuse = \"trails\"\ndecay = 0.9\n[[global.effect]]\nuse = \"tint\"\namount = 0.1\n";
+    let level = control("Level", "continuous", "strength", [0.1, 0.9]);
+    let horn = control("Horn", "momentary", "rate", [1.0, 4.0]);
+    let wash = control("Wash", "latching", "amount", [0.0, 0.8]).replace("flash-gate", "tint");
+    let counted = |controls: &[&String]| {
+        let more = controls.iter().fold(effects.clone(), |all, one| all + one);
+        let folder = show_file([32, 18], "generated:waves", &more);
+        let (said, figures, ..) = flashes(&folder, &["--no-suggestions", "--over", "8"]);
+        assert!(!figures["controls"].as_array().expect("controls").is_empty(), "{said}");
+        figures
+    };
+    let all = counted(&[&level, &horn, &wash]);
+    for alone in [&level, &horn, &wash].map(|one| counted(&[one])) {
+        assert_eq!(alone["limits"], all["limits"]);
+        for one in alone["controls"].as_array().expect("controls") {
+            assert!(all["controls"].as_array().expect("controls").contains(one), "{one}");
+        }
+    }
 }
 
 #[test]

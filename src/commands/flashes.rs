@@ -34,8 +34,9 @@ so that only what WCAG 2.2 exempts, a balanced pattern finer than that, is not s
 that is hardly finer, may be counted all the same. The stretch is counted as a loop: its first second follows \
 once more behind its last frame.
 
-Controls are played, too: each at its ends, momentary and latching ones pressed 8 times a second and at their \
-cues, and those that move what flashes all at their worst ends at once. Where a limit is passed, the footage is \
+Controls are played, too: each at its ends and at its cues, momentary and latching ones pressed 8 times a second, \
+continuous ones thrown to and fro between their ends 6 times a second, one by one and together, and those that \
+move what flashes all at their worst ends at once. So fast a hand is, from memory and without a source. Where a limit is passed, the footage is \
 counted alone, with everything switched off that can flash, or where there is nothing such, that moves.
 
 Exit code: 0 within every limit, 1 a limit is passed or the work failed, 2 the command line was wrong.

@@ -602,12 +602,13 @@ fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
     }
 }
 
-/// "2 flashes a second", "4.5 red flashes a second: too many".
+/// "1 flash a second", "4.5 red flashes a second: too many".
 fn flash_note(report: &FlashReport) -> String {
     let worst = report.worst();
-    let red = if matches!(worst.limit, Limit::Red | Limit::ScreenRed) { "red " } else { "" };
+    let is_red = matches!(worst.limit, Limit::Red | Limit::ScreenRed);
+    let counted = if is_red { worst.counted() } else { worst.counted_as_flashes() };
     let verdict = if report.passes() { "" } else { ": too many" };
-    format!("{} {red}flashes a second{verdict}", worst.flashes())
+    format!("{counted} a second{verdict}")
 }
 
 /// The chain in the order kept, as a preset of its own.

@@ -36,7 +36,7 @@ Examples:
 Moving pictures, by the name's ending:
   underover render preset:night-ferry --beats 0..16 --rate 30 --out ferry.mp4
   underover render preset:night-ferry --beats 0..16 --out frames/ferry-####.png
-  underover render preset:night-ferry --frames 240 --out - | mpv -
+  underover render preset:night-ferry --frames 240 --out - | ffmpeg -i - ferry.gif
 .png with # for digits: numbered pictures; the same command goes on where it was interrupted. .apng, or .png with \
 --beats or --frames: an animated PNG. .y4m, or - for standard output: uncompressed. .mp4, .mov, .mkv, .webm: through \
 the program ffmpeg.

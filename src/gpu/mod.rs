@@ -15,7 +15,7 @@ mod sheet;
 use thiserror::Error;
 
 pub use adapter::{ADAPTER_VARIABLE, AdapterSummary, Gpu, adapter_named, adapters};
-pub use past::Player;
+pub use past::{Player, Unmoved};
 pub use renderer::{Against, Budget, Fingerprint, Finished, Gallery, Measure, Measured, Renderer, Want};
 pub use screen::{OnScreen, Recipe, Screen, ScreenKey, Wanted};
 

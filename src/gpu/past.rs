@@ -66,7 +66,18 @@ impl Default for Player {
     }
 }
 
+/// What does not move from one frame to the next, for players whose frames are played by turns.
+#[derive(Debug, Default)]
+pub struct Unmoved(Option<Unchanged>);
+
 impl Player {
+    /// Trades what it knows not to have moved for what another player left: frames of one moment that are much
+    /// alike are then made of the same pictures. Traded back, it is there for the next player.
+    pub fn trade(&mut self, unmoved: &mut Unmoved) {
+        std::mem::swap(&mut self.past.unchanged, &mut unmoved.0);
+        self.past.unchanged.get_or_insert_default();
+    }
+
     /// Whether a frame was played: only the first needs the frames that lead up to it.
     pub fn has_begun(&self) -> bool {
         self.has_begun

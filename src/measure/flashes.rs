@@ -182,10 +182,18 @@ impl Finding {
         f64::from(self.changes) / 2.0
     }
 
-    /// The same in words: "1 general flash", "2.5 red flashes".
+    /// The same in words, with what is counted: "1 general flash", "2.5 red flashes".
     pub fn counted(&self) -> String {
-        let what = self.limit.label();
-        let what = if self.changes == 2 { what.trim_end_matches("es") } else { what };
+        self.in_words(self.limit.label())
+    }
+
+    /// The same in words, where any kind of flash is meant: "1 flash", "2.5 flashes".
+    pub fn counted_as_flashes(&self) -> String {
+        self.in_words("flashes")
+    }
+
+    fn in_words(&self, flashes: &str) -> String {
+        let what = if self.changes == 2 { flashes.trim_end_matches("es") } else { flashes };
         format!("{} {what}", self.flashes())
     }
 

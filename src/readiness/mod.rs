@@ -322,7 +322,7 @@ fn flashes(found: &Flashing, show: &Show) -> Vec<Point> {
     if found.passes() {
         let hands = match found.played.len() {
             0 => "",
-            _ => ", with every control at its worst end, too",
+            _ => ", with every control played at its worst, too",
         };
         return vec![right("flashes", &format!("Flashes{hands}: {}.", said(worst)))];
     }
@@ -337,7 +337,7 @@ fn flashes(found: &Flashing, show: &Show) -> Vec<Point> {
             format!("Too many {}{with}: {}; by beat {by:.2}.", report.worst().limit.label(), said(report));
         let mut todo = "`underover flashes` finds changes that pass; warn the audience in any case.";
         if let (None, Some(alone)) = (played, &found.alone) {
-            words += &format!(" The footage alone: {}.", alone.worst().flashes());
+            words += &format!(" The footage alone: {}.", alone.worst().counted_as_flashes());
             if found.is_footage() {
                 todo = "The footage flashes by itself: take other footage, play it slower, or lay something darker over it; warn the audience in any case.";
             }

@@ -275,10 +275,10 @@ fn flashes(body: &mut Body, report: &Report) {
     let worst = worst.worst();
     let seam = "counted round the seam, as where that stretch is looped";
     body.paragraph(&if found.passes() {
-        let hands = if found.played.is_empty() { "" } else { ", with every control at its worst end, too" };
+        let hands = if found.played.is_empty() { "" } else { ", with every control played at its worst, too" };
         format!(
-            "Within the limits that were counted{hands}: {} flashes in the worst second of beats {} to {last}, {seam}, where three are allowed.",
-            worst.flashes(),
+            "Within the limits that were counted{hands}: {} in the worst second of beats {} to {last}, {seam}, where three are allowed.",
+            worst.counted_as_flashes(),
             watch.from_beats
         )
     } else {
@@ -365,7 +365,7 @@ fn flashes(body: &mut Body, report: &Report) {
         } else {
             ", too many by itself: take other footage, play it slower, or lay something darker over it"
         };
-        body.paragraph(&format!("The footage alone: {}{verdict}.", alone.worst().flashes()));
+        body.paragraph(&format!("The footage alone: {}{verdict}.", alone.worst().counted_as_flashes()));
     }
     if !found.passes() && !found.is_footage() && report.suggestions.is_empty() {
         body.paragraph("No single change of those tried passes: make the flashes slower and weaker at once, or hold them.");

@@ -20,15 +20,15 @@ use crate::base::picture::Picture;
 use crate::beat::{Beats, FrameRate, Moment};
 use crate::edit::Spot;
 use crate::footage::{FootageError, Shelf};
-use crate::gpu::{GpuError, Player, Renderer};
+use crate::gpu::{GpuError, Player, Renderer, Unmoved};
 use crate::measure::{FlashCounter, FlashReport, Light, Viewing};
 use crate::plan;
-use crate::plan::Path;
+use crate::plan::{Path, Step};
 use crate::show::chain::EffectUse;
 use crate::show::{Scope, Show};
 
 use played::{Hand, is_moved};
-pub use played::{PRESSES_A_SECOND, Played};
+pub use played::{PRESSES_A_SECOND, Played, THROWS_A_SECOND};
 pub use suggested::{Suggestion, suggestions};
 
 /// How many beats are looked at where nothing else is asked for.
@@ -169,21 +169,9 @@ pub fn looked_over(
     shelf: &mut Shelf,
     show: &Show,
     watch: &Watch,
-    mut tell: impl FnMut(&Doing<'_>) -> bool,
+    tell: impl FnMut(&Doing<'_>) -> bool,
 ) -> Result<Flashing, FlashingError> {
-    let frames = watch.frames(show.tempo_bpm);
-    let total = frames * (1 + Played::all(show, watch).len());
-    let mut goes_on = true;
-    let own = counted(renderer, shelf, show, watch, |done| {
-        goes_on = tell(&Doing { what: "counting flashes", unit: "frames", done, total });
-        goes_on
-    })?;
-    let found = Flashing::begun(show, watch, own);
-    if goes_on {
-        completed(renderer, shelf, show, found, tell)
-    } else {
-        Ok(Flashing { is_whole: false, ..found })
-    }
+    look_over(renderer, shelf, show, watch, None, tell)
 }
 
 /// Goes on where a show was counted as it stands: as [`looked_over`], which does both.
@@ -194,39 +182,79 @@ pub fn completed(
     renderer: &mut Renderer,
     shelf: &mut Shelf,
     show: &Show,
-    mut found: Flashing,
-    mut tell: impl FnMut(&Doing<'_>) -> bool,
+    found: Flashing,
+    tell: impl FnMut(&Doing<'_>) -> bool,
 ) -> Result<Flashing, FlashingError> {
     let watch = found.watch;
+    look_over(renderer, shelf, show, &watch, Some(found), tell)
+}
+
+fn look_over(
+    renderer: &mut Renderer,
+    shelf: &mut Shelf,
+    show: &Show,
+    watch: &Watch,
+    begun: Option<Flashing>,
+    mut tell: impl FnMut(&Doing<'_>) -> bool,
+) -> Result<Flashing, FlashingError> {
     let frames = watch.frames(show.tempo_bpm);
-    let bare = if found.own.passes() { None } else { without_flashing(show) };
-    if !found.own.passes() && bare.is_none() {
-        found.alone = Some(found.own.clone());
+    let played = Played::all(show, watch);
+    let mut ways: Vec<Way<'_>> = played.iter().map(|played| Way { show, played: Some(played) }).collect();
+    let has_begun = begun.is_some();
+    if !has_begun {
+        ways.insert(0, Way { show, played: None });
     }
-    let mut ways: Vec<(&Show, Option<Played>, String)> = Vec::new();
-    ways.extend(bare.as_ref().map(|bare| (bare, None, "counting flashes of the footage alone".to_owned())));
-    for played in Played::all(show, &watch) {
-        let what = format!("counting flashes with {}", played.said());
-        ways.push((show, Some(played), what));
-    }
-    let total = frames * (1 + ways.len());
-    for (nth, (shown, played, what)) in ways.into_iter().enumerate() {
-        let mut goes_on = true;
-        let before = frames * (1 + nth);
-        let report = count(renderer, shelf, shown, played.as_ref(), &watch, Until::End, |made| {
-            goes_on = tell(&Doing { what: &what, unit: "frames", done: before + made, total });
+    let mut total = frames * (usize::from(has_begun) + ways.len());
+    let mut done = if has_begun { frames } else { 0 };
+    let mut found = begun;
+    let together = ways_together(show, watch);
+    let mut goes_on = true;
+    for ways in ways.chunks(together) {
+        let what = counting(ways);
+        let reports = count(renderer, shelf, ways, watch, Until::End, |made| {
+            goes_on = tell(&Doing { what: &what, unit: "frames", done: done + made, total });
             goes_on
         })?;
-        if !goes_on {
-            return Ok(found);
+        for (way, report) in ways.iter().zip(reports) {
+            match (&mut found, way.played) {
+                (Some(found), Some(played)) if goes_on => found.played.push((played.clone(), report)),
+                (Some(_), _) => {}
+                (None, _) => found = Some(Flashing::begun(show, watch, report)),
+            }
         }
-        match played {
-            Some(played) => found.played.push((played, report)),
-            None => found.alone = Some(report),
+        if !goes_on {
+            break;
+        }
+        done += frames * ways.len();
+    }
+    // The show as it stands is the first of the ways where it was not counted before.
+    let mut found = found.unwrap_or_else(|| Flashing::begun(show, watch, counter(show, watch).report()));
+    if goes_on && !found.own.passes() {
+        match without_flashing(show) {
+            None => found.alone = Some(found.own.clone()),
+            Some(bare) => {
+                total += frames;
+                let what = "counting flashes of the footage alone";
+                let way = Way { show: &bare, played: None };
+                let mut alone = count(renderer, shelf, &[way], watch, Until::End, |made| {
+                    goes_on = tell(&Doing { what, unit: "frames", done: done + made, total });
+                    goes_on
+                })?;
+                found.alone = alone.pop().filter(|_| goes_on);
+            }
         }
     }
-    found.is_whole = true;
+    found.is_whole = goes_on;
     Ok(found)
+}
+
+/// What is being counted, in words.
+fn counting(ways: &[Way<'_>]) -> String {
+    match ways {
+        [Way { played: Some(played), .. }] => format!("counting flashes with {}", played.said()),
+        [Way { played: None, .. }, ..] => "counting flashes".to_owned(),
+        _ => "counting flashes with controls played".to_owned(),
+    }
 }
 
 /// Counts the flashes of a show's output as it stands; `tell` is called with the frames made, and says whether
@@ -241,7 +269,8 @@ pub fn counted(
     watch: &Watch,
     tell: impl FnMut(usize) -> bool,
 ) -> Result<FlashReport, FlashingError> {
-    count(renderer, shelf, show, None, watch, Until::End, tell)
+    let mut reports = count(renderer, shelf, &[Way { show, played: None }], watch, Until::End, tell)?;
+    Ok(reports.pop().unwrap_or_else(|| counter(show, watch).report()))
 }
 
 /// Whether an effect can flash by itself: it is made to, or a setting of it jumps with the beat.
@@ -332,8 +361,15 @@ fn without(show: &Show, is_meant: impl Fn(&EffectUse) -> bool) -> Option<Show> {
 enum Until {
     /// To the end, and round the seam.
     End,
-    /// The same, or until a limit is passed.
+    /// The same, or until any of what is counted is past a limit.
     TooMany,
+}
+
+/// A show, and how its controls are played.
+#[derive(Debug, Clone, Copy)]
+struct Way<'a> {
+    show: &'a Show,
+    played: Option<&'a Played>,
 }
 
 /// Texels that are rendered together: small pictures one at a time would be mostly waiting.
@@ -343,118 +379,152 @@ const MOST_TOGETHER: u64 = 8;
 /// Pictures that may wait to be counted.
 const WAITING: usize = 2;
 /// Pictures that are known again when they come back, as a flash between two stills does.
-const KNOWN: usize = 4;
+const KNOWN: usize = 24;
+/// Bytes that the ways which are counted together keep at most.
+const WAYS_BYTES: usize = 640 << 20;
 
-/// A frame on its way to the counter: a number for all that show alike, and the picture where it is new.
-type Next = (u64, Option<Picture>);
+/// How many ways of playing a show are counted together: each keeps the light of a second, and what every square
+/// has done.
+fn ways_together(show: &Show, watch: &Watch) -> usize {
+    let second = watch.rate.per_second().ceil() as usize;
+    let squares = watch.viewing.squares(show.frame).texels() as usize;
+    (WAYS_BYTES / (squares * (12 * second + 64))).clamp(1, 32)
+}
 
-/// Counts frame after frame, on a thread beside the one that renders; `tell` is told how many frames are made,
-/// and says whether to go on.
+fn counter(show: &Show, watch: &Watch) -> FlashCounter {
+    FlashCounter::new(show.frame, watch.rate.per_second().ceil() as usize, watch.viewing)
+}
+
+/// A frame on its way to the counter: of which way, a number for all that show alike, and the picture where it is
+/// new.
+type Next = (usize, u64, Option<Picture>);
+
+/// Counts ways of playing a show of one frame and tempo, a report for each, on a thread beside the one that
+/// renders. They go on side by side, so that what they share of a moment is rendered once; `tell` is told how many
+/// frames are made of all together, and says whether to go on.
 fn count(
     renderer: &mut Renderer,
     shelf: &mut Shelf,
-    show: &Show,
-    played: Option<&Played>,
+    ways: &[Way<'_>],
     watch: &Watch,
     until: Until,
     mut tell: impl FnMut(usize) -> bool,
-) -> Result<FlashReport, FlashingError> {
-    let frames = watch.frames(show.tempo_bpm);
-    let second = watch.rate.per_second().ceil() as usize;
-    let mut counter = FlashCounter::new(show.frame, second, watch.viewing);
+) -> Result<Vec<FlashReport>, FlashingError> {
+    let mut counters: Vec<FlashCounter> = ways.iter().map(|way| counter(way.show, watch)).collect();
     let is_enough = AtomicBool::new(false);
     thread::scope(|scope| {
         let (send, receive) = mpsc::sync_channel(WAITING);
         let is_enough = &is_enough;
         let counting = scope.spawn(move || {
-            take_all(&mut counter, &receive, until, is_enough);
-            if counter.so_far().frames == frames {
-                counter.close_loop();
-            }
-            counter.report()
+            take_all(&mut counters, &receive, until, is_enough);
+            let report = |(mut counter, way): (FlashCounter, &Way<'_>)| {
+                if counter.so_far().frames == watch.frames(way.show.tempo_bpm) {
+                    counter.close_loop();
+                }
+                counter.report()
+            };
+            counters.into_iter().zip(ways).map(report).collect::<Vec<_>>()
         });
         let mut made = 0;
-        let hand = Hand::of(show, played, watch);
-        let rendered = play(renderer, shelf, show, hand, watch, |next| {
+        let rendered = play(renderer, shelf, ways, watch, |next| {
             made += 1;
             send.send(next).is_ok() && !is_enough.load(Ordering::Relaxed) && tell(made)
         });
         drop(send);
-        let report =
-            counting.join().map_err(|_| GpuError::Refused("the counting of flashes broke off".to_owned()))?;
-        rendered.map(|()| report)
+        let reports = counting.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+        rendered.map(|()| reports)
     })
 }
 
-/// Counts what comes, until nothing more does or it is enough.
-fn take_all(counter: &mut FlashCounter, receive: &Receiver<Next>, until: Until, is_enough: &AtomicBool) {
+/// The counters' side.
+fn take_all(counters: &mut [FlashCounter], receive: &Receiver<Next>, until: Until, is_enough: &AtomicBool) {
     let mut known: VecDeque<(u64, Arc<Light>)> = VecDeque::new();
-    for (number, picture) in receive {
-        if let Some(light) = picture.and_then(|picture| counter.light_of(&picture)) {
+    for (way, number, picture) in receive {
+        // What makes light of pictures keeps the one before, so that it is the same for all ways.
+        let light = picture.and_then(|picture| counters[0].light_of(&picture));
+        if let Some(light) = light {
             known.push_back((number, light));
             if known.len() > KNOWN {
                 known.pop_front();
             }
         }
         let Some((_, light)) = known.iter().find(|(known, _)| *known == number) else { continue };
-        counter.take_light(light);
-        if until == Until::TooMany && !counter.so_far().passes() {
+        counters[way].take_light(light);
+        if until == Until::TooMany && !counters[way].so_far().passes() {
             is_enough.store(true, Ordering::Relaxed);
             return;
         }
     }
 }
 
-/// Renders the watched frames in turn, for as long as they are taken. Frames that show alike are rendered once,
-/// where nothing is remembered from frame to frame.
+/// One way as far as it was played.
+struct Playing<'a> {
+    hand: Hand<'a>,
+    player: Player,
+    has_begun: bool,
+}
+
+/// Renders the watched frames of each way in turn, for as long as they are taken. Frames that show alike are
+/// rendered once, where nothing is remembered from frame to frame.
 fn play(
     renderer: &mut Renderer,
     shelf: &mut Shelf,
-    show: &Show,
-    mut hand: Hand<'_>,
+    ways: &[Way<'_>],
     watch: &Watch,
     mut take: impl FnMut(Next) -> bool,
 ) -> Result<(), FlashingError> {
-    let mut player = Player::default();
+    let Some(show) = ways.first().map(|way| way.show) else { return Ok(()) };
     let start = watch.start(show);
-    let order: Vec<usize> = (0..show.global.len()).collect();
     let together = (TEXELS_TOGETHER / show.frame.texels()).clamp(1, MOST_TOGETHER) as usize;
     let frames = watch.frames(show.tempo_bpm);
-    let mut known: VecDeque<(u64, Path)> = VecDeque::new();
+    let mut known: VecDeque<(u64, Vec<Step>)> = VecDeque::new();
     let mut numbers = 0..;
-    let mut at = 0;
-    while at < frames {
-        // Frames in turn, and the paths of those that are new.
-        let mut turn = Vec::new();
-        let mut paths = Vec::new();
-        while at < frames && paths.len() < together {
-            let moment = start.after(at as u64);
-            let now = hand.at(at, moment.beats);
-            let has_begun = player.has_begun() || !paths.is_empty();
-            let path = if has_begun {
-                Path::of_scope_alone(now, Scope::Global, moment, shelf)?
-            } else {
-                Path::of_scope(now, Scope::Global, moment, shelf)?
-            };
-            at += 1;
-            let alike = known.iter().find(|(_, known)| !path.remembers() && known.shows_as(&path));
-            if let Some(&(number, _)) = alike {
-                turn.push((number, false));
-                continue;
+    let mut playing: Vec<Playing<'_>> = ways
+        .iter()
+        .map(|way| Playing {
+            hand: Hand::of(way.show, way.played, watch),
+            player: Player::default(),
+            has_begun: false,
+        })
+        .collect();
+    let mut unmoved = Unmoved::default();
+    for first in (0..frames).step_by(together) {
+        for (nth, playing) in playing.iter_mut().enumerate() {
+            let order: Vec<usize> = (0..ways[nth].show.global.len()).collect();
+            // Frames in turn, and the paths of those that are new.
+            let mut turn = Vec::new();
+            let mut paths = Vec::new();
+            for at in first..(first + together).min(frames) {
+                let moment = start.after(at as u64);
+                let now = playing.hand.at(at, moment.beats);
+                let path = if playing.has_begun {
+                    Path::of_scope_alone(now, Scope::Global, moment, shelf)?
+                } else {
+                    Path::of_scope(now, Scope::Global, moment, shelf)?
+                };
+                let (steps, _) = path.in_order(&order);
+                let alike = known.iter().find(|(_, known)| !path.remembers() && *known == steps);
+                if let Some(&(number, _)) = alike {
+                    turn.push((number, false));
+                    continue;
+                }
+                playing.has_begun = true;
+                let number = numbers.next().unwrap_or_default();
+                turn.push((number, true));
+                known.push_back((number, steps));
+                if known.len() > KNOWN {
+                    known.pop_front();
+                }
+                paths.push(path);
             }
-            let number = numbers.next().unwrap_or_default();
-            turn.push((number, true));
-            known.push_back((number, Path { past: Arc::default(), ..path.clone() }));
-            if known.len() > KNOWN {
-                known.pop_front();
-            }
-            paths.push(path);
-        }
-        let mut pictures = renderer.play_several_on(&mut player, &paths, &order)?.into_iter();
-        for (number, is_new) in turn {
-            let picture = if is_new { pictures.next() } else { None };
-            if !take((number, picture)) {
-                return Ok(());
+            playing.player.trade(&mut unmoved);
+            let mut pictures = renderer.play_several_on(&mut playing.player, &paths, &order)?.into_iter();
+            playing.player.trade(&mut unmoved);
+            for (number, is_new) in turn {
+                let picture = if is_new { pictures.next() } else { None };
+                if !take((nth, number, picture)) {
+                    return Ok(());
+                }
             }
         }
     }

@@ -14,6 +14,9 @@ use crate::show::{Scope, Show};
 /// How often a key is pressed in a second, at the fastest: somewhat faster than a finger taps for long, which is
 /// six to seven times a second (from memory, no source).
 pub const PRESSES_A_SECOND: f64 = 8.0;
+/// How often a continuous control is thrown there and back in a second, at the fastest: a hand shakes five to six
+/// times a second (from memory, no source).
+pub const THROWS_A_SECOND: f64 = 6.0;
 
 /// One way in which controls are played over the whole stretch.
 #[derive(Debug, Clone, PartialEq)]
@@ -34,6 +37,8 @@ pub enum Played {
         /// How it answers.
         kind: ControlKind,
     },
+    /// Continuous controls are thrown to and fro, all at once: names, and the end that each goes to first, 0 or 1.
+    Thrown(Vec<(String, f64)>),
     /// A control is played at its cues.
     Cued {
         /// Its name.
@@ -57,6 +62,11 @@ impl Played {
             Self::Pressed { control, .. } => {
                 format!("\"{control}\" pressed {PRESSES_A_SECOND} times a second")
             }
+            Self::Thrown(all) => {
+                let each: Vec<String> = all.iter().map(|(control, _)| format!("\"{control}\"")).collect();
+                let together = if all.len() > 1 { " together" } else { "" };
+                format!("{} thrown to and fro{together} {THROWS_A_SECOND} times a second", each.join(" and "))
+            }
             Self::Cued { control } => format!("\"{control}\" played at its cues"),
             Self::Together(all) => {
                 let each: Vec<String> = all
@@ -74,27 +84,35 @@ impl Played {
             Self::Held { control, .. } | Self::Pressed { control, .. } | Self::Cued { control } => {
                 vec![control]
             }
-            Self::Together(all) => all.iter().map(|(control, _)| control.as_str()).collect(),
+            Self::Thrown(all) | Self::Together(all) => {
+                all.iter().map(|(control, _)| control.as_str()).collect()
+            }
         }
     }
 
     /// Every way in which the controls of a show are counted:
     /// - each at its high end for good, a continuous one at its low end too;
     /// - each momentary and latching one pressed [`PRESSES_A_SECOND`] times a second, down half of the time;
+    /// - each continuous one thrown between its ends [`THROWS_A_SECOND`] times a second, through all that lies
+    ///   between, and where there are several, all of them at once;
     /// - each with cues in the stretch at those, as [`Hand`] plays them;
     /// - where several move settings of what flashes, all of these at once, each at the end that flashes more.
     ///
     /// What changes no setting of anything that shows is left out.
     pub fn all(show: &Show, watch: &Watch) -> Vec<Self> {
         let mut all = Vec::new();
+        let mut thrown = Vec::new();
         let mut seen = vec![show.clone()];
         for control in show.controls.iter().filter(|control| moves(show, &control.name)) {
             let (name, kind) = (control.name.clone(), control.kind);
-            let ends: &[f64] = if kind == ControlKind::Continuous { &[1.0, 0.0] } else { &[1.0] };
-            for &position in ends {
+            let at = |position: f64| {
                 let mut hands = Hands::default();
                 put(&mut hands, control, position, watch.from_beats);
-                let held = hands.applied(show);
+                hands.applied(show)
+            };
+            let ends: &[f64] = if kind == ControlKind::Continuous { &[1.0, 0.0] } else { &[1.0] };
+            for &position in ends {
+                let held = at(position);
                 if !seen.contains(&held) {
                     seen.push(held);
                     all.push(Self::Held { control: name.clone(), kind, position });
@@ -102,6 +120,10 @@ impl Played {
             }
             if kind != ControlKind::Continuous {
                 all.push(Self::Pressed { control: name.clone(), kind });
+            } else if [0.5, 1.0].map(at).iter().any(|other| *other != at(0.0)) {
+                let first = worst_end(show, control).unwrap_or(1.0);
+                all.push(Self::Thrown(vec![(name.clone(), first)]));
+                thrown.push((name.clone(), first));
             }
             let end = watch.from_beats + watch.over_beats;
             let is_played =
@@ -110,6 +132,7 @@ impl Played {
                 all.push(Self::Cued { control: name });
             }
         }
+        all.extend((thrown.len() > 1).then_some(Self::Thrown(thrown)));
         all.extend(together(show));
         all
     }
@@ -141,33 +164,34 @@ fn shown(show: &Show) -> impl Iterator<Item = (Scope, &EffectUse)> {
 
 /// All controls that move settings of what flashes, each at its worst end; none where there are not several.
 fn together(show: &Show) -> Option<Played> {
-    let mut ends = Vec::new();
-    for control in &show.controls {
-        let mut worst = [0.0; 2];
-        let mut is_meant = false;
-        for (_, used) in shown(show).filter(|(_, used)| can_flash(used)) {
-            for (place, setting) in used.effect.settings.iter().enumerate() {
-                let Some(grip) = used.grip(place).filter(|grip| grip.control == control.name) else {
-                    continue;
-                };
-                is_meant = true;
-                // More of what is counted per beat, and of what fades the effect out, flashes more.
-                let fades_out =
-                    used.effect.idle.iter().any(|idle| idle.member == setting.name && idle.is == 0.0);
-                let Kind::Number { range: [low, high], unit } = &setting.kind else { continue };
-                if fades_out || unit == "per beat" {
-                    for (worst, position) in worst.iter_mut().zip([0.0, 1.0]) {
-                        let value = grip.at(&setting.kind, position).as_number().unwrap_or(*low);
-                        *worst += (value - low) / (high - low);
-                    }
+    let ends =
+        show.controls.iter().filter_map(|control| Some((control.name.clone(), worst_end(show, control)?)));
+    let ends: Vec<_> = ends.collect();
+    (ends.len() > 1).then_some(Played::Together(ends))
+}
+
+/// The end of a control, 0 or 1, at which what flashes does so more; none where it moves nothing of that.
+fn worst_end(show: &Show, control: &Control) -> Option<f64> {
+    let mut worst = [0.0; 2];
+    let mut is_meant = false;
+    for (_, used) in shown(show).filter(|(_, used)| can_flash(used)) {
+        for (place, setting) in used.effect.settings.iter().enumerate() {
+            let Some(grip) = used.grip(place).filter(|grip| grip.control == control.name) else {
+                continue;
+            };
+            is_meant = true;
+            // More of what is counted per beat, and of what fades the effect out, flashes more.
+            let fades_out = used.effect.idle.iter().any(|idle| idle.member == setting.name && idle.is == 0.0);
+            let Kind::Number { range: [low, high], unit } = &setting.kind else { continue };
+            if fades_out || unit == "per beat" {
+                for (worst, position) in worst.iter_mut().zip([0.0, 1.0]) {
+                    let value = grip.at(&setting.kind, position).as_number().unwrap_or(*low);
+                    *worst += (value - low) / (high - low);
                 }
             }
         }
-        if is_meant {
-            ends.push((control.name.clone(), if worst[0] > worst[1] { 0.0 } else { 1.0 }));
-        }
     }
-    (ends.len() > 1).then_some(Played::Together(ends))
+    is_meant.then_some(if worst[0] > worst[1] { 0.0 } else { 1.0 })
 }
 
 /// Brings a control to a position, 0..1.
@@ -226,6 +250,14 @@ impl<'a> Hand<'a> {
                         .flat_map(|at| halves.clone().map(move |half| (at_frame(half), at, one(half)))),
                 );
             }
+            Some(Played::Thrown(all)) => {
+                let each: Vec<(usize, f64)> =
+                    all.iter().filter_map(|(name, first)| Some((place(name)?, *first))).collect();
+                for (frame, way) in thrown(watch, show.tempo_bpm).enumerate() {
+                    let to = |first: f64| if first < 0.5 { 1.0 - way } else { way };
+                    moves.extend(each.iter().map(|&(at, first)| (frame, at, Move::To(to(first)))));
+                }
+            }
             Some(Played::Cued { control }) => {
                 if let Some(at) = place(control) {
                     moves = cued(show, at, watch);
@@ -255,6 +287,21 @@ impl<'a> Hand<'a> {
     }
 }
 
+/// How far a hand that throws a control to and fro has brought it from where it began, 0..1, frame by frame: it
+/// stands at each end at a frame, and goes evenly between.
+fn thrown(watch: &Watch, tempo_bpm: f64) -> impl Iterator<Item = f64> {
+    let one_way = (watch.rate.per_second() / THROWS_A_SECOND / 2.0).max(1.0);
+    let end = move |nth: usize| (nth as f64 * one_way).round() as usize;
+    let mut nth = 0;
+    (0..watch.frames(tempo_bpm)).map(move |frame| {
+        if frame >= end(nth + 1) {
+            nth += 1;
+        }
+        let share = (frame - end(nth)) as f64 / (end(nth + 1) - end(nth)) as f64;
+        if nth.is_multiple_of(2) { share } else { 1.0 - share }
+    })
+}
+
 /// What a hand does with a control at its cues.
 fn cued(show: &Show, at: usize, watch: &Watch) -> Vec<(usize, usize, Move)> {
     let control = &show.controls[at];
@@ -281,4 +328,28 @@ fn cued(show: &Show, at: usize, watch: &Watch) -> Vec<(usize, usize, Move)> {
         }
     }
     moves
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measure::Viewing;
+
+    #[test]
+    fn a_control_that_is_thrown_stands_at_each_end_at_a_frame_and_goes_through_what_lies_between() {
+        let ways = |rate: &str| {
+            let viewing = Viewing::default();
+            let watch = Watch { from_beats: 0.0, over_beats: 4.0, rate: rate.parse().unwrap(), viewing };
+            thrown(&watch, 120.0).collect::<Vec<f64>>()
+        };
+        // 60 frames a second: five one way at six there and back a second (arithmetic).
+        let wanted = [0.0, 0.2, 0.4, 0.6, 0.8, 1.0, 0.8, 0.6, 0.4, 0.2, 0.0];
+        assert!(ways("60").iter().zip(wanted).all(|(is, wanted)| (is - wanted).abs() < 1e-12));
+        for rate in ["10", "24", "25", "30", "50", "60", "240"] {
+            let ways = ways(rate);
+            let ends = ways.iter().filter(|way| **way == 0.0 || **way == 1.0).count();
+            // Two seconds: twelve ends in each, or one at every frame where there are fewer.
+            assert!((23..=25).contains(&ends) || ends == ways.len(), "{rate}: {ends}");
+        }
+    }
 }

@@ -1,7 +1,9 @@
 //! Changes after which a show passes, each rendered and counted.
 
 use super::played::fires;
-use super::{Doing, Flashing, FlashingError, Played, Until, can_flash, count, flashing_under};
+use super::{
+    Doing, Flashing, FlashingError, Played, Until, Way, can_flash, count, flashing_under, ways_together,
+};
 use crate::catalogue::{Kind, Setting, Value};
 use crate::edit::{Edit, Spot, TimeEdit};
 use crate::footage::Shelf;
@@ -63,28 +65,30 @@ pub fn suggestions(
             let mut goes_on = tell(&Doing { what: &what, unit: "changes", done, total });
             done += 1;
             let Ok((changed, _)) = edit.applied(show) else { continue };
-            let mut worst: Option<FlashReport> = None;
-            let mut passes = true;
-            for played in [None].into_iter().chain(failing.iter().copied().map(Some)) {
+            let ways: Vec<Way<'_>> = [None]
+                .into_iter()
+                .chain(failing.iter().copied().map(Some))
+                .map(|played| Way { show: &changed, played })
+                .collect();
+            let mut reports = Vec::with_capacity(ways.len());
+            for ways in ways.chunks(ways_together(&changed, &found.watch)) {
                 if !goes_on {
                     return Ok(suggested);
                 }
-                let report = count(renderer, shelf, &changed, played, &found.watch, Until::TooMany, |_| {
+                reports.extend(count(renderer, shelf, ways, &found.watch, Until::TooMany, |_| {
                     goes_on = tell(&Doing { what: &what, unit: "changes", done: done - 1, total });
                     goes_on
-                })?;
-                passes = report.passes();
-                if !passes {
+                })?);
+                if !reports.iter().all(FlashReport::passes) {
                     break;
-                }
-                if worst.as_ref().is_none_or(|worst| report.worst().changes > worst.worst().changes) {
-                    worst = Some(report);
                 }
             }
             if !goes_on {
                 return Ok(suggested);
             }
-            if let (true, Some(report)) = (passes, worst) {
+            if reports.iter().all(FlashReport::passes)
+                && let Some(report) = reports.into_iter().reduce(worse)
+            {
                 suggested.push(Suggestion { kind, text, edit, report });
                 break;
             }
@@ -92,6 +96,11 @@ pub fn suggestions(
         done = after;
     }
     Ok(suggested)
+}
+
+/// The one with more changes, or else the first.
+fn worse(first: FlashReport, second: FlashReport) -> FlashReport {
+    if second.worst().changes > first.worst().changes { second } else { first }
 }
 
 /// Changes by kind, the least first in each.
@@ -119,10 +128,10 @@ fn candidates(show: &Show, spot: Spot, controls: &[&str]) -> Kinds {
         let weaker = move |now: f64| WEAKER.into_iter().map(|share| rounded(kind, now * share)).collect();
         lowered(show, used, spot, place, weaker)
     });
+    let at = |place: usize| Tried { show, used, spot, place, controls };
     let held = places(&|setting| !fades_out(setting) && !is_rate(setting)).into_iter();
-    let narrower = held.flat_map(|place| narrowed(show, used, spot, place, controls));
-    let softer =
-        (0..used.effect.settings.len()).flat_map(|place| softened(show, used, spot, place, controls));
+    let narrower = held.flat_map(|place| at(place).narrowed());
+    let softer = (0..used.effect.settings.len()).flat_map(|place| at(place).softened());
     let (weaker, held): (Vec<_>, Vec<_>) = (weaker.collect(), narrower.chain(softer).collect());
     // What flashes by the hand only is tamed where the hand holds it.
     let weaker = if can_flash(used) { [weaker, held] } else { [held, weaker] }.concat();
@@ -154,91 +163,91 @@ fn rounded(kind: &Kind, number: f64) -> f64 {
     number.parse().unwrap_or(*low)
 }
 
-/// What a control holds of a setting, brought nearer to where the setting stands without it.
-fn narrowed(
-    show: &Show,
-    used: &EffectUse,
+/// One setting that is tried at other values, where these controls are played too much.
+#[derive(Clone, Copy)]
+struct Tried<'a> {
+    show: &'a Show,
+    used: &'a EffectUse,
     spot: Spot,
     place: usize,
-    controls: &[&str],
-) -> Vec<(String, Edit)> {
-    let setting = &used.effect.settings[place];
-    let label = &labels(show.chain(spot.scope))[spot.at];
-    let Some(grip) = used.grip(place).filter(|grip| controls.contains(&grip.control.as_str())) else {
-        return Vec::new();
-    };
-    let is_turned = show
-        .controls
-        .iter()
-        .any(|control| control.name == grip.control && control.kind == ControlKind::Continuous);
-    let rest = match used.value(&setting.name) {
-        Some(own) if !is_turned && used.automation(place).is_none() => own,
-        _ => &grip.low,
-    };
-    let near = |end: &Value, share: f64| shown(&setting.kind, between(&setting.kind, rest, end, share));
-    let all = WEAKER.into_iter().map(|share| Grip {
-        low: near(&grip.low, share),
-        high: near(&grip.high, share),
-        ..grip.clone()
-    });
-    all.filter(|near| near != grip)
-        .map(|near| {
-            let text = format!(
-                "{label} on {}: {} from {} to {} by \"{}\" instead of {} to {}",
-                show.address(spot.scope),
-                setting.label,
-                near.low,
-                near.high,
-                grip.control,
-                grip.low,
-                grip.high
-            );
-            let hold = TimeEdit::Hold { spot, setting: place, grip: Some(Box::new(near)) };
-            (text, Edit::Time(hold))
-        })
-        .collect()
+    controls: &'a [&'a str],
 }
 
-/// What moves a setting with the beat, or fires it, reaching less far from its low end.
-fn softened(
-    show: &Show,
-    used: &EffectUse,
-    spot: Spot,
-    place: usize,
-    controls: &[&str],
-) -> Vec<(String, Edit)> {
-    let setting = &used.effect.settings[place];
-    let label = &labels(show.chain(spot.scope))[spot.at];
-    let Some(automation) = used.automation(place) else { return Vec::new() };
-    let by = controls.iter().find(|control| fires(used, place, control));
-    let (Automation::Envelope { low, high, .. }
-    | Automation::Wave { low, high, .. }
-    | Automation::Random { low, high, .. }) = automation
-    else {
-        return Vec::new();
-    };
-    let nearer =
-        WEAKER.into_iter().map(|share| shown(&setting.kind, between(&setting.kind, low, high, share)));
-    nearer
-        .filter(|near| near != high)
-        .map(|near| {
-            let by = by.map(|control| format!(" by \"{control}\"")).unwrap_or_default();
-            let text = format!(
-                "{label} on {}: {} as far as {near}{by} instead of {high}",
-                show.address(spot.scope),
-                setting.label
-            );
-            let mut softer = automation.clone();
-            if let Automation::Envelope { high, .. }
-            | Automation::Wave { high, .. }
-            | Automation::Random { high, .. } = &mut softer
-            {
-                *high = near;
-            }
-            let automate = TimeEdit::Automate { spot, setting: place, automation: Some(Box::new(softer)) };
-            (text, Edit::Time(automate))
-        })
-        .collect()
+impl Tried<'_> {
+    /// A value on the way from one to another, as fine as the setting shows it.
+    fn nearer(self, from: &Value, to: &Value, share: f64) -> Value {
+        let kind = &self.used.effect.settings[self.place].kind;
+        shown(kind, between(kind, from, to, share))
+    }
+
+    /// "flash-gate on global: Strength", and what is done with it.
+    fn said(self, what: &str) -> String {
+        let label = &labels(self.show.chain(self.spot.scope))[self.spot.at];
+        let setting = &self.used.effect.settings[self.place].label;
+        format!("{label} on {}: {setting} {what}", self.show.address(self.spot.scope))
+    }
+
+    /// What a control holds of it, brought nearer to where it stands without the control.
+    fn narrowed(self) -> Vec<(String, Edit)> {
+        let Self { show, used, spot, place, controls } = self;
+        let Some(grip) = used.grip(place).filter(|grip| controls.contains(&grip.control.as_str())) else {
+            return Vec::new();
+        };
+        let is_turned = show
+            .controls
+            .iter()
+            .any(|control| control.name == grip.control && control.kind == ControlKind::Continuous);
+        let rest = match used.value(&used.effect.settings[place].name) {
+            Some(own) if !is_turned && used.automation(place).is_none() => own,
+            _ => &grip.low,
+        };
+        let all = WEAKER.into_iter().map(|share| Grip {
+            low: self.nearer(rest, &grip.low, share),
+            high: self.nearer(rest, &grip.high, share),
+            ..grip.clone()
+        });
+        all.filter(|near| near != grip)
+            .map(|near| {
+                let text = self.said(&format!(
+                    "from {} to {} by \"{}\" instead of {} to {}",
+                    near.low, near.high, grip.control, grip.low, grip.high
+                ));
+                let hold = TimeEdit::Hold { spot, setting: place, grip: Some(Box::new(near)) };
+                (text, Edit::Time(hold))
+            })
+            .collect()
+    }
+
+    /// What moves it with the beat, or fires it, reaching less far from its low end.
+    fn softened(self) -> Vec<(String, Edit)> {
+        let Self { used, spot, place, controls, .. } = self;
+        let Some(automation) = used.automation(place) else { return Vec::new() };
+        let by = controls.iter().find(|control| fires(used, place, control));
+        let by = by.map(|control| format!(" by \"{control}\"")).unwrap_or_default();
+        let (Automation::Envelope { low, high, .. }
+        | Automation::Wave { low, high, .. }
+        | Automation::Random { low, high, .. }) = automation
+        else {
+            return Vec::new();
+        };
+        let nearer = WEAKER.into_iter().map(|share| self.nearer(low, high, share));
+        nearer
+            .filter(|near| near != high)
+            .map(|near| {
+                let text = self.said(&format!("as far as {near}{by} instead of {high}"));
+                let mut softer = automation.clone();
+                if let Automation::Envelope { high, .. }
+                | Automation::Wave { high, .. }
+                | Automation::Random { high, .. } = &mut softer
+                {
+                    *high = near;
+                }
+                let automate =
+                    TimeEdit::Automate { spot, setting: place, automation: Some(Box::new(softer)) };
+                (text, Edit::Time(automate))
+            })
+            .collect()
+    }
 }
 
 /// A value as fine as its setting shows it.

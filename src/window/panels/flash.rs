@@ -383,7 +383,7 @@ fn said(flashes: &Flashes) -> String {
             } else if found.played.is_empty() {
                 format!("Flashes: {over}; {allows}")
             } else {
-                format!("Flashes, with every control at its worst end, too: {over}; {allows}")
+                format!("Flashes, with every control played at its worst, too: {over}; {allows}")
             };
             if let Some(alone) = &found.alone {
                 text += &format!(". The footage alone: {}", alone.worst().flashes());
@@ -637,7 +637,7 @@ mod tests {
         let text = said(&known(2, Some(10), true));
         assert!(text.starts_with("Too many general flashes with \"Strobe\" held down: 9.5 in"), "{text}");
         let text = said(&known(2, Some(2), true));
-        assert!(text.starts_with("Flashes, with every control at its worst end, too: 1.5"), "{text}");
+        assert!(text.starts_with("Flashes, with every control played at its worst, too: 1.5"), "{text}");
     }
 
     #[test]
