@@ -4,19 +4,26 @@
 
 mod adapter;
 mod clock;
+mod difference;
+mod explore;
+mod jobs;
 mod made;
 mod past;
 mod pipelines;
+mod readback;
 mod recording;
 mod renderer;
 mod screen;
 mod sheet;
+mod steps;
 
 use thiserror::Error;
 
 pub use adapter::{ADAPTER_VARIABLE, AdapterSummary, Gpu, adapter_named, adapters};
+pub use difference::Gallery;
+pub use explore::{Against, Budget, Fingerprint, Finished, Measure, Measured, Want};
 pub use past::{Player, Unmoved};
-pub use renderer::{Against, Budget, Fingerprint, Finished, Gallery, Measure, Measured, Renderer, Want};
+pub use renderer::Renderer;
 pub use screen::{OnScreen, Recipe, Screen, ScreenKey, Wanted};
 
 use crate::base::frame::Frame;

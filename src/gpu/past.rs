@@ -5,14 +5,14 @@ use std::rc::Rc;
 use std::sync::Arc;
 
 use super::GpuError;
+use super::difference::{ENTRY_BYTES, Gallery, same_frame};
+use super::explore::{Against, Budget, Fingerprint, Finished, Leaf, Measure, Measured, Outcome, Tiles, Want};
 use super::made::Unchanged;
-use super::pipelines::{BYTES, Program, held_format};
-use super::recording::Recording;
-use super::renderer::{
-    Against, Budget, ENTRY_BYTES, Fingerprint, Finished, Gallery, Leaf, Measure, Measured, Outcome, Renderer,
-    Tiles, Want, effect_program, job_words, same_frame, texels_per_submission,
-};
+use super::pipelines::{BYTES, held_format};
+use super::recording::{Dispatch, Recording};
+use super::renderer::{Renderer, texels_per_submission};
 use super::sheet::Sheet;
+use super::steps::effect_program;
 use crate::base::doing::doing_counted;
 use crate::base::picture::Picture;
 use crate::measure::Difference;
@@ -167,8 +167,7 @@ impl Renderer {
                 drop(slots);
                 let bytes = self.sheet(moment.frame, 1, BYTES);
                 if let Some(finished) = finished {
-                    let read = vec![finished];
-                    self.record(&mut recording, Program::GiveOut, read, &bytes, &[0; 16], &[0, 0], 1);
+                    self.record_given_out(&mut recording, finished, &bytes);
                 }
                 given_out.push(bytes);
             }
@@ -330,17 +329,9 @@ impl Renderer {
                     if has_last {
                         read.push(Rc::clone(sheet(depth + 1, even + 1)));
                     }
-                    let words = job_words(jobs);
                     playing.waiting += jobs.len() as u64 * moment.frame.texels();
-                    self.record(
-                        &mut playing.recording,
-                        program,
-                        read,
-                        into,
-                        &call.uniform,
-                        &words,
-                        jobs.len(),
-                    );
+                    let dispatch = Dispatch::into_sheet(program, read, into);
+                    self.record(&mut playing.recording, dispatch.with(&call.uniform).for_jobs(jobs));
                 }
                 Round::Finish { depth, leaves } => {
                     let layers: Vec<u32> = leaves.iter().map(|&(layer, _)| layer).collect();

@@ -3,6 +3,8 @@
 use std::collections::HashMap;
 use std::rc::Rc;
 
+use bytemuck::NoUninit;
+
 use super::clock::Clock;
 use super::pipelines::{Bindings, Pipelines, Program};
 use super::sheet::Sheet;
@@ -11,25 +13,75 @@ use crate::base::frame::{Frame, PixelMode};
 
 /// Where a dispatch writes.
 #[derive(Debug, Clone)]
-pub(super) enum Into {
+pub(super) enum Target {
     Sheet(Rc<Sheet>),
     Figures(wgpu::Buffer),
 }
 
+/// One program over all texels of a frame, once for each job.
 #[derive(Debug)]
-enum Target {
+pub(super) struct Dispatch<'a> {
+    program: Program<'a>,
+    read: Vec<Rc<Sheet>>,
+    into: Target,
+    frame: Frame,
+    uniform: &'a [u8],
+    /// The jobs, as the program's shader declares them.
+    jobs: &'a [u8],
+    count: u32,
+}
+
+impl<'a> Dispatch<'a> {
+    /// Fills layers of a sheet; without further words the first, from the first of what is read.
+    pub(super) fn into_sheet(program: Program<'a>, read: Vec<Rc<Sheet>>, into: &Rc<Sheet>) -> Self {
+        Self::of(program, read, Target::Sheet(Rc::clone(into)), into.frame)
+    }
+
+    /// Counts over a frame into a buffer.
+    pub(super) fn into_figures(
+        program: Program<'a>,
+        read: Vec<Rc<Sheet>>,
+        into: &wgpu::Buffer,
+        frame: Frame,
+    ) -> Self {
+        Self::of(program, read, Target::Figures(into.clone()), frame)
+    }
+
+    fn of(program: Program<'a>, read: Vec<Rc<Sheet>>, into: Target, frame: Frame) -> Self {
+        Self { program, read, into, frame, uniform: &[0; 16], jobs: &[0; 16], count: 1 }
+    }
+
+    /// With these settings in place of zeros.
+    pub(super) fn with(self, uniform: &'a [u8]) -> Self {
+        Self { uniform, ..self }
+    }
+
+    /// As [`with`](Self::with), of a program that is none of an effect.
+    pub(super) fn with_settings<S: NoUninit>(self, settings: &'a S) -> Self {
+        self.with(bytemuck::bytes_of(settings))
+    }
+
+    /// Once for each of these jobs, in place of once for a job of zeros.
+    pub(super) fn for_jobs<J: NoUninit>(self, jobs: &'a [J]) -> Self {
+        Self { jobs: bytemuck::cast_slice(jobs), count: jobs.len() as u32, ..self }
+    }
+}
+
+#[derive(Debug)]
+enum Bound {
     View(u64, wgpu::TextureView),
     Figures(wgpu::Buffer),
 }
 
+/// A dispatch as it is sent.
 #[derive(Debug)]
-struct Dispatch {
+struct Recorded {
     pipeline: wgpu::ComputePipeline,
     bindings: Bindings,
     /// Views, not sheets: a sheet whose last dispatch is recorded goes back to the
     /// pool and serves again, since dispatches run in the order recorded.
     read: Vec<(u64, wgpu::TextureView)>,
-    into: Target,
+    into: Bound,
     uniform_at: u32,
     jobs_at: u32,
     groups: [u32; 3],
@@ -39,7 +91,7 @@ struct Dispatch {
 #[derive(Debug)]
 pub(super) struct Recording {
     pixels: PixelMode,
-    dispatches: Vec<Dispatch>,
+    dispatches: Vec<Recorded>,
     /// Sheets written by the processor: that happens before any dispatch runs, so
     /// none of them may serve again in this recording.
     uploads: Vec<Rc<Sheet>>,
@@ -79,50 +131,38 @@ impl Recording {
         self.dispatches.is_empty()
     }
 
-    /// Adds one dispatch over `frame` texels and one layer for each of `count` jobs.
-    #[expect(clippy::too_many_arguments, reason = "a dispatch is made of just these")]
-    pub(super) fn dispatch(
-        &mut self,
-        gpu: &Gpu,
-        pipelines: &mut Pipelines,
-        program: Program<'_>,
-        read: Vec<Rc<Sheet>>,
-        into: Into,
-        frame: Frame,
-        uniform: &[u8],
-        jobs: &[u32],
-        count: usize,
-    ) {
+    /// Adds one dispatch.
+    pub(super) fn dispatch(&mut self, gpu: &Gpu, pipelines: &mut Pipelines, dispatch: Dispatch<'_>) {
+        let Dispatch { program, read, into, frame, uniform, jobs, count } = dispatch;
         let pipeline = pipelines.pipeline(gpu, program, self.pixels);
         let groups = match program {
             // Its workgroups are 64 columns by a band of 32 rows.
             Program::Fingerprint | Program::Difference(_) => {
-                [frame.width.div_ceil(64), frame.height.div_ceil(32), count as u32]
+                [frame.width.div_ceil(64), frame.height.div_ceil(32), count]
             }
             _ if program.takes_rows() => [
                 frame.width.div_ceil(gpu.workgroup.width),
                 frame.height.div_ceil(gpu.workgroup.height * gpu.workgroup.rows),
-                count as u32,
+                count,
             ],
             _ => [
                 frame.width.div_ceil(gpu.workgroup.width),
                 frame.height.div_ceil(gpu.workgroup.height),
-                count as u32,
+                count,
             ],
         };
-        let bytes: &[u8] = bytemuck::cast_slice(jobs);
         self.largest_uniform = self.largest_uniform.max(uniform.len());
-        self.largest_jobs = self.largest_jobs.max(bytes.len());
-        self.dispatches.push(Dispatch {
+        self.largest_jobs = self.largest_jobs.max(jobs.len());
+        self.dispatches.push(Recorded {
             pipeline,
             bindings: program.bindings(self.pixels),
             read: read.iter().map(|sheet| (sheet.id, sheet.view.clone())).collect(),
             into: match into {
-                Into::Sheet(sheet) => Target::View(sheet.id, sheet.view.clone()),
-                Into::Figures(buffer) => Target::Figures(buffer),
+                Target::Sheet(sheet) => Bound::View(sheet.id, sheet.view.clone()),
+                Target::Figures(buffer) => Bound::Figures(buffer),
             },
             uniform_at: put(&mut self.uniforms, uniform),
-            jobs_at: put(&mut self.jobs, bytes),
+            jobs_at: put(&mut self.jobs, jobs),
             groups,
         });
     }
@@ -172,7 +212,7 @@ impl Recording {
     }
 }
 
-impl Dispatch {
+impl Recorded {
     /// Equal for dispatches that can share a bind group.
     fn key(&self, nth: usize) -> Vec<u64> {
         let kind = match self.bindings {
@@ -183,9 +223,9 @@ impl Dispatch {
             Bindings::PictureAndPast(_) => 5,
         };
         let into = match &self.into {
-            Target::View(id, _) => *id,
+            Bound::View(id, _) => *id,
             // Buffers have no number; such a dispatch shares with no other.
-            Target::Figures(_) => u64::MAX - nth as u64,
+            Bound::Figures(_) => u64::MAX - nth as u64,
         };
         [kind, into].into_iter().chain(self.read.iter().map(|(id, _)| *id)).collect()
     }
@@ -213,7 +253,7 @@ fn uploaded(gpu: &Gpu, data: &[u8], window: usize, usage: wgpu::BufferUsages) ->
 fn bind_group(
     gpu: &Gpu,
     pipelines: &mut Pipelines,
-    dispatch: &Dispatch,
+    dispatch: &Recorded,
     uniforms: (&wgpu::Buffer, usize),
     jobs: (&wgpu::Buffer, usize),
 ) -> wgpu::BindGroup {
@@ -230,8 +270,8 @@ fn bind_group(
     let mut resources: Vec<wgpu::BindingResource<'_>> = pictures.by_ref().take(first).collect();
     resources.push(window(uniforms));
     resources.push(match &dispatch.into {
-        Target::View(_, view) => wgpu::BindingResource::TextureView(view),
-        Target::Figures(buffer) => buffer.as_entire_binding(),
+        Bound::View(_, view) => wgpu::BindingResource::TextureView(view),
+        Bound::Figures(buffer) => buffer.as_entire_binding(),
     });
     resources.push(window(jobs));
     resources.extend(pictures);

@@ -2,10 +2,13 @@
 
 use std::collections::HashSet;
 
+use bytemuck::{Pod, Zeroable};
+
 use super::Tree;
 
-/// One picture of one dispatch: which layer it is read from and written to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// One picture of one dispatch: which layer it is read from and written to, as shaders take it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Pod, Zeroable)]
+#[repr(C)]
 pub struct Job {
     /// Layer of the picture before the effect.
     pub from_layer: u32,

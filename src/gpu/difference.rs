@@ -1,0 +1,170 @@
+//! How far pictures are apart: two of them, or many on the GPU.
+
+use std::rc::Rc;
+
+use super::GpuError;
+use super::jobs::{Compared, Scaling};
+use super::pipelines::{BYTES, Form, Program};
+use super::recording::{Dispatch, Recording};
+use super::renderer::Renderer;
+use super::sheet::Sheet;
+use crate::base::frame::{Frame, PixelMode};
+use crate::base::picture::Picture;
+use crate::measure::{BINS, Counted, Difference, DifferenceScale};
+
+/// The pictures of an exploration, kept on the GPU to be measured against each other.
+#[derive(Debug)]
+pub struct Gallery {
+    pub(super) frame: Frame,
+    pub(super) sheets: Vec<Rc<Sheet>>,
+    /// For each class, its sheet and its layer there.
+    pub(super) places: Vec<(usize, u32)>,
+}
+
+impl Gallery {
+    /// The size that pictures are measured at.
+    pub fn frame(&self) -> Frame {
+        self.frame
+    }
+}
+
+/// Words of one entry of `difference.wgsl`: changed, largest, sum (two words), bins.
+pub(super) const ENTRY_WORDS: usize = 4 + BINS;
+
+pub(super) const ENTRY_BYTES: u64 = ENTRY_WORDS as u64 * 4;
+
+pub(super) fn counted_of(entry: &[u32], frame: Frame) -> Counted {
+    let mut counted = Counted::of_texels(frame.texels());
+    counted.changed = u64::from(entry[0]);
+    counted.largest = entry[1];
+    counted.sum = u64::from(entry[3]) << 32 | u64::from(entry[2]);
+    counted.bins.copy_from_slice(&entry[4..]);
+    counted
+}
+
+pub(super) fn same_frame(found: Frame, wanted: Frame) -> Result<(), GpuError> {
+    if found == wanted {
+        return Ok(());
+    }
+    Err(GpuError::UnlikeFrames { found, wanted })
+}
+
+impl Renderer {
+    /// How far some pictures of a gallery are from one of them, at the gallery's size.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn apart(
+        &mut self,
+        gallery: &Gallery,
+        reference: usize,
+        others: &[usize],
+    ) -> Result<Vec<Difference>, GpuError> {
+        self.is_stopped()?;
+        let figures = self.figures(others.len() as u64 * ENTRY_BYTES);
+        let mut recording = Recording::new(PixelMode::Encoded8Bit);
+        let (reference_sheet, reference_layer) = gallery.places[reference];
+        for (nth, sheet) in gallery.sheets.iter().enumerate() {
+            let here = others.iter().zip(0..).filter(|&(&class, _)| gallery.places[class].0 == nth);
+            let job = |(&class, entry): (&usize, u32)| Compared {
+                layer: gallery.places[class].1,
+                reference: reference_layer,
+                entry,
+                unused: 0,
+            };
+            let jobs: Vec<Compared> = here.map(job).collect();
+            if jobs.is_empty() {
+                continue;
+            }
+            let read = vec![Rc::clone(sheet), Rc::clone(&gallery.sheets[reference_sheet])];
+            let program = Program::Difference(Form::GivenOut);
+            let dispatch = Dispatch::into_figures(program, read, &figures, gallery.frame);
+            self.record(&mut recording, dispatch.for_jobs(&jobs));
+        }
+        recording.submit(&self.gpu, &mut self.pipelines)?;
+        let counted = self.read_words(&figures, others.len() * ENTRY_WORDS)?;
+        Ok(counted.chunks_exact(ENTRY_WORDS).map(|e| counted_of(e, gallery.frame).difference()).collect())
+    }
+
+    /// The pictures of some classes in a gallery.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn hung(
+        &mut self,
+        gallery: &Gallery,
+        classes: impl IntoIterator<Item = usize>,
+    ) -> Result<Vec<Picture>, GpuError> {
+        let place = |class: usize| {
+            let (sheet, layer) = gallery.places[class];
+            (&*gallery.sheets[sheet], layer)
+        };
+        self.read_back_all(&classes.into_iter().map(place).collect::<Vec<_>>())
+    }
+
+    /// How far two pictures of one frame are apart.
+    ///
+    /// # Errors
+    /// [`GpuError`] for pictures of different frames, or where the GPU fails.
+    pub fn difference(&mut self, a: &Picture, b: &Picture) -> Result<Difference, GpuError> {
+        same_frame(a.frame, b.frame)?;
+        self.gpu.check_frame(a.frame)?;
+        let sheets = vec![self.taken_in(b)?, self.taken_in(a)?];
+        let figures = self.figures(ENTRY_BYTES);
+        let mut recording = Recording::new(PixelMode::Encoded8Bit);
+        let program = Program::Difference(Form::GivenOut);
+        self.record(&mut recording, Dispatch::into_figures(program, sheets, &figures, a.frame));
+        recording.submit(&self.gpu, &mut self.pipelines)?;
+        let entry = self.read_words(&figures, ENTRY_WORDS)?;
+        Ok(counted_of(&entry, a.frame).difference())
+    }
+
+    /// Where two pictures of one frame differ, in the colours of a scale.
+    ///
+    /// # Errors
+    /// As [`difference`](Self::difference).
+    pub fn difference_picture(
+        &mut self,
+        a: &Picture,
+        b: &Picture,
+        scale: DifferenceScale,
+    ) -> Result<Picture, GpuError> {
+        same_frame(a.frame, b.frame)?;
+        self.gpu.check_frame(a.frame)?;
+        let sheets = vec![self.taken_in(b)?, self.taken_in(a)?];
+        let result = self.sheet(a.frame, 1, BYTES);
+        let mut recording = Recording::new(PixelMode::Encoded8Bit);
+        let settings = Scaling { most: scale.most as f32, ..Scaling::default() };
+        let dispatch = Dispatch::into_sheet(Program::DifferencePicture, sheets, &result);
+        self.record(&mut recording, dispatch.with_settings(&settings));
+        recording.submit(&self.gpu, &mut self.pipelines)?;
+        let mut pictures = self.read_back(&result, 1)?;
+        pictures.pop().ok_or(GpuError::Defect("no picture came back"))
+    }
+
+    /// CIEDE2000 of pairs of colours in L*a*b*, as the GPU works it out: for checks.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn ciede2000(&mut self, pairs: &[[[f32; 3]; 2]]) -> Result<Vec<f32>, GpuError> {
+        // A job of its shader is a pair: two colours of four words each.
+        let jobs: Vec<[f32; 8]> =
+            pairs.iter().map(|&[[l, a, b], [m, c, d]]| [l, a, b, 0.0, m, c, d, 0.0]).collect();
+        let figures = self.figures(pairs.len() as u64 * 4);
+        let mut recording = Recording::new(PixelMode::Encoded8Bit);
+        let unused = self.unused();
+        let frame = unused.frame;
+        let dispatch = Dispatch::into_figures(Program::LabPairs, vec![unused], &figures, frame);
+        self.record(&mut recording, dispatch.for_jobs(&jobs));
+        recording.submit(&self.gpu, &mut self.pipelines)?;
+        Ok(self.read_words(&figures, pairs.len())?.into_iter().map(f32::from_bits).collect())
+    }
+
+    pub(super) fn empty_gallery(&mut self, frame: Frame, classes: usize) -> Gallery {
+        let most = self.gpu.limits.max_texture_array_layers as usize - 2;
+        let sheets = (0..classes.div_ceil(most))
+            .map(|nth| self.sheet(frame, (classes - nth * most).min(most) as u32, BYTES))
+            .collect();
+        Gallery { frame, sheets, places: (0..classes).map(|at| (at / most, (at % most) as u32)).collect() }
+    }
+}

@@ -1,0 +1,389 @@
+//! Exploring at one moment: every distinct partial chain once, and what is wanted of each finished picture.
+
+use std::cell::RefCell;
+use std::fmt;
+use std::rc::Rc;
+use std::sync::Arc;
+
+use super::GpuError;
+use super::difference::{ENTRY_BYTES, ENTRY_WORDS, Gallery, counted_of, same_frame};
+use super::jobs::{Compared, Fingerprinted};
+use super::pipelines::{BYTES, Form, Program, held_format};
+use super::recording::{Dispatch, Recording};
+use super::renderer::{Renderer, texels_per_submission};
+use super::sheet::Sheet;
+use crate::base::frame::{Frame, PixelMode};
+use crate::base::picture::Picture;
+use crate::catalogue::run_uniform;
+use crate::measure::Difference;
+use crate::order::{Job, Round, Schedule, Tree};
+use crate::plan::Path;
+use crate::plan::memory::fitting;
+use crate::show::chain::EffectCall;
+
+/// Memory that pictures of one exploration may take on the GPU.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Budget {
+    /// In MiB.
+    pub mib: u64,
+}
+
+impl Default for Budget {
+    fn default() -> Self {
+        Self { mib: 1024 }
+    }
+}
+
+/// 128 bits that stand for a finished picture's bytes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct Fingerprint(pub [u32; 4]);
+
+impl Fingerprint {
+    /// What stands for several pictures in turn; for one picture, its own.
+    pub fn of_all(pictures: impl IntoIterator<Item = Self>) -> Self {
+        // An odd factor loses nothing of what it multiplies; its digits are those of the golden ratio.
+        const FACTOR: u128 = 0x9e37_79b9_7f4a_7c15_f39c_c060_5ced_c835;
+        let one =
+            |Self([a, b, c, d]): Self| [a, b, c, d].iter().fold(0, |all, &word| all << 32 | u128::from(word));
+        let all =
+            pictures.into_iter().fold(0_u128, |all, next| all.wrapping_mul(FACTOR).wrapping_add(one(next)));
+        Self([96, 64, 32, 0].map(|shift| (all >> shift) as u32))
+    }
+}
+
+impl fmt::Display for Fingerprint {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.iter().try_for_each(|word| write!(f, "{word:08x}"))
+    }
+}
+
+/// What is wanted of each finished picture, beside its fingerprint.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Want {
+    /// Nothing more.
+    Figures,
+    /// The first `most` pictures, at this size (at most the frame's).
+    Tiles {
+        /// Size of a tile.
+        size: Frame,
+        /// How many classes get one.
+        most: usize,
+    },
+}
+
+/// One finished picture.
+#[derive(Debug, Clone)]
+pub struct Finished {
+    /// What stands for its bytes.
+    pub fingerprint: Fingerprint,
+    /// How far it is from the reference, where one was given.
+    pub difference: Option<Difference>,
+    /// The picture itself where it was wanted, sRGB-encoded with straight alpha.
+    pub picture: Option<Picture>,
+}
+
+/// What is measured of the finished pictures, beside what is [wanted](Want) of each.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Measure<'a> {
+    /// Each picture's difference from this one.
+    pub against: Option<Against<'a>>,
+    /// A gallery of them all at this size (at most the frame's), to measure between them later.
+    pub gallery: Option<Frame>,
+}
+
+/// The finished pictures, and the gallery of them where one was wanted.
+pub type Measured = (Vec<Finished>, Option<Gallery>);
+
+/// What finished pictures are compared with.
+#[derive(Debug, Clone, Copy)]
+pub enum Against<'a> {
+    /// The picture that an order of the same chain gives; of no effect at all where it is empty.
+    Order(&'a [usize]),
+    /// A picture of the same frame.
+    Picture(&'a Picture),
+}
+
+impl Renderer {
+    /// Renders every class of a tree, each distinct partial chain once; gives one entry a class.
+    ///
+    /// `progress` is told how far the work has come, in classes: as they share
+    /// what their orders begin with, this is the share of the work done.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the frame is too large, the budget too small, or the GPU fails.
+    pub fn explore(
+        &mut self,
+        path: &Path,
+        tree: &Tree,
+        want: Want,
+        budget: Budget,
+        progress: impl FnMut(usize),
+    ) -> Result<Vec<Finished>, GpuError> {
+        self.explore_and_measure(path, tree, want, Measure::default(), budget, progress)
+            .map(|(finished, _)| finished)
+    }
+
+    /// Like [`explore`](Self::explore), and measures the finished pictures without reading them back.
+    ///
+    /// # Errors
+    /// As `explore`; a reference picture of another size is refused.
+    pub fn explore_and_measure(
+        &mut self,
+        path: &Path,
+        tree: &Tree,
+        want: Want,
+        measure: Measure<'_>,
+        budget: Budget,
+        mut progress: impl FnMut(usize),
+    ) -> Result<Measured, GpuError> {
+        if !path.past.is_empty() {
+            let frames: Vec<&Path> = path.frames().collect();
+            let last = [frames.len() - 1];
+            let mut found = self.explore_frames(&frames, &last, tree, want, measure, budget, progress)?;
+            return found.pop().ok_or(GpuError::Defect("the last frame is missing"));
+        }
+        let moment = &path.moment;
+        self.gpu.check_frame(moment.frame)?;
+        self.pool.let_wait(budget.mib << 20);
+        let reference = match measure.against {
+            Some(Against::Order(order)) => Some(self.given_out(path, order)?),
+            Some(Against::Picture(picture)) => {
+                same_frame(picture.frame, moment.frame)?;
+                Some(self.taken_in(picture)?)
+            }
+            None => None,
+        };
+        let fused = self.fused(path, tree);
+        let tree = fused.as_ref().unwrap_or(tree);
+        let mut schedule = Schedule::of(tree, self.capacity(path, tree, budget)?);
+        if let Some(texels) = self.brief_texels {
+            schedule = schedule.in_parts((texels / moment.frame.texels()) as usize);
+        }
+        let format = held_format(moment.pixels);
+        let mut recording = Recording::new(moment.pixels);
+
+        let fixed =
+            self.record_steps(&mut recording, &path.before, None, moment, &path.slots_kept(), None)?;
+        let mut depths = vec![fixed.kept(path.input)?];
+        for &layers in &schedule.layers {
+            depths.push(self.sheet(moment.frame, layers as u32, format));
+        }
+        let calls: Vec<EffectCall> = path.chain.iter().map(|used| used.call(moment)).collect();
+        let outcome = Outcome {
+            fingerprints: self.figures(tree.leaves.len() as u64 * 16),
+            differences: reference
+                .map(|reference| (reference, self.figures(tree.leaves.len() as u64 * ENTRY_BYTES))),
+            gallery: measure.gallery.map(|frame| self.empty_gallery(frame, tree.leaves.len())),
+        };
+        let mut tiles = Tiles::of(tree.leaves.len());
+
+        let after = path.after.len();
+        let work: u64 = schedule.rounds.iter().map(|round| pictures_of(round, after)).sum();
+        let texels = self.brief_texels.unwrap_or(texels_per_submission(self.gpu.adapter()));
+        let most = texels / moment.frame.texels();
+        // Pictures made so far, and those of them and dispatches that wait to be sent.
+        let (mut made, mut waiting, mut dispatches) = (0, 0, 0);
+        let share = |made: u64| (tree.leaves.len() as u64 * made / work.max(1)) as usize;
+        for round in &schedule.rounds {
+            made += pictures_of(round, after);
+            waiting += pictures_of(round, after);
+            match round {
+                Round::Apply { depth, run, jobs } => {
+                    let (read, into) = (Rc::clone(&depths[*depth]), Rc::clone(&depths[depth + 1]));
+                    let effects: Vec<_> = run.iter().map(|&at| Arc::clone(&calls[at].effect)).collect();
+                    let uniform = run_uniform(run.iter().map(|&at| &calls[at].uniform[..]));
+                    let program = match &effects[..] {
+                        [effect] => Program::Effect(effect),
+                        effects => Program::Run(effects),
+                    };
+                    let dispatch = Dispatch::into_sheet(program, vec![read], &into);
+                    self.record(&mut recording, dispatch.with(&uniform).for_jobs(jobs));
+                    dispatches += 1;
+                }
+                Round::Finish { depth, leaves } => {
+                    let layers: Vec<u32> = leaves.iter().map(|&(layer, _)| layer).collect();
+                    let last = Rc::clone(&depths[*depth]);
+                    let now = self.record_after(&mut recording, path, &fixed, last, &layers, None)?;
+                    let leaves: Vec<Leaf> =
+                        leaves.iter().map(|&(layer, class)| Leaf { layer, class, entry: class }).collect();
+                    let read_back = self.record_measures(&mut recording, &now, &leaves, want, &outcome);
+                    dispatches += after + 4;
+                    if let Some((sheet, classes)) = read_back {
+                        self.send(&mut recording)?;
+                        (waiting, dispatches) = (0, 0);
+                        let pictures = self.read_back(&sheet, classes.len() as u32)?;
+                        tiles.take(classes, pictures);
+                        progress(share(made));
+                    }
+                }
+            }
+            if dispatches >= DISPATCHES_PER_SUBMISSION || waiting > most {
+                self.is_stopped()?;
+                self.send(&mut recording)?;
+                self.wait()?;
+                (waiting, dispatches) = (0, 0);
+                progress(share(made));
+            }
+        }
+        self.send(&mut recording)?;
+        let figures = self.read_figures(&outcome, tree.leaves.len(), moment.frame)?;
+        progress(tree.leaves.len());
+        let finished = figures
+            .into_iter()
+            .zip(tiles.pictures)
+            .map(|((fingerprint, difference), picture)| Finished { fingerprint, difference, picture })
+            .collect();
+        Ok((finished, outcome.gallery))
+    }
+
+    /// What was counted of this many pictures.
+    pub(super) fn read_figures(
+        &mut self,
+        outcome: &Outcome,
+        count: usize,
+        frame: Frame,
+    ) -> Result<Vec<(Fingerprint, Option<Difference>)>, GpuError> {
+        let words = self.read_words(&outcome.fingerprints, count * 4)?;
+        let mut differences = vec![None; count];
+        if let Some((_, figures)) = &outcome.differences {
+            let counted = self.read_words(figures, count * ENTRY_WORDS)?;
+            for (difference, entry) in differences.iter_mut().zip(counted.chunks_exact(ENTRY_WORDS)) {
+                *difference = Some(counted_of(entry, frame).difference());
+            }
+        }
+        let fingerprint = |w: &[u32]| Fingerprint([w[0], w[1], w[2], w[3]]);
+        Ok(words.chunks_exact(4).map(fingerprint).zip(differences).collect())
+    }
+
+    /// The tree with runs of effects in one pass, where that is worth its compiling.
+    fn fused(&mut self, path: &Path, tree: &Tree) -> Option<Tree> {
+        let moment = &path.moment;
+        let texels = moment.frame.texels() * tree.passes() as u64;
+        if moment.pixels != PixelMode::Encoded8Bit || texels < self.fuse_from_texels {
+            return None;
+        }
+        let effect = |&at: &usize| Arc::clone(&path.chain[at].effect);
+        let (gpu, pipelines) = (&self.gpu, RefCell::new(&mut self.pipelines));
+        Some(tree.fused(|run, next| {
+            let run: Vec<_> = run.iter().chain(next).map(effect).collect();
+            pipelines.borrow_mut().may_run(gpu, &run)
+        }))
+    }
+
+    /// Layers that a depth may have, within the budget and the adapter's limits.
+    fn capacity(&self, path: &Path, tree: &Tree, budget: Budget) -> Result<usize, GpuError> {
+        let layer_bytes = path.moment.frame.texels() * path.moment.pixels.bytes_per_texel();
+        let layers = (budget.mib << 20) / layer_bytes;
+        // The last depth stands for the steps behind the chain too: two sheets
+        // that they alternate between.
+        let last_weight = if path.after.is_empty() { 1 } else { 3 };
+        // Two spare layers a depth, since GL cannot have a sheet of one.
+        let least = (2 * (tree.depth() + last_weight)) as u64;
+        if layers < least {
+            return Err(GpuError::BudgetTooSmall {
+                frame: path.moment.frame,
+                needed_mib: (least * layer_bytes).div_ceil(1 << 20),
+                budget_mib: budget.mib,
+                fits: fitting(path.moment.frame, least * layer_bytes, budget.mib << 20),
+            });
+        }
+        let room = (layers - least) as usize;
+        let capacity = Schedule::capacity_within(tree, room.max(1), last_weight);
+        Ok(capacity.min(self.gpu.limits.max_texture_array_layers as usize - 2))
+    }
+
+    /// All that is wanted of finished pictures.
+    pub(super) fn record_measures(
+        &mut self,
+        recording: &mut Recording,
+        now: &Rc<Sheet>,
+        leaves: &[Leaf],
+        want: Want,
+        outcome: &Outcome,
+    ) -> Option<TileSheet> {
+        let job = |leaf: &Leaf| Fingerprinted { layer: leaf.layer, entry: leaf.entry as u32 };
+        let jobs: Vec<Fingerprinted> = leaves.iter().map(job).collect();
+        let (read, into) = (vec![Rc::clone(now)], &outcome.fingerprints);
+        let dispatch = Dispatch::into_figures(Program::Fingerprint, read, into, now.frame);
+        self.record(recording, dispatch.for_jobs(&jobs));
+        if let Some((reference, figures)) = &outcome.differences {
+            let job = |leaf: &Leaf| Compared {
+                layer: leaf.layer,
+                reference: 0,
+                entry: leaf.entry as u32,
+                unused: 0,
+            };
+            let jobs: Vec<Compared> = leaves.iter().map(job).collect();
+            let read = vec![Rc::clone(now), Rc::clone(reference)];
+            let program = Program::Difference(Form::Held);
+            let dispatch = Dispatch::into_figures(program, read, figures, now.frame);
+            self.record(recording, dispatch.for_jobs(&jobs));
+        }
+        if let Some(gallery) = &outcome.gallery {
+            for (nth, sheet) in gallery.sheets.iter().enumerate() {
+                let here = leaves.iter().filter(|leaf| gallery.places[leaf.class].0 == nth);
+                let job =
+                    |leaf: &Leaf| Job { from_layer: leaf.layer, into_layer: gallery.places[leaf.class].1 };
+                let jobs: Vec<Job> = here.map(job).collect();
+                self.record_shrink(recording, now, sheet, &jobs);
+            }
+        }
+        let Want::Tiles { size, most } = want else { return None };
+        let shown: Vec<&Leaf> = leaves.iter().filter(|leaf| leaf.class < most).collect();
+        if shown.is_empty() {
+            return None;
+        }
+        let sheet = self.sheet(size, shown.len() as u32, BYTES);
+        let job = |(leaf, into_layer): (&&Leaf, u32)| Job { from_layer: leaf.layer, into_layer };
+        let jobs: Vec<Job> = shown.iter().zip(0..).map(job).collect();
+        self.record_shrink(recording, now, &sheet, &jobs);
+        Some((sheet, shown.into_iter().map(|leaf| leaf.class).collect()))
+    }
+}
+
+/// Pictures that a round makes, those inside a run too; each class is fingerprinted too and may be shrunk.
+fn pictures_of(round: &Round, after: usize) -> u64 {
+    match round {
+        Round::Apply { run, jobs, .. } => (jobs.len() * run.len()) as u64,
+        Round::Finish { leaves, .. } => (leaves.len() * (after + 2)) as u64,
+    }
+}
+
+/// Tiles still on the GPU, and the class of each layer.
+pub(super) type TileSheet = (Rc<Sheet>, Vec<usize>);
+
+/// A finished picture: its layer, its class, and where its figures go.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Leaf {
+    pub(super) layer: u32,
+    pub(super) class: usize,
+    pub(super) entry: usize,
+}
+
+/// Where the finished pictures of an exploration leave what is wanted of them.
+pub(super) struct Outcome {
+    pub(super) fingerprints: wgpu::Buffer,
+    /// The reference and the counts of each class.
+    pub(super) differences: Option<(Rc<Sheet>, wgpu::Buffer)>,
+    pub(super) gallery: Option<Gallery>,
+}
+
+/// Tiles read back so far.
+pub(super) struct Tiles {
+    pub(super) pictures: Vec<Option<Picture>>,
+}
+
+impl Tiles {
+    pub(super) fn of(classes: usize) -> Self {
+        Self { pictures: (0..classes).map(|_| None).collect() }
+    }
+
+    pub(super) fn take(&mut self, classes: Vec<usize>, pictures: Vec<Picture>) {
+        for (class, picture) in classes.into_iter().zip(pictures) {
+            self.pictures[class] = Some(picture);
+        }
+    }
+}
+
+/// Dispatches of one submission, as each holds on to what it reads and writes.
+const DISPATCHES_PER_SUBMISSION: usize = 256;

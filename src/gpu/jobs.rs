@@ -1,0 +1,85 @@
+//! What shaders are told: the settings of a dispatch and its jobs, one a layer, as each shader declares them.
+
+use bytemuck::{Pod, Zeroable};
+
+use crate::base::frame::Frame;
+use crate::show::{BlendMode, Mix};
+
+/// One picture laid over another.
+#[derive(Debug, Clone, Copy, Pod, Zeroable)]
+#[repr(C)]
+pub(super) struct Laid {
+    pub(super) backdrop: u32,
+    pub(super) source: u32,
+    pub(super) into: u32,
+    pub(super) unused: u32,
+}
+
+/// One picture fingerprinted.
+#[derive(Debug, Clone, Copy, Pod, Zeroable)]
+#[repr(C)]
+pub(super) struct Fingerprinted {
+    pub(super) layer: u32,
+    /// Where the figures go, in entries.
+    pub(super) entry: u32,
+}
+
+/// One picture compared with another.
+#[derive(Debug, Clone, Copy, Pod, Zeroable)]
+#[repr(C)]
+pub(super) struct Compared {
+    pub(super) layer: u32,
+    pub(super) reference: u32,
+    /// Where the figures go, in entries.
+    pub(super) entry: u32,
+    pub(super) unused: u32,
+}
+
+/// Settings of `fill.wgsl`.
+#[derive(Debug, Clone, Copy, Default, Pod, Zeroable)]
+#[repr(C, align(16))]
+pub(super) struct Filling {
+    pub(super) alpha: f32,
+    pub(super) unused: [u32; 3],
+}
+
+/// Settings of `blend.wgsl`.
+#[derive(Debug, Clone, Copy, Pod, Zeroable)]
+#[repr(C, align(16))]
+pub(super) struct Mixing {
+    /// The place of the blend mode in [`BlendMode::ALL`].
+    mode: u32,
+    opacity: f32,
+    unused: [u32; 2],
+}
+
+impl From<Mix> for Mixing {
+    fn from(mix: Mix) -> Self {
+        let mode = BlendMode::ALL.iter().position(|&mode| mode == mix.blend).unwrap_or(0) as u32;
+        Self { mode, opacity: mix.opacity as f32, unused: [0; 2] }
+    }
+}
+
+/// Settings of `shrink.wgsl`.
+#[derive(Debug, Clone, Copy, Pod, Zeroable)]
+#[repr(C, align(16))]
+pub(super) struct Shrinking {
+    width: u32,
+    height: u32,
+    unused: [u32; 2],
+}
+
+impl From<Frame> for Shrinking {
+    fn from(size: Frame) -> Self {
+        Self { width: size.width, height: size.height, unused: [0; 2] }
+    }
+}
+
+/// Settings of `difference_picture.wgsl`.
+#[derive(Debug, Clone, Copy, Default, Pod, Zeroable)]
+#[repr(C, align(16))]
+pub(super) struct Scaling {
+    /// Where the scale ends, in CIEDE2000.
+    pub(super) most: f32,
+    pub(super) unused: [u32; 3],
+}

@@ -1,0 +1,194 @@
+//! Pictures and figures on their way to the GPU and back.
+
+use std::fmt;
+use std::rc::Rc;
+use std::sync::mpsc;
+
+use super::GpuError;
+use super::pipelines::BYTES;
+use super::recording::Recording;
+use super::renderer::Renderer;
+use super::sheet::Sheet;
+use crate::base::frame::Frame;
+use crate::base::picture::Picture;
+
+/// Rows of a picture on their way back from the GPU.
+struct Band {
+    /// Which of the pictures.
+    nth: usize,
+    top: u32,
+    rows: u32,
+    /// Bytes from one row to the next.
+    padded: usize,
+    /// Where it begins among the bytes read together.
+    at: usize,
+}
+
+/// Bytes that one transfer between processor and GPU takes at most.
+const BAND_BYTES: usize = 64 << 20;
+
+impl Renderer {
+    pub(super) fn taken_in(&mut self, picture: &Picture) -> Result<Rc<Sheet>, GpuError> {
+        let sheet = self.sheet(picture.frame, 1, BYTES);
+        let row = picture.frame.width as usize * 4;
+        let band_rows = (BAND_BYTES / row).max(1);
+        for (nth, band) in picture.rgba.chunks(band_rows * row).enumerate() {
+            self.gpu.queue.write_texture(
+                wgpu::TexelCopyTextureInfo {
+                    texture: &sheet.texture,
+                    mip_level: 0,
+                    origin: wgpu::Origin3d { x: 0, y: (nth * band_rows) as u32, z: 0 },
+                    aspect: wgpu::TextureAspect::All,
+                },
+                band,
+                wgpu::TexelCopyBufferLayout {
+                    offset: 0,
+                    bytes_per_row: Some(row as u32),
+                    rows_per_image: None,
+                },
+                wgpu::Extent3d {
+                    width: picture.frame.width,
+                    height: (band.len() / row) as u32,
+                    depth_or_array_layers: 1,
+                },
+            );
+        }
+        self.gpu.check()?;
+        Ok(sheet)
+    }
+
+    /// A picture's bytes on the GPU, held until the recording is sent.
+    pub(super) fn uploaded(
+        &mut self,
+        recording: &mut Recording,
+        picture: &Picture,
+    ) -> Result<Rc<Sheet>, GpuError> {
+        let bytes = self.taken_in(picture)?;
+        recording.hold_upload(&bytes);
+        Ok(bytes)
+    }
+
+    /// The first `count` layers of a sheet of bytes.
+    pub(super) fn read_back(&mut self, sheet: &Sheet, count: u32) -> Result<Vec<Picture>, GpuError> {
+        let layers: Vec<(&Sheet, u32)> = (0..count).map(|layer| (sheet, layer)).collect();
+        self.read_back_all(&layers)
+    }
+
+    /// Reads layers of sheets of bytes: small ones together, large ones in bands of rows.
+    pub(super) fn read_back_all(&mut self, layers: &[(&Sheet, u32)]) -> Result<Vec<Picture>, GpuError> {
+        let mut pictures: Vec<Picture> = layers
+            .iter()
+            .map(|(sheet, _)| Picture {
+                frame: sheet.frame,
+                rgba: Vec::with_capacity(sheet.frame.texels() as usize * 4),
+                opaque: false,
+            })
+            .collect();
+        let mut bands: Vec<Band> = Vec::new();
+        let mut bytes = 0;
+        for (nth, (sheet, _)) in layers.iter().enumerate() {
+            let Frame { width, height } = sheet.frame;
+            let padded = (width as usize * 4).next_multiple_of(wgpu::COPY_BYTES_PER_ROW_ALIGNMENT as usize);
+            let most = (BAND_BYTES / padded).clamp(1, height as usize);
+            for top in (0..height).step_by(most) {
+                let rows = (height - top).min(most as u32);
+                if bytes > 0 && bytes + padded * rows as usize > BAND_BYTES {
+                    self.read_bands(layers, &std::mem::take(&mut bands), bytes, &mut pictures)?;
+                    bytes = 0;
+                }
+                bands.push(Band { nth, top, rows, padded, at: bytes });
+                bytes += padded * rows as usize;
+            }
+        }
+        self.read_bands(layers, &bands, bytes, &mut pictures)?;
+        for picture in &mut pictures {
+            picture.opaque = picture.rgba.chunks_exact(4).all(|texel| texel[3] == 255);
+        }
+        Ok(pictures)
+    }
+
+    fn read_bands(
+        &mut self,
+        layers: &[(&Sheet, u32)],
+        bands: &[Band],
+        bytes: usize,
+        pictures: &mut [Picture],
+    ) -> Result<(), GpuError> {
+        if bands.is_empty() {
+            return Ok(());
+        }
+        let buffer = self.gpu.device.create_buffer(&wgpu::BufferDescriptor {
+            label: Some("readback"),
+            size: bytes as u64,
+            usage: wgpu::BufferUsages::MAP_READ | wgpu::BufferUsages::COPY_DST,
+            mapped_at_creation: false,
+        });
+        let mut encoder = self.gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        for band in bands {
+            let (sheet, layer) = layers[band.nth];
+            encoder.copy_texture_to_buffer(
+                wgpu::TexelCopyTextureInfo {
+                    texture: &sheet.texture,
+                    mip_level: 0,
+                    origin: wgpu::Origin3d { x: 0, y: band.top, z: layer },
+                    aspect: wgpu::TextureAspect::All,
+                },
+                wgpu::TexelCopyBufferInfo {
+                    buffer: &buffer,
+                    layout: wgpu::TexelCopyBufferLayout {
+                        offset: band.at as u64,
+                        bytes_per_row: Some(band.padded as u32),
+                        rows_per_image: None,
+                    },
+                },
+                wgpu::Extent3d { width: sheet.frame.width, height: band.rows, depth_or_array_layers: 1 },
+            );
+        }
+        self.gpu.queue.submit([encoder.finish()]);
+        self.mapped(&buffer, |bytes| {
+            for band in bands {
+                let row = layers[band.nth].0.frame.width as usize * 4;
+                for line in bytes[band.at..].chunks_exact(band.padded).take(band.rows as usize) {
+                    pictures[band.nth].rgba.extend_from_slice(&line[..row]);
+                }
+            }
+        })
+    }
+
+    pub(super) fn read_buffer(&self, from: &wgpu::Buffer, size: u64) -> Result<Vec<u8>, GpuError> {
+        let buffer = self.gpu.device.create_buffer(&wgpu::BufferDescriptor {
+            label: Some("readback"),
+            size,
+            usage: wgpu::BufferUsages::MAP_READ | wgpu::BufferUsages::COPY_DST,
+            mapped_at_creation: false,
+        });
+        let mut encoder = self.gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        encoder.copy_buffer_to_buffer(from, 0, &buffer, 0, size);
+        self.gpu.queue.submit([encoder.finish()]);
+        let mut all = Vec::new();
+        self.mapped(&buffer, |bytes| all.extend_from_slice(bytes))?;
+        Ok(all)
+    }
+
+    pub(super) fn read_words(&self, from: &wgpu::Buffer, count: usize) -> Result<Vec<u32>, GpuError> {
+        let bytes = self.read_buffer(from, count as u64 * 4)?;
+        Ok(bytes.chunks_exact(4).map(|w| u32::from_le_bytes([w[0], w[1], w[2], w[3]])).collect())
+    }
+
+    pub(super) fn mapped(&self, buffer: &wgpu::Buffer, take: impl FnOnce(&[u8])) -> Result<(), GpuError> {
+        self.gpu.note_readback();
+        let (tell, told) = mpsc::channel();
+        buffer.map_async(wgpu::MapMode::Read, .., move |result| {
+            // The receiver waits below; were it gone, there would be nobody to tell.
+            let _ = tell.send(result);
+        });
+        self.wait()?;
+        let lost = |error: &dyn fmt::Display| GpuError::Lost(format!("reading back failed: {error}"));
+        told.recv().map_err(|e| lost(&e))?.map_err(|e| lost(&e))?;
+        let view = buffer.get_mapped_range(..).map_err(|e| lost(&e))?;
+        take(&view);
+        drop(view);
+        buffer.unmap();
+        self.gpu.check()
+    }
+}
