@@ -30,6 +30,8 @@ pub struct Stretch {
     pub began: Instant,
     /// Whether it has been told.
     pub told: bool,
+    /// Whether it stands for what nothing names: it begins anew where a named stretch ends.
+    is_between: bool,
 }
 
 /// How far counted work has come.
@@ -94,6 +96,13 @@ pub fn doing_counted(what: impl Into<String>, unit: &'static str, total: usize) 
     Doing::begun(|| what.into(), Some(Count { unit, total, done: 0, skipped: 0 }))
 }
 
+/// Names what this thread does wherever nothing else names it.
+pub fn doing_between(what: &str) -> Doing {
+    let doing = doing(what);
+    doing.change(|own| own.is_between = true);
+    doing
+}
+
 impl Doing {
     fn begun(what: impl FnOnce() -> String, count: Option<Count>) -> Self {
         let board = LISTENS.with_borrow(Clone::clone);
@@ -101,7 +110,14 @@ impl Doing {
         if let Some(board) = &board {
             let mut at = board.at();
             id = at.last().map_or(1, |last| last.id + 1);
-            at.push(Stretch { id, what: what(), count, began: Instant::now(), told: false });
+            at.push(Stretch {
+                id,
+                what: what(),
+                count,
+                began: Instant::now(),
+                told: false,
+                is_between: false,
+            });
         }
         Self { board, id }
     }
@@ -151,7 +167,11 @@ impl Doing {
 impl Drop for Doing {
     fn drop(&mut self) {
         if let Some(board) = &self.board {
-            board.at().retain(|stretch| stretch.id != self.id);
+            let mut at = board.at();
+            at.retain(|stretch| stretch.id != self.id);
+            if let Some(last) = at.last_mut().filter(|last| last.is_between) {
+                last.began = Instant::now();
+            }
         }
     }
 }
@@ -177,6 +197,18 @@ mod tests {
         assert!(told.left().is_some());
         drop(outer);
         assert!(board.innermost(false).is_none());
+    }
+
+    #[test]
+    fn what_nothing_names_began_where_the_last_named_stretch_ended() {
+        let board = Board::of_this_thread();
+        let _between = doing_between("working");
+        let named = doing("drawing the wall");
+        let ended = Instant::now();
+        drop(named);
+        let told = board.innermost(false).unwrap();
+        assert_eq!(told.what, "working");
+        assert!(told.began >= ended, "time that was named is not told as unnamed");
     }
 
     #[test]

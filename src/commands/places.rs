@@ -141,6 +141,7 @@ impl Places {
             say(&text(&tried, compared_with, &subject.name, &places))?;
         }
         if let Some(out) = &self.out {
+            let drawing = doing("drawing the sheet");
             let mut pictures = vec![("0  ".to_owned() + compared_with, vec![], &against)];
             for (at, place) in places.iter().enumerate() {
                 let now = if place.is_now { "  (as it is now)" } else { "" };
@@ -152,7 +153,9 @@ impl Places {
                 ));
             }
             let spread = spread(&tried, &subject.name, moment, pictures, subject.caution)?;
-            Output::made("--out", out, "png", self.replace).write_picture(&spread.drawn()?)?;
+            let drawn = spread.drawn()?;
+            drop(drawing);
+            Output::made("--out", out, "png", self.replace).write_picture(&drawn)?;
             note(&format!("wrote {} ({} pictures)", out.display(), places.len() + 1));
         }
         if let Some(json) = &self.json {

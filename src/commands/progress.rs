@@ -7,7 +7,7 @@ use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
 use super::note;
-use crate::base::doing::{Board, Doing, Stretch, doing, doing_counted};
+use crate::base::doing::{Board, Doing, Stretch, doing_between, doing_counted};
 
 /// Has standard error taken for a terminal, for tests.
 const TERMINAL_VARIABLE: &str = "UNDEROVER_TERMINAL";
@@ -34,7 +34,7 @@ pub(super) struct Teller {
 impl Teller {
     pub(super) fn begin() -> Self {
         let board = Board::of_this_thread();
-        let outermost = doing("working");
+        let outermost = doing_between("working");
         let (ends, ended) = mpsc::channel();
         let is_terminal = stderr().is_terminal() || std::env::var_os(TERMINAL_VARIABLE).is_some();
         let tell = move || {

@@ -12,6 +12,7 @@ mod spread;
 use image::RgbaImage;
 use thiserror::Error;
 
+use crate::base::doing::doing;
 use crate::drawing::FaceError;
 
 pub use grid::{TileGrid, tile_size};
@@ -124,6 +125,7 @@ impl Wall {
     /// # Errors
     /// As [`Wall::layout`].
     pub fn drawn(&self) -> Result<RgbaImage, WallError> {
+        let _doing = doing("drawing the wall");
         layout::drawn(self)
     }
 

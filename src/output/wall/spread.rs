@@ -6,6 +6,7 @@ use super::grid::{GUTTER, MARGIN, NARROWEST_CELL, ROW_GAP};
 use super::layout::{CAPTION_GAP, Composer, FACT, Item, LONGEST_LINE, NAME, TITLE, WORDS, draw};
 use super::{LONGEST_SIDE, WallError, grid};
 use crate::base::colour::Colour;
+use crate::base::doing::doing;
 use crate::drawing::{Area, Canvas, Faces, ink};
 use crate::measure::Scale;
 
@@ -47,6 +48,7 @@ impl Spread {
     /// [`WallError`] for no pictures, for a picture without texels and for a sheet longer than
     /// [`LONGEST_SIDE`].
     pub fn drawn(&self) -> Result<RgbaImage, WallError> {
+        let _doing = doing("drawing the sheet");
         if self.pictures.is_empty() {
             return Err(WallError::NoTiles);
         }
