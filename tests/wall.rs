@@ -478,6 +478,22 @@ fn a_character_that_no_face_has_still_leaves_a_mark() {
 }
 
 #[test]
+fn a_letter_and_its_mark_are_drawn_as_the_letter_that_has_it() {
+    let drawn = |title: &str| {
+        let mut wall = plain_wall(64, 64, 1, 1);
+        wall.title = title.to_owned();
+        wall.drawn().unwrap()
+    };
+    // Canonical equivalents (Unicode Standard Annex 15).
+    for (alone, together) in
+        [("cafe\u{301}", "caf\u{e9}"), ("no\u{308}rth", "n\u{f6}rth"), ("\u{418}\u{306}", "\u{419}")]
+    {
+        assert_ne!(drawn(together), drawn("x"));
+        assert!(drawn(alone) == drawn(together), "{together}");
+    }
+}
+
+#[test]
 fn a_wall_that_is_too_large_says_by_how_much_and_what_to_do() {
     for wall in [plain_wall(9, 17_000, 2, 2), plain_wall(20_000, 1, 1, 2), plain_wall(1, 1, 20_000, 2)] {
         let error = refused(&wall);

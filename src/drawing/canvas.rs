@@ -134,11 +134,7 @@ impl Canvas {
         for mark in marks {
             match mark {
                 Mark::Glyph(glyph) => {
-                    let origin = glyph.px_bounds().min;
-                    let (left, top) = (origin.x as i64, origin.y as i64);
-                    glyph.draw(|x, y, share| {
-                        self.blend(left + i64::from(x), top + i64::from(y), colour, share);
-                    });
+                    glyph.draw(|x, y, share| self.blend(x, y, colour, share));
                 }
                 &Mark::Box(left, top, width, height) => {
                     let half = (width / 2.0, height / 2.0);

@@ -2,7 +2,6 @@
 
 mod canvas;
 pub mod ink;
-mod kerning;
 pub mod markup;
 pub mod page;
 pub mod svg;

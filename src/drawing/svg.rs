@@ -8,6 +8,7 @@ use resvg::{tiny_skia, usvg};
 use thiserror::Error;
 
 use super::markup::escaped;
+use super::text::FONTS;
 
 /// The typefaces of a drawing: the first that the reader's system has.
 pub(crate) const FACES: &str = "Ubuntu, 'Noto Sans', 'DejaVu Sans', Helvetica, Arial, sans-serif";
@@ -87,7 +88,7 @@ pub enum DrawnError {
 pub(crate) fn png(svg: &str, width: u32) -> Result<Vec<u8>, DrawnError> {
     let mut options = usvg::Options { font_family: "Ubuntu".to_owned(), ..usvg::Options::default() };
     let faces = options.fontdb_mut();
-    for face in [epaint_default_fonts::UBUNTU_LIGHT, epaint_default_fonts::HACK_REGULAR] {
+    for (_, face) in FONTS {
         faces.load_font_data(face.to_vec());
     }
     let tree = usvg::Tree::from_str(svg, &options)?;
