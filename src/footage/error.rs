@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use thiserror::Error;
 
-use super::picture_file::{MAX_JPEG_BYTES, MAX_SIDE};
+use super::limits::{MAX_JPEG_BYTES, MAX_SIDE};
 use crate::base::ffmpeg::FfmpegError;
 use crate::base::frame::Frame;
 use crate::base::place::did_you_mean;

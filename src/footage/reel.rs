@@ -13,6 +13,7 @@ use image::{Frames, RgbaImage};
 use super::error::FootageError;
 use super::picture_file::{PictureFile, damaged};
 use super::sequence::{SEQUENCE_RATE, Sequence};
+use super::source::Source;
 use super::timing::Timing;
 use super::video::Video;
 use super::y4m;
@@ -30,12 +31,6 @@ pub(super) enum Reel {
     /// A pipe; it is given away to whoever reads it first.
     Pipe(Option<Stream<Box<dyn BufRead>>>),
     Video(Video),
-}
-
-/// Frames one after the other.
-pub(super) trait Source {
-    /// The next frame, or nothing after the last.
-    fn next(&mut self) -> Result<Option<RgbaImage>, FootageError>;
 }
 
 impl Reel {

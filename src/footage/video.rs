@@ -15,7 +15,7 @@ use serde::Deserialize;
 
 use super::error::FootageError;
 use super::picture_file::{check_size, no_frame};
-use super::reel::Source;
+use super::source::Source;
 use super::timing::Timing;
 use crate::base::ffmpeg::{FfmpegError, Leash, Running, Way, file_argument};
 use crate::base::ycbcr::Matrix;

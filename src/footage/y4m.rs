@@ -14,7 +14,7 @@ use y4m::{Colorspace, Decoder};
 
 use super::error::FootageError;
 use super::picture_file::check_size;
-use super::reel::Source;
+use super::source::Source;
 use crate::base::ycbcr::{Matrix, Range, rgb};
 
 /// What a file opens with.

@@ -1,0 +1,11 @@
+//! What gives frames.
+
+use image::RgbaImage;
+
+use super::error::FootageError;
+
+/// Frames one after the other.
+pub(super) trait Source {
+    /// The next frame, or nothing after the last.
+    fn next(&mut self) -> Result<Option<RgbaImage>, FootageError>;
+}
