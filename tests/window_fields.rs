@@ -442,3 +442,126 @@ fn a_pinned_scope_is_found_by_its_address() {
     assert_eq!(again.state().view().pins, [Pin { scope: Scope::Bundle(2), chain }]);
     assert_eq!(names(&again, Scope::Bundle(2)), ["mirror"]);
 }
+
+#[test]
+fn a_beat_and_a_size_of_text_are_read_strictly_and_refused_in_words_beside_their_fields() {
+    let mut window = window(desk(work("night-ferry"), None));
+    let before = window.state().view().beats;
+    for (typed, why) in
+        [("two", "it takes a number"), ("1,5", "the point is `.`"), ("9000000", "from -1000000 to 1000000")]
+    {
+        enter(&mut window, "Beat", typed);
+        assert_eq!(window.state().view().beats, before, "{typed}");
+        assert!(says(&window, why), "{typed}: says why");
+        let field = window.get_all_by_label("Beat").last().unwrap().accesskit_node().value();
+        assert_eq!(field.as_deref(), Some(typed), "the typed text stays");
+    }
+    enter(&mut window, "Beat", "2.125");
+    assert_eq!(window.state().view().beats, 2.125);
+    assert!(!says(&window, "Esc gives the old value back"));
+    press(&mut window, "View");
+    for (typed, why) in
+        [("300", "from 80 to 200 (%)"), ("large", "a whole number"), ("99.5", "a whole number")]
+    {
+        enter(&mut window, "Size of text in per cent", typed);
+        assert_eq!(window.state().view().preferences.text_percent, 100, "{typed}");
+        assert!(says(&window, why), "{typed}: says why");
+    }
+    enter(&mut window, "Size of text in per cent", "130 %");
+    assert_eq!(window.state().view().preferences.text_percent, 130);
+    // A press at the end of what text takes says that it is the end.
+    for _ in 0..8 {
+        key(&mut window, Modifiers::COMMAND, Key::Plus);
+    }
+    assert_eq!(window.state().view().preferences.text_percent, 200);
+    assert!(window.state().view().said.contains("80 % to 200 %"), "{}", window.state().view().said);
+}
+
+#[test]
+fn what_was_refused_of_a_beat_stays_while_the_beat_runs_on() {
+    let mut window = window(desk(work("night-ferry"), None));
+    enter(&mut window, "Beat", "soon");
+    window.state_mut().act(Action::Play(true));
+    window.run_steps(4);
+    assert!(says(&window, "it takes a number"));
+}
+
+#[test]
+fn footage_that_is_refused_comes_back_to_its_sheet_with_the_path_that_was_typed() {
+    let folder = tempfile::tempdir().unwrap();
+    let wrong = folder.path().join("tide.png");
+    fs::write(&wrong, "no picture").unwrap();
+    let mut window = window(desk(work("night-ferry"), None));
+    let before = show(&window);
+    let sheet = Dialog::Footage(0, 0, 0);
+    window.state_mut().act(Action::Ask(sheet.clone()));
+    window.run();
+    let typed = wrong.display().to_string();
+    enter(&mut window, "Path of the file", &typed);
+    assert!(matches!(&window.state().view().dialog, Some(Dialog::Report { .. })));
+    press(&mut window, "Go on");
+    assert_eq!(window.state().view().dialog, Some(sheet.clone()));
+    let field = window.get_by_label("Path of the file").accesskit_node().value();
+    assert_eq!(field.as_deref(), Some(typed.as_str()));
+    assert_eq!(show(&window), before);
+    // Put right, it is taken, and the next sheet begins afresh.
+    image::RgbaImage::new(4, 4).save(&wrong).unwrap();
+    // The sheet has taken its place once it was drawn twice.
+    window.run_steps(2);
+    press(&mut window, "Use this file");
+    assert_eq!(window.state().view().dialog, None);
+    assert_ne!(show(&window), before);
+    window.state_mut().act(Action::Ask(sheet));
+    window.run();
+    let field = window.get_by_label("Path of the file").accesskit_node().value();
+    assert_ne!(field.as_deref(), Some(typed.as_str()));
+}
+
+/// The pictures that the window paints: of which texture, and where.
+fn pictures(window: &Window) -> Vec<(egui::TextureId, Pos2)> {
+    fn found(shape: &egui::Shape, all: &mut Vec<(egui::TextureId, Pos2)>) {
+        match shape {
+            egui::Shape::Vec(shapes) => shapes.iter().for_each(|shape| found(shape, all)),
+            egui::Shape::Mesh(mesh) if matches!(mesh.texture_id, egui::TextureId::User(_)) => {
+                all.push((mesh.texture_id, mesh.calc_bounds().min));
+            }
+            egui::Shape::Rect(rect) if matches!(rect.fill_texture_id(), egui::TextureId::User(_)) => {
+                all.push((rect.fill_texture_id(), rect.rect.min));
+            }
+            _ => {}
+        }
+    }
+    let mut all = Vec::new();
+    window.output().shapes.iter().for_each(|clipped| found(&clipped.shape, &mut all));
+    all
+}
+
+#[test]
+fn a_pin_that_is_let_go_takes_its_picture_along() {
+    let mut window =
+        window_of(driving::desk_with_pictures(driving::small_demo("96x54")), vec2(1280.0, 900.0));
+    let chain = show(&window).chain(PICTURE).clone();
+    let reversed = chain.iter().rev().cloned().collect();
+    for chain in [chain, reversed] {
+        window.state_mut().act(Action::Pin(Pin { scope: PICTURE, chain }));
+    }
+    key(&mut window, Modifiers::NONE, Key::Num3);
+    driving::until(&mut window, "the pins have pictures", |desk| desk.pictures().missing() == 0);
+    window.run_steps(3);
+    let at = |window: &Window, nth: usize| {
+        let top = window.get_all_by_label("Let go").nth(nth).unwrap().rect().left();
+        let low = window.get_all_by_label("Let go").nth(nth).unwrap().rect().top();
+        let over = pictures(window).into_iter().filter(|(_, at)| at.y < low && at.x > top - 120.0);
+        over.max_by(|(_, a), (_, b)| a.y.total_cmp(&b.y)).map(|(texture, _)| texture)
+    };
+    let (first, second) = (at(&window, 0).unwrap(), at(&window, 1).unwrap());
+    assert_ne!(first, second);
+    window.get_all_by_label("Let go").next().unwrap().click();
+    for _ in 0..4 {
+        window.step();
+        if window.state().view().pins.len() == 1 && window.get_all_by_label("Let go").count() == 1 {
+            assert_ne!(at(&window, 0), Some(first), "the picture of the pin that was let go");
+        }
+    }
+    assert_eq!(at(&window, 0), Some(second));
+}

@@ -21,7 +21,7 @@ use underover::gpu::Gpu;
 use underover::library::Kind;
 use underover::show::Scope;
 use underover::show::clip::FootageName;
-use underover::window::{Action, Desk, Folders, Pictures, Prover, Saving};
+use underover::window::{Action, Desk, Folders, LibraryAct, Pictures, Prover, Saving};
 
 const LINES: &str = "format = \"underover/chain/1\"
 name = \"Harbour lines\"
@@ -270,6 +270,9 @@ fn a_show_is_begun_from_a_starter_and_unsaved_work_is_asked_about() {
     let mut window = person.window("harbour-lamps");
     press(&mut window, "Starters 3");
     press(&mut window, "Keep Harbour lamps as a starter");
+    assert!(
+        window.state_mut().shelves().is_busy() || person.path("data/starters/harbour-lamps.toml").exists()
+    );
     until(&mut window, "it is kept", |desk| desk.shelves().entry(Kind::Starter, "harbour-lamps").is_some());
     assert!(person.path("data/starters/harbour-lamps.toml").exists());
     press(&mut window, "Begin a show from Harbour lamps");
@@ -434,4 +437,28 @@ fn parts_of_another_show_are_brought_over_each_in_one_step_and_it_is_told_what_c
     }
     assert_eq!(show(&window), before);
     assert!(nameless(&window).is_empty());
+}
+
+#[cfg(unix)]
+#[test]
+fn a_starter_is_kept_on_a_thread_of_its_own_so_that_no_footage_holds_the_window_up() {
+    let person = Person::new();
+    // A pipe that nobody writes into: whoever opened it here would wait.
+    let slow = person.path("slow.y4m");
+    assert!(std::process::Command::new("mkfifo").arg(&slow).status().unwrap().success());
+    let mut window = person.window("harbour-lamps");
+    let footage = FootageName::File { written: slow.display().to_string(), path: slow.clone() };
+    let mut changed = show(&window);
+    changed.bundles[0].levels[0].clips[0].footage = footage;
+    let file = person.path("slow.toml");
+    fs::write(&file, files::show_text(&changed, person.home.path())).unwrap();
+    window.state_mut().act(Action::Open(file));
+    window.run();
+    window.state_mut().act(Action::Library(LibraryAct::KeepStarter("Slow".to_owned())));
+    // It is on its way on a thread of its own: the act itself has looked at nothing.
+    assert!(window.state_mut().shelves().is_keeping());
+    assert!(window.state().view().said.contains("Keeping Slow"), "{}", window.state().view().said);
+    window.run_steps(3);
+    until(&mut window, "it is kept or refused", |desk| !desk.shelves().is_keeping());
+    assert!(window.state().view().dialog.is_none(), "{:?}", window.state().view().dialog);
 }

@@ -534,6 +534,9 @@ impl Desk {
         self.take_exports(ui.ctx());
         self.see_arrivals(ui.ctx());
         self.shelves.take_in(ui.ctx());
+        if let Some(outcome) = self.shelves.keep_starters(ui.ctx()) {
+            self.take_outcome(outcome);
+        }
         let at_rest = self.seen_at_rest();
         if let Some(controls) = self.hands.listen(self.work.show(), self.view.beats, ui.ctx()) {
             self.edit(&Edit::Time(TimeEdit::Controls(controls)));
@@ -1116,6 +1119,9 @@ impl Desk {
             Action::Theme(theme) => self.prefer(|preferences| preferences.theme = theme),
             Action::TextSize(percent) => {
                 let [low, high] = TEXT_PERCENT;
+                if !(low..=high).contains(&percent) {
+                    self.view.said = format!("Text takes {low} % to {high} % of its usual size.");
+                }
                 self.prefer(|preferences| preferences.text_percent = percent.clamp(low, high));
             }
             Action::GiveUpExport => self.exports.give_up(),
@@ -1301,7 +1307,13 @@ impl Desk {
     }
 
     fn library(&mut self, act: LibraryAct) {
-        match self.shelves.act(act, &self.work, &self.catalogue) {
+        let outcome = self.shelves.act(act, &self.work, &self.catalogue);
+        self.take_outcome(outcome);
+    }
+
+    /// Does what comes of something done with the library.
+    fn take_outcome(&mut self, outcome: Outcome) {
+        match outcome {
             Outcome::Shown => {}
             Outcome::Said(text) => self.view.said = text,
             Outcome::Edit(edit, said) => {
@@ -1489,11 +1501,22 @@ impl Desk {
 
     /// Gives a clip other footage.
     fn take_footage(&mut self, (bundle, level, clip): (usize, usize, usize), footage: FootageName) {
+        let sheet = Dialog::Footage(bundle, level, clip);
+        let is_asked = self.view.dialog.as_ref() == Some(&sheet);
         let play = self.work.show().bundles[bundle].levels[level].clips[clip].play;
         if !self.is_taken(&footage, &play) {
+            if is_asked {
+                if let FootageName::File { path, .. } = &footage {
+                    self.keep_typed(sheet.clone(), path);
+                }
+                self.view.back_to = Some(sheet);
+            }
             return;
         }
-        self.view.dialog = None;
+        self.view.typed.retain(|(known, _)| *known != sheet);
+        if is_asked {
+            self.view.dialog = None;
+        }
         self.edit(&Edit::Footage { bundle, level, clip, footage });
     }
 }

@@ -1,7 +1,9 @@
 //! What the window knows of the library, looked through on a thread of its own, and what is done with it there.
 
+use std::collections::VecDeque;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::Ordering;
 use std::sync::mpsc::{self, Receiver, TryRecvError};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -9,6 +11,7 @@ use std::time::{Duration, Instant};
 use egui::Context;
 
 use super::threads::thumbnails::Thumbnails;
+use super::threads::worker::{Errand, Said, Task, Unfinished, Worker};
 use crate::catalogue::Catalogue;
 use crate::edit::{Bring, Edit, Form, Put, Way, Work};
 use crate::files;
@@ -112,6 +115,35 @@ pub enum Outcome {
     Refused(String),
 }
 
+/// A show that is to be kept as a starter.
+struct Starter {
+    work: Work,
+    name: String,
+    library: Library,
+    catalogue: Catalogue,
+}
+
+/// The file of a starter, and which footage could not be looked at.
+type KeptStarter = Result<(PathBuf, Vec<String>), LibraryError>;
+
+/// Keeps a starter: every piece of its footage is opened for it, which can take long.
+fn keep_starter(starter: Starter, task: &Task<'_, KeptStarter>) -> Result<KeptStarter, Unfinished> {
+    let Starter { work, name, library, catalogue } = starter;
+    let mut shelf = Shelf::new(&catalogue);
+    let stop = task.stop();
+    shelf.give_up_when(move || stop.load(Ordering::Relaxed));
+    let show = Show { name, ..(**work.show()).clone() };
+    let (starter, notes) = starter_of(&show, &mut shelf);
+    if !task.is_wanted() {
+        // Nothing is kept whose footage was not looked at.
+        return Err(Unfinished::GaveWay);
+    }
+    let file = library.keep_text(Kind::Starter, &starter.name, |name| {
+        work.text_as(&Show { name: name.to_owned(), ..starter.clone() })
+    });
+    Ok(file.map(|file| (file, notes)))
+}
+
 /// A show, the entries that it was compared with, and what came of it.
 type Compared = (Arc<Show>, Arc<Vec<Entry>>, Arc<Vec<Copied>>);
 /// Shows, each with its file.
@@ -135,6 +167,10 @@ pub struct Shelves {
     /// Which of them hold a copy of the entry that this was asked of last.
     usages: Option<(Entry, Arc<Vec<Usage>>)>,
     copies: Option<Compared>,
+    /// Starters that wait to be kept, and the errand that keeps one.
+    to_keep: VecDeque<Starter>,
+    keeping: Option<Errand>,
+    keeper: Option<Worker<Starter, KeptStarter>>,
     /// Small pictures.
     pub thumbnails: Thumbnails,
     /// What is searched for.
@@ -168,6 +204,9 @@ impl Shelves {
             shows: Vec::new(),
             usages: None,
             copies: None,
+            to_keep: VecDeque::new(),
+            keeping: None,
+            keeper: None,
             thumbnails: Thumbnails::in_folders(data.clone(), state.clone()),
             folders: [data, state],
             search: String::new(),
@@ -193,7 +232,46 @@ impl Shelves {
 
     /// Whether something is on its way that the panel lacks: the first look, or one after a change, or thumbnails.
     pub fn is_busy(&self) -> bool {
-        (self.looking.is_some() && self.looked.is_none()) || self.thumbnails.on_the_way() > 0
+        (self.looking.is_some() && self.looked.is_none())
+            || self.thumbnails.on_the_way() > 0
+            || self.is_keeping()
+    }
+
+    /// Whether a starter is on its way into the library.
+    pub fn is_keeping(&self) -> bool {
+        self.keeping.is_some() || !self.to_keep.is_empty()
+    }
+
+    /// Has the next starter kept that waits; gives what became of the last.
+    pub fn keep_starters(&mut self, ctx: &Context) -> Option<Outcome> {
+        let mut outcome = None;
+        while let Some((number, said)) = self.keeper.as_mut().and_then(Worker::hear) {
+            if self.keeping.take_if(|errand| errand.is(number)).is_none() {
+                continue;
+            }
+            self.looked = None;
+            outcome = match said {
+                Said::Part(kept) | Said::Finished(kept) => Some(match kept {
+                    Ok((file, notes)) => match (notes.as_slice(), self.kept(Kind::Starter, &file)) {
+                        ([], kept) => kept,
+                        (notes, _) => Outcome::Said(format!("Kept, but look again: {}", notes.join("; "))),
+                    },
+                    Err(error) => Outcome::Refused(error.to_string()),
+                }),
+                Said::GaveWay => None,
+                Said::Failed(why) => Some(Outcome::Refused(format!("The starter was not kept: {why}"))),
+            };
+        }
+        if self.keeping.is_none() {
+            self.keeping = self.to_keep.pop_front().map(|starter| {
+                let ctx = ctx.clone();
+                let wake = move || ctx.request_repaint();
+                let work = |(): &mut (), starter, task: &Task<'_, KeptStarter>| keep_starter(starter, task);
+                let keeper = || Worker::new("starters", wake, || Ok(()), work);
+                self.keeper.get_or_insert_with(keeper).ask(starter)
+            });
+        }
+        outcome
     }
 
     /// Whether nothing is known yet.
@@ -361,15 +439,14 @@ impl Shelves {
                 self.kept(Kind::Chain, &file)
             }
             LibraryAct::KeepStarter(name) => {
-                let show = Show { name, ..(**work.show()).clone() };
-                let (starter, notes) = starter_of(&show, &mut Shelf::new(catalogue));
-                let file = library.keep_text(Kind::Starter, &starter.name, |name| {
-                    work.text_as(&Show { name: name.to_owned(), ..starter.clone() })
-                })?;
-                match (notes.as_slice(), self.kept(Kind::Starter, &file)) {
-                    ([], kept) => kept,
-                    (notes, _) => Outcome::Said(format!("Kept, but look again: {}", notes.join("; "))),
-                }
+                let said = format!("Keeping {name} as a starter: its footage is looked at …");
+                self.to_keep.push_back(Starter {
+                    work: work.clone(),
+                    name,
+                    library,
+                    catalogue: catalogue.clone(),
+                });
+                Outcome::Said(said)
             }
             LibraryAct::Rename(kind, handle, name) => {
                 let file = library.rename(&entry(kind, &handle)?, &name)?;

@@ -1,6 +1,6 @@
 //! The bar at the top: what is being worked on, the menus, and the last steps; and the line at the bottom.
 
-use egui::{Button, DragValue, Ui};
+use egui::{Button, Ui};
 
 use super::lessons;
 use crate::base::embedded;
@@ -12,6 +12,7 @@ use crate::window::preferences::{Preferences, TEXT_PERCENT, TEXT_STEP, ThemeChoi
 use crate::window::theme::palette;
 use crate::window::threads::export::OnTheWay;
 use crate::window::view::{Action, Dialog, Saving, WallBy};
+use crate::window::widgets::fields::NumberField;
 use crate::window::widgets::{name, path, progress, sign_button};
 
 /// Draws the bar at the top.
@@ -190,8 +191,11 @@ fn view_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
                 percent = percent.saturating_sub(TEXT_STEP);
             }
             let [low, high] = TEXT_PERCENT;
-            ui.add(DragValue::new(&mut percent).range(low..=high).suffix(" %"))
-                .accessible_name("Size of text in per cent");
+            let range = [f64::from(low), f64::from(high)];
+            let field = NumberField::new("Size of text in per cent", "%", range);
+            let mut typed = f64::from(percent);
+            NumberField { is_whole: true, speed: 0.5, ..field }.show(ui, &mut typed);
+            percent = typed as u32;
             if sign_button(ui, "+", "Larger text", "Ctrl +").clicked() {
                 percent += TEXT_STEP;
             }

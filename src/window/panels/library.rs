@@ -129,8 +129,9 @@ fn keep(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
             scene.shelves.name = Some(text.clone());
         }
         let is_entered = field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
-        let button = ui.button("Keep").accessible_name(format!("Keep {what}"));
-        if button.clicked() || is_entered {
+        let is_free = kind == Kind::Chain || !scene.shelves.is_keeping();
+        let button = ui.add_enabled(is_free, Button::new("Keep")).accessible_name(format!("Keep {what}"));
+        if button.clicked() || (is_entered && is_free) {
             scene.act(Action::Library(match kind {
                 Kind::Chain => LibraryAct::Keep(scope, text.clone()),
                 Kind::Starter => LibraryAct::KeepStarter(text.clone()),

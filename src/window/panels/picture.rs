@@ -14,9 +14,13 @@ use crate::window::desk::Scene;
 use crate::window::pictures::{Placed, Stage, Urgency};
 use crate::window::theme::palette;
 use crate::window::view::{Action, Comparing, Pair, Pin, Row, Shown};
+use crate::window::widgets::fields::NumberField;
 use crate::window::widgets::{
     announce, chips, cut_text, fitted, font, labels, name, paint_focus, paint_picture, sign_button, texels,
 };
+
+/// The last beat that can be typed, and before the start the first: days at any tempo.
+const LAST_BEAT: f64 = 1e6;
 
 /// Half a second a picture: one change a second, far below the three flashes that WCAG 2.2 allows.
 const BLINK_SECONDS: f64 = 0.5;
@@ -457,12 +461,12 @@ fn beat(ui: &mut Ui, scene: &mut Scene<'_>) {
         }
         let mut beats = scene.view.beats;
         let prefix = if ui.available_width() > 190.0 { "beat " } else { "" };
-        let drag = egui::DragValue::new(&mut beats).speed(0.01).fixed_decimals(2).prefix(prefix);
-        let response = ui.add(drag).accessible_name("Beat");
-        if response.changed() {
+        let field = NumberField::new("Beat", "", [-LAST_BEAT, LAST_BEAT]);
+        let field = NumberField { speed: 0.01, decimals: 2, prefix, is_fixed: true, runs: true, ..field };
+        field.show(ui, &mut beats);
+        if beats != scene.view.beats {
             scene.act(Action::Beats(beats));
         }
-        response.on_hover_text("Where the beat stands");
         // In a small window the number alone tells it.
         if ui.available_width() > 230.0 {
             bar_of_four(ui, scene.view.beats);

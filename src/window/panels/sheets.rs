@@ -338,7 +338,6 @@ fn footage(ui: &mut Ui, scene: &mut Scene<'_>, (bundle, level, clip): (usize, us
             let footage = FootageName::Generated(source.name.clone());
             let is_now = footage == now.footage;
             if ui.selectable_label(is_now, &source.name).on_hover_text(&source.summary).clicked() {
-                scene.act(Action::Close);
                 scene.act(Action::Edit(Edit::Footage { bundle, level, clip, footage }));
             }
         }
@@ -346,7 +345,8 @@ fn footage(ui: &mut Ui, scene: &mut Scene<'_>, (bundle, level, clip): (usize, us
     ui.add_space(6.0);
     ui.strong("A file");
     let id = "footage";
-    let chosen = file_entry(ui, id, scene, &[PICTURE_ENDINGS, &FILM_ENDINGS].concat(), String::new);
+    let before = typed_before(scene, &Dialog::Footage(bundle, level, clip)).unwrap_or_default();
+    let chosen = file_entry(ui, id, scene, &[PICTURE_ENDINGS, &FILM_ENDINGS].concat(), || before);
     let text = draft(ui, Id::unique(id), String::new);
     ui.small("A file dropped onto the window now is taken too. A numbered sequence is written with # for each digit, such as frames/sea-####.png.");
     ui.horizontal(|ui| {
@@ -355,7 +355,6 @@ fn footage(ui: &mut Ui, scene: &mut Scene<'_>, (bundle, level, clip): (usize, us
         let pressed = ui.add_enabled_ui(is_ready, |ui| main_button(ui, "Use this file")).inner;
         if is_ready && (pressed || chosen) {
             let footage = FootageName::File { written: path.display().to_string(), path };
-            scene.act(Action::Close);
             scene.act(Action::Edit(Edit::Footage { bundle, level, clip, footage }));
         }
         if ui.button("Cancel").clicked() {

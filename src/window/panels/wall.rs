@@ -7,6 +7,7 @@ use egui::{Align2, Id, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, pos2, ve
 use super::flash;
 use crate::base::shown::{shown, shown_error};
 use crate::edit::Edit;
+use crate::library::content_of_chain;
 use crate::measure::{HARDLY, HARDLY_SHOWS, figure_said};
 use crate::order::{Condition, Explored, Fact, marks};
 use crate::show::chain::said;
@@ -492,7 +493,10 @@ pub fn pins(ui: &mut Ui, scene: &mut Scene<'_>) {
                 let stage = Stage::Output((0..show.global.len()).collect());
                 let wanted = scene.pictures.wanted(&show, crate::show::Scope::Global, moment, &stage)?;
                 let texels = texels(ui, size, moment.frame);
-                scene.pictures.place(ui.scope_id().with(("pin", at)), &wanted, texels, false, Urgency::Wall)
+                // By what it is of, not by its place in the list: when one is let go, no picture is that of another.
+                let place =
+                    Id::unique(("pin", scene.show().address(pin.scope), content_of_chain(&pin.chain)));
+                scene.pictures.place(place, &wanted, texels, false, Urgency::Wall)
             });
             paint_picture(ui, rect, placed);
             ui.label(said(labels(&pin.chain).iter().map(String::as_str)));

@@ -40,6 +40,10 @@ pub struct NumberField<'a> {
     pub decimals: usize,
     /// What stands before the number.
     pub prefix: &'a str,
+    /// Whether it stands with all its digits, so that it is as wide however it runs on.
+    pub is_fixed: bool,
+    /// Whether it changes by itself: what was refused then stays beside it all the same.
+    pub runs: bool,
 }
 
 impl<'a> NumberField<'a> {
@@ -53,6 +57,8 @@ impl<'a> NumberField<'a> {
             speed: (high - low) / 300.0,
             decimals: 4,
             prefix: "",
+            is_fixed: false,
+            runs: false,
         }
     }
 
@@ -60,7 +66,8 @@ impl<'a> NumberField<'a> {
     pub fn show(&self, ui: &mut Ui, value: &mut f64) -> Entered {
         let id = ui.make_persistent_id(("number", self.name));
         let before = *value;
-        if let Some(refused) = refused_in(ui, id, &before.to_string()) {
+        let of = if self.runs { String::new() } else { before.to_string() };
+        if let Some(refused) = refused_in(ui, id, &of) {
             return match correction(ui, id, self.name, refused, |text| self.read(text)) {
                 Some(number) => {
                     *value = number;
@@ -81,8 +88,11 @@ impl<'a> NumberField<'a> {
             .suffix(suffix)
             .update_while_editing(false)
             .custom_formatter(|number, _| {
-                let text =
-                    if self.is_whole { format!("{number:.0}") } else { shortest(number, self.decimals) };
+                let text = match (self.is_whole, self.is_fixed) {
+                    (true, _) => format!("{number:.0}"),
+                    (false, true) => format!("{number:.*}", self.decimals),
+                    (false, false) => shortest(number, self.decimals),
+                };
                 shown.borrow_mut().clone_from(&text);
                 text
             })
@@ -93,8 +103,7 @@ impl<'a> NumberField<'a> {
                 }
                 self.read(text)
                     .map_err(|why| {
-                        *refused.borrow_mut() =
-                            Some(Refused { text: text.to_owned(), why, of: before.to_string() });
+                        *refused.borrow_mut() = Some(Refused { text: text.to_owned(), why, of: of.clone() });
                     })
                     .ok()
             });
