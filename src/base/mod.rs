@@ -14,5 +14,6 @@ pub mod picture;
 pub mod place;
 pub mod plain;
 pub(crate) mod quiet;
+pub mod recent;
 pub mod shown;
 pub mod ycbcr;

@@ -1,11 +1,11 @@
 //! Pictures made lately, within a budget of bytes that all footage of a shelf shares.
 
-use std::collections::HashMap;
 use std::path::Path;
 use std::sync::Arc;
 
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
+use crate::base::recent::Recent;
 use crate::show::clip::Fit;
 
 /// Which picture of which footage, made how.
@@ -20,31 +20,27 @@ pub(super) struct Key {
 /// Fitted pictures up to a budget; the one unused for longest goes first.
 #[derive(Debug)]
 pub(super) struct Kept {
-    pictures: HashMap<Key, (Arc<Picture>, u64)>,
-    budget_bytes: usize,
-    bytes: usize,
-    /// Counts uses: a picture's last use is the count then.
-    uses: u64,
+    /// Every use is a turn.
+    pictures: Recent<Key, Arc<Picture>>,
+    budget_bytes: u64,
 }
 
 impl Kept {
     pub fn new(budget_bytes: usize) -> Self {
-        Self { pictures: HashMap::new(), budget_bytes, bytes: 0, uses: 0 }
+        Self { pictures: Recent::default(), budget_bytes: budget_bytes as u64 }
     }
 
     pub fn bytes(&self) -> usize {
-        self.bytes
+        self.pictures.bytes() as usize
     }
 
     pub fn has(&self, key: &Key) -> bool {
-        self.pictures.contains_key(key)
+        self.pictures.has(key)
     }
 
     pub fn get(&mut self, key: &Key) -> Option<Arc<Picture>> {
-        self.uses += 1;
-        let (picture, last_use) = self.pictures.get_mut(key)?;
-        *last_use = self.uses;
-        Some(Arc::clone(picture))
+        self.pictures.next_turn();
+        self.pictures.get(key).map(|picture| Arc::clone(picture))
     }
 
     /// The picture of the same footage, made the same way, whose number is nearest.
@@ -56,23 +52,15 @@ impl Kept {
             .keys()
             .filter(alike)
             .min_by_key(|known| (known.number.abs_diff(key.number), known.number))?;
-        self.pictures.get(nearest).map(|(picture, _)| Arc::clone(picture))
+        self.pictures.peek(nearest).map(Arc::clone)
     }
 
     /// Keeps a picture; one alone may be larger than the budget.
     pub fn insert(&mut self, key: Key, picture: Picture) {
-        self.uses += 1;
-        self.bytes += picture.rgba.len();
-        if let Some((old, _)) = self.pictures.insert(key, (Arc::new(picture), self.uses)) {
-            self.bytes -= old.rgba.len();
-        }
-        while self.bytes > self.budget_bytes && self.pictures.len() > 1 {
-            let oldest = self.pictures.iter().min_by_key(|(_, (_, last_use))| *last_use);
-            let Some(oldest) = oldest.map(|(key, _)| key.clone()) else { break };
-            if let Some((gone, _)) = self.pictures.remove(&oldest) {
-                self.bytes -= gone.rgba.len();
-            }
-        }
+        self.pictures.next_turn();
+        let bytes = picture.rgba.len() as u64;
+        self.pictures.insert(key, Arc::new(picture), bytes);
+        let _ = self.pictures.let_go(self.budget_bytes, 1);
     }
 }
 

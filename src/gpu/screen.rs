@@ -20,6 +20,7 @@ use super::{Gpu, GpuError};
 use crate::base::clock::Since;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
+use crate::base::recent::Recent;
 use crate::beat::Moment;
 use crate::order::Job;
 use crate::plan::{Path, Slot, Step, remembered};
@@ -169,27 +170,19 @@ pub struct OnScreen {
     pub view: wgpu::TextureView,
     #[cfg_attr(not(test), expect(dead_code, reason = "the view needs it; tests look into it"))]
     texture: wgpu::Texture,
-    bytes: u64,
-    last_use: u64,
-}
-
-#[derive(Debug)]
-struct Kept {
-    sheet: Rc<Sheet>,
-    last_use: u64,
 }
 
 /// The pictures made for the screen.
 #[derive(Debug, Default)]
 pub struct Screen {
-    kept: HashMap<Made, Kept>,
-    shown: HashMap<ScreenKey, OnScreen>,
+    /// What pictures were made of; a turn is a pass over the wanted pictures.
+    kept: Recent<Made, Rc<Sheet>>,
+    /// The finished pictures, by the same turns.
+    shown: Recent<ScreenKey, OnScreen>,
     gone: Vec<ScreenKey>,
     /// Tells decoded pictures apart, for as long as they live.
     footage: HashMap<usize, (Weak<Picture>, u64)>,
     next_footage: u64,
-    /// Counts passes over the wanted pictures; the last use of a picture is the count then.
-    uses: u64,
     /// Texels made and milliseconds taken, those of long ago counting less.
     pace: (f64, f64),
     slice: Option<Slice>,
@@ -268,9 +261,7 @@ impl Screen {
 
     /// A finished picture, if it is made; it is kept for as long as it is asked for.
     pub fn get(&mut self, key: ScreenKey) -> Option<&OnScreen> {
-        let shown = self.shown.get_mut(&key)?;
-        shown.last_use = self.uses;
-        Some(shown)
+        self.shown.get(&key).map(|shown| &*shown)
     }
 
     /// Pictures let go since the last call.
@@ -302,38 +293,9 @@ impl Screen {
 
     /// Lets go of what has not been used for longest, past the room there is.
     fn let_go(&mut self) {
-        let uses = self.uses;
-        let bytes = |kept: &Kept| kept.sheet.bytes();
-        let mut held: u64 = self.kept.values().map(bytes).sum();
-        if held > KEPT_BYTES {
-            let mut by_age: Vec<(u64, Made)> =
-                self.kept.iter().map(|(made, kept)| (kept.last_use, *made)).collect();
-            by_age.sort_unstable_by_key(|(last_use, _)| *last_use);
-            for (last_use, made) in by_age {
-                if held <= KEPT_BYTES || last_use == uses {
-                    break;
-                }
-                if let Some(gone) = self.kept.remove(&made) {
-                    held -= bytes(&gone);
-                }
-            }
-        }
-        let mut held: u64 = self.shown.values().map(|shown| shown.bytes).sum();
-        if held > SHOWN_BYTES {
-            let mut by_age: Vec<(u64, ScreenKey)> =
-                self.shown.iter().map(|(key, shown)| (shown.last_use, *key)).collect();
-            by_age.sort_unstable_by_key(|(last_use, _)| *last_use);
-            for (last_use, key) in by_age {
-                // What the pass before showed may still be painted.
-                if held <= SHOWN_BYTES || last_use + 1 >= uses {
-                    break;
-                }
-                if let Some(gone) = self.shown.remove(&key) {
-                    held -= gone.bytes;
-                    self.gone.push(key);
-                }
-            }
-        }
+        let _ = self.kept.let_go(KEPT_BYTES, 1);
+        // What the pass before showed may still be painted.
+        self.gone.extend(self.shown.let_go(SHOWN_BYTES, 2));
     }
 }
 
@@ -356,15 +318,16 @@ impl Renderer {
     /// # Errors
     /// [`GpuError`] where the frame is too large or the GPU fails.
     pub fn make(&mut self, screen: &mut Screen, wanted: &[Wanted]) -> Result<bool, GpuError> {
-        let is_missing = |screen: &Screen| wanted.iter().any(|one| !screen.shown.contains_key(&one.key));
+        let is_missing = |screen: &Screen| wanted.iter().any(|one| !screen.shown.has(&one.key));
         if screen.is_busy(&self.gpu) {
             return Ok(is_missing(screen));
         }
-        screen.uses += 1;
+        screen.kept.next_turn();
+        screen.shown.next_turn();
         for one in wanted {
             let _ = screen.get(one.key);
         }
-        let Some(first) = wanted.iter().find(|one| !screen.shown.contains_key(&one.key)) else {
+        let Some(first) = wanted.iter().find(|one| !screen.shown.has(&one.key)) else {
             return Ok(false);
         };
         let moment = first.recipe.moment;
@@ -380,7 +343,7 @@ impl Renderer {
         };
         for one in wanted {
             // A slice is of one pixel mode; another mode waits for its own.
-            if one.recipe.moment.pixels != moment.pixels || making.screen.shown.contains_key(&one.key) {
+            if one.recipe.moment.pixels != moment.pixels || making.screen.shown.has(&one.key) {
                 continue;
             }
             if !self.make_one(&mut making, one)? {
@@ -410,7 +373,7 @@ impl Renderer {
             }
             let step = &recipe.steps[slot];
             // Made meanwhile, by a step that makes the same.
-            if making.screen.kept.contains_key(&wanted.made[slot]) {
+            if making.screen.kept.has(&wanted.made[slot]) {
                 continue;
             }
             // A program that is new to the driver takes as long as many passes: it gets a slice of its own.
@@ -433,8 +396,8 @@ impl Renderer {
             self.record_step(&mut making.recording, step, read, &result)?;
             making.texels += frame.texels() as f64;
             making.screen.passes += 1;
-            let last_use = making.screen.uses;
-            making.screen.kept.insert(wanted.made[slot], Kept { sheet: result, last_use });
+            let bytes = result.bytes();
+            making.screen.kept.insert(wanted.made[slot], result, bytes);
         }
         // Shrinking reads every texel of the frame, as giving out does: it counts as a pass does.
         if making.texels > 0.0 && making.texels + frame.texels() as f64 > making.most_texels {
@@ -457,11 +420,7 @@ impl Renderer {
         let texture = self.plain_texture(size);
         let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
         making.copies.push((bytes, texture.clone()));
-        let last_use = making.screen.uses;
-        making
-            .screen
-            .shown
-            .insert(wanted.key, OnScreen { view, texture, bytes: size.texels() * 4, last_use });
+        making.screen.shown.insert(wanted.key, OnScreen { view, texture }, size.texels() * 4);
         Ok(true)
     }
 
@@ -502,10 +461,8 @@ fn program_of(step: &Step) -> Program<'_> {
 }
 
 fn kept(screen: &mut Screen, made: Made) -> Result<Rc<Sheet>, GpuError> {
-    let kept = screen.kept.get_mut(&made);
-    let kept = kept.ok_or(GpuError::Defect("a picture of the plan is missing"))?;
-    kept.last_use = screen.uses;
-    Ok(Rc::clone(&kept.sheet))
+    let kept = screen.kept.get(&made);
+    kept.map(|sheet| Rc::clone(sheet)).ok_or(GpuError::Defect("a picture of the plan is missing"))
 }
 
 /// The steps that have to be rendered for a picture, in an order in which they can be.
@@ -516,8 +473,7 @@ fn missing(screen: &mut Screen, wanted: &Wanted) -> Vec<Slot> {
         if needed[slot] {
             continue;
         }
-        if let Some(kept) = screen.kept.get_mut(&wanted.made[slot]) {
-            kept.last_use = screen.uses;
+        if screen.kept.get(&wanted.made[slot]).is_some() {
             continue;
         }
         needed[slot] = true;
