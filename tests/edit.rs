@@ -4,7 +4,9 @@ use std::fs;
 use std::path::Path;
 
 use underover::catalogue::{Catalogue, Value};
-use underover::edit::{Edit, EditError, Form, Named, RecentFiles, Recovery, Spot, Work};
+use underover::edit::{Bring, Edit, EditError, Form, Named, Put, RecentFiles, Recovery, Spot, Way, Work};
+use underover::files::show_text;
+use underover::order::{in_order, marks};
 use underover::show::chain::EffectUse;
 use underover::show::clip::{Fit, FootageName, Play};
 use underover::show::{BlendMode, Clip, Mix, Scope, Show};
@@ -65,6 +67,54 @@ fn every_edit() -> Vec<Edit> {
         Edit::Tempo(140.0),
         Edit::Frame("640x360".parse().unwrap()),
     ]
+}
+
+#[test]
+fn an_effect_keeps_its_mark_wherever_it_goes_and_a_new_one_gets_the_lowest_that_is_free() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut work = night_ferry();
+    let tint = || Box::new(EffectUse::new(catalogue().effect("tint").unwrap().clone()));
+    let own = |work: &Work, scope| marks(work.show().chain(scope)).own();
+    assert_eq!(own(&work, PICTURE), "12345");
+    let other = work.show().scopes().into_iter().find(|&scope| work.show().chain(scope).is_empty()).unwrap();
+    let mut after = |edit: Edit, picture: &str, global: &str| {
+        work.apply(&edit).unwrap();
+        assert_eq!((&*own(&work, PICTURE), &*own(&work, other)), (picture, global), "{edit:?}");
+        // What a file holds is the same, marks and all.
+        let path = folder.path().join("ferry.toml");
+        fs::write(&path, show_text(work.show(), folder.path())).unwrap();
+        assert_eq!(**Work::open(&path, &catalogue()).unwrap().show(), **work.show(), "{edit:?}");
+    };
+    after(Edit::Move { from: spot(PICTURE, 0), into: spot(PICTURE, 2) }, "21345", "");
+    after(Edit::Order { scope: PICTURE, order: vec![4, 0, 1, 2, 3] }, "52134", "");
+    after(Edit::Remove(spot(PICTURE, 2)), "5234", "");
+    after(Edit::Reset(spot(PICTURE, 0)), "5234", "");
+    after(Edit::Duplicate(spot(PICTURE, 0)), "51234", "");
+    after(Edit::Add { into: spot(PICTURE, 0), used: tint() }, "651234", "");
+    after(Edit::Move { from: spot(PICTURE, 1), into: spot(other, 0) }, "61234", "5");
+    after(Edit::Add { into: spot(other, 1), used: tint() }, "61234", "51");
+    // Where another has its mark already, it is as good as new.
+    after(Edit::Move { from: spot(PICTURE, 1), into: spot(other, 0) }, "6234", "251");
+    let chain = |places: &[usize]| {
+        let chain = night_ferry().show().chain(PICTURE).clone();
+        in_order(&chain, places)
+    };
+    let put = |way, places: &[usize]| {
+        let chain = chain(places);
+        Edit::Put(Box::new(Put { scope: other, chain, name: "x".to_owned(), taken: None, way }))
+    };
+    after(put(Way::Over, &[1, 0]), "6234", "25134");
+    after(put(Way::Under, &[0]), "6234", "625134");
+    after(put(Way::Replace, &[2, 1, 0]), "6234", "321");
+    let bring = Bring {
+        from: (**night_ferry().show()).clone(),
+        what: PICTURE,
+        into: None,
+        onto: Some((other, Way::Over)),
+    };
+    after(Edit::Bring(Box::new(bring)), "6234", "32145678");
+    work.go_to(0);
+    assert_eq!(own(&work, PICTURE), "12345", "a step that is taken back gives the marks back");
 }
 
 #[test]

@@ -13,6 +13,7 @@ use underover::base::place::listed;
 use underover::beat::FrameRate;
 use underover::catalogue::{Catalogue, Kind};
 use underover::files::{Document, chain_text, parse, read, show_text, write};
+use underover::order::marks;
 use underover::show::chain::{Chain, EffectUse, Preset};
 use underover::show::clip::{AtEnd, Fit, FootageName, Pace, Play, StandIn};
 use underover::show::{BlendMode, Bundle, Clip, Level, Mix, Scope, Show, Taken};
@@ -358,6 +359,39 @@ fn unknown_effects_and_footage_get_the_nearest_name() {
         "",
         "14:11: `footage` names nothing; it takes a picture's path, such as \"sea.png\", or \"generated:NAME\"",
     );
+}
+
+#[test]
+fn a_mark_is_kept_where_it_is_not_the_place_and_no_two_effects_of_a_chain_have_one() {
+    let effects = |marks: &[&str]| -> String {
+        marks.iter().map(|mark| format!("[[effect]]\nuse = \"tint\"\n{mark}")).collect()
+    };
+    let chain = |marks: &[&str]| match parsed(&format!("{CHAIN}{}", effects(marks))).unwrap() {
+        Document::Chain(preset) => preset,
+        Document::Show(show) => panic!("{}", show.name),
+    };
+    let turned = chain(&["mark = 3\n", "", "mark = 1\n"]);
+    assert_eq!(marks(&turned.chain).own(), "321");
+    assert_eq!(marks(&turned.chain).order("123"), Ok(vec![2, 1, 0]));
+    let text = chain_text(&turned);
+    let written: Vec<&str> = text.lines().filter(|line| line.starts_with("mark")).collect();
+    assert_eq!(written, ["mark = 3", "mark = 1"]);
+    assert_eq!(parsed(&text), Ok(Document::Chain(turned)));
+    // Said where it need not be, it is the same chain.
+    assert_eq!(chain(&["mark = 1\n", "mark = 2\n"]), chain(&["", ""]));
+    assert_eq!(marks(&chain(&["mark = 12\n", ""]).chain).own(), "12.2");
+
+    let refused = |marks: &[&str], message: &str| refused_in_chain(&effects(marks), message);
+    refused(
+        &["mark = 2\n", ""],
+        "5:8: `mark` is 2, and so is that of effect 2, `tint`, its place; each effect of a chain has its own, such as 1",
+    );
+    refused(
+        &["mark = 7\n", "", "mark = 7\n"],
+        "10:8: `mark` is 7, and so is that of effect 1, `tint`; each effect of a chain has its own, such as 1",
+    );
+    refused(&["mark = 0\n"], "5:8: `mark` is 0; it takes a whole number from 1 to 99");
+    refused(&["mark = \"a\"\n"], "5:8: `mark` is \"a\"; it takes a whole number from 1 to 99");
 }
 
 #[test]

@@ -421,9 +421,9 @@ fn every_text_stands_out_from_its_ground() {
     };
     let mut pairs: Vec<(String, Colour, Colour)> =
         ink::TEXT_ON_GROUND.iter().map(|&(name, text, ground)| (name.to_owned(), text, ground)).collect();
-    for place in 0..24 {
-        let look = ChipLook::of(place);
-        pairs.push((format!("numeral {}", place + 1), look.numeral, look.under_numeral));
+    for mark in 1..=24 {
+        let look = ChipLook::of(mark);
+        pairs.push((format!("numeral {mark}"), look.numeral, look.under_numeral));
     }
     for (name, text, ground) in pairs {
         let contrast = reference(text, ground);
@@ -447,7 +447,7 @@ fn chips_take_the_published_palette_and_never_repeat_a_look() {
         [0, 0, 0],
     ];
     assert_eq!(ink::OKABE_ITO, published.map(Colour));
-    let looks: std::collections::HashSet<ChipLook> = (0..24).map(ChipLook::of).collect();
+    let looks: std::collections::HashSet<ChipLook> = (1..=24).map(ChipLook::of).collect();
     assert_eq!(looks.len(), 24);
 }
 

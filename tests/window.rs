@@ -64,6 +64,14 @@ fn an_order_of_the_wall_is_adopted_with_one_press() {
     press(&mut window, "Adopt order 21");
     assert_eq!(names(&window, scope), ["tint", "edge-find"]);
     assert_eq!(window.state().view().shown, Shown::Output);
+    // The marks went along: the order has the name by which it was taken, and the other the one that it had.
+    for label in [
+        "Effect 2 tint",
+        "Order 21: tint, then edge-find, the present order",
+        "Order 12: edge-find, then tint",
+    ] {
+        assert!(window.query_by_label(label).is_some(), "{label}");
+    }
     key(&mut window, Modifiers::COMMAND, Key::Z);
     assert_eq!(names(&window, scope), ["edge-find", "tint"]);
 }

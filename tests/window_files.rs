@@ -19,7 +19,7 @@ use underover::files::Document;
 use underover::footage::Shelf;
 use underover::gpu::{Budget, Gpu, Renderer};
 use underover::order::LookLimits;
-use underover::output::orders_wall::{OrdersWall, tiles_wanted};
+use underover::output::orders_wall::{OrdersWall, keeping_said, tiles_wanted};
 use underover::readiness::caution;
 use underover::show::Scope;
 use underover::show::automation::{Automation, Pace};
@@ -377,12 +377,28 @@ fn an_exported_wall_is_that_of_its_own_moment_and_of_all_that_is_remembered_then
         own: "the present order",
         caution: caution::of_show(&show),
     };
-    let expected = expected.composed(|_| Vec::new(), Vec::new()).unwrap();
-    assert_eq!(expected.tiles.len(), classes);
-    assert!(
-        image::open(&path).unwrap().into_rgba8() == expected.drawn().unwrap(),
-        "another wall was written"
-    );
+    let all: Vec<usize> = (0..classes).collect();
+    let check = |words: Option<&str>, said: &str| {
+        let keeping = keeping_said(&explored, &all, words).unwrap();
+        assert_eq!(keeping, said);
+        let expected = expected.composed(|_| Vec::new(), vec![keeping]).unwrap();
+        assert_eq!(expected.tiles.len(), classes);
+        let written = image::open(&path).unwrap().into_rgba8();
+        assert!(written == expected.drawn().unwrap(), "another wall was written than with: {said}");
+        fs::remove_file(&path).unwrap();
+    };
+    check(None, "Keep one by its code: save this first; then the wall says the command.");
+    // Once a file holds it, the command that keeps an order is on the wall, and is right.
+    let file = folder.path().join("the quay.toml");
+    window.state_mut().act(Action::Write(Saving::Work, file.clone()));
+    window.step();
+    assert_eq!(window.state().work().file(), Some(&*file));
+    window.state_mut().act(Action::Write(Saving::Wall, path.clone()));
+    until(&mut window, "it is written once more", |_| path.exists());
+    let words = format!("'{}' --scope bundle:picture", file.display());
+    let code = explored.orders.code(1);
+    let command = format!("underover orders {words} --keep {code} --as NAME.toml");
+    check(Some(&words), &format!("Keep one by its code: {command}"));
 }
 
 #[test]

@@ -207,7 +207,7 @@ fn a_movement_is_changed_inside_its_braces_and_let_go_with_its_comment_left() {
 #[test]
 fn an_effect_that_moves_takes_its_comments_along() {
     let new = changed(HAND, &[Edit::Order { scope: PICTURE, order: vec![2, 0, 1] }]);
-    assert!(differing(HAND, &new).is_empty(), "only the order of lines differs:\n{new}");
+    check_differing(HAND, &new, ["+  mark = 1", "+  mark = 2", "+  mark = 3"]);
     let places = ["# the shift, last", "# breathes", "# outlines first", "# amount = 0.5", "# then the fold"];
     assert!(places.map(|of| place(&new, of)).is_sorted(), "{new}");
     // What stands between blank lines stays where it stood.
@@ -217,7 +217,15 @@ fn an_effect_that_moves_takes_its_comments_along() {
     check_differing(
         HAND,
         &new,
-        ["-  [[bundle.effect]]", "+  [[global.effect]]", "-effect = 1", "+effect = 2"],
+        [
+            "-  [[bundle.effect]]",
+            "+  [[global.effect]]",
+            "-effect = 1",
+            "+effect = 2",
+            "+  mark = 2",
+            "+mark = 1",
+            "+  mark = 3",
+        ],
     );
     assert!(place(&new, "# then the fold") < place(&new, "# a wash, kept low"), "{new}");
 }
@@ -229,6 +237,8 @@ fn an_effect_that_is_removed_takes_its_comments_away_and_no_others() {
         HAND,
         &new,
         [
+            "+  mark = 2",
+            "+  mark = 3",
             "-",
             "-  # outlines first",
             "-  [[bundle.effect]]",
@@ -246,7 +256,8 @@ fn an_effect_that_is_removed_takes_its_comments_away_and_no_others() {
 fn something_new_stands_where_a_new_file_has_it() {
     let tint = EffectUse::new(CATALOGUE.effect("tint").unwrap().clone());
     let new = changed(HAND, &[Edit::Add { into: spot(PICTURE, 1), used: Box::new(tint) }]);
-    check_differing(HAND, &new, ["+", "+[[bundle.effect]]", "+use = \"tint\""]);
+    let marks = ["+  mark = 2", "+  mark = 3", "+mark = 4"];
+    check_differing(HAND, &new, ["+", marks[0], marks[1], "+[[bundle.effect]]", marks[2], "+use = \"tint\""]);
     assert!(place(&new, "gain = 2") < place(&new, "\n[[bundle.effect]]"), "{new}");
     assert!(place(&new, "\n[[bundle.effect]]") < place(&new, "# then the fold"), "{new}");
 }

@@ -154,7 +154,7 @@ struct IdleTable {
 }
 
 /// Keys of a chain file's effect table that are not settings.
-const TAKEN_NAMES: [&str; 3] = ["use", "on", "name"];
+const TAKEN_NAMES: [&str; 4] = ["use", "on", "name", "mark"];
 
 /// Reads and checks one shader file.
 pub(super) fn read(name: &str, origin: &str, source: &str) -> Result<Effect, CatalogueError> {

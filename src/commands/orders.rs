@@ -25,8 +25,8 @@ use crate::files::Document;
 use crate::gpu::{Budget, Want};
 use crate::library::LibraryError;
 use crate::measure::{FlashReport, Limit};
-use crate::order::{Explored, marks};
-use crate::output::orders_wall::{OrdersWall, beat_said, fitting, left_out_said, tiles_wanted};
+use crate::order::{Explored, in_order, marks};
+use crate::output::orders_wall::{OrdersWall, beat_said, fitting, keeping_said, left_out_said, tiles_wanted};
 use crate::output::wall::{TileGrid, Wall};
 use crate::readiness::flashing;
 use crate::readiness::flashing::Watch;
@@ -169,6 +169,8 @@ struct RuleFigures {
 #[derive(Serialize)]
 struct EffectFigures {
     place: usize,
+    /// What stands for it in order codes.
+    mark: u32,
     effect: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     idle_because: Option<String>,
@@ -260,6 +262,7 @@ impl Orders {
         check_outputs(&outputs)?;
         self.keep(&subject)?;
         if self.only_keeps() {
+            subject.scope_notes();
             return Ok(());
         }
         let mut found = self.explore(&mut subject, like.as_ref())?;
@@ -310,8 +313,7 @@ impl Orders {
         let labels = labels(chain);
         let code = marks(chain).code(&order);
         let said = said(order.iter().map(|&place| labels[place].as_str()));
-        let chain = order.iter().map(|&place| chain[place].clone()).collect();
-        let preset = kept_chain(subject, &code, &said, chain);
+        let preset = kept_chain(subject, &code, &said, in_order(chain, &order));
         // The effects keep the comments that stand over them in the file.
         let text = text_from(subject.text_of_chain().as_ref(), &Document::Chain(preset), Path::new(""));
         self.kept_output(path).write(text.as_bytes())?;
@@ -321,10 +323,8 @@ impl Orders {
 
     /// How one of these orders is kept, as a line to read or to copy.
     fn keeping_said(&self, subject: &Subject, found: &Found) -> Option<String> {
-        let other = found.shown.iter().copied().find(|&class| class != 0)?;
         let words = self.subject.words(subject.scope.as_deref());
-        let code = found.explored.orders.code(other);
-        Some(format!("Keep one by its code: underover orders {words} --keep {code} --as NAME.toml"))
+        keeping_said(&found.explored, &found.shown, Some(&words))
     }
 
     fn outputs(&self) -> Vec<Output<'_>> {
@@ -540,6 +540,7 @@ fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
     };
     let effect = |(at, part): (usize, &Part)| EffectFigures {
         place: at + 1,
+        mark: orders.marks.of(at),
         effect: orders.labels[at].clone(),
         idle_because: orders.proofs.idle[at].clone(),
         unseen_because: part.unseen.clone(),

@@ -1,6 +1,5 @@
 //! What a command works on: a chain or a show, on footage, at a moment, on a GPU.
 
-use std::borrow::Cow;
 use std::convert::Infallible;
 use std::path::{Path, PathBuf};
 
@@ -24,6 +23,7 @@ use crate::footage::{FootageError, Shelf, Shown};
 use crate::gpu::{ADAPTER_VARIABLE, Gpu, GpuError, Renderer};
 use crate::library::{Kind, LIBRARY};
 use crate::order::{Marks, marks};
+use crate::output::orders_wall::quoted;
 use crate::plan::memory::Needed;
 use crate::plan::{Path as PicturePath, memory};
 use crate::readiness::caution;
@@ -125,6 +125,8 @@ pub(super) struct Subject {
     pub(super) path: PicturePath,
     /// What is to be said where the frame is not the show's own.
     pub(super) frame_note: Option<String>,
+    /// What is to be said where nobody named the scope.
+    scope_note: Option<String>,
     warm_up: Option<f64>,
     /// What one picture of it takes in memory, and what may be taken.
     needed: Needed,
@@ -178,9 +180,7 @@ impl SubjectOptions {
         words.extend(scope.into_iter().flat_map(|scope| ["--scope".to_owned(), scope.to_owned()]));
         let effects = self.effects.iter().map(|folder| folder.to_string_lossy().into_owned());
         words.extend(effects.flat_map(|folder| ["--effects".to_owned(), folder]));
-        // Only a word with a zero byte cannot be quoted, and no file is called so.
-        let quoted = |word: &String| shlex::try_quote(word).map_or_else(|_| word.clone(), Cow::into_owned);
-        words.iter().map(quoted).collect::<Vec<_>>().join(" ")
+        quoted(words.iter().map(String::as_str))
     }
 
     /// The frame that the command line names, or this one.
@@ -276,6 +276,7 @@ impl SubjectOptions {
                     scope: None,
                     footage: footage.to_string(),
                     path: self.looking_back(path),
+                    scope_note: None,
                     frame_note: None,
                     needed,
                     allowed_mib: self.allowed_mib(),
@@ -308,16 +309,17 @@ impl SubjectOptions {
                 let path = PicturePath::of_scope(&show, scope, moment, &mut shelf)?;
                 drop(reading);
                 let frame_note = frame.instead_of(show.frame);
-                if self.scope.is_none() {
+                let scope_note = self.scope.is_none().then(|| {
                     let address = show.address(scope);
-                    note(&format!("scope: {address} (the one with the most effects; --scope chooses)"));
-                }
+                    format!("scope: {address} (the one with the most effects; --scope chooses)")
+                });
                 Ok(Subject {
                     name: show.name.clone(),
                     source: Source::Scope(scope),
                     scope: Some(show.address(scope)),
                     footage: show.address(scope),
                     path: self.looking_back(path),
+                    scope_note,
                     frame_note,
                     needed,
                     allowed_mib: self.allowed_mib(),
@@ -397,11 +399,19 @@ impl Subject {
     /// Says behind the work what all its pictures ask a person to keep in mind: a frame that is not the show's own,
     /// and flashing. An error stands alone.
     pub(super) fn closing_notes(&self) {
+        self.scope_notes();
         if let Some(said) = &self.frame_note {
             note(&format!("note: {said}"));
         }
         if let Some(caution) = self.caution {
             note(caution);
+        }
+    }
+
+    /// Says which scope was taken where nobody named one, behind the work: an error stands alone.
+    pub(super) fn scope_notes(&self) {
+        if let Some(said) = &self.scope_note {
+            note(said);
         }
     }
 

@@ -57,7 +57,7 @@ pub enum ChipForm {
     Frame,
 }
 
-/// How the chip of one effect looks; the numeral in it is the effect's place in the file.
+/// How the chip of one effect looks; the numeral in it is the effect's mark.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct ChipLook {
     /// The outline.
@@ -71,11 +71,12 @@ pub struct ChipLook {
 }
 
 impl ChipLook {
-    /// The look of the effect at this place in the file, from 0; looks repeat after 24 effects.
-    pub fn of(place: usize) -> Self {
+    /// The look of the effect with this mark, from 1; looks repeat after 24 marks.
+    pub fn of(mark: u32) -> Self {
         const FORMS: [ChipForm; 3] = [ChipForm::Square, ChipForm::Disc, ChipForm::Frame];
-        let colour = OKABE_ITO[place % OKABE_ITO.len()];
-        let form = FORMS[place / OKABE_ITO.len() % FORMS.len()];
+        let nth = mark.saturating_sub(1) as usize;
+        let colour = OKABE_ITO[nth % OKABE_ITO.len()];
+        let form = FORMS[nth / OKABE_ITO.len() % FORMS.len()];
         let under_numeral = if form == ChipForm::Frame { GROUND } else { colour };
         let white = Colour([255; 3]);
         let darker = contrast(BLACK, under_numeral) > contrast(white, under_numeral);

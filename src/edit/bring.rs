@@ -1,8 +1,9 @@
 //! Bundles, levels, clips and chains of another show brought into this one.
 
 use super::EditError;
-use super::change::{has, unique};
+use super::change::{has, on_chains, unique};
 use super::put::{Put, Way, note_taken};
+use crate::order::{rest_marks, write_marks};
 use crate::show::automation::{Automation, Fired};
 use crate::show::chain::EffectUse;
 use crate::show::control::{Control, check};
@@ -36,6 +37,7 @@ impl Bring {
     /// [`EditError`] where it does not fit; nothing is brought.
     pub fn done(&self, show: &Show) -> Result<(Show, Vec<String>), EditError> {
         let mut show = show.clone();
+        on_chains(&mut show, |chain| write_marks(chain));
         let mut notes = Vec::new();
         if !has(&self.from, self.what) {
             return Err(EditError::Gone);
@@ -70,6 +72,7 @@ impl Bring {
                 self.from.tempo_bpm, show.tempo_bpm
             ));
         }
+        on_chains(&mut show, |chain| rest_marks(chain));
         Ok((show, notes))
     }
 

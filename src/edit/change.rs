@@ -12,7 +12,7 @@ use crate::base::place::listed;
 use crate::base::shown::shown;
 use crate::beat::TEMPO_BPM;
 use crate::catalogue::{Value, ValueError};
-use crate::order::MOST_EFFECTS;
+use crate::order::{MOST_EFFECTS, free_mark, in_order, rest_marks, write_marks};
 use crate::show::automation::AutomationError;
 use crate::show::chain::{Chain, EffectUse, labels};
 use crate::show::clip::{Fit, FootageName, Play};
@@ -254,7 +254,9 @@ impl Edit {
         // It is only ever shown, so that it is kept as it is shown.
         let name = shown(&self.name(show)?).into_owned();
         let mut show = show.clone();
+        on_chains(&mut show, |chain| write_marks(chain));
         self.apply(&mut show)?;
+        on_chains(&mut show, |chain| rest_marks(chain));
         Ok((show, name))
     }
 
@@ -327,10 +329,15 @@ impl Edit {
 
     fn apply(&self, show: &mut Show) -> Result<(), EditError> {
         match self {
-            Self::Add { into, used } => insert(chain_of_mut(show, into.scope)?, into.at, (**used).clone()),
+            Self::Add { into, used } => {
+                let mut used = (**used).clone();
+                used.mark = None;
+                insert(chain_of_mut(show, into.scope)?, into.at, used)
+            }
             Self::Remove(spot) => take(show, *spot).map(drop),
             Self::Duplicate(spot) => {
-                let copy = used_at(show, *spot)?.clone();
+                let mut copy = used_at(show, *spot)?.clone();
+                copy.mark = None;
                 insert(chain_of_mut(show, spot.scope)?, spot.at + 1, copy)
             }
             Self::Move { from, into } => {
@@ -347,7 +354,7 @@ impl Edit {
             Self::Reset(spot) => {
                 let used = used_at_mut(show, *spot)?;
                 let mut fresh = EffectUse::new(used.effect.clone());
-                (fresh.on, fresh.name) = (used.on, used.name.take());
+                (fresh.on, fresh.name, fresh.mark) = (used.on, used.name.take(), used.mark);
                 *used = fresh;
                 Ok(())
             }
@@ -357,11 +364,14 @@ impl Edit {
                 if order.len() != chain.len() || places != (0..chain.len()).collect() {
                     return Err(EditError::NoOrder { effects: chain.len() });
                 }
-                *chain = order.iter().map(|&place| chain[place].clone()).collect();
+                *chain = in_order(chain, order);
+                write_marks(chain);
                 Ok(())
             }
             Self::Chain { scope, chain, .. } if chain.len() <= MOST_EFFECTS => {
-                chain.clone_into(chain_of_mut(show, *scope)?);
+                let there = chain_of_mut(show, *scope)?;
+                chain.clone_into(there);
+                write_marks(there);
                 show.taken.retain(|taken| taken.scope != *scope);
                 Ok(())
             }
@@ -484,12 +494,21 @@ pub(super) fn clip_of(
     level_of(show, bundle, level)?.clips.get_mut(clip).ok_or(EditError::Gone)
 }
 
-fn insert(chain: &mut Chain, at: usize, used: EffectUse) -> Result<(), EditError> {
+/// Does something to the chain of every scope.
+pub(super) fn on_chains(show: &mut Show, mut change: impl FnMut(&mut Chain)) {
+    show.scopes().into_iter().for_each(|scope| change(show.chain_mut(scope)));
+}
+
+/// Puts an effect into a gap; it keeps its mark where no other has that, and gets the lowest that is free otherwise.
+fn insert(chain: &mut Chain, at: usize, mut used: EffectUse) -> Result<(), EditError> {
     if chain.len() >= MOST_EFFECTS {
         return Err(EditError::Full);
     }
     if at > chain.len() {
         return Err(EditError::Gone);
+    }
+    if used.mark.is_none() || chain.iter().any(|other| other.mark == used.mark) {
+        used.mark = free_mark(chain);
     }
     chain.insert(at, used);
     Ok(())

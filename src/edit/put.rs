@@ -2,7 +2,7 @@
 
 use super::EditError;
 use super::change::chain_of_mut;
-use crate::order::MOST_EFFECTS;
+use crate::order::{MOST_EFFECTS, free_mark, write_marks};
 use crate::show::chain::Chain;
 use crate::show::{Scope, Show, Taken};
 
@@ -63,11 +63,22 @@ impl Put {
 
     pub(super) fn apply(&self, show: &mut Show) -> Result<(), EditError> {
         let there = chain_of_mut(show, self.scope)?;
-        let (mut chain, more) = (there.clone(), self.chain.iter().cloned());
+        let mut chain = if self.way == Way::Replace { Chain::new() } else { there.clone() };
+        write_marks(&mut chain);
+        let over = chain.len();
+        chain.extend(self.chain.iter().cloned());
         match self.way {
-            Way::Replace => chain = more.collect(),
-            Way::Under => drop(chain.splice(0..0, more)),
-            Way::Over => chain.extend(more),
+            Way::Replace => write_marks(&mut chain),
+            Way::Under | Way::Over => {
+                // Beside others they are new.
+                chain[over..].iter_mut().for_each(|used| used.mark = None);
+                for at in over..chain.len() {
+                    chain[at].mark = free_mark(&chain);
+                }
+            }
+        }
+        if self.way == Way::Under {
+            chain.rotate_left(over);
         }
         if chain.len() > MOST_EFFECTS {
             return Err(EditError::NoRoom { there: there.len(), more: self.chain.len() });

@@ -5,7 +5,7 @@ use super::automation::automation;
 use super::table::{Entry, Table, shortened};
 use crate::base::place::did_you_mean;
 use crate::catalogue::{Catalogue, Kind, Value};
-use crate::order::MOST_EFFECTS;
+use crate::order::{LARGEST_MARK, MOST_EFFECTS, rest_marks};
 use crate::show::chain::{Chain, EffectUse, Preset};
 
 /// The content of a chain file.
@@ -31,7 +31,35 @@ pub(crate) fn chain(table: &Table, catalogue: &Catalogue) -> Result<Chain, FileE
             MOST_EFFECTS + 1
         )));
     }
-    effects.into_iter().map(|effect| effect_use(effect, catalogue)).collect()
+    let mut chain = Chain::with_capacity(effects.len());
+    for effect in &effects {
+        chain.push(effect_use(effect.clone(), catalogue)?);
+    }
+    tell_marks_apart(&effects, &chain)?;
+    rest_marks(&mut chain);
+    Ok(chain)
+}
+
+/// Refuses a mark that two effects have, at the last place where one is written.
+fn tell_marks_apart(effects: &[Table], chain: &[EffectUse]) -> Result<(), FileError> {
+    let mark = |at: usize| chain[at].mark.unwrap_or(at as u32 + 1);
+    for at in 0..chain.len() {
+        let Some(other) = (0..at).find(|&other| mark(other) == mark(at)) else { continue };
+        let (entry, rest) = match (effects[at].entry("mark"), effects[other].entry("mark")) {
+            (Some(entry), _) => (entry, other),
+            (None, Some(entry)) => (entry, at),
+            (None, None) => continue,
+        };
+        let free = (1..).find(|&free| (0..chain.len()).all(|at| mark(at) != free)).unwrap_or(LARGEST_MARK);
+        let place = if chain[rest].mark.is_some() { "" } else { ", its place" };
+        return Err(entry.refuse(format!(
+            "`mark` is {}, and so is that of effect {}, `{}`{place}; each effect of a chain has its own, such as {free}",
+            mark(at),
+            rest + 1,
+            chain[rest].effect.name
+        )));
+    }
+    Ok(())
 }
 
 fn effect_use(mut table: Table, catalogue: &Catalogue) -> Result<EffectUse, FileError> {
@@ -40,7 +68,7 @@ fn effect_use(mut table: Table, catalogue: &Catalogue) -> Result<EffectUse, File
     let effect = catalogue.effect(&shortened(&name)).map_err(|error| named.refuse(error))?;
     let settings: Vec<&str> = effect.settings.iter().map(|setting| setting.name.as_str()).collect();
     table.what = format!("an effect of `{}`", effect.name);
-    table.only_or(&["use", "on", "name"], &settings)?;
+    table.only_or(&["use", "on", "name", "mark"], &settings)?;
 
     let mut used = EffectUse::new(effect.clone());
     for entry in table.entries() {
@@ -48,6 +76,8 @@ fn effect_use(mut table: Table, catalogue: &Catalogue) -> Result<EffectUse, File
             used.on = entry.truth()?;
         } else if entry.key == "name" {
             used.name = Some(entry.title()?);
+        } else if entry.key == "mark" {
+            used.mark = Some(entry.whole(1, LARGEST_MARK)?);
         } else if let Some(place) = settings.iter().position(|&setting| setting == entry.key) {
             set(&mut used, place, &entry)?;
         }

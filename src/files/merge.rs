@@ -18,6 +18,8 @@ use crate::show::Scope;
 pub(super) const PLACE: &str = "place";
 /// The key of an effect's name in a grip.
 const EFFECT: &str = "effect";
+/// The key of an effect's mark.
+const MARK: &str = "mark";
 /// Most pairs of elements that are compared one by one.
 const MOST_PAIRS: usize = 250_000;
 /// Tables that have so much in common, in thousandths, are one thing changed: in one list, and in two.
@@ -231,13 +233,26 @@ fn inside<'a>(table: &'a Table, path: &str, all: &mut Vec<Single<'a>>) {
 
 /// For each new table the old one that it was, by its place in `old`.
 fn counterparts(kind: &str, old: &[&Table], new: &[&Table], in_one_list: bool) -> Vec<Option<usize>> {
-    let said = |tables: &[&Table]| -> Vec<String> { tables.iter().map(|table| said_by(*table)).collect() };
+    let said =
+        |tables: &[&Table]| -> Vec<String> { tables.iter().map(|table| said_but_mark(table)).collect() };
     let (before, after) = (said(old), said(new));
     let mut of: Vec<Option<usize>> = vec![None; new.len()];
     let mut is_taken = vec![false; old.len()];
+    // An effect is known by its mark.
+    if kind == EFFECT && in_one_list {
+        let mark = |tables: &[&Table], at: usize| {
+            tables[at].get(MARK).and_then(Item::as_integer).unwrap_or(at as i64 + 1)
+        };
+        for at in 0..new.len() {
+            let is_it = |from: &usize| mark(old, *from) == mark(new, at) && can_be(kind, old[*from], new[at]);
+            if let Some(from) = (0..old.len()).find(|from| !is_taken[*from] && is_it(from)) {
+                (of[at], is_taken[from]) = (Some(from), true);
+            }
+        }
+    }
     // What is the same stays with its place, or with its order.
     for at in 0..new.len().min(old.len()) {
-        if before[at] == after[at] && in_one_list {
+        if before[at] == after[at] && in_one_list && of[at].is_none() && !is_taken[at] {
             (of[at], is_taken[at]) = (Some(at), true);
         }
     }
@@ -304,12 +319,19 @@ fn can_be(kind: &str, old: &Table, new: &Table) -> bool {
     }
 }
 
+/// What a table says beside its mark, which is another on another scope.
+fn said_but_mark(table: &Table) -> String {
+    let mut table = table.clone();
+    table.remove(MARK);
+    said_by(&table)
+}
+
 /// How much of two tables is the same, whatever they are called, in thousandths.
 fn alike(old: &Table, new: &Table) -> usize {
     let mut parts = 0;
     let mut same = 0;
     let keys = new.iter().map(|(key, _)| key).chain(old.iter().map(|(key, _)| key));
-    let mut done = HashSet::from(["name"]);
+    let mut done = HashSet::from(["name", MARK]);
     for key in keys.filter(|key| done.insert(*key)) {
         let (before, after) = (old.get(key), new.get(key));
         let (lists, others) = (tables_in(before), tables_in(after));

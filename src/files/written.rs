@@ -177,6 +177,9 @@ impl Page {
             if let Some(name) = &used.name {
                 self.word("name", name);
             }
+            if let Some(mark) = used.mark {
+                self.line("mark", mark);
+            }
             if self.is_complete || !used.on {
                 self.line("on", used.on);
             }

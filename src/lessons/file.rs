@@ -14,7 +14,7 @@ use crate::base::place::{did_you_mean, listed};
 use crate::edit::{Edit, Spot};
 use crate::files::chain::chain;
 use crate::files::show::Reader;
-use crate::order::marks;
+use crate::order::{in_order, marks};
 use crate::show::chain::{EffectUse, labels};
 use crate::show::{Scope, Show};
 
@@ -160,7 +160,7 @@ impl Reader<'_> {
             Some(entry) if entry.key == "order" => {
                 let chain = show.chain(scope).clone();
                 let order = order_of(&entry, &chain)?;
-                *show.chain_mut(scope) = order.iter().map(|&at| chain[at].clone()).collect();
+                *show.chain_mut(scope) = in_order(&chain, &order);
             }
             Some(entry) if entry.key == "move" => show = moved(&entry, &show)?,
             Some(entry) if entry.key == "effect" => {

@@ -91,9 +91,11 @@ pub(super) fn is_content_of(chain: &[EffectUse], noted: &str) -> bool {
     content::stands_for(noted, bare_text(chain))
 }
 
-/// A chain without a name, as a file would hold it.
+/// A chain without a name or marks, as a file would hold it.
 fn bare_text(chain: &[EffectUse]) -> String {
-    let bare = Preset { name: String::new(), about: String::new(), tags: Vec::new(), chain: chain.to_vec() };
+    let mut chain = chain.to_vec();
+    chain.iter_mut().for_each(|used| used.mark = None);
+    let bare = Preset { name: String::new(), about: String::new(), tags: Vec::new(), chain };
     files::chain_text(&bare)
 }
 

@@ -3,7 +3,7 @@
 use thiserror::Error;
 
 use crate::base::place::shortened;
-use crate::show::chain::EffectUse;
+use crate::show::chain::{Chain, EffectUse};
 
 /// The marks of a chain's effects, by their places: what order codes are written with and read by.
 ///
@@ -11,9 +11,52 @@ use crate::show::chain::EffectUse;
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Marks(Vec<u32>);
 
-/// The marks of a chain: for now each effect's place in its file, from 1.
+/// The largest mark: two digits stand in a chip.
+pub const LARGEST_MARK: u32 = 99;
+
+/// The marks of a chain: what is written on an effect, otherwise its place, from 1. No two are alike.
 pub fn marks(chain: &[EffectUse]) -> Marks {
-    Marks((1..).take(chain.len()).collect())
+    let mut marks: Vec<Option<u32>> = vec![None; chain.len()];
+    let mut take = |at: usize, mark: Option<u32>| {
+        if marks[at].is_none() && !marks.contains(&mark) {
+            marks[at] = mark;
+        }
+    };
+    chain.iter().enumerate().for_each(|(at, used)| take(at, used.mark));
+    (1..).zip(0..chain.len()).for_each(|(mark, at)| take(at, Some(mark)));
+    for at in 0..chain.len() {
+        if marks[at].is_none() {
+            marks[at] = (1..).find(|&mark| !marks.contains(&Some(mark)));
+        }
+    }
+    Marks(marks.into_iter().flatten().collect())
+}
+
+/// Writes its mark on every effect, so that it goes along wherever the effect goes.
+pub fn write_marks(chain: &mut [EffectUse]) {
+    let marks = marks(chain);
+    chain.iter_mut().zip(&marks.0).for_each(|(used, &mark)| used.mark = Some(mark));
+}
+
+/// Takes off what is written where it says no more than the effect's place does.
+pub fn rest_marks(chain: &mut [EffectUse]) {
+    for (used, place) in chain.iter_mut().zip(1..) {
+        used.mark = used.mark.filter(|&mark| mark != place);
+    }
+}
+
+/// The lowest mark that no effect has; marks are written on all of them.
+pub fn free_mark(chain: &[EffectUse]) -> Option<u32> {
+    (1..).find(|&mark| chain.iter().all(|used| used.mark != Some(mark)))
+}
+
+/// The chain's effects in another order of their places, each with its mark.
+pub fn in_order(chain: &[EffectUse], order: &[usize]) -> Chain {
+    let mut marked = chain.to_vec();
+    write_marks(&mut marked);
+    let mut ordered: Chain = order.iter().filter_map(|&place| marked.get(place).cloned()).collect();
+    rest_marks(&mut ordered);
+    ordered
 }
 
 /// Why a text is no code of a chain.

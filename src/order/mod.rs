@@ -16,7 +16,9 @@ mod schedule;
 mod tree;
 
 pub use classes::{Class, Classes, Explored, LONGEST_IN_FULL, MOST_EFFECTS};
-pub use code::{CodeError, CodeFault, Marks, marks};
+pub use code::{
+    CodeError, CodeFault, LARGEST_MARK, Marks, free_mark, in_order, marks, rest_marks, write_marks,
+};
 pub use conditions::Condition;
 pub use looks::{LookLimits, Looks, MOST_LOOKS};
 pub use pairs::{Pair, pairs};

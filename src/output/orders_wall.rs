@@ -1,5 +1,7 @@
 //! The wall of an exploration, for the command and for the window alike.
 
+use std::borrow::Cow;
+
 use image::RgbaImage;
 
 use super::wall::{EffectKey, Tile, TileGrid, Wall, WallError, tile_size};
@@ -78,6 +80,26 @@ pub fn left_out_said(explored: &Exploration, shown: usize) -> Option<String> {
         }
     };
     Some(format!("{which}, of {classes} orders that can differ; {rest}."))
+}
+
+/// The words of a command line, each as a shell reads it back.
+pub fn quoted<'a>(words: impl IntoIterator<Item = &'a str>) -> String {
+    // Only a word with a zero byte cannot be quoted, and no file is called so.
+    let quoted = |word: &'a str| shlex::try_quote(word).unwrap_or(Cow::Borrowed(word));
+    words.into_iter().map(quoted).collect::<Vec<_>>().join(" ")
+}
+
+/// How one of the orders that are shown is kept, as a line to read or to copy: `words` name the file and the scope;
+/// nothing where no file holds the chain as it is.
+pub fn keeping_said(explored: &Exploration, shown: &[usize], words: Option<&str>) -> Option<String> {
+    let other = shown.iter().copied().find(|&class| class != 0)?;
+    Some(match words {
+        Some(words) => format!(
+            "Keep one by its code: underover orders {words} --keep {} --as NAME.toml",
+            explored.orders.code(other)
+        ),
+        None => "Keep one by its code: save this first; then the wall says the command.".to_owned(),
+    })
 }
 
 /// A beat to the hundredth, as far as one reads it.

@@ -19,6 +19,8 @@ pub struct EffectUse {
     pub on: bool,
     /// What the person calls it, where the effect's own name does not say enough.
     pub name: Option<String>,
+    /// Its mark, where that is not its place in the chain; [`crate::order::marks`] gives every effect's.
+    pub mark: Option<u32>,
     /// One for each of `effect.settings`, in that order.
     held: Vec<Held>,
     /// What settings were set to that the effect's file had before it was changed; they may come back.
@@ -65,9 +67,9 @@ pub struct Preset {
 }
 
 impl PartialEq for EffectUse {
-    /// Same effect by name and file, same settings, same switch, and called the same.
+    /// Same effect by name and file, same settings, same switch, called the same, and the same word on its mark.
     fn eq(&self, other: &Self) -> bool {
-        self.is_twin(other) && self.name == other.name
+        self.is_alike(other) && self.mark == other.mark
     }
 }
 
@@ -76,13 +78,14 @@ impl EffectUse {
     pub fn new(effect: Arc<Effect>) -> Self {
         let held = |value: &Value| Held { value: value.clone(), automation: None, grip: None };
         let held = effect.settings.iter().map(|setting| held(&setting.default)).collect();
-        Self { effect, on: true, name: None, held, aside: Vec::new() }
+        Self { effect, on: true, name: None, mark: None, held, aside: Vec::new() }
     }
 
     /// The same use of the effect as its file reads now: settings go by their names, and what they are set to
     /// stays as far as it is allowed; what happened to any other is added to `told`.
     pub fn rebound(&self, effect: &Arc<Effect>, told: &mut Vec<String>) -> Self {
-        let mut new = Self { on: self.on, name: self.name.clone(), ..Self::new(Arc::clone(effect)) };
+        let mut new =
+            Self { on: self.on, name: self.name.clone(), mark: self.mark, ..Self::new(Arc::clone(effect)) };
         let known =
             self.effect.settings.iter().map(|setting| setting.name.clone()).zip(self.held.iter().cloned());
         let mut before: Vec<(String, Held)> = known.chain(self.aside.iter().cloned()).collect();
@@ -128,6 +131,11 @@ impl EffectUse {
     /// Whether it does just what the other does, whatever both are called.
     pub fn is_twin(&self, other: &Self) -> bool {
         self.effect.is_same(&other.effect) && self.on == other.on && self.held == other.held
+    }
+
+    /// Whether it does just what the other does and is called the same, wherever both stand.
+    pub fn is_alike(&self, other: &Self) -> bool {
+        self.is_twin(other) && self.name == other.name
     }
 
     /// What the person calls it, otherwise the effect's own name.

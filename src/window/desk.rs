@@ -1,6 +1,6 @@
 //! The desk: the work, the view of it, and what happens when a panel asks for something.
 
-use std::path::{Path, PathBuf};
+use std::path::{self, Path, PathBuf};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -23,11 +23,12 @@ use crate::base::place::listed;
 use crate::base::shown::{shown, shown_error};
 use crate::beat::{Beats, Moment, Tap, Transport};
 use crate::catalogue::{Catalogue, Effect};
-use crate::edit::{Edit, Pins, RecentFiles, Recovered, Recovery, Spot, TimeEdit, Work};
+use crate::edit::{Edit, Form, Pins, RecentFiles, Recovered, Recovery, Spot, TimeEdit, Work};
 use crate::files::{Document, Made, Permit, Taken};
 use crate::footage::Shelf;
 use crate::library::LibraryError;
-use crate::order::Condition;
+use crate::order::{Condition, marks};
+use crate::output::orders_wall::quoted;
 use crate::show::chain::{labels, said};
 use crate::show::clip::{Fit, FootageName, Play};
 use crate::show::{Clip, Scope, Show};
@@ -1178,11 +1179,14 @@ impl Desk {
         }
         let Some(used) = before.chain(scope).get(at) else { return };
         let show = Arc::clone(self.work.show());
-        let place = |scope: Scope| Some((scope, show.chain(scope).iter().position(|other| other == used)?));
+        let mark = marks(before.chain(scope)).of(at);
+        let place = |scope: Scope| {
+            let (chain, marks) = (show.chain(scope), marks(show.chain(scope)));
+            let is_it = |&at: &usize| chain[at].is_alike(used);
+            let marked = (0..chain.len()).find(|at| marks.of(*at) == mark && is_it(at));
+            Some((scope, marked.or_else(|| (0..chain.len()).find(is_it))?))
+        };
         let is_there = |scope: &Scope| show.scopes().contains(scope);
-        if is_there(&scope) && show.chain(scope).get(at) == Some(used) {
-            return;
-        }
         let own = Some(scope).filter(is_there).and_then(place);
         if let Some((scope, at)) = own.or_else(|| show.scopes().into_iter().find_map(place)) {
             self.select(scope, Some(at));
@@ -1415,12 +1419,22 @@ impl Desk {
             _ => (Scope::Global, (0..show.global.len()).collect()),
         };
         let path = path.to_owned();
-        let export = Export { saving, show, scope, moment, order, made_from, path };
+        let words = self.words(scope);
+        let export = Export { saving, show, scope, moment, order, words, made_from, path };
         if let Err(error) = export.check() {
             return self.report(&format!("{} was not written", file_name(&export.path)), &error.to_string());
         }
         self.view.said = format!("Exporting {} …", saving.label());
         self.exports.ask(export);
+    }
+
+    /// The words of a command line that name a scope's chain, where the work's file holds it as it is.
+    fn words(&self, scope: Scope) -> Option<String> {
+        let file = self.work.file().filter(|_| !self.work.is_changed())?;
+        let file = path::absolute(file).unwrap_or_else(|_| file.to_owned());
+        let address = self.work.show().address(scope);
+        let scope = if self.work.form() == Form::Show { vec!["--scope", &address] } else { Vec::new() };
+        Some(quoted([file.to_str()?].into_iter().chain(scope)))
     }
 
     fn seen_show(&self) -> Arc<Show> {

@@ -10,6 +10,7 @@ use super::panels::lessons::LessonAct;
 use super::preferences::TEXT_STEP;
 use super::view::{Action, Comparing, Dialog, Pair, Pin, Saving, Shown, Tab, WallBy};
 use crate::edit::{Edit, Named, Spot};
+use crate::order::in_order;
 use crate::show::Scope;
 
 /// The keys and what they do, for the sheet.
@@ -430,7 +431,7 @@ fn orders(ctx: &Context, scene: &mut Scene<'_>) {
         let pair = Pair { scope, left: (0..order.len()).collect(), right: order, way: Comparing::Beside };
         scene.act(Action::Show(Shown::Pair(pair)));
     } else if pressed(Key::P) {
-        let chain = order.iter().map(|&place| scene.show().chain(scope)[place].clone()).collect();
+        let chain = in_order(scene.show().chain(scope), &order);
         scene.act(Action::Pin(Pin { scope, chain }));
     }
 }

@@ -139,9 +139,9 @@ fn visuals(theme: Theme, palette: Palette) -> Visuals {
     visuals
 }
 
-/// Paints an effect's chip: its place in a colour and a form of its own.
-pub fn paint_chip(painter: &egui::Painter, rect: egui::Rect, place: usize) {
-    let look = ChipLook::of(place);
+/// Paints an effect's chip: its mark in a colour and a form of its own.
+pub fn paint_chip(painter: &egui::Painter, rect: egui::Rect, mark: u32) {
+    let look = ChipLook::of(mark);
     let (fill, under) = (ink(look.colour), ink(look.under_numeral));
     let round = match look.form {
         ChipForm::Square | ChipForm::Frame => 3.0,
@@ -154,5 +154,5 @@ pub fn paint_chip(painter: &egui::Painter, rect: egui::Rect, place: usize) {
     // A black chip on a dark ground, a white one on a light one, keep an outline.
     painter.rect_stroke(rect, round, Stroke::new(0.5, grey(0x80)), egui::StrokeKind::Inside);
     let font = FontId::new(rect.height() * 0.78, FontFamily::Proportional);
-    painter.text(rect.center(), egui::Align2::CENTER_CENTER, place + 1, font, ink(look.numeral));
+    painter.text(rect.center(), egui::Align2::CENTER_CENTER, mark, font, ink(look.numeral));
 }

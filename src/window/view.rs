@@ -10,7 +10,7 @@ use crate::base::frame::Frame;
 use crate::beat::{Beats, Moment};
 pub use crate::edit::Pin;
 use crate::edit::{Edit, Named, Spot};
-use crate::order::Condition;
+use crate::order::{Condition, marks, write_marks};
 use crate::show::chain::EffectUse;
 use crate::show::{Scope, Show};
 
@@ -135,7 +135,14 @@ pub struct Row {
 impl Row {
     /// A chain's effects in this order of their places.
     pub fn of(chain: &[EffectUse], scope: Scope, order: &[usize]) -> Self {
+        let mut chain = chain.to_vec();
+        write_marks(&mut chain);
         Self { scope, effects: order.iter().filter_map(|&place| chain.get(place).cloned()).collect() }
+    }
+
+    /// Its effects' marks, in that order.
+    pub fn marks(&self) -> impl Iterator<Item = u32> {
+        self.effects.iter().filter_map(|used| used.mark)
     }
 
     /// The places of its effects in a chain of just these effects; nothing where the chain has others.
@@ -143,9 +150,12 @@ impl Row {
         if self.effects.len() != chain.len() {
             return None;
         }
+        let marks = marks(chain);
         let mut left: Vec<usize> = (0..chain.len()).collect();
         let mut take = |used: &EffectUse| {
-            let at = left.iter().position(|&place| chain[place] == *used)?;
+            let alike = |&place: &usize| chain[place].is_alike(used);
+            let is_it = |place: &usize| used.mark == Some(marks.of(*place)) && alike(place);
+            let at = left.iter().position(is_it).or_else(|| left.iter().position(alike))?;
             Some(left.remove(at))
         };
         self.effects.iter().map(&mut take).collect()

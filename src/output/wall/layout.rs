@@ -78,7 +78,6 @@ pub(super) enum Item {
     Chip {
         x: u32,
         y: u32,
-        place: usize,
         mark: u32,
     },
     /// The sign between two chips that says which way to read, in a gap that starts at `x`.
@@ -292,7 +291,7 @@ impl Composer<'_> {
             top = y + row as u32 * CHIP_LEADING;
             end = x;
             for (column, &place) in line.iter().enumerate() {
-                self.items.push(Item::Chip { x: end, y: top, place, mark: self.effects[place].mark });
+                self.items.push(Item::Chip { x: end, y: top, mark: self.effects[place].mark });
                 end += self.chip_width;
                 if row * per_line + column + 1 < order.len() {
                     self.items.push(Item::Onward { x: end, y: top });
@@ -367,7 +366,7 @@ impl Composer<'_> {
     }
 
     fn key_entry(&mut self, place: usize, x: u32, y: u32, width: u32) -> u32 {
-        self.items.push(Item::Chip { x, y, place, mark: self.effects[place].mark });
+        self.items.push(Item::Chip { x, y, mark: self.effects[place].mark });
         let inset = self.chip_width + 12;
         let (x, width) = (x + inset, width - inset);
         let effect = &self.effects[place];
@@ -443,7 +442,7 @@ pub(super) fn draw(canvas: &mut Canvas, faces: &Faces, chip_width: u32, item: &I
             let baseline = *y as f32 + faces.baseline(*style);
             canvas.marks(&faces.set(*style, text, *x, baseline), style.colour);
         }
-        &Item::Chip { x, y, place, mark } => draw_chip(canvas, faces, chip_width, (x, y), (place, mark)),
+        &Item::Chip { x, y, mark } => draw_chip(canvas, faces, chip_width, (x, y), mark),
         &Item::Onward { x, y } => {
             let (middle, across) = (y as f32 + CHIP as f32 / 2.0, x as f32 + CHIP_GAP as f32 / 2.0);
             let (half, rise) = (2.25, 4.5);
@@ -456,14 +455,8 @@ pub(super) fn draw(canvas: &mut Canvas, faces: &Faces, chip_width: u32, item: &I
     }
 }
 
-fn draw_chip(
-    canvas: &mut Canvas,
-    faces: &Faces,
-    width: u32,
-    (x, y): (u32, u32),
-    (place, mark): (usize, u32),
-) {
-    let look = ChipLook::of(place);
+fn draw_chip(canvas: &mut Canvas, faces: &Faces, width: u32, (x, y): (u32, u32), mark: u32) {
+    let look = ChipLook::of(mark);
     let half = (width as f32 / 2.0, CHIP as f32 / 2.0);
     let centre = (x as f32 + half.0, y as f32 + half.1);
     let radius = if look.form == ChipForm::Disc { half.1 } else { 6.0 };

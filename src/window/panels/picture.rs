@@ -6,7 +6,7 @@ use super::{flash, swaps};
 use crate::base::frame::Frame;
 use crate::base::shown::shown_error;
 use crate::gpu::Wanted;
-use crate::order::marks;
+use crate::order::{in_order, marks};
 use crate::readiness::caution;
 use crate::show::Scope;
 use crate::show::chain::said;
@@ -238,7 +238,7 @@ fn order_title(ui: &mut Ui, scene: &mut Scene<'_>, (scope, order): (Scope, &[usi
         }
     }
     let from = ui.cursor().min + vec2(0.0, 3.0);
-    let width = chips(ui, from, 16.0, order);
+    let width = chips(ui, from, 16.0, row.marks());
     ui.add_space(width + 2.0);
     if !is_own {
         if ui.button("Compare").on_hover_text("With the present order (C)").clicked()
@@ -249,7 +249,8 @@ fn order_title(ui: &mut Ui, scene: &mut Scene<'_>, (scope, order): (Scope, &[usi
             scene.act(Action::Show(Shown::Pair(pair)));
         }
         if ui.button("Pin").on_hover_text("Keep it in view (P)").clicked() {
-            scene.act(Action::Pin(Pin { scope, chain: row.effects.clone() }));
+            let every: Vec<usize> = (0..row.effects.len()).collect();
+            scene.act(Action::Pin(Pin { scope, chain: in_order(&row.effects, &every) }));
         }
     }
     if ui.button("Back").on_hover_text("To the output (Esc)").clicked() {
@@ -369,14 +370,12 @@ fn pair_canvas(
     let rect = fitted(room.shrink2(vec2(1.0, 22.0)), frame);
     let placed: Vec<(Rect, Option<Placed>)> =
         parts.iter().map(|part| (part.rect, made(ui, scene, (heading, waits), part, part.rect))).collect();
-    let texts: Vec<&str> = heading.rows.iter().map(|(_, text)| text.as_str()).collect();
+    let rows = &heading.rows;
     match (pair.way, &placed[..]) {
         (Comparing::Beside, _) => {
-            for ((rect, placed), (order, text)) in
-                placed.iter().zip([&pair.left, &pair.right].into_iter().zip(texts))
-            {
+            for ((rect, placed), row) in placed.iter().zip(rows) {
                 paint_picture(ui, *rect, *placed);
-                caption(ui, order, text, *rect);
+                caption(ui, row, *rect);
             }
         }
         (Comparing::Wipe, [(_, a), (_, b)]) => {
@@ -400,9 +399,9 @@ fn pair_canvas(
                 }
             }
             ui.painter().vline(x, rect.y_range(), Stroke::new(2.0, palette(ui.ctx()).bright));
-            if let [left, right] = texts[..] {
-                caption(ui, &pair.left, left, rect.with_max_x(rect.center().x));
-                caption(ui, &pair.right, right, rect.with_min_x(rect.center().x));
+            if let [left, right] = &rows[..] {
+                caption(ui, left, rect.with_max_x(rect.center().x));
+                caption(ui, right, rect.with_min_x(rect.center().x));
             }
         }
         (Comparing::Blink, [(_, a), (_, b)]) => {
@@ -410,8 +409,9 @@ fn pair_canvas(
             let time = ui.input(|input| input.time);
             let is_right = runs && (time / BLINK_SECONDS) as u64 % 2 == 1;
             paint_picture(ui, rect, if is_right { *b } else { *a });
-            let order = if is_right { &pair.right } else { &pair.left };
-            caption(ui, order, texts.get(usize::from(is_right)).copied().unwrap_or_default(), rect);
+            if let Some(row) = rows.get(usize::from(is_right)) {
+                caption(ui, row, rect);
+            }
             let at = Rect::from_min_size(rect.left_bottom() + vec2(6.0, -30.0), vec2(120.0, 24.0));
             let text = if runs { "Hold" } else { "Start blinking" };
             if ui.put(at, egui::Button::new(text)).clicked() {
@@ -432,9 +432,9 @@ fn pair_canvas(
 }
 
 /// Chips and words under a picture.
-fn caption(ui: &Ui, order: &[usize], text: &str, rect: Rect) {
+fn caption(ui: &Ui, (row, text): &(Row, String), rect: Rect) {
     let from = rect.left_bottom() + vec2(2.0, 5.0);
-    let width = chips(ui, from, 14.0, order);
+    let width = chips(ui, from, 14.0, row.marks());
     let at = from + vec2(width + 4.0, 7.0);
     let colour = palette(ui.ctx()).plain;
     let text = cut_text(ui, text, 11.5, colour, rect.right() - 8.0 - at.x);

@@ -4,6 +4,7 @@ use egui::{Align2, CursorIcon, Id, Pos2, Rect, ScrollArea, Sense, Stroke, Stroke
 
 use super::library;
 use crate::edit::{Edit, Named, Spot};
+use crate::order::marks;
 use crate::show::chain::said;
 use crate::show::{Mix, Scope};
 use crate::window::desk::Scene;
@@ -287,15 +288,16 @@ fn section_heading(
     response.on_hover_text("Its chain on the wall, its settings on the right. Twice: another name.");
 }
 
-/// One effect: the picture after it, its number and its name.
+/// One effect: the picture after it, its mark and its name.
 fn effect_card(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, label: &str) {
     let palette = palette(ui.ctx());
     let id = ui.scope_id().with(("card", scene.show().address(spot.scope), spot.at));
     let used = scene.show().chain(spot.scope)[spot.at].clone();
+    let mark = marks(scene.show().chain(spot.scope)).of(spot.at);
     let response = ui.interact(rect, id, Sense::click_and_drag());
     let is_selected = scene.view.spot() == Some(spot);
     let state = if used.on { "" } else { ", switched off" };
-    announce(&response, &format!("Effect {} {label}{state}", spot.at + 1), Some(is_selected));
+    announce(&response, &format!("Effect {mark} {label}{state}"), Some(is_selected));
     let picture = Rect::from_min_size(rect.min, vec2(rect.width(), PICTURE));
     let order: Vec<usize> = (0..=spot.at).collect();
     let under = said(labels(&scene.show().chain(spot.scope)[..=spot.at]).iter().map(String::as_str));
@@ -316,7 +318,7 @@ fn effect_card(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, label
         is_selected || is_shown,
     );
     let chip = Rect::from_min_size(pos2(rect.left(), picture.bottom() + 4.0), Vec2::splat(15.0));
-    paint_chip(ui.painter(), chip, spot.at);
+    paint_chip(ui.painter(), chip, mark);
     let colour = if is_selected { palette.bright } else { palette.plain };
     let at = chip.right_center() + vec2(5.0, 0.0);
     let name = cut_text(ui, label, 12.0, colour, rect.right() + GAP - 3.0 - at.x);
@@ -579,11 +581,12 @@ fn carry(ui: &Ui, scene: &mut Scene<'_>, room: Rect, gaps: &[Gap]) {
     if let Some(at) = pointer {
         let palette = palette(ui.ctx());
         let painter = ui.ctx().layer_painter(egui::LayerId::new(egui::Order::Tooltip, Id::unique("carried")));
-        let label = labels(scene.show().chain(from.scope)).swap_remove(from.at);
+        let chain = scene.show().chain(from.scope);
+        let (label, mark) = (labels(chain).swap_remove(from.at), marks(chain).of(from.at));
         let galley = painter.layout_no_wrap(label, font(13.0), palette.bright);
         let rect = Rect::from_min_size(at + vec2(12.0, 10.0), galley.size() + vec2(34.0, 10.0));
         painter.rect(rect, 5.0, palette.raised, Stroke::new(1.0, palette.accent), StrokeKind::Inside);
-        paint_chip(&painter, Rect::from_min_size(rect.min + vec2(6.0, 5.0), Vec2::splat(15.0)), from.at);
+        paint_chip(&painter, Rect::from_min_size(rect.min + vec2(6.0, 5.0), Vec2::splat(15.0)), mark);
         painter.galley(rect.min + vec2(26.0, 5.0), galley, palette.bright);
     }
     ui.ctx().set_cursor_icon(CursorIcon::Grabbing);

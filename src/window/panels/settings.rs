@@ -9,6 +9,7 @@ use crate::base::shown::shown;
 use crate::beat::TEMPO_BPM;
 use crate::catalogue::{Kind, Setting, Value};
 use crate::edit::{Edit, Named, Spot};
+use crate::order::marks;
 use crate::readiness::caution;
 use crate::show::Scope;
 use crate::show::clip::Fit;
@@ -35,9 +36,9 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
 fn effect(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
     let chain = scene.show().chain(spot.scope);
     let Some(used) = chain.get(spot.at).cloned() else { return };
-    let label = labels(chain).swap_remove(spot.at);
+    let (label, mark) = (labels(chain).swap_remove(spot.at), marks(chain).of(spot.at));
     ui.horizontal(|ui| {
-        chip(ui, spot.at, 18.0);
+        chip(ui, mark, 18.0);
         ui.heading(label);
     });
     match &used.name {

@@ -5,7 +5,7 @@ use egui::{Align2, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, Vec2, pos2, 
 use super::wall;
 use crate::base::shown::shown;
 use crate::measure::Difference;
-use crate::order::Verdict;
+use crate::order::{Verdict, marks};
 use crate::window::desk::Scene;
 use crate::window::theme::{Palette, paint_chip, palette};
 use crate::window::threads::prover::{Known, PairMark, swapped};
@@ -68,7 +68,8 @@ fn progress_of(ui: &mut Ui, scene: &Scene<'_>) {
 
 /// Each effect against each one over it; a field is blank until what it says is known of the chain as it is.
 fn triangle(ui: &mut Ui, scene: &mut Scene<'_>, side: f32) {
-    let names = labels(scene.show().chain(scene.view.scope));
+    let chain = scene.show().chain(scene.view.scope);
+    let (names, marks) = (labels(chain), marks(chain));
     if names.len() < 2 {
         ui.label("With one effect there is nothing to swap.");
         return;
@@ -84,7 +85,7 @@ fn triangle(ui: &mut Ui, scene: &mut Scene<'_>, side: f32) {
             }
             let (rect, _) = ui.allocate_exact_size(vec2(130.0, side), Sense::hover());
             let at = Rect::from_min_size(rect.left_center() + vec2(5.0, -8.0), Vec2::splat(16.0));
-            paint_chip(ui.painter(), at, b);
+            paint_chip(ui.painter(), at, marks.of(b));
             let colour = palette(ui.ctx()).plain;
             ui.painter().text(
                 at.right_center() + vec2(6.0, 0.0),

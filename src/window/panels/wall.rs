@@ -9,7 +9,7 @@ use crate::base::shown::{shown, shown_error};
 use crate::edit::Edit;
 use crate::library::content_of_chain;
 use crate::measure::{HARDLY, HARDLY_SHOWS, figure_said};
-use crate::order::{Condition, Explored, Fact, marks};
+use crate::order::{Condition, Explored, Fact, Marks, in_order, marks};
 use crate::show::chain::said;
 use crate::window::desk::Scene;
 use crate::window::pictures::{Stage, Urgency};
@@ -87,7 +87,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
                 ui.spacing_mut().item_spacing.x = SPACE;
                 let first = row * columns;
                 for one in &candidates[first..candidates.len().min(first + columns)] {
-                    tile(ui, scene, one, &names, &marks.code(&one.order), (size, lines));
+                    tile(ui, scene, one, (&names, &marks), (size, lines));
                 }
             });
         }
@@ -291,13 +291,13 @@ fn tile(
     ui: &mut Ui,
     scene: &mut Scene<'_>,
     one: &Candidate,
-    names: &[String],
-    code: &str,
+    (names, marks): (&[String], &Marks),
     (size, lines): (egui::Vec2, f32),
 ) {
     let palette = palette(ui.ctx());
     let scope = scene.view.scope;
     let order = &one.order[..];
+    let code = marks.code(order);
     let (rect, _) = ui.allocate_exact_size(size + vec2(0.0, lines), Sense::hover());
     let said = said(order.iter().map(|&place| names[place].as_str()));
     // Known by the order itself: a press that began on one order never ends on another.
@@ -340,7 +340,7 @@ fn tile(
     ui.painter().rect_stroke(picture, 2.0, stroke, StrokeKind::Outside);
 
     let line = picture.left_bottom() + vec2(0.0, 6.0);
-    chips(ui, line, 14.0, order);
+    chips(ui, line, 14.0, order.iter().map(|&place| marks.of(place)));
     let galley = words(ui, scene, one, names, size.x);
     let painter = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));
     painter.galley(line + vec2(0.0, 18.0), galley, palette.plain);
@@ -404,7 +404,7 @@ fn tile(
             ui.close();
         }
         if ui.button("Pin").clicked() {
-            let chain = order.iter().map(|&place| scene.show().chain(scope)[place].clone()).collect();
+            let chain = in_order(scene.show().chain(scope), order);
             scene.act(Action::Pin(Pin { scope, chain }));
             ui.close();
         }

@@ -20,7 +20,7 @@ use crate::footage::{FootageError, Shelf};
 use crate::gpu::{Budget, Gpu, GpuError, Renderer, Want};
 use crate::order::LookLimits;
 use crate::output::build_sheet::{BuildSheet, SheetError};
-use crate::output::orders_wall::{OrdersWall, fitting, left_out_said, tiles_wanted};
+use crate::output::orders_wall::{OrdersWall, fitting, keeping_said, left_out_said, tiles_wanted};
 use crate::output::report;
 use crate::output::report::{Report, ReportError};
 use crate::output::wall::WallError;
@@ -92,6 +92,8 @@ pub struct Export {
     pub moment: Moment,
     /// The order of the chain, for a picture.
     pub order: Vec<usize>,
+    /// The words of a command line that name the chain, where a file holds it as it is.
+    pub words: Option<String>,
     /// The files that the show is made from: none is replaced.
     pub made_from: Vec<PathBuf>,
     /// The file.
@@ -329,6 +331,8 @@ fn wall(
             explored.finished[class].picture = picture;
         }
     }
+    let notes = left_out_said(&explored, shown.len()).into_iter();
+    let notes = notes.chain(keeping_said(&explored, &shown, export.words.as_deref()));
     let wall = OrdersWall {
         title: &export.show.name,
         source: &export.show.address(export.scope),
@@ -341,7 +345,7 @@ fn wall(
         own: "the present order",
         caution: caution::of_show(&export.show),
     }
-    .composed(|_| Vec::new(), left_out_said(&explored, shown.len()).into_iter().collect())?;
+    .composed(|_| Vec::new(), notes.collect())?;
     Ok(wall.drawn()?)
 }
 

@@ -555,14 +555,17 @@ fn carried_over(before: &Known, gathered: &Gathered, now: &Known) -> Option<Arc<
     if old.len() != new.len() {
         return None;
     }
-    // Where each effect stood before: an equal one, otherwise the next of its name.
+    // Where each effect stood before: the one of its mark, otherwise an equal one, otherwise the next of its name.
     let mut stood: Vec<Option<usize>> = vec![None; new.len()];
-    for is_strict in [true, false] {
+    let (was_marked, is_marked) = (marks(old), marks(new));
+    for strictness in [2, 1, 0] {
         for (at, used) in new.iter().enumerate().filter(|(at, _)| stood[*at].is_none()).collect::<Vec<_>>() {
             let fits = |place: &usize| {
                 let other = &old[*place];
                 !stood.contains(&Some(*place))
-                    && if is_strict { other == used } else { other.effect.name == used.effect.name }
+                    && other.effect.name == used.effect.name
+                    && (strictness < 2 || was_marked.of(*place) == is_marked.of(at))
+                    && (strictness < 1 || other.is_alike(used))
             };
             // At its own place, if it is there still.
             stood[at] = std::iter::once(at).chain(0..old.len()).find(fits);

@@ -72,11 +72,11 @@ pub fn cut_text(ui: &Ui, text: &str, size: f32, colour: Color32, width: f32) -> 
     ui.painter().layout_job(job)
 }
 
-/// A row of chips: an order, read from left to right.
-pub fn chips(ui: &Ui, from: egui::Pos2, size: f32, order: &[usize]) -> f32 {
+/// A row of chips: an order, read from left to right, by its effects' marks.
+pub fn chips(ui: &Ui, from: egui::Pos2, size: f32, marks: impl IntoIterator<Item = u32>) -> f32 {
     let mut x = from.x;
-    for &place in order {
-        paint_chip(ui.painter(), Rect::from_min_size(pos2(x, from.y), Vec2::splat(size)), place);
+    for mark in marks {
+        paint_chip(ui.painter(), Rect::from_min_size(pos2(x, from.y), Vec2::splat(size)), mark);
         x += size + 3.0;
     }
     x - from.x
@@ -114,9 +114,9 @@ pub fn progress(ui: &mut Ui, share: f32) {
 }
 
 /// A chip that stands in a row of controls.
-pub fn chip(ui: &mut Ui, place: usize, size: f32) {
+pub fn chip(ui: &mut Ui, mark: u32, size: f32) {
     let (rect, _) = ui.allocate_exact_size(Vec2::splat(size), Sense::hover());
-    paint_chip(ui.painter(), rect, place);
+    paint_chip(ui.painter(), rect, mark);
 }
 
 /// The largest rectangle of the frame's proportions in the middle of `room`.
