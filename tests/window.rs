@@ -64,6 +64,8 @@ fn an_order_of_the_wall_is_adopted_with_one_press() {
     press(&mut window, "Adopt order 21");
     assert_eq!(names(&window, scope), ["tint", "edge-find"]);
     assert_eq!(window.state().view().shown, Shown::Output);
+    until(&mut window, "the orders are known", |desk| desk.known().is_some());
+    window.run();
     // The marks went along: the order has the name by which it was taken, and the other the one that it had.
     for label in [
         "Effect 2 tint",

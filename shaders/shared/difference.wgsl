@@ -2,7 +2,9 @@
 // depend on who adds first. `measure::Counted` is the same on the processor.
 
 struct Settings {
-    none: u32,
+    // Every `step`-th row is counted, from the `first` on; every one where both are 0.
+    first: u32,
+    step: u32,
 }
 
 struct Job {
@@ -42,7 +44,7 @@ fn bin_of(steps: u32) -> u32 {
     return min(bin, BINS - 1u);
 }
 
-// Each invocation takes one column of a band of rows.
+// Each invocation takes one column of a band of the rows that are counted.
 const BAND_ROWS = 32u;
 
 @compute @workgroup_size(64, 1)
@@ -56,8 +58,10 @@ fn difference_main(
     var largest = 0u;
     var sum = 0u;
     if id.x < size.x {
-        let end = min((id.y + 1u) * BAND_ROWS, size.y);
-        for (var y = id.y * BAND_ROWS; y < end; y++) {
+        let step = max(settings.step, 1u);
+        let band = id.y * BAND_ROWS;
+        let end = min((band + BAND_ROWS) * step + settings.first, size.y);
+        for (var y = band * step + settings.first; y < end; y += step) {
             let at = vec2u(id.x, y);
             let a = read_out(textureLoad(picture, at, job.from_layer, 0));
             let b = byte_rounded(textureLoad(reference, at, job.reference_layer, 0));

@@ -125,12 +125,16 @@ impl Orders {
         let first_alike =
             finished.iter().enumerate().map(|(at, f)| *first.entry(f.fingerprint).or_insert(at)).collect();
         let keys: Vec<Fingerprint> = finished.iter().map(|finished| finished.fingerprint).collect();
-        let looks = Looks::gathered(&keys, limits, |reference, others| {
-            let mut furthest = vec![Difference::default(); others.len()];
+        let looks = Looks::gathered(&keys, limits, |reference, others, bounds| {
+            let mut furthest = vec![Some(Difference::default()); others.len()];
             for gallery in &galleries {
-                let differences = renderer.apart(gallery, reference, others)?;
-                for (furthest, difference) in furthest.iter_mut().zip(differences) {
-                    *furthest = furthest.furthest(&difference);
+                // Far enough apart in one of them is far enough.
+                let open: Vec<usize> = (0..others.len()).filter(|&at| furthest[at].is_some()).collect();
+                let classes: Vec<usize> = open.iter().map(|&at| others[at]).collect();
+                let bounds: Vec<f64> = open.iter().map(|&at| bounds[at]).collect();
+                let differences = renderer.apart(gallery, reference, &classes, &bounds)?;
+                for (at, difference) in open.into_iter().zip(differences) {
+                    furthest[at] = furthest[at].zip(difference).map(|(one, other)| one.furthest(&other));
                 }
             }
             Ok::<_, GpuError>(furthest)

@@ -3,7 +3,7 @@
 use std::rc::Rc;
 
 use super::GpuError;
-use super::jobs::{Compared, Scaling};
+use super::jobs::{Compared, Rows, Scaling};
 use super::pipelines::{BYTES, Form, Program};
 use super::recording::{Dispatch, Recording};
 use super::renderer::Renderer;
@@ -33,6 +33,9 @@ pub(super) const ENTRY_WORDS: usize = 4 + BINS;
 
 pub(super) const ENTRY_BYTES: u64 = ENTRY_WORDS as u64 * 4;
 
+/// Smaller pictures are counted at once: what is counted of them takes as long to read back.
+const SHARED_FROM_TEXELS: u64 = 1 << 14;
+
 pub(super) fn counted_of(entry: &[u32], frame: Frame) -> Counted {
     let mut counted = Counted::of_texels(frame.texels());
     counted.changed = u64::from(entry[0]);
@@ -50,7 +53,8 @@ pub(super) fn same_frame(found: Frame, wanted: Frame) -> Result<(), GpuError> {
 }
 
 impl Renderer {
-    /// How far some pictures of a gallery are from one of them, at the gallery's size.
+    /// How far pictures of a gallery are from one of them, at the gallery's size; nothing for one whose mean is at least
+    /// its bound, of which no more is counted than shows that.
     ///
     /// # Errors
     /// [`GpuError`] where the GPU fails.
@@ -59,7 +63,48 @@ impl Renderer {
         gallery: &Gallery,
         reference: usize,
         others: &[usize],
-    ) -> Result<Vec<Difference>, GpuError> {
+        bounds: &[f64],
+    ) -> Result<Vec<Option<Difference>>, GpuError> {
+        if others.is_empty() {
+            return Ok(Vec::new());
+        }
+        if gallery.frame.texels() < SHARED_FROM_TEXELS || !bounds.iter().any(|bound| bound.is_finite()) {
+            let words = self.counted_apart(gallery, reference, others, &Rows::default())?;
+            let apart = words.chunks_exact(ENTRY_WORDS).map(|e| counted_of(e, gallery.frame).difference());
+            return Ok(apart
+                .zip(bounds)
+                .map(|(apart, bound)| (apart.mean < *bound).then_some(apart))
+                .collect());
+        }
+        let mut counted: Vec<Option<Counted>> = vec![None; others.len()];
+        let mut open: Vec<usize> = (0..others.len()).collect();
+        for rows in Rows::SHARES.iter().filter(|rows| rows.of(gallery.frame).height > 0) {
+            let classes: Vec<usize> = open.iter().map(|&at| others[at]).collect();
+            if classes.is_empty() {
+                break;
+            }
+            let words = self.counted_apart(gallery, reference, &classes, rows)?;
+            for (&at, entry) in open.iter().zip(words.chunks_exact(ENTRY_WORDS)) {
+                let here = counted_of(entry, gallery.frame);
+                match &mut counted[at] {
+                    Some(sum) => sum.add(&here),
+                    none => *none = Some(here),
+                }
+                counted[at].take_if(|sum| sum.mean() >= bounds[at]);
+            }
+            open.retain(|&at| counted[at].is_some());
+        }
+        Ok(counted.into_iter().map(|counted| counted.map(|counted| counted.difference())).collect())
+    }
+
+    /// What is counted in some rows of pictures of a gallery against one of them.
+    fn counted_apart(
+        &mut self,
+        gallery: &Gallery,
+        reference: usize,
+        others: &[usize],
+        rows: &Rows,
+    ) -> Result<Vec<u32>, GpuError> {
         self.is_stopped()?;
         let figures = self.figures(others.len() as u64 * ENTRY_BYTES);
         let mut recording = Recording::new(PixelMode::Encoded8Bit);
@@ -78,12 +123,11 @@ impl Renderer {
             }
             let read = vec![Rc::clone(sheet), Rc::clone(&gallery.sheets[reference_sheet])];
             let program = Program::Difference(Form::GivenOut);
-            let dispatch = Dispatch::into_figures(program, read, &figures, gallery.frame);
-            self.record(&mut recording, dispatch.for_jobs(&jobs));
+            let dispatch = Dispatch::into_figures(program, read, &figures, rows.of(gallery.frame));
+            self.record(&mut recording, dispatch.with_settings(rows).for_jobs(&jobs));
         }
-        recording.submit(&self.gpu, &mut self.pipelines)?;
-        let counted = self.read_words(&figures, others.len() * ENTRY_WORDS)?;
-        Ok(counted.chunks_exact(ENTRY_WORDS).map(|e| counted_of(e, gallery.frame).difference()).collect())
+        self.send(&mut recording)?;
+        self.read_words(&figures, others.len() * ENTRY_WORDS)
     }
 
     /// The pictures of some classes in a gallery.

@@ -75,6 +75,31 @@ impl From<Frame> for Shrinking {
     }
 }
 
+/// Settings of `difference.wgsl`: the rows of a picture that are counted, every `step`-th from the `first` on; all
+/// where both are 0.
+#[derive(Debug, Clone, Copy, Default, Pod, Zeroable)]
+#[repr(C, align(16))]
+pub(super) struct Rows {
+    first: u32,
+    step: u32,
+    unused: [u32; 2],
+}
+
+impl Rows {
+    /// All rows, in shares that each lie all over the picture: mostly the first shows that two are far apart.
+    pub(super) const SHARES: [Self; 5] =
+        [Self::every(16, 0), Self::every(16, 8), Self::every(8, 4), Self::every(4, 2), Self::every(2, 1)];
+
+    const fn every(step: u32, first: u32) -> Self {
+        Self { first, step, unused: [0; 2] }
+    }
+
+    /// As much of a frame as they are.
+    pub(super) fn of(self, frame: Frame) -> Frame {
+        Frame { height: frame.height.saturating_sub(self.first).div_ceil(self.step.max(1)), ..frame }
+    }
+}
+
 /// Settings of `difference_picture.wgsl`.
 #[derive(Debug, Clone, Copy, Default, Pod, Zeroable)]
 #[repr(C, align(16))]

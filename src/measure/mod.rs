@@ -85,6 +85,19 @@ impl Counted {
         Self { texels, changed: 0, largest: 0, sum: 0, bins: [0; BINS] }
     }
 
+    /// Adds what was counted of other texels of the same frame.
+    pub fn add(&mut self, other: &Self) {
+        self.changed += other.changed;
+        self.largest = self.largest.max(other.largest);
+        self.sum += other.sum;
+        self.bins.iter_mut().zip(&other.bins).for_each(|(bin, more)| *bin += more);
+    }
+
+    /// The mean of all differences; of some of the texels, what they alone bring it to.
+    pub fn mean(&self) -> f64 {
+        self.sum as f64 / f64::from(STEPS) / self.texels.max(1) as f64
+    }
+
     /// The difference in figures.
     pub fn difference(&self) -> Difference {
         let texels = self.texels.max(1) as f64;
@@ -92,7 +105,7 @@ impl Counted {
         let rank = (self.texels.max(1) - 1) * 95;
         let [low, high] = self.at_ranks([rank / 100, rank.div_ceil(100)]);
         Difference {
-            mean: self.sum as f64 / f64::from(STEPS) / texels,
+            mean: self.mean(),
             p95: low + (high - low) * (rank % 100) as f64 / 100.0,
             max: f64::from(self.largest) / f64::from(STEPS),
             changed_share: self.changed as f64 / texels,

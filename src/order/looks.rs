@@ -47,8 +47,8 @@ impl Looks {
         self.of.iter().filter(|&&of| of == look).count()
     }
 
-    /// Gathers classes into looks. `keys` are equal for equal pictures; `apart(reference, others)`
-    /// measures classes against one of them.
+    /// Gathers classes into looks. `keys` are equal for equal pictures; `apart(reference, others, bounds)`
+    /// measures classes against one of them, and may give nothing where the mean is at least the bound.
     ///
     /// Apart from the first class, whose look comes first, nothing depends on the order in which the
     /// classes are listed: ties are settled by key.
@@ -58,7 +58,7 @@ impl Looks {
     pub fn gathered<K: Ord, E>(
         keys: &[K],
         limits: LookLimits,
-        mut apart: impl FnMut(usize, &[usize]) -> Result<Vec<Difference>, E>,
+        mut apart: impl FnMut(usize, &[usize], &[f64]) -> Result<Vec<Option<Difference>>, E>,
     ) -> Result<Self, E> {
         // Equal pictures are measured once.
         let mut by_key: Vec<usize> = (0..keys.len()).collect();
@@ -81,10 +81,16 @@ impl Looks {
         let mut complete = true;
         loop {
             let newest = representatives.len() - 1;
+            // As far as one that is nearer already, and out of the limits, it is no matter how much further.
+            let bounds: Vec<f64> = open.iter().map(|&class| nearest[class].0.max(limits.mean)).collect();
             let differences =
-                if open.is_empty() { Vec::new() } else { apart(representatives[newest], &open)? };
+                if open.is_empty() { Vec::new() } else { apart(representatives[newest], &open, &bounds)? };
             let mut left = Vec::with_capacity(open.len());
             for (&class, difference) in open.iter().zip(&differences) {
+                let Some(difference) = difference else {
+                    left.push(class);
+                    continue;
+                };
                 if difference.mean < nearest[class].0 {
                     nearest[class] = (difference.mean, newest);
                 }
@@ -125,16 +131,37 @@ mod tests {
 
     /// Pictures as points on a line: their distance is their difference.
     fn gathered(points: &[i32]) -> Looks {
-        let apart = |reference: usize, others: &[usize]| -> Result<Vec<Difference>, ()> {
-            Ok(others
-                .iter()
-                .map(|&other| {
-                    let mean = f64::from((points[other] - points[reference]).abs()) / 10.0;
-                    Difference { mean, p95: mean, max: mean, changed_share: 1.0 }
-                })
-                .collect())
+        gathered_where(points, |_, _| true)
+    }
+
+    /// The same where a difference is only told if `tells` it, of its mean and the bound.
+    fn gathered_where(points: &[i32], tells: impl Fn(f64, f64) -> bool) -> Looks {
+        let apart = |reference: usize, others: &[usize], bounds: &[f64]| {
+            let apart = others.iter().zip(bounds).map(|(&other, &bound)| {
+                let mean = f64::from((points[other] - points[reference]).abs()) / 10.0;
+                tells(mean, bound).then_some(Difference { mean, p95: mean, max: mean, changed_share: 1.0 })
+            });
+            Ok::<_, ()>(apart.collect())
         };
         Looks::gathered(points, LookLimits::default(), apart).unwrap()
+    }
+
+    #[test]
+    fn what_is_out_of_its_bound_need_not_be_told() {
+        // Points all over a line, by a generator of the kind of Lehmer's.
+        let mut seed: i64 = 7;
+        let mut points = |count: usize, width: i64| -> Vec<i32> {
+            (0..count)
+                .map(|_| {
+                    seed = seed * 48_271 % 2_147_483_647;
+                    (seed % width) as i32
+                })
+                .collect()
+        };
+        for (count, width) in [(1, 5), (12, 60), (80, 900), (300, 900), (200, 40_000)] {
+            let points = points(count, width);
+            assert_eq!(gathered_where(&points, |mean, bound| mean < bound), gathered(&points), "{points:?}");
+        }
     }
 
     #[test]

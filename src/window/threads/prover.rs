@@ -10,7 +10,7 @@ use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::explore;
 use crate::explore::Orders;
-use crate::gpu::{Against, Budget, Gpu, GpuError, Measure, Renderer, Want};
+use crate::gpu::{Against, Budget, Finished, Gpu, GpuError, Measure, Renderer, Want};
 use crate::measure::Difference;
 use crate::order::{Class, Condition, Fact, LookLimits, Proofs, Tree, Verdict, marks};
 use crate::plan::{Path, Step};
@@ -518,12 +518,20 @@ fn answered(
             Ok(Answer::Proofs(Box::new(known)))
         }
         Question::Pairs(known) => {
-            let pairs = open_pairs(&known);
-            for (done, &(a, b)) in pairs.iter().enumerate() {
-                task.tell_progress(Answer::Way(done, pairs.len()));
-                if let Some(renderer) = renderer.as_mut().filter(|_| !known.has_looked_at(a, b)) {
-                    let differs = differs(renderer, &known.path, (a, b))?;
-                    task.tell(Answer::Pair((a, b, differs)));
+            let Some(renderer) = renderer else { return Ok(Answer::Pairs) };
+            let all = open_pairs(&known);
+            let left = all.iter().copied().filter(|&(a, b)| !known.has_looked_at(a, b)).collect::<Vec<_>>();
+            if left.is_empty() {
+                return Ok(Answer::Pairs);
+            }
+            let own: Vec<usize> = (0..known.path.chain.len()).collect();
+            let present = renderer.picture(&known.path, &own)?;
+            // Orders that first differ at one place have all under it in common.
+            for pairs in left.chunk_by(|(a, _), (b, _)| a == b) {
+                let done = all.len() - left.len() + left.iter().take_while(|pair| **pair != pairs[0]).count();
+                let tell = |more: usize| task.tell_progress(Answer::Way(done + more, all.len()));
+                for pair in differing(renderer, &known.path, (&own, &present), pairs, tell)? {
+                    task.tell(Answer::Pair(pair));
                 }
                 if !task.is_wanted() {
                     return Err(Unfinished::GaveWay);
@@ -677,21 +685,21 @@ fn open_pairs(known: &Known) -> Vec<(usize, usize)> {
     pairs.filter(|&(a, b)| matches!(known.proofs.verdict(a, b), Verdict::Open(_))).collect()
 }
 
-/// How much the picture changes when two effects change places, if it does.
-fn differs(
+/// How much the picture changes, from the present one, when the two effects of each pair change places, if it does.
+fn differing(
     renderer: &mut Renderer,
     path: &Path,
-    (a, b): (usize, usize),
-) -> Result<Option<Difference>, GpuError> {
-    let own: Vec<usize> = (0..path.chain.len()).collect();
-    let classes = [Class { order: own.clone() }, Class { order: swapped(&own, a, b) }];
-    let idle = |effect: usize| path.idle_because(effect).is_some();
-    let tree = Tree::of(&classes, idle);
-    let measure = Measure { against: Some(Against::Order(&own)), gallery: None };
+    (own, present): (&[usize], &Picture),
+    pairs: &[(usize, usize)],
+    tell: impl FnMut(usize),
+) -> Result<Vec<(usize, usize, Option<Difference>)>, GpuError> {
+    let classes: Vec<Class> = pairs.iter().map(|&(a, b)| Class { order: swapped(own, a, b) }).collect();
+    let tree = Tree::of(&classes, |effect| path.idle_because(effect).is_some());
+    let measure = Measure { against: Some(Against::Picture(present)), gallery: None };
     let (finished, _) =
-        renderer.explore_and_measure(path, &tree, Want::Figures, measure, Budget::default(), |_| {})?;
-    let is_other = finished[0].fingerprint != finished[1].fingerprint;
-    Ok(finished[1].difference.filter(|_| is_other))
+        renderer.explore_and_measure(path, &tree, Want::Figures, measure, Budget::default(), tell)?;
+    let differs = |finished: &Finished| finished.difference.filter(|found| found.changed_share > 0.0);
+    Ok(pairs.iter().zip(&finished).map(|(&(a, b), finished)| (a, b, differs(finished))).collect())
 }
 
 /// An order with two of its places exchanged.
