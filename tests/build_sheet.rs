@@ -52,6 +52,52 @@ fn a_proof_at_one_beat_gives_no_leave_to_swap_what_moves() {
     assert!(bundle.contains("tint / channel-offset (the same at this beat, but settings move)"), "{bundle}");
 }
 
+const GATED: &str = "\
+format = \"underover/chain/1\"
+name = \"Gated\"
+
+[[effect]]
+use = \"edge-find\"
+
+[[effect]]
+use = \"flash-gate\"
+rate = 0.5
+open = 0.25
+
+[[effect]]
+use = \"mirror\"
+
+[[effect]]
+use = \"flash-gate\"
+name = \"blackout\"
+strength = 0.0
+";
+
+#[test]
+fn a_gate_that_is_shut_at_the_beat_gives_no_leave_to_swap_it_at_every_beat() {
+    let folder = tempfile::tempdir().unwrap();
+    let (chain, out) = (folder.path().join("gated.toml"), folder.path().join("gated.txt"));
+    fs::write(&chain, GATED).unwrap();
+    for at in ["0.1", "1.9"] {
+        let output = Command::new(env!("CARGO_BIN_EXE_underover"))
+            .args(["sheet", chain.to_str().unwrap(), "--frame", "64x36", "--at", at, "--out"])
+            .arg(&out)
+            .output()
+            .unwrap();
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        let text = fs::read_to_string(&out).unwrap();
+        let (free, rest) = text.split_once("May change places freely (proved):").unwrap();
+        assert!(!free.contains(" / "), "{text}");
+        let (free, kept) = rest.split_once("Keep this order:").unwrap();
+        // What holds with the gate open holds with it shut; what holds with it shut does not the other way round.
+        assert!(free.contains("flash-gate / mirror\n"), "at {at}: {text}");
+        assert!(free.contains("edge-find / blackout\n"), "its strength is 0 at every beat: {text}");
+        assert!(kept.contains("edge-find / flash-gate"), "at {at}: {text}");
+        let now = "edge-find / flash-gate (the same now, not at every beat)";
+        assert_eq!(kept.contains(now), at == "1.9", "{text}");
+    }
+}
+
 /// ISO 216: A4 is 210 mm by 297 mm; at 200 texels to the inch of 25.4 mm, 1654 by 2339.
 #[test]
 fn a_sheet_as_a_picture_is_the_drawn_page_with_its_words_and_pictures() {

@@ -223,6 +223,16 @@ pub enum Input {
     Constant(f64),
 }
 
+impl DerivedKind {
+    /// Whether it is another at another beat while what it is made of stands.
+    pub fn turns_with_the_beat(&self) -> bool {
+        match self {
+            Self::Gate { .. } | Self::Turn { .. } | Self::Due { .. } => true,
+            Self::Texels { .. } | Self::Direction { .. } | Self::Fade { .. } => false,
+        }
+    }
+}
+
 /// The ways to derive a value.
 #[derive(Debug, Clone, PartialEq)]
 pub enum DerivedKind {

@@ -261,6 +261,21 @@ impl EffectUse {
         self.effect.idle.iter().find(holds).map(|idle| idle.because.clone())
     }
 
+    /// Whether it does not do the same at every beat though its settings stand: a gate opens and shuts, a phase turns.
+    pub fn turns_with_the_beat(&self) -> bool {
+        self.on && self.effect.derived.iter().any(|derived| derived.kind.turns_with_the_beat())
+    }
+
+    /// Whether it changes nothing at `moment` for a reason that holds at every beat while its settings stand.
+    pub fn is_idle_for_good(&self, moment: &Moment) -> bool {
+        let turns = |name: &str| {
+            let derived = self.effect.derived.iter().find(|derived| derived.name == name);
+            derived.is_some_and(|derived| derived.kind.turns_with_the_beat())
+        };
+        let holds = |idle: &Idle| !turns(&idle.member) && self.member(&idle.member, moment) == Some(idle.is);
+        !self.on || self.effect.is_trusted() && self.effect.idle.iter().any(holds)
+    }
+
     /// The effect's declared idle states that it is in at `moment`, by their places, confirmed or not.
     pub(crate) fn idle_states(&self, moment: &Moment) -> Vec<usize> {
         let holds = |&nth: &usize| {

@@ -12,19 +12,61 @@ const WIDTH: f64 = 210.0;
 const HEIGHT: f64 = 297.0;
 const MARGIN: f64 = 13.0;
 const GUTTER: f64 = 6.0;
-const CELL: f64 = (WIDTH - 2.0 * MARGIN - GUTTER) / 2.0;
-const PICTURE: f64 = 36.0;
 const INK: &str = "#111111";
 const QUIET: &str = "#555555";
 const HAIRLINE: &str = "#bbbbbb";
 /// Blue of Okabe and Ito: only the curves.
 const CURVE: &str = "#0072b2";
 
-/// The sheet, as the text of an SVG file of one A4 page; what is too long for it is drawn smaller.
+/// How the steps of a scope are set: in how many columns, with pictures how wide.
+#[derive(Debug, Clone, Copy)]
+struct Setting {
+    columns: usize,
+    picture: f64,
+    /// Whether pictures are put in, or only their room is left: to see what fits.
+    draws: bool,
+}
+
+impl Setting {
+    /// From the largest pictures to the smallest.
+    const ALL: [Self; 8] = [
+        Self { columns: 1, picture: 112.0, draws: false },
+        Self { columns: 1, picture: 96.0, draws: false },
+        Self { columns: 1, picture: 80.0, draws: false },
+        Self { columns: 1, picture: 66.0, draws: false },
+        Self { columns: 1, picture: 56.0, draws: false },
+        Self { columns: 2, picture: 48.0, draws: false },
+        Self { columns: 2, picture: 42.0, draws: false },
+        Self { columns: 2, picture: 36.0, draws: false },
+    ];
+
+    /// The width of a column.
+    fn cell(self) -> f64 {
+        let columns = self.columns as f64;
+        (WIDTH - 2.0 * MARGIN - (columns - 1.0) * GUTTER) / columns
+    }
+}
+
+/// The sheet, as the text of an SVG file of one A4 page: with the largest pictures that fit there; what is too long for
+/// it all the same is drawn smaller.
 ///
 /// # Errors
 /// [`ImageError`] for a picture that cannot be encoded.
 pub fn svg(sheet: &BuildSheet) -> Result<String, ImageError> {
+    let mut chosen = Setting::ALL[0];
+    for setting in Setting::ALL {
+        chosen = setting;
+        if page(sheet, setting)?.1 + 2.0 <= HEIGHT - MARGIN {
+            break;
+        }
+    }
+    let (page, y) = page(sheet, Setting { draws: true, ..chosen })?;
+    // What is taller than the page is drawn smaller, so that it stays one page.
+    Ok(drawn(sheet, &page, ((HEIGHT - MARGIN) / (y + 2.0)).min(1.0)))
+}
+
+/// The page so set, and where it ends.
+fn page(sheet: &BuildSheet, setting: Setting) -> Result<(Drawing, f64), ImageError> {
     let mut page = Drawing::default();
     let quiet = format!("fill=\"{QUIET}\"");
     let whole = WIDTH - 2.0 * MARGIN;
@@ -38,49 +80,63 @@ pub fn svg(sheet: &BuildSheet) -> Result<String, ImageError> {
         "Build each scope in the order of its numbers: 1 is applied first and is under all others. Each picture is the output when the chain ends there.",
     );
     for scope in &sheet.scopes {
-        y = steps(&mut page, y + 2.0, scope)?;
+        y = steps(&mut page, y + 2.0, scope, setting)?;
     }
-    // What is taller than the page is drawn smaller, so that it stays one page.
-    let scale = ((HEIGHT - MARGIN) / (y + 2.0)).min(1.0);
+    Ok((page, y))
+}
+
+fn drawn(sheet: &BuildSheet, page: &Drawing, scale: f64) -> String {
     let left = WIDTH * (1.0 - scale) / 2.0;
-    Ok(format!(
+    format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{WIDTH}mm\" height=\"{HEIGHT}mm\" viewBox=\"0 0 {WIDTH} {HEIGHT}\" font-family=\"{FACES}\" fill=\"{INK}\">\n<title>{}</title>\n<rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>\n<g transform=\"translate({left:.2} 0) scale({scale:.4})\">\n{}</g>\n</svg>\n",
         escaped(&sheet.name),
         page.body
-    ))
+    )
 }
 
-fn steps(page: &mut Drawing, top: f64, scope: &ScopeSteps) -> Result<f64, ImageError> {
+fn steps(page: &mut Drawing, top: f64, scope: &ScopeSteps, setting: Setting) -> Result<f64, ImageError> {
     page.line([MARGIN, top], [WIDTH - MARGIN, top], 0.5, INK);
     page.text([MARGIN, top + 5.2], 4.2, "font-weight=\"700\"", &scope.place);
     let mut y = top + 8.0;
-    for (row, pair) in scope.steps.chunks(2).enumerate() {
+    for (row, side_by_side) in scope.steps.chunks(setting.columns).enumerate() {
         let mut bottom = y;
-        for (column, found) in pair.iter().enumerate() {
-            let left = MARGIN + column as f64 * (CELL + GUTTER);
-            bottom = bottom.max(step(page, [left, y], row * 2 + column + 1, found)?);
+        for (column, found) in side_by_side.iter().enumerate() {
+            let left = MARGIN + column as f64 * (setting.cell() + GUTTER);
+            let number = row * setting.columns + column + 1;
+            bottom = bottom.max(step(page, [left, y], number, found, setting)?);
         }
         y = bottom + 2.5;
     }
     Ok(pairs(page, y, &scope.pairs))
 }
 
-fn step(page: &mut Drawing, [left, top]: [f64; 2], number: usize, step: &Step) -> Result<f64, ImageError> {
+fn step(
+    page: &mut Drawing,
+    [left, top]: [f64; 2],
+    number: usize,
+    step: &Step,
+    setting: Setting,
+) -> Result<f64, ImageError> {
     let mut bottom = top;
     let mut words = left;
     if let Some(picture) = &step.picture {
-        let small = image::imageops::thumbnail(picture, 320, 320 * picture.height() / picture.width().max(1));
-        let image = Image::of(&small, &step.effect)?;
-        let height = PICTURE * f64::from(picture.height()) / f64::from(picture.width().max(1));
-        let _ = writeln!(
-            page.body,
-            "<image x=\"{left:.2}\" y=\"{top:.2}\" width=\"{PICTURE}\" height=\"{height:.2}\" href=\"{}\"/>",
-            image.uri()
-        );
+        let width = setting.picture;
+        let height = width * f64::from(picture.height()) / f64::from(picture.width().max(1));
+        if setting.draws {
+            // At 225 to the inch.
+            let texels = ((width / 25.4 * 225.0) as u32).clamp(1, picture.width().max(1));
+            let tall = (texels * picture.height() / picture.width().max(1)).max(1);
+            let image = Image::of(&image::imageops::thumbnail(picture, texels, tall), &step.effect)?;
+            let _ = writeln!(
+                page.body,
+                "<image x=\"{left:.2}\" y=\"{top:.2}\" width=\"{width}\" height=\"{height:.2}\" href=\"{}\"/>",
+                image.uri()
+            );
+        }
         bottom += height;
-        words += PICTURE + 3.0;
+        words += width + 3.0;
     }
-    let width = left + CELL - words;
+    let width = left + setting.cell() - words;
     let mut y = page.wrapped(
         [words, top + 3.0],
         width,

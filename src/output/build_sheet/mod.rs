@@ -2,6 +2,9 @@
 
 mod drawn;
 
+use std::collections::HashMap;
+use std::collections::hash_map::Entry;
+
 use image::RgbaImage;
 use thiserror::Error;
 
@@ -9,14 +12,15 @@ use super::report::smaller;
 use crate::base::doing::{doing, doing_counted};
 use crate::base::shown::shown;
 use crate::beat::{FrameRate, Moment};
+use crate::catalogue::Reach;
 use crate::drawing::page::ImageError;
-use crate::explore::swaps;
-use crate::explore::swaps::Answer;
+use crate::explore::swaps::{self, Answer};
+use crate::explore::{self, ChainAt};
 use crate::footage::{FootageError, Shelf};
 use crate::gpu::{GpuError, Renderer};
 use crate::measure::Difference;
-use crate::plan;
-use crate::plan::Path;
+use crate::order::{Proofs, Verdict};
+use crate::plan::{self, Path};
 use crate::show::Show;
 use crate::show::chain::{EffectUse, labels, unit_of};
 
@@ -100,6 +104,8 @@ pub struct PairSaid {
     pub answer: &'static str,
     /// Whether settings of the two move, so that at another beat the answer may be another.
     pub moves: bool,
+    /// Whether it is proved of every beat, as the settings stand, that the two may change places.
+    pub is_for_good: bool,
     /// How far apart the two ways are, where they differ.
     pub difference: Option<Difference>,
 }
@@ -192,12 +198,21 @@ impl ScopeSteps {
             let used = &path.chain[at];
             used.is_automated() || (0..used.effect.settings.len()).any(|place| used.grip(place).is_some())
         };
-        found.pairs = swaps::answered(renderer, path)?
+        let swaps = swaps::answered(renderer, path)?;
+        let mut beats = EveryBeat { path, proofs: HashMap::new() };
+        let mut for_good = Vec::with_capacity(swaps.len());
+        for swap in &swaps {
+            let pair = [swap.pair.lower, swap.pair.upper];
+            for_good.push(swap.answer == Answer::Always && beats.bear_out(renderer, pair)?);
+        }
+        found.pairs = swaps
             .iter()
-            .map(|swap| PairSaid {
+            .zip(for_good)
+            .map(|(swap, is_for_good)| PairSaid {
                 pair: format!("{} / {}", names[swap.pair.lower], names[swap.pair.upper]),
                 answer: swap.answer.word(),
                 moves: moves(swap.pair.lower) || moves(swap.pair.upper),
+                is_for_good,
                 difference: match &swap.answer {
                     Answer::Differs(difference) => Some(*difference),
                     Answer::Here | Answer::Always => None,
@@ -211,6 +226,58 @@ impl ScopeSteps {
     pub fn unseen(chain: &[EffectUse], place: String) -> Self {
         let steps = chain.iter().zip(labels(chain)).map(|(used, effect)| step(used, effect)).collect();
         Self { place, steps, pairs: Vec::new() }
+    }
+}
+
+/// Proofs for beats at which others of a chain's effects do something.
+struct EveryBeat<'a> {
+    path: &'a Path,
+    /// By how many steps of a beat after the path's own.
+    proofs: HashMap<u32, Proofs>,
+}
+
+impl EveryBeat<'_> {
+    /// Beats that are looked through for one at which both effects of a pair do something, and steps in each.
+    const BEATS: u32 = 32;
+    const STEPS: u32 = 32;
+
+    /// Whether what is proved of a pair at the path's moment holds at every beat, as the settings stand.
+    ///
+    /// An effect that does nothing for now, such as a gate that is shut, proves nothing of later: the pair is proved
+    /// again at a beat at which both do something. Such a proof rests on what the two declare, on settings and on index
+    /// maps, which are the same at all beats, but for a move that turns with the beat. What remembers shows a moment ago,
+    /// and so is borne out only beside what does the same at every beat.
+    fn bear_out(&mut self, renderer: &mut Renderer, pair: [usize; 2]) -> Result<bool, GpuError> {
+        let Path { chain, moment, opaque, .. } = self.path;
+        let used = pair.map(|at| &chain[at]);
+        if used.iter().any(|used| used.is_idle_for_good(moment)) || used[0].is_twin(used[1]) {
+            return Ok(true);
+        }
+        if !used.iter().any(|used| used.turns_with_the_beat()) {
+            return Ok(true);
+        }
+        for (one, other) in [(used[0], used[1]), (used[1], used[0])] {
+            if one.remembers() {
+                let stands = !other.remembers() && !other.turns_with_the_beat();
+                return Ok(stands && one.idle_because(moment).is_none());
+            }
+            if one.effect.reach == Reach::Move && one.turns_with_the_beat() {
+                return Ok(false);
+            }
+        }
+        let later =
+            |step: u32| Moment { beats: moment.beats + f64::from(step) / f64::from(Self::STEPS), ..*moment };
+        let both = |step: &u32| used.iter().all(|used| used.idle_because(&later(*step)).is_none());
+        let Some(step) = (0..Self::BEATS * Self::STEPS).find(both) else { return Ok(false) };
+        let proofs = match self.proofs.entry(step) {
+            Entry::Occupied(known) => known.into_mut(),
+            Entry::Vacant(open) => {
+                let (moment, opaque) = (&later(step), *opaque);
+                let at = ChainAt { chain, moment, opaque };
+                open.insert(explore::proved_at(Some(renderer), [at], |_| {})?)
+            }
+        };
+        Ok(matches!(proofs.verdict(pair[0], pair[1]), Verdict::Always(_)))
     }
 }
 
@@ -254,7 +321,8 @@ impl PairSaid {
         match (self.answer, &self.difference) {
             // What holds at one beat need not hold where the settings move.
             _ if self.moves => Asks::Order,
-            ("always", _) => Asks::Nothing,
+            ("always", _) if self.is_for_good => Asks::Nothing,
+            ("always", _) => Asks::Order,
             ("here", _) => Asks::Little,
             (_, Some(difference)) if difference.hardly_shows() => Asks::Little,
             _ => Asks::Order,
@@ -264,7 +332,10 @@ impl PairSaid {
     /// "tint / mirror", with what is to be known of it.
     pub fn said(&self) -> String {
         let known = match (self.answer, &self.difference) {
-            ("always", _) if !self.moves => return self.pair.clone(),
+            ("always", _) if !self.moves && self.is_for_good => return self.pair.clone(),
+            ("always", _) if !self.moves => {
+                return format!("{} (the same now, not at every beat)", self.pair);
+            }
             ("always", _) => "the same".to_owned(),
             ("here", _) if !self.moves => "the same on this footage only".to_owned(),
             (_, None) => "the same on this footage".to_owned(),
