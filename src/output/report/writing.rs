@@ -411,7 +411,7 @@ fn words(body: &mut Body) {
     body.facts([
         ("Under, over", "An effect is under another when it is applied before it in the same chain; the other is over it."),
         ("Order", "The sequence in which a chain\u{2019}s effects are applied. Orders proved to give the same picture count once."),
-        ("Order code", "The row of an order\u{2019}s marks, first applied first: 21534. A mark is the effect\u{2019}s place in the file."),
+        ("Order code", "The row of an order\u{2019}s marks, first applied first: 21534. A mark is the effect\u{2019}s place in the file, until it is moved: it stays with the effect."),
         ("Look", "Orders that a viewer cannot tell apart on this footage, by measure."),
         ("Scope", "What a chain acts on: a clip, a level, a bundle of levels, or everything (global)."),
         ("Beat", "Where the music stands; settings that move with the beat are taken at the beat named."),
