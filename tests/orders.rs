@@ -7,13 +7,50 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::time::{Duration, Instant};
 
 use common::Set::To;
-use common::{moment, path, used};
+use common::{Alpha, moment, path, scattered, used, with_renderer};
 use underover::base::frame::{Frame, PixelMode};
 use underover::base::picture::Picture;
-use underover::gpu::{ADAPTER_VARIABLE, Budget, Fingerprint, Finished, Gpu, Renderer, Want};
+use underover::explore::Orders;
+use underover::gpu::{ADAPTER_VARIABLE, Budget, Fingerprint, Finished, Gpu, Measure, Renderer, Want};
 use underover::order::{Class, Classes, Explored, Facts, Proofs, Tree};
 use underover::plan::Path;
 use underover::show::chain::EffectUse;
+
+#[test]
+fn a_bound_leaves_out_just_what_is_not_nearer_and_changes_no_figure() {
+    // Larger than what is counted at once, odd, one row alone, and one that is counted at once.
+    for (width, height) in [(201, 101), (16_384, 1), (2, 8_193), (64, 36)] {
+        let chain = [
+            used("tint", &[("amount", To(0.7))]),
+            used("edge-find", &[]),
+            used("channel-offset", &[("distance", To(0.1))]),
+            used("posterise", &[]),
+        ];
+        let frame = Frame { width, height };
+        let picture = scattered(width, height, Alpha::Full, 3);
+        let path = path(&picture, &chain, moment(frame, PixelMode::Encoded8Bit, 0.0));
+        with_renderer(|renderer| {
+            let orders = Orders::of(renderer, &path).unwrap();
+            let measure = Measure { against: None, gallery: Some(frame) };
+            let (_, gallery) = renderer
+                .explore_and_measure(&path, &orders.tree(), Want::Figures, measure, Budget::default(), |_| {})
+                .unwrap();
+            let gallery = gallery.unwrap();
+            let others: Vec<usize> = (1..orders.classes.len()).collect();
+            let mut bounded =
+                |bound: f64| renderer.apart(&gallery, 0, &others, &vec![bound; others.len()]).unwrap();
+            let whole: Vec<_> = bounded(f64::INFINITY).into_iter().map(Option::unwrap).collect();
+            let mut means: Vec<f64> = whole.iter().map(|apart| apart.mean).collect();
+            means.sort_by(f64::total_cmp);
+            assert!(means[0] < means[means.len() - 1], "{frame}: {means:?}");
+            for bound in [0.0, means[0], means[means.len() / 2], 1000.0] {
+                let nearer: Vec<_> =
+                    whole.iter().map(|apart| Some(*apart).filter(|apart| apart.mean < bound)).collect();
+                assert_eq!(bounded(bound), nearer, "{frame}, {bound}");
+            }
+        });
+    }
+}
 
 /// The pairs that do not commute.
 type Edges = Vec<(usize, usize)>;
