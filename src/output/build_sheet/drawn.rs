@@ -127,9 +127,10 @@ fn step(
             let texels = ((width / 25.4 * 225.0) as u32).clamp(1, picture.width().max(1));
             let tall = (texels * picture.height() / picture.width().max(1)).max(1);
             let image = Image::of(&image::imageops::thumbnail(picture, texels, tall), &step.effect)?;
+            // A white picture has an edge, too.
             let _ = writeln!(
                 page.body,
-                "<image x=\"{left:.2}\" y=\"{top:.2}\" width=\"{width}\" height=\"{height:.2}\" href=\"{}\"/>",
+                "<image x=\"{left:.2}\" y=\"{top:.2}\" width=\"{width}\" height=\"{height:.2}\" href=\"{}\"/>\n<rect x=\"{left:.2}\" y=\"{top:.2}\" width=\"{width}\" height=\"{height:.2}\" fill=\"none\" stroke=\"{HAIRLINE}\" stroke-width=\"0.15\"/>",
                 image.uri()
             );
         }
