@@ -1,6 +1,7 @@
 //! The person's own folders: what is remembered between runs, what is set once, what is kept.
 
 use std::env;
+use std::ffi::OsString;
 use std::fs;
 use std::path::{Path, PathBuf, is_separator};
 
@@ -55,16 +56,25 @@ pub fn keeps(file: &Path) -> bool {
 /// The folder that `ours` names, else this program's in the system's: XDG Base Directory Specification 0.8, or
 /// what stands for it on Windows and macOS.
 fn folder(ours: &str, windows: &str, xdg: &str, under_home: &str) -> Option<PathBuf> {
-    let variable = |name: &str| env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
-    if let Some(folder) = variable(ours) {
+    folder_by(|name| env::var_os(name), [ours, windows, xdg, under_home])
+}
+
+fn folder_by(
+    variable: impl Fn(&str) -> Option<OsString>,
+    [ours, windows, xdg, under_home]: [&str; 4],
+) -> Option<PathBuf> {
+    let named = |name: &str| variable(name).filter(|value| !value.is_empty()).map(PathBuf::from);
+    if let Some(folder) = named(ours) {
         return Some(folder);
     }
+    // What a person keeps would lie somewhere else with every folder that the program is begun in.
+    let absolute = |name: &str| named(name).filter(|path| path.is_absolute());
     let base = if cfg!(windows) {
-        variable(windows)
+        absolute(windows)
     } else if cfg!(target_os = "macos") {
-        variable("HOME").map(|home| home.join("Library/Application Support"))
+        absolute("HOME").map(|home| home.join("Library/Application Support"))
     } else {
-        variable(xdg).or_else(|| variable("HOME").map(|home| home.join(under_home)))
+        absolute(xdg).or_else(|| absolute("HOME").map(|home| home.join(under_home)))
     };
     base.map(|base| base.join("underover"))
 }
@@ -82,6 +92,36 @@ pub fn typed(text: &str) -> PathBuf {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// XDG Base Directory Specification 0.8: "All paths set in these environment variables must be absolute. If an
+    /// implementation encounters a relative path in any of these variables it should consider the path invalid and
+    /// ignore it."; "If $XDG_DATA_HOME is either not set or empty, a default equal to $HOME/.local/share should be used."
+    #[cfg(all(unix, not(target_os = "macos")))]
+    #[test]
+    fn a_relative_folder_of_the_system_is_ignored() {
+        let found = |variables: &[(&str, &str)]| {
+            let variable = |name: &str| {
+                variables.iter().find(|(known, _)| *known == name).map(|(_, value)| OsString::from(value))
+            };
+            let names = [DATA_VARIABLE, "APPDATA", "XDG_DATA_HOME", ".local/share"];
+            folder_by(variable, names).map(|folder| folder.display().to_string())
+        };
+        let home = ("HOME", "/home/mate");
+        for (variables, folder) in [
+            (&[home, ("XDG_DATA_HOME", "/quay/data")][..], Some("/quay/data/underover")),
+            (&[home, ("XDG_DATA_HOME", "quay/data")], Some("/home/mate/.local/share/underover")),
+            (&[home, ("XDG_DATA_HOME", "./data")], Some("/home/mate/.local/share/underover")),
+            (&[home, ("XDG_DATA_HOME", "~/data")], Some("/home/mate/.local/share/underover")),
+            (&[home, ("XDG_DATA_HOME", "")], Some("/home/mate/.local/share/underover")),
+            (&[home], Some("/home/mate/.local/share/underover")),
+            (&[("HOME", "mate"), ("XDG_DATA_HOME", "data")], None),
+            (&[], None),
+            // Ours is for whoever begins the program, who may mean the folder that they are in.
+            (&[home, (DATA_VARIABLE, "data"), ("XDG_DATA_HOME", "/quay/data")], Some("data")),
+        ] {
+            assert_eq!(found(variables).as_deref(), folder, "{variables:?}");
+        }
+    }
 
     #[test]
     fn a_tilde_is_the_home_folder_where_it_stands_alone_or_before_a_separator() {
