@@ -1,5 +1,7 @@
 //! What decides: a few facts "A before B" that tell the looks of a chain's orders apart.
 
+use fixedbitset::FixedBitSet;
+
 /// That one effect is applied before another: two places in the chain.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Fact {
@@ -35,52 +37,16 @@ pub struct Rules {
 /// Past this many rules the rest is guessed, and counted as misses where the guess is wrong.
 pub const MOST_RULES: usize = 64;
 
-/// A set of classes.
-#[derive(Clone, PartialEq, Eq)]
-struct Set(Vec<u64>);
-
-impl Set {
-    fn none(classes: usize) -> Self {
-        Self(vec![0; classes.div_ceil(64)])
-    }
-
-    fn all(classes: usize) -> Self {
-        let mut set = Self::none(classes);
-        (0..classes).for_each(|class| set.insert(class));
-        set
-    }
-
-    fn insert(&mut self, class: usize) {
-        self.0[class / 64] |= 1 << (class % 64);
-    }
-
-    fn and(&self, other: &Self) -> Self {
-        Self(self.0.iter().zip(&other.0).map(|(a, b)| a & b).collect())
-    }
-
-    fn without(&self, other: &Self) -> Self {
-        Self(self.0.iter().zip(&other.0).map(|(a, b)| a & !b).collect())
-    }
-
-    fn count(&self) -> usize {
-        self.0.iter().map(|word| word.count_ones() as usize).sum()
-    }
-
-    fn is_within(&self, other: &Self) -> bool {
-        self.0.iter().zip(&other.0).all(|(a, b)| a & !b == 0)
-    }
-}
-
 struct Facts {
     /// Each fact with the classes it holds for; a fact and its opposite are neighbours.
-    columns: Vec<(Fact, Set)>,
-    looks: Vec<Set>,
+    columns: Vec<(Fact, FixedBitSet)>,
+    looks: Vec<FixedBitSet>,
 }
 
 /// A leaf of the decision tree: facts (by column) and the classes that they leave.
 struct Leaf {
     when: Vec<usize>,
-    classes: Set,
+    classes: FixedBitSet,
     look: usize,
 }
 
@@ -92,7 +58,8 @@ impl Rules {
     pub fn of(orders: &[&[usize]], look_of: &[usize], pairs: &[(usize, usize)]) -> Self {
         let classes = orders.len();
         let looks = look_of.iter().max().map_or(0, |&most| most + 1);
-        let mut facts = Facts { columns: Vec::new(), looks: vec![Set::none(classes); looks] };
+        let mut facts =
+            Facts { columns: Vec::new(), looks: vec![FixedBitSet::with_capacity(classes); looks] };
         for (class, &look) in look_of.iter().enumerate() {
             facts.looks[look].insert(class);
         }
@@ -106,12 +73,12 @@ impl Rules {
             .collect();
         for &(a, b) in pairs {
             for (before, after) in [(a, b), (b, a)] {
-                let mut set = Set::none(classes);
+                let mut set = FixedBitSet::with_capacity(classes);
                 (0..classes).filter(|&c| places[c][before] < places[c][after]).for_each(|c| set.insert(c));
                 facts.columns.push((Fact { before, after }, set));
             }
         }
-        let leaves = facts.leaves(Set::all(classes));
+        let leaves = facts.leaves(all(classes));
         let names = facts.names(&leaves);
         let (list, misses) = facts.list(leaves, classes);
         Self { list, misses, names }
@@ -139,24 +106,24 @@ impl Rules {
 
 impl Facts {
     /// Bits needed to name a class's look, were the looks of `classes` drawn at random.
-    fn entropy(&self, classes: &Set) -> f64 {
-        let total = classes.count() as f64;
+    fn entropy(&self, classes: &FixedBitSet) -> f64 {
+        let total = classes.count_ones(..) as f64;
         self.looks
             .iter()
-            .map(|look| look.and(classes).count() as f64)
+            .map(|look| look.intersection_count(classes) as f64)
             .filter(|&count| count > 0.0)
             .map(|count| -count * (count / total).log2())
             .sum()
     }
 
-    fn commonest(&self, classes: &Set) -> usize {
-        let count = |&look: &usize| (self.looks[look].and(classes).count(), std::cmp::Reverse(look));
+    fn commonest(&self, classes: &FixedBitSet) -> usize {
+        let count = |&look: &usize| (self.looks[look].intersection_count(classes), std::cmp::Reverse(look));
         (0..self.looks.len()).max_by_key(count).unwrap_or(0)
     }
 
     /// The tree, best split first, until every leaf is of one look or there are too many.
-    fn leaves(&self, all: Set) -> Vec<Leaf> {
-        let leaf = |when: Vec<usize>, classes: Set| {
+    fn leaves(&self, all: FixedBitSet) -> Vec<Leaf> {
+        let leaf = |when: Vec<usize>, classes: FixedBitSet| {
             let look = self.commonest(&classes);
             Leaf { when, classes, look }
         };
@@ -174,9 +141,9 @@ impl Facts {
             let open = &leaves[at];
             let mut best: Option<(usize, f64)> = None;
             for column in (0..self.columns.len()).step_by(2) {
-                let with = open.classes.and(&self.columns[column].1);
-                let without = open.classes.without(&self.columns[column].1);
-                if with.count() == 0 || without.count() == 0 {
+                let with = &open.classes & &self.columns[column].1;
+                let without = without(&open.classes, &self.columns[column].1);
+                if with.is_clear() || without.is_clear() {
                     continue;
                 }
                 let left = self.entropy(&with) + self.entropy(&without);
@@ -190,25 +157,25 @@ impl Facts {
             for column in [column, column + 1] {
                 let mut when = open.when.clone();
                 when.push(column);
-                leaves.push(leaf(when, open.classes.and(&self.columns[column].1)));
+                leaves.push(leaf(when, &open.classes & &self.columns[column].1));
             }
         }
         leaves
     }
 
-    fn holding(&self, when: &[usize], among: &Set) -> Set {
-        when.iter().fold(among.clone(), |set, &column| set.and(&self.columns[column].1))
+    fn holding(&self, when: &[usize], among: &FixedBitSet) -> FixedBitSet {
+        when.iter().fold(among.clone(), |set, &column| &set & &self.columns[column].1)
     }
 
     /// `when` without the facts that it can spare: what it holds for among `among` stays within `allowed`.
-    fn stripped(&self, when: &[usize], among: &Set, allowed: &Set) -> Vec<usize> {
+    fn stripped(&self, when: &[usize], among: &FixedBitSet, allowed: &FixedBitSet) -> Vec<usize> {
         let mut kept = when.to_vec();
         // The last facts of a branch are the finest: the first ones are tried first.
         let mut at = 0;
         while at < kept.len() {
             let mut fewer = kept.clone();
             fewer.remove(at);
-            if self.holding(&fewer, among).is_within(allowed) {
+            if self.holding(&fewer, among).is_subset(allowed) {
                 kept = fewer;
             } else {
                 at += 1;
@@ -219,21 +186,20 @@ impl Facts {
 
     /// The leaves as a list: at each step the leaf that can do with the fewest facts.
     fn list(&self, mut leaves: Vec<Leaf>, classes: usize) -> (Vec<Rule>, usize) {
-        let mut open = Set::all(classes);
+        let mut open = all(classes);
         let mut list = Vec::new();
         let mut misses = 0;
         loop {
-            leaves.retain(|leaf| leaf.classes.and(&open).count() > 0);
-            let mut best: Option<(usize, Vec<usize>, Set)> = None;
+            leaves.retain(|leaf| leaf.classes.intersection_count(&open) > 0);
+            let mut best: Option<(usize, Vec<usize>, FixedBitSet)> = None;
             for (at, leaf) in leaves.iter().enumerate() {
                 // Its own strays are the leaf's misses; no others may come in.
-                let allowed =
-                    Set(self.looks[leaf.look].0.iter().zip(&leaf.classes.0).map(|(a, b)| a | b).collect());
+                let allowed = &self.looks[leaf.look] | &leaf.classes;
                 let when = self.stripped(&leaf.when, &open, &allowed);
                 let holds = self.holding(&when, &open);
                 let better = best.as_ref().is_none_or(|(_, least, most)| {
-                    (when.len(), std::cmp::Reverse(holds.count()))
-                        < (least.len(), std::cmp::Reverse(most.count()))
+                    (when.len(), std::cmp::Reverse(holds.count_ones(..)))
+                        < (least.len(), std::cmp::Reverse(most.count_ones(..)))
                 });
                 if better {
                     best = Some((at, when, holds));
@@ -241,42 +207,53 @@ impl Facts {
             }
             let Some((at, when, holds)) = best else { break };
             let look = leaves[at].look;
-            misses += holds.without(&self.looks[look]).count();
+            misses += holds.difference_count(&self.looks[look]);
             list.push(Rule {
                 when: when.iter().map(|&column| self.columns[column].0).collect(),
                 look,
-                classes: holds.count(),
+                classes: holds.count_ones(..),
             });
-            open = open.without(&holds);
+            open.difference_with(&holds);
         }
         (list, misses)
     }
 
     /// For each look the fewest facts of its largest leaf that no class of another look has.
     fn names(&self, leaves: &[Leaf]) -> Vec<Vec<Fact>> {
-        let all = Set::all(self.looks.first().map_or(0, |look| look.0.len() * 64));
         (0..self.looks.len())
             .map(|look| {
                 let own = leaves
                     .iter()
-                    .filter(|leaf| leaf.look == look && leaf.classes.is_within(&self.looks[look]));
+                    .filter(|leaf| leaf.look == look && leaf.classes.is_subset(&self.looks[look]));
                 let largest =
-                    own.max_by_key(|leaf| (leaf.classes.count(), std::cmp::Reverse(leaf.when.len())));
+                    own.max_by_key(|leaf| (leaf.classes.count_ones(..), std::cmp::Reverse(leaf.when.len())));
                 let Some(leaf) = largest else { return Vec::new() };
-                let when = self.stripped(&leaf.when, &all.and(&self.known()), &self.looks[look]);
+                let when = self.stripped(&leaf.when, &self.known(), &self.looks[look]);
                 when.iter().map(|&column| self.columns[column].0).collect()
             })
             .collect()
     }
 
     /// Every class there is.
-    fn known(&self) -> Set {
-        let mut known = Set(vec![0; self.looks.first().map_or(0, |look| look.0.len())]);
-        for look in &self.looks {
-            known.0.iter_mut().zip(&look.0).for_each(|(word, more)| *word |= more);
-        }
-        known
+    fn known(&self) -> FixedBitSet {
+        let mut looks = self.looks.iter();
+        let first = looks.next().cloned().unwrap_or_default();
+        looks.fold(first, |known, look| &known | look)
     }
+}
+
+/// All of so many classes.
+fn all(classes: usize) -> FixedBitSet {
+    let mut set = FixedBitSet::with_capacity(classes);
+    set.insert_range(..);
+    set
+}
+
+/// Those of a set that are not in another.
+fn without(set: &FixedBitSet, other: &FixedBitSet) -> FixedBitSet {
+    let mut set = set.clone();
+    set.difference_with(other);
+    set
 }
 
 #[cfg(test)]
