@@ -336,7 +336,7 @@ fn the_model_gives_the_worked_values() {
 fn the_model_agrees_with_palette() {
     type Straight = LinSrgba<f64>;
     let steps = [0.0, 0.1, 0.2, 0.25, 0.4, 0.5, 0.6, 0.75, 0.9, 1.0];
-    for &mode in BlendMode::ALL {
+    for mode in BlendMode::ALL {
         let theirs = |s: Straight, b: Straight| match mode {
             BlendMode::Normal => s.over(b),
             BlendMode::Multiply => s.multiply(b),
@@ -407,7 +407,7 @@ fn every_blend_mode_gives_what_the_specification_says() {
     let model = Model { pixels: PixelMode::Encoded8Bit };
     let (backdrop, source) = meetings();
     let (below, above) = (stage.footage("backdrop", &backdrop), stage.footage("source", &source));
-    for &mode in BlendMode::ALL {
+    for mode in BlendMode::ALL {
         for opacity in [1.0, 0.6, 0.07] {
             let mix = mix(mode, opacity);
             let at = format!("{} at opacity {opacity}", mode.name());
@@ -437,7 +437,7 @@ fn every_blend_mode_gives_what_the_specification_says_in_linear_light() {
     let model = Model { pixels: PixelMode::LinearFloat };
     let (backdrop, source) = meetings();
     let (below, above) = (stage.footage("backdrop", &backdrop), stage.footage("source", &source));
-    for &mode in BlendMode::ALL {
+    for mode in BlendMode::ALL {
         for opacity in [1.0, 0.6] {
             let mix = mix(mode, opacity);
             let show = show(vec![bundle(vec![level(&below, Mix::default()), level(&above, mix)])]);
@@ -493,7 +493,7 @@ fn every_blend_mode_gives_the_alpha_of_source_over_and_a_straight_colour() {
     let (backdrop, source) = meetings();
     let picture =
         |texels: &[[u8; 4]]| Arc::new(Picture { frame: FRAME, rgba: texels.concat(), opaque: false });
-    for &mode in BlendMode::ALL {
+    for mode in BlendMode::ALL {
         let mix = mix(mode, 0.8);
         let path = Path {
             moment: moment(PixelMode::Encoded8Bit),
@@ -555,7 +555,7 @@ fn opacity_0_changes_nothing_in_any_mode() {
     let (below, above) = (stage.footage("backdrop", &backdrop), stage.footage("source", &source));
     let bottom = || level(&below, Mix::default());
     let without = stage.output(&show(vec![bundle(vec![bottom()])]));
-    for &mode in BlendMode::ALL {
+    for mode in BlendMode::ALL {
         let with = |opacity| vec![bundle(vec![bottom(), level(&above, mix(mode, opacity))])];
         assert_same(&stage.output(&show(with(0.0))), &without, &format!("{} on a level", mode.name()));
         let half_there = stage.output(&show(with(0.5)));
@@ -578,7 +578,7 @@ fn over_nothing_every_mode_shows_the_source_alone() {
     let above = stage.footage("source", &source);
     let clear = stage.footage("clear", &vec![[90, 200, 30, 0]; source.len()]);
     let alone = stage.output(&show(vec![bundle(vec![level(&above, Mix::default())])]));
-    for &mode in BlendMode::ALL {
+    for mode in BlendMode::ALL {
         let levels = vec![level(&clear, Mix::default()), level(&above, mix(mode, 1.0))];
         let found = stage.output(&show(vec![bundle(levels)]));
         assert_same(&found, &alone, &format!("{} over a clear level", mode.name()));
@@ -714,7 +714,7 @@ fn an_opaque_picture_below_or_a_covering_one_above_gives_an_opaque_picture() {
     let picture =
         |texels: &[[u8; 4]], opaque| Arc::new(Picture { frame: FRAME, rgba: texels.concat(), opaque });
     for pixels in PixelMode::ALL {
-        for &mode in BlendMode::ALL {
+        for mode in BlendMode::ALL {
             for (below, above, opacity, is_opaque) in [
                 (&opaque, &source, 1.0, true),
                 (&opaque, &source, 0.37, true),

@@ -1,5 +1,6 @@
 //! Frame size and pixel mode: what every picture of one rendering shares.
 
+use super::words::words;
 use std::cmp::Ordering;
 use std::fmt;
 use std::str::FromStr;
@@ -85,34 +86,20 @@ impl FromStr for Frame {
     }
 }
 
-/// How pictures are held between two effects.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum PixelMode {
-    /// sRGB-encoded values in 8 bits, clamped and rounded after every effect:
-    /// what a live rig does (common practice, no source).
-    #[default]
-    Encoded8Bit,
-    /// Linear light in 16-bit floats, unclamped; encoded and rounded once, at the output.
-    LinearFloat,
+words! {
+    /// How pictures are held between two effects.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+    pub enum PixelMode {
+        /// sRGB-encoded values in 8 bits, clamped and rounded after every effect:
+        /// what a live rig does (common practice, no source).
+        #[default]
+        Encoded8Bit = "encoded-8bit",
+        /// Linear light in 16-bit floats, unclamped; encoded and rounded once, at the output.
+        LinearFloat = "linear-float",
+    }
 }
 
 impl PixelMode {
-    /// Both modes, the default first.
-    pub const ALL: [Self; 2] = [Self::Encoded8Bit, Self::LinearFloat];
-
-    /// The word used in files and on the command line.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Encoded8Bit => "encoded-8bit",
-            Self::LinearFloat => "linear-float",
-        }
-    }
-
-    /// The mode with this name.
-    pub fn named(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|mode| mode.name() == name)
-    }
-
     /// Bytes that one texel takes between two effects.
     pub fn bytes_per_texel(self) -> u64 {
         match self {

@@ -16,4 +16,5 @@ pub mod plain;
 pub(crate) mod quiet;
 pub mod recent;
 pub mod shown;
+pub(crate) mod words;
 pub mod ycbcr;

@@ -3,7 +3,6 @@
 use std::path::{Path, PathBuf};
 use std::slice;
 
-use clap::builder::PossibleValuesParser;
 use clap::{Args, Subcommand};
 use serde::Serialize;
 
@@ -195,8 +194,8 @@ struct PutOn {
     #[arg(long, value_name = "FILE", value_parser = read_here)]
     show: String,
     /// Where it goes: in place of what is there, under it, or over it
-    #[arg(long, default_value = "replace", value_parser = PossibleValuesParser::new(Way::ALL.map(Way::name)))]
-    way: String,
+    #[arg(long, default_value = "replace")]
+    way: Way,
     /// The show file to write: the same one, or a new one
     #[arg(long, value_name = "NEW.toml")]
     out: PathBuf,
@@ -314,7 +313,7 @@ impl PutOn {
             taken: Some((taken, content_of_chain(&preset.chain))),
             chain: preset.chain,
             name: preset.name,
-            way: Way::named(&self.way).unwrap_or_default(),
+            way: self.way,
         };
         let (changed, step) = Edit::Put(Box::new(put)).applied(&show)?;
         write_show(&output, &changed, &original)?;

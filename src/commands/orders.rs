@@ -3,7 +3,6 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use clap::builder::PossibleValuesParser;
 use serde::Serialize;
 
 use super::figures::{DifferenceFigures, LookOptions, SubjectFigures, rounded};
@@ -68,8 +67,8 @@ pub(super) struct Orders {
     #[arg(long = "as", id = "keep_as", value_name = "F.toml", requires = "keep")]
     keep_as: Option<PathBuf>,
     /// Rank the orders by a goal, the nearest to it first
-    #[arg(long, value_name = "GOAL", value_parser = PossibleValuesParser::new(Goal::ALL.map(Goal::name)))]
-    want: Option<String>,
+    #[arg(long, value_name = "GOAL")]
+    want: Option<Goal>,
     /// The picture to come near, for --want like
     #[arg(long, value_name = "F", required_if_eq("want", "like"))]
     like: Option<PathBuf>,
@@ -250,7 +249,7 @@ impl Orders {
     pub(super) fn run(&self) -> anyhow::Result<()> {
         let outputs = self.outputs();
         check_places(&outputs)?;
-        if self.like.is_some() && self.want.as_deref() != Some(Goal::Like.name()) {
+        if self.like.is_some() && self.want != Some(Goal::Like) {
             return Err(WrongWords("--like goes with --want like".to_owned()).into());
         }
         let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
@@ -343,7 +342,7 @@ impl Orders {
     }
 
     fn explore(&self, subject: &mut Subject, like: Option<&Picture>) -> anyhow::Result<Found> {
-        let goal = self.want.as_deref().and_then(Goal::named);
+        let goal = self.want;
         let stretch = match self.over {
             Some(beats) => {
                 let (start, a_second) = (subject.path.moment, self.rate.map(FrameRate::per_second));

@@ -3,7 +3,6 @@
 use std::path::{Path, PathBuf};
 use std::slice;
 
-use clap::builder::PossibleValuesParser;
 use clap::{Args, Subcommand};
 
 use super::library::{listed_entries, scanned, show_in, text_from, wish, worded, write_show};
@@ -125,8 +124,8 @@ struct BringIn {
     #[arg(long, value_name = "SCOPE", conflicts_with = "place")]
     chain_onto: Option<String>,
     /// How the chain is put there
-    #[arg(long, requires = "chain_onto", value_parser = PossibleValuesParser::new(Way::ALL.map(Way::name)))]
-    way: Option<String>,
+    #[arg(long, requires = "chain_onto")]
+    way: Option<Way>,
     /// The show file to write: the same one, or a new one
     #[arg(long, value_name = "NEW.toml")]
     out: PathBuf,
@@ -230,7 +229,7 @@ impl BringIn {
         };
         let what = named("--what", &self.what, &from)?;
         let into = self.place.as_deref().map(|place| named("--in", place, &show)).transpose()?;
-        let way = self.way.as_deref().and_then(Way::named).unwrap_or_default();
+        let way = self.way.unwrap_or_default();
         let onto = self.chain_onto.as_deref().map(|scope| named("--chain-onto", scope, &show)).transpose()?;
         let bring = Bring { from, what, into, onto: onto.map(|scope| (scope, way)) };
         let (changed, notes) = bring.done(&show).map_err(|error| anyhow::anyhow!("{error}"))?;

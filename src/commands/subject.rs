@@ -4,7 +4,6 @@ use std::convert::Infallible;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use clap::builder::PossibleValuesParser;
 
 use super::library::{scanned, worded};
 use super::output::whole;
@@ -54,8 +53,8 @@ pub(super) struct SubjectOptions {
     #[arg(long, value_name = "F", value_parser = read_here)]
     footage: Option<String>,
     /// How footage of another size is placed: fill, fit, stretch or centre
-    #[arg(long, value_parser = PossibleValuesParser::new(Fit::ALL.map(Fit::name)))]
-    fit: Option<String>,
+    #[arg(long, value_enum)]
+    fit: Option<Fit>,
     /// Size of the picture, width x height in texels
     #[arg(long, value_name = "WxH")]
     frame: Option<Frame>,
@@ -63,8 +62,8 @@ pub(super) struct SubjectOptions {
     #[arg(long, value_name = "BEATS", default_value = "0", value_parser = beats, allow_negative_numbers = true)]
     at: f64,
     /// How pictures are held between effects: encoded-8bit or linear-float
-    #[arg(long, value_name = "MODE", value_parser = PossibleValuesParser::new(PixelMode::ALL.map(PixelMode::name)))]
-    pixels: Option<String>,
+    #[arg(long, value_name = "MODE")]
+    pixels: Option<PixelMode>,
     /// Beats that effects which remember look back at most; without it, as far as they remember
     #[arg(long, value_name = "BEATS", value_parser = beats_back)]
     warm_up: Option<f64>,
@@ -244,8 +243,8 @@ impl SubjectOptions {
         let document = original.document().clone();
         let mut shelf = Shelf::new(&catalogue);
         let renderer = Renderer::new(opened(self.adapter.as_deref())?);
-        let pixels = self.pixels.as_deref().and_then(PixelMode::named);
-        let fit = self.fit.as_deref().and_then(Fit::named);
+        let pixels = self.pixels;
+        let fit = self.fit;
         let beats = Beats::of_decimal(self.at);
         let moment =
             |frame, pixels, tempo_bpm, rate| Moment::at_beats(frame, pixels, tempo_bpm, rate, &beats);

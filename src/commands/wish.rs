@@ -1,51 +1,27 @@
 //! A wish: orders ranked by how near their pictures come to a goal.
 
 use crate::base::picture::Picture;
+use crate::base::words::words;
 use crate::explore::Exploration;
 use crate::gpu::{Against, Budget, GpuError, Measure, Renderer, Want};
 use crate::measure::Traits;
 use crate::plan::Path;
 
-/// What is wished of a picture.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Goal {
-    MostChanged,
-    LeastChanged,
-    Brightest,
-    Darkest,
-    MostEdges,
-    MostColour,
-    Like,
+words! {
+    /// What is wished of a picture.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub(super) enum Goal {
+        MostChanged = "most-changed",
+        LeastChanged = "least-changed",
+        Brightest = "brightest",
+        Darkest = "darkest",
+        MostEdges = "most-edges",
+        MostColour = "most-colour",
+        Like = "like",
+    }
 }
 
 impl Goal {
-    pub(super) const ALL: [Self; 7] = [
-        Self::MostChanged,
-        Self::LeastChanged,
-        Self::Brightest,
-        Self::Darkest,
-        Self::MostEdges,
-        Self::MostColour,
-        Self::Like,
-    ];
-
-    /// The word on the command line.
-    pub(super) fn name(self) -> &'static str {
-        match self {
-            Self::MostChanged => "most-changed",
-            Self::LeastChanged => "least-changed",
-            Self::Brightest => "brightest",
-            Self::Darkest => "darkest",
-            Self::MostEdges => "most-edges",
-            Self::MostColour => "most-colour",
-            Self::Like => "like",
-        }
-    }
-
-    pub(super) fn named(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|goal| goal.name() == name)
-    }
-
     /// Whether small figures are near the goal.
     fn is_least(self) -> bool {
         matches!(self, Self::LeastChanged | Self::Darkest | Self::Like)

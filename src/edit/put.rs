@@ -2,38 +2,22 @@
 
 use super::EditError;
 use super::change::chain_of_mut;
+use crate::base::words::words;
 use crate::order::{MOST_EFFECTS, free_mark, write_marks};
 use crate::show::chain::Chain;
 use crate::show::{Scope, Show, Taken};
 
-/// Where a chain goes that is put onto a scope.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Way {
-    /// In place of the effects that are there.
-    #[default]
-    Replace,
-    /// Under them: applied before.
-    Under,
-    /// Over them: applied after.
-    Over,
-}
-
-impl Way {
-    /// Every way, the usual one first.
-    pub const ALL: [Self; 3] = [Self::Replace, Self::Under, Self::Over];
-
-    /// The word for it.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Replace => "replace",
-            Self::Under => "under",
-            Self::Over => "over",
-        }
-    }
-
-    /// The way with this name.
-    pub fn named(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|way| way.name() == name)
+words! {
+    /// Where a chain goes that is put onto a scope.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    pub enum Way {
+        /// In place of the effects that are there.
+        #[default]
+        Replace = "replace",
+        /// Under them: applied before.
+        Under = "under",
+        /// Over them: applied after.
+        Over = "over",
     }
 }
 

@@ -43,7 +43,7 @@ pub(super) fn automation(entry: &Entry, kind: &Kind) -> Result<Automation, FileE
         }
         shape => {
             table.only(&keys(&["low", "high"]))?;
-            let wave = Wave::ALL.into_iter().find(|wave| wave.name() == shape).unwrap_or(Wave::Sine);
+            let wave = Wave::named(shape).unwrap_or(Wave::Sine);
             let (pace, [low, high]) = (pace(&table)?, ends(&table, kind)?);
             Ok(Automation::Wave { wave, pace, low, high })
         }

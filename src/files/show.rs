@@ -236,7 +236,7 @@ fn mix(table: &Table) -> Result<Mix, FileError> {
     let usual = Mix::default();
     Ok(Mix {
         blend: table
-            .optional("blend", |word| word.choice(BlendMode::ALL, BlendMode::name))?
+            .optional("blend", |word| word.choice(&BlendMode::ALL, BlendMode::name))?
             .unwrap_or(usual.blend),
         opacity: table.optional("opacity", |number| number.number(0.0, 1.0))?.unwrap_or(usual.opacity),
     })

@@ -18,6 +18,7 @@ pub use file::{parse_lesson, read_lesson};
 pub use shelf::{FOLDER, Found, Lessons};
 
 use crate::base::frame::Frame;
+use crate::base::words::words;
 use crate::beat::Moment;
 use crate::show::{Scope, Show};
 
@@ -66,28 +67,16 @@ pub struct LessonPicture {
     pub beats: f64,
 }
 
-/// When a picture is shown.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum When {
-    /// With the question.
-    Question,
-    /// With the answer.
-    Answer,
-    /// Only where a choice shows it, or not at all: a claim needs it.
-    Never,
-}
-
-impl When {
-    /// Every moment, the usual one first.
-    pub const ALL: [Self; 3] = [Self::Answer, Self::Question, Self::Never];
-
-    /// The word used in files.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Question => "question",
-            Self::Answer => "answer",
-            Self::Never => "never",
-        }
+words! {
+    /// When a picture is shown.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub enum When {
+        /// With the answer.
+        Answer = "answer",
+        /// With the question.
+        Question = "question",
+        /// Only where a choice shows it, or not at all: a claim needs it.
+        Never = "never",
     }
 }
 

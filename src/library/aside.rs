@@ -62,7 +62,7 @@ pub(super) fn list(data: &Path) -> Vec<Removed> {
 fn found(place: &Path) -> Option<Removed> {
     let name = place.file_name()?.to_str()?;
     let (number, kind) = name.split_once('-')?;
-    let kind = Kind::ALL.into_iter().find(|known| known.name() == kind)?;
+    let kind = Kind::named(kind)?;
     let file = super::files_of::files_in(place).into_iter().next()?;
     let removed = fs::metadata(place).and_then(|found| found.modified()).ok();
     Some(Removed { number: number.parse().ok()?, kind, handle: handle_of(&file), file, removed })

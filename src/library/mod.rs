@@ -30,6 +30,7 @@ pub use usage::{Copied, State, Usage, copies_in, shows_under};
 use crate::base::embedded;
 use crate::base::inputs::note_read;
 use crate::base::place::{did_you_mean, listed};
+use crate::base::words::words;
 use crate::catalogue::Catalogue;
 use crate::files;
 use crate::files::{Document, FileError, Original, WriteError};
@@ -42,27 +43,18 @@ pub const LIBRARY: &str = "library:";
 /// The ending of every file of the library.
 const ENDING: &str = "toml";
 
-/// What the library holds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Kind {
-    /// A chain.
-    Chain,
-    /// A starter: a show without footage, to begin the next one from.
-    Starter,
+words! {
+    /// What the library holds.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+    pub enum Kind {
+        /// A chain.
+        Chain = "chain",
+        /// A starter: a show without footage, to begin the next one from.
+        Starter = "starter",
+    }
 }
 
 impl Kind {
-    /// Both.
-    pub const ALL: [Self; 2] = [Self::Chain, Self::Starter];
-
-    /// The word for one of them.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Chain => "chain",
-            Self::Starter => "starter",
-        }
-    }
-
     /// The folder that they are in, inside the person's.
     fn folder(self) -> &'static str {
         match self {

@@ -1,5 +1,6 @@
 //! What a clip shows, and how: the footage that it names, how that is placed and played.
 
+use crate::base::words::words;
 use std::fmt;
 use std::path::{Path, PathBuf};
 
@@ -19,33 +20,16 @@ pub enum FootageName {
     },
 }
 
-/// What kind of footage a stand-in stands for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum StandIn {
-    /// A picture that fills the frame.
-    Picture,
-    /// A sign or logo: transparent around it.
-    Sign,
-    /// A scenic frame: transparent inside it.
-    Border,
-}
-
-impl StandIn {
-    /// Every kind, the usual one first.
-    pub const ALL: [Self; 3] = [Self::Picture, Self::Sign, Self::Border];
-
-    /// The word before the label.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Picture => "stand-in",
-            Self::Sign => "stand-in-sign",
-            Self::Border => "stand-in-frame",
-        }
-    }
-
-    /// The kind with this name.
-    pub fn named(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|kind| kind.name() == name)
+words! {
+    /// What kind of footage a stand-in stands for.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+    pub enum StandIn {
+        /// A picture that fills the frame.
+        Picture = "stand-in",
+        /// A sign or logo: transparent around it.
+        Sign = "stand-in-sign",
+        /// A scenic frame: transparent inside it.
+        Border = "stand-in-frame",
     }
 }
 
@@ -80,37 +64,19 @@ impl FootageName {
     }
 }
 
-/// How footage of another size is placed in the frame.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Fit {
-    /// As large as covers the frame, the rest cut off.
-    #[default]
-    Fill,
-    /// As large as fits in the frame, the rest transparent.
-    Fit,
-    /// Both sides to the frame's, proportions lost.
-    Stretch,
-    /// Texel for texel in the middle.
-    Centre,
-}
-
-impl Fit {
-    /// Every way, the default first.
-    pub const ALL: [Self; 4] = [Self::Fill, Self::Fit, Self::Stretch, Self::Centre];
-
-    /// The word used in files and on the command line.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Fill => "fill",
-            Self::Fit => "fit",
-            Self::Stretch => "stretch",
-            Self::Centre => "centre",
-        }
-    }
-
-    /// The way with this name.
-    pub fn named(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|fit| fit.name() == name)
+words! {
+    /// How footage of another size is placed in the frame.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+    pub enum Fit {
+        /// As large as covers the frame, the rest cut off.
+        #[default]
+        Fill = "fill",
+        /// As large as fits in the frame, the rest transparent.
+        Fit = "fit",
+        /// Both sides to the frame's, proportions lost.
+        Stretch = "stretch",
+        /// Texel for texel in the middle.
+        Centre = "centre",
     }
 }
 
@@ -159,31 +125,18 @@ impl Default for Pace {
     }
 }
 
-/// What follows the end of a clip's section.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum AtEnd {
-    /// It begins again.
-    #[default]
-    Loop,
-    /// The last frame stays; before the start, the first.
-    Hold,
-    /// Nothing, as before the start.
-    Once,
-    /// It runs back to its beginning, and forth again; the frame at a turn shows twice as long.
-    BackAndForth,
-}
-
-impl AtEnd {
-    /// Every way, the default first.
-    pub const ALL: [Self; 4] = [Self::Loop, Self::Hold, Self::Once, Self::BackAndForth];
-
-    /// The word used in files.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Loop => "loop",
-            Self::Hold => "hold",
-            Self::Once => "once",
-            Self::BackAndForth => "back-and-forth",
-        }
+words! {
+    /// What follows the end of a clip's section.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+    pub enum AtEnd {
+        /// It begins again.
+        #[default]
+        Loop = "loop",
+        /// The last frame stays; before the start, the first.
+        Hold = "hold",
+        /// Nothing, as before the start.
+        Once = "once",
+        /// It runs back to its beginning, and forth again; the frame at a turn shows twice as long.
+        BackAndForth = "back-and-forth",
     }
 }

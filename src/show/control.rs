@@ -5,6 +5,7 @@ use std::str::FromStr;
 
 use super::automation::{AutomationError, between, check_value};
 use super::cue::Cue;
+use crate::base::words::words;
 use crate::catalogue::{Kind, Value};
 use crate::midi::Binding;
 
@@ -28,50 +29,27 @@ pub struct Control {
     pub cue: Option<Cue>,
 }
 
-/// One of the two.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Hand {
-    /// The left one.
-    Left,
-    /// The right one.
-    Right,
-}
-
-impl Hand {
-    /// Both.
-    pub const ALL: [Self; 2] = [Self::Left, Self::Right];
-
-    /// The word used in files.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Left => "left",
-            Self::Right => "right",
-        }
+words! {
+    /// One of the two.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+    pub enum Hand {
+        /// The left one.
+        Left = "left",
+        /// The right one.
+        Right = "right",
     }
 }
 
-/// How a control answers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum ControlKind {
-    /// On while it is pressed; let go, its settings are as the show sets them.
-    Momentary,
-    /// Pressed once it is on, pressed again it lets its settings go.
-    Latching,
-    /// Stands anywhere from 0 to 1, and stays there.
-    Continuous,
-}
-
-impl ControlKind {
-    /// Every kind.
-    pub const ALL: [Self; 3] = [Self::Momentary, Self::Latching, Self::Continuous];
-
-    /// The word used in files.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Momentary => "momentary",
-            Self::Latching => "latching",
-            Self::Continuous => "continuous",
-        }
+words! {
+    /// How a control answers.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub enum ControlKind {
+        /// On while it is pressed; let go, its settings are as the show sets them.
+        Momentary = "momentary",
+        /// Pressed once it is on, pressed again it lets its settings go.
+        Latching = "latching",
+        /// Stands anywhere from 0 to 1, and stays there.
+        Continuous = "continuous",
     }
 }
 
@@ -137,34 +115,23 @@ impl Grip {
     }
 }
 
-/// How the way from 0 to 1 is shared out over a control's own way.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Curve {
-    /// `t`.
-    #[default]
-    Linear,
-    /// `t^2`: slow at first.
-    EaseIn,
-    /// `1 - (1 - t)^2`: slow at the end.
-    EaseOut,
-    /// `t^2 (3 - 2 t)`: slow at both ends.
-    SCurve,
+words! {
+    /// How the way from 0 to 1 is shared out over a control's own way.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    pub enum Curve {
+        /// `t`.
+        #[default]
+        Linear = "linear",
+        /// `t^2`: slow at first.
+        EaseIn = "ease-in",
+        /// `1 - (1 - t)^2`: slow at the end.
+        EaseOut = "ease-out",
+        /// `t^2 (3 - 2 t)`: slow at both ends.
+        SCurve = "s-curve",
+    }
 }
 
 impl Curve {
-    /// Every curve, the default first.
-    pub const ALL: [Self; 4] = [Self::Linear, Self::EaseIn, Self::EaseOut, Self::SCurve];
-
-    /// The word used in files.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Linear => "linear",
-            Self::EaseIn => "ease-in",
-            Self::EaseOut => "ease-out",
-            Self::SCurve => "s-curve",
-        }
-    }
-
     /// The share of the way at `t`, both 0..1.
     pub fn at(self, t: f64) -> f64 {
         match self {

@@ -10,6 +10,7 @@ use thiserror::Error;
 
 use crate::base::frame::{Frame, PixelMode};
 use crate::base::place::{did_you_mean, listed};
+use crate::base::words::words;
 use crate::beat::FrameRate;
 use crate::catalogue::Catalogue;
 use chain::{Chain, EffectUse};
@@ -115,44 +116,37 @@ impl Default for Mix {
     }
 }
 
-macro_rules! blend_modes {
-    ($($variant:ident $name:literal $help:literal,)*) => {
-        /// The separable blend modes of W3C Compositing and Blending Level 1, and `add`.
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-        pub enum BlendMode { $(#[doc = $help] $variant,)* }
-
-        impl BlendMode {
-            /// Every mode; the place in this list is the number that the shader knows it by.
-            pub const ALL: &'static [Self] = &[$(Self::$variant,)*];
-
-            /// The word used in files.
-            pub fn name(self) -> &'static str {
-                match self { $(Self::$variant => $name,)* }
-            }
-        }
-    };
-}
-
-blend_modes! {
-    Normal "normal" "The upper picture hides the lower one.",
-    Multiply "multiply" "Product: white vanishes, black stays.",
-    Screen "screen" "Product of the complements: black vanishes.",
-    Overlay "overlay" "Multiply in the dark parts of the lower picture, screen in its light ones.",
-    Darken "darken" "The darker of both, channel by channel.",
-    Lighten "lighten" "The lighter of both, channel by channel.",
-    ColourDodge "colour-dodge" "The upper picture brightens the lower one by division.",
-    ColourBurn "colour-burn" "The upper picture darkens the lower one by division.",
-    HardLight "hard-light" "Multiply in the dark parts of the upper picture, screen in its light ones.",
-    SoftLight "soft-light" "A gentler hard light.",
-    Difference "difference" "How far both are apart.",
-    Exclusion "exclusion" "Difference with less contrast.",
-    Add "add" "Sum of the light of both.",
-}
-
-impl BlendMode {
-    /// The mode with this name.
-    pub fn named(name: &str) -> Option<Self> {
-        Self::ALL.iter().copied().find(|mode| mode.name() == name)
+words! {
+    /// The separable blend modes of W3C Compositing and Blending Level 1, and `add`; the place of one among all is the
+    /// number that the shader knows it by.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+    pub enum BlendMode {
+        /// The upper picture hides the lower one.
+        Normal = "normal",
+        /// Product: white vanishes, black stays.
+        Multiply = "multiply",
+        /// Product of the complements: black vanishes.
+        Screen = "screen",
+        /// Multiply in the dark parts of the lower picture, screen in its light ones.
+        Overlay = "overlay",
+        /// The darker of both, channel by channel.
+        Darken = "darken",
+        /// The lighter of both, channel by channel.
+        Lighten = "lighten",
+        /// The upper picture brightens the lower one by division.
+        ColourDodge = "colour-dodge",
+        /// The upper picture darkens the lower one by division.
+        ColourBurn = "colour-burn",
+        /// Multiply in the dark parts of the upper picture, screen in its light ones.
+        HardLight = "hard-light",
+        /// A gentler hard light.
+        SoftLight = "soft-light",
+        /// How far both are apart.
+        Difference = "difference",
+        /// Difference with less contrast.
+        Exclusion = "exclusion",
+        /// Sum of the light of both.
+        Add = "add",
     }
 }
 

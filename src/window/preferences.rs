@@ -9,6 +9,7 @@ use super::view::Tab;
 use crate::base::place::{did_you_mean, listed};
 use crate::base::plain;
 use crate::base::plain::PlainError;
+use crate::base::words::words;
 use crate::files;
 use crate::files::WriteError;
 
@@ -22,31 +23,21 @@ const LEAST_ROOM: egui::Vec2 = egui::vec2(820.0, 512.0);
 const COMMON_ROOM: egui::Vec2 = egui::vec2(1920.0, 1200.0);
 const FORMAT: &str = "underover/preferences/1";
 
-/// Light or dark.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum ThemeChoice {
-    /// Dark, for rooms that are.
-    #[default]
-    Dark,
-    /// Light.
-    Light,
-    /// As the system has it.
-    System,
+words! {
+    /// Light or dark.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+    pub enum ThemeChoice {
+        /// Dark, for rooms that are.
+        #[default]
+        Dark = "dark",
+        /// Light.
+        Light = "light",
+        /// As the system has it.
+        System = "system",
+    }
 }
 
 impl ThemeChoice {
-    /// Every choice, the usual one first.
-    pub const ALL: [Self; 3] = [Self::Dark, Self::Light, Self::System];
-
-    /// The word in the file.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Dark => "dark",
-            Self::Light => "light",
-            Self::System => "system",
-        }
-    }
-
     /// The word on its control.
     pub fn label(self) -> &'static str {
         match self {

@@ -7,6 +7,7 @@ use super::panels::lessons::LessonAct;
 use super::preferences::{Preferences, ThemeChoice};
 use super::shelves::LibraryAct;
 use crate::base::frame::Frame;
+use crate::base::words::words;
 use crate::beat::{Beats, Moment};
 pub use crate::edit::Pin;
 use crate::edit::{Edit, Named, Spot};
@@ -48,66 +49,37 @@ pub struct Pair {
     pub way: Comparing,
 }
 
-/// How two pictures are compared.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Comparing {
-    /// One beside the other, or under it where that shows them larger.
-    Beside,
-    /// One over the other, parted by a line that the person moves.
-    Wipe,
-    /// One after the other, each for half a second, once the person asks for it.
-    Blink,
-    /// How far they are apart, four times as bright.
-    Difference,
-}
-
-impl Comparing {
-    /// Every way, the usual one first.
-    pub const ALL: [Self; 4] = [Self::Beside, Self::Wipe, Self::Blink, Self::Difference];
-
-    /// The word on its control.
-    pub fn label(self) -> &'static str {
-        match self {
-            Self::Beside => "both",
-            Self::Wipe => "wipe",
-            Self::Blink => "blink",
-            Self::Difference => "difference",
-        }
+words! {
+    /// How two pictures are compared.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub enum Comparing {
+        /// One beside the other, or under it where that shows them larger.
+        Beside = "both",
+        /// One over the other, parted by a line that the person moves.
+        Wipe = "wipe",
+        /// One after the other, each for half a second, once the person asks for it.
+        Blink = "blink",
+        /// How far they are apart, four times as bright.
+        Difference = "difference",
     }
 }
 
-/// What stands beside the picture.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Tab {
-    /// The wall of orders.
-    Orders,
-    /// The swap table.
-    Swaps,
-    /// Orders kept in view.
-    Pins,
-    /// The show's controls.
-    Hands,
-    /// Chains and starters kept from show to show.
-    Library,
-    /// Lessons.
-    Lessons,
-}
-
-impl Tab {
-    /// Every tab, the usual one first.
-    pub const ALL: [Self; 6] =
-        [Self::Orders, Self::Swaps, Self::Pins, Self::Hands, Self::Lessons, Self::Library];
-
-    /// The word by which it is remembered.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Orders => "orders",
-            Self::Swaps => "swaps",
-            Self::Pins => "pins",
-            Self::Hands => "hands",
-            Self::Library => "library",
-            Self::Lessons => "lessons",
-        }
+words! {
+    /// What stands beside the picture.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub enum Tab {
+        /// The wall of orders.
+        Orders = "orders",
+        /// The swap table.
+        Swaps = "swaps",
+        /// Orders kept in view.
+        Pins = "pins",
+        /// The show's controls.
+        Hands = "hands",
+        /// Lessons.
+        Lessons = "lessons",
+        /// Chains and starters kept from show to show.
+        Library = "library",
     }
 }
 

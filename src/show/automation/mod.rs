@@ -11,6 +11,7 @@ pub use envelope::{Envelope, Fired};
 use thiserror::Error;
 
 use crate::base::colour::Colour;
+use crate::base::words::words;
 use crate::catalogue::{Kind, Value};
 
 /// Shortest and longest period, in beats.
@@ -71,17 +72,19 @@ pub enum Automation {
     },
 }
 
-/// The repeating shapes, each from 0 to 1 over a period `x` in 0..1.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Wave {
-    /// `(1 - cos(2 pi x)) / 2`: 0 at the beginning, 1 in the middle.
-    Sine,
-    /// `1 - |2 x - 1|`: straight up and straight down.
-    Triangle,
-    /// `x`: straight up, then at once back.
-    Ramp,
-    /// 1 in the first half, 0 in the second: on, on the beat.
-    Square,
+words! {
+    /// The repeating shapes, each from 0 to 1 over a period `x` in 0..1.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub enum Wave {
+        /// `(1 - cos(2 pi x)) / 2`: 0 at the beginning, 1 in the middle.
+        Sine = "sine",
+        /// `1 - |2 x - 1|`: straight up and straight down.
+        Triangle = "triangle",
+        /// `x`: straight up, then at once back.
+        Ramp = "ramp",
+        /// 1 in the first half, 0 in the second: on, on the beat.
+        Square = "square",
+    }
 }
 
 /// Period and phase.
@@ -135,19 +138,6 @@ pub enum AutomationError {
 }
 
 impl Wave {
-    /// Every shape.
-    pub const ALL: [Self; 4] = [Self::Sine, Self::Triangle, Self::Ramp, Self::Square];
-
-    /// The word used in files.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Sine => "sine",
-            Self::Triangle => "triangle",
-            Self::Ramp => "ramp",
-            Self::Square => "square",
-        }
-    }
-
     /// Its height, 0..1, at `x` of its period, 0..1.
     pub fn at(self, x: f64) -> f64 {
         match self {

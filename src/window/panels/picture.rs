@@ -260,7 +260,7 @@ fn order_title(ui: &mut Ui, scene: &mut Scene<'_>, (scope, order): (Scope, &[usi
 
 fn pair_title(ui: &mut Ui, scene: &mut Scene<'_>, pair: &Pair, row: &Row) {
     for way in Comparing::ALL {
-        if ui.selectable_label(pair.way == way, way.label()).clicked()
+        if ui.selectable_label(pair.way == way, way.name()).clicked()
             && let Shown::Pair(pair) = &scene.view.shown
         {
             scene.act(Action::Show(Shown::Pair(Pair { way, ..pair.clone() })));

@@ -537,7 +537,7 @@ pub fn mix_controls(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, mix: Mix) 
     }
     let combo = egui::ComboBox::from_label("blend").selected_text(mix.blend.name());
     combo.show_ui(ui, |ui| {
-        for &blend in crate::show::BlendMode::ALL {
+        for blend in crate::show::BlendMode::ALL {
             if ui.selectable_label(mix.blend == blend, blend.name()).clicked() {
                 scene.act(Action::Edit(Edit::Mix { scope, mix: Mix { blend, ..mix } }));
                 scene.act(Action::EndRun);
