@@ -317,8 +317,10 @@ fn fired(ui: &mut Ui, scene: &Scene<'_>, setting: &Setting, fired: &mut Fired) -
     let controls: Vec<String> = scene.show().controls.iter().map(|control| control.name.clone()).collect();
     ui.horizontal_wrapped(|ui| {
         ui.small("fired");
-        let choice =
-            egui::ComboBox::from_id_salt("fired").selected_text(shown_name(&fired.said())).width(110.0);
+        let choice = egui::ComboBox::from_id_salt("fired")
+            .selected_text(shown_name(&fired.said()))
+            .width(110.0)
+            .truncate();
         let shown = choice.show_ui(ui, |ui| {
             if ui.selectable_label(matches!(fired, Fired::Every { .. }), "by the beat").clicked() {
                 *fired = Fired::Every { beats: 4.0, offset: 0.0 };

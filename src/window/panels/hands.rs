@@ -249,7 +249,7 @@ fn device(ui: &mut Ui, scene: &mut Scene<'_>) {
         return;
     }
     let text = scene.hands.port.as_deref().map_or_else(|| "no MIDI device".to_owned(), name);
-    let choice = egui::ComboBox::from_id_salt("device").selected_text(text);
+    let choice = egui::ComboBox::from_id_salt("device").selected_text(text).truncate();
     let shown = choice.show_ui(ui, |ui| match port_names() {
         Ok(names) if names.is_empty() => {
             ui.weak("no device is connected");
@@ -491,7 +491,7 @@ pub fn held_by(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, place: usize, use
     let now = used.grip(place).map(|grip| grip.control.clone());
     ui.small("held by");
     let text = now.as_deref().map_or_else(|| "no control".to_owned(), name);
-    let choice = egui::ComboBox::from_id_salt("held by").selected_text(text).width(100.0);
+    let choice = egui::ComboBox::from_id_salt("held by").selected_text(text).width(100.0).truncate();
     let shown = choice.show_ui(ui, |ui| {
         let hold = |grip: Option<Grip>| {
             Action::Edit(Edit::Time(TimeEdit::Hold { spot, setting: place, grip: grip.map(Box::new) }))

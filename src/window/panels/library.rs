@@ -106,10 +106,10 @@ fn keep(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
     let address = scene.address(scope);
     let is_empty = kind == Kind::Chain && scene.show().chain(scope).is_empty();
     let (show_name, called) = (scene.show().name.clone(), name(&scene.show().name));
-    ui.horizontal(|ui| {
+    let row = ui.horizontal_wrapped(|ui| {
         if is_empty {
             ui.weak(format!("{address} has no effects to keep."));
-            return;
+            return String::new();
         }
         let (what, suggested) = match kind {
             Kind::Chain => (
@@ -137,8 +137,9 @@ fn keep(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
                 Kind::Starter => LibraryAct::KeepStarter(text.clone()),
             }));
         }
-        tell_hidden(ui, &text);
+        text
     });
+    tell_hidden(ui, &row.inner);
 }
 
 /// The last name of an address: "picture" of "bundle:picture".

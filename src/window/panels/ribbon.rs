@@ -29,6 +29,8 @@ const JOINT: f32 = 96.0;
 const ARROW: f32 = 14.0;
 /// The least width of a section without effects.
 const EMPTY: f32 = 62.0;
+/// And the greatest, whatever its name is.
+const WIDEST_EMPTY: f32 = 170.0;
 
 /// A gap as it was drawn.
 struct Gap {
@@ -78,7 +80,7 @@ fn card_width(ui: &Ui, scene: &Scene<'_>) -> f32 {
 
 fn empty_width(ui: &Ui, name: &str) -> f32 {
     let galley = ui.painter().layout_no_wrap(name.to_owned(), font(12.5), palette(ui.ctx()).plain);
-    (galley.size().x + 46.0).max(EMPTY)
+    (galley.size().x + 46.0).clamp(EMPTY, WIDEST_EMPTY)
 }
 
 fn heading(scene: &Scene<'_>, scope: Scope) -> (&'static str, String) {
@@ -276,7 +278,9 @@ fn section_heading(
     let painter = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));
     let written = painter.text(at, Align2::LEFT_CENTER, kind, font(11.0), palette.quiet);
     if scope != Scope::Global {
-        painter.text(written.right_center() + vec2(5.0, 0.0), Align2::LEFT_CENTER, name, font(12.5), colour);
+        let left = written.right_center() + vec2(5.0, 0.0);
+        let name = cut_text(ui, name, 12.5, colour, rect.right() - left.x - 2.0);
+        painter.galley(left - vec2(0.0, name.size().y / 2.0), name, colour);
     }
     paint_focus(ui, &response, rect);
     if response.clicked() {

@@ -39,7 +39,7 @@ fn effect(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
     let (label, mark) = (labels(chain).swap_remove(spot.at), marks(chain).of(spot.at));
     ui.horizontal(|ui| {
         chip(ui, mark, 18.0);
-        ui.heading(label);
+        ui.add(egui::Label::new(RichText::new(label).heading()).truncate());
     });
     match &used.name {
         Some(_) => ui.weak(format!("{}: {}", used.effect.name, used.effect.summary)),

@@ -279,7 +279,8 @@ fn condition(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.add_space(4.0);
     ui.horizontal(|ui| {
         let pick = |ui: &mut Ui, name: &str, at: &mut usize, choices: &[&str]| {
-            let choice = egui::ComboBox::from_id_salt(name).selected_text(choices[*at]).width(150.0);
+            let choice =
+                egui::ComboBox::from_id_salt(name).selected_text(choices[*at]).width(150.0).truncate();
             let shown = choice.show_ui(ui, |ui| {
                 for (place, text) in choices.iter().enumerate() {
                     ui.selectable_value(at, place, *text);

@@ -10,7 +10,7 @@ use crate::window::desk::Scene;
 use crate::window::theme::{Palette, paint_chip, palette};
 use crate::window::threads::prover::{Known, PairMark, swapped};
 use crate::window::view::{Action, Comparing, Pair, Shown};
-use crate::window::widgets::{announce, font, labels, paint_focus, progress};
+use crate::window::widgets::{announce, cut_text, font, labels, paint_focus, progress};
 
 /// Side of a field, in points: in the table's own panel, and below the picture.
 const FIELDS: [f32; 2] = [44.0, 28.0];
@@ -87,13 +87,9 @@ fn triangle(ui: &mut Ui, scene: &mut Scene<'_>, side: f32) {
             let at = Rect::from_min_size(rect.left_center() + vec2(5.0, -8.0), Vec2::splat(16.0));
             paint_chip(ui.painter(), at, marks.of(b));
             let colour = palette(ui.ctx()).plain;
-            ui.painter().text(
-                at.right_center() + vec2(6.0, 0.0),
-                Align2::LEFT_CENTER,
-                name,
-                font(12.5),
-                colour,
-            );
+            let left = at.right_center() + vec2(6.0, 0.0);
+            let name = cut_text(ui, name, 12.5, colour, rect.right() - left.x);
+            ui.painter().galley(left - vec2(0.0, name.size().y / 2.0), name, colour);
         });
     }
 }
