@@ -527,6 +527,31 @@ fn a_flash_that_is_slow_enough_passes_and_one_beat_more_does_not() {
 }
 
 #[test]
+fn what_is_said_on_the_way_is_never_more_than_what_is_found_and_says_too_many_before_the_end() {
+    let catalogue = Catalogue::built_in().expect("the effects");
+    let mut renderer = Renderer::new(Gpu::open(None).expect("an adapter"));
+    let mut shelf = Shelf::new(&catalogue);
+    // 120 BPM: six a second.
+    for (rate, strength) in [(3.0, 1.0), (1.0, 1.0), (3.0, 0.0)] {
+        let show = show_of(&catalogue, &[("flash-gate", &[("rate", rate), ("strength", strength)], &[])]);
+        let mut told = Vec::new();
+        let report = flashing::counted(&mut renderer, &mut shelf, &show, &watch(), |now| {
+            told.push(now);
+            true
+        })
+        .expect("a GPU");
+        assert!(told.is_sorted_by_key(|now| now.changes));
+        assert!(told.iter().all(|now| now.changes <= report.worst().changes));
+        let frames: Vec<usize> = told.iter().map(|now| now.frames).collect();
+        assert_eq!(frames, (1..=report.frames).collect::<Vec<_>>());
+        let is_too_many =
+            |now: &flashing::SoFar| now.at_least().is_some_and(|words| words.contains("too many"));
+        assert_eq!(told.iter().any(is_too_many), rate == 3.0 && strength == 1.0, "{rate}, {strength}");
+        assert_eq!(told.last().is_some_and(|now| now.at_least().is_none()), strength == 0.0);
+    }
+}
+
+#[test]
 fn the_order_decides_whether_a_flash_is_red() {
     let catalogue = Catalogue::built_in().expect("the effects");
     let mut renderer = Renderer::new(Gpu::open(None).expect("an adapter"));

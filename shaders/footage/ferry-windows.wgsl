@@ -121,14 +121,18 @@ fn paint(at: vec2i) -> vec4f {
     let p = (vec2f(at) + 0.5) / size.y;
     let sailed = settings.turn * f32(WINDOWS) * PITCH;
     let waterline = 0.885;
-    if p.y < waterline {
-        return vec4f(side(p, p.x + sailed), 1.0);
-    }
+    let in_air = p.y < waterline;
     // The side again in the water, and the wash running past.
     let depth = p.y - waterline;
     let ripple = swing(depth * 19.0 + 0.4 * swing(p.x * 0.8 + settings.turn * 2.0) - 3.0 * settings.turn);
     let seen = vec2f(p.x + ripple * (0.012 + 0.16 * depth), waterline - depth * 2.6 - 0.010);
-    var c = side(seen, seen.x + sailed) * vec3f(0.50, 0.56, 0.68);
+    // Once for both: a processor would work out both for every texel.
+    let looked_at = select(seen, p, in_air);
+    let ship = side(looked_at, looked_at.x + sailed);
+    if in_air {
+        return vec4f(ship, 1.0);
+    }
+    var c = ship * vec3f(0.50, 0.56, 0.68);
     c = between(c, vec3f(0.01, 0.05, 0.11), 0.25 + 4.0 * depth);
     let foam = depth - 0.010 - 0.007 * swing(p.x * 2.9 + 5.0 * settings.turn) - 0.004 * swing(p.x * 7.0 + 26.0 * settings.turn);
     c = between(c, vec3f(0.74, 0.84, 0.90), cover(foam) * 0.85);

@@ -419,8 +419,8 @@ impl Orders {
         let mut found = Vec::with_capacity(classes.len());
         for (at, class) in classes.iter().enumerate() {
             let (changed, _) = Edit::Order { scope, order: class.order.clone() }.applied(&show)?;
-            let tell = |done| {
-                progress.tell(at * frames + done);
+            let tell = |now: flashing::SoFar| {
+                progress.tell(at * frames + now.frames);
                 true
             };
             found.push(flashing::counted(&mut subject.renderer, &mut subject.shelf, &changed, &watch, tell)?);

@@ -23,6 +23,7 @@ pub use adapter::{ADAPTER_VARIABLE, AdapterSummary, Gpu, adapter_named, adapters
 pub use difference::Gallery;
 pub use explore::{Against, Budget, Fingerprint, Finished, Measure, Measured, Want};
 pub use past::{Player, Unmoved};
+pub use readback::Underway;
 pub use renderer::Renderer;
 pub use screen::{OnScreen, Recipe, Screen, ScreenKey, Wanted};
 

@@ -9,11 +9,13 @@ use super::difference::{ENTRY_BYTES, Gallery, same_frame};
 use super::explore::{Against, Budget, Fingerprint, Finished, Leaf, Measure, Measured, Outcome, Tiles, Want};
 use super::made::Unchanged;
 use super::pipelines::{BYTES, held_format};
+use super::readback::Underway;
 use super::recording::{Dispatch, Recording};
 use super::renderer::{Renderer, texels_per_submission};
 use super::sheet::Sheet;
 use super::steps::effect_program;
 use crate::base::doing::doing_counted;
+use crate::base::frame::PixelMode;
 use crate::base::picture::Picture;
 use crate::measure::Difference;
 use crate::order::{Round, Schedule, Tree};
@@ -110,16 +112,32 @@ impl Renderer {
         paths: &[Path],
         order: &[usize],
     ) -> Result<Vec<Picture>, GpuError> {
-        let Some((first, further)) = paths.split_first() else { return Ok(Vec::new()) };
+        let underway = self.begin_several(player, paths, order)?;
+        self.finish(underway)
+    }
+
+    /// The same, without waiting for the pictures: what is begun next is rendered while these are
+    /// [finished](Self::finish), in turn.
+    ///
+    /// # Errors
+    /// As [`play_on`](Self::play_on).
+    pub fn begin_several(
+        &mut self,
+        player: &mut Player,
+        paths: &[Path],
+        order: &[usize],
+    ) -> Result<Underway, GpuError> {
+        let Some((first, further)) = paths.split_first() else {
+            return self.begin_reading(Recording::new(PixelMode::Encoded8Bit), Vec::new());
+        };
         self.gpu.check_frame(first.moment.frame)?;
         let mut frames: Vec<&Path> = if player.has_begun { vec![first] } else { first.frames().collect() };
         let led_up = frames.len() - 1;
         frames.extend(further);
         let sampled: Vec<usize> = (led_up..frames.len()).collect();
-        let sheets = self.played_on(&mut player.past, &frames, order, &sampled)?;
+        let (sheets, recording) = self.recorded_on(&mut player.past, &frames, order, &sampled)?;
         player.has_begun = true;
-        let layers: Vec<(&Sheet, u32)> = sheets.iter().map(|sheet| (&**sheet, 0)).collect();
-        self.read_back_all(&layers)
+        self.begin_reading(recording, sheets)
     }
 
     /// Renders one order of a path frame by frame; gives the finished pictures of the frames in `sampled`.
@@ -129,18 +147,21 @@ impl Renderer {
         order: &[usize],
         sampled: &[usize],
     ) -> Result<Vec<Rc<Sheet>>, GpuError> {
-        self.played_on(&mut Past::default(), frames, order, sampled)
+        let (sheets, mut recording) = self.recorded_on(&mut Past::default(), frames, order, sampled)?;
+        self.send(&mut recording)?;
+        Ok(sheets)
     }
 
-    fn played_on(
+    /// The same, with what is still to be sent.
+    fn recorded_on(
         &mut self,
         past: &mut Past,
         frames: &[&Path],
         order: &[usize],
         sampled: &[usize],
-    ) -> Result<Vec<Rc<Sheet>>, GpuError> {
-        let Some(first) = frames.first() else { return Ok(Vec::new()) };
-        let mut recording = Recording::new(first.moment.pixels);
+    ) -> Result<(Vec<Rc<Sheet>>, Recording), GpuError> {
+        let pixels = frames.first().map_or(PixelMode::Encoded8Bit, |path| path.moment.pixels);
+        let mut recording = Recording::new(pixels);
         let most = texels_per_submission(self.gpu.adapter());
         let mut waiting = 0;
         let mut given_out = Vec::with_capacity(sampled.len());
@@ -163,13 +184,16 @@ impl Renderer {
             )?;
             past.next_frame();
             if is_sampled {
-                let finished = slots.remove(output);
+                let finished = slots.remove(output).ok_or(GpuError::Defect("a frame was not rendered"))?;
                 drop(slots);
-                let bytes = self.sheet(moment.frame, 1, BYTES);
-                if let Some(finished) = finished {
+                // Bytes that cover all behind them leave the program as they are.
+                given_out.push(if moment.pixels == PixelMode::Encoded8Bit && path.ends_opaque() {
+                    finished
+                } else {
+                    let bytes = self.sheet(moment.frame, 1, BYTES);
                     self.record_given_out(&mut recording, finished, &bytes);
-                }
-                given_out.push(bytes);
+                    bytes
+                });
             }
             waiting += passes as u64 * moment.frame.texels();
             if waiting > most && at + 1 < frames.len() {
@@ -178,8 +202,7 @@ impl Renderer {
                 waiting = 0;
             }
         }
-        self.send(&mut recording)?;
-        Ok(given_out)
+        Ok((given_out, recording))
     }
 
     /// Renders every class of a tree at frames that follow each other, and measures those in `sampled`

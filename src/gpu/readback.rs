@@ -12,7 +12,27 @@ use super::sheet::Sheet;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 
+/// How a buffer tells that the processor may read it.
+type Told = mpsc::Receiver<Result<(), wgpu::BufferAsyncError>>;
+
+/// Pictures that are being rendered, or are on their way back from the GPU.
+#[derive(Debug)]
+pub struct Underway {
+    sheets: Vec<Rc<Sheet>>,
+    /// None where they are too large to be read together.
+    reading: Option<Reading>,
+}
+
+#[derive(Debug)]
+struct Reading {
+    buffer: wgpu::Buffer,
+    bands: Vec<Band>,
+    sent: wgpu::SubmissionIndex,
+    told: Told,
+}
+
 /// Rows of a picture on their way back from the GPU.
+#[derive(Debug)]
 struct Band {
     /// Which of the pictures.
     nth: usize,
@@ -68,6 +88,68 @@ impl Renderer {
         Ok(bytes)
     }
 
+    /// Sends a recording, and begins to read back what it leaves in sheets of bytes, one picture in each.
+    pub(super) fn begin_reading(
+        &mut self,
+        mut recording: Recording,
+        sheets: Vec<Rc<Sheet>>,
+    ) -> Result<Underway, GpuError> {
+        let layers: Vec<(&Sheet, u32)> = sheets.iter().map(|sheet| (&**sheet, 0)).collect();
+        let mut turns = turns_of(&layers);
+        let Some((bands, bytes)) = turns.pop().filter(|_| turns.is_empty()) else {
+            self.send(&mut recording)?;
+            return Ok(Underway { sheets, reading: None });
+        };
+        if self.brief_texels.is_some() {
+            self.let_pass();
+        }
+        let buffer = self.readback(bytes as u64);
+        let copied = |encoder: &mut wgpu::CommandEncoder| copy_bands(encoder, &layers, &bands, &buffer);
+        let sent = if recording.is_empty() {
+            let mut encoder =
+                self.gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+            copied(&mut encoder);
+            self.gpu.queue.submit([encoder.finish()])
+        } else {
+            recording.submit_then(&self.gpu, &mut self.pipelines, copied)?
+        };
+        let told = self.map(&buffer);
+        Ok(Underway { sheets, reading: Some(Reading { buffer, bands, sent, told }) })
+    }
+
+    /// Waits for pictures that are being read back; what was sent behind them goes on.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn finish(&mut self, underway: Underway) -> Result<Vec<Picture>, GpuError> {
+        let Underway { sheets, reading } = underway;
+        let layers: Vec<(&Sheet, u32)> = sheets.iter().map(|sheet| (&**sheet, 0)).collect();
+        let Some(Reading { buffer, bands, sent, told }) = reading else {
+            return self.read_back_all(&layers);
+        };
+        let mut pictures = unread(&layers);
+        if self.brief_texels.is_some() {
+            self.wait()?;
+        } else {
+            let until = wgpu::PollType::Wait { submission_index: Some(sent), timeout: None };
+            let waited = self.gpu.device.poll(until);
+            self.gpu.check()?;
+            waited.map_err(|error| GpuError::Lost(error.to_string()))?;
+        }
+        self.take_mapped(&buffer, &told, |bytes| take_bands(bytes, &layers, &bands, &mut pictures))?;
+        pictures.iter_mut().for_each(see_whether_opaque);
+        Ok(pictures)
+    }
+
+    fn readback(&self, size: u64) -> wgpu::Buffer {
+        self.gpu.device.create_buffer(&wgpu::BufferDescriptor {
+            label: Some("readback"),
+            size,
+            usage: wgpu::BufferUsages::MAP_READ | wgpu::BufferUsages::COPY_DST,
+            mapped_at_creation: false,
+        })
+    }
+
     /// The first `count` layers of a sheet of bytes.
     pub(super) fn read_back(&mut self, sheet: &Sheet, count: u32) -> Result<Vec<Picture>, GpuError> {
         let layers: Vec<(&Sheet, u32)> = (0..count).map(|layer| (sheet, layer)).collect();
@@ -76,92 +158,21 @@ impl Renderer {
 
     /// Reads layers of sheets of bytes: small ones together, large ones in bands of rows.
     pub(super) fn read_back_all(&mut self, layers: &[(&Sheet, u32)]) -> Result<Vec<Picture>, GpuError> {
-        let mut pictures: Vec<Picture> = layers
-            .iter()
-            .map(|(sheet, _)| Picture {
-                frame: sheet.frame,
-                rgba: Vec::with_capacity(sheet.frame.texels() as usize * 4),
-                opaque: false,
-            })
-            .collect();
-        let mut bands: Vec<Band> = Vec::new();
-        let mut bytes = 0;
-        for (nth, (sheet, _)) in layers.iter().enumerate() {
-            let Frame { width, height } = sheet.frame;
-            let padded = (width as usize * 4).next_multiple_of(wgpu::COPY_BYTES_PER_ROW_ALIGNMENT as usize);
-            let most = (BAND_BYTES / padded).clamp(1, height as usize);
-            for top in (0..height).step_by(most) {
-                let rows = (height - top).min(most as u32);
-                if bytes > 0 && bytes + padded * rows as usize > BAND_BYTES {
-                    self.read_bands(layers, &std::mem::take(&mut bands), bytes, &mut pictures)?;
-                    bytes = 0;
-                }
-                bands.push(Band { nth, top, rows, padded, at: bytes });
-                bytes += padded * rows as usize;
-            }
+        let mut pictures = unread(layers);
+        for (bands, bytes) in turns_of(layers) {
+            let buffer = self.readback(bytes as u64);
+            let mut encoder =
+                self.gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+            copy_bands(&mut encoder, layers, &bands, &buffer);
+            self.gpu.queue.submit([encoder.finish()]);
+            self.mapped(&buffer, |bytes| take_bands(bytes, layers, &bands, &mut pictures))?;
         }
-        self.read_bands(layers, &bands, bytes, &mut pictures)?;
-        for picture in &mut pictures {
-            picture.opaque = picture.rgba.chunks_exact(4).all(|texel| texel[3] == 255);
-        }
+        pictures.iter_mut().for_each(see_whether_opaque);
         Ok(pictures)
     }
 
-    fn read_bands(
-        &mut self,
-        layers: &[(&Sheet, u32)],
-        bands: &[Band],
-        bytes: usize,
-        pictures: &mut [Picture],
-    ) -> Result<(), GpuError> {
-        if bands.is_empty() {
-            return Ok(());
-        }
-        let buffer = self.gpu.device.create_buffer(&wgpu::BufferDescriptor {
-            label: Some("readback"),
-            size: bytes as u64,
-            usage: wgpu::BufferUsages::MAP_READ | wgpu::BufferUsages::COPY_DST,
-            mapped_at_creation: false,
-        });
-        let mut encoder = self.gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-        for band in bands {
-            let (sheet, layer) = layers[band.nth];
-            encoder.copy_texture_to_buffer(
-                wgpu::TexelCopyTextureInfo {
-                    texture: &sheet.texture,
-                    mip_level: 0,
-                    origin: wgpu::Origin3d { x: 0, y: band.top, z: layer },
-                    aspect: wgpu::TextureAspect::All,
-                },
-                wgpu::TexelCopyBufferInfo {
-                    buffer: &buffer,
-                    layout: wgpu::TexelCopyBufferLayout {
-                        offset: band.at as u64,
-                        bytes_per_row: Some(band.padded as u32),
-                        rows_per_image: None,
-                    },
-                },
-                wgpu::Extent3d { width: sheet.frame.width, height: band.rows, depth_or_array_layers: 1 },
-            );
-        }
-        self.gpu.queue.submit([encoder.finish()]);
-        self.mapped(&buffer, |bytes| {
-            for band in bands {
-                let row = layers[band.nth].0.frame.width as usize * 4;
-                for line in bytes[band.at..].chunks_exact(band.padded).take(band.rows as usize) {
-                    pictures[band.nth].rgba.extend_from_slice(&line[..row]);
-                }
-            }
-        })
-    }
-
     pub(super) fn read_buffer(&self, from: &wgpu::Buffer, size: u64) -> Result<Vec<u8>, GpuError> {
-        let buffer = self.gpu.device.create_buffer(&wgpu::BufferDescriptor {
-            label: Some("readback"),
-            size,
-            usage: wgpu::BufferUsages::MAP_READ | wgpu::BufferUsages::COPY_DST,
-            mapped_at_creation: false,
-        });
+        let buffer = self.readback(size);
         let mut encoder = self.gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         encoder.copy_buffer_to_buffer(from, 0, &buffer, 0, size);
         self.gpu.queue.submit([encoder.finish()]);
@@ -176,13 +187,27 @@ impl Renderer {
     }
 
     pub(super) fn mapped(&self, buffer: &wgpu::Buffer, take: impl FnOnce(&[u8])) -> Result<(), GpuError> {
+        let told = self.map(buffer);
+        self.wait()?;
+        self.take_mapped(buffer, &told, take)
+    }
+
+    fn map(&self, buffer: &wgpu::Buffer) -> Told {
         self.gpu.note_readback();
         let (tell, told) = mpsc::channel();
         buffer.map_async(wgpu::MapMode::Read, .., move |result| {
-            // The receiver waits below; were it gone, there would be nobody to tell.
+            // Where nobody waits for it any more, there is nobody to tell.
             let _ = tell.send(result);
         });
-        self.wait()?;
+        told
+    }
+
+    fn take_mapped(
+        &self,
+        buffer: &wgpu::Buffer,
+        told: &Told,
+        take: impl FnOnce(&[u8]),
+    ) -> Result<(), GpuError> {
         let lost = |error: &dyn fmt::Display| GpuError::Lost(format!("reading back failed: {error}"));
         told.recv().map_err(|e| lost(&e))?.map_err(|e| lost(&e))?;
         let view = buffer.get_mapped_range(..).map_err(|e| lost(&e))?;
@@ -190,5 +215,78 @@ impl Renderer {
         drop(view);
         buffer.unmap();
         self.gpu.check()
+    }
+}
+
+/// Pictures without their bytes.
+fn unread(layers: &[(&Sheet, u32)]) -> Vec<Picture> {
+    let picture = |(sheet, _): &(&Sheet, u32)| Picture {
+        frame: sheet.frame,
+        rgba: Vec::with_capacity(sheet.frame.texels() as usize * 4),
+        opaque: false,
+    };
+    layers.iter().map(picture).collect()
+}
+
+fn see_whether_opaque(picture: &mut Picture) {
+    picture.opaque = picture.rgba.chunks_exact(4).all(|texel| texel[3] == 255);
+}
+
+/// What is read together, and its bytes: small pictures, or bands of large ones.
+fn turns_of(layers: &[(&Sheet, u32)]) -> Vec<(Vec<Band>, usize)> {
+    let mut turns: Vec<(Vec<Band>, usize)> = Vec::new();
+    for (nth, (sheet, _)) in layers.iter().enumerate() {
+        let Frame { width, height } = sheet.frame;
+        let padded = (width as usize * 4).next_multiple_of(wgpu::COPY_BYTES_PER_ROW_ALIGNMENT as usize);
+        let most = (BAND_BYTES / padded).clamp(1, height as usize);
+        for top in (0..height).step_by(most) {
+            let rows = (height - top).min(most as u32);
+            let size = padded * rows as usize;
+            match turns.last_mut().filter(|(_, bytes)| *bytes + size <= BAND_BYTES) {
+                Some((bands, bytes)) => {
+                    bands.push(Band { nth, top, rows, padded, at: *bytes });
+                    *bytes += size;
+                }
+                None => turns.push((vec![Band { nth, top, rows, padded, at: 0 }], size)),
+            }
+        }
+    }
+    turns
+}
+
+fn copy_bands(
+    encoder: &mut wgpu::CommandEncoder,
+    layers: &[(&Sheet, u32)],
+    bands: &[Band],
+    buffer: &wgpu::Buffer,
+) {
+    for band in bands {
+        let (sheet, layer) = layers[band.nth];
+        encoder.copy_texture_to_buffer(
+            wgpu::TexelCopyTextureInfo {
+                texture: &sheet.texture,
+                mip_level: 0,
+                origin: wgpu::Origin3d { x: 0, y: band.top, z: layer },
+                aspect: wgpu::TextureAspect::All,
+            },
+            wgpu::TexelCopyBufferInfo {
+                buffer,
+                layout: wgpu::TexelCopyBufferLayout {
+                    offset: band.at as u64,
+                    bytes_per_row: Some(band.padded as u32),
+                    rows_per_image: None,
+                },
+            },
+            wgpu::Extent3d { width: sheet.frame.width, height: band.rows, depth_or_array_layers: 1 },
+        );
+    }
+}
+
+fn take_bands(bytes: &[u8], layers: &[(&Sheet, u32)], bands: &[Band], pictures: &mut [Picture]) {
+    for band in bands {
+        let row = layers[band.nth].0.frame.width as usize * 4;
+        for line in bytes[band.at..].chunks_exact(band.padded).take(band.rows as usize) {
+            pictures[band.nth].rgba.extend_from_slice(&line[..row]);
+        }
     }
 }

@@ -172,7 +172,7 @@ impl Recording {
         if self.dispatches.is_empty() {
             return gpu.check();
         }
-        self.submit_then(gpu, pipelines, |_| ())
+        self.submit_then(gpu, pipelines, |_| ()).map(|_| ())
     }
 
     /// Sends it together with what is done after it: some drivers take no second submission before the first
@@ -182,7 +182,7 @@ impl Recording {
         gpu: &Gpu,
         pipelines: &mut Pipelines,
         then: impl FnOnce(&mut wgpu::CommandEncoder),
-    ) -> Result<(), GpuError> {
+    ) -> Result<wgpu::SubmissionIndex, GpuError> {
         let uniform_window = self.largest_uniform.next_multiple_of(ALIGNMENT).max(ALIGNMENT);
         let jobs_window = self.largest_jobs.next_multiple_of(ALIGNMENT).max(ALIGNMENT);
         let uniforms = uploaded(gpu, &self.uniforms, uniform_window, wgpu::BufferUsages::UNIFORM);
@@ -207,8 +207,8 @@ impl Recording {
             }
         }
         then(&mut encoder);
-        gpu.queue.submit([encoder.finish()]);
-        gpu.check()
+        let sent = gpu.queue.submit([encoder.finish()]);
+        gpu.check().map(|()| sent)
     }
 }
 

@@ -234,7 +234,7 @@ impl Renderer {
     }
 
     /// Waits while the person waits for an answer, though not for good: a window may be hidden.
-    fn let_pass(&self) {
+    pub(super) fn let_pass(&self) {
         let began = Since::now();
         while self.gpu.is_awaited() && began.elapsed() < LONGEST_WAY {
             pause(POLL);

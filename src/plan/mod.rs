@@ -286,6 +286,11 @@ impl Path {
         [self.input].into_iter().chain(laid).collect()
     }
 
+    /// Whether the output has full alpha everywhere, whatever the order; false where that is not sure.
+    pub(crate) fn ends_opaque(&self) -> bool {
+        self.after.is_empty() && self.opaque && keeps_alpha(&self.chain)
+    }
+
     /// Whether an effect behind the chain remembers.
     pub fn after_remembers(&self) -> bool {
         self.after.iter().any(After::remembers)

@@ -9,7 +9,7 @@ mod suggested;
 
 use std::collections::VecDeque;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::sync::mpsc::{self, Receiver};
 use std::thread;
 
@@ -20,8 +20,8 @@ use crate::base::picture::Picture;
 use crate::beat::{Beats, FrameRate, Moment};
 use crate::edit::Spot;
 use crate::footage::{FootageError, Shelf};
-use crate::gpu::{GpuError, Player, Renderer, Unmoved};
-use crate::measure::{FlashCounter, FlashReport, Light, Viewing};
+use crate::gpu::{GpuError, Player, Renderer, Underway, Unmoved};
+use crate::measure::{FlashCounter, FlashReport, Light, MOST_CHANGES, Viewing};
 use crate::plan;
 use crate::plan::{Path, Step};
 use crate::show::chain::EffectUse;
@@ -92,6 +92,25 @@ pub struct Doing<'a> {
     pub done: usize,
     /// In all, as far as is known by now.
     pub total: usize,
+}
+
+/// What was counted by now.
+#[derive(Debug, Clone, Copy)]
+pub struct SoFar {
+    /// Frames made.
+    pub frames: usize,
+    /// The most changes within one second of the frames counted by now: what is still to come adds to it and takes
+    /// nothing away.
+    pub changes: u32,
+}
+
+impl SoFar {
+    /// "at least 2.5 in one second", "at least 4 in one second, which is too many"; none where nothing flashed yet.
+    pub fn at_least(self) -> Option<String> {
+        let too_many = if self.changes > MOST_CHANGES { ", which is too many" } else { "" };
+        let flashes = f64::from(self.changes) / 2.0;
+        (self.changes > 0).then(|| format!("at least {flashes} in one second{too_many}"))
+    }
 }
 
 /// What was found of a show: as it stands, under hands, and without what flashes.
@@ -212,7 +231,7 @@ fn look_over(
     for ways in ways.chunks(together) {
         let what = counting(ways);
         let reports = count(renderer, shelf, ways, watch, Until::End, |made| {
-            goes_on = tell(&Doing { what: &what, unit: "frames", done: done + made, total });
+            goes_on = tell(&Doing { what: &what, unit: "frames", done: done + made.frames, total });
             goes_on
         })?;
         for (way, report) in ways.iter().zip(reports) {
@@ -237,7 +256,7 @@ fn look_over(
                 let what = "counting flashes of the footage alone";
                 let way = Way { show: &bare, played: None };
                 let mut alone = count(renderer, shelf, &[way], watch, Until::End, |made| {
-                    goes_on = tell(&Doing { what, unit: "frames", done: done + made, total });
+                    goes_on = tell(&Doing { what, unit: "frames", done: done + made.frames, total });
                     goes_on
                 })?;
                 found.alone = alone.pop().filter(|_| goes_on);
@@ -257,7 +276,7 @@ fn counting(ways: &[Way<'_>]) -> String {
     }
 }
 
-/// Counts the flashes of a show's output as it stands; `tell` is called with the frames made, and says whether
+/// Counts the flashes of a show's output as it stands; `tell` is told what was counted by now, and says whether
 /// to go on: otherwise what was counted by then is given.
 ///
 /// # Errors
@@ -267,7 +286,7 @@ pub fn counted(
     shelf: &mut Shelf,
     show: &Show,
     watch: &Watch,
-    tell: impl FnMut(usize) -> bool,
+    tell: impl FnMut(SoFar) -> bool,
 ) -> Result<FlashReport, FlashingError> {
     let mut reports = count(renderer, shelf, &[Way { show, played: None }], watch, Until::End, tell)?;
     Ok(reports.pop().unwrap_or_else(|| counter(show, watch).report()))
@@ -408,15 +427,16 @@ fn count(
     ways: &[Way<'_>],
     watch: &Watch,
     until: Until,
-    mut tell: impl FnMut(usize) -> bool,
+    mut tell: impl FnMut(SoFar) -> bool,
 ) -> Result<Vec<FlashReport>, FlashingError> {
     let mut counters: Vec<FlashCounter> = ways.iter().map(|way| counter(way.show, watch)).collect();
     let is_enough = AtomicBool::new(false);
+    let most = AtomicU32::new(0);
     thread::scope(|scope| {
         let (send, receive) = mpsc::sync_channel(WAITING);
-        let is_enough = &is_enough;
+        let (is_enough, most) = (&is_enough, &most);
         let counting = scope.spawn(move || {
-            take_all(&mut counters, &receive, until, is_enough);
+            take_all(&mut counters, &receive, until, is_enough, most);
             let report = |(mut counter, way): (FlashCounter, &Way<'_>)| {
                 if counter.so_far().frames == watch.frames(way.show.tempo_bpm) {
                     counter.close_loop();
@@ -425,10 +445,11 @@ fn count(
             };
             counters.into_iter().zip(ways).map(report).collect::<Vec<_>>()
         });
-        let mut made = 0;
+        let mut frames = 0;
         let rendered = play(renderer, shelf, ways, watch, |next| {
-            made += 1;
-            send.send(next).is_ok() && !is_enough.load(Ordering::Relaxed) && tell(made)
+            frames += 1;
+            let is_wanted = send.send(next).is_ok() && !is_enough.load(Ordering::Relaxed);
+            is_wanted && tell(SoFar { frames, changes: most.load(Ordering::Relaxed) })
         });
         drop(send);
         let reports = counting.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic));
@@ -437,7 +458,13 @@ fn count(
 }
 
 /// The counters' side.
-fn take_all(counters: &mut [FlashCounter], receive: &Receiver<Next>, until: Until, is_enough: &AtomicBool) {
+fn take_all(
+    counters: &mut [FlashCounter],
+    receive: &Receiver<Next>,
+    until: Until,
+    is_enough: &AtomicBool,
+    most: &AtomicU32,
+) {
     let mut known: VecDeque<(u64, Arc<Light>)> = VecDeque::new();
     for (way, number, picture) in receive {
         // What makes light of pictures keeps the one before, so that it is the same for all ways.
@@ -450,6 +477,7 @@ fn take_all(counters: &mut [FlashCounter], receive: &Receiver<Next>, until: Unti
         }
         let Some((_, light)) = known.iter().find(|(known, _)| *known == number) else { continue };
         counters[way].take_light(light);
+        most.fetch_max(counters[way].so_far().worst().changes, Ordering::Relaxed);
         if until == Until::TooMany && !counters[way].so_far().passes() {
             is_enough.store(true, Ordering::Relaxed);
             return;
@@ -488,6 +516,8 @@ fn play(
         })
         .collect();
     let mut unmoved = Unmoved::default();
+    // The frames before are read back and counted while these are rendered.
+    let mut underway: Option<Turn> = None;
     for first in (0..frames).step_by(together) {
         for (nth, playing) in playing.iter_mut().enumerate() {
             let order: Vec<usize> = (0..ways[nth].show.global.len()).collect();
@@ -518,15 +548,29 @@ fn play(
                 paths.push(path);
             }
             playing.player.trade(&mut unmoved);
-            let mut pictures = renderer.play_several_on(&mut playing.player, &paths, &order)?.into_iter();
+            let begun = renderer.begin_several(&mut playing.player, &paths, &order)?;
             playing.player.trade(&mut unmoved);
-            for (number, is_new) in turn {
-                let picture = if is_new { pictures.next() } else { None };
-                if !take((nth, number, picture)) {
-                    return Ok(());
-                }
+            if let Some(before) = underway.replace((nth, turn, begun))
+                && !taken(renderer, before, &mut take)?
+            {
+                return Ok(());
             }
         }
     }
-    Ok(())
+    underway.map_or(Ok(true), |last| taken(renderer, last, &mut take)).map(|_| ())
+}
+
+/// Frames of one way in turn, the number of each and whether it is new, and the pictures of the new ones.
+type Turn = (usize, Vec<(u64, bool)>, Underway);
+
+/// Hands on what was begun; says whether to go on.
+fn taken(
+    renderer: &mut Renderer,
+    (way, turn, underway): Turn,
+    take: &mut impl FnMut(Next) -> bool,
+) -> Result<bool, FlashingError> {
+    let mut pictures = renderer.finish(underway)?.into_iter();
+    Ok(turn
+        .into_iter()
+        .all(|(number, is_new)| take((way, number, is_new.then(|| pictures.next()).flatten()))))
 }

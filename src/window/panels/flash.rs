@@ -239,8 +239,9 @@ fn answered(
                 task.is_wanted()
             };
             let total = watch.frames(show.tempo_bpm);
-            let counted = flashing::counted(renderer, &mut shelf, &show, &watch, |done| {
-                tell("counting flashes", done, total)
+            let counted = flashing::counted(renderer, &mut shelf, &show, &watch, |now| {
+                let by_now = now.at_least().map_or_else(String::new, |at_least| format!(", {at_least}"));
+                tell(&format!("counting flashes{by_now}"), now.frames, total)
             });
             let mut found = Flashing::begun(&show, &watch, counted.map_err(failed)?);
             if !found.is_whole && task.is_wanted() {
@@ -638,6 +639,16 @@ mod tests {
         assert!(text.starts_with("Too many general flashes with \"Strobe\" held down: 9.5 in"), "{text}");
         let text = said(&known(2, Some(2), true));
         assert!(text.starts_with("Flashes, with every control played at its worst, too: 1.5"), "{text}");
+    }
+
+    #[test]
+    fn the_strip_says_on_the_way_what_was_found_at_least() {
+        let by_now = |changes| flashing::SoFar { frames: 9, changes }.at_least();
+        assert_eq!(by_now(0), None);
+        assert_eq!(by_now(5).as_deref(), Some("at least 2.5 in one second"));
+        let what = format!("Counting flashes, {}", by_now(8).unwrap());
+        let known = Flashes { progress: Some((what, 9, 60)), ..Flashes::default() };
+        assert_eq!(said(&known), "Counting flashes, at least 4 in one second, which is too many \u{2026}");
     }
 
     #[test]
