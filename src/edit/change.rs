@@ -16,10 +16,7 @@ use crate::order::{MOST_EFFECTS, free_mark, in_order, rest_marks, write_marks};
 use crate::show::automation::AutomationError;
 use crate::show::chain::{Chain, EffectUse, labels};
 use crate::show::clip::{Fit, FootageName, Play};
-use crate::show::{Bundle, Clip, Level, Mix, Scope, Show};
-
-/// Longest name that a file holds, in characters.
-const LONGEST_NAME: usize = 80;
+use crate::show::{Bundle, Clip, LONGEST_NAME, Level, Mix, Scope, Show};
 
 /// An effect in a show: a scope, and a place in its chain.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -14,7 +14,7 @@ use crate::beat::{FrameRate, TEMPO_BPM};
 use crate::catalogue::Catalogue;
 use crate::show::chain::Chain;
 use crate::show::clip::{AtEnd, Fit, FootageName, Pace, Play, StandIn};
-use crate::show::{BlendMode, Bundle, Clip, Level, Mix, Show};
+use crate::show::{BlendMode, Bundle, Clip, LONGEST_NAME, Level, Mix, Show};
 
 /// Widest and highest frame that is read, in texels.
 const LARGEST_SIDE: u32 = 16_384;
@@ -24,8 +24,6 @@ const PLAY_KEYS: [&str; 5] = ["speed", "loop_beats", "in_secs", "out_secs", "at_
 const USUAL_FRAME: Frame = Frame { width: 1280, height: 720 };
 /// What a file gets that names no tempo, in beats per minute.
 const USUAL_TEMPO_BPM: f64 = 120.0;
-/// Longest label of a stand-in, in characters.
-const LONGEST_LABEL: usize = 80;
 /// What generated footage opens with.
 const GENERATED: &str = "generated";
 
@@ -148,7 +146,7 @@ impl Reader<'_> {
                 let length = label.chars().count();
                 entry.refuse(match label.trim() {
                     "" => format!("`{kind}:` has no label; write what will be there, such as \"{kind}:sea\""),
-                    _ => format!("the label has {length} characters; it takes at most {LONGEST_LABEL}"),
+                    _ => format!("the label has {length} characters; it takes at most {LONGEST_NAME}"),
                 })
             }),
             Some((almost, _)) if nearest(&shortened(almost), openings()).is_some() => {
@@ -212,7 +210,7 @@ fn openings() -> impl Iterator<Item = &'static str> {
 /// A stand-in, if that is what is written, and its label can stand on a card.
 fn stand_in(written: &str) -> Option<FootageName> {
     let (kind, label) = written.split_once(':')?;
-    let fits = !label.trim().is_empty() && label.chars().count() <= LONGEST_LABEL;
+    let fits = !label.trim().is_empty() && label.chars().count() <= LONGEST_NAME;
     StandIn::named(kind).filter(|_| fits).map(|kind| FootageName::StandIn(kind, label.to_owned()))
 }
 

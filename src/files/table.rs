@@ -9,11 +9,10 @@ use toml::de::{DeTable, DeValue};
 use super::FileError;
 pub(crate) use crate::base::place::shortened;
 use crate::base::place::{Place, did_you_mean, listed, nearest};
+use crate::show::LONGEST_NAME;
 
 /// What to do about a file that is not text.
 pub(crate) const PLAIN_TEXT: &str = "a chain or show file is plain text, saved as UTF-8";
-/// Longest name that is read, in characters: a name has to fit on a control.
-const LONGEST_NAME: usize = 80;
 
 /// The text of one file, with the name that messages give it.
 pub(crate) struct Text<'t> {

@@ -28,6 +28,18 @@ pub use renderer::Renderer;
 pub use screen::{OnScreen, Recipe, Screen, ScreenKey, Wanted};
 
 use crate::base::frame::Frame;
+use crate::footage::FootageError;
+
+/// Why nothing was rendered.
+#[derive(Debug, Error)]
+pub enum RenderError {
+    /// The footage cannot be shown.
+    #[error(transparent)]
+    Footage(#[from] FootageError),
+    /// The GPU fails.
+    #[error(transparent)]
+    Gpu(#[from] GpuError),
+}
 
 /// Why the GPU could not do the work.
 #[derive(Debug, Clone, Error)]

@@ -9,12 +9,12 @@ use crate::base::picture::Picture;
 use crate::beat::Moment;
 use crate::explore;
 use crate::footage::{FootageError, Shelf};
-use crate::gpu::{GpuError, Renderer};
+use crate::gpu::{GpuError, RenderError, Renderer};
 use crate::measure::Difference;
 use crate::order::Verdict;
 use crate::plan::Path;
 use crate::readiness::flashing;
-use crate::readiness::flashing::{FlashingError, Watch};
+use crate::readiness::flashing::Watch;
 use crate::show::Scope;
 
 /// Why a lesson does not stand.
@@ -32,20 +32,20 @@ pub enum LessonError {
         /// What was found.
         found: String,
     },
-    /// The footage cannot be shown.
+    /// A picture could not be rendered.
     #[error(transparent)]
-    Footage(#[from] FootageError),
-    /// The GPU fails.
-    #[error(transparent)]
-    Gpu(#[from] GpuError),
+    Render(#[from] RenderError),
 }
 
-impl From<FlashingError> for LessonError {
-    fn from(error: FlashingError) -> Self {
-        match error {
-            FlashingError::Footage(error) => Self::Footage(error),
-            FlashingError::Gpu(error) => Self::Gpu(error),
-        }
+impl From<FootageError> for LessonError {
+    fn from(error: FootageError) -> Self {
+        Self::Render(error.into())
+    }
+}
+
+impl From<GpuError> for LessonError {
+    fn from(error: GpuError) -> Self {
+        Self::Render(error.into())
     }
 }
 

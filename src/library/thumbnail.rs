@@ -4,9 +4,6 @@ use std::fs;
 use std::io::Cursor;
 use std::path::{Path, PathBuf};
 
-use image::{ImageFormat, RgbaImage};
-use thiserror::Error;
-
 use super::{Entry, Facts, Kind};
 use crate::base::content::Content;
 use crate::base::frame::Frame;
@@ -15,11 +12,12 @@ use crate::base::plain;
 use crate::beat::Moment;
 use crate::catalogue::Catalogue;
 use crate::files::Document;
-use crate::footage::{FootageError, Shelf};
-use crate::gpu::{GpuError, Renderer};
+use crate::footage::Shelf;
+use crate::gpu::{RenderError, Renderer};
 use crate::show::Scope;
 use crate::show::clip::{Fit, FootageName};
 use crate::{files, plan};
+use image::{ImageFormat, RgbaImage};
 
 /// Thumbnails that are kept at most: twice the largest library that is foreseen.
 const MOST_KEPT: usize = 4096;
@@ -32,17 +30,6 @@ const TEMPO_BPM: f64 = 120.0;
 /// The beat at which everything is shown: past the open half of a flash, so that it hides nothing.
 const AT_BEATS: f64 = 0.6;
 const FOLDER: &str = "thumbnails";
-
-/// Why there is no thumbnail.
-#[derive(Debug, Error)]
-pub enum ThumbnailError {
-    /// The footage cannot be shown.
-    #[error(transparent)]
-    Footage(#[from] FootageError),
-    /// The GPU failed.
-    #[error(transparent)]
-    Gpu(#[from] GpuError),
-}
 
 /// What tells an entry's thumbnail from every other: its content, the code of its effects, and the version of the program.
 pub fn thumbnail_key(entry: &Entry, facts: &Facts, catalogue: &Catalogue) -> String {
@@ -61,12 +48,12 @@ pub fn thumbnail_key(entry: &Entry, facts: &Facts, catalogue: &Catalogue) -> Str
 /// Renders the thumbnail of a chain or a show.
 ///
 /// # Errors
-/// [`ThumbnailError`].
+/// [`RenderError`].
 pub fn thumbnail(
     document: &Document,
     catalogue: &Catalogue,
     renderer: &mut Renderer,
-) -> Result<Picture, ThumbnailError> {
+) -> Result<Picture, RenderError> {
     let mut shelf = Shelf::new(catalogue);
     let beats = crate::beat::Beats::of_decimal(AT_BEATS);
     let (path, effects) = match document {

@@ -2,13 +2,11 @@
 
 use std::time::Instant;
 
-use thiserror::Error;
-
 use crate::base::doing::doing_counted;
 use crate::base::frame::Frame;
 use crate::beat::Moment;
-use crate::footage::{FootageError, Shelf};
-use crate::gpu::{GpuError, Player, Renderer};
+use crate::footage::Shelf;
+use crate::gpu::{Player, RenderError, Renderer};
 use crate::plan::Path;
 use crate::show::{Scope, Show};
 
@@ -16,17 +14,6 @@ use crate::show::{Scope, Show};
 const WARM_UP_FRAMES: u64 = 4;
 /// Frames that count.
 const FRAMES: u64 = 25;
-
-/// Why the cost was not measured.
-#[derive(Debug, Error)]
-pub enum CostError {
-    /// The footage cannot be shown.
-    #[error(transparent)]
-    Footage(#[from] FootageError),
-    /// The GPU fails.
-    #[error(transparent)]
-    Gpu(#[from] GpuError),
-}
 
 /// How long frames of a show took, one after another, footage and reading back included.
 #[derive(Debug, Clone, PartialEq)]
@@ -49,8 +36,8 @@ impl Cost {
     /// Plays a show from beat 0 at its own size and rate.
     ///
     /// # Errors
-    /// [`CostError`] where footage or the GPU fails.
-    pub fn of(renderer: &mut Renderer, shelf: &mut Shelf, show: &Show) -> Result<Self, CostError> {
+    /// [`RenderError`] where footage or the GPU fails.
+    pub fn of(renderer: &mut Renderer, shelf: &mut Shelf, show: &Show) -> Result<Self, RenderError> {
         let order: Vec<usize> = (0..show.global.len()).collect();
         let mut player = Player::default();
         let mut times = Vec::new();

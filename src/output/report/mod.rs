@@ -14,11 +14,11 @@ use crate::drawing::page::ImageError;
 use crate::explore::swaps::Swap;
 use crate::explore::{Exploration, Orders, Part, swaps};
 use crate::footage::Shelf;
-use crate::gpu::{Budget, GpuError, Renderer, Want};
+use crate::gpu::{Budget, GpuError, RenderError, Renderer, Want};
 use crate::order::LookLimits;
 use crate::plan::Path;
-use crate::readiness::cost::{Cost, CostError};
-use crate::readiness::flashing::{Doing, Flashing, FlashingError, Suggestion, Watch};
+use crate::readiness::cost::Cost;
+use crate::readiness::flashing::{Doing, Flashing, Suggestion, Watch};
 use crate::readiness::{caution, flashing};
 use crate::show::{Scope, Show};
 use crate::{explore, plan};
@@ -31,18 +31,18 @@ const WIDEST: u32 = 640;
 /// Why there is no report.
 #[derive(Debug, Error)]
 pub enum ReportError {
-    /// The GPU fails.
+    /// Something could not be rendered.
     #[error(transparent)]
-    Gpu(#[from] GpuError),
-    /// Flashes could not be counted.
-    #[error(transparent)]
-    Flashing(#[from] FlashingError),
-    /// The cost could not be measured.
-    #[error(transparent)]
-    Cost(#[from] CostError),
+    Render(#[from] RenderError),
     /// A picture could not be put on the page.
     #[error(transparent)]
     Picture(#[from] ImageError),
+}
+
+impl From<GpuError> for ReportError {
+    fn from(error: GpuError) -> Self {
+        Self::Render(error.into())
+    }
 }
 
 /// What a report is of.
@@ -161,7 +161,7 @@ impl Report {
         scopes.sort_by_key(|&scope| scope != first);
         let mut chapters = Vec::new();
         for (nth, &scope) in scopes.iter().enumerate() {
-            let path = Path::of_scope(show, scope, moment, shelf).map_err(FlashingError::from)?;
+            let path = Path::of_scope(show, scope, moment, shelf).map_err(RenderError::from)?;
             let share = |done: usize, all: usize| {
                 tell((nth as f32 + done as f32 / all.max(1) as f32) / (scopes.len() + 1) as f32);
             };

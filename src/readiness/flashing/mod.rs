@@ -13,14 +13,12 @@ use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::sync::mpsc::{self, Receiver};
 use std::thread;
 
-use thiserror::Error;
-
 use super::caution;
 use crate::base::picture::Picture;
 use crate::beat::{Beats, FrameRate, Moment};
 use crate::edit::Spot;
-use crate::footage::{FootageError, Shelf};
-use crate::gpu::{GpuError, Player, Renderer, Underway, Unmoved};
+use crate::footage::Shelf;
+use crate::gpu::{Player, RenderError, Renderer, Underway, Unmoved};
 use crate::measure::{FlashCounter, FlashReport, Light, MOST_CHANGES, Viewing};
 use crate::plan;
 use crate::plan::{Path, Step};
@@ -33,17 +31,6 @@ pub use suggested::{Suggestion, suggestions};
 
 /// How many beats are looked at where nothing else is asked for.
 pub const OVER_BEATS: f64 = 16.0;
-
-/// Why flashes could not be counted.
-#[derive(Debug, Error)]
-pub enum FlashingError {
-    /// The footage cannot be shown.
-    #[error(transparent)]
-    Footage(#[from] FootageError),
-    /// The GPU fails.
-    #[error(transparent)]
-    Gpu(#[from] GpuError),
-}
 
 /// Which frames are looked at, and how.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -182,14 +169,14 @@ impl Flashing {
 /// is given, and said not to be whole.
 ///
 /// # Errors
-/// [`FlashingError`] where footage or the GPU fails.
+/// [`RenderError`] where footage or the GPU fails.
 pub fn looked_over(
     renderer: &mut Renderer,
     shelf: &mut Shelf,
     show: &Show,
     watch: &Watch,
     tell: impl FnMut(&Doing<'_>) -> bool,
-) -> Result<Flashing, FlashingError> {
+) -> Result<Flashing, RenderError> {
     look_over(renderer, shelf, show, watch, None, tell)
 }
 
@@ -203,7 +190,7 @@ pub fn completed(
     show: &Show,
     found: Flashing,
     tell: impl FnMut(&Doing<'_>) -> bool,
-) -> Result<Flashing, FlashingError> {
+) -> Result<Flashing, RenderError> {
     let watch = found.watch;
     look_over(renderer, shelf, show, &watch, Some(found), tell)
 }
@@ -215,7 +202,7 @@ fn look_over(
     watch: &Watch,
     begun: Option<Flashing>,
     mut tell: impl FnMut(&Doing<'_>) -> bool,
-) -> Result<Flashing, FlashingError> {
+) -> Result<Flashing, RenderError> {
     let frames = watch.frames(show.tempo_bpm);
     let played = Played::all(show, watch);
     let mut ways: Vec<Way<'_>> = played.iter().map(|played| Way { show, played: Some(played) }).collect();
@@ -280,14 +267,14 @@ fn counting(ways: &[Way<'_>]) -> String {
 /// to go on: otherwise what was counted by then is given.
 ///
 /// # Errors
-/// [`FlashingError`] where footage or the GPU fails.
+/// [`RenderError`] where footage or the GPU fails.
 pub fn counted(
     renderer: &mut Renderer,
     shelf: &mut Shelf,
     show: &Show,
     watch: &Watch,
     tell: impl FnMut(SoFar) -> bool,
-) -> Result<FlashReport, FlashingError> {
+) -> Result<FlashReport, RenderError> {
     let mut reports = count(renderer, shelf, &[Way { show, played: None }], watch, Until::End, tell)?;
     Ok(reports.pop().unwrap_or_else(|| counter(show, watch).report()))
 }
@@ -428,7 +415,7 @@ fn count(
     watch: &Watch,
     until: Until,
     mut tell: impl FnMut(SoFar) -> bool,
-) -> Result<Vec<FlashReport>, FlashingError> {
+) -> Result<Vec<FlashReport>, RenderError> {
     let mut counters: Vec<FlashCounter> = ways.iter().map(|way| counter(way.show, watch)).collect();
     let is_enough = AtomicBool::new(false);
     let most = AtomicU32::new(0);
@@ -500,7 +487,7 @@ fn play(
     ways: &[Way<'_>],
     watch: &Watch,
     mut take: impl FnMut(Next) -> bool,
-) -> Result<(), FlashingError> {
+) -> Result<(), RenderError> {
     let Some(show) = ways.first().map(|way| way.show) else { return Ok(()) };
     let start = watch.start(show);
     let together = (TEXELS_TOGETHER / show.frame.texels()).clamp(1, MOST_TOGETHER) as usize;
@@ -568,7 +555,7 @@ fn taken(
     renderer: &mut Renderer,
     (way, turn, underway): Turn,
     take: &mut impl FnMut(Next) -> bool,
-) -> Result<bool, FlashingError> {
+) -> Result<bool, RenderError> {
     let mut pictures = renderer.finish(underway)?.into_iter();
     Ok(turn
         .into_iter()

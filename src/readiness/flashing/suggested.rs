@@ -1,13 +1,11 @@
 //! Changes after which a show passes, each rendered and counted.
 
 use super::played::fires;
-use super::{
-    Doing, Flashing, FlashingError, Played, Until, Way, can_flash, count, flashing_under, ways_together,
-};
+use super::{Doing, Flashing, Played, Until, Way, can_flash, count, flashing_under, ways_together};
 use crate::catalogue::{Kind, Setting, Value};
 use crate::edit::{Edit, Spot, TimeEdit};
 use crate::footage::Shelf;
-use crate::gpu::Renderer;
+use crate::gpu::{RenderError, Renderer};
 use crate::measure::FlashReport;
 use crate::order::MOST_EFFECTS;
 use crate::show::automation::{Automation, between};
@@ -40,14 +38,14 @@ pub struct Suggestion {
 /// change that is tried, and says whether to go on.
 ///
 /// # Errors
-/// [`FlashingError`] where footage or the GPU fails.
+/// [`RenderError`] where footage or the GPU fails.
 pub fn suggestions(
     renderer: &mut Renderer,
     shelf: &mut Shelf,
     show: &Show,
     found: &Flashing,
     mut tell: impl FnMut(&Doing<'_>) -> bool,
-) -> Result<Vec<Suggestion>, FlashingError> {
+) -> Result<Vec<Suggestion>, RenderError> {
     let mut suggested = Vec::new();
     if found.passes() || found.is_footage() {
         return Ok(suggested);

@@ -11,9 +11,10 @@ use crate::base::shown::{shown, shown_error};
 use crate::catalogue::Catalogue;
 use crate::edit::Edit;
 use crate::footage::Shelf;
+use crate::gpu::RenderError;
 use crate::gpu::{Gpu, Renderer};
 use crate::measure::{FlashReport, Limit, MOST_CHANGES};
-use crate::readiness::flashing::{Flashing, FlashingError, Suggestion, Watch};
+use crate::readiness::flashing::{Flashing, Suggestion, Watch};
 use crate::readiness::{caution, flashing};
 use crate::show::{Scope, Show};
 use crate::window::desk::Scene;
@@ -230,7 +231,7 @@ fn answered(
     let mut shelf = Shelf::new(catalogue);
     let stop = task.stop();
     shelf.give_up_when(move || stop.load(Ordering::Relaxed));
-    let failed = |error: FlashingError| Unfinished::Failed(error.to_string());
+    let failed = |error: RenderError| Unfinished::Failed(error.to_string());
     let answer = match question {
         Question::Show(show) => {
             let watch = Watch::of(&show);

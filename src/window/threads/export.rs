@@ -17,7 +17,7 @@ use crate::catalogue::Catalogue;
 use crate::explore::Orders;
 use crate::files::{Made, Permit, WriteError};
 use crate::footage::{FootageError, Shelf};
-use crate::gpu::{Budget, Gpu, GpuError, Renderer, Want};
+use crate::gpu::{Budget, Gpu, GpuError, RenderError, Renderer, Want};
 use crate::order::LookLimits;
 use crate::output::build_sheet::{BuildSheet, SheetError};
 use crate::output::orders_wall::{OrdersWall, fitting, keeping_said, left_out_said, tiles_wanted};
@@ -74,7 +74,7 @@ impl ExportError {
             self,
             Self::Gpu(GpuError::Stopped)
                 | Self::Sheet(SheetError::Gpu(GpuError::Stopped))
-                | Self::Report(ReportError::Gpu(GpuError::Stopped))
+                | Self::Report(ReportError::Render(RenderError::Gpu(GpuError::Stopped)))
         )
     }
 }

@@ -8,10 +8,8 @@ use egui::{ColorImage, Context, TextureHandle, TextureId, TextureOptions};
 use super::worker::{Errand, Said, Unfinished, Worker};
 use crate::base::picture::Picture;
 use crate::catalogue::Catalogue;
-use crate::gpu::{Gpu, GpuError, Renderer};
-use crate::library::{
-    Entry, Library, ThumbnailError, keep_thumbnail, kept_thumbnail, thumbnail, thumbnail_key,
-};
+use crate::gpu::{Gpu, GpuError, RenderError, Renderer};
+use crate::library::{Entry, Library, keep_thumbnail, kept_thumbnail, thumbnail, thumbnail_key};
 
 /// Thumbnails that are held ready to paint; each takes 58 kB.
 const MOST: usize = 512;
@@ -148,7 +146,7 @@ fn worker(
         let renderer = renderer.as_mut().ok_or_else(|| failed("there is no GPU to render on".to_owned()))?;
         renderer.stop_when(task.stop());
         let picture = thumbnail(&document, &catalogue, renderer).map_err(|error| match error {
-            ThumbnailError::Gpu(GpuError::Stopped) => Unfinished::GaveWay,
+            RenderError::Gpu(GpuError::Stopped) => Unfinished::GaveWay,
             error => failed(error.to_string()),
         })?;
         if let Some(state) = &state {
