@@ -105,6 +105,19 @@ pub struct Clip {
     pub chain: Chain,
 }
 
+impl Clip {
+    /// Of a generated source, named after it.
+    pub fn generated(source: &str) -> Self {
+        Self {
+            name: source.to_owned(),
+            footage: FootageName::Generated(source.to_owned()),
+            fit: Fit::default(),
+            play: Play::default(),
+            chain: Vec::new(),
+        }
+    }
+}
+
 /// How one picture is laid over what is below it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Mix {

@@ -4,11 +4,11 @@ use std::sync::Arc;
 
 use egui::{Context, Key, KeyboardShortcut, Modifiers, ScrollArea, Ui};
 
-use super::desk::Scene;
+use super::action::{Action, Comparing, Dialog, Pair, Pin, Saving, Shown, Tab, WallBy};
 use super::panels::hands;
 use super::panels::lessons::LessonAct;
 use super::preferences::TEXT_STEP;
-use super::view::{Action, Comparing, Dialog, Pair, Pin, Saving, Shown, Tab, WallBy};
+use super::scene::Scene;
 use crate::edit::{Edit, Named, Spot};
 use crate::order::in_order;
 use crate::show::Scope;

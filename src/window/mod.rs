@@ -3,6 +3,7 @@
 //! Panels draw what a [`Scene`] gives them and ask for [`Action`]s; the
 //! [`Desk`] does what was asked for. Nothing but [`run`] knows of a display.
 
+mod action;
 mod app;
 mod desk;
 mod keys;
@@ -12,14 +13,16 @@ mod paint;
 mod panels;
 mod pictures;
 mod preferences;
+mod scene;
 mod shelves;
 mod theme;
 mod threads;
 mod view;
 mod widgets;
 
+pub use action::{Action, Comparing, Dialog, Pair, Pin, Row, Saving, Shown, Tab, WallBy};
 pub use app::{WindowError, run};
-pub use desk::{Desk, Folders, Next, Scene};
+pub use desk::{Desk, Folders, Next};
 pub use keys::KEYS;
 pub use offscreen::Offscreen;
 pub use panels::flash::Flashes;
@@ -27,10 +30,11 @@ pub use panels::hands::{HandAct, HandsSeen, Playing};
 pub use panels::lessons::{LessonAct, LessonRoom, Offered};
 pub use pictures::Pictures;
 pub use preferences::{Preferences, PreferencesError, ThemeChoice};
+pub use scene::Scene;
 pub use shelves::{LibraryAct, List, Shelves, Source};
 pub use theme::dress;
 pub use threads::export::{Export, ExportError, Exported, OnTheWay};
 pub use threads::own_effects::EffectsWatcher;
 pub use threads::prover::{Candidate, Gathered, Known, Look, PairMark, Prover};
 pub use threads::thumbnails::Thumbnails;
-pub use view::{Action, Comparing, Dialog, Pair, Pin, Row, Saving, Shown, Tab, View, WallBy};
+pub use view::View;

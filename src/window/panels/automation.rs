@@ -11,9 +11,9 @@ use crate::show::automation::{
     Automation, Envelope, FIRED_BEATS, Fired, MOST_LISTED, PART_BEATS, PERIOD_BEATS, PHASE, Pace, Wave,
 };
 use crate::show::chain::EffectUse;
-use crate::window::desk::Scene;
+use crate::window::action::Action;
+use crate::window::scene::Scene;
 use crate::window::theme::palette;
-use crate::window::view::Action;
 use crate::window::widgets::fields::{NumberField, by_first_button, is_escape, numbers_of};
 use crate::window::widgets::sign_button;
 

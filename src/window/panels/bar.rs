@@ -7,11 +7,11 @@ use crate::base::embedded;
 use crate::base::shown::shown_error;
 use crate::edit::{Form, Named};
 use crate::show::Scope;
-use crate::window::desk::Scene;
+use crate::window::action::{Action, Dialog, Saving, WallBy};
 use crate::window::preferences::{Preferences, TEXT_PERCENT, TEXT_STEP, ThemeChoice};
+use crate::window::scene::Scene;
 use crate::window::theme::palette;
 use crate::window::threads::export::OnTheWay;
-use crate::window::view::{Action, Dialog, Saving, WallBy};
 use crate::window::widgets::fields::NumberField;
 use crate::window::widgets::{name, path, progress, sign_button};
 

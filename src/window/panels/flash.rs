@@ -17,10 +17,10 @@ use crate::measure::{FlashReport, Limit, MOST_CHANGES};
 use crate::readiness::flashing::{Flashing, Suggestion, Watch};
 use crate::readiness::{caution, flashing};
 use crate::show::{Scope, Show};
-use crate::window::desk::Scene;
+use crate::window::action::{Action, Dialog};
+use crate::window::scene::Scene;
 use crate::window::theme::palette;
 use crate::window::threads::worker::{Errand, Said, Task, Unfinished, Worker};
-use crate::window::view::{Action, Dialog};
 use crate::window::widgets::{announce, font, paint_focus};
 
 /// Shows whose flashes stay known after they were changed.

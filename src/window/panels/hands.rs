@@ -14,9 +14,9 @@ use crate::midi::Port;
 use crate::show::Show;
 use crate::show::chain::EffectUse;
 use crate::show::control::{Control, ControlKind, Curve, Grip, Hand, Key, MOST_CONTROLS};
-use crate::window::desk::Scene;
+use crate::window::action::{Action, Tab};
+use crate::window::scene::Scene;
 use crate::window::theme::palette;
-use crate::window::view::{Action, Tab};
 use crate::window::widgets::fields::by_first_button;
 use crate::window::widgets::{announce, labels, name, sign_button, tell_hidden};
 

@@ -11,10 +11,10 @@ use crate::files::WriteError;
 use crate::lessons::{Answers, FOLDER, Lesson, LessonPicture, Lessons, When};
 use crate::readiness::caution;
 use crate::show::Scope;
-use crate::window::desk::Scene;
+use crate::window::action::{Action, Tab};
 use crate::window::pictures::{Stage, Urgency};
+use crate::window::scene::Scene;
 use crate::window::theme::palette;
-use crate::window::view::{Action, Tab};
 use crate::window::widgets::{announce, name, paint_focus, paint_picture, path, texels};
 
 /// Narrowest and widest picture, in points.

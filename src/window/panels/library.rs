@@ -12,11 +12,11 @@ use crate::base::shown::{shown, shown_error};
 use crate::edit::Way;
 use crate::library::{COLOUR_WORDS, Copied, Entry, Kind, State, Wish, colour_word};
 use crate::show::Scope;
-use crate::window::desk::Scene;
+use crate::window::action::Action;
+use crate::window::scene::Scene;
 use crate::window::shelves::{LibraryAct, List};
 use crate::window::theme::{CORNER, ink, palette};
 use crate::window::threads::thumbnails::Thumbnail;
-use crate::window::view::Action;
 use crate::window::widgets::{WHOLE, announce, cut_text, font, name, paint_focus, path, tell_hidden};
 
 /// The least width of a card, in points.

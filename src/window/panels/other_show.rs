@@ -8,10 +8,10 @@ use crate::edit::{Bring, Form, Way};
 use crate::library::Kind;
 use crate::show::chain::said;
 use crate::show::{Scope, Show};
-use crate::window::desk::{Scene, shown_of};
+use crate::window::action::Action;
+use crate::window::scene::{Scene, shown_of};
 use crate::window::shelves::{LibraryAct, Source};
 use crate::window::theme::{CORNER, palette};
-use crate::window::view::Action;
 use crate::window::widgets::{labels, name, tell_hidden};
 
 /// Points that each step deeper into the show is moved to the right.

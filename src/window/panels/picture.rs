@@ -10,10 +10,10 @@ use crate::order::{in_order, marks};
 use crate::readiness::caution;
 use crate::show::Scope;
 use crate::show::chain::said;
-use crate::window::desk::Scene;
+use crate::window::action::{Action, Comparing, Pair, Pin, Row, Shown};
 use crate::window::pictures::{Placed, Stage, Urgency};
+use crate::window::scene::Scene;
 use crate::window::theme::palette;
-use crate::window::view::{Action, Comparing, Pair, Pin, Row, Shown};
 use crate::window::widgets::fields::NumberField;
 use crate::window::widgets::{
     announce, chips, cut_text, fitted, font, labels, name, paint_focus, paint_picture, sign_button, texels,

@@ -5,8 +5,8 @@ use egui::Ui;
 use crate::edit::{Edit, TimeEdit};
 use crate::show::Clip;
 use crate::show::clip::{AtEnd, FootageName, Pace, Play};
-use crate::window::desk::Scene;
-use crate::window::view::Action;
+use crate::window::action::Action;
+use crate::window::scene::Scene;
 use crate::window::widgets::announce;
 use crate::window::widgets::fields::NumberField;
 

@@ -6,11 +6,11 @@ use super::library;
 use crate::edit::{Edit, Named, Spot};
 use crate::order::marks;
 use crate::show::chain::said;
-use crate::show::{Mix, Scope};
-use crate::window::desk::Scene;
+use crate::show::{Clip, Mix, Scope};
+use crate::window::action::{Action, Dialog, Shown};
 use crate::window::pictures::{Stage, Urgency};
+use crate::window::scene::Scene;
 use crate::window::theme::{CORNER, Palette, paint_chip, palette};
-use crate::window::view::{Action, Dialog, Shown};
 use crate::window::widgets::fields::{NumberField, by_first_button};
 use crate::window::widgets::{announce, cut_text, font, labels, name, paint_focus, paint_picture, texels};
 
@@ -198,7 +198,7 @@ fn clips_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
         ui.menu_button(format!("Add a {what}"), |ui| {
             for source in scene.catalogue.sources().to_vec() {
                 if ui.button(&source.name).on_hover_text(&source.summary).clicked() {
-                    let clip = Box::new(crate::window::desk::generated_clip(&source.name));
+                    let clip = Box::new(Clip::generated(&source.name));
                     scene.act(Action::Edit(match kind {
                         0 => Edit::AddClip { bundle: b, level: l, clip },
                         1 => Edit::AddLevel { bundle: b, clip },

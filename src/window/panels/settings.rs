@@ -13,9 +13,9 @@ use crate::order::marks;
 use crate::readiness::caution;
 use crate::show::Scope;
 use crate::show::clip::Fit;
-use crate::window::desk::Scene;
+use crate::window::action::{Action, Dialog};
+use crate::window::scene::Scene;
 use crate::window::theme::palette;
-use crate::window::view::{Action, Dialog};
 use crate::window::widgets::fields::{NumberField, by_first_button, colour_field, numbers_of, painted};
 use crate::window::widgets::{announce, chip, labels, name, sign_button};
 

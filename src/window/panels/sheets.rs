@@ -12,10 +12,10 @@ use crate::order::Condition;
 use crate::show::chain::EffectUse;
 use crate::show::clip::FootageName;
 use crate::show::{Scope, Show};
-use crate::window::desk::{Scene, shown_of};
+use crate::window::action::{Action, Dialog, Saving};
 use crate::window::keys;
+use crate::window::scene::{Scene, shown_of};
 use crate::window::theme::palette;
-use crate::window::view::{Action, Dialog, Saving};
 use crate::window::widgets::{draft, drop_drafts, keep_draft, labels, name, path as shown_path, tell_hidden};
 
 /// Endings of pictures that footage is made of, beside those of films.

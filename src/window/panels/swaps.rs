@@ -6,10 +6,10 @@ use super::wall;
 use crate::base::shown::shown;
 use crate::measure::Difference;
 use crate::order::{Verdict, marks};
-use crate::window::desk::Scene;
+use crate::window::action::{Action, Comparing, Pair, Shown};
+use crate::window::scene::Scene;
 use crate::window::theme::{Palette, paint_chip, palette};
 use crate::window::threads::prover::{Known, PairMark, swapped};
-use crate::window::view::{Action, Comparing, Pair, Shown};
 use crate::window::widgets::{announce, cut_text, font, labels, paint_focus, progress};
 
 /// Side of a field, in points: in the table's own panel, and below the picture.

@@ -11,11 +11,11 @@ use crate::library::content_of_chain;
 use crate::measure::{HARDLY, HARDLY_SHOWS, figure_said};
 use crate::order::{Condition, Explored, Fact, Marks, in_order, marks};
 use crate::show::chain::said;
-use crate::window::desk::Scene;
+use crate::window::action::{Action, Comparing, Dialog, Pair, Pin, Shown, WallBy};
 use crate::window::pictures::{Stage, Urgency};
+use crate::window::scene::Scene;
 use crate::window::theme::{CORNER, palette};
 use crate::window::threads::prover::{Candidate, Known, Look};
-use crate::window::view::{Action, Comparing, Dialog, Pair, Pin, Shown, WallBy};
 use crate::window::widgets::{announce, chips, font, labels, paint_focus, paint_picture, progress, texels};
 
 /// The least width of a tile, in points.

@@ -26,7 +26,7 @@ use crate::output::report::{Report, ReportError};
 use crate::output::wall::WallError;
 use crate::readiness::caution;
 use crate::show::{Scope, Show};
-use crate::window::view::Saving;
+use crate::window::action::Saving;
 use crate::{explore, files, plan};
 
 /// The most pictures of an exported wall.

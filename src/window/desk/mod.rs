@@ -1,0 +1,472 @@
+//! The desk: the work, the view of it, and what happens when a panel asks for something.
+
+mod act;
+mod clock;
+mod kept;
+mod on_wall;
+mod open;
+mod save;
+mod seen;
+mod watch;
+
+use std::path::{self, Path, PathBuf};
+use std::sync::Arc;
+use std::time::Instant;
+
+use egui::{CentralPanel, Frame as Margins, Panel, Ui};
+
+use super::action::{Action, Tab};
+use super::panels::flash::{FlashWatcher, Flashes};
+use super::panels::hands::Playing;
+use super::panels::lessons::LessonRoom;
+use super::panels::{bar, hands, lessons, library, picture, ribbon, settings, sheets, swaps, wall};
+use super::pictures::Pictures;
+use super::preferences::Preferences;
+use super::scene::{Scene, WallSeen};
+use super::shelves::Shelves;
+use super::threads::export::Exports;
+use super::threads::own_effects::EffectsWatcher;
+use super::threads::prover::{Candidate, Known, LookQuestion, Prover};
+use super::{keys, theme};
+use crate::window::view::View;
+use kept::describe;
+use on_wall::OnWall;
+use open::first_view;
+use seen::Seen;
+
+use crate::base::frame::Frame;
+use crate::beat::{Moment, Tap, Transport};
+use crate::catalogue::Catalogue;
+use crate::edit::{Edit, Form, Pins, RecentFiles, Recovered, Recovery, TimeEdit, Work};
+use crate::output::orders_wall::quoted;
+use crate::plan;
+use crate::show::clip::{FootageName, Play};
+use crate::show::{Scope, Show};
+use crate::trial::troubles;
+
+/// The largest frame on which a software adapter tells looks apart.
+const LOOKED_AT: Frame = Frame { width: 320, height: 180 };
+/// Texels that a software adapter is given for one picture; more would make the window slow.
+const SOFTWARE_TEXELS: u64 = 640 * 400;
+
+/// What the window is to do after a pass.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Next {
+    /// Pictures are on the way.
+    pub is_making: bool,
+    /// Time goes on.
+    pub is_playing: bool,
+    /// Changes wait to be kept aside.
+    pub is_keeping: bool,
+    /// The window is to close.
+    pub is_over: bool,
+}
+
+/// Folders for what is remembered between runs; nothing is where there is none.
+#[derive(Debug, Clone, Default)]
+pub struct Folders {
+    /// For work kept aside and recent files.
+    pub state: Option<PathBuf>,
+    /// For preferences.
+    pub config: Option<PathBuf>,
+    /// For what a person keeps from show to show.
+    pub data: Option<PathBuf>,
+}
+
+/// The work and the view of it.
+pub struct Desk {
+    catalogue: Catalogue,
+    work: Work,
+    view: View,
+    pictures: Pictures,
+    prover: Prover,
+    seen: Seen,
+    exports: Exports,
+    folders: Folders,
+    shelves: Shelves,
+    recent: RecentFiles,
+    recovery: Option<Recovery>,
+    recovered: Vec<Recovered>,
+    /// The pins, as they are kept with the work.
+    pins: Pins,
+    /// The show kept aside last, and since when there is a newer one.
+    kept: Option<Arc<Show>>,
+    changed_at: Option<Instant>,
+    /// Beats that the pictures of this pass are of: they move on once all that is urgent is made.
+    beats: f64,
+    last_time: f64,
+    asked: usize,
+    wants_pairs: bool,
+    is_over: bool,
+    /// Where the beat stands, in exact fractions: nothing drifts, however long it is played.
+    transport: Transport,
+    tap: Tap,
+    hands: Playing,
+    watcher: Option<FlashWatcher>,
+    /// The show that was last seen, and since when: flashes are counted once it rests.
+    rests: Option<(Arc<Show>, Instant)>,
+    on_wall: OnWall,
+    effects_watcher: Option<EffectsWatcher>,
+    effect_troubles: Vec<String>,
+    /// Footage taken lately that is still being opened.
+    arriving: Vec<(FootageName, Play)>,
+    lessons: LessonRoom,
+}
+
+impl Desk {
+    /// A desk with work on it.
+    pub fn new(
+        work: Work,
+        catalogue: Catalogue,
+        pictures: Pictures,
+        prover: Prover,
+        folders: Folders,
+    ) -> Self {
+        let (preferences, broken) = Preferences::read(folders.config.as_deref());
+        let view = View { preferences, tab: preferences.tab, ..first_view(&work, &pictures) };
+        let transport = Transport::new(work.show().rate, work.show().tempo_bpm);
+        let mut desk = Self {
+            recent: RecentFiles::read(folders.state.as_deref()),
+            beats: view.beats,
+            kept: Some(Arc::clone(work.show())),
+            catalogue,
+            work,
+            view,
+            pictures,
+            prover,
+            seen: Seen::default(),
+            exports: Exports::default(),
+            shelves: Shelves::in_folders(folders.data.clone(), folders.state.clone()),
+            folders,
+            recovery: None,
+            recovered: Vec::new(),
+            pins: Pins::default(),
+            changed_at: None,
+            last_time: 0.0,
+            asked: 0,
+            wants_pairs: false,
+            is_over: false,
+            transport,
+            tap: Tap::default(),
+            hands: Playing::default(),
+            watcher: None,
+            rests: None,
+            on_wall: OnWall::default(),
+            effects_watcher: None,
+            effect_troubles: Vec::new(),
+            arriving: Vec::new(),
+            lessons: LessonRoom::default(),
+        };
+        desk.effect_troubles = troubles(&desk.catalogue);
+        if let Some(broken) = broken {
+            desk.view.said = broken.to_string();
+        }
+        let is_first_start = desk.recent.files().is_empty() && desk.work.file().is_none();
+        desk.lessons = LessonRoom::new(desk.folders.state.as_deref(), is_first_start);
+        let work = desk.work.clone();
+        desk.take_pins(&work);
+        desk.look_for_lost_work();
+        if let Some(file) = desk.work.file().map(Path::to_owned) {
+            desk.recent.note(&file);
+        }
+        desk
+    }
+
+    /// The work.
+    pub fn work(&self) -> &Work {
+        &self.work
+    }
+
+    /// The view.
+    pub fn view(&self) -> &View {
+        &self.view
+    }
+
+    /// The hands on the show.
+    pub fn hands(&mut self) -> &mut Playing {
+        &mut self.hands
+    }
+
+    /// What is known of the library.
+    pub fn shelves(&mut self) -> &mut Shelves {
+        &mut self.shelves
+    }
+
+    /// Every effect and source, as they are now.
+    pub fn catalogue(&self) -> &Catalogue {
+        &self.catalogue
+    }
+
+    /// What makes the pictures.
+    pub fn pictures(&mut self) -> &mut Pictures {
+        &mut self.pictures
+    }
+
+    /// Why orders are not known, if something stands in the way.
+    pub fn orders_problem(&self) -> Option<&str> {
+        self.prover.problem()
+    }
+
+    /// What is known of the orders on the wall.
+    pub fn known(&self) -> Option<&Known> {
+        self.prover.last_known().map(Arc::as_ref)
+    }
+
+    /// Whether an answer about orders is on its way.
+    pub fn is_asking(&self) -> bool {
+        self.prover.is_asking()
+            || self.shelves.is_busy()
+            || self.watcher.as_ref().is_some_and(|watcher| self.is_waiting_for(watcher))
+    }
+
+    /// The orders on the wall, in the order in which they stand there.
+    pub fn on_wall(&self) -> Vec<Candidate> {
+        self.on_wall.laid.as_ref().map(|laid| laid.candidates.to_vec()).unwrap_or_default()
+    }
+
+    /// Draws one pass, and does what was asked for in it.
+    pub fn ui(&mut self, ui: &mut Ui) {
+        self.take_effects();
+        self.pictures.begin_pass();
+        self.move_time(ui);
+        self.dress(ui.ctx());
+        self.take_exports(ui.ctx());
+        self.see_arrivals(ui.ctx());
+        self.shelves.take_in(ui.ctx());
+        if let Some(outcome) = self.shelves.keep_starters(ui.ctx()) {
+            self.take_outcome(outcome);
+        }
+        let at_rest = self.seen_at_rest();
+        if let Some(controls) = self.hands.listen(self.work.show(), self.view.beats, ui.ctx()) {
+            self.edit(&Edit::Time(TimeEdit::Controls(controls)));
+        }
+        let at_rest = self.hands.applied(&at_rest);
+        let hands_seen = self.hands.seen(self.work.show());
+        let seen = self.seen_dragged(&at_rest);
+        self.see_pins();
+        let moment = self.view.moment(&at_rest, self.beats);
+        // Orders are proved for the frame of the show, at the beat at which it is held.
+        let whole = Moment { frame: at_rest.frame, ..moment };
+        // Nothing is proved or measured of what only stands in for footage on its way.
+        let is_stand_in = self.pictures.stands_in(&at_rest, self.view.scope, whole);
+        let path = self.pictures.path(&at_rest, self.view.scope, whole).filter(|_| !is_stand_in);
+        let playing = self.view.playing;
+        let nothing = Flashes::default();
+        if self.view.tab == Tab::Lessons {
+            self.lessons.enter(&self.catalogue, self.folders.data.as_deref());
+        }
+        let Self { work, view, catalogue, pictures, prover, recent, watcher, lessons, shelves, .. } = self;
+        // While time goes on, nothing is asked about: the wall keeps the orders of the moment at which it was held.
+        let is_known = match &path {
+            Some(path) if !playing => prover.known(path).is_some(),
+            _ => false,
+        };
+        if is_known && view.tab == Tab::Orders {
+            let of_output = view.wall_of_output;
+            let is_software = pictures.gpu().is_some_and(|gpu| gpu.adapter().kind == "software");
+            let most = if is_software { LOOKED_AT } else { whole.frame };
+            let moment = Moment { frame: whole.frame.within(most), ..whole };
+            let question = || {
+                if pictures.stands_in(&at_rest, view.scope, moment) {
+                    return None;
+                }
+                let path = pictures.path(&at_rest, view.scope, moment)?;
+                let path = if of_output {
+                    path
+                } else {
+                    Arc::new(plan::Path { after: Vec::new(), ..(*path).clone() })
+                };
+                Some(LookQuestion { path, of_output })
+            };
+            prover.look_for_looks(question, of_output);
+        }
+        if self.wants_pairs && is_known {
+            prover.look_at_pairs();
+        }
+        let unknown = prover.problem().filter(|_| !playing).map(str::to_owned);
+        let (proving, gathering) =
+            if playing { (None, None) } else { (prover.proving(), prover.gathering()) };
+        let known = prover.last_known().filter(|_| is_known).cloned();
+        // What was known of the same effects stays on the wall until the answer is there.
+        let wall_is_held = self.on_wall.is_held(view, ui.ctx());
+        let wall_waits = self.on_wall.lay(path.as_deref(), known.as_ref(), view, wall_is_held);
+        let laid = self.on_wall.laid.as_ref();
+        let candidates = laid.map(|laid| Arc::clone(&laid.candidates)).unwrap_or_default();
+        let laid = laid.map(|laid| Arc::clone(&laid.known));
+        let is_laid_now =
+            laid.as_ref().zip(known.as_ref()).is_some_and(|(laid, known)| laid.is_about(&known.path));
+        let mut scene = Scene {
+            work,
+            view,
+            catalogue,
+            pictures,
+            seen,
+            seen_at_rest: Arc::clone(&at_rest),
+            moment,
+            known,
+            laid,
+            candidates,
+            is_laid_now,
+            wall_waits,
+            wall_is_held,
+            wall_seen: WallSeen::default(),
+            unknown,
+            proving,
+            gathering,
+            pinned: &self.seen.pins,
+            recent: recent.files(),
+            recovered: self.recovered.first().map(|found| describe(&found.work)),
+            asked: self.asked,
+            wants_pairs: false,
+            hands: hands_seen,
+            // Never those of another show beside this one's picture.
+            flashes: match watcher {
+                Some(watcher) if watcher.is_about(&at_rest) => watcher.known(),
+                _ => &nothing,
+            },
+            wants_suggestions: false,
+            orders_watched: Vec::new(),
+            lessons,
+            export: self.exports.on_the_way(),
+            shelves,
+            effect_troubles: &self.effect_troubles,
+            acts: Vec::new(),
+        };
+        keys::act(ui.ctx(), &mut scene);
+        panels(ui, &mut scene);
+        sheets::show(ui.ctx(), &mut scene);
+        let Scene { acts, wants_pairs, wants_suggestions, orders_watched, wall_seen, .. } = scene;
+        self.on_wall.seen = wall_seen;
+        let scope = self.view.scope;
+        if let Some(watcher) = &mut self.watcher {
+            if wants_suggestions {
+                watcher.look_for_suggestions();
+            }
+            orders_watched.iter().for_each(|order| watcher.watch_order(scope, order));
+        }
+        let before = (Arc::clone(self.work.show()), self.view.scope);
+        self.wants_pairs = wants_pairs;
+        let has_acted = !acts.is_empty();
+        for action in acts {
+            self.act(action);
+        }
+        if has_acted {
+            self.keep_conditions(&before);
+            self.keep_shown(&before.0);
+            self.view.follow(self.work.show());
+            ui.ctx().request_repaint();
+        }
+        self.take_drops(ui);
+        // Last, as answers about orders have been taken in by now.
+        self.watch_flashes(ui, &at_rest);
+    }
+
+    /// Theme and size of text, as the person set them.
+    fn dress(&self, ctx: &egui::Context) {
+        let preferences = &self.view.preferences;
+        ctx.set_theme(preferences.theme.preference());
+        let zoom = preferences.zoom(ctx.viewport_rect().size() * ctx.zoom_factor());
+        if (zoom - ctx.zoom_factor()).abs() > 0.001 {
+            ctx.set_zoom_factor(zoom);
+        }
+    }
+
+    /// Makes pictures and keeps changes aside; to be called after every pass.
+    pub fn after_pass(&mut self) -> Next {
+        let missing = self.make_more();
+        self.asked = if missing == 0 { 0 } else { self.asked.max(missing) };
+        self.keep_aside();
+        Next {
+            is_making: missing > 0,
+            is_playing: self.view.playing,
+            is_keeping: self.changed_at.is_some(),
+            is_over: self.is_over,
+        }
+    }
+
+    /// Has more of what the last pass asked for made; gives how many pictures are still missing.
+    pub fn make_more(&mut self) -> usize {
+        if let Err(error) = self.pictures.make() {
+            self.view.said = error.to_string();
+            return 0;
+        }
+        self.pictures.missing() + usize::from(self.pictures.is_loading())
+    }
+
+    /// The lessons, and what was answered.
+    pub fn lessons(&self) -> &LessonRoom {
+        &self.lessons
+    }
+
+    /// The words of a command line that name a scope's chain, where the work's file holds it as it is.
+    fn words(&self, scope: Scope) -> Option<String> {
+        let file = self.work.file().filter(|_| !self.work.is_changed())?;
+        let file = path::absolute(file).unwrap_or_else(|_| file.to_owned());
+        let address = self.work.show().address(scope);
+        let scope = if self.work.form() == Form::Show { vec!["--scope", &address] } else { Vec::new() };
+        Some(quoted([file.to_str()?].into_iter().chain(scope)))
+    }
+}
+
+/// Every panel in its place.
+fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let palette = theme::palette(ui.ctx());
+    let plain = |horizontal: i8, vertical: i8| {
+        Margins::new().fill(palette.panel).inner_margin(egui::Margin::symmetric(horizontal, vertical))
+    };
+    Panel::top("bar").exact_size(36.0).frame(plain(8, 2)).show(ui, |ui| bar::top(ui, scene));
+    Panel::top("path")
+        .exact_size(132.0)
+        .frame(plain(8, 6).fill(palette.ground))
+        .show(ui, |ui| ribbon::show(ui, scene));
+    Panel::bottom("said").exact_size(24.0).frame(plain(8, 2)).show(ui, |ui| bar::bottom(ui, scene));
+    if !scene.effect_troubles.is_empty() {
+        Panel::bottom("effect troubles").frame(plain(8, 4)).show(ui, |ui| bar::effect_troubles(ui, scene));
+    }
+    let width = ui.available_width();
+    // In a window of another size the panels take their shares of it again.
+    let of_size = |name: &str| egui::Id::unique((name, (width / 200.0).round() as i32));
+    Panel::right(of_size("settings"))
+        .default_size((width * 0.21).clamp(220.0, 300.0))
+        .size_range(200.0..=420.0)
+        .frame(plain(12, 10))
+        .show(ui, |ui| settings::show(ui, scene));
+    let width = ui.available_width();
+    Panel::right(of_size("beside"))
+        .default_size(width * 0.53)
+        // The picture keeps room for its controls, however small the window is made.
+        .size_range(200.0..=(width - 340.0).max(210.0))
+        .frame(plain(10, 6).fill(palette.ground))
+        .show(ui, |ui| beside(ui, scene));
+    CentralPanel::no_frame().frame(plain(10, 6).fill(palette.ground)).show(ui, |ui| picture::show(ui, scene));
+}
+
+/// The wall, the swap table or the pins.
+fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
+    // A panel is as wide as what it held last: while orders are looked at, that is little.
+    ui.take_available_width();
+    ui.horizontal(|ui| {
+        let pins = format!("Pins {}", scene.view.pins.len());
+        for (tab, text, key) in [
+            (Tab::Orders, "Orders", "1"),
+            (Tab::Swaps, "Swaps", "2"),
+            (Tab::Pins, &pins, "3"),
+            (Tab::Hands, "Hands", "4"),
+            (Tab::Lessons, "Lessons", "5"),
+            (Tab::Library, "Library", "6"),
+        ] {
+            if ui.selectable_label(scene.view.tab == tab, text).on_hover_text(key).clicked() {
+                scene.act(Action::Tab(tab));
+            }
+        }
+        ui.weak(scene.address(scene.view.scope));
+    });
+    match scene.view.tab {
+        Tab::Orders => wall::show(ui, scene),
+        Tab::Swaps => swaps::show(ui, scene),
+        Tab::Pins => wall::pins(ui, scene),
+        Tab::Hands => hands::show(ui, scene),
+        Tab::Library => library::show(ui, scene),
+        Tab::Lessons => lessons::show(ui, scene),
+    }
+}

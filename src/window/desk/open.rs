@@ -1,0 +1,181 @@
+//! Work is taken up and left; footage is dropped.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::Duration;
+
+use egui::Ui;
+
+use super::seen::Seen;
+use super::{Desk, SOFTWARE_TEXELS};
+use crate::edit::{Edit, Work};
+use crate::footage::Shelf;
+use crate::show::Clip;
+use crate::show::clip::{Fit, FootageName, Play};
+use crate::window::action::{Action, Dialog};
+use crate::window::pictures::Pictures;
+use crate::window::view::View;
+
+/// How often footage that is being opened is looked at.
+pub(super) const LOOKS_AT_ARRIVALS: Duration = Duration::from_millis(100);
+
+/// The view of work just opened; a software adapter is given fewer texels.
+pub(super) fn first_view(work: &Work, pictures: &Pictures) -> View {
+    let show = work.show();
+    let mut view = View::of(show, work.first_scope());
+    if pictures.gpu().is_some_and(crate::gpu::Gpu::is_software) {
+        while view.detail < 4 && show.frame.texels() / u64::from(view.detail * view.detail) > SOFTWARE_TEXELS
+        {
+            view.detail *= 2;
+        }
+    }
+    view
+}
+
+impl Desk {
+    /// Opens a file, or says why not where it was asked for.
+    pub(super) fn open(&mut self, path: &Path) {
+        let is_typed = self.view.dialog.take() == Some(Dialog::Open);
+        match Work::open(path, &self.catalogue) {
+            Ok(work) => {
+                self.recent.note(path);
+                self.take_up(work);
+            }
+            Err(error) => {
+                self.report("This file was not opened", &error.to_string());
+                if is_typed {
+                    self.keep_typed(Dialog::Open, path);
+                    self.view.back_to = Some(Dialog::Open);
+                }
+            }
+        }
+    }
+
+    /// Keeps a path that was typed for the sheet that it was typed into.
+    pub(super) fn keep_typed(&mut self, dialog: Dialog, path: &Path) {
+        self.view.typed.retain(|(known, _)| *known != dialog);
+        self.view.typed.push((dialog, path.to_owned()));
+    }
+
+    pub(super) fn open_preset(&mut self, name: &str) {
+        match Work::preset(name, &self.catalogue) {
+            Ok(Some(work)) => self.take_up(work),
+            Ok(None) => self.view.said = format!("There is no preset named {name}."),
+            Err(error) => self.report("This preset was not opened", &error.to_string()),
+        }
+    }
+
+    /// Puts other work on the desk.
+    pub(super) fn take_up(&mut self, work: Work) {
+        let View { preferences, tab, .. } = self.view;
+        self.view = View { preferences, tab, ..first_view(&work, &self.pictures) };
+        self.take_pins(&work);
+        self.beats = self.view.beats;
+        self.seen = Seen::default();
+        self.kept = (!work.is_changed()).then(|| Arc::clone(work.show()));
+        self.changed_at = None;
+        self.work = work;
+        self.pictures.forget_footage(&self.catalogue);
+        if let (Some(recovery), false) = (&self.recovery, self.work.is_changed()) {
+            recovery.clear();
+        }
+    }
+
+    pub(super) fn quit(&mut self) {
+        if let Some(recovery) = &self.recovery {
+            recovery.clear();
+        }
+        self.is_over = true;
+    }
+
+    /// Asks to close the window.
+    pub fn ask_to_quit(&mut self) {
+        self.act(Action::Quit);
+    }
+
+    /// Takes what was dropped onto the window: shows and chains are opened, pictures become clips.
+    pub(super) fn take_drops(&mut self, ui: &Ui) {
+        let dropped = ui.input(|input| input.raw.dropped_files.clone());
+        for file in dropped {
+            self.take_file(file.path().to_owned());
+        }
+    }
+
+    /// Takes one file: a show or chain is opened, a picture becomes a clip of the path's level.
+    pub fn take_file(&mut self, path: PathBuf) {
+        if path.extension().is_some_and(|ending| ending == "toml") {
+            return self.act(Action::Open(path));
+        }
+        let footage = FootageName::File { written: path.display().to_string(), path: path.clone() };
+        if let Some(Dialog::Footage(bundle, level, clip)) = self.view.dialog {
+            return self.take_footage((bundle, level, clip), footage);
+        }
+        if !self.is_taken(&footage, &Play::default()) {
+            return;
+        }
+        let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+        let (bundle, level, _) = self.view.clip;
+        let clip =
+            Box::new(Clip { name, footage, fit: Fit::default(), play: Play::default(), chain: Vec::new() });
+        self.edit(&Edit::AddClip { bundle, level, clip });
+        let clip = self.work.show().bundles[bundle].levels[level].showing;
+        self.act(Action::Path(bundle, level, clip));
+    }
+
+    /// Gives a clip other footage.
+    pub(super) fn take_footage(
+        &mut self,
+        (bundle, level, clip): (usize, usize, usize),
+        footage: FootageName,
+    ) {
+        let sheet = Dialog::Footage(bundle, level, clip);
+        let is_asked = self.view.dialog.as_ref() == Some(&sheet);
+        let play = self.work.show().bundles[bundle].levels[level].clips[clip].play;
+        if !self.is_taken(&footage, &play) {
+            if is_asked {
+                if let FootageName::File { path, .. } = &footage {
+                    self.keep_typed(sheet.clone(), path);
+                }
+                self.view.back_to = Some(sheet);
+            }
+            return;
+        }
+        self.view.typed.retain(|(known, _)| *known != sheet);
+        if is_asked {
+            self.view.dialog = None;
+        }
+        self.edit(&Edit::Footage { bundle, level, clip, footage });
+    }
+
+    /// Whether footage can be taken, as far as a glance tells, and in words why not; a film is on its way from here on:
+    /// its decoder opens it, and the window waits for none.
+    pub(super) fn is_taken(&mut self, footage: &FootageName, play: &Play) -> bool {
+        if let Err(error) = Shelf::new(&self.catalogue).glance(footage) {
+            self.report("This file was not taken as footage", &error.to_string());
+            return false;
+        }
+        self.arriving.push((footage.clone(), *play));
+        true
+    }
+
+    /// Says of footage taken lately what is wrong with it, once that is known.
+    pub(super) fn see_arrivals(&mut self, ctx: &egui::Context) {
+        let mut refused = Vec::new();
+        let pictures = &mut self.pictures;
+        self.arriving.retain(|(footage, play)| match pictures.opened(footage, play) {
+            None => true,
+            Some(Ok(())) => false,
+            Some(Err(error)) => {
+                refused.push(error.to_string());
+                false
+            }
+        });
+        if !self.arriving.is_empty() {
+            ctx.request_repaint_after(LOOKS_AT_ARRIVALS);
+        }
+        if !refused.is_empty() {
+            let text = refused.join("\n") + "\n\nIts clip shows nothing; Undo takes it back.";
+            self.report("This file cannot be shown as footage", &text);
+        }
+    }
+}

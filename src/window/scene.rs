@@ -1,0 +1,168 @@
+//! What panels are given to draw, and where they put what they ask for.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use egui::Rect;
+
+use crate::base::shown::{shown, shown_error};
+use crate::beat::Moment;
+use crate::catalogue::Catalogue;
+use crate::edit::{Edit, Spot, Work};
+use crate::show::chain::said;
+use crate::show::{Scope, Show};
+use crate::window::action::{Action, Row};
+use crate::window::panels::flash::Flashes;
+use crate::window::panels::hands::HandsSeen;
+use crate::window::panels::lessons::LessonRoom;
+use crate::window::pictures::Pictures;
+use crate::window::shelves::Shelves;
+use crate::window::threads::export::OnTheWay;
+use crate::window::threads::prover::{Candidate, Known};
+use crate::window::view::View;
+use crate::window::widgets;
+
+/// What panels are given to draw, and where they put what they ask for.
+pub struct Scene<'a> {
+    /// The work.
+    pub work: &'a Work,
+    /// The view.
+    pub view: &'a View,
+    /// Every effect and source.
+    pub catalogue: &'a Catalogue,
+    /// Makes pictures.
+    pub pictures: &'a mut Pictures,
+    /// The show that the large picture and the path show: while a card is dragged, as it would be.
+    pub seen: Arc<Show>,
+    /// The show without a card being dragged, the clip of the path showing.
+    pub seen_at_rest: Arc<Show>,
+    /// When, and at what size.
+    pub moment: Moment,
+    /// What is known of the orders of the chain on the wall, as it is now and at the beat at which it is held:
+    /// nothing for as long as only an earlier state of it is known, or time goes on.
+    pub known: Option<Arc<Known>>,
+    /// What the wall was laid out from, perhaps an earlier state of the same effects.
+    pub laid: Option<Arc<Known>>,
+    /// The orders on the wall.
+    pub candidates: Arc<Vec<Candidate>>,
+    /// Whether the wall is of what is known now, so that its figures hold.
+    pub is_laid_now: bool,
+    /// Whether more is known than the wall shows: it waits, so that nothing moves under the pointer.
+    pub wall_waits: bool,
+    /// Whether the wall stays as it is, whatever comes to be known.
+    pub wall_is_held: bool,
+    /// Where the wall's pictures stand, and whether one has the keyboard: given back by the panel.
+    pub wall_seen: WallSeen,
+    /// What has no answer, and why, if anything has none.
+    pub unknown: Option<String>,
+    /// How much of what leads to proofs is done, and of how much, while they are on their way.
+    pub proving: Option<(usize, usize)>,
+    /// How much of what leads to looks is done, and of how much, while they are being told apart.
+    pub gathering: Option<(usize, usize)>,
+    /// Shows of the pins.
+    pub pinned: &'a [Option<Arc<Show>>],
+    /// Files worked on lately.
+    pub recent: &'a [PathBuf],
+    /// What was found of work lost.
+    pub recovered: Option<String>,
+    /// Pictures that were on the way at most since the wall was last whole.
+    pub asked: usize,
+    /// Whether a panel shows which pairs differ.
+    pub wants_pairs: bool,
+    /// Where the controls stand.
+    pub hands: HandsSeen,
+    /// What is known of flashes.
+    pub flashes: &'a Flashes,
+    /// Whether a panel shows changes that flash less.
+    pub wants_suggestions: bool,
+    /// Orders on the wall whose flashes are to be counted.
+    pub orders_watched: Vec<Vec<usize>>,
+    /// The lessons, and what was answered.
+    pub lessons: &'a LessonRoom,
+    /// The export that is on its way.
+    pub export: Option<OnTheWay>,
+    /// What is known of the library.
+    pub shelves: &'a mut Shelves,
+    /// What is wrong with effects of the person's own.
+    pub effect_troubles: &'a [String],
+    pub(super) acts: Vec<Action>,
+}
+
+impl Scene<'_> {
+    /// The show as the work has it.
+    pub fn show(&self) -> &Show {
+        self.work.show()
+    }
+
+    /// The address of a scope, as it is shown.
+    pub fn address(&self, scope: Scope) -> String {
+        shown_of(self.show(), scope)
+    }
+
+    /// Asks for something; it is done once the pass is drawn.
+    pub fn act(&mut self, action: Action) {
+        self.acts.push(action);
+    }
+
+    /// Whether it is proved that the picture stays the same if a card is moved to a gap.
+    pub fn is_same_if_moved(&self, from: Spot, into: Spot) -> bool {
+        let is_here = from.scope == self.view.scope && from.scope == into.scope;
+        let Some(known) = self.known.as_ref().filter(|_| is_here) else { return false };
+        let effects = known.path.chain.len();
+        if from.at >= effects || into.at > effects {
+            return false;
+        }
+        known.is_same(&moved(effects, from.at, into.at))
+    }
+
+    /// The chain in words as it would be if a card were moved to a gap.
+    pub fn names_if_moved(&self, from: Spot, into: Spot) -> String {
+        match (Edit::Move { from, into }).applied(self.work.show()) {
+            Ok((show, _)) => {
+                let names = widgets::labels(show.chain(into.scope));
+                let same = if self.is_same_if_moved(from, into) { " (same picture)" } else { "" };
+                format!("{}: {}{same}", shown_of(&show, into.scope), said(names.iter().map(String::as_str)))
+            }
+            Err(error) => shown_error(&error.to_string()),
+        }
+    }
+
+    /// The gap into which the next effect goes: over the one selected, or at the end.
+    pub fn spot_to_add(&self) -> Spot {
+        let scope = self.view.scope;
+        let end = self.show().chain(scope).len();
+        Spot { scope, at: self.view.selected.map_or(end, |at| (at + 1).min(end)) }
+    }
+
+    /// An order of a chain as it stands, by its effects.
+    pub fn row(&self, scope: Scope, order: &[usize]) -> Row {
+        Row::of(self.show().chain(scope), scope, order)
+    }
+
+    /// The show with a pinned chain in place.
+    pub fn pinned(&self, at: usize) -> Option<Arc<Show>> {
+        self.pinned.get(at).cloned().flatten()
+    }
+}
+
+/// What the wall's panel tells of the wall as it was drawn.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct WallSeen {
+    /// Where its pictures stand.
+    pub rect: Option<Rect>,
+    /// Whether one of them has the keyboard.
+    pub has_focus: bool,
+}
+
+/// The order in which the effects stand once the one at `from` is moved to the gap before `into`.
+pub(super) fn moved(effects: usize, from: usize, into: usize) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..effects).collect();
+    let one = order.remove(from);
+    order.insert(if from < into { into - 1 } else { into }, one);
+    order
+}
+
+/// The address of a scope, as panels show it.
+pub fn shown_of(show: &Show, scope: Scope) -> String {
+    shown(&show.address(scope)).into_owned()
+}
