@@ -1,7 +1,5 @@
 //! What tests of pixels share: one renderer a thread, pictures that leave nothing out, one effect over given pixels.
 
-pub mod model;
-
 use std::cell::RefCell;
 use std::mem::ManuallyDrop;
 use std::sync::{Arc, LazyLock};

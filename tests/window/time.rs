@@ -1,12 +1,9 @@
 //! What moves with the beat and what hands hold, driven in the window; there is no display.
 
-#[path = "common/driving.rs"]
-mod driving;
-
 use std::path::Path;
 use std::sync::Arc;
 
-use driving::{Window, desk, key, press, show, window, work, write};
+use crate::driving::{Window, desk, key, press, show, window, work, write};
 use egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable as _;
 use underover::catalogue::Value;
@@ -144,7 +141,8 @@ fn a_clip_from_a_file_is_tied_to_the_beat_cut_and_held_at_its_end() {
 
     // What was chosen is written, read again, and undone.
     let text = files::show_text(&show(&window), Path::new(""));
-    let Ok(Document::Show(read)) = files::parse(&text, "show.toml", Path::new(""), &driving::catalogue())
+    let Ok(Document::Show(read)) =
+        files::parse(&text, "show.toml", Path::new(""), &crate::driving::catalogue())
     else {
         panic!("{text}");
     };

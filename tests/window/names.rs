@@ -1,12 +1,9 @@
 //! Names that steer how text reads, in the window: every panel, sheet, menu and hover shows them written out.
 
-#[path = "common/driving.rs"]
-mod driving;
-
 use std::fs;
 use std::path::Path;
 
-use driving::{Window, catalogue, key, press, until, write};
+use crate::driving::{Window, catalogue, key, press, until, write};
 use egui::accesskit::Role;
 use egui::epaint::Shape;
 use egui::{Key, Modifiers, Pos2, Rect, vec2};

@@ -1,8 +1,6 @@
 //! Effects of a person's own, through the program: found, limited, tried, and never relied on blindly.
 
 #[allow(dead_code, reason = "each test file uses its own part of it")]
-mod common;
-
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -10,7 +8,7 @@ use std::sync::Arc;
 use std::thread;
 use std::time::{Duration, Instant};
 
-use common::{Alpha, difference, moment, path, scattered, with_renderer};
+use crate::common::{Alpha, difference, moment, path, scattered, with_renderer};
 use proptest::prelude::*;
 use tempfile::TempDir;
 use underover::base::frame::{Frame, PixelMode};
@@ -673,7 +671,7 @@ fn every_effect_that_lies_is_caught_with_the_line_and_what_was_seen() {
 #[test]
 fn nothing_is_proved_from_a_declaration_that_is_refuted_or_not_yet_tried() {
     let mut never_idle = read_file(&own("lies/never-idle.wgsl")).unwrap();
-    let mirror = EffectUse::new(Arc::clone(common::CATALOGUE.effect("mirror").unwrap()));
+    let mirror = EffectUse::new(Arc::clone(crate::common::CATALOGUE.effect("mirror").unwrap()));
     let picture = scattered(16, 9, Alpha::Full, 1);
     let moment = moment(picture.frame, PixelMode::Encoded8Bit, 0.0);
     let refuted = Standing::Refuted(vec!["seen".to_owned()].into());

@@ -212,7 +212,7 @@ fn every_panel_looks_as_it_did_in_both_themes() {
     wrong.extend(compare_all("light", true));
     assert!(
         wrong.is_empty(),
-        "{}\nif this is how it should look, {ACCEPT}=1 cargo test --test snapshots keeps it",
+        "{}\nif this is how it should look, {ACCEPT}=1 cargo test --test window snapshots:: keeps it",
         wrong.join("\n")
     );
 }

@@ -9,7 +9,7 @@ use underover::base::picture::Picture;
 use underover::beat::Moment;
 use underover::show::chain::EffectUse;
 
-use super::{Alpha, SIZES, moment, rendered, scattered};
+use crate::common::{Alpha, SIZES, moment, rendered, scattered};
 
 /// sRGB to linear light (IEC 61966-2-1).
 pub fn decoded(c: f64) -> f64 {

@@ -1,12 +1,9 @@
 //! What the window says of orders while answers are on their way, when there are none, and when they come; there is no
 //! display.
 
-#[path = "common/driving.rs"]
-mod driving;
-
 use std::time::{Duration, Instant};
 
-use driving::*;
+use crate::driving::*;
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, pos2, vec2};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};

@@ -1,12 +1,9 @@
 //! Lessons in the window, taken as a person takes them; there is no display.
 
-#[path = "common/driving.rs"]
-mod driving;
-
 use std::fs;
 use std::path::Path;
 
-use driving::*;
+use crate::driving::*;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable as _;
 use underover::edit::{Edit, Named};

@@ -1,13 +1,9 @@
 //! The library in the window: found, put onto the path, kept, renamed, removed, restored, and begun from.
 
-mod common {
-    pub mod driving;
-}
-
 use std::fs;
 use std::path::PathBuf;
 
-use common::driving::{
+use crate::driving::{
     PICTURE, Window, carry, catalogue, key, middle, nameless, names, press, show, until, window_of, work,
     write,
 };

@@ -1,11 +1,8 @@
 //! What is typed, pressed and answered in the window: fields that read strictly, settings that move, sheets and pins.
 
-#[path = "common/driving.rs"]
-mod driving;
-
 use std::fs;
 
-use driving::{PICTURE, Window, desk, key, names, press, show, window, window_of, work, write};
+use crate::driving::{PICTURE, Window, desk, key, names, press, show, window, window_of, work, write};
 use egui::{Event, Key, Modifiers, PointerButton, Pos2, vec2};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use underover::catalogue::Value;
@@ -295,7 +292,7 @@ fn a_file_that_another_program_changed_is_not_written_over_unasked() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("mine.toml");
     work("night-ferry").save_as(&path).unwrap();
-    let mut window = window(desk(Work::open(&path, &driving::catalogue()).unwrap(), None));
+    let mut window = window(desk(Work::open(&path, &crate::driving::catalogue()).unwrap(), None));
     key(&mut window, Modifiers::NONE, Key::O);
     let theirs = format!("{}# theirs\n", fs::read_to_string(&path).unwrap());
     fs::write(&path, &theirs).unwrap();
@@ -328,7 +325,7 @@ fn pins_stay_with_their_show_through_saving_and_restarts() {
     crossing.run();
     assert_eq!(crossing.state().view().pins, pins, "saving keeps them");
     drop(crossing);
-    let catalogue = driving::catalogue();
+    let catalogue = crate::driving::catalogue();
     let open = |path: &std::path::Path| {
         window_of(desk(Work::open(path, &catalogue).unwrap(), Some(&state)), vec2(1280.0, 800.0))
     };
@@ -356,7 +353,7 @@ fn pins_that_an_older_version_kept_are_found_and_move_to_where_they_are_kept_now
     let folder = tempfile::tempdir().unwrap();
     let (state, path) = (folder.path().join("state"), folder.path().join("a.toml"));
     work("night-ferry").save_as(&path).unwrap();
-    let catalogue = driving::catalogue();
+    let catalogue = crate::driving::catalogue();
     let open = || window_of(desk(Work::open(&path, &catalogue).unwrap(), Some(&state)), vec2(1280.0, 800.0));
     pin_reversed(&mut open());
     let kept = || -> Vec<_> {
@@ -390,7 +387,7 @@ fn pins_are_found_again_with_work_that_was_lost() {
     // It ends without clearing anything away, and what the state folder kept by show is gone too.
     drop(lost);
     fs::remove_dir_all(state.path().join("pins")).unwrap();
-    assert_eq!(Recovery::found(state.path(), &driving::catalogue()).len(), 1);
+    assert_eq!(Recovery::found(state.path(), &crate::driving::catalogue()).len(), 1);
     let mut next = window_of(desk(work("night-ferry"), Some(state.path())), vec2(1280.0, 800.0));
     key(&mut next, Modifiers::NONE, Key::Enter);
     assert_eq!(next.state().view().pins, pins);
@@ -427,7 +424,7 @@ fn a_pinned_scope_is_found_by_its_address() {
         })
         .unwrap();
     ferry.save_as(&path).unwrap();
-    let open = || window(desk(Work::open(&path, &driving::catalogue()).unwrap(), Some(state.path())));
+    let open = || window(desk(Work::open(&path, &crate::driving::catalogue()).unwrap(), Some(state.path())));
     let mut first = open();
     let chain = show(&first).chain(Scope::Bundle(1)).clone();
     first.state_mut().act(Action::Pin(Pin { scope: Scope::Bundle(1), chain: chain.clone() }));
@@ -538,15 +535,17 @@ fn pictures(window: &Window) -> Vec<(egui::TextureId, Pos2)> {
 
 #[test]
 fn a_pin_that_is_let_go_takes_its_picture_along() {
-    let mut window =
-        window_of(driving::desk_with_pictures(driving::small_demo("96x54")), vec2(1280.0, 900.0));
+    let mut window = window_of(
+        crate::driving::desk_with_pictures(crate::driving::small_demo("96x54")),
+        vec2(1280.0, 900.0),
+    );
     let chain = show(&window).chain(PICTURE).clone();
     let reversed = chain.iter().rev().cloned().collect();
     for chain in [chain, reversed] {
         window.state_mut().act(Action::Pin(Pin { scope: PICTURE, chain }));
     }
     key(&mut window, Modifiers::NONE, Key::Num3);
-    driving::until(&mut window, "the pins have pictures", |desk| desk.pictures().missing() == 0);
+    crate::driving::until(&mut window, "the pins have pictures", |desk| desk.pictures().missing() == 0);
     window.run_steps(3);
     let at = |window: &Window, nth: usize| {
         let top = window.get_all_by_label("Let go").nth(nth).unwrap().rect().left();

@@ -1,12 +1,10 @@
 //! Orders compared over a stretch of beats.
 
 #[allow(dead_code, reason = "each test file uses its own part of it")]
-mod common;
-
 use std::process::Command;
 
-use common::Set::To;
-use common::{CATALOGUE, moment, used, with_renderer};
+use crate::common::Set::To;
+use crate::common::{CATALOGUE, moment, used, with_renderer};
 use proptest::prelude::*;
 use underover::base::frame::{Frame, PixelMode};
 use underover::base::picture::Picture;
@@ -240,8 +238,8 @@ fn what_can_differ_rests_on_every_frame_of_the_stretch_not_on_those_whose_pictur
 fn a_frame_without_full_alpha_between_those_looked_at_counts_too() {
     let chain = [used("channel-offset", &[("distance", To(0.2))]), used("invert", &[])];
     let planned = |moment: Moment, alpha: bool| {
-        let alpha = if alpha { common::Alpha::Mixed } else { common::Alpha::Full };
-        common::path(&common::scattered(24, 14, alpha, 3), &chain, moment)
+        let alpha = if alpha { crate::common::Alpha::Mixed } else { crate::common::Alpha::Full };
+        crate::common::path(&crate::common::scattered(24, 14, alpha, 3), &chain, moment)
     };
     let start = moment(FRAME, PixelMode::Encoded8Bit, 0.0);
     for (frame, classes) in [(None, 1), (Some(7), 2), (Some(29), 2)] {
@@ -260,7 +258,11 @@ fn moments_that_show_the_same_count_each() {
     // A picture that does not move, under a gate that is open half the time.
     let chain = [used("flash-gate", &[("strength", To(0.5))]), used("posterise", &[])];
     let still = |moment: Moment, _: bool| -> Result<Path, FootageError> {
-        Ok(common::path(&common::scattered(24, 14, common::Alpha::Full, 3), &chain, moment))
+        Ok(crate::common::path(
+            &crate::common::scattered(24, 14, crate::common::Alpha::Full, 3),
+            &chain,
+            moment,
+        ))
     };
     let start = moment(FRAME, PixelMode::Encoded8Bit, 0.0);
     let explored = explored(&Stretch::planned(start, 1.0, None, still).unwrap());

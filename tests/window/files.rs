@@ -1,13 +1,10 @@
 //! What the window takes from files and writes to them, driven as a person drives it; there is no display.
 
-#[path = "common/driving.rs"]
-mod driving;
-
 use std::fs;
 use std::path::Path;
 use std::sync::Arc;
 
-use driving::*;
+use crate::driving::*;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable as _;
 use underover::base::frame::Frame;

@@ -57,7 +57,7 @@ name = \"lamps\"
 footage = \"seq-##.png\"
 ";
 
-const OWN_EFFECT: &str = include_str!("own_effects/dim-rows.wgsl");
+const OWN_EFFECT: &str = include_str!("../own_effects/dim-rows.wgsl");
 
 /// A command with one of its outputs. `SUBJECT` stands for a show file, which may have any name.
 struct Case {

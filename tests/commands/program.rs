@@ -1105,7 +1105,7 @@ fn every_command_has_examples_in_its_help_that_work_as_they_stand() {
     let (_, lesson) =
         underover::base::embedded::LESSONS.iter().find(|(name, _)| name.contains("mirror")).unwrap();
     stage.file("my-lesson.toml", lesson);
-    stage.file("glow.wgsl", include_str!("own_effects/light-paint.wgsl"));
+    stage.file("glow.wgsl", include_str!("../own_effects/light-paint.wgsl"));
     let help = stage.does(&["--help"]).out;
     let commands: Vec<&str> = help
         .split_once("Commands:\n")

@@ -1,13 +1,11 @@
 //! What is claimed of order for every picture: both orders are rendered and every byte compared.
 
 #[allow(dead_code, reason = "each test file uses its own part of it")]
-mod common;
-
 use std::collections::HashSet;
 use std::sync::Arc;
 
-use common::Set::{To, Word};
-use common::{Alpha, CATALOGUE, SIZES, difference, moment, rendered, scattered, used, with_renderer};
+use crate::common::Set::{To, Word};
+use crate::common::{Alpha, CATALOGUE, SIZES, difference, moment, rendered, scattered, used, with_renderer};
 use proptest::prelude::*;
 use underover::base::frame::PixelMode;
 use underover::beat::{FrameRate, Moment};
@@ -255,7 +253,7 @@ proptest! {
             .map(|nth| {
                 let picture = scattered(width, height, alpha, nth);
                 let at = Moment::of_frame(picture.frame, pixels, 120.0, FrameRate::default(), start + u64::from(nth));
-                common::path(&picture, &chain, at)
+                crate::common::path(&picture, &chain, at)
             })
             .collect();
         let all: Vec<&Path> = frames.iter().collect();
@@ -319,7 +317,7 @@ fn what_holds_pictures_but_not_as_they_were_is_not_taken_for_a_hold() {
             let picture = scattered(7, 5, Alpha::Full, nth);
             let number = 30 + u64::from(nth);
             let rate = FrameRate::default();
-            common::path(
+            crate::common::path(
                 &picture,
                 &chain,
                 Moment::of_frame(picture.frame, PixelMode::Encoded8Bit, 120.0, rate, number),

@@ -1,16 +1,13 @@
 //! Effects of a person's own while the window is open: saved files are taken in, wrong ones are told. There is no
 //! display.
 
-#[path = "common/driving.rs"]
-mod driving;
-
 use std::fs;
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
-use driving::{Window, until, window_of};
+use crate::driving::{Window, until, window_of};
 use egui::{Key, vec2};
 use egui_kittest::kittest::Queryable as _;
 use underover::catalogue::{Catalogue, Standing, Value};

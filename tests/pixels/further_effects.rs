@@ -2,15 +2,13 @@
 //! and against what others have published or built.
 
 #[allow(dead_code, reason = "each test file uses its own part of it")]
-mod common;
-
 use std::f64::consts::TAU;
 
-use common::Set::{To, Word};
-use common::model::{
+use crate::common::Set::{To, Word};
+use crate::common::{Alpha, SIZES, moment, picture, rendered, scattered, used};
+use crate::model::{
     Held, Ties, check_everywhere, check_everywhere_within, decoded, encoded, mix, on_colours, premultiplied,
 };
-use common::{Alpha, SIZES, moment, picture, rendered, scattered, used};
 use image::{GrayImage, ImageBuffer, Luma, RgbaImage, imageops};
 use underover::base::frame::PixelMode;
 use underover::base::picture::Picture;
@@ -24,7 +22,7 @@ fn image_of(picture: &Picture) -> RgbaImage {
     RgbaImage::from_raw(picture.frame.width, picture.frame.height, picture.rgba.clone()).unwrap()
 }
 
-fn in_8_bits(picture: &Picture, name: &str, settings: &[(&str, common::Set)]) -> Picture {
+fn in_8_bits(picture: &Picture, name: &str, settings: &[(&str, crate::common::Set)]) -> Picture {
     rendered(picture, &[used(name, settings)], moment(picture.frame, PixelMode::Encoded8Bit, 0.0))
 }
 
@@ -307,7 +305,7 @@ fn two_wedges_are_two_mirrors() {
             let mirrors = folds.map(|fold| used("mirror", &[("fold", Word(fold))]));
             let (got, expected) =
                 (rendered(&original, &[repeat], moment), rendered(&original, &mirrors, moment));
-            assert_eq!(common::difference(&got, &expected), None, "{width}x{height}, turn {turn}");
+            assert_eq!(crate::common::difference(&got, &expected), None, "{width}x{height}, turn {turn}");
         }
     }
 }

@@ -1,6 +1,6 @@
 //! The wall: pictures, captions, words and colours land where and as they should.
 //!
-//! `cargo test --test wall -- --ignored` writes sheets to look at into `target/wall/`.
+//! `cargo test --test order wall:: -- --ignored` writes sheets to look at into `target/wall/`.
 
 use std::path::Path;
 

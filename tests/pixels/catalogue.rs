@@ -1,15 +1,13 @@
 //! The catalogue: effects of a person's own, what is said of wrong ones, and every shader that the program runs.
 
 #[allow(dead_code, reason = "each test file uses its own part of it")]
-mod common;
-
 use std::collections::{BTreeMap, HashSet};
 use std::fs;
 use std::path::{Path as FilePath, PathBuf};
 use std::slice;
 use std::sync::Arc;
 
-use common::{Alpha, difference, moment, path, rendered, scattered, used, with_renderer};
+use crate::common::{Alpha, difference, moment, path, rendered, scattered, used, with_renderer};
 use naga::valid::{Capabilities, ValidationFlags, Validator};
 use underover::base::frame::PixelMode;
 use underover::base::picture::Picture;
@@ -31,7 +29,7 @@ fn with_own_effects() -> Catalogue {
     let mut catalogue = Catalogue::built_in().unwrap();
     catalogue.add_folder(&folder("tests/own_effects")).unwrap_or_else(|e| panic!("{e}"));
     assert_eq!(catalogue.problems(), []);
-    // tests/own_effects.rs puts their declarations to the test.
+    // own_effects.rs puts their declarations to the test.
     catalogue.settle(|_| Ok(Standing::Confirmed));
     catalogue
 }

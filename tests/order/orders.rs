@@ -1,13 +1,11 @@
 //! Orders and their classes: how many there are, which order belongs to which, and that the pictures agree.
 
 #[allow(dead_code, reason = "each test file uses its own part of it")]
-mod common;
-
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::time::{Duration, Instant};
 
-use common::Set::To;
-use common::{Alpha, moment, path, scattered, used, with_renderer};
+use crate::common::Set::To;
+use crate::common::{Alpha, moment, path, scattered, used, with_renderer};
 use underover::base::frame::{Frame, PixelMode};
 use underover::base::picture::Picture;
 use underover::explore::Orders;

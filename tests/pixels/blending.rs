@@ -4,13 +4,11 @@
 //! Texels of the tests' own come in as PNG files, so that the whole path from file to output is run.
 
 #[allow(dead_code, reason = "each test file uses its own part of it")]
-mod common;
-
 use std::path::Path as FilePath;
 use std::sync::Arc;
 
-use common::difference;
-use common::model::{LITTLE, decoded, encoded};
+use crate::common::difference;
+use crate::model::{LITTLE, decoded, encoded};
 use image::RgbaImage;
 use palette::LinSrgba;
 use palette::blend::{Blend, Compose};

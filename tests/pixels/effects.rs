@@ -2,11 +2,9 @@
 //! others have published or built.
 
 #[allow(dead_code, reason = "each test file uses its own part of it")]
-mod common;
-
-use common::Set::{To, Word};
-use common::model::{Held, LITTLE, Ties, check_everywhere, mix, on_colours};
-use common::{Alpha, SIZES, moment, picture, rendered, scattered, used};
+use crate::common::Set::{To, Word};
+use crate::common::{Alpha, SIZES, moment, picture, rendered, scattered, used};
+use crate::model::{Held, LITTLE, Ties, check_everywhere, mix, on_colours};
 use image::{DynamicImage, GrayImage, Luma, RgbaImage, imageops};
 use palette::convert::FromColorUnclamped;
 use palette::{LinSrgb, Srgb};
@@ -22,7 +20,7 @@ fn channels_of(word: &str, pixels: PixelMode) -> [f64; 3] {
     let colour: Colour = word.parse().unwrap();
     match pixels {
         PixelMode::Encoded8Bit => colour.0.map(|byte| f64::from(byte) / 255.0),
-        PixelMode::LinearFloat => colour.0.map(|byte| common::model::decoded(f64::from(byte) / 255.0)),
+        PixelMode::LinearFloat => colour.0.map(|byte| crate::model::decoded(f64::from(byte) / 255.0)),
     }
 }
 
@@ -105,7 +103,7 @@ fn edges(gain: f64, amount: f64) -> impl Fn(&Held, i64, i64) -> Vec<[f64; 4]> {
             let edge = (gain / 4.0 * (gx * gx + gy * gy).sqrt()).min(1.0);
             mix(centre[channel], edge, amount)
         });
-        vec![common::model::premultiplied(result, before.alpha(x, y), before.pixels)]
+        vec![crate::model::premultiplied(result, before.alpha(x, y), before.pixels)]
     }
 }
 

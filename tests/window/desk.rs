@@ -1,12 +1,9 @@
 //! The window, driven as a person drives it; there is no display.
 
-#[path = "common/driving.rs"]
-mod driving;
-
 use std::fs;
 use std::path::Path;
 
-use driving::*;
+use crate::driving::*;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable as _;
 use underover::catalogue::Value;

@@ -1,13 +1,11 @@
 //! Effects that remember: their maths frame by frame, and that scrubbing gives what playing gives.
 
 #[allow(dead_code, reason = "each test file uses its own part of it")]
-mod common;
-
 use std::sync::Arc;
 
-use common::Set::{To, Word};
-use common::model::{Held, Ties, agrees, held};
-use common::{Alpha, CATALOGUE, difference, moment, path, scattered, used, with_renderer};
+use crate::common::Set::{To, Word};
+use crate::common::{Alpha, CATALOGUE, difference, moment, path, scattered, used, with_renderer};
+use crate::model::{Held, Ties, agrees, held};
 use underover::base::frame::{Frame, PixelMode};
 use underover::base::picture::Picture;
 use underover::beat::{FrameRate, Moment};
@@ -129,12 +127,12 @@ fn a_trail_is_exactly_as_long_as_it_is_said_to_be() {
         let trails = used("trails", &[("decay", To(decay))]);
         for pixels in PixelMode::ALL {
             // White once, then black: the longest trail that there is.
-            let frame = common::picture(1, 1, vec![0, 0, 0, 255]).frame;
+            let frame = crate::common::picture(1, 1, vec![0, 0, 0, 255]).frame;
             let last = moment(frame, pixels, 100.0);
             let frames = trails.frames_remembered(&last) as usize;
             assert!(frames > 0);
             let after = |frames_since: usize| {
-                let grey = |light: u8| common::picture(1, 1, vec![light, light, light, 255]);
+                let grey = |light: u8| crate::common::picture(1, 1, vec![light, light, light, 255]);
                 let mut pictures = vec![grey(0); frames_since + 1];
                 pictures[0] = grey(255);
                 shown(&playing(&pictures, std::slice::from_ref(&trails), last)).rgba[0]

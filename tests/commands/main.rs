@@ -1,0 +1,8 @@
+//! The commands as a person types them, and the pages that they write.
+
+mod build_sheet;
+mod package;
+mod program;
+mod readiness;
+mod report;
+mod shown;

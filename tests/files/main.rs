@@ -1,0 +1,9 @@
+//! Files: what is read, what is written, and what is never lost.
+
+mod damage;
+mod documents;
+mod edit;
+mod keeping;
+mod library;
+mod starters;
+mod written_back;

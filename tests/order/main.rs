@@ -1,0 +1,11 @@
+//! What order does: proofs, classes, figures, flashes, and the wall.
+
+#[path = "../common/mod.rs"]
+mod common;
+
+mod commuting;
+mod flashes;
+mod measure;
+mod orders;
+mod over_time;
+mod wall;

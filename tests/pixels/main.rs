@@ -1,0 +1,15 @@
+//! What effects, footage and blending do to pixels, against scalar models and general libraries.
+
+#[path = "../common/mod.rs"]
+mod common;
+
+mod adapters;
+mod blending;
+mod catalogue;
+mod effects;
+mod further_effects;
+mod fusing;
+mod model;
+mod own_effects;
+mod past;
+mod presets;

@@ -1,0 +1,3 @@
+//! Lessons.
+
+mod lessons;

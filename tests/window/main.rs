@@ -1,0 +1,15 @@
+//! The window, driven without a display.
+
+#[path = "../common/driving.rs"]
+mod driving;
+
+mod desk;
+mod effects;
+mod fields;
+mod files;
+mod lessons;
+mod library;
+mod names;
+mod orders;
+mod snapshots;
+mod time;
