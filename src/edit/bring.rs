@@ -1,8 +1,9 @@
 //! Bundles, levels, clips and chains of another show brought into this one.
 
-use super::EditError;
-use super::change::{has, on_chains, unique};
+use super::error::EditError;
+use super::names::unique;
 use super::put::{Put, Way, note_taken};
+use super::spot::{address_of, has, on_chains};
 use crate::order::{rest_marks, write_marks};
 use crate::show::automation::{Automation, Fired};
 use crate::show::chain::EffectUse;
@@ -23,12 +24,12 @@ pub struct Bring {
 }
 
 impl Bring {
-    pub(super) fn step(&self) -> String {
-        let address = self.from.address(self.what);
-        match self.onto {
+    pub(super) fn step(&self) -> Result<String, EditError> {
+        let address = address_of(&self.from, self.what)?;
+        Ok(match self.onto {
             Some(_) => format!("Bring the chain of {address} from {}", self.from.name),
             None => format!("Bring {address} from {}", self.from.name),
-        }
+        })
     }
 
     /// The show with what is brought, and in words what had to be changed on the way.

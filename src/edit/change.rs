@@ -2,30 +2,22 @@
 
 use std::collections::HashSet;
 
-use thiserror::Error;
-
 use super::bring::Bring;
+use super::clip::ClipEdit;
+use super::error::{EditError, check_range};
+use super::history::RunKey;
+use super::names::{check_name, unique};
 use super::put::{Put, forget_scope};
+use super::spot::{Spot, address_of, chain_of, chain_of_mut, has, level_of, on_chains, used_at, used_at_mut};
 use super::time::TimeEdit;
 use crate::base::frame::Frame;
 use crate::base::place::listed;
 use crate::base::shown::shown;
 use crate::beat::TEMPO_BPM;
-use crate::catalogue::{Value, ValueError};
+use crate::catalogue::Value;
 use crate::order::{MOST_EFFECTS, free_mark, in_order, rest_marks, write_marks};
-use crate::show::automation::AutomationError;
 use crate::show::chain::{Chain, EffectUse, labels};
-use crate::show::clip::{Fit, FootageName, Play};
-use crate::show::{Bundle, Clip, LONGEST_NAME, Level, Mix, Scope, Show};
-
-/// An effect in a show: a scope, and a place in its chain.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Spot {
-    /// The scope.
-    pub scope: Scope,
-    /// The place in its chain, from 0; as a gap, the place before which it lies.
-    pub at: usize,
-}
+use crate::show::{Bundle, Clip, ClipPlace, Level, Mix, Scope, Show};
 
 /// Something with a name that a person may change.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -111,37 +103,8 @@ pub enum Edit {
         /// How.
         mix: Mix,
     },
-    /// Gives a clip other footage.
-    Footage {
-        /// The bundle.
-        bundle: usize,
-        /// The level.
-        level: usize,
-        /// The clip.
-        clip: usize,
-        /// The footage.
-        footage: FootageName,
-    },
-    /// Places a clip's footage another way in the frame.
-    Fit {
-        /// The bundle.
-        bundle: usize,
-        /// The level.
-        level: usize,
-        /// The clip.
-        clip: usize,
-        /// How.
-        fit: Fit,
-    },
-    /// Chooses the clip that shows on its level.
-    Showing {
-        /// The bundle.
-        bundle: usize,
-        /// The level.
-        level: usize,
-        /// The clip.
-        clip: usize,
-    },
+    /// Changes what a clip shows, or how.
+    Clip(ClipPlace, ClipEdit),
     /// Adds a clip to a level, and shows it.
     AddClip {
         /// The bundle.
@@ -173,75 +136,6 @@ pub enum Edit {
     Time(TimeEdit),
 }
 
-/// Why a change was refused; the show is as it was.
-#[derive(Debug, Error, PartialEq)]
-pub enum EditError {
-    /// No such scope or place any more.
-    #[error("that place is no longer in the show; choose it again")]
-    Gone,
-    /// A chain is full.
-    #[error("this chain has {MOST_EFFECTS} effects, the most that a chain takes; remove one first")]
-    Full,
-    /// A chain that is put onto another is too long for what is there.
-    #[error(
-        "the chain there has {there} effects and this one {more}; a chain takes at most {MOST_EFFECTS} together"
-    )]
-    NoRoom {
-        /// Effects there.
-        there: usize,
-        /// Effects to come.
-        more: usize,
-    },
-    /// Something of another show that fits nowhere here.
-    #[error(
-        "{what} has no place there; a level goes into a bundle, a clip into a level, and a bundle over the others"
-    )]
-    NoPlace {
-        /// Its address in its own show.
-        what: String,
-    },
-    /// An order that does not name every effect once.
-    #[error("that order does not name each of the {effects} effects once; choose it again")]
-    NoOrder {
-        /// Effects in the chain.
-        effects: usize,
-    },
-    /// A value that the setting does not take.
-    #[error("`{setting}` {why}")]
-    Value {
-        /// The setting.
-        setting: String,
-        /// What was found and what is allowed.
-        why: ValueError,
-    },
-    /// A name that a file cannot hold.
-    #[error("{0}")]
-    Name(String),
-    /// A number out of range.
-    #[error("{what} is {found}; it takes a number from {low} to {high}")]
-    Range {
-        /// What it is.
-        what: &'static str,
-        /// What was asked for.
-        found: f64,
-        /// The least.
-        low: f64,
-        /// The most.
-        high: f64,
-    },
-    /// An automation or a grip that the setting does not take.
-    #[error("`{setting}` {why}")]
-    Automation {
-        /// The setting.
-        setting: String,
-        /// What is wrong, and what is allowed.
-        why: AutomationError,
-    },
-    /// The last one of its kind.
-    #[error("this is the only {0} there; add another before you remove it")]
-    Last(&'static str),
-}
-
 impl Edit {
     /// The show after the change, and the step's name for the list of steps.
     ///
@@ -258,11 +152,12 @@ impl Edit {
     }
 
     /// Changes that follow each other under one key are one step: a slider being dragged.
-    pub(super) fn run_key(&self) -> Option<String> {
+    pub(super) fn run_key(&self) -> Option<RunKey> {
         match self {
-            Self::Set { spot, setting, .. } => Some(format!("set {spot:?} {setting}")),
-            Self::Mix { scope, .. } => Some(format!("mix {scope:?}")),
-            Self::Tempo(_) => Some("tempo".to_owned()),
+            Self::Set { spot, setting, .. } => Some(RunKey::Set(*spot, *setting)),
+            Self::Mix { scope, .. } => Some(RunKey::Mix(*scope)),
+            Self::Tempo(_) => Some(RunKey::Tempo),
+            Self::Clip(place, edit) => edit.run_key(*place),
             Self::Time(edit) => edit.run_key(),
             _ => None,
         }
@@ -274,10 +169,7 @@ impl Edit {
             let chain = chain_of(show, spot.scope)?;
             labels(chain).into_iter().nth(spot.at).ok_or(EditError::Gone)
         };
-        let scope_name = |scope: Scope| -> Result<String, EditError> {
-            chain_of(show, scope)?;
-            Ok(show.address(scope))
-        };
+        let scope_name = |scope: Scope| address_of(show, scope);
         Ok(match self {
             Self::Add { used, into } => format!("Add {} on {}", used.effect.name, scope_name(into.scope)?),
             Self::Remove(spot) => format!("Remove {}", label(spot)?),
@@ -297,23 +189,14 @@ impl Edit {
             Self::Order { scope, .. } => format!("Adopt an order on {}", scope_name(*scope)?),
             Self::Chain { scope, name, .. } => format!("Take the chain {name} on {}", scope_name(*scope)?),
             Self::Put(put) => put.step(&scope_name(put.scope)?),
-            Self::Bring(bring) => bring.step(),
+            Self::Bring(bring) => bring.step()?,
             Self::Rename { what: Named::Effect(spot), name } if name.trim().is_empty() => {
                 format!("Call {} by its own name", label(spot)?)
             }
             Self::Rename { what: Named::Effect(spot), name } => format!("Call {} {name}", label(spot)?),
             Self::Rename { name, .. } => format!("Rename to {name}"),
-            Self::Footage { bundle, level, clip, footage } => {
-                format!("Footage {footage} for {}", scope_name(Scope::Clip(*bundle, *level, *clip))?)
-            }
-            Self::Fit { bundle, level, clip, fit } => {
-                format!("Place {}: {}", scope_name(Scope::Clip(*bundle, *level, *clip))?, fit.name())
-            }
+            Self::Clip(place, edit) => edit.name(show, *place)?,
             Self::Mix { scope, .. } => format!("Lay {}", scope_name(*scope)?),
-            Self::Showing { bundle, level, clip } => {
-                let scope = Scope::Clip(*bundle, *level, *clip);
-                format!("Show {}", scope_name(scope)?)
-            }
             Self::AddClip { clip, .. } => format!("Add the clip {}", clip.name),
             Self::AddLevel { clip, .. } => format!("Add the level {}", clip.name),
             Self::AddBundle { clip } => format!("Add the bundle {}", clip.name),
@@ -380,30 +263,10 @@ impl Edit {
             }
             Self::Rename { what: Named::Effect(spot), name } => call(show, *spot, name),
             Self::Rename { what, name } => rename(show, *what, name),
-            Self::Footage { bundle, level, clip, footage } => {
-                let clip = clip_of(show, *bundle, *level, *clip)?;
-                clip.footage = footage.clone();
-                // What is not played from a file takes no word of how it is played.
-                if !matches!(footage, FootageName::File { .. }) {
-                    clip.play = Play::default();
-                }
-                Ok(())
-            }
-            Self::Fit { bundle, level, clip, fit } => {
-                clip_of(show, *bundle, *level, *clip)?.fit = *fit;
-                Ok(())
-            }
+            Self::Clip(place, edit) => edit.apply(show, *place),
             Self::Mix { scope, mix } => {
                 check_range("the opacity", mix.opacity, [0.0, 1.0])?;
                 *mix_of(show, *scope)? = *mix;
-                Ok(())
-            }
-            Self::Showing { bundle, level, clip } => {
-                let level = level_of(show, *bundle, *level)?;
-                if *clip >= level.clips.len() {
-                    return Err(EditError::Gone);
-                }
-                level.showing = *clip;
                 Ok(())
             }
             Self::AddClip { bundle, level, clip } => {
@@ -450,52 +313,6 @@ fn level_with(name: &str, clip: &Clip) -> Level {
     }
 }
 
-/// Whether the show has this scope.
-pub(super) fn has(show: &Show, scope: Scope) -> bool {
-    let level = |b: usize, l: usize| show.bundles.get(b).and_then(|bundle| bundle.levels.get(l));
-    match scope {
-        Scope::Global => true,
-        Scope::Bundle(b) => b < show.bundles.len(),
-        Scope::Level(b, l) => level(b, l).is_some(),
-        Scope::Clip(b, l, c) => level(b, l).is_some_and(|level| c < level.clips.len()),
-    }
-}
-
-fn chain_of(show: &Show, scope: Scope) -> Result<&Chain, EditError> {
-    if has(show, scope) { Ok(show.chain(scope)) } else { Err(EditError::Gone) }
-}
-
-pub(super) fn chain_of_mut(show: &mut Show, scope: Scope) -> Result<&mut Chain, EditError> {
-    if has(show, scope) { Ok(show.chain_mut(scope)) } else { Err(EditError::Gone) }
-}
-
-pub(super) fn used_at(show: &Show, spot: Spot) -> Result<&EffectUse, EditError> {
-    chain_of(show, spot.scope)?.get(spot.at).ok_or(EditError::Gone)
-}
-
-pub(super) fn used_at_mut(show: &mut Show, spot: Spot) -> Result<&mut EffectUse, EditError> {
-    chain_of_mut(show, spot.scope)?.get_mut(spot.at).ok_or(EditError::Gone)
-}
-
-fn level_of(show: &mut Show, bundle: usize, level: usize) -> Result<&mut Level, EditError> {
-    let bundle = show.bundles.get_mut(bundle).ok_or(EditError::Gone)?;
-    bundle.levels.get_mut(level).ok_or(EditError::Gone)
-}
-
-pub(super) fn clip_of(
-    show: &mut Show,
-    bundle: usize,
-    level: usize,
-    clip: usize,
-) -> Result<&mut Clip, EditError> {
-    level_of(show, bundle, level)?.clips.get_mut(clip).ok_or(EditError::Gone)
-}
-
-/// Does something to the chain of every scope.
-pub(super) fn on_chains(show: &mut Show, mut change: impl FnMut(&mut Chain)) {
-    show.scopes().into_iter().for_each(|scope| change(show.chain_mut(scope)));
-}
-
 /// Puts an effect into a gap; it keeps its mark where no other has that, and gets the lowest that is free otherwise.
 fn insert(chain: &mut Chain, at: usize, mut used: EffectUse) -> Result<(), EditError> {
     if chain.len() >= MOST_EFFECTS {
@@ -533,35 +350,12 @@ fn set(used: &mut EffectUse, setting: usize, value: &Value) -> Result<(), EditEr
     done.map_err(|why| EditError::Value { setting: declared.label, why })
 }
 
-pub(super) fn check_range(what: &'static str, found: f64, [low, high]: [f64; 2]) -> Result<(), EditError> {
-    if (low..=high).contains(&found) { Ok(()) } else { Err(EditError::Range { what, found, low, high }) }
-}
-
 fn mix_of(show: &mut Show, scope: Scope) -> Result<&mut Mix, EditError> {
     match scope {
         Scope::Bundle(b) => show.bundles.get_mut(b).map(|bundle| &mut bundle.mix).ok_or(EditError::Gone),
         Scope::Level(b, l) => level_of(show, b, l).map(|level| &mut level.mix),
         Scope::Global | Scope::Clip(..) => Err(EditError::Gone),
     }
-}
-
-fn check_name(name: &str) -> Result<(), EditError> {
-    usable_name(name).map_err(EditError::Name)
-}
-
-/// Refuses, in words, a name that no chain or show file could hold.
-pub(crate) fn usable_name(name: &str) -> Result<(), String> {
-    let length = name.chars().count();
-    if name.trim().is_empty() {
-        return Err("a name needs at least one letter".to_owned());
-    }
-    if length > LONGEST_NAME {
-        return Err(format!("that name has {length} characters; a name takes at most {LONGEST_NAME}"));
-    }
-    if name.contains(char::is_control) {
-        return Err("that name holds a line end or tab; a name takes plain text".to_owned());
-    }
-    Ok(())
 }
 
 /// Calls an effect something else; nothing, or its own name, gives its own name back.
@@ -638,19 +432,4 @@ fn drop_scope(show: &mut Show, scope: Scope) -> Result<(), EditError> {
     }
     forget_scope(show, scope);
     Ok(())
-}
-
-/// The name, made one that a scope may have and that none of `taken` is.
-pub(super) fn unique<'a>(name: &str, taken: impl Iterator<Item = &'a str> + Clone) -> String {
-    let plain: String = name
-        .chars()
-        .map(|c| if c.is_control() || matches!(c, '/' | ':') { ' ' } else { c })
-        .take(LONGEST_NAME - 4)
-        .collect();
-    let plain = if plain.trim().is_empty() { "clip".to_owned() } else { plain };
-    let is_taken = |name: &str| taken.clone().any(|known| known == name);
-    if !is_taken(&plain) {
-        return plain;
-    }
-    (2..).map(|n| format!("{plain} {n}")).find(|name| !is_taken(name)).unwrap_or(plain)
 }

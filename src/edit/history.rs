@@ -2,7 +2,25 @@
 
 use std::sync::Arc;
 
-use crate::show::Show;
+use super::spot::Spot;
+use crate::show::{ClipPlace, Scope, Show};
+
+/// What a run of changes changes: those that follow each other under one key are one step.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum RunKey {
+    /// A setting, by its effect and its place there.
+    Set(Spot, usize),
+    /// How a setting moves.
+    Automate(Spot, usize),
+    /// What holds a setting.
+    Hold(Spot, usize),
+    /// How a bundle or a level is laid.
+    Mix(Scope),
+    /// How a clip plays.
+    Play(ClipPlace),
+    /// The tempo.
+    Tempo,
+}
 
 /// One step: what it is called, and the show on its other side.
 #[derive(Debug, Clone)]
@@ -12,7 +30,7 @@ pub struct Step {
     /// The show before the step, or after it once it is undone.
     show: Arc<Show>,
     /// Steps of one run that follow each other are one.
-    run: Option<String>,
+    run: Option<RunKey>,
 }
 
 /// Steps behind and ahead. Shows are small and effects are shared, so that a step keeps a whole show.
@@ -24,7 +42,7 @@ pub struct History {
 
 impl History {
     /// Notes that `before` was left by a step; what could be redone is gone.
-    pub(super) fn note(&mut self, name: String, before: &Arc<Show>, run: Option<String>) {
+    pub(super) fn note(&mut self, name: String, before: &Arc<Show>, run: Option<RunKey>) {
         self.undone.clear();
         match self.done.last_mut() {
             Some(last) if run.is_some() && last.run == run => last.name = name,

@@ -4,21 +4,28 @@
 
 mod bring;
 mod change;
+mod clip;
+mod error;
 mod history;
+mod names;
 mod pins;
 mod put;
 mod recent;
 mod recovery;
+mod spot;
 mod time;
 mod work;
 
 pub use bring::Bring;
-pub(crate) use change::usable_name;
-pub use change::{Edit, EditError, Named, Spot};
+pub use change::{Edit, Named};
+pub use clip::ClipEdit;
+pub use error::EditError;
 pub use history::{History, Step};
+pub(crate) use names::usable_name;
 pub use pins::{Pin, Pins};
 pub use put::{Put, Way};
 pub use recent::RecentFiles;
 pub use recovery::{Recovered, Recovery, RecoveryError};
+pub use spot::Spot;
 pub use time::TimeEdit;
 pub use work::{Form, Work, WorkError};

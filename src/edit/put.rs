@@ -1,7 +1,7 @@
 //! A chain from elsewhere put onto a scope: in place of what is there, under it, or over it.
 
-use super::EditError;
-use super::change::chain_of_mut;
+use super::error::EditError;
+use super::spot::chain_of_mut;
 use crate::base::words::words;
 use crate::order::{MOST_EFFECTS, free_mark, write_marks};
 use crate::show::chain::Chain;

@@ -1,10 +1,11 @@
 //! Changes to what moves with the beat and what hands hold.
 
-use super::change::{EditError, Spot, check_range, clip_of, used_at, used_at_mut};
+use super::error::EditError;
+use super::history::RunKey;
+use super::spot::{Spot, used_at, used_at_mut};
 use crate::beat::FrameRate;
 use crate::show::automation::{Automation, Fired};
 use crate::show::chain::EffectUse;
-use crate::show::clip::{FootageName, Pace, Play};
 use crate::show::control::{Control, Grip};
 use crate::show::{Show, control};
 
@@ -34,28 +35,14 @@ pub enum TimeEdit {
     Controls(Vec<Control>),
     /// Sets the frame rate.
     Rate(FrameRate),
-    /// Plays a clip's footage another way; generated footage runs by the beat and takes none.
-    Play {
-        /// The bundle.
-        bundle: usize,
-        /// The level.
-        level: usize,
-        /// The clip.
-        clip: usize,
-        /// How.
-        play: Play,
-    },
 }
 
 impl TimeEdit {
     /// Changes that follow each other under one key are one step.
-    pub(super) fn run_key(&self) -> Option<String> {
+    pub(super) fn run_key(&self) -> Option<RunKey> {
         match self {
-            Self::Automate { spot, setting, automation: Some(_) } => {
-                Some(format!("automate {spot:?} {setting}"))
-            }
-            Self::Hold { spot, setting, grip: Some(_) } => Some(format!("hold {spot:?} {setting}")),
-            Self::Play { bundle, level, clip, .. } => Some(format!("play {bundle} {level} {clip}")),
+            Self::Automate { spot, setting, automation: Some(_) } => Some(RunKey::Automate(*spot, *setting)),
+            Self::Hold { spot, setting, grip: Some(_) } => Some(RunKey::Hold(*spot, *setting)),
             _ => None,
         }
     }
@@ -78,10 +65,6 @@ impl TimeEdit {
             Self::Hold { spot, setting, grip: None } => format!("{} let go", label(spot, setting)?),
             Self::Controls(_) => "Controls".to_owned(),
             Self::Rate(rate) => format!("{rate} frames per second"),
-            Self::Play { bundle, level, clip, .. } => {
-                let clip = show.bundles.get(*bundle).and_then(|b| b.levels.get(*level)?.clips.get(*clip));
-                format!("Play {}", clip.ok_or(EditError::Gone)?.name)
-            }
         })
     }
 
@@ -124,34 +107,7 @@ impl TimeEdit {
                 show.rate = *rate;
                 Ok(())
             }
-            Self::Play { bundle, level, clip, play } => {
-                check_play(play)?;
-                let clip = clip_of(show, *bundle, *level, *clip)?;
-                if !matches!(clip.footage, FootageName::File { .. }) {
-                    return Err(EditError::Gone);
-                }
-                clip.play = *play;
-                Ok(())
-            }
         }
-    }
-}
-
-/// Refuses what a show file could not hold.
-fn check_play(play: &Play) -> Result<(), EditError> {
-    match play.pace {
-        Pace::Speed(speed) => check_range("the speed", speed, Play::SPEED)?,
-        Pace::LoopBeats(beats) => check_range("the loop", beats, Play::LOOP_BEATS)?,
-    }
-    check_range("the in point", play.in_secs, Play::SECS)?;
-    let [_, longest] = Play::SECS;
-    match play.out_secs {
-        // The out point lies after the in point.
-        Some(out) if out <= play.in_secs => {
-            check_range("the out point", out, [play.in_secs.next_up(), longest])
-        }
-        Some(out) => check_range("the out point", out, Play::SECS),
-        None => Ok(()),
     }
 }
 

@@ -180,6 +180,41 @@ pub enum Scope {
     Clip(usize, usize, usize),
 }
 
+/// A clip, by the places of its bundle, its level and itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub struct ClipPlace {
+    /// The bundle's place in the show.
+    pub bundle: usize,
+    /// The level's place in the bundle.
+    pub level: usize,
+    /// The clip's place on the level.
+    pub clip: usize,
+}
+
+impl ClipPlace {
+    /// The scopes that the clip's picture passes, in the direction in which it flows.
+    pub fn path(self) -> [Scope; 4] {
+        [self.into(), Scope::Level(self.bundle, self.level), Scope::Bundle(self.bundle), Scope::Global]
+    }
+
+    /// The scope on that path of the same kind as another.
+    pub fn scope_like(self, other: Scope) -> Scope {
+        let [clip, level, bundle, global] = self.path();
+        match other {
+            Scope::Clip(..) => clip,
+            Scope::Level(..) => level,
+            Scope::Bundle(_) => bundle,
+            Scope::Global => global,
+        }
+    }
+}
+
+impl From<ClipPlace> for Scope {
+    fn from(place: ClipPlace) -> Self {
+        Self::Clip(place.bundle, place.level, place.clip)
+    }
+}
+
 /// Why a scope could not be found.
 #[derive(Debug, Error, PartialEq, Eq)]
 pub enum ScopeError {
@@ -215,6 +250,11 @@ impl Show {
         }
         scopes.push(Scope::Global);
         scopes
+    }
+
+    /// The clip at a place, if the show has one there.
+    pub fn clip(&self, place: ClipPlace) -> Option<&Clip> {
+        self.bundles.get(place.bundle)?.levels.get(place.level)?.clips.get(place.clip)
     }
 
     /// The chain on a scope of this show.

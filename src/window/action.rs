@@ -10,8 +10,8 @@ use crate::base::words::words;
 pub use crate::edit::Pin;
 use crate::edit::{Edit, Named, Spot};
 use crate::order::{Condition, marks, write_marks};
-use crate::show::Scope;
 use crate::show::chain::EffectUse;
+use crate::show::{ClipPlace, Scope};
 
 /// What the large picture shows.
 #[derive(Debug, Clone, PartialEq)]
@@ -149,8 +149,8 @@ pub enum Dialog {
     Add(Spot),
     /// Another name for something.
     Rename(Named),
-    /// Which footage a clip shows: bundle, level, clip.
-    Footage(usize, usize, usize),
+    /// Which footage a clip shows.
+    Footage(ClipPlace),
     /// Which orders the wall is to show.
     Condition,
     /// The work's file was changed by another program since it was read.
@@ -224,7 +224,7 @@ pub enum Action {
     /// Selects a scope: its own settings, and its chain for the wall.
     Scope(Scope),
     /// Shows the path of a clip.
-    Path(usize, usize, usize),
+    Path(ClipPlace),
     /// Shows something else in the large picture.
     Show(Shown),
     /// A card is dragged; what would be if it were dropped.

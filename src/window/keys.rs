@@ -9,9 +9,9 @@ use super::panels::hands;
 use super::panels::lessons::LessonAct;
 use super::preferences::TEXT_STEP;
 use super::scene::Scene;
-use crate::edit::{Edit, Named, Spot};
+use crate::edit::{ClipEdit, Edit, Named, Spot};
 use crate::order::in_order;
-use crate::show::Scope;
+use crate::show::{ClipPlace, Scope};
 
 /// The keys and what they do, for the sheet.
 pub const KEYS: &[(&str, &[(&str, &str)])] = &[
@@ -210,12 +210,12 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
             None => scene.act(Action::Say("The global scope keeps its name.".to_owned())),
         }
     }
-    let (bundle, level, clip) = scene.view.clip;
+    let clip = scene.view.clip;
     if pressed(Modifiers::NONE, Key::T) {
-        scene.act(Action::Ask(Dialog::Footage(bundle, level, clip)));
+        scene.act(Action::Ask(Dialog::Footage(clip)));
     }
     if pressed(Modifiers::NONE, Key::S) {
-        scene.act(Action::Edit(Edit::Showing { bundle, level, clip }));
+        scene.act(Action::Edit(Edit::Clip(clip, ClipEdit::Show)));
     }
     for (key, way) in [(Key::PageUp, 1), (Key::PageDown, -1)] {
         if pressed(Modifiers::NONE, key) {
@@ -371,18 +371,18 @@ fn pair(ctx: &Context, scene: &mut Scene<'_>) {
 
 /// To the path of another clip, through all of them from the bottom up.
 fn clip_by(scene: &mut Scene<'_>, way: isize) {
-    let clips: Vec<(usize, usize, usize)> = scene
+    let clips: Vec<ClipPlace> = scene
         .show()
         .scopes()
         .into_iter()
         .filter_map(|scope| match scope {
-            Scope::Clip(b, l, c) => Some((b, l, c)),
+            Scope::Clip(bundle, level, clip) => Some(ClipPlace { bundle, level, clip }),
             _ => None,
         })
         .collect();
     let now = clips.iter().position(|clip| *clip == scene.view.clip).unwrap_or(0) as isize;
-    if let Some(&(b, l, c)) = usize::try_from(now + way).ok().and_then(|next| clips.get(next)) {
-        scene.act(Action::Path(b, l, c));
+    if let Some(&place) = usize::try_from(now + way).ok().and_then(|next| clips.get(next)) {
+        scene.act(Action::Path(place));
     }
 }
 

@@ -8,7 +8,7 @@ use crate::base::frame::Frame;
 use crate::beat::{Beats, Moment};
 use crate::edit::Spot;
 use crate::order::Condition;
-use crate::show::{Scope, Show};
+use crate::show::{ClipPlace, Scope, Show};
 
 /// A beat at which the demo's flash is open, so that its place in the chain shows.
 const FIRST_BEATS: f64 = 0.1;
@@ -17,7 +17,7 @@ const FIRST_BEATS: f64 = 0.1;
 #[derive(Debug, Clone)]
 pub struct View {
     /// The clip whose path is shown.
-    pub clip: (usize, usize, usize),
+    pub clip: ClipPlace,
     /// The scope whose chain the wall shows.
     pub scope: Scope,
     /// The effect selected in that chain.
@@ -99,8 +99,7 @@ impl View {
 
     /// The scopes on the path of the clip shown, in the direction in which the picture flows.
     pub fn path(&self) -> [Scope; 4] {
-        let (b, l, c) = self.clip;
-        [Scope::Clip(b, l, c), Scope::Level(b, l), Scope::Bundle(b), Scope::Global]
+        self.clip.path()
     }
 
     /// The effect selected.
@@ -117,19 +116,11 @@ impl View {
 
     /// Keeps to what the show still has.
     pub fn follow(&mut self, show: &Show) {
-        let (b, l, c) = self.clip;
-        let b = b.min(show.bundles.len() - 1);
-        let l = l.min(show.bundles[b].levels.len() - 1);
-        let c = c.min(show.bundles[b].levels[l].clips.len() - 1);
-        self.clip = (b, l, c);
-        if !self.path().contains(&self.scope) {
-            self.scope = match self.scope {
-                Scope::Global => Scope::Global,
-                Scope::Bundle(_) => Scope::Bundle(b),
-                Scope::Level(..) => Scope::Level(b, l),
-                Scope::Clip(..) => Scope::Clip(b, l, c),
-            };
-        }
+        let bundle = self.clip.bundle.min(show.bundles.len() - 1);
+        let level = self.clip.level.min(show.bundles[bundle].levels.len() - 1);
+        let clip = self.clip.clip.min(show.bundles[bundle].levels[level].clips.len() - 1);
+        self.clip = ClipPlace { bundle, level, clip };
+        self.scope = self.clip.scope_like(self.scope);
         let effects = show.chain(self.scope).len();
         self.selected = self.selected.filter(|_| effects > 0).map(|at| at.min(effects - 1));
         let fits = |scope: Scope, order: &[usize]| {
@@ -152,12 +143,16 @@ impl View {
 }
 
 /// A clip whose path leads through the scope: the one that shows.
-pub fn clip_on_the_way(show: &Show, scope: Scope) -> (usize, usize, usize) {
-    let showing = |b: usize, l: usize| (b, l, show.bundles[b].levels[l].showing);
+pub fn clip_on_the_way(show: &Show, scope: Scope) -> ClipPlace {
+    let showing = |bundle: usize, level: usize| ClipPlace {
+        bundle,
+        level,
+        clip: show.bundles[bundle].levels[level].showing,
+    };
     match scope {
         Scope::Global => showing(0, 0),
         Scope::Bundle(b) => showing(b, 0),
         Scope::Level(b, l) => showing(b, l),
-        Scope::Clip(b, l, c) => (b, l, c),
+        Scope::Clip(bundle, level, clip) => ClipPlace { bundle, level, clip },
     }
 }

@@ -7,7 +7,7 @@ use egui::{Event, Key, Modifiers, PointerButton, Pos2, vec2};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use underover::catalogue::Value;
 use underover::edit::{Edit, Recovery, Spot, Work};
-use underover::show::Scope;
+use underover::show::{ClipPlace, Scope};
 use underover::window::{Action, Dialog, Pin, Saving};
 
 const GAIN: usize = 0;
@@ -490,7 +490,7 @@ fn footage_that_is_refused_comes_back_to_its_sheet_with_the_path_that_was_typed(
     fs::write(&wrong, "no picture").unwrap();
     let mut window = window(desk(work("night-ferry"), None));
     let before = show(&window);
-    let sheet = Dialog::Footage(0, 0, 0);
+    let sheet = Dialog::Footage(ClipPlace::default());
     window.state_mut().act(Action::Ask(sheet.clone()));
     window.run();
     let typed = wrong.display().to_string();

@@ -18,10 +18,10 @@ use underover::gpu::{Budget, Gpu, Renderer};
 use underover::order::LookLimits;
 use underover::output::orders_wall::{OrdersWall, keeping_said, tiles_wanted};
 use underover::readiness::caution;
-use underover::show::Scope;
 use underover::show::automation::{Automation, Pace};
 use underover::show::chain::EffectUse;
 use underover::show::clip::{Fit, FootageName};
+use underover::show::{ClipPlace, Scope};
 use underover::window::{Action, Desk, Dialog, Folders, Pictures, Prover, Saving, Tab, ThemeChoice, WallBy};
 use underover::{explore, files, plan};
 
@@ -33,8 +33,7 @@ fn picture_file(folder: &Path, name: &str) -> std::path::PathBuf {
 }
 
 fn clip(window: &Window) -> underover::show::Clip {
-    let (b, l, c) = window.state().view().clip;
-    show(window).bundles[b].levels[l].clips[c].clone()
+    show(window).clip(window.state().view().clip).unwrap().clone()
 }
 
 #[test]
@@ -42,7 +41,7 @@ fn a_picture_dropped_onto_the_window_becomes_a_clip() {
     let folder = tempfile::tempdir().unwrap();
     let path = picture_file(folder.path(), "quay.png");
     let mut window = window(desk(work("night-ferry"), None));
-    let (b, l, _) = window.state().view().clip;
+    let ClipPlace { bundle: b, level: l, .. } = window.state().view().clip;
     let before = show(&window).bundles[b].levels[l].clips.len();
     window.state_mut().take_file(path.clone());
     window.run();
@@ -180,8 +179,8 @@ fn a_clips_footage_is_changed_in_its_place_and_undo_brings_it_back() {
     press(&mut window, "Go on");
     assert_eq!(window.state().work().history().done().len(), 2);
     // How it is placed.
-    let (b, l, c) = window.state().view().clip;
-    window.state_mut().act(Action::Scope(Scope::Clip(b, l, c)));
+    let scope = Scope::from(window.state().view().clip);
+    window.state_mut().act(Action::Scope(scope));
     window.run();
     press(&mut window, "stretch");
     assert_eq!(clip(&window).fit, Fit::Stretch);

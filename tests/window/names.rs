@@ -14,7 +14,7 @@ use underover::base::shown::steers;
 use underover::edit::{Edit, Named, Spot, Work};
 use underover::library::Kind;
 use underover::order::Condition;
-use underover::show::Scope;
+use underover::show::{ClipPlace, Scope};
 use underover::window::{
     Action, Comparing, Desk, Dialog, Folders, LibraryAct, List, Pair, Pictures, Pin, Prover, Saving, Shown,
     Source, Tab, dress,
@@ -352,7 +352,7 @@ fn a_name_that_steers_is_written_out_in_every_sheet_and_menu() {
         Dialog::Rename(Named::Show),
         Dialog::Rename(Named::Scope(Scope::Clip(0, 0, 0))),
         Dialog::Rename(Named::Effect(spot)),
-        Dialog::Footage(0, 0, 1),
+        Dialog::Footage(ClipPlace { bundle: 0, level: 0, clip: 1 }),
         Dialog::Condition,
         Dialog::Changed(file.clone()),
         Dialog::Flashes,

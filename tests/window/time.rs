@@ -7,13 +7,13 @@ use crate::driving::{Window, desk, key, press, show, window, work, write};
 use egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable as _;
 use underover::catalogue::Value;
-use underover::edit::Edit;
+use underover::edit::{ClipEdit, Edit};
 use underover::files;
 use underover::files::Document;
 use underover::midi::{Binding, Scripted};
-use underover::show::Scope;
 use underover::show::automation::{Automation, Fired, Wave};
 use underover::show::clip::{AtEnd, FootageName, Pace, Play};
+use underover::show::{ClipPlace, Scope};
 use underover::window::{Action, HandAct, Tab};
 
 const PICTURE: Scope = Scope::Bundle(0);
@@ -124,7 +124,7 @@ fn a_clip_from_a_file_is_tied_to_the_beat_cut_and_held_at_its_end() {
     let file = std::fs::File::create(&sea).unwrap();
     image::codecs::gif::GifEncoder::new(file).encode_frames([frame(20), frame(250)]).unwrap();
     let footage = FootageName::File { written: "sea.gif".to_owned(), path: sea };
-    window.state_mut().act(Action::Edit(Edit::Footage { bundle: 0, level: 0, clip: 0, footage }));
+    window.state_mut().act(Action::Edit(Edit::Clip(ClipPlace::default(), ClipEdit::Footage(footage))));
     window.run();
 
     press(&mut window, "Runs by the beat");
@@ -149,7 +149,7 @@ fn a_clip_from_a_file_is_tied_to_the_beat_cut_and_held_at_its_end() {
     assert_eq!(read.bundles[0].levels[0].clips[0].play, cut);
     // Back on generated footage nothing of it is left, so that the file can be read.
     let footage = FootageName::Generated("waves".to_owned());
-    window.state_mut().act(Action::Edit(Edit::Footage { bundle: 0, level: 0, clip: 0, footage }));
+    window.state_mut().act(Action::Edit(Edit::Clip(ClipPlace::default(), ClipEdit::Footage(footage))));
     window.run();
     assert_eq!(play(&window), Play::default());
     key(&mut window, Modifiers::COMMAND, Key::Z);

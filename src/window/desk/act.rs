@@ -4,10 +4,10 @@ use std::sync::Arc;
 
 use super::Desk;
 use crate::base::shown::shown_error;
-use crate::edit::{Edit, Spot, Work};
+use crate::edit::{ClipEdit, Edit, Spot, Work};
 use crate::files::Document;
 use crate::order::{Condition, marks};
-use crate::show::{Scope, Show};
+use crate::show::{ClipPlace, Scope, Show};
 use crate::window::action::{Action, Dialog, Pin, Row, Shown, Tab};
 use crate::window::panels::hands::HandAct;
 use crate::window::panels::lessons::LessonAct;
@@ -35,9 +35,7 @@ impl Desk {
 
     fn carry_out(&mut self, action: Action) {
         match action {
-            Action::Edit(Edit::Footage { bundle, level, clip, footage }) => {
-                self.take_footage((bundle, level, clip), footage);
-            }
+            Action::Edit(Edit::Clip(place, ClipEdit::Footage(footage))) => self.take_footage(place, footage),
             Action::Edit(edit) => self.edit(&edit),
             Action::EndRun => self.work.end_run(),
             Action::Undo => self.step(Work::undo, "Nothing to undo."),
@@ -45,7 +43,7 @@ impl Desk {
             Action::GoTo(steps) => self.go_to(steps),
             Action::Select(spot) => self.select(spot.scope, Some(spot.at)),
             Action::Scope(scope) => self.select(scope, None),
-            Action::Path(b, l, c) => self.take_path(b, l, c),
+            Action::Path(place) => self.take_path(place),
             Action::Show(shown) => self.view.shown = shown,
             Action::Adopt(row) => self.adopt(&row),
             Action::LayWall => self.on_wall.is_asked = true,
@@ -97,16 +95,10 @@ impl Desk {
     }
 
     /// Looks at another clip, and at the scope on its way that is like the present one.
-    fn take_path(&mut self, b: usize, l: usize, c: usize) {
-        self.view.clip = (b, l, c);
+    fn take_path(&mut self, place: ClipPlace) {
+        self.view.clip = place;
         self.view.shown = Shown::Output;
-        let alike = match self.view.scope {
-            Scope::Global => Scope::Global,
-            Scope::Bundle(_) => Scope::Bundle(b),
-            Scope::Level(..) => Scope::Level(b, l),
-            Scope::Clip(..) => Scope::Clip(b, l, c),
-        };
-        self.select(alike, None);
+        self.select(place.scope_like(self.view.scope), None);
     }
 
     fn drag(&mut self, drag: Option<(Spot, Spot)>) {

@@ -8,10 +8,10 @@ use egui::Ui;
 
 use super::seen::Seen;
 use super::{Desk, SOFTWARE_TEXELS};
-use crate::edit::{Edit, Work};
+use crate::edit::{ClipEdit, Edit, Work};
 use crate::footage::Shelf;
-use crate::show::Clip;
 use crate::show::clip::{Fit, FootageName, Play};
+use crate::show::{Clip, ClipPlace};
 use crate::window::action::{Action, Dialog};
 use crate::window::pictures::Pictures;
 use crate::window::view::View;
@@ -107,30 +107,26 @@ impl Desk {
             return self.act(Action::Open(path));
         }
         let footage = FootageName::File { written: path.display().to_string(), path: path.clone() };
-        if let Some(Dialog::Footage(bundle, level, clip)) = self.view.dialog {
-            return self.take_footage((bundle, level, clip), footage);
+        if let Some(Dialog::Footage(place)) = self.view.dialog {
+            return self.take_footage(place, footage);
         }
         if !self.is_taken(&footage, &Play::default()) {
             return;
         }
         let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-        let (bundle, level, _) = self.view.clip;
+        let ClipPlace { bundle, level, .. } = self.view.clip;
         let clip =
             Box::new(Clip { name, footage, fit: Fit::default(), play: Play::default(), chain: Vec::new() });
         self.edit(&Edit::AddClip { bundle, level, clip });
         let clip = self.work.show().bundles[bundle].levels[level].showing;
-        self.act(Action::Path(bundle, level, clip));
+        self.act(Action::Path(ClipPlace { bundle, level, clip }));
     }
 
     /// Gives a clip other footage.
-    pub(super) fn take_footage(
-        &mut self,
-        (bundle, level, clip): (usize, usize, usize),
-        footage: FootageName,
-    ) {
-        let sheet = Dialog::Footage(bundle, level, clip);
+    pub(super) fn take_footage(&mut self, place: ClipPlace, footage: FootageName) {
+        let sheet = Dialog::Footage(place);
         let is_asked = self.view.dialog.as_ref() == Some(&sheet);
-        let play = self.work.show().bundles[bundle].levels[level].clips[clip].play;
+        let play = self.work.show().clip(place).map_or_else(Play::default, |clip| clip.play);
         if !self.is_taken(&footage, &play) {
             if is_asked {
                 if let FootageName::File { path, .. } = &footage {
@@ -144,7 +140,7 @@ impl Desk {
         if is_asked {
             self.view.dialog = None;
         }
-        self.edit(&Edit::Footage { bundle, level, clip, footage });
+        self.edit(&Edit::Clip(place, ClipEdit::Footage(footage)));
     }
 
     /// Whether footage can be taken, as far as a glance tells, and in words why not; a film is on its way from here on:

@@ -6,13 +6,13 @@ use super::Desk;
 use crate::edit::{Edit, Spot};
 use crate::order::Condition;
 use crate::show::chain::labels;
-use crate::show::{Scope, Show};
+use crate::show::{ClipPlace, Scope, Show};
 use crate::window::action::{Pair, Pin, Row, Shown, WallBy};
 
 /// Shows made of the work's for the view, kept for as long as both are the same.
 #[derive(Default)]
 pub(super) struct Seen {
-    of: Option<(Arc<Show>, (usize, usize, usize))>,
+    of: Option<(Arc<Show>, ClipPlace)>,
     at_rest: Option<Arc<Show>>,
     drag: Option<(Spot, Spot)>,
     dragged: Option<Arc<Show>>,
@@ -27,7 +27,7 @@ impl Desk {
         if let (true, Some(known)) = (is_known, &self.seen.at_rest) {
             return Arc::clone(known);
         }
-        let (b, l, c) = clip;
+        let ClipPlace { bundle: b, level: l, clip: c } = clip;
         let at_rest = if show.bundles[b].levels[l].showing == c {
             Arc::clone(show)
         } else {

@@ -304,11 +304,9 @@ fn large(ui: &Ui, scene: &mut Scene<'_>, (heading, waits): (&Heading, bool), roo
 
 fn problem(ui: &Ui, scene: &Scene<'_>, room: Rect) {
     let loading = scene.pictures.is_loading().then(|| {
-        let (b, l, c) = scene.view.clip;
-        format!(
-            "Loading footage: {} \u{2026}",
-            name(&scene.show().bundles[b].levels[l].clips[c].footage.to_string())
-        )
+        let clip = scene.show().clip(scene.view.clip);
+        let footage = clip.map_or_else(String::new, |clip| clip.footage.to_string());
+        format!("Loading footage: {} \u{2026}", name(&footage))
     });
     let Some(text) = scene.pictures.problem().map(shown_error).or(loading) else { return };
     let palette = palette(ui.ctx());

@@ -2,9 +2,9 @@
 
 use egui::Ui;
 
-use crate::edit::{Edit, TimeEdit};
-use crate::show::Clip;
+use crate::edit::{ClipEdit, Edit};
 use crate::show::clip::{AtEnd, FootageName, Pace, Play};
+use crate::show::{Clip, ClipPlace};
 use crate::window::action::Action;
 use crate::window::scene::Scene;
 use crate::window::widgets::announce;
@@ -16,7 +16,7 @@ const FIRST_LOOP_BEATS: f64 = 4.0;
 const FIRST_SECTION_SECS: f64 = 4.0;
 
 /// The controls of one clip.
-pub fn controls(ui: &mut Ui, scene: &mut Scene<'_>, (bundle, level, clip): (usize, usize, usize), of: &Clip) {
+pub fn controls(ui: &mut Ui, scene: &mut Scene<'_>, place: ClipPlace, of: &Clip) {
     if !matches!(of.footage, FootageName::File { .. }) {
         ui.weak("Runs by the beat.");
         return;
@@ -27,7 +27,7 @@ pub fn controls(ui: &mut Ui, scene: &mut Scene<'_>, (bundle, level, clip): (usiz
     is_done |= section(ui, &mut play);
     at_end(ui, &mut play);
     if play != before {
-        scene.act(Action::Edit(Edit::Time(TimeEdit::Play { bundle, level, clip, play })));
+        scene.act(Action::Edit(Edit::Clip(place, ClipEdit::Play(play))));
     }
     if is_done {
         scene.act(Action::EndRun);

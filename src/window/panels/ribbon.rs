@@ -3,10 +3,10 @@
 use egui::{Align2, CursorIcon, Id, Pos2, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, Vec2, pos2, vec2};
 
 use super::library;
-use crate::edit::{Edit, Named, Spot};
+use crate::edit::{ClipEdit, Edit, Named, Spot};
 use crate::order::marks;
 use crate::show::chain::said;
-use crate::show::{Clip, Mix, Scope};
+use crate::show::{Clip, ClipPlace, Mix, Scope};
 use crate::window::action::{Action, Dialog, Shown};
 use crate::window::pictures::{Stage, Urgency};
 use crate::window::scene::Scene;
@@ -142,10 +142,9 @@ fn outline(ui: &Ui, rect: Rect, colour: egui::Color32, is_strong: bool) {
 
 /// The clip that the path begins with, and the way to every other one.
 fn footage(ui: &mut Ui, scene: &mut Scene<'_>, width: f32) {
-    let (b, l, c) = scene.view.clip;
+    let scope = Scope::from(scene.view.clip);
     let show = scene.work.show().clone();
-    let scope = Scope::Clip(b, l, c);
-    let clip = &show.bundles[b].levels[l].clips[c];
+    let Some(clip) = show.clip(scene.view.clip) else { return };
     let written = name(&clip.footage.to_string());
     let said = format!("Footage {written}: choose a clip");
     let caption = written.strip_prefix("generated:").unwrap_or(&written);
@@ -170,9 +169,10 @@ fn clips_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
                     let is_showing = level.showing == c;
                     let text = format!("{} / {}", name(&level.name), name(&clip.name));
                     let text = if is_showing { text } else { format!("{text}  (hidden)") };
-                    let chosen = scene.view.clip == (b, l, c);
+                    let place = ClipPlace { bundle: b, level: l, clip: c };
+                    let chosen = scene.view.clip == place;
                     if ui.selectable_label(chosen, text).clicked() {
-                        scene.act(Action::Path(b, l, c));
+                        scene.act(Action::Path(place));
                         ui.close();
                     }
                 }
@@ -180,14 +180,14 @@ fn clips_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
         }
     });
     ui.separator();
-    let (b, l, c) = scene.view.clip;
+    let place @ ClipPlace { bundle: b, level: l, clip: c } = scene.view.clip;
     let level = &show.bundles[b].levels[l];
     if ui.button("Other footage \u{2026}").on_hover_text("T").clicked() {
-        scene.act(Action::Ask(Dialog::Footage(b, l, c)));
+        scene.act(Action::Ask(Dialog::Footage(place)));
         ui.close();
     }
     if level.showing != c && ui.button("Show this clip").on_hover_text("S").clicked() {
-        scene.act(Action::Edit(Edit::Showing { bundle: b, level: l, clip: c }));
+        scene.act(Action::Edit(Edit::Clip(place, ClipEdit::Show)));
         ui.close();
     }
     if !scene.work.takes_effects_on(Scope::Global) {
@@ -211,8 +211,8 @@ fn clips_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
         });
     }
     ui.menu_button("Remove", |ui| {
-        let scopes = [Scope::Clip(b, l, c), Scope::Level(b, l), Scope::Bundle(b)];
-        for scope in scopes {
+        let [clip, level, bundle, _] = place.path();
+        for scope in [clip, level, bundle] {
             if ui.button(scene.address(scope)).clicked() {
                 scene.act(Action::Edit(Edit::Drop(scope)));
                 ui.close();

@@ -8,11 +8,11 @@ use crate::base::colour::Colour;
 use crate::base::shown::shown;
 use crate::beat::TEMPO_BPM;
 use crate::catalogue::{Kind, Setting, Value};
-use crate::edit::{Edit, Named, Spot};
+use crate::edit::{ClipEdit, Edit, Named, Spot};
 use crate::order::marks;
 use crate::readiness::caution;
-use crate::show::Scope;
 use crate::show::clip::Fit;
+use crate::show::{ClipPlace, Scope};
 use crate::window::action::{Action, Dialog};
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
@@ -222,8 +222,9 @@ fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
             ui.weak("One layer of its bundle; its chain acts on whichever clip shows.");
             mix_controls(ui, scene, scope, show.bundles[b].levels[l].mix);
         }
-        Scope::Clip(b, l, c) => {
-            let clip = &show.bundles[b].levels[l].clips[c];
+        Scope::Clip(bundle, level, clip) => {
+            let place = ClipPlace { bundle, level, clip };
+            let clip = &show.bundles[bundle].levels[level].clips[clip];
             ui.weak("One piece of footage; its chain acts on it alone.");
             ui.horizontal_wrapped(|ui| {
                 ui.label("footage");
@@ -235,18 +236,18 @@ fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
                 );
             });
             if ui.button("Other footage \u{2026}").on_hover_text("T").clicked() {
-                scene.act(Action::Ask(Dialog::Footage(b, l, c)));
+                scene.act(Action::Ask(Dialog::Footage(place)));
             }
             ui.horizontal_wrapped(|ui| {
                 ui.label("placed");
                 for fit in Fit::ALL {
                     let chosen = clip.fit == fit;
                     if ui.selectable_label(chosen, fit.name()).on_hover_text(fit_said(fit)).clicked() {
-                        scene.act(Action::Edit(Edit::Fit { bundle: b, level: l, clip: c, fit }));
+                        scene.act(Action::Edit(Edit::Clip(place, ClipEdit::Fit(fit))));
                     }
                 }
             });
-            play::controls(ui, scene, (b, l, c), clip);
+            play::controls(ui, scene, place, clip);
         }
     }
     if show.chain(scope).is_empty() {

@@ -6,12 +6,12 @@ use egui::{Button, Context, Event, Id, Key, Modal, Response, RichText, ScrollAre
 
 use super::flash;
 use crate::base::folders::typed;
-use crate::edit::{Edit, Form, Named, Spot};
+use crate::edit::{ClipEdit, Edit, Form, Named, Spot};
 use crate::footage::FILM_ENDINGS;
 use crate::order::Condition;
 use crate::show::chain::EffectUse;
 use crate::show::clip::FootageName;
-use crate::show::{Scope, Show};
+use crate::show::{ClipPlace, Scope, Show};
 use crate::window::action::{Action, Dialog, Saving};
 use crate::window::keys;
 use crate::window::scene::{Scene, shown_of};
@@ -49,7 +49,7 @@ pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
             Dialog::Report { title, text } => report(ui, scene, title, text),
             Dialog::Add(spot) => add(ui, scene, *spot),
             Dialog::Rename(what) => rename(ui, scene, *what),
-            Dialog::Footage(b, l, c) => footage(ui, scene, (*b, *l, *c)),
+            Dialog::Footage(place) => footage(ui, scene, *place),
             Dialog::Condition => condition(ui, scene),
             Dialog::Changed(path) => changed(ui, scene, path),
             Dialog::Recover => recover(ui, scene),
@@ -324,13 +324,12 @@ fn condition(ui: &mut Ui, scene: &mut Scene<'_>) {
 }
 
 /// Which footage a clip shows: a generated source, or a file.
-fn footage(ui: &mut Ui, scene: &mut Scene<'_>, (bundle, level, clip): (usize, usize, usize)) {
+fn footage(ui: &mut Ui, scene: &mut Scene<'_>, place: ClipPlace) {
     let show = scene.work.show().clone();
-    let found = show.bundles.get(bundle).and_then(|bundle| bundle.levels.get(level));
-    let Some(now) = found.and_then(|level| level.clips.get(clip)).cloned() else {
+    let Some(now) = show.clip(place) else {
         return scene.act(Action::Close);
     };
-    ui.heading(format!("Footage of {}", scene.address(Scope::Clip(bundle, level, clip))));
+    ui.heading(format!("Footage of {}", scene.address(place.into())));
     ui.weak(format!("Now: {}", name(&now.footage.to_string())));
     ui.add_space(4.0);
     ui.strong("Made by the program");
@@ -339,14 +338,14 @@ fn footage(ui: &mut Ui, scene: &mut Scene<'_>, (bundle, level, clip): (usize, us
             let footage = FootageName::Generated(source.name.clone());
             let is_now = footage == now.footage;
             if ui.selectable_label(is_now, &source.name).on_hover_text(&source.summary).clicked() {
-                scene.act(Action::Edit(Edit::Footage { bundle, level, clip, footage }));
+                scene.act(Action::Edit(Edit::Clip(place, ClipEdit::Footage(footage))));
             }
         }
     });
     ui.add_space(6.0);
     ui.strong("A file");
     let id = "footage";
-    let before = typed_before(scene, &Dialog::Footage(bundle, level, clip)).unwrap_or_default();
+    let before = typed_before(scene, &Dialog::Footage(place)).unwrap_or_default();
     let chosen = file_entry(ui, id, scene, &[PICTURE_ENDINGS, &FILM_ENDINGS].concat(), || before);
     let text = draft(ui, Id::unique(id), String::new);
     ui.small("A file dropped onto the window now is taken too. A numbered sequence is written with # for each digit, such as frames/sea-####.png.");
@@ -356,7 +355,7 @@ fn footage(ui: &mut Ui, scene: &mut Scene<'_>, (bundle, level, clip): (usize, us
         let pressed = ui.add_enabled_ui(is_ready, |ui| main_button(ui, "Use this file")).inner;
         if is_ready && (pressed || chosen) {
             let footage = FootageName::File { written: path.display().to_string(), path };
-            scene.act(Action::Edit(Edit::Footage { bundle, level, clip, footage }));
+            scene.act(Action::Edit(Edit::Clip(place, ClipEdit::Footage(footage))));
         }
         if ui.button("Cancel").clicked() {
             scene.act(Action::Close);

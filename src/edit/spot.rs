@@ -1,0 +1,61 @@
+//! Places in a show that a change speaks of: an address may be stale, so that each is looked for.
+
+use super::error::EditError;
+use crate::show::chain::{Chain, EffectUse};
+use crate::show::{Clip, ClipPlace, Level, Scope, Show};
+
+/// An effect in a show: a scope, and a place in its chain.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Spot {
+    /// The scope.
+    pub scope: Scope,
+    /// The place in its chain, from 0; as a gap, the place before which it lies.
+    pub at: usize,
+}
+
+/// Whether the show has this scope.
+pub(super) fn has(show: &Show, scope: Scope) -> bool {
+    let level = |b: usize, l: usize| show.bundles.get(b).and_then(|bundle| bundle.levels.get(l));
+    match scope {
+        Scope::Global => true,
+        Scope::Bundle(b) => b < show.bundles.len(),
+        Scope::Level(b, l) => level(b, l).is_some(),
+        Scope::Clip(b, l, c) => level(b, l).is_some_and(|level| c < level.clips.len()),
+    }
+}
+
+pub(super) fn chain_of(show: &Show, scope: Scope) -> Result<&Chain, EditError> {
+    if has(show, scope) { Ok(show.chain(scope)) } else { Err(EditError::Gone) }
+}
+
+pub(super) fn chain_of_mut(show: &mut Show, scope: Scope) -> Result<&mut Chain, EditError> {
+    if has(show, scope) { Ok(show.chain_mut(scope)) } else { Err(EditError::Gone) }
+}
+
+pub(super) fn used_at(show: &Show, spot: Spot) -> Result<&EffectUse, EditError> {
+    chain_of(show, spot.scope)?.get(spot.at).ok_or(EditError::Gone)
+}
+
+pub(super) fn used_at_mut(show: &mut Show, spot: Spot) -> Result<&mut EffectUse, EditError> {
+    chain_of_mut(show, spot.scope)?.get_mut(spot.at).ok_or(EditError::Gone)
+}
+
+pub(super) fn level_of(show: &mut Show, bundle: usize, level: usize) -> Result<&mut Level, EditError> {
+    let bundle = show.bundles.get_mut(bundle).ok_or(EditError::Gone)?;
+    bundle.levels.get_mut(level).ok_or(EditError::Gone)
+}
+
+pub(super) fn clip_of(show: &mut Show, place: ClipPlace) -> Result<&mut Clip, EditError> {
+    level_of(show, place.bundle, place.level)?.clips.get_mut(place.clip).ok_or(EditError::Gone)
+}
+
+/// The address of a scope, which the show must have.
+pub(super) fn address_of(show: &Show, scope: impl Into<Scope>) -> Result<String, EditError> {
+    let scope = scope.into();
+    if has(show, scope) { Ok(show.address(scope)) } else { Err(EditError::Gone) }
+}
+
+/// Does something to the chain of every scope.
+pub(super) fn on_chains(show: &mut Show, mut change: impl FnMut(&mut Chain)) {
+    show.scopes().into_iter().for_each(|scope| change(show.chain_mut(scope)));
+}
