@@ -10,6 +10,7 @@ mod header;
 pub(crate) mod layout;
 mod lexical;
 mod memory;
+mod reach;
 mod setting;
 mod shader;
 mod standing;
@@ -20,10 +21,10 @@ use std::sync::Arc;
 use thiserror::Error;
 
 pub use bounds::{MOST_ARRAY_BYTES, MOST_TURNS};
-pub use header::{Channels, Position, Reach};
 pub use layout::Layout;
 pub use lexical::{MOST_FILE_BYTES, MOST_IN_A_ROW, MOST_IN_TURN, MOST_NESTED, MOST_WRITTEN_OUT};
 pub use memory::{FADED_EACH_FRAME, Memory, frames_until_faded};
+pub use reach::{Channels, Position, Reach};
 pub use setting::{Derived, DerivedKind, DerivedValue, Idle, Input, Kind, Setting, Value, ValueError};
 pub use shader::{
     Workgroup, assembled, index_map_shader, past_shader, plain_pass, plain_shader, run_shader, run_uniform,

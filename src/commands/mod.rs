@@ -33,8 +33,8 @@ use std::path::PathBuf;
 use clap::{CommandFactory as _, Parser, Subcommand};
 use thiserror::Error;
 
-pub use output::note;
 use progress::Teller;
+pub use progress::note;
 
 use crate::base::place::{did_you_mean, listed};
 use crate::midi;

@@ -1,7 +1,7 @@
 //! Saying and writing what a command made.
 
 use std::fmt::Display;
-use std::io::{Cursor, ErrorKind, Write as _, stderr, stdout};
+use std::io::{Cursor, ErrorKind, Write as _, stdout};
 use std::path::Path;
 use std::str::FromStr;
 
@@ -14,7 +14,7 @@ use super::progress::wipe;
 use crate::base::doing::doing;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
-use crate::base::shown::{shown, shown_error};
+use crate::base::shown::shown;
 use crate::files;
 use crate::files::{Made, Permit, Taken, WriteError};
 
@@ -212,12 +212,6 @@ pub(super) fn say_as_it_is(text: &str) -> anyhow::Result<()> {
         }
         _ => Ok(()),
     }
-}
-
-/// Writes a line to standard error, as it is shown. Where nobody can read it, the work goes on.
-pub fn note(line: &str) {
-    wipe();
-    let _ = writeln!(stderr(), "{}", shown_error(line));
 }
 
 /// Reads a whole number of an option.

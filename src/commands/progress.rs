@@ -1,4 +1,4 @@
-//! Telling how far long work has come.
+//! What stands on standard error: notes, and how far long work has come.
 
 use std::io::{IsTerminal as _, Write as _, stderr};
 use std::sync::mpsc::{self, RecvTimeoutError, Sender};
@@ -6,8 +6,8 @@ use std::sync::{Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
-use super::note;
 use crate::base::doing::{Board, Doing, Stretch, doing_between, doing_counted};
+use crate::base::shown::shown_error;
 
 /// Has standard error taken for a terminal, for tests.
 const TERMINAL_VARIABLE: &str = "UNDEROVER_TERMINAL";
@@ -134,6 +134,12 @@ pub(super) fn wipe() {
         let _ = write!(stderr(), "\r{}\r", " ".repeat(*stands));
         *stands = 0;
     }
+}
+
+/// Writes a line to standard error, as it is shown. Where nobody can read it, the work goes on.
+pub fn note(line: &str) {
+    wipe();
+    let _ = writeln!(stderr(), "{}", shown_error(line));
 }
 
 /// A stretch of time as a person says it: "40 s", "3 min 20 s", "2 h 5 min".

@@ -8,6 +8,7 @@ use thiserror::Error;
 
 use super::part;
 use super::replacing::{Permit, Taken};
+use crate::base::absent::{Obstacle, first_obstacle, folder_of};
 
 /// Why a file was not written; what stood there before is untouched.
 #[derive(Debug, Error)]
@@ -316,33 +317,6 @@ impl Place {
             None => Ok(Self::File { target, old }),
         }
     }
-}
-
-/// The folder that a file is in, `.` where the path names none.
-pub(super) fn folder_of(path: &Path) -> &Path {
-    path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."))
-}
-
-/// What keeps a path from being a folder.
-pub(super) enum Obstacle {
-    /// The first folder on the way that is not there.
-    Missing(PathBuf),
-    /// A file where a folder would have to be.
-    File(PathBuf),
-}
-
-/// The first thing on the way to `folder` that is no folder.
-pub(super) fn first_obstacle(folder: &Path) -> Option<Obstacle> {
-    let mut outermost_first: Vec<&Path> = folder.ancestors().collect();
-    outermost_first.reverse();
-    outermost_first.into_iter().filter(|step| !step.as_os_str().is_empty()).find_map(
-        |step| match fs::metadata(step) {
-            Ok(found) if found.is_dir() => None,
-            Ok(_) => Some(Obstacle::File(step.to_owned())),
-            Err(error) if error.kind() == io::ErrorKind::NotFound => Some(Obstacle::Missing(step.to_owned())),
-            Err(_) => None,
-        },
-    )
 }
 
 /// Makes the rename itself last through a power cut, where the system can.

@@ -3,8 +3,8 @@
 use toml::Value as Toml;
 
 use super::FileError;
-use super::chain::value;
 use super::table::{Entry, Table};
+use super::value::value;
 use crate::catalogue::{Kind, Value};
 use crate::show::automation::{
     Automation, Envelope, FIRED_BEATS, Fired, MOST_LISTED, PART_BEATS, PERIOD_BEATS, PHASE, Pace, Wave,

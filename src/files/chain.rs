@@ -3,8 +3,8 @@
 use super::FileError;
 use super::automation::automation;
 use super::table::{Entry, Table, shortened};
-use crate::base::place::did_you_mean;
-use crate::catalogue::{Catalogue, Kind, Value};
+use super::value::value;
+use crate::catalogue::{Catalogue, Kind};
 use crate::order::{LARGEST_MARK, MOST_EFFECTS, rest_marks};
 use crate::show::chain::{Chain, EffectUse, Preset};
 
@@ -95,21 +95,4 @@ fn set(used: &mut EffectUse, place: usize, entry: &Entry) -> Result<(), FileErro
     }
     used.fix(place, value(entry, &kind)?);
     Ok(())
-}
-
-/// The value of a setting of this kind.
-pub(crate) fn value(entry: &Entry, kind: &Kind) -> Result<Value, FileError> {
-    let value = match (entry.as_number(), entry.as_text()) {
-        (Some(number), _) => kind.number(number).ok(),
-        (_, Some(word)) => kind.word(word).ok(),
-        _ => None,
-    };
-    if let Some(value) = value {
-        return Ok(value);
-    }
-    let hint = match (kind, entry.as_text()) {
-        (Kind::Choice(words), Some(word)) => did_you_mean(&shortened(word), words.iter().map(String::as_str)),
-        _ => String::new(),
-    };
-    Err(entry.refuse(format!("`{}` {}", entry.key, kind.refused(entry.found(), hint))))
 }

@@ -13,6 +13,7 @@ mod replacing;
 pub(crate) mod show;
 pub(crate) mod table;
 mod taken;
+mod value;
 mod written;
 
 use std::fs::{self, File};
@@ -27,6 +28,7 @@ pub use reading::{footage_files, is_same};
 pub use replacing::{Made, Permit, Taken};
 pub use written::{chain_text, show_text};
 
+use crate::base::absent::{Absent, names_in};
 use crate::base::inputs::note_read;
 use crate::base::place::{Place, did_you_mean, listed};
 use crate::base::plain;
@@ -34,7 +36,6 @@ use crate::base::plain::PlainError;
 use crate::catalogue::Catalogue;
 use crate::show::Show;
 use crate::show::chain::Preset;
-use atomic::{Obstacle, first_obstacle, folder_of};
 use table::{PLAIN_TEXT, Table, Text, shortened};
 
 /// The `format` line of the chain files that are read and written.
@@ -314,31 +315,16 @@ fn inside(folder: &Path) -> String {
 /// The error for a path of which the system says that it leads nowhere.
 fn absent(path: &Path, source: io::Error) -> FileError {
     let shown = || path.display().to_string();
-    match (first_obstacle(folder_of(path)), source.kind()) {
-        (Some(Obstacle::Missing(folder)), _) => {
-            FileError::NoFolder { path: shown(), hint: near(&folder), folder: folder.display().to_string() }
+    match (Absent::of(path), source.kind()) {
+        (Absent::Folder { folder, hint }, _) => {
+            FileError::NoFolder { path: shown(), folder: folder.display().to_string(), hint }
         }
-        (Some(Obstacle::File(file)), _) => {
+        (Absent::FileOnTheWay(file), _) => {
             FileError::FileOnTheWay { path: shown(), file: file.display().to_string() }
         }
-        (None, io::ErrorKind::NotFound) => FileError::Missing { path: shown(), hint: near(path) },
-        (None, _) => FileError::Unreadable { path: shown(), source },
+        (Absent::File { hint }, io::ErrorKind::NotFound) => FileError::Missing { path: shown(), hint },
+        (Absent::File { .. }, _) => FileError::Unreadable { path: shown(), source },
     }
-}
-
-/// "; did you mean ...?" with the nearest name in the same folder.
-fn near(path: &Path) -> String {
-    let wrong = path.file_name().unwrap_or_default().to_string_lossy();
-    did_you_mean(&shortened(&wrong), names_in(folder_of(path)).iter().map(String::as_str))
-}
-
-/// The names in a folder, in alphabetical order; none where it cannot be read.
-fn names_in(folder: &Path) -> Vec<String> {
-    let entries = fs::read_dir(folder).into_iter().flatten();
-    let mut names: Vec<String> =
-        entries.filter_map(|entry| entry.ok()?.file_name().into_string().ok()).collect();
-    names.sort();
-    names
 }
 
 pub(crate) fn text_of<'b>(name: &str, bytes: &'b [u8]) -> Result<&'b str, FileError> {

@@ -6,7 +6,7 @@
 use std::fs::{self, Metadata};
 use std::path::{Path, PathBuf, absolute};
 
-use super::atomic::folder_of;
+use crate::base::absent::folder_of;
 use crate::base::inputs::note_read;
 use crate::footage::Pattern;
 use crate::show::Show;

@@ -7,9 +7,9 @@ use std::sync::Arc;
 use thiserror::Error;
 
 use super::limits::{MAX_JPEG_BYTES, MAX_SIDE};
+use crate::base::absent::Absent;
 use crate::base::ffmpeg::FfmpegError;
 use crate::base::frame::Frame;
-use crate::base::place::did_you_mean;
 use crate::catalogue::CatalogueError;
 
 /// Why footage cannot be shown; every message names the file and what would help.
@@ -46,6 +46,14 @@ pub enum FootageError {
         path: PathBuf,
         /// "; did you mean ...?" or nothing.
         hint: String,
+    },
+    /// A file stands where a folder would have to.
+    #[error("there is no file {}, because {} is a file, not a folder", path.display(), file.display())]
+    FileOnTheWay {
+        /// The file asked for.
+        path: PathBuf,
+        /// The file.
+        file: PathBuf,
     },
     /// A folder where a file should be.
     #[error(
@@ -230,8 +238,18 @@ impl FootageError {
     /// What the system's refusal to give `path` comes down to.
     pub(super) fn of_opening(path: &Path, source: io::Error) -> Self {
         match source.kind() {
-            io::ErrorKind::NotFound | io::ErrorKind::NotADirectory => absent(path),
+            io::ErrorKind::NotFound | io::ErrorKind::NotADirectory => Self::absent(path),
             _ => Self::unreadable(path, source),
+        }
+    }
+
+    /// What is missing where `path` leads nowhere.
+    pub(super) fn absent(path: &Path) -> Self {
+        let path = path.to_owned();
+        match Absent::of(&path) {
+            Absent::File { hint } => Self::MissingFile { path, hint },
+            Absent::Folder { folder, hint } => Self::MissingFolder { path, folder, hint },
+            Absent::FileOnTheWay(file) => Self::FileOnTheWay { path, file },
         }
     }
 
@@ -239,43 +257,4 @@ impl FootageError {
     pub(super) fn unreadable(path: &Path, source: io::Error) -> Self {
         Self::Unreadable { path: path.to_owned(), source: Arc::new(source) }
     }
-}
-
-/// A missing file, or the first missing folder on the way to it.
-pub(super) fn absent(path: &Path) -> FootageError {
-    let mut missing = path;
-    loop {
-        let folder = folder_of(missing);
-        if folder.is_dir() || folder == missing {
-            let hint = did_you_mean(&name_of(missing), names_in(folder).iter().map(String::as_str));
-            return if missing == path {
-                FootageError::MissingFile { path: path.to_owned(), hint }
-            } else {
-                FootageError::MissingFolder { path: path.to_owned(), folder: missing.to_owned(), hint }
-            };
-        }
-        missing = folder;
-    }
-}
-
-/// The folder that holds `path`; a bare name is in the folder where the program runs.
-pub(super) fn folder_of(path: &Path) -> &Path {
-    match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    }
-}
-
-/// The last part of `path`, for people and for comparing.
-pub(super) fn name_of(path: &Path) -> String {
-    path.file_name().unwrap_or_default().to_string_lossy().into_owned()
-}
-
-/// Names of what is in `folder`, sorted; none where it cannot be listed.
-pub(super) fn names_in(folder: &Path) -> Vec<String> {
-    let Ok(entries) = folder.read_dir() else { return Vec::new() };
-    let mut names: Vec<String> =
-        entries.filter_map(|entry| Some(entry.ok()?.file_name().to_string_lossy().into_owned())).collect();
-    names.sort();
-    names
 }

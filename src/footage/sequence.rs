@@ -2,7 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-use super::error::{FootageError, absent, folder_of, name_of, names_in};
+use super::error::FootageError;
+use crate::base::absent::{folder_of, name_of, names_in};
 
 /// Pictures a second: common practice, no source.
 pub const SEQUENCE_RATE: f64 = 25.0;
@@ -99,7 +100,7 @@ impl Sequence {
     /// A missing folder, no file of that name, or a gap, by its first missing file.
     pub fn read(path: &Path) -> Result<Self, FootageError> {
         let Some(pattern) = Pattern::of(path).filter(|_| folder_of(path).is_dir()) else {
-            return Err(absent(path));
+            return Err(FootageError::absent(path));
         };
         let names = names_in(folder_of(path));
         let numbers = pattern.numbers_among(&names);

@@ -8,12 +8,11 @@ use super::GpuError;
 use super::difference::{ENTRY_BYTES, Gallery, same_frame};
 use super::explore::{Against, Budget, Fingerprint, Finished, Leaf, Measure, Measured, Outcome, Tiles, Want};
 use super::made::Unchanged;
-use super::pipelines::{BYTES, held_format};
+use super::pipelines::{BYTES, Program, held_format};
 use super::readback::Underway;
 use super::recording::{Dispatch, Recording};
 use super::renderer::{Renderer, texels_per_submission};
 use super::sheet::Sheet;
-use super::steps::effect_program;
 use crate::base::doing::doing_counted;
 use crate::base::frame::PixelMode;
 use crate::base::picture::Picture;
@@ -347,7 +346,7 @@ impl Renderer {
                     let into = sheet(depth + 1, even);
                     let call = &calls[run[0]];
                     let has_last = playing.frames > 0 && path.chain[run[0]].remembers();
-                    let program = effect_program(&call.effect, has_last);
+                    let program = Program::of_effect(&call.effect, has_last);
                     let mut read = vec![Rc::clone(sheet(*depth, even))];
                     if has_last {
                         read.push(Rc::clone(sheet(depth + 1, even + 1)));

@@ -88,6 +88,13 @@ pub(super) const BYTES: wgpu::TextureFormat = wgpu::TextureFormat::Rgba8Unorm;
 
 const CIEDE2000: &str = include_str!("../../shaders/shared/ciede2000.wgsl");
 
+impl<'a> Program<'a> {
+    /// Of an effect, over its own last output where there is one.
+    pub(super) fn of_effect(effect: &'a Effect, has_last: bool) -> Self {
+        if has_last { Self::Past(effect) } else { Self::Effect(effect) }
+    }
+}
+
 impl Program<'_> {
     pub(super) fn bindings(self, pixels: PixelMode) -> Bindings {
         match self {

@@ -15,7 +15,6 @@ use super::pipelines::{BYTES, Program, held_format};
 use super::recording::Recording;
 use super::renderer::Renderer;
 use super::sheet::Sheet;
-use super::steps::effect_program;
 use super::{Gpu, GpuError};
 use crate::base::clock::Since;
 use crate::base::frame::Frame;
@@ -378,7 +377,7 @@ impl Renderer {
             }
             // A program that is new to the driver takes as long as many passes: it gets a slice of its own.
             let program = match step {
-                Step::Apply { call, .. } => effect_program(&call.effect, recipe.last.contains_key(&slot)),
+                Step::Apply { call, .. } => Program::of_effect(&call.effect, recipe.last.contains_key(&slot)),
                 step => program_of(step),
             };
             let is_new = !self.pipelines.has(program, recipe.moment.pixels);

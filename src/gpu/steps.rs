@@ -13,7 +13,6 @@ use super::renderer::Renderer;
 use super::sheet::Sheet;
 use crate::base::frame::Frame;
 use crate::beat::Moment;
-use crate::catalogue::Effect;
 use crate::order::Job;
 use crate::plan::{After, Path, Slot, Step};
 
@@ -29,11 +28,6 @@ impl Slots {
     pub(super) fn remove(&mut self, slot: Slot) -> Option<Rc<Sheet>> {
         self.0.get_mut(slot).and_then(Option::take)
     }
-}
-
-/// The program of an effect, over its own last output where there is one.
-pub(super) fn effect_program(effect: &Effect, has_last: bool) -> Program<'_> {
-    if has_last { Program::Past(effect) } else { Program::Effect(effect) }
 }
 
 impl Renderer {
@@ -137,7 +131,7 @@ impl Renderer {
                 self.record(recording, dispatch.with_settings(&settings));
             }
             Step::Apply { call, .. } => {
-                let program = effect_program(&call.effect, read.len() == 2);
+                let program = Program::of_effect(&call.effect, read.len() == 2);
                 let dispatch = Dispatch::into_sheet(program, read, result);
                 self.record(recording, dispatch.with(&call.uniform));
             }
@@ -172,7 +166,7 @@ impl Renderer {
                         (Some(past), Some(id)) => past.replaced(id, &into),
                         _ => None,
                     };
-                    let program = effect_program(&call.effect, last.is_some());
+                    let program = Program::of_effect(&call.effect, last.is_some());
                     let read = [now].into_iter().chain(last).collect();
                     let dispatch = Dispatch::into_sheet(program, read, &into);
                     self.record(recording, dispatch.with(&call.uniform).for_jobs(&jobs));

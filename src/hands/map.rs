@@ -4,8 +4,9 @@ use serde::Serialize;
 
 use crate::show::automation::{Automation, Fired};
 use crate::show::chain::labels;
+use crate::show::clash::clashes;
 use crate::show::control::{Control, Curve};
-use crate::show::cue::{Cue, clashes};
+use crate::show::cue::Cue;
 use crate::show::{Scope, Show};
 
 /// The map of a show, in words.

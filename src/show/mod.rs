@@ -2,6 +2,7 @@
 
 pub mod automation;
 pub mod chain;
+pub mod clash;
 pub mod clip;
 pub mod control;
 pub mod cue;
