@@ -59,6 +59,17 @@ pub struct Exploration {
     pub over: Option<Over>,
 }
 
+/// Orders rendered and measured, not gathered yet.
+#[derive(Debug)]
+pub struct Rendered {
+    orders: Orders,
+    finished: Vec<Finished>,
+    galleries: Vec<Gallery>,
+    rendered_at: Frame,
+    looked_at: Frame,
+    over: Option<Over>,
+}
+
 /// Looks are told apart on pictures of at most this many texels (320x180): enough for a difference
 /// that a hall sees (common practice, no source), and few enough to compare every picture with many.
 const LOOK_TEXELS: u64 = 320 * 180;
@@ -84,7 +95,7 @@ impl Orders {
         Tree::of(&self.classes, |effect| self.proofs.idle[effect].is_some())
     }
 
-    /// Renders and measures every class; `progress` as in [`Renderer::explore`].
+    /// Renders and measures every class, and gathers them; `progress` as in [`Renderer::explore`].
     ///
     /// # Errors
     /// As [`Renderer::explore`].
@@ -97,66 +108,34 @@ impl Orders {
         budget: Budget,
         progress: impl FnMut(usize),
     ) -> Result<Exploration, GpuError> {
+        self.rendered(renderer, path, want, budget, progress)?.gathered(renderer, limits, |_| {})
+    }
+
+    /// The first half of it.
+    ///
+    /// # Errors
+    /// As [`Renderer::explore`].
+    pub fn rendered(
+        self,
+        renderer: &mut Renderer,
+        path: &Path,
+        want: Want,
+        budget: Budget,
+        progress: impl FnMut(usize),
+    ) -> Result<Rendered, GpuError> {
         let own: Vec<usize> = (0..path.chain.len()).collect();
         let looked_at = look_frame(path.moment.frame, self.classes.len(), budget);
         let measure = Measure { against: Some(Against::Order(&own)), gallery: Some(looked_at) };
         let (finished, gallery) =
             renderer.explore_and_measure(path, &self.tree(), want, measure, budget, progress)?;
         let gallery = gallery.ok_or(GpuError::Defect("no gallery came back, though it was asked for"))?;
-        let frames = [path.moment.frame, looked_at];
-        self.gathered(renderer, own.len(), finished, vec![gallery], frames, limits, None)
-    }
-
-    /// Gathers what was rendered at the first of two sizes, and hangs in galleries at the second; two orders
-    /// look alike where they do in every gallery.
-    #[expect(clippy::too_many_arguments, reason = "an exploration is made of just these")]
-    pub(crate) fn gathered(
-        self,
-        renderer: &mut Renderer,
-        effects: usize,
-        finished: Vec<Finished>,
-        galleries: Vec<Gallery>,
-        [rendered_at, looked_at]: [Frame; 2],
-        limits: LookLimits,
-        over: Option<Over>,
-    ) -> Result<Exploration, GpuError> {
-        let now = doing("comparing looks");
-        let mut first: HashMap<Fingerprint, usize> = HashMap::new();
-        let first_alike =
-            finished.iter().enumerate().map(|(at, f)| *first.entry(f.fingerprint).or_insert(at)).collect();
-        let keys: Vec<Fingerprint> = finished.iter().map(|finished| finished.fingerprint).collect();
-        let looks = Looks::gathered(&keys, limits, |reference, others, bounds| {
-            let mut furthest = vec![Some(Difference::default()); others.len()];
-            for gallery in &galleries {
-                // Far enough apart in one of them is far enough.
-                let open: Vec<usize> = (0..others.len()).filter(|&at| furthest[at].is_some()).collect();
-                let classes: Vec<usize> = open.iter().map(|&at| others[at]).collect();
-                let bounds: Vec<f64> = open.iter().map(|&at| bounds[at]).collect();
-                let differences = renderer.apart(gallery, reference, &classes, &bounds)?;
-                for (at, difference) in open.into_iter().zip(differences) {
-                    furthest[at] = furthest[at].zip(difference).map(|(one, other)| one.furthest(&other));
-                }
-            }
-            Ok::<_, GpuError>(furthest)
-        })?;
-        let orders: Vec<&[usize]> = self.classes.iter().map(|class| &class.order[..]).collect();
-        let pairs: Vec<(usize, usize)> = (0..effects)
-            .flat_map(|a| (a + 1..effects).map(move |b| (a, b)))
-            .filter(|&(a, b)| !self.proofs.classes.commute(a, b))
-            .collect();
-        now.now("finding what decides");
-        let rules = Rules::of(&orders, &looks.of, &pairs);
-        Ok(Exploration {
+        Ok(Rendered {
             orders: self,
             finished,
-            first_alike,
-            looks,
-            rules,
+            galleries: vec![gallery],
+            rendered_at: path.moment.frame,
             looked_at,
-            rendered_at,
-            limits,
-            galleries,
-            over,
+            over: None,
         })
     }
 
@@ -173,6 +152,64 @@ impl Orders {
     /// "tint before edge-find".
     pub fn fact_said(&self, fact: Fact) -> String {
         format!("{} before {}", self.labels[fact.before], self.labels[fact.after])
+    }
+}
+
+impl Rendered {
+    /// Gathers the orders into looks, and finds what decides: two orders look alike where they do in every gallery.
+    /// `tell` is told how many of the classes are gathered.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn gathered(
+        self,
+        renderer: &mut Renderer,
+        limits: LookLimits,
+        mut tell: impl FnMut(usize),
+    ) -> Result<Exploration, GpuError> {
+        let Self { orders, finished, galleries, rendered_at, looked_at, over } = self;
+        let now = doing_counted("comparing looks", "orders", finished.len());
+        let mut first: HashMap<Fingerprint, usize> = HashMap::new();
+        let first_alike =
+            finished.iter().enumerate().map(|(at, f)| *first.entry(f.fingerprint).or_insert(at)).collect();
+        let keys: Vec<Fingerprint> = finished.iter().map(|finished| finished.fingerprint).collect();
+        let apart = |reference: usize, others: &[usize], bounds: &[f64]| {
+            let mut furthest = vec![Some(Difference::default()); others.len()];
+            for gallery in &galleries {
+                // Far enough apart in one of them is far enough.
+                let open: Vec<usize> = (0..others.len()).filter(|&at| furthest[at].is_some()).collect();
+                let classes: Vec<usize> = open.iter().map(|&at| others[at]).collect();
+                let bounds: Vec<f64> = open.iter().map(|&at| bounds[at]).collect();
+                let differences = renderer.apart(gallery, reference, &classes, &bounds)?;
+                for (at, difference) in open.into_iter().zip(differences) {
+                    furthest[at] = furthest[at].zip(difference).map(|(one, other)| one.furthest(&other));
+                }
+            }
+            Ok::<_, GpuError>(furthest)
+        };
+        let looks = Looks::gathered(&keys, limits, apart, |done| {
+            now.done(done);
+            tell(done);
+        })?;
+        let all: Vec<&[usize]> = orders.classes.iter().map(|class| &class.order[..]).collect();
+        let pairs: Vec<(usize, usize)> = (0..orders.labels.len())
+            .flat_map(|a| (a + 1..orders.labels.len()).map(move |b| (a, b)))
+            .filter(|&(a, b)| !orders.proofs.classes.commute(a, b))
+            .collect();
+        now.now("finding what decides");
+        let rules = Rules::of(&all, &looks.of, &pairs);
+        Ok(Exploration {
+            orders,
+            finished,
+            first_alike,
+            looks,
+            rules,
+            looked_at,
+            rendered_at,
+            limits,
+            galleries,
+            over,
+        })
     }
 }
 

@@ -1,6 +1,6 @@
 //! Orders compared over a stretch of beats instead of at one moment.
 
-use super::{ChainAt, Exploration, Orders, Part, look_frame, proved_at};
+use super::{ChainAt, Exploration, Orders, Part, Rendered, look_frame, proved_at};
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::beat::Moment;
@@ -144,8 +144,9 @@ impl Stretch {
         for (finished, picture) in finished.iter_mut().zip(pictures) {
             finished.picture = picture;
         }
-        let chain = own.len();
-        orders.gathered(renderer, chain, finished, galleries, [frame, looked_at], limits, Some(over))
+        let rendered =
+            Rendered { orders, finished, galleries, rendered_at: frame, looked_at, over: Some(over) };
+        rendered.gathered(renderer, limits, |_| {})
     }
 
     /// What each effect of the chain does where it stands, over all moments.

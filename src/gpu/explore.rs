@@ -18,7 +18,7 @@ use crate::catalogue::run_uniform;
 use crate::measure::Difference;
 use crate::order::{Job, Round, Schedule, Tree};
 use crate::plan::Path;
-use crate::plan::memory::fitting;
+use crate::plan::memory::{fitting, last_weight, least_of_orders};
 use crate::show::chain::EffectCall;
 
 /// Memory that pictures of one exploration may take on the GPU.
@@ -274,20 +274,17 @@ impl Renderer {
     fn capacity(&self, path: &Path, tree: &Tree, budget: Budget) -> Result<usize, GpuError> {
         let layer_bytes = path.moment.frame.texels() * path.moment.pixels.bytes_per_texel();
         let layers = (budget.mib << 20) / layer_bytes;
-        // The last depth stands for the steps behind the chain too: two sheets
-        // that they alternate between.
-        let last_weight = if path.after.is_empty() { 1 } else { 3 };
-        // Two spare layers a depth, since GL cannot have a sheet of one.
-        let least = (2 * (tree.depth() + last_weight)) as u64;
-        if layers < least {
+        let last_weight = last_weight(path.after.len());
+        let needed = least_of_orders(tree.depth(), path.after.len(), path.moment.frame, path.moment.pixels);
+        let Some(room) = layers.checked_sub(needed / layer_bytes) else {
             return Err(GpuError::BudgetTooSmall {
                 frame: path.moment.frame,
-                needed_mib: (least * layer_bytes).div_ceil(1 << 20),
+                needed_mib: needed.div_ceil(1 << 20),
                 budget_mib: budget.mib,
-                fits: fitting(path.moment.frame, least * layer_bytes, budget.mib << 20),
+                fits: fitting(path.moment.frame, needed, budget.mib << 20),
             });
-        }
-        let room = (layers - least) as usize;
+        };
+        let room = room as usize;
         let capacity = Schedule::capacity_within(tree, room.max(1), last_weight);
         Ok(capacity.min(self.gpu.limits.max_texture_array_layers as usize - 2))
     }

@@ -48,7 +48,8 @@ impl Looks {
     }
 
     /// Gathers classes into looks. `keys` are equal for equal pictures; `apart(reference, others, bounds)`
-    /// measures classes against one of them, and may give nothing where the mean is at least the bound.
+    /// measures classes against one of them, and may give nothing where the mean is at least the bound. `tell` is
+    /// told how far it has come, in classes; they are all done with the last.
     ///
     /// Apart from the first class, whose look comes first, nothing depends on the order in which the
     /// classes are listed: ties are settled by key.
@@ -59,6 +60,7 @@ impl Looks {
         keys: &[K],
         limits: LookLimits,
         mut apart: impl FnMut(usize, &[usize], &[f64]) -> Result<Vec<Option<Difference>>, E>,
+        mut tell: impl FnMut(usize),
     ) -> Result<Self, E> {
         // Equal pictures are measured once.
         let mut by_key: Vec<usize> = (0..keys.len()).collect();
@@ -74,6 +76,7 @@ impl Looks {
         };
         let mut open: Vec<usize> =
             by_key.into_iter().filter(|&class| stands_for[class] == class && class != first).collect();
+        let others = open.len();
         // Distance to the nearest representative so far, and which that is.
         let mut nearest = vec![(f64::INFINITY, 0); keys.len()];
         let mut look = vec![0; keys.len()];
@@ -101,6 +104,9 @@ impl Looks {
                 }
             }
             open = left;
+            // It ends where every class has its look, or where there are as many looks as there may be.
+            let (with_look, looks) = (others - open.len(), representatives.len());
+            tell((keys.len() * with_look / others.max(1)).max(keys.len() * looks / (MOST_LOOKS + 1)));
             // `open` is sorted by key, so that of equals the first in that order is taken.
             let mut furthest: Option<usize> = None;
             for (at, &class) in open.iter().enumerate() {
@@ -120,6 +126,7 @@ impl Looks {
             look[class] = representatives.len();
             representatives.push(class);
         }
+        tell(keys.len());
         let of = stands_for.iter().map(|&class| look[class]).collect();
         Ok(Self { representatives, of, complete })
     }
@@ -143,7 +150,10 @@ mod tests {
             });
             Ok::<_, ()>(apart.collect())
         };
-        Looks::gathered(points, LookLimits::default(), apart).unwrap()
+        let mut told = Vec::new();
+        let looks = Looks::gathered(points, LookLimits::default(), apart, |done| told.push(done)).unwrap();
+        assert!(told.is_sorted() && told.last().is_none_or(|&last| last == points.len()), "{told:?}");
+        looks
     }
 
     #[test]

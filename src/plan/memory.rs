@@ -106,6 +106,30 @@ impl Needed {
     }
 }
 
+/// Sheets that stand for the last depth of a chain: its own, and two that the steps behind it alternate between.
+pub(crate) fn last_weight(after: usize) -> usize {
+    if after == 0 { 1 } else { 3 }
+}
+
+/// What the orders of so many effects, with so many steps behind them, take on the GPU at the least, in bytes.
+pub(crate) fn least_of_orders(effects: usize, after: usize, frame: Frame, pixels: PixelMode) -> u64 {
+    LAYERS * (effects + last_weight(after)) as u64 * frame.texels() * pixels.bytes_per_texel()
+}
+
+/// The largest frame of the same shape on which they take no more than allowed: the frame itself, if it does.
+pub(crate) fn frame_for_orders(
+    effects: usize,
+    after: usize,
+    frame: Frame,
+    pixels: PixelMode,
+    allowed_mib: u64,
+) -> Frame {
+    match least_of_orders(effects, after, frame, pixels) {
+        needed if needed <= allowed_mib << 20 => frame,
+        needed => fitting(frame, needed, allowed_mib << 20),
+    }
+}
+
 /// The largest frame of the same shape that takes no more than allowed, where this one takes so much.
 pub(crate) fn fitting(frame: Frame, needed: u64, allowed: u64) -> Frame {
     let scale = (allowed as f64 / needed.max(1) as f64).sqrt().min(1.0);

@@ -7,7 +7,14 @@ use crate::driving::*;
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, pos2, vec2};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use underover::base::frame::Frame;
+use underover::beat::{Beats, Moment};
 use underover::edit::{Edit, Spot};
+use underover::explore::Orders;
+use underover::footage::Shelf;
+use underover::gpu::{Budget, Gpu, Renderer, Want};
+use underover::order::LookLimits;
+use underover::plan;
 use underover::show::Scope;
 use underover::window::{Action, Desk, Folders, Pictures, Prover, Row, Shown, WallBy};
 
@@ -164,8 +171,53 @@ fn a_look_that_is_open_is_known_by_an_order_of_it_not_by_its_number() {
     assert!(of_it.iter().all(|order| known.look_of(order) == known.look_of(&second)));
 }
 
+#[test]
+fn the_window_and_a_command_tell_the_same_looks_apart_where_a_smaller_frame_shows_others() {
+    let mut window = window(desk_with_pictures(work("harbour-lamps")));
+    // What the audience sees, as a command looks at it.
+    window.state_mut().act(Action::WallOfOutput(true));
+    let (show, scope) = (show(&window), window.state().view().scope);
+    until(&mut window, "looks are told apart", |desk| {
+        let looks = desk.known().and_then(|known| known.looks.as_ref());
+        looks.is_some_and(|looks| looks.is_of_now && looks.of_output)
+    });
+    let looks = window.state().known().unwrap().looks.clone().unwrap();
+    let mut renderer = Renderer::new(Gpu::open(None).unwrap());
+    let mut shelf = Shelf::new(&catalogue());
+    let mut at = |frame| {
+        let beats = Beats::of_decimal(window.state().view().beats);
+        let moment = Moment::at_beats(frame, show.pixels, show.tempo_bpm, show.rate, &beats);
+        let path = plan::Path::of_scope(&show, scope, moment, &mut shelf).unwrap();
+        let orders = Orders::of(&mut renderer, &path).unwrap();
+        let (limits, budget) = (LookLimits::default(), Budget::default());
+        orders.explored(&mut renderer, &path, Want::Figures, limits, budget, |_| {}).unwrap()
+    };
+    let wanted = at(show.frame);
+    let means = |class: usize| wanted.finished[class].difference.map(|difference| difference.mean);
+    assert_eq!(looks.of, wanted.looks.of);
+    assert_eq!((looks.rendered_at, looks.looked_at), (show.frame, wanted.looked_at));
+    assert!(looks.looks.iter().all(|look| look.mean == means(look.class)));
+    // Where every picture is rendered small, edges are coarser.
+    let small = at(Frame { width: 320, height: 180 });
+    assert_ne!(small.looks.of, wanted.looks.of, "this show says nothing of the frame");
+}
+
+#[test]
+fn how_far_looks_have_come_does_not_stand_at_its_end_while_they_are_compared() {
+    // 54 orders, whose pictures are rendered soon in so small a frame.
+    let mut window = window_of(desk_with_pictures(small_demo("96x54")), vec2(1280.0, 800.0));
+    let mut told = Vec::new();
+    let began = Instant::now();
+    while !has_looks(window.state_mut()) {
+        assert!(began.elapsed() < Duration::from_secs(180), "looks were never told apart");
+        told.extend(window.state().gathering().filter(|&(_, of)| of > 0));
+        window.step();
+    }
+    assert!(told.is_sorted() && told.iter().all(|&(_, of)| of == 2 * 54), "{told:?}");
+}
+
 /// A desk without pictures whose prover begins so.
-fn desk_with(begin: impl FnMut() -> Result<Option<underover::gpu::Gpu>, String> + Send + 'static) -> Desk {
+fn desk_with(begin: impl FnMut() -> Result<Option<Gpu>, String> + Send + 'static) -> Desk {
     let catalogue = catalogue();
     let pictures = Pictures::none(&catalogue);
     let prover = Prover::beginning(begin, || ());

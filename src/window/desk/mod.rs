@@ -34,18 +34,17 @@ use on_wall::OnWall;
 use open::first_view;
 use seen::Seen;
 
-use crate::base::frame::Frame;
 use crate::beat::{Moment, Tap, Transport};
 use crate::catalogue::Catalogue;
 use crate::edit::{Edit, Form, Pins, RecentFiles, Recovered, Recovery, TimeEdit, Work};
 use crate::output::orders_wall::quoted;
-use crate::plan;
+use crate::plan::{self, memory};
 use crate::show::clip::{FootageName, Play};
 use crate::show::{Scope, Show};
 use crate::trial::troubles;
 
-/// The largest frame on which a software adapter tells looks apart.
-const LOOKED_AT: Frame = Frame { width: 320, height: 180 };
+/// Memory in which looks are told apart on the show's own frame, in MiB; a larger frame is shrunk to what fits.
+const LOOKS_MOST_MIB: u64 = 1024;
 /// Texels that a software adapter is given for one picture; more would make the window slow.
 const SOFTWARE_TEXELS: u64 = 640 * 400;
 
@@ -219,6 +218,11 @@ impl Desk {
             || self.watcher.as_ref().is_some_and(|watcher| self.is_waiting_for(watcher))
     }
 
+    /// How far it has come to tell looks apart, and of how much; nothing while none are told apart.
+    pub fn gathering(&self) -> Option<(usize, usize)> {
+        self.prover.gathering()
+    }
+
     /// The orders on the wall, in the order in which they stand there.
     pub fn on_wall(&self) -> Vec<Candidate> {
         self.on_wall.laid.as_ref().map(|laid| laid.candidates.to_vec()).unwrap_or_default()
@@ -263,10 +267,12 @@ impl Desk {
         };
         if is_known && view.tab == Tab::Orders {
             let of_output = view.wall_of_output;
-            let is_software = pictures.gpu().is_some_and(|gpu| gpu.adapter().kind == "software");
-            let most = if is_software { LOOKED_AT } else { whole.frame };
-            let moment = Moment { frame: whole.frame.within(most), ..whole };
             let question = || {
+                // As a command tells them apart: edges and blur of a smaller frame would be others.
+                let (own, most) = (path.as_ref()?, LOOKS_MOST_MIB);
+                let (effects, after) = (own.chain.len(), own.after.len());
+                let frame = memory::frame_for_orders(effects, after, whole.frame, whole.pixels, most);
+                let moment = Moment { frame, ..whole };
                 if pictures.stands_in(&at_rest, view.scope, moment) {
                     return None;
                 }

@@ -319,8 +319,9 @@ fn wall(
     let (mut grid, tiles) = tiles_wanted(frame, frame, classes);
     let want = if shows_all { tiles } else { Want::Figures };
     // What is left to be rendered behind the orders themselves is little beside them.
-    let tell = |count: usize| done(count as f32 / classes.max(1) as f32);
-    let mut explored = orders.explored(renderer, planned, want, limits, budget, tell)?;
+    let tell = |count: usize| done(count as f32 / (2 * classes).max(1) as f32);
+    let rendered = orders.rendered(renderer, planned, want, budget, tell)?;
+    let mut explored = rendered.gathered(renderer, limits, |count| tell(classes + count))?;
     let parts = explore::parts(renderer, planned, limits)?;
     let shown = fitting(&explored, (0..classes).collect(), false, MOST);
     if !shows_all {

@@ -13,7 +13,7 @@ use crate::explore::Orders;
 use crate::gpu::{Against, Budget, Finished, Gpu, GpuError, Measure, Renderer, Want};
 use crate::measure::Difference;
 use crate::order::{Class, Condition, Fact, LookLimits, Proofs, Tree, Verdict, marks};
-use crate::plan::{Path, Step};
+use crate::plan::{Path, Step, memory};
 use crate::show::chain::labels;
 
 /// What is known of the orders of a chain.
@@ -198,7 +198,8 @@ pub enum PairMark {
     Unknown,
 }
 
-/// Memory for pictures while looks are gathered, in MiB: the window's own pictures need room too.
+/// Memory for pictures while looks are gathered, in MiB: the window's own pictures need room too. A large frame takes
+/// what it takes at the least.
 const LOOKS_MIB: u64 = 256;
 
 /// How long the person has to pause before looks are told apart: a slider being drawn changes the chain often.
@@ -548,7 +549,8 @@ fn answered(
                 thread::sleep(POLL);
             }
             let Some(renderer) = renderer else { return Err(Unfinished::GaveWay) };
-            let of = known.classes.len();
+            // Each order is rendered, and then compared.
+            let of = 2 * known.classes.len();
             let gathered =
                 gathered(renderer, &known, &question, |done| task.tell_progress(Answer::Way(done, of)))?;
             Ok(Answer::Looks(gathered))
@@ -624,7 +626,7 @@ fn gathered(
     renderer: &mut Renderer,
     known: &Known,
     question: &LookQuestion,
-    progress: impl FnMut(usize),
+    mut progress: impl FnMut(usize),
 ) -> Result<Gathered, GpuError> {
     let orders = Orders {
         proofs: known.proofs.clone(),
@@ -632,8 +634,13 @@ fn gathered(
         labels: labels(&question.path.chain),
         marks: marks(&question.path.chain),
     };
-    let (limits, budget) = (LookLimits::default(), Budget { mib: LOOKS_MIB });
-    let explored = orders.explored(renderer, &question.path, Want::Figures, limits, budget, progress)?;
+    let path = &*question.path;
+    let least =
+        memory::least_of_orders(path.chain.len(), path.after.len(), path.moment.frame, path.moment.pixels);
+    let budget = Budget { mib: LOOKS_MIB.max(least.div_ceil(1 << 20)) };
+    let classes = orders.classes.len();
+    let rendered = orders.rendered(renderer, path, Want::Figures, budget, &mut progress)?;
+    let explored = rendered.gathered(renderer, LookLimits::default(), |done| progress(classes + done))?;
     // Each look was, when it was found, the one furthest from all before it: the first rows of the wall
     // show how much order can do, not one far look many times over.
     let looks: Vec<Look> = explored
