@@ -30,6 +30,11 @@ fn lab_from_srgb(encoded: vec3f) -> vec3f {
     return vec3f(116.0 * f.y - 16.0, 500.0 * (f.x - f.y), 200.0 * (f.y - f.z));
 }
 
+// What a screen shows of a texel with straight alpha where nothing is under it.
+fn over_black(c: vec4f) -> vec3f {
+    return byte_rounded(vec4f(c.rgb * c.a, 1.0)).rgb;
+}
+
 const TURN = 6.28318530718;
 
 // The angle of (x, y) from 0 to a turn, to about 2e-7 (Abramowitz and Stegun 4.4.49, from memory).

@@ -32,10 +32,6 @@ const WIDTH = STEPS * 5u / 32u;
 var<workgroup> bins: array<atomic<u32>, BINS>;
 var<workgroup> counted: array<atomic<u32>, 3>;
 
-fn over_black(c: vec4f) -> vec3f {
-    return byte_rounded(vec4f(c.rgb * c.a, 1.0)).rgb;
-}
-
 fn bin_of(steps: u32) -> u32 {
     var bin = steps / FINE_WIDTH;
     if steps >= FINE_END {

@@ -35,9 +35,7 @@ fn difference_picture_main(@builtin(global_invocation_id) id: vec3u) {
     let job = jobs[id.z];
     let a = byte_rounded(textureLoad(picture, id.xy, job.from_layer, 0));
     let b = byte_rounded(textureLoad(reference, id.xy, job.reference_layer, 0));
-    let shown = byte_rounded(vec4f(a.rgb * a.a, 1.0)).rgb;
-    let against = byte_rounded(vec4f(b.rgb * b.a, 1.0)).rgb;
-    let along = clamp(ciede2000(lab_from_srgb(against), lab_from_srgb(shown)) / settings.most, 0.0, 1.0) * 4.0;
+    let along = clamp(ciede2000(lab_from_srgb(over_black(b)), lab_from_srgb(over_black(a))) / settings.most, 0.0, 1.0) * 4.0;
     var c = vec3f(0.0);
     for (var stop = 0; stop < 4; stop++) {
         if along >= f32(stop) {

@@ -175,8 +175,14 @@ impl Rendered {
         let keys: Vec<Fingerprint> = finished.iter().map(|finished| finished.fingerprint).collect();
         let apart = |reference: usize, others: &[usize], bounds: &[f64]| {
             let mut furthest = vec![Some(Difference::default()); others.len()];
+            // Far enough apart in one of them is far enough.
+            for gallery in galleries.iter().filter(|_| bounds.iter().any(|bound| bound.is_finite())) {
+                let least = renderer.at_least_apart(gallery, reference, others)?;
+                for ((furthest, least), bound) in furthest.iter_mut().zip(least).zip(bounds) {
+                    furthest.take_if(|_| least >= *bound);
+                }
+            }
             for gallery in &galleries {
-                // Far enough apart in one of them is far enough.
                 let open: Vec<usize> = (0..others.len()).filter(|&at| furthest[at].is_some()).collect();
                 let classes: Vec<usize> = open.iter().map(|&at| others[at]).collect();
                 let bounds: Vec<f64> = open.iter().map(|&at| bounds[at]).collect();

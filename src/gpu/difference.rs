@@ -1,16 +1,17 @@
 //! How far pictures are apart: two of them, or many on the GPU.
 
+use std::cell::OnceCell;
 use std::rc::Rc;
 
 use super::GpuError;
-use super::jobs::{Compared, Rows, Scaling};
+use super::jobs::{Compared, Fingerprinted, Rows, Scaling, Shrinking};
 use super::pipelines::{BYTES, Form, Program};
 use super::recording::{Dispatch, Recording};
 use super::renderer::Renderer;
 use super::sheet::Sheet;
 use crate::base::frame::{Frame, PixelMode};
 use crate::base::picture::Picture;
-use crate::measure::{BINS, Counted, Difference, DifferenceScale};
+use crate::measure::{BINS, Counted, Difference, DifferenceScale, STEPS};
 
 /// The pictures of an exploration, kept on the GPU to be measured against each other.
 #[derive(Debug)]
@@ -19,12 +20,20 @@ pub struct Gallery {
     pub(super) sheets: Vec<Rc<Sheet>>,
     /// For each class, its sheet and its layer there.
     pub(super) places: Vec<(usize, u32)>,
+    /// For each class, how light each block of its picture is, as `lightness.wgsl` sums it, once that was asked.
+    lightness: OnceCell<Vec<u32>>,
 }
 
 impl Gallery {
     /// The size that pictures are measured at.
     pub fn frame(&self) -> Frame {
         self.frame
+    }
+
+    /// Blocks of each of its pictures.
+    fn blocks(&self) -> Frame {
+        let Frame { width, height } = self.frame;
+        Frame { width: width.div_ceil(BLOCK), height: height.div_ceil(BLOCK) }
     }
 }
 
@@ -35,6 +44,13 @@ pub(super) const ENTRY_BYTES: u64 = ENTRY_WORDS as u64 * 4;
 
 /// Smaller pictures are counted at once: what is counted of them takes as long to read back.
 const SHARED_FROM_TEXELS: u64 = 1 << 14;
+
+/// Texels along a side of a block whose light is summed.
+const BLOCK: u32 = 4;
+
+/// What a mean that is bounded by light may be off by rounding, in CIEDE2000: a step of each texel's light and of its
+/// difference, and what 32 bits lose.
+const LIGHT_SLACK: f64 = 0.01;
 
 pub(super) fn counted_of(entry: &[u32], frame: Frame) -> Counted {
     let mut counted = Counted::of_texels(frame.texels());
@@ -95,6 +111,52 @@ impl Renderer {
             open.retain(|&at| counted[at].is_some());
         }
         Ok(counted.into_iter().map(|counted| counted.map(|counted| counted.difference())).collect())
+    }
+
+    /// How far pictures of a gallery are from one of them at the least, as a mean: their light alone shows it, for next
+    /// to nothing.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn at_least_apart(
+        &mut self,
+        gallery: &Gallery,
+        reference: usize,
+        others: &[usize],
+    ) -> Result<Vec<f64>, GpuError> {
+        let lightness = match gallery.lightness.get() {
+            Some(known) => known,
+            None => {
+                let found = self.lightness_of(gallery)?;
+                gallery.lightness.get_or_init(|| found)
+            }
+        };
+        let blocks = gallery.blocks().texels() as usize;
+        let of = |class: usize| &lightness[class * blocks..][..blocks];
+        let own = of(reference);
+        let texels = gallery.frame.texels() as f64;
+        let apart = |&other: &usize| {
+            let sum: u64 = own.iter().zip(of(other)).map(|(a, b)| u64::from(a.abs_diff(*b))).sum();
+            (sum as f64 / f64::from(STEPS) / texels - LIGHT_SLACK).max(0.0)
+        };
+        Ok(others.iter().map(apart).collect())
+    }
+
+    fn lightness_of(&mut self, gallery: &Gallery) -> Result<Vec<u32>, GpuError> {
+        let (classes, blocks) = (gallery.places.len(), gallery.blocks());
+        let figures = self.figures(classes as u64 * blocks.texels() * 4);
+        let settings = Shrinking::from(blocks);
+        let mut recording = Recording::new(PixelMode::Encoded8Bit);
+        for (nth, sheet) in gallery.sheets.iter().enumerate() {
+            let here = gallery.places.iter().zip(0..).filter(|&(&(at, _), _)| at == nth);
+            let jobs: Vec<Fingerprinted> =
+                here.map(|(&(_, layer), entry)| Fingerprinted { layer, entry }).collect();
+            let dispatch =
+                Dispatch::into_figures(Program::Lightness, vec![Rc::clone(sheet)], &figures, blocks);
+            self.record(&mut recording, dispatch.with_settings(&settings).for_jobs(&jobs));
+        }
+        self.send(&mut recording)?;
+        self.read_words(&figures, classes * blocks.texels() as usize)
     }
 
     /// What is counted in some rows of pictures of a gallery against one of them.
@@ -209,6 +271,7 @@ impl Renderer {
         let sheets = (0..classes.div_ceil(most))
             .map(|nth| self.sheet(frame, (classes - nth * most).min(most) as u32, BYTES))
             .collect();
-        Gallery { frame, sheets, places: (0..classes).map(|at| (at / most, (at % most) as u32)).collect() }
+        let places = (0..classes).map(|at| (at / most, (at % most) as u32)).collect();
+        Gallery { frame, sheets, places, lightness: OnceCell::new() }
     }
 }

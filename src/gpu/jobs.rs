@@ -15,7 +15,7 @@ pub(super) struct Laid {
     pub(super) unused: u32,
 }
 
-/// One picture fingerprinted.
+/// One picture fingerprinted, or looked at for how light it is.
 #[derive(Debug, Clone, Copy, Pod, Zeroable)]
 #[repr(C)]
 pub(super) struct Fingerprinted {
@@ -60,7 +60,7 @@ impl From<Mix> for Mixing {
     }
 }
 
-/// Settings of `shrink.wgsl`.
+/// Settings of `shrink.wgsl`, and of `lightness.wgsl`, whose texels are blocks.
 #[derive(Debug, Clone, Copy, Pod, Zeroable)]
 #[repr(C, align(16))]
 pub(super) struct Shrinking {

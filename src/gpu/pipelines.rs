@@ -35,7 +35,9 @@ pub(super) enum Program<'a> {
     Fingerprint,
     /// How far pictures are from a picture given out: held pictures, or such as are given out too.
     Difference(Form),
-    /// The same texel by texel, of two pictures given out.
+    /// How light the blocks of a picture given out are.
+    Lightness,
+    /// The difference texel by texel, of two pictures given out.
     DifferencePicture,
     /// CIEDE2000 of colours given in L*a*b*.
     LabPairs,
@@ -106,7 +108,7 @@ impl Program<'_> {
             Self::DifferencePicture => Bindings::TwoPictures(BYTES),
             Self::Difference(_) => Bindings::FiguresOfTwo,
             Self::GiveOut | Self::Shrink => Bindings::Picture(BYTES),
-            Self::Fingerprint | Self::IndexMap(_) | Self::LabPairs => Bindings::Figures,
+            Self::Fingerprint | Self::Lightness | Self::IndexMap(_) | Self::LabPairs => Bindings::Figures,
         }
     }
 
@@ -147,6 +149,7 @@ impl Program<'_> {
             Self::Shrink => "shrink_main",
             Self::Fingerprint => "fingerprint_main",
             Self::Difference(_) => "difference_main",
+            Self::Lightness => "lightness_main",
             Self::DifferencePicture => "difference_picture_main",
             Self::LabPairs => "lab_pairs_main",
         }
@@ -173,6 +176,9 @@ impl Program<'_> {
             Self::Difference(form) => {
                 let text = include_str!("../../shaders/shared/difference.wgsl");
                 plain(&[text, CIEDE2000, form.reading()].join("\n"))
+            }
+            Self::Lightness => {
+                plain(&[include_str!("../../shaders/shared/lightness.wgsl"), CIEDE2000].join("\n"))
             }
             Self::DifferencePicture => {
                 let text = include_str!("../../shaders/shared/difference_picture.wgsl");

@@ -11,7 +11,7 @@ mod scale;
 mod traits;
 mod words;
 
-pub use ciede2000::{ciede2000, lab_from_srgb};
+pub use ciede2000::{ciede2000, lab_from_srgb, lightness};
 pub use flashes::{
     FIELD_HEIGHT, Finding, FlashCounter, FlashReport, Limit, MOST_CHANGES, PEAK_CD_M2, Place, Viewing,
 };

@@ -6,7 +6,7 @@ use proptest::prelude::*;
 use underover::base::frame::{Frame, PixelMode};
 use underover::base::picture::Picture;
 use underover::gpu::{Gpu, Renderer};
-use underover::measure::{Counted, Difference, DifferenceScale, STEPS, ciede2000, lab_from_srgb};
+use underover::measure::{Counted, Difference, DifferenceScale, STEPS, ciede2000, lab_from_srgb, lightness};
 
 /// The 34 pairs of table 1 in Sharma, Wu and Dalal (2005), "The CIEDE2000 Color-Difference Formula:
 /// Implementation Notes, Supplementary Test Data, and Mathematical Observations", Color Research and
@@ -295,4 +295,32 @@ fn a_difference_picture_is_black_where_nothing_differs_and_brightest_where_most_
 #[test]
 fn nothing_counted_is_no_difference() {
     assert_eq!(Counted::of_texels(0).difference(), Difference::default());
+}
+
+#[test]
+fn no_two_colours_are_further_apart_in_lightness_than_their_ciede2000() {
+    // Of two greys only lightness is compared: every pair of L* on a grid of 0.125.
+    let mut nearest = f64::INFINITY;
+    for a in 0..=800_u32 {
+        for b in 0..a {
+            let [a, b] = [a, b].map(|eighths| f64::from(eighths) / 8.0);
+            let apart = ciede2000([a, 0.0, 0.0], [b, 0.0, 0.0]);
+            let least = lightness(a) - lightness(b);
+            assert!(least <= apart, "{a} and {b}: {least} and {apart}");
+            nearest = nearest.min(apart - least);
+            assert!(least > 0.7 * apart, "{a} and {b}: a bound so low would show little");
+        }
+    }
+    assert!(nearest < 0.01, "{nearest}");
+    // Colours of sRGB all over, among them blues, of which chroma and hue are turned into each other.
+    let steps = || (0..=255_u8).step_by(51);
+    let colours: Vec<[f64; 3]> = steps()
+        .flat_map(|r| steps().flat_map(move |g| steps().map(move |b| lab_from_srgb([r, g, b]))))
+        .collect();
+    for &a in &colours {
+        for &b in &colours {
+            let least = (lightness(a[0]) - lightness(b[0])).abs();
+            assert!(least <= ciede2000(a, b) + 1e-9, "{a:?} and {b:?}");
+        }
+    }
 }

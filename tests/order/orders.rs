@@ -50,6 +50,48 @@ fn a_bound_leaves_out_just_what_is_not_nearer_and_changes_no_figure() {
     }
 }
 
+#[test]
+fn pictures_are_at_least_as_far_apart_as_their_light_alone_shows() {
+    // Odd, one row alone, one column alone; what is see-through too.
+    let mut tightest: f64 = 0.0;
+    for (width, height, alpha) in [
+        (201, 101, Alpha::Full),
+        (201, 101, Alpha::Mixed),
+        (1_001, 1, Alpha::Full),
+        (3, 333, Alpha::Mixed),
+        (64, 36, Alpha::Full),
+    ] {
+        let chain = [
+            used("tint", &[("amount", To(0.7))]),
+            used("edge-find", &[]),
+            used("channel-offset", &[("distance", To(0.1))]),
+            used("posterise", &[]),
+        ];
+        let frame = Frame { width, height };
+        let picture = scattered(width, height, alpha, 5);
+        let path = path(&picture, &chain, moment(frame, PixelMode::Encoded8Bit, 0.0));
+        with_renderer(|renderer| {
+            let orders = Orders::of(renderer, &path).unwrap();
+            let measure = Measure { against: None, gallery: Some(frame) };
+            let (_, gallery) = renderer
+                .explore_and_measure(&path, &orders.tree(), Want::Figures, measure, Budget::default(), |_| {})
+                .unwrap();
+            let gallery = gallery.unwrap();
+            let all: Vec<usize> = (0..orders.classes.len()).collect();
+            for reference in 0..all.len() {
+                let apart =
+                    renderer.apart(&gallery, reference, &all, &vec![f64::INFINITY; all.len()]).unwrap();
+                let least = renderer.at_least_apart(&gallery, reference, &all).unwrap();
+                for (apart, least) in apart.iter().map(|apart| apart.unwrap().mean).zip(least) {
+                    assert!(least <= apart, "{frame}, from {reference}: {least} and {apart}");
+                    tightest = tightest.max(least / apart.max(1e-9));
+                }
+            }
+        });
+    }
+    assert!(tightest > 0.5, "a bound so low would show nothing: {tightest}");
+}
+
 /// The pairs that do not commute.
 type Edges = Vec<(usize, usize)>;
 

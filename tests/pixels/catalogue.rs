@@ -387,7 +387,7 @@ fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
                 let text = [shared("difference.wgsl"), colour_difference.clone(), read_out].join("\n");
                 add(&format!("difference.wgsl by {reading}"), plain_shader(&text, pixels, workgroup));
             }
-            for file in ["difference_picture.wgsl", "lab_pairs.wgsl"] {
+            for file in ["difference_picture.wgsl", "lab_pairs.wgsl", "lightness.wgsl"] {
                 let text = [shared(file), colour_difference.clone()].join("\n");
                 add(file, plain_shader(&text, pixels, workgroup));
             }
