@@ -76,9 +76,12 @@ fn ciede2000(first: vec3f, second: vec3f) -> f32 {
     let across = p.x * q.y - p.y * q.x;
     let along = dot(p, q);
     let product = c1 * c2;
+    // Adapters that round once where two products are subtracted leave a hair of hues that are just opposite.
+    let hair = 4e-7 * (abs(p.x * q.y) + abs(p.y * q.x));
+    let side = select(across, 0.0, abs(across) <= hair);
     let h1 = select(angle_of(p.x, p.y), 0.0, c1 == 0.0);
     let h2 = select(angle_of(q.x, q.y), 0.0, c2 == 0.0);
-    let is_positive = select(across > 0.0, h2 >= h1, across == 0.0);
+    let is_positive = select(side > 0.0, h2 >= h1, side == 0.0);
     let near = 2.0 * across / sqrt(max(2.0 * (product + along), 1e-30));
     let far = select(-1.0, 1.0, is_positive) * sqrt(max(2.0 * (product - along), 0.0));
     let dh = select(select(far, near, along > 0.0), 0.0, is_grey);
@@ -88,7 +91,7 @@ fn ciede2000(first: vec3f, second: vec3f) -> f32 {
     let sum = h1 + h2;
     // Whether the hues are more than half a turn apart: the sign of the sine of their difference
     // says so more exactly than the angles do.
-    let is_apart = (h2 > h1 && across < 0.0) || (h2 < h1 && across > 0.0);
+    let is_apart = (h2 > h1 && side < 0.0) || (h2 < h1 && side > 0.0);
     let around = 0.5 * select(sum - TURN, sum + TURN, sum < TURN);
     let h = select(select(0.5 * sum, around, is_apart), sum, is_grey);
 
