@@ -239,6 +239,166 @@ fn the_machine_is_reached_through_few_doors() {
     }
 }
 
+/// One file as the program's modules name it.
+struct Module<'a> {
+    source: &'a Source,
+    /// Its path in the program: `["gpu", "screen", "queue"]`.
+    path: Vec<String>,
+    /// Whether it stands for its folder; what it holds itself may be used by all in there.
+    is_folder: bool,
+}
+
+fn modules(sources: &[Source]) -> Vec<Module<'_>> {
+    let folders: BTreeSet<&str> =
+        sources.iter().filter_map(|s| s.name.rsplit_once('/')).map(|(folder, _)| folder).collect();
+    let module = |source| {
+        let Source { name, .. }: &Source = source;
+        let stem = name.trim_end_matches(".rs");
+        let stem = stem.strip_suffix("/mod").unwrap_or(stem);
+        let path: Vec<String> = stem.split('/').map(str::to_owned).collect();
+        Module { source, path, is_folder: name.ends_with("/mod.rs") || folders.contains(stem) }
+    };
+    sources.iter().map(module).collect()
+}
+
+/// Every path after one of these words, each with its line: of `use a::{b::C, d}` both `a::b::C` and `a::d`.
+fn paths_after(source: &Source, words: &[&str]) -> Vec<(usize, Vec<String>)> {
+    /// The paths of one tree of names; gives what follows it.
+    fn tree<'t>(text: &'t str, stem: &[String], found: &mut Vec<Vec<String>>) -> &'t str {
+        let text = text.trim_start();
+        if let Some(mut rest) = text.strip_prefix('{') {
+            loop {
+                rest = rest.trim_start();
+                match rest.chars().next() {
+                    Some('}') | None => return rest.get(1..).unwrap_or_default(),
+                    Some(',') => rest = &rest[1..],
+                    Some(c) if c.is_alphanumeric() || c == '_' || c == '{' => rest = tree(rest, stem, found),
+                    Some(c) => rest = &rest[c.len_utf8()..],
+                }
+            }
+        }
+        let end = text.find(|c: char| !c.is_alphanumeric() && c != '_').unwrap_or(text.len());
+        let (name, rest) = text.split_at(end);
+        let stem: Vec<String> = stem.iter().cloned().chain([name.to_owned()]).collect();
+        match rest.strip_prefix("::") {
+            Some(more) if more.starts_with(|c: char| c.is_alphanumeric() || c == '_' || c == '{') => {
+                tree(more, &stem, found)
+            }
+            _ => {
+                found.push(stem);
+                rest
+            }
+        }
+    }
+    let lines = source.text.lines().map(|line| if line.trim_start().starts_with("//") { "" } else { line });
+    let code = lines.collect::<Vec<_>>().join("\n");
+    let mut all = Vec::new();
+    for word in words {
+        for (at, _) in code.match_indices(word) {
+            let before = code[..at].chars().next_back();
+            if before.is_some_and(|c| c.is_alphanumeric() || matches!(c, '_' | ':')) {
+                continue;
+            }
+            let mut found = Vec::new();
+            tree(code[at..].trim_start_matches("use "), &[], &mut found);
+            let line = code[..at].matches('\n').count() + 1;
+            all.extend(found.into_iter().map(|path| (line, path)));
+        }
+    }
+    all
+}
+
+/// The file that a path leads to, through what folders hand on; none where that is a folder's own, or no file of ours.
+fn led_to(modules: &[Module<'_>], from: &Module<'_>, path: &[String], depth: usize) -> Option<usize> {
+    let mut at: Vec<String> = from.path.clone();
+    let mut names = path.iter().peekable();
+    match names.peek().map(|name| name.as_str()) {
+        Some("crate") => {
+            names.next();
+            at.clear();
+        }
+        Some("self") => drop(names.next()),
+        _ => {
+            while names.next_if(|name| *name == "super").is_some() {
+                at.pop();
+            }
+        }
+    }
+    let known = |path: &[String]| modules.iter().position(|module| module.path == path);
+    while let Some(name) = names.peek() {
+        at.push((*name).clone());
+        if known(&at).is_none() {
+            at.pop();
+            break;
+        }
+        names.next();
+    }
+    let found = known(&at)?;
+    if !modules[found].is_folder {
+        return Some(found);
+    }
+    let name = names.next()?;
+    let handed_on = paths_after(modules[found].source, &["use "]).into_iter();
+    let hands_it = |path: &Vec<String>| path.last() == Some(name) && path.len() > 1;
+    let handed = handed_on.map(|(_, path)| path).find(hands_it)?;
+    if depth == 0 { None } else { led_to(modules, &modules[found], &handed, depth - 1) }
+}
+
+#[test]
+fn a_path_is_followed_to_its_file_through_what_a_folder_hands_on() {
+    let source = |name: &str, text: &str| Source { name: name.to_owned(), text: text.to_owned() };
+    let sources = [
+        source("a/mod.rs", "mod b;\npub mod c;\npub use b::{B, x};\npub struct Own;"),
+        source("a/b.rs", "use super::{c::C, Own};\n// use super::d\nuse crate::a::c;"),
+        source("a/c.rs", "use super::B;\nlet x = super::b::x();"),
+    ];
+    let modules = modules(&sources);
+    let seen = |at: usize| -> Vec<(usize, Option<usize>)> {
+        let paths = paths_after(modules[at].source, &["crate::", "super::"]);
+        paths.into_iter().map(|(line, path)| (line, led_to(&modules, &modules[at], &path, 3))).collect()
+    };
+    assert_eq!(seen(1), [(3, Some(2)), (1, Some(2)), (1, None)]);
+    assert_eq!(seen(2), [(1, Some(1)), (2, Some(1))]);
+}
+
+#[test]
+fn no_two_files_of_a_room_use_each_other_in_a_circle() {
+    let sources = sources();
+    let modules = modules(&sources);
+    // By file, the files of its room that it uses, with the line that names them.
+    let uses: Vec<Vec<(usize, usize)>> = modules
+        .iter()
+        .enumerate()
+        .map(|(own, module)| {
+            let is_asked = !module.is_folder && module.source.room().is_some_and(|room| room != "window");
+            let paths = paths_after(module.source, &["crate::", "super::"]).into_iter().filter(|_| is_asked);
+            let led = paths.filter_map(|(line, path)| Some((led_to(&modules, module, &path, 3)?, line)));
+            led.filter(|(to, _)| *to != own && modules[*to].source.room() == module.source.room()).collect()
+        })
+        .collect();
+    assert!(
+        uses.iter().flatten().count() > 300,
+        "few uses were seen: the test no longer reads the source rightly"
+    );
+    let reaches = |from: usize, to: usize| {
+        let mut seen = BTreeSet::from([from]);
+        let mut ahead = vec![from];
+        while let Some(at) = ahead.pop() {
+            ahead.extend(uses[at].iter().map(|(next, _)| *next).filter(|next| seen.insert(*next)));
+        }
+        seen.contains(&to)
+    };
+    let name = |at: usize| &modules[at].source.name;
+    let mut knots = BTreeSet::new();
+    for (own, used) in uses.iter().enumerate() {
+        for &(other, line) in used.iter().filter(|(other, _)| reaches(*other, own)) {
+            knots.insert(format!("src/{}:{line} uses {}", name(own), name(other)));
+        }
+    }
+    let knots: Vec<String> = knots.into_iter().collect();
+    assert!(knots.is_empty(), "files use each other in a circle:\n{}", knots.join("\n"));
+}
+
 /// Whether a line has the word, and not as the end of another.
 fn stands_alone(code: &str, word: &str) -> bool {
     code.match_indices(word)

@@ -8,15 +8,14 @@ use serde::Serialize;
 use thiserror::Error;
 
 use super::WrongWords;
+use super::documents::{Documents, read_here};
 use super::flashes::Telling;
-use super::library::scanned;
 use super::output::{
     Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say, whole,
 };
-use super::subject::{MOST_MIB, catalogue, opened, read, read_here};
+use super::subject::{MOST_MIB, opened};
 use crate::base::frame::Frame;
 use crate::beat::Moment;
-use crate::catalogue::Catalogue;
 use crate::files::Document;
 use crate::footage::Shelf;
 use crate::gpu::{ADAPTER_VARIABLE, Renderer};
@@ -94,20 +93,18 @@ impl Check {
         if self.show {
             return self.before_a_show();
         }
-        let catalogue = catalogue(self.effects.as_deref(), None)?;
-        let mut shelf = Shelf::new(&catalogue);
-        let mut library = None;
+        let documents = Documents::tried(self.effects.as_deref(), None)?;
+        let mut shelf = Shelf::new(&documents.catalogue);
         let mut wrong = Vec::new();
         for file in &self.files {
-            match checked(file, &catalogue, &mut shelf) {
+            match checked(file, &documents, &mut shelf) {
                 Ok((what, show)) => {
                     say(&format!("{file}: right ({what})\n"))?;
                     for warning in show.as_ref().map(missing_controls).unwrap_or_default() {
                         say(&format!("  look again: {warning}\n"))?;
                     }
                     if let Some(show) = show.filter(|show| !show.taken.is_empty()) {
-                        let library = library.get_or_insert_with(|| scanned(&catalogue));
-                        say(&copies(&show, library))?;
+                        say(&copies(&show, documents.library()))?;
                     }
                 }
                 Err(error) => wrong.push(error),
@@ -128,8 +125,8 @@ impl Check {
         };
         let outputs = figures_output(self.json.as_deref(), self.replace);
         check_places(&outputs)?;
-        let catalogue = catalogue(self.effects.as_deref(), self.adapter.as_deref())?;
-        let Document::Show(show) = read(file, &catalogue)? else {
+        let documents = Documents::tried(self.effects.as_deref(), self.adapter.as_deref())?;
+        let Document::Show(show) = documents.read(file)? else {
             return Err(WrongWords(format!("--show: {file} is a chain; name a show")).into());
         };
         check_outputs(&outputs)?;
@@ -137,7 +134,7 @@ impl Check {
         let mut renderer = Renderer::new(opened(self.adapter.as_deref())?);
         let adapter = renderer.gpu().adapter().to_string();
         let mut telling = Telling::default();
-        let points = readiness::of(&mut renderer, &mut Shelf::new(&catalogue), &show, |doing| {
+        let points = readiness::of(&mut renderer, &mut Shelf::new(&documents.catalogue), &show, |doing| {
             telling.tell(doing);
         });
         drop(telling);
@@ -166,8 +163,8 @@ impl Check {
 }
 
 /// What a file that is right holds, in words.
-fn checked(file: &str, catalogue: &Catalogue, shelf: &mut Shelf) -> anyhow::Result<(String, Option<Show>)> {
-    match read(file, catalogue)? {
+fn checked(file: &str, documents: &Documents, shelf: &mut Shelf) -> anyhow::Result<(String, Option<Show>)> {
+    match documents.read(file)? {
         Document::Chain(preset) => {
             Ok((format!("chain `{}`, {}", preset.name, counted(preset.chain.len(), "effect")), None))
         }

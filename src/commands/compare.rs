@@ -5,11 +5,13 @@ use std::path::PathBuf;
 use clap::Args;
 use serde::Serialize;
 
+use super::documents::read_here;
 use super::figures::DifferenceFigures;
+use super::named_order::order_named;
 use super::output::{
     Output, Replace, check_outputs, check_places, image_of, is_standard_output, say, sheet_outputs,
 };
-use super::subject::{Subject, SubjectOptions, order_named, read_here};
+use super::subject::{Subject, SubjectOptions};
 use super::{WrongWords, note};
 use crate::base::doing::doing;
 use crate::base::frame::Frame;
@@ -92,14 +94,15 @@ impl Compare {
             .into());
         }
         let size = Frame { width: 1280, height: 720 };
-        let mut subject = self.subject.open(size)?;
+        let documents = self.subject.documents()?;
+        let mut subject = self.subject.open_by(&documents, size)?;
         check_outputs(&outputs)?;
         subject.keeps(3)?;
         let now = doing("rendering both");
         let (a, b) = match &self.other {
             Some(other) => {
                 let frame = subject.path.moment.frame;
-                let mut second = self.subject.of(other, frame).open(frame)?;
+                let mut second = self.subject.of(other, frame).open_by(&documents, frame)?;
                 check_outputs(&outputs)?;
                 (side(&mut subject, None)?, side(&mut second, None)?)
             }

@@ -6,9 +6,9 @@ use std::sync::Arc;
 use clap::{Args, Subcommand};
 use serde_json::{Value as Json, json};
 
+use super::documents::Documents;
 use super::output::{Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say};
 use super::own_effects::{CheckEffects, New};
-use super::subject::untried_catalogue;
 use super::{WrongWords, note};
 use crate::base::place::{did_you_mean, listed};
 use crate::catalogue::{Channels, Effect, Kind, Position, Reach};
@@ -58,7 +58,7 @@ impl Effects {
         }
         let outputs = figures_output(self.json.as_deref(), self.replace);
         check_places(&outputs)?;
-        let catalogue = untried_catalogue(self.effects.as_deref())?;
+        let catalogue = Documents::untried(self.effects.as_deref())?.catalogue;
         check_outputs(&outputs)?;
         for problem in catalogue.problems() {
             note(&format!("note: {}", problem.reason));

@@ -36,7 +36,7 @@ impl<'a> From<&'a Subject> for SubjectFigures<'a> {
         let moment = &subject.path.moment;
         Self {
             name: &subject.name,
-            scope: subject.scope.as_deref(),
+            scope: subject.scope(),
             footage: &subject.footage,
             frame: moment.frame.to_string(),
             frame_note: subject.frame_note.as_deref(),

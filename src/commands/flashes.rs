@@ -7,11 +7,10 @@ use serde::Serialize;
 
 use super::figures::SubjectFigures;
 use super::output::{Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say};
-use super::subject::{Subject, SubjectOptions};
+use super::subject::{Opened, Subject, SubjectOptions};
 use crate::base::doing;
 use crate::base::frame::Frame;
 use crate::beat::FrameRate;
-use crate::files::Document;
 use crate::measure::{Finding, FlashReport, MOST_CHANGES};
 use crate::readiness::flashing::{Doing, Flashing, Played, Suggestion, Watch};
 use crate::readiness::{caution, flashing};
@@ -234,9 +233,9 @@ impl Telling {
 
 /// The show's own frame, where the one that was looked at is another.
 fn other_frame(subject: &Subject, report: &FlashReport) -> Option<Frame> {
-    match &subject.document {
-        Document::Show(show) => Some(show.frame).filter(|&frame| frame != report.frame),
-        Document::Chain(_) => None,
+    match &subject.opened {
+        Opened::Show { show, .. } => Some(show.frame).filter(|&frame| frame != report.frame),
+        Opened::Chain { .. } => None,
     }
 }
 

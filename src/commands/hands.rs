@@ -4,8 +4,8 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::documents::{Documents, read_here};
 use super::output::{Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say};
-use super::subject::{catalogue, read, read_here};
 use super::{WrongWords, note};
 use crate::files::Document;
 use crate::hands::{Map, MapControl, svg};
@@ -42,7 +42,7 @@ impl Hands {
         let sheet = self.out.iter().map(|path| Output::made("--out", path, "svg", self.replace));
         let outputs: Vec<Output> = sheet.chain(figures_output(self.json.as_deref(), self.replace)).collect();
         check_places(&outputs)?;
-        let show = match read(&self.file, &catalogue(self.effects.as_deref(), None)?)? {
+        let show = match Documents::tried(self.effects.as_deref(), None)?.read(&self.file)? {
             Document::Show(show) => show,
             Document::Chain(_) => {
                 return Err(WrongWords(format!(

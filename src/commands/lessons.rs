@@ -5,8 +5,9 @@ use std::slice;
 
 use clap::Args;
 
+use super::documents::Documents;
 use super::output::{Output, Replace, check_outputs, image_of, say};
-use super::subject::{catalogue, opened};
+use super::subject::opened;
 use super::{WrongWords, note};
 use crate::base::doing::doing;
 use crate::base::place::{did_you_mean, listed};
@@ -57,7 +58,7 @@ pub(super) struct LessonsCommand {
 
 impl LessonsCommand {
     pub(super) fn run(&self) -> anyhow::Result<()> {
-        let catalogue = catalogue(self.effects.as_deref(), self.adapter.as_deref())?;
+        let Documents { catalogue, .. } = Documents::tried(self.effects.as_deref(), self.adapter.as_deref())?;
         let lessons = match &self.name {
             Some(name) => vec![named(name, &catalogue)?],
             None => {

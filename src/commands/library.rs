@@ -6,19 +6,17 @@ use std::slice;
 use clap::{Args, Subcommand};
 use serde::Serialize;
 
+use super::documents::{Documents, read_here, scope_refused, text_from, worded, write_show};
 use super::output::{Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say};
-use super::subject::{read, read_here, read_original, scope_refused, untried_catalogue};
 use super::{WrongWords, note};
 use crate::base::folders;
-use crate::catalogue::Catalogue;
 use crate::edit::{Edit, Put, RecentFiles, Way};
 use crate::files;
-use crate::files::{Document, Original};
+use crate::files::Document;
 use crate::library::{
-    Entry, Kind, LIBRARY, Library as Kept, LibraryError, Usage, Wish, colour_word, content_of_chain,
-    handle_of, shows_under,
+    Entry, Kind, LIBRARY, Library, LibraryError, Usage, Wish, colour_word, content_of_chain, handle_of,
+    shows_under,
 };
-use crate::show::Show;
 use crate::show::chain::{Preset, said};
 
 /// The options of `library`.
@@ -33,7 +31,7 @@ Examples:
 The library is a folder of chain files: `chains` in the folder that UNDEROVER_DATA names, or the system's folder for \
 your data. Wherever a chain file is asked for, `library:NAME` names one of them, as in `underover render library:friday-lines --out lines.png`. What is removed goes to `bin`, from \
 where it can be restored.")]
-pub(super) struct Library {
+pub(super) struct LibraryCommand {
     #[command(subcommand)]
     work: Work,
     /// A folder of .wgsl files: effects of your own
@@ -203,30 +201,30 @@ struct PutOn {
     replace: Replace,
 }
 
-impl Library {
+impl LibraryCommand {
     pub(super) fn run(&self) -> anyhow::Result<()> {
-        let catalogue = untried_catalogue(self.effects.as_deref())?;
-        let library = scanned(&catalogue);
+        let documents = Documents::untried(self.effects.as_deref())?;
+        let library = documents.library();
         match &self.work {
-            Work::List(list) if list.removed => removed(&library, list.output()),
-            Work::List(list) => listed_entries(&library, Kind::Chain, &Wish::default(), list.output()),
+            Work::List(list) if list.removed => removed(library, list.output()),
+            Work::List(list) => listed_entries(library, Kind::Chain, &Wish::default(), list.output()),
             Work::Find(find) => {
                 let output = find.json.as_deref().map(|path| Output::figures(path, find.replace));
-                listed_entries(&library, Kind::Chain, &wish(&find.words)?, output)
+                listed_entries(library, Kind::Chain, &wish(&find.words)?, output)
             }
-            Work::Keep(keep) => keep.run(&library, &catalogue),
+            Work::Keep(keep) => keep.run(&documents),
             Work::Rename(rename) => {
-                let file = library.rename(rename.old.entry(&library)?, &rename.new).map_err(worded)?;
+                let file = library.rename(rename.old.entry(library)?, &rename.new).map_err(worded)?;
                 say(&format!("renamed: {}\n", file.display()))
             }
             Work::Duplicate(copy) => {
                 let file = library
-                    .duplicate(copy.old.entry(&library)?, copy.new.as_deref(), &catalogue)
+                    .duplicate(copy.old.entry(library)?, copy.new.as_deref(), &documents.catalogue)
                     .map_err(worded)?;
                 say(&format!("kept: {}\n", file.display()))
             }
             Work::Remove(named) => {
-                let removed = library.remove(named.entry(&library)?).map_err(worded)?;
+                let removed = library.remove(named.entry(library)?).map_err(worded)?;
                 say(&format!(
                     "removed: {} (number {}; `underover library restore {}` brings it back)\n",
                     removed.handle, removed.number, removed.handle
@@ -237,8 +235,8 @@ impl Library {
                 let file = library.restore(&removed).map_err(worded)?;
                 say(&format!("restored: {}\n", file.display()))
             }
-            Work::UsedIn(used) => used.run(&library, &catalogue),
-            Work::PutOn(put) => put.run(&library, &catalogue),
+            Work::UsedIn(used) => used.run(&documents),
+            Work::PutOn(put) => put.run(&documents),
         }
     }
 }
@@ -250,7 +248,7 @@ impl List {
 }
 
 impl Named {
-    fn entry<'a>(&self, library: &'a Kept) -> anyhow::Result<&'a Entry> {
+    fn entry<'a>(&self, library: &'a Library) -> anyhow::Result<&'a Entry> {
         let kind = if self.starter { Kind::Starter } else { Kind::Chain };
         let name = self.name.strip_prefix(LIBRARY).unwrap_or(&self.name);
         library.find(kind, name).map_err(worded)
@@ -258,8 +256,8 @@ impl Named {
 }
 
 impl Keep {
-    fn run(&self, library: &Kept, catalogue: &Catalogue) -> anyhow::Result<()> {
-        let original = read_original(&self.file, catalogue)?;
+    fn run(&self, documents: &Documents) -> anyhow::Result<()> {
+        let original = documents.original(&self.file)?;
         let (preset, original) = match (original.document().clone(), &self.scope) {
             (Document::Chain(preset), None) => (preset, Some(original)),
             (Document::Chain(_), Some(_)) => {
@@ -292,7 +290,7 @@ impl Keep {
         if preset.chain.is_empty() {
             return Err(worded(LibraryError::Empty(preset.name)));
         }
-        let file = library.keep_text(Kind::Chain, &preset.name, |name| {
+        let file = documents.library().keep_text(Kind::Chain, &preset.name, |name| {
             let document = Document::Chain(Preset { name: name.to_owned(), ..preset.clone() });
             text_from(original.as_ref(), &document, Path::new(""))
         });
@@ -302,11 +300,11 @@ impl Keep {
 }
 
 impl PutOn {
-    fn run(&self, library: &Kept, catalogue: &Catalogue) -> anyhow::Result<()> {
+    fn run(&self, documents: &Documents) -> anyhow::Result<()> {
         let output = Output::document("--out", &self.out, self.replace).editing(Path::new(&self.show));
         check_places(slice::from_ref(&output))?;
-        let (preset, taken) = self.chain(library, catalogue)?;
-        let (show, original) = show_in(&self.show, catalogue, "chains are put onto scopes of shows")?;
+        let (preset, taken) = self.chain(documents)?;
+        let (show, original) = documents.show(&self.show, "chains are put onto scopes of shows")?;
         let scope = show.scope_named(&self.on).map_err(|error| scope_refused("--on", &error, &show))?;
         let put = Put {
             scope,
@@ -322,14 +320,15 @@ impl PutOn {
     }
 
     /// The chain, and what a show notes that it was taken from.
-    fn chain(&self, library: &Kept, catalogue: &Catalogue) -> anyhow::Result<(Preset, String)> {
+    fn chain(&self, documents: &Documents) -> anyhow::Result<(Preset, String)> {
         let is_file = Path::new(&self.chain).extension().is_some();
         let is_named = self.chain.split_once(':').is_some();
         let (document, taken) = if is_file || is_named {
-            (read(&self.chain, catalogue)?, self.chain.clone())
+            (documents.read(&self.chain)?, self.chain.clone())
         } else {
+            let library = documents.library();
             let entry = library.find(Kind::Chain, &self.chain).map_err(worded)?;
-            (library.document(entry, catalogue)?, format!("{LIBRARY}{}", entry.handle))
+            (library.document(entry, &documents.catalogue)?, format!("{LIBRARY}{}", entry.handle))
         };
         match document {
             Document::Chain(preset) => Ok((preset, taken)),
@@ -356,7 +355,8 @@ struct PlaceFigures {
 }
 
 impl UsedIn {
-    fn run(&self, library: &Kept, catalogue: &Catalogue) -> anyhow::Result<()> {
+    fn run(&self, documents: &Documents) -> anyhow::Result<()> {
+        let library = documents.library();
         check_places(&figures_output(self.json.as_deref(), self.replace))?;
         let name = self.name.strip_prefix(LIBRARY).unwrap_or(&self.name);
         let entry = library.find(Kind::Chain, name).map_err(worded)?;
@@ -367,7 +367,7 @@ impl UsedIn {
         let mut found = Vec::new();
         let mut looked_at = 0;
         for file in &files {
-            match files::read(file, catalogue) {
+            match files::read(file, &documents.catalogue) {
                 Ok(Document::Show(show)) => {
                     looked_at += 1;
                     found.extend(Usage::of(file, &show, entry, library.entries()));
@@ -404,26 +404,6 @@ fn figures_of_usage(usage: &Usage) -> UsageFigures {
     }
 }
 
-/// The library of this person, looked through.
-pub(super) fn scanned(catalogue: &Catalogue) -> Kept {
-    let mut library = Kept::of_person();
-    library.scan(catalogue);
-    library
-}
-
-/// A name that is not there is a wrong word; all else is work that failed.
-pub(super) fn worded(error: LibraryError) -> anyhow::Error {
-    match error {
-        LibraryError::Unknown { .. }
-        | LibraryError::Ambiguous { .. }
-        | LibraryError::Name(_)
-        | LibraryError::Shipped(_)
-        | LibraryError::Empty(_)
-        | LibraryError::NotRemoved { .. } => WrongWords(error.to_string()).into(),
-        error => error.into(),
-    }
-}
-
 /// A search, from words that the shell may have parted.
 pub(super) fn wish(words: &[String]) -> anyhow::Result<Wish> {
     let quoted = words.iter().map(|word| {
@@ -431,45 +411,6 @@ pub(super) fn wish(words: &[String]) -> anyhow::Result<Wish> {
     });
     let text: Vec<String> = quoted.collect();
     Wish::parsed(&text.join(" ")).map_err(|error| WrongWords(error.to_string()).into())
-}
-
-/// Reads a show; a chain is refused with `why` a show is needed.
-pub(super) fn show_in(file: &str, catalogue: &Catalogue, why: &str) -> anyhow::Result<(Show, Original)> {
-    let original = read_original(file, catalogue)?;
-    match original.document().clone() {
-        Document::Show(show) => Ok((show, original)),
-        Document::Chain(_) => Err(WrongWords(format!("{file} is a chain, and {why}")).into()),
-    }
-}
-
-/// The text of a file in `folder` that holds `document`, with the comments of the one that it was made of.
-pub(super) fn text_from(original: Option<&Original>, document: &Document, folder: &Path) -> String {
-    original.and_then(|original| original.with(document, folder).ok()).unwrap_or_else(|| match document {
-        Document::Chain(preset) => files::chain_text(preset),
-        Document::Show(show) => files::show_text(show, folder),
-    })
-}
-
-/// Writes a show that was made of `original` to a new file, or to the one that it was read from.
-pub(super) fn write_show(output: &Output, show: &Show, original: &Original) -> anyhow::Result<()> {
-    // What has been read by now counts too.
-    check_outputs(slice::from_ref(output))?;
-    let folder = output.path().parent().unwrap_or(Path::new(""));
-    let document = Document::Show(show.clone());
-    let text = if original.is_of(output.path()) {
-        if original.is_changed_in(output.path()) {
-            return Err(anyhow::anyhow!(
-                "{} has been changed by another program meanwhile and is left as it is; give the command again",
-                output.path().display()
-            ));
-        }
-        // A file that is replaced loses nothing of what a person wrote in it.
-        let kept = original.with(&document, folder);
-        kept.map_err(|error| anyhow::anyhow!("{}: {error}", output.path().display()))?
-    } else {
-        text_from(Some(original), &document, folder)
-    };
-    output.write(text.as_bytes())
 }
 
 #[derive(Debug, Serialize)]
@@ -505,7 +446,7 @@ fn figures_of(entry: &Entry) -> EntryFigures<'_> {
 
 /// Says and writes the entries of a kind that a search finds.
 pub(super) fn listed_entries(
-    library: &Kept,
+    library: &Library,
     kind: Kind,
     wish: &Wish,
     json: Option<Output<'_>>,
@@ -567,7 +508,7 @@ struct RemovedFigures<'a> {
     file: &'a Path,
 }
 
-fn removed(library: &Kept, json: Option<Output<'_>>) -> anyhow::Result<()> {
+fn removed(library: &Library, json: Option<Output<'_>>) -> anyhow::Result<()> {
     check_outputs(json.as_slice())?;
     let removed = library.removed();
     if let Some(json) = json {

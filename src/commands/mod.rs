@@ -6,6 +6,7 @@ mod check;
 mod compare;
 mod completions;
 mod demo;
+mod documents;
 mod effects;
 mod figures;
 mod flashes;
@@ -13,6 +14,7 @@ mod hands;
 mod lessons;
 mod library;
 mod manual;
+mod named_order;
 mod orders;
 mod output;
 mod own_effects;
@@ -98,7 +100,7 @@ enum Command {
     /// Which control does what, for which hand, key and MIDI: a map to print
     Hands(hands::Hands),
     /// Chains kept from show to show: listed, found, kept, put onto shows
-    Library(library::Library),
+    Library(library::LibraryCommand),
     /// Shows without footage to begin the next one from, and parts taken from shows
     Starters(starters::Starters),
     /// Short lessons on the order of effects: predict, then look

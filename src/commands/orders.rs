@@ -5,11 +5,12 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde::Serialize;
 
+use super::documents::text_from;
 use super::figures::{DifferenceFigures, LookOptions, SubjectFigures, rounded};
-use super::library::text_from;
+use super::named_order::order_named;
 use super::output::{Output, Replace, check_outputs, check_places, is_standard_output, say, whole};
 use super::progress::Progress;
-use super::subject::{Subject, SubjectOptions, order_named};
+use super::subject::{Opened, Subject, SubjectOptions};
 use super::wish::{Goal, Wish};
 use super::{WrongWords, note};
 use crate::base::doing::doing;
@@ -322,7 +323,7 @@ impl Orders {
 
     /// How one of these orders is kept, as a line to read or to copy.
     fn keeping_said(&self, subject: &Subject, found: &Found) -> Option<String> {
-        let words = self.subject.words(subject.scope.as_deref());
+        let words = self.subject.words(subject.scope());
         keeping_said(&found.explored, &found.shown, Some(&words))
     }
 
@@ -613,11 +614,9 @@ fn flash_note(report: &FlashReport) -> String {
 
 /// The chain in the order kept, as a preset of its own.
 fn kept_chain(subject: &Subject, code: &str, said: &str, chain: Chain) -> Preset {
-    let (tags, from) = match &subject.document {
-        Document::Chain(preset) => (preset.tags.clone(), subject.name.clone()),
-        Document::Show(show) => {
-            (show.tags.clone(), format!("{}, {}", subject.name, subject.scope.as_deref().unwrap_or("")))
-        }
+    let (tags, from) = match &subject.opened {
+        Opened::Chain { preset, .. } => (preset.tags.clone(), subject.name.clone()),
+        Opened::Show { show, .. } => (show.tags.clone(), format!("{}, {}", subject.name, subject.footage)),
     };
     Preset {
         name: short(&format!("{} {code}", subject.name)),

@@ -6,11 +6,12 @@ use clap::Args;
 use serde::Serialize;
 
 use super::figures::SubjectFigures;
+use super::named_order::order_named;
 use super::output::{
     Output, Replace, check_outputs, check_places, figures_output, image_of, is_standard_output, say, whole,
 };
 use super::progress::Progress;
-use super::subject::{Subject, SubjectOptions, order_named};
+use super::subject::{Subject, SubjectOptions};
 use super::{WrongWords, note};
 use crate::base::doing::doing;
 use crate::base::frame::Frame;

@@ -9,10 +9,9 @@ use super::flashes::{FLASHES_CHAIN_FRAME, Telling};
 use super::note;
 use super::output::{Output, Replace, check_outputs, check_places, whole};
 use super::progress::Progress;
-use super::subject::{Subject, SubjectOptions};
+use super::subject::{Opened, Subject, SubjectOptions};
 use crate::base::doing::doing;
 use crate::base::frame::Frame;
-use crate::files::Document;
 use crate::output::report;
 use crate::output::report::{About, Chapter};
 use crate::plan::Path as PicturePath;
@@ -61,16 +60,16 @@ impl Report {
         let mut watch = Watch::of(&show);
         watch.over_beats = self.over.map_or(watch.over_beats, f64::from);
         // Flashes are those of the show's own frame, however small the pictures are wanted.
-        let counted_at = match &subject.document {
-            Document::Show(show) => show.frame,
-            Document::Chain(_) => self.subject.frame_or(FLASHES_CHAIN_FRAME),
+        let counted_at = match &subject.opened {
+            Opened::Show { show, .. } => show.frame,
+            Opened::Chain { .. } => self.subject.frame_or(FLASHES_CHAIN_FRAME),
         };
         let mut telling = Telling::default();
-        let about = match &subject.document {
-            Document::Chain(preset) => {
+        let about = match &subject.opened {
+            Opened::Chain { preset, .. } => {
                 About { name: preset.name.clone(), about: preset.about.clone(), is_chain: true }
             }
-            Document::Show(show) => {
+            Opened::Show { show, .. } => {
                 About { name: show.name.clone(), about: show.about.clone(), is_chain: false }
             }
         };

@@ -7,9 +7,8 @@ use clap::Args;
 
 use super::note;
 use super::output::{Output, Replace, check_outputs, check_places};
-use super::subject::SubjectOptions;
+use super::subject::{Opened, SubjectOptions};
 use crate::base::frame::Frame;
-use crate::files::Document;
 use crate::output::build_sheet;
 use crate::output::build_sheet::{BuildSheet, ScopeSteps};
 
@@ -45,7 +44,7 @@ impl Sheet {
         subject.keeps(3)?;
         let (show, _) = subject.whole();
         let moment = subject.path.moment;
-        let is_chain = matches!(subject.document, Document::Chain(_));
+        let is_chain = matches!(subject.opened, Opened::Chain { .. });
         let sheet = if is_chain || self.subject.names_scope() {
             let steps = ScopeSteps::of(&mut subject.renderer, &subject.path, subject.footage.clone())?;
             BuildSheet {

@@ -5,15 +5,14 @@ use std::slice;
 
 use clap::{Args, Subcommand};
 
-use super::library::{listed_entries, scanned, show_in, text_from, wish, worded, write_show};
+use super::documents::{Documents, read_here, scope_refused, text_from, worded, write_show};
+use super::library::{listed_entries, wish};
 use super::output::{Output, Replace, check_places, say};
-use super::subject::{read_here, scope_refused, untried_catalogue};
 use super::{WrongWords, note};
-use crate::catalogue::Catalogue;
 use crate::edit::{Bring, Way};
 use crate::files::{Document, Original};
 use crate::footage::Shelf;
-use crate::library::{Kind, LIBRARY, Library, begun, handle_of, starter_of};
+use crate::library::{Kind, LIBRARY, begun, handle_of, starter_of};
 use crate::show::{Scope, Show};
 
 /// The options of `starters`.
@@ -135,27 +134,27 @@ struct BringIn {
 
 impl Starters {
     pub(super) fn run(&self) -> anyhow::Result<()> {
-        let catalogue = untried_catalogue(self.effects.as_deref())?;
+        let documents = Documents::untried(self.effects.as_deref())?;
         match &self.work {
             Work::List(list) => {
                 let wish = wish(&list.words)?;
                 let output = list.json.as_deref().map(|path| Output::figures(path, list.replace));
-                listed_entries(&scanned(&catalogue), Kind::Starter, &wish, output)
+                listed_entries(documents.library(), Kind::Starter, &wish, output)
             }
-            Work::Keep(keep) => keep.run(&catalogue),
-            Work::Begin(begin) => begin.run(&catalogue),
-            Work::Bring(bring) => bring.run(&catalogue),
+            Work::Keep(keep) => keep.run(&documents),
+            Work::Begin(begin) => begin.run(&documents),
+            Work::Bring(bring) => bring.run(&documents),
         }
     }
 }
 
 impl Keep {
-    fn run(&self, catalogue: &Catalogue) -> anyhow::Result<()> {
+    fn run(&self, documents: &Documents) -> anyhow::Result<()> {
         let output = self.out.as_deref().map(|out| Output::document("--out", out, self.replace));
         check_places(output.as_slice())?;
-        let (show, original) = show_in(&self.show, catalogue, "a starter is made of a show")?;
+        let (show, original) = documents.show(&self.show, "a starter is made of a show")?;
         let show = Show { name: self.name.clone().unwrap_or(show.name.clone()), ..show };
-        let (starter, notes) = starter_of(&show, &mut Shelf::new(catalogue));
+        let (starter, notes) = starter_of(&show, &mut Shelf::new(&documents.catalogue));
         notes.iter().for_each(|line| note(&format!("note: {line}")));
         let file = match &output {
             Some(output) => {
@@ -163,7 +162,7 @@ impl Keep {
                 output.path().to_owned()
             }
             None => {
-                let kept = scanned(catalogue).keep_text(Kind::Starter, &starter.name, |name| {
+                let kept = documents.library().keep_text(Kind::Starter, &starter.name, |name| {
                     let starter = Show { name: name.to_owned(), ..starter.clone() };
                     text_from(Some(&original), &Document::Show(starter), Path::new(""))
                 });
@@ -184,10 +183,10 @@ impl Keep {
 }
 
 impl Begin {
-    fn run(&self, catalogue: &Catalogue) -> anyhow::Result<()> {
+    fn run(&self, documents: &Documents) -> anyhow::Result<()> {
         let output = Output::document("--out", &self.out, self.replace);
         check_places(slice::from_ref(&output))?;
-        let (starter, original) = starter_named(&self.starter, &scanned(catalogue), catalogue)?;
+        let (starter, original) = starter_named(&self.starter, documents)?;
         let show = begun(&starter, self.name.as_deref());
         write_show(&output, &show, &original)?;
         let clips = show.scopes().into_iter().filter(|scope| matches!(scope, Scope::Clip(..)));
@@ -201,13 +200,14 @@ impl Begin {
 }
 
 /// A starter of the library, or in a file.
-fn starter_named(name: &str, library: &Library, catalogue: &Catalogue) -> anyhow::Result<(Show, Original)> {
+fn starter_named(name: &str, documents: &Documents) -> anyhow::Result<(Show, Original)> {
     let original = if Path::new(name).extension().is_some() || Path::new(name).exists() {
-        show_in(name, catalogue, "a show begins from a starter")?.1
+        documents.show(name, "a show begins from a starter")?.1
     } else {
         let handle = name.strip_prefix(LIBRARY).unwrap_or(name);
+        let library = documents.library();
         let entry = library.find(Kind::Starter, handle).map_err(worded)?;
-        library.original(entry, catalogue)?
+        library.original(entry, &documents.catalogue)?
     };
     match original.document().clone() {
         Document::Show(show) if show.is_starter => Ok((show, original)),
@@ -219,11 +219,11 @@ fn starter_named(name: &str, library: &Library, catalogue: &Catalogue) -> anyhow
 }
 
 impl BringIn {
-    fn run(&self, catalogue: &Catalogue) -> anyhow::Result<()> {
+    fn run(&self, documents: &Documents) -> anyhow::Result<()> {
         let output = Output::document("--out", &self.out, self.replace).editing(Path::new(&self.into));
         check_places(slice::from_ref(&output))?;
-        let (from, _) = show_in(&self.from, catalogue, "parts are brought from a show")?;
-        let (show, original) = show_in(&self.into, catalogue, "parts are brought into a show")?;
+        let (from, _) = documents.show(&self.from, "parts are brought from a show")?;
+        let (show, original) = documents.show(&self.into, "parts are brought into a show")?;
         let named = |option: &str, written: &str, show: &Show| {
             show.scope_named(written).map_err(|error| scope_refused(option, &error, show))
         };
