@@ -30,212 +30,18 @@
 //!
 //! It is no certified test, and people with photosensitive epilepsy are at risk below these limits too.
 
-use std::ops::RangeInclusive;
 use std::sync::Arc;
 
+use super::findings::{Finding, FlashReport, Limit, MOST_CHANGES, Region};
 use super::light::{Light, Reducer};
+use super::viewing::Viewing;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 
-/// What a luminance of 1 is taken for, in cd/m2: with it, the 20 and 160 cd/m2 of ITU-R BT.1702 are
-/// the 10 % and 0.80 of WCAG 2.2.
-pub const PEAK_CD_M2: f64 = 200.0;
-/// Height of the 10 degree field, in picture heights: 256 of 768 texels (WCAG 2.2, Understanding 2.3.1).
-pub const FIELD_HEIGHT: f64 = 256.0 / 768.0;
-/// Width of that field over its height: 341 to 256 texels (the same).
-const FIELD_SHAPE: f64 = 341.0 / 256.0;
-/// Squares that pictures are counted by, along the height of that field: 0.1 of 10 degrees.
-const SQUARES: f64 = 100.0;
-/// Fewest rows that a larger picture is counted on: those of WCAG's screen, from however far it is seen.
-const FEWEST_ROWS: f64 = 300.0;
-/// How near the side of a square may come to a whole number of texels from below, as a share of it.
-const NEAR_WHOLE: f64 = 0.96;
 /// The share of a field or screen that may flash.
 const AREA_SHARE: f64 = 0.25;
-/// Changes within one second that are three flashes; more are too many.
-pub const MOST_CHANGES: u32 = 6;
 /// Luminance changes are told apart from this much less than the bound on, for 32-bit sums.
 const HAIR: f32 = 1e-6;
-
-/// How the picture is looked at.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Viewing {
-    /// Height of the 10 degree field of view, in picture heights.
-    pub field_height: f64,
-    /// Luminance of white, in cd/m2.
-    pub peak_cd_m2: f64,
-}
-
-impl Default for Viewing {
-    /// WCAG's screen: 10 degrees are a third of the picture's height.
-    fn default() -> Self {
-        Self { field_height: FIELD_HEIGHT, peak_cd_m2: PEAK_CD_M2 }
-    }
-}
-
-impl Viewing {
-    /// The field seen from a distance, in picture heights: 10 degrees are 2 tan(5 degrees) of it.
-    #[must_use]
-    pub fn from_distance(self, heights: f64) -> Self {
-        Self { field_height: 2.0 * heights * 5.0_f64.to_radians().tan(), ..self }
-    }
-
-    /// The distance from which it is looked at, in picture heights.
-    pub fn distance(self) -> f64 {
-        self.field_height / (2.0 * 5.0_f64.to_radians().tan())
-    }
-
-    /// The squares that a picture of this size is counted by: of 0.1 degree or less, 300 rows or more; the
-    /// texels themselves where they are no smaller.
-    ///
-    /// A side is never just a whole number of texels: a pattern of stripes as wide could lie on every square
-    /// by halves, and would not be seen at all.
-    pub fn squares(self, frame: Frame) -> Frame {
-        let height = f64::from(frame.height);
-        let mut rows = (SQUARES / self.field_height - 1e-9).ceil().max(FEWEST_ROWS);
-        while rows < height && height / rows > NEAR_WHOLE * (height / rows - 1e-9).ceil() {
-            rows += 1.0;
-        }
-        if rows >= height {
-            return frame;
-        }
-        let width = (f64::from(frame.width) * rows / height).round().max(1.0);
-        Frame { width: width as u32, height: rows as u32 }
-    }
-}
-
-/// A limit that a sequence may break.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Limit {
-    /// WCAG 2.2, general flash.
-    General,
-    /// WCAG 2.2, red flash.
-    Red,
-    /// ITU-R BT.1702, luminance.
-    ScreenGeneral,
-    /// ITU-R BT.1702, saturated red.
-    ScreenRed,
-}
-
-impl Limit {
-    /// Every limit, in the order of [`FlashReport::findings`].
-    pub const ALL: [Self; 4] = [Self::General, Self::Red, Self::ScreenGeneral, Self::ScreenRed];
-
-    /// What is counted, for people.
-    pub fn label(self) -> &'static str {
-        match self {
-            Self::General | Self::ScreenGeneral => "general flashes",
-            Self::Red | Self::ScreenRed => "red flashes",
-        }
-    }
-
-    /// The document that sets it.
-    pub fn source(self) -> &'static str {
-        match self {
-            Self::General | Self::Red => "WCAG 2.2",
-            Self::ScreenGeneral | Self::ScreenRed => "ITU-R BT.1702",
-        }
-    }
-
-    /// The area that it looks at.
-    pub fn area(self) -> &'static str {
-        match self {
-            Self::General | Self::Red => "a quarter of a 10 degree field",
-            Self::ScreenGeneral | Self::ScreenRed => "a quarter of the screen",
-        }
-    }
-}
-
-/// A rectangle of the picture, in shares of its sides.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Place {
-    /// Of the left edge.
-    pub left: f64,
-    /// Of the top edge.
-    pub top: f64,
-    /// Of the width.
-    pub width: f64,
-    /// Of the height.
-    pub height: f64,
-}
-
-/// What was found for one limit.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Finding {
-    /// The limit.
-    pub limit: Limit,
-    /// The most changes within one second over more than the area allowed; two are a flash.
-    pub changes: u32,
-    /// The last frame of the first second that holds them.
-    pub frame: usize,
-    /// The largest share of a field (or of the screen) with that many, in that second.
-    pub area_share: f64,
-    /// Where they are: the texels with that many.
-    pub place: Option<Place>,
-    /// Frames at which more than three flashes lie in the second that ends there.
-    pub failing: Vec<RangeInclusive<usize>>,
-}
-
-impl Finding {
-    /// Flashes in the worst second: halves count.
-    pub fn flashes(&self) -> f64 {
-        f64::from(self.changes) / 2.0
-    }
-
-    /// The same in words, with what is counted: "1 general flash", "2.5 red flashes".
-    pub fn counted(&self) -> String {
-        self.in_words(self.limit.label())
-    }
-
-    /// The same in words, where any kind of flash is meant: "1 flash", "2.5 flashes".
-    pub fn counted_as_flashes(&self) -> String {
-        self.in_words("flashes")
-    }
-
-    fn in_words(&self, flashes: &str) -> String {
-        let what = if self.changes == 2 { flashes.trim_end_matches("es") } else { flashes };
-        format!("{} {what}", self.flashes())
-    }
-
-    /// Whether it stays within the limit.
-    pub fn passes(&self) -> bool {
-        self.changes <= MOST_CHANGES
-    }
-}
-
-/// What was found in a sequence.
-#[derive(Debug, Clone, PartialEq)]
-pub struct FlashReport {
-    /// Frames looked at; those of the first second count once more behind the seam of a loop.
-    pub frames: usize,
-    /// Frames in one second: the window that is counted in.
-    pub second: usize,
-    /// Size of the pictures looked at.
-    pub frame: Frame,
-    /// The squares that they were counted by.
-    pub squares: Frame,
-    /// Whether it was counted round the seam of a loop.
-    pub is_loop: bool,
-    /// How they are looked at.
-    pub viewing: Viewing,
-    /// One for each of [`Limit::ALL`].
-    pub findings: [Finding; 4],
-    /// For each frame and limit, the changes in the second that ends there, as [`Finding::changes`].
-    pub per_frame: Vec<[u8; 4]>,
-}
-
-impl FlashReport {
-    /// Whether every limit is kept.
-    pub fn passes(&self) -> bool {
-        self.findings.iter().all(Finding::passes)
-    }
-
-    /// The finding with the most changes.
-    pub fn worst(&self) -> &Finding {
-        let [first, rest @ ..] = &self.findings;
-        rest.iter().fold(first, |worst, next| if next.changes > worst.changes { next } else { worst })
-    }
-}
 
 /// What one texel did so far under one luminance rule.
 #[derive(Debug, Clone, Copy)]
@@ -540,15 +346,6 @@ impl FlashCounter {
     }
 }
 
-impl Viewing {
-    /// The 10 degree field on a picture of this size, in whole texels.
-    fn field(self, frame: Frame) -> Frame {
-        let height = self.field_height * f64::from(frame.height);
-        let side = |length: f64, most: u32| (length.round() as u32).clamp(1, most);
-        Frame { width: side(height * FIELD_SHAPE, frame.width), height: side(height, frame.height) }
-    }
-}
-
 /// A change of relative luminance that WCAG 2.2 counts.
 fn general_change(low: f32, high: f32) -> bool {
     high - low >= 0.1 - HAIR && low < 0.8
@@ -611,7 +408,7 @@ fn largest_share(sums: &mut Vec<u32>, counts: &[u8], changes: u8, frame: Frame, 
 }
 
 /// The rectangle around the texels with at least so many changes.
-fn place_of(counts: &[u8], changes: u8, frame: Frame) -> Option<Place> {
+fn place_of(counts: &[u8], changes: u8, frame: Frame) -> Option<Region> {
     let width = frame.width as usize;
     let at = counts.iter().enumerate().filter(|&(_, &count)| count >= changes).map(|(at, _)| at);
     let mut around: Option<[usize; 4]> = None;
@@ -622,7 +419,7 @@ fn place_of(counts: &[u8], changes: u8, frame: Frame) -> Option<Place> {
     }
     let [left, top, right, bottom] = around?;
     let (w, h) = (f64::from(frame.width), f64::from(frame.height));
-    Some(Place {
+    Some(Region {
         left: left as f64 / w,
         top: top as f64 / h,
         width: (right + 1 - left) as f64 / w,

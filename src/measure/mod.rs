@@ -5,19 +5,21 @@
 //! the same on the processor in 64 bits, for checks.
 
 mod ciede2000;
+mod findings;
 mod flashes;
 mod light;
 mod scale;
 mod traits;
+mod viewing;
 mod words;
 
 pub use ciede2000::{ciede2000, lab_from_srgb, lightness};
-pub use flashes::{
-    FIELD_HEIGHT, Finding, FlashCounter, FlashReport, Limit, MOST_CHANGES, PEAK_CD_M2, Place, Viewing,
-};
+pub use findings::{Finding, FlashReport, Limit, MOST_CHANGES, Region};
+pub use flashes::FlashCounter;
 pub use light::Light;
 pub use scale::{DifferenceScale, LOWEST_SCALE, Scale};
 pub use traits::Traits;
+pub use viewing::{FIELD_HEIGHT, PEAK_CD_M2, Viewing};
 pub use words::{HARDLY, HARDLY_SHOWS, figure_said};
 
 use crate::base::picture::Picture;
