@@ -8,13 +8,13 @@ use std::hash::Hash;
 /// Time is counted in turns, which whoever keeps the values begins.
 #[derive(Debug)]
 pub struct Recent<K, V> {
-    values: HashMap<K, Kept<V>>,
+    values: HashMap<K, Remembered<V>>,
     bytes: u64,
     turn: u64,
 }
 
 #[derive(Debug)]
-struct Kept<V> {
+struct Remembered<V> {
     value: V,
     bytes: u64,
     last_use: u64,
@@ -61,7 +61,7 @@ impl<K: Clone + Eq + Hash, V> Recent<K, V> {
 
     /// Keeps a value that takes so many bytes, used in this turn, in place of what the key had.
     pub fn insert(&mut self, key: K, value: V, bytes: u64) {
-        let kept = Kept { value, bytes, last_use: self.turn };
+        let kept = Remembered { value, bytes, last_use: self.turn };
         self.bytes += bytes;
         if let Some(old) = self.values.insert(key, kept) {
             self.bytes -= old.bytes;

@@ -124,7 +124,7 @@ fn check_types(effect: &Effect, module: &Module) -> Result<(), Unbounded> {
 
 /// Which way a counter steps, and by how much at the least.
 #[derive(Clone, Copy, PartialEq)]
-enum Step {
+enum Stride {
     Up(f64),
     Down(f64),
 }
@@ -271,12 +271,12 @@ impl<'a> Walk<'a> {
         let start = self.start(counter, body, continuing);
         let limit = self.range(limit, 0);
         let turns = match (op, step) {
-            (Less, Step::Up(by)) => ((limit.1 - start.0) / by).ceil(),
-            (LessEqual, Step::Up(by)) => ((limit.1 - start.0) / by).floor() + 1.0,
-            (Greater, Step::Down(by)) => ((start.1 - limit.0) / by).ceil(),
+            (Less, Stride::Up(by)) => ((limit.1 - start.0) / by).ceil(),
+            (LessEqual, Stride::Up(by)) => ((limit.1 - start.0) / by).floor() + 1.0,
+            (Greater, Stride::Down(by)) => ((start.1 - limit.0) / by).ceil(),
             // Below nothing there is nothing for a number without a sign: it would begin again from above.
-            (GreaterEqual, Step::Down(_)) if self.is_unsigned(counter) && limit.0 < 1.0 => return None,
-            (GreaterEqual, Step::Down(by)) => ((start.1 - limit.0) / by).floor() + 1.0,
+            (GreaterEqual, Stride::Down(_)) if self.is_unsigned(counter) && limit.0 < 1.0 => return None,
+            (GreaterEqual, Stride::Down(by)) => ((start.1 - limit.0) / by).floor() + 1.0,
             _ => return None,
         };
         // One more where the test stands at the end of a turn.
@@ -296,7 +296,7 @@ impl<'a> Walk<'a> {
     }
 
     /// How the counter steps in every turn, if it does, and never the other way.
-    fn step(&self, counter: Handle<LocalVariable>, body: &Block, continuing: &Block) -> Option<Step> {
+    fn step(&self, counter: Handle<LocalVariable>, body: &Block, continuing: &Block) -> Option<Stride> {
         if self.lent.contains(&counter) {
             return None;
         }
@@ -308,24 +308,24 @@ impl<'a> Walk<'a> {
                 }
             });
         }
-        let steps: Option<Vec<Step>> = all.into_iter().collect();
+        let steps: Option<Vec<Stride>> = all.into_iter().collect();
         let steps = steps?;
         let first = *steps.first()?;
-        let same_way = |step: &Step| {
-            matches!((step, first), (Step::Up(_), Step::Up(_)) | (Step::Down(_), Step::Down(_)))
+        let same_way = |step: &Stride| {
+            matches!((step, first), (Stride::Up(_), Stride::Up(_)) | (Stride::Down(_), Stride::Down(_)))
         };
         if !steps.iter().all(same_way) {
             return None;
         }
         let is_sure = self.steps_surely(counter, continuing)
             || (!has_continue(body) && self.steps_surely(counter, body));
-        let by = |step: &Step| match step {
-            Step::Up(by) | Step::Down(by) => *by,
+        let by = |step: &Stride| match step {
+            Stride::Up(by) | Stride::Down(by) => *by,
         };
         let least = steps.iter().map(by).fold(f64::INFINITY, f64::min);
         is_sure.then_some(match first {
-            Step::Up(_) => Step::Up(least),
-            Step::Down(_) => Step::Down(least),
+            Stride::Up(_) => Stride::Up(least),
+            Stride::Down(_) => Stride::Down(least),
         })
     }
 
@@ -340,7 +340,7 @@ impl<'a> Walk<'a> {
         })
     }
 
-    fn step_of(&self, counter: Handle<LocalVariable>, value: Handle<Expression>) -> Option<Step> {
+    fn step_of(&self, counter: Handle<LocalVariable>, value: Handle<Expression>) -> Option<Stride> {
         let Expression::Binary { op, left, right } = self.function.expressions[value] else { return None };
         let is_counter = |expression| self.counter(expression) == Some(counter);
         let (by, op) = match op {
@@ -355,7 +355,7 @@ impl<'a> Walk<'a> {
         }
         let up = (op == BinaryOperator::Add) == (by.0 >= 1.0);
         let least = by.0.abs().min(by.1.abs());
-        Some(if up { Step::Up(least) } else { Step::Down(least) })
+        Some(if up { Stride::Up(least) } else { Stride::Down(least) })
     }
 
     /// Every value that is put into the counter outside this loop.

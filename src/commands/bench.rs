@@ -13,7 +13,7 @@ use crate::base::frame::Frame;
 use crate::catalogue::Catalogue;
 use crate::edit::Work;
 use crate::gpu::{Budget, GpuError, Renderer, Want};
-use crate::order::{Classes, Facts, Proofs, Tree};
+use crate::order::{Classes, Premises, Proofs, Tree};
 use crate::window::{Action, Offscreen, WallBy};
 
 /// The options of `bench`.
@@ -87,7 +87,7 @@ impl Bench {
             // A bench explores the same chain again and again.
             subject.renderer.fuse_from(if self.fuse { 0 } else { u64::MAX });
             let maps = subject.renderer.index_maps(&subject.path.chain, &subject.path.moment)?;
-            let facts = Facts {
+            let premises = Premises {
                 chain: &subject.path.chain,
                 moment: &subject.path.moment,
                 opaque: subject.path.opaque,
@@ -96,7 +96,7 @@ impl Bench {
             let effects = subject.path.chain.len();
             let none = Classes::new((0..effects).collect(), |_, _| false).all();
             let one = vec![none[0].clone()];
-            let proved = Proofs::of(&facts).classes.all();
+            let proved = Proofs::of(&premises).classes.all();
             for (what, classes) in
                 [("one order", one), ("wall, orders that can differ", proved), ("wall, every order", none)]
             {

@@ -16,7 +16,7 @@ use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::base::shown::shown;
 use crate::files;
-use crate::files::{Made, Permit, Taken, WriteError};
+use crate::files::{Made, NotReplaced, Permit, WriteError};
 
 /// Standard output, as a path.
 const STANDARD_OUTPUT: &str = "-";
@@ -69,7 +69,7 @@ pub(super) fn check_outputs(outputs: &[Output]) -> anyhow::Result<()> {
     check_each(outputs, Permit::check)
 }
 
-type Check = fn(&Permit, &Path) -> Result<(), Taken>;
+type Check = fn(&Permit, &Path) -> Result<(), NotReplaced>;
 
 fn check_each(outputs: &[Output], check: Check) -> anyhow::Result<()> {
     for (at, output) in outputs.iter().enumerate() {
@@ -164,7 +164,9 @@ impl<'a> Output<'a> {
     /// The error as the command line is at fault for it, if it is.
     pub(super) fn worded(&self, error: WriteError) -> anyhow::Error {
         match error {
-            WriteError::Taken { path, why } => WrongWords(format!("{} {path}: {why}", self.option)).into(),
+            WriteError::NotReplaced { path, why } => {
+                WrongWords(format!("{} {path}: {why}", self.option)).into()
+            }
             error => error.into(),
         }
     }

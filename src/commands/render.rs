@@ -183,7 +183,7 @@ impl Render {
             if interruption.came() { MovingError::Interrupted { done, count, remedy } } else { error }
         };
         let mut writer = match Writer::begin(form, &self.out, &outline, self.replace.replaces) {
-            Err(MovingError::File(WriteError::Taken { path, why })) => {
+            Err(MovingError::File(WriteError::NotReplaced { path, why })) => {
                 return Err(WrongWords(format!("--out {path}: {why}")).into());
             }
             begun => begun?,

@@ -24,7 +24,7 @@ pub(super) enum RunKey {
 
 /// One step: what it is called, and the show on its other side.
 #[derive(Debug, Clone)]
-pub struct Step {
+pub struct HistoryStep {
     /// What was done: "Move tint".
     pub name: String,
     /// The show before the step, or after it once it is undone.
@@ -36,8 +36,8 @@ pub struct Step {
 /// Steps behind and ahead. Shows are small and effects are shared, so that a step keeps a whole show.
 #[derive(Debug, Clone, Default)]
 pub struct History {
-    done: Vec<Step>,
-    undone: Vec<Step>,
+    done: Vec<HistoryStep>,
+    undone: Vec<HistoryStep>,
 }
 
 impl History {
@@ -46,7 +46,7 @@ impl History {
         self.undone.clear();
         match self.done.last_mut() {
             Some(last) if run.is_some() && last.run == run => last.name = name,
-            _ => self.done.push(Step { name, show: Arc::clone(before), run }),
+            _ => self.done.push(HistoryStep { name, show: Arc::clone(before), run }),
         }
     }
 
@@ -60,14 +60,14 @@ impl History {
     /// The show before the last step.
     pub(super) fn undo(&mut self, now: &Arc<Show>) -> Option<Arc<Show>> {
         let step = self.done.pop()?;
-        self.undone.push(Step { show: Arc::clone(now), run: None, name: step.name });
+        self.undone.push(HistoryStep { show: Arc::clone(now), run: None, name: step.name });
         Some(step.show)
     }
 
     /// The show after the step undone last.
     pub(super) fn redo(&mut self, now: &Arc<Show>) -> Option<Arc<Show>> {
         let step = self.undone.pop()?;
-        self.done.push(Step { show: Arc::clone(now), run: None, name: step.name });
+        self.done.push(HistoryStep { show: Arc::clone(now), run: None, name: step.name });
         Some(step.show)
     }
 
@@ -79,12 +79,12 @@ impl History {
     }
 
     /// The steps that can be undone, the latest last.
-    pub fn done(&self) -> &[Step] {
+    pub fn done(&self) -> &[HistoryStep] {
         &self.done
     }
 
     /// The steps that can be redone, the next one last.
-    pub fn undone(&self) -> &[Step] {
+    pub fn undone(&self) -> &[HistoryStep] {
         &self.undone
     }
 }

@@ -20,7 +20,7 @@ pub use bring::Bring;
 pub use change::{Edit, Named};
 pub use clip::ClipEdit;
 pub use error::EditError;
-pub use history::{History, Step};
+pub use history::{History, HistoryStep};
 pub(crate) use names::usable_name;
 pub use pins::{Pin, Pins};
 pub use put::{Put, Way};

@@ -13,7 +13,7 @@ use crate::beat::Moment;
 use crate::gpu::{Against, Budget, Fingerprint, Finished, Gallery, GpuError, Measure, Renderer, Want};
 use crate::measure::Difference;
 use crate::order::{
-    Class, Explored, Fact, Facts, IndexMap, LONGEST_IN_FULL, LookLimits, Looks, MOST_LOOKS, Marks, Proofs,
+    Class, Explored, Fact, IndexMap, LONGEST_IN_FULL, LookLimits, Looks, MOST_LOOKS, Marks, Premises, Proofs,
     Proving, Rules, Tree, marks,
 };
 use crate::plan::Path;
@@ -284,7 +284,7 @@ pub fn proved_at<'a>(
             }
             None => vec![None; chain.len()],
         };
-        proving.add(&Facts { chain, moment, opaque, maps: &maps });
+        proving.add(&Premises { chain, moment, opaque, maps: &maps });
         before = chain.iter().map(|used| used.call(moment)).zip(maps).collect();
     }
     Ok(proving.proofs())

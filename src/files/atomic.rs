@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use thiserror::Error;
 
 use super::part;
-use super::replacing::{Permit, Taken};
+use super::replacing::{NotReplaced, Permit};
 use crate::base::absent::{Obstacle, first_obstacle, folder_of};
 
 /// Why a file was not written; what stood there before is untouched.
@@ -49,11 +49,11 @@ pub enum WriteError {
     },
     /// It would take the place of a file that stays.
     #[error("cannot write `{path}`: {why}")]
-    Taken {
+    NotReplaced {
         /// The path as given.
         path: String,
         /// What is there.
-        why: Taken,
+        why: NotReplaced,
     },
     /// The system refused.
     #[error("cannot write `{path}`: {source}; choose a folder with room that you may write in")]
@@ -93,7 +93,7 @@ pub fn keep(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
 /// Writes `bytes` to `path` as [`write`] does, where that is permitted.
 ///
 /// # Errors
-/// As [`write`], and [`WriteError::Taken`].
+/// As [`write`], and [`WriteError::NotReplaced`].
 pub fn write_permitted(path: &Path, bytes: &[u8], permit: Permit) -> Result<(), WriteError> {
     let mut growing = Growing::permitted(path, permit)?;
     growing.file().write_all(bytes).map_err(refused(path))?;
@@ -138,9 +138,11 @@ pub fn move_new(from: &Path, to: &Path) -> io::Result<bool> {
 /// # Errors
 /// As [`write`], save what only shows in writing, such as a full disk.
 pub fn check(path: &Path) -> Result<(), WriteError> {
-    match Place::of(path)? {
-        Place::Device => Ok(()),
-        Place::File { target, .. } => part::begun_in(folder_of(&target)).map(drop).map_err(refused(path)),
+    match Destination::of(path)? {
+        Destination::Device => Ok(()),
+        Destination::File { target, .. } => {
+            part::begun_in(folder_of(&target)).map(drop).map_err(refused(path))
+        }
     }
 }
 
@@ -184,17 +186,19 @@ impl Growing {
     /// Begins a file that will be called `path` if that is permitted: now, and again when it takes its name.
     ///
     /// # Errors
-    /// As [`check`], and [`WriteError::Taken`].
+    /// As [`check`], and [`WriteError::NotReplaced`].
     pub fn permitted(path: &Path, permit: Permit) -> Result<Self, WriteError> {
         Self::begun(path, Some(permit))
     }
 
     fn begun(path: &Path, permit: Option<Permit>) -> Result<Self, WriteError> {
-        let file = match Place::of(path)? {
+        let file = match Destination::of(path)? {
             // Renaming over /dev/null would put a plain file in its place.
-            Place::Device => Growth::Device(File::options().write(true).open(path).map_err(refused(path))?),
-            Place::File { target, old } => {
-                permit.as_ref().map_or(Ok(()), |permit| permit.check(path)).map_err(taken(path))?;
+            Destination::Device => {
+                Growth::Device(File::options().write(true).open(path).map_err(refused(path))?)
+            }
+            Destination::File { target, old } => {
+                permit.as_ref().map_or(Ok(()), |permit| permit.check(path)).map_err(not_replaced(path))?;
                 part::sweep(folder_of(&target));
                 let temporary = part::begun_in(folder_of(&target)).map_err(refused(path))?;
                 Growth::File { temporary, target, old: old.map(|old| old.permissions()) }
@@ -227,14 +231,18 @@ impl Growing {
     /// Gives the file its name; what stood there before is replaced.
     ///
     /// # Errors
-    /// [`WriteError::Refused`], with the old file as it was; [`WriteError::Taken`].
+    /// [`WriteError::Refused`], with the old file as it was; [`WriteError::NotReplaced`].
     pub fn finish(self) -> Result<(), WriteError> {
         if let (Some(permit), Growth::File { .. }) = (&self.permit, &self.file) {
-            permit.check(&self.path).map_err(taken(&self.path))?;
+            permit.check(&self.path).map_err(not_replaced(&self.path))?;
             if permit.is_of_new_file(&self.path) {
                 let path = self.path.clone();
                 let is_written = self.finish_new()?;
-                return if is_written { Ok(()) } else { Err(taken(&path)(Taken::There("a file"))) };
+                return if is_written {
+                    Ok(())
+                } else {
+                    Err(not_replaced(&path)(NotReplaced::There("a file")))
+                };
             }
         }
         let refused = refused(&self.path);
@@ -269,8 +277,8 @@ impl Growing {
     }
 }
 
-fn taken(path: &Path) -> impl Fn(Taken) -> WriteError {
-    move |why| WriteError::Taken { path: path.display().to_string(), why }
+fn not_replaced(path: &Path) -> impl Fn(NotReplaced) -> WriteError {
+    move |why| WriteError::NotReplaced { path: path.display().to_string(), why }
 }
 
 fn refused(path: &Path) -> impl Fn(io::Error) -> WriteError + Copy {
@@ -278,7 +286,7 @@ fn refused(path: &Path) -> impl Fn(io::Error) -> WriteError + Copy {
 }
 
 /// What a path to be written leads to.
-enum Place {
+enum Destination {
     /// A device or a pipe.
     Device,
     /// A file in a folder that is there, links followed.
@@ -289,7 +297,7 @@ enum Place {
     },
 }
 
-impl Place {
+impl Destination {
     fn of(path: &Path) -> Result<Self, WriteError> {
         let shown = || path.display().to_string();
         if path.file_name().is_none() && !path.is_dir() {

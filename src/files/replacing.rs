@@ -35,7 +35,7 @@ pub struct Permit {
 
 /// Why a file may not be written where it was to be.
 #[derive(Debug, Error, Clone, PartialEq, Eq)]
-pub enum Taken {
+pub enum NotReplaced {
     /// It is read.
     #[error("that file is read here and would be lost; choose another name")]
     Read,
@@ -71,22 +71,22 @@ impl Permit {
     /// Whether a file may be written there, as things are now.
     ///
     /// # Errors
-    /// [`Taken`].
-    pub fn check(&self, path: &Path) -> Result<(), Taken> {
+    /// [`NotReplaced`].
+    pub fn check(&self, path: &Path) -> Result<(), NotReplaced> {
         self.check_read(path)?;
         let target = Identity::of(path);
         let is_there = target.found().is_some_and(Metadata::is_file);
         if !is_there || self.replaces || self.is_edited(&target) {
             return Ok(());
         }
-        self.what_stays(&target).map_or(Ok(()), |what| Err(Taken::There(what)))
+        self.what_stays(&target).map_or(Ok(()), |what| Err(NotReplaced::There(what)))
     }
 
     /// Whether a file is none that is read.
     ///
     /// # Errors
-    /// [`Taken`].
-    pub fn check_read(&self, path: &Path) -> Result<(), Taken> {
+    /// [`NotReplaced`].
+    pub fn check_read(&self, path: &Path) -> Result<(), NotReplaced> {
         let target = Identity::of(path);
         // A device or a pipe loses nothing.
         if target.found().is_some_and(|found| !found.is_file()) || self.is_edited(&target) {
@@ -94,9 +94,11 @@ impl Permit {
         }
         let read = self.read.clone().unwrap_or_else(read_so_far);
         match target.among(&read) {
-            Some((read, Part::Picture)) => Err(Taken::Sequence(read.to_owned())),
-            Some((read, Part::Whole)) if Some(read) == absolute(path).ok().as_deref() => Err(Taken::Read),
-            Some((read, Part::Whole)) => Err(Taken::ReadAs(read.to_owned())),
+            Some((read, Part::Picture)) => Err(NotReplaced::Sequence(read.to_owned())),
+            Some((read, Part::Whole)) if Some(read) == absolute(path).ok().as_deref() => {
+                Err(NotReplaced::Read)
+            }
+            Some((read, Part::Whole)) => Err(NotReplaced::ReadAs(read.to_owned())),
             None => Ok(()),
         }
     }

@@ -9,10 +9,10 @@ use image::RgbaImage;
 
 use super::error::FootageError;
 use super::fitting::fitted;
-use super::kept::{Kept, Key};
+use super::kept::{FrameStore, Key};
 use super::picture_file::no_frame;
 use super::reel::Reel;
-use super::source::Source;
+use super::source::FrameSource;
 use super::timing::Timing;
 use crate::base::ffmpeg::Leash;
 use crate::base::picture::Picture;
@@ -37,7 +37,7 @@ struct Shared {
     path: Arc<Path>,
     state: Mutex<State>,
     changed: Condvar,
-    kept: Arc<Mutex<Kept>>,
+    kept: Arc<Mutex<FrameStore>>,
     /// Other programs that decode for it.
     leash: Leash,
 }
@@ -72,7 +72,7 @@ impl Decoder {
     ///
     /// # Errors
     /// Where the system has no thread to give.
-    pub fn start(path: &Path, kept: &Arc<Mutex<Kept>>) -> Result<Self, FootageError> {
+    pub fn start(path: &Path, kept: &Arc<Mutex<FrameStore>>) -> Result<Self, FootageError> {
         let shared = Arc::new(Shared {
             path: path.into(),
             state: Mutex::default(),
@@ -211,7 +211,7 @@ fn run(shared: &Shared) {
     };
     shared.changed.notify_all();
     let mut head = Head { shared, reel, frames: None, held: None };
-    let mut playing = Playing::default();
+    let mut playing = AskedLately::default();
     while let Some((key, is_ahead)) = next_task(shared, &mut playing) {
         let made = head.make(&key, playing.pre_roll(&key, is_ahead));
         let mut state = locked(&shared.state);
@@ -228,7 +228,7 @@ fn run(shared: &Shared) {
 }
 
 /// Waits for what to make next: what is asked for, else what will be; nothing once the footage is closed.
-fn next_task(shared: &Shared, playing: &mut Playing) -> Option<(Key, bool)> {
+fn next_task(shared: &Shared, playing: &mut AskedLately) -> Option<(Key, bool)> {
     let mut state = locked(&shared.state);
     loop {
         if state.closed {
@@ -250,7 +250,7 @@ fn next_task(shared: &Shared, playing: &mut Playing) -> Option<(Key, bool)> {
 
 /// How pictures have been asked for lately.
 #[derive(Default)]
-struct Playing {
+struct AskedLately {
     last: Option<u64>,
     /// How far the last but one was back, where it was a little.
     back: Option<u64>,
@@ -263,7 +263,7 @@ fn most_ahead(key: &Key) -> u64 {
     (AHEAD_BYTES / (key.frame.texels() * 4).max(1)).clamp(1, MOST_AHEAD)
 }
 
-impl Playing {
+impl AskedLately {
     fn asked(&mut self, key: &Key, count: Option<u64>) {
         let last = self.last.replace(key.number);
         let stride =
@@ -289,7 +289,7 @@ struct Head<'a> {
     shared: &'a Shared,
     reel: Reel,
     /// The number of the frame that comes next, and what it comes from.
-    frames: Option<(u64, Box<dyn Source>)>,
+    frames: Option<(u64, Box<dyn FrameSource>)>,
     /// The frame decoded last: it may be wanted in another fit, or be the last one of a pipe.
     held: Option<(u64, RgbaImage)>,
 }

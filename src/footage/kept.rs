@@ -19,13 +19,13 @@ pub(super) struct Key {
 
 /// Fitted pictures up to a budget; the one unused for longest goes first.
 #[derive(Debug)]
-pub(super) struct Kept {
+pub(super) struct FrameStore {
     /// Every use is a turn.
     pictures: Recent<Key, Arc<Picture>>,
     budget_bytes: u64,
 }
 
-impl Kept {
+impl FrameStore {
     pub fn new(budget_bytes: usize) -> Self {
         Self { pictures: Recent::default(), budget_bytes: budget_bytes as u64 }
     }
@@ -73,7 +73,7 @@ mod tests {
         let frame = Frame { width: 8, height: 8 };
         let key = |number| Key { path: Path::new("sea").into(), number, fit: Fit::Fill, frame };
         let picture = || Picture { frame, rgba: vec![0; 256], opaque: false };
-        let mut kept = Kept::new(1024);
+        let mut kept = FrameStore::new(1024);
         for number in 0..4 {
             kept.insert(key(number), picture());
         }

@@ -13,7 +13,7 @@ use image::{Frames, RgbaImage};
 use super::error::FootageError;
 use super::picture_file::{PictureFile, damaged};
 use super::sequence::{SEQUENCE_RATE, Sequence};
-use super::source::Source;
+use super::source::FrameSource;
 use super::timing::Timing;
 use super::video::Video;
 use super::y4m;
@@ -116,7 +116,11 @@ impl Reel {
     }
 
     /// Frames from `number` or from before it, with the number of the first that comes.
-    pub fn frames_from(&mut self, path: &Path, number: u64) -> Result<(u64, Box<dyn Source>), FootageError> {
+    pub fn frames_from(
+        &mut self,
+        path: &Path,
+        number: u64,
+    ) -> Result<(u64, Box<dyn FrameSource>), FootageError> {
         let path = path.to_owned();
         Ok(match self {
             Self::Still => (0, Box::new(One(Some(PictureFile::open(&path)?.still()?)))),
@@ -172,7 +176,7 @@ fn pipe(path: &Path) -> Result<Box<dyn BufRead>, FootageError> {
         }
         return Ok(Box::new(BufReader::new(std::io::stdin())));
     }
-    let Some(taken) = Taken::of(path) else {
+    let Some(taken) = PipeClaim::of(path) else {
         return Err(FootageError::NotWoundBack { path: path.to_owned() });
     };
     let file = File::open(path).map_err(|e| FootageError::of_opening(path, e))?;
@@ -182,7 +186,7 @@ fn pipe(path: &Path) -> Result<Box<dyn BufRead>, FootageError> {
 /// A named pipe that is being read.
 struct Piped {
     file: File,
-    _taken: Taken,
+    _taken: PipeClaim,
 }
 
 impl Read for Piped {
@@ -192,12 +196,12 @@ impl Read for Piped {
 }
 
 /// Which named pipe is taken, by device and number, whatever its path; dropped, it is free again.
-struct Taken(u64, u64);
+struct PipeClaim(u64, u64);
 
 /// The pipes that are being read now.
 static TAKEN: Mutex<Vec<(u64, u64)>> = Mutex::new(Vec::new());
 
-impl Taken {
+impl PipeClaim {
     fn of(path: &Path) -> Option<Self> {
         #[cfg(unix)]
         let (device, number) =
@@ -214,7 +218,7 @@ impl Taken {
     }
 }
 
-impl Drop for Taken {
+impl Drop for PipeClaim {
     fn drop(&mut self) {
         let own = (self.0, self.1);
         TAKEN.lock().unwrap_or_else(PoisonError::into_inner).retain(|taken| *taken != own);
@@ -223,7 +227,7 @@ impl Drop for Taken {
 
 struct One(Option<RgbaImage>);
 
-impl Source for One {
+impl FrameSource for One {
     fn next(&mut self) -> Result<Option<RgbaImage>, FootageError> {
         Ok(self.0.take())
     }
@@ -234,7 +238,7 @@ struct Animation {
     frames: Frames<'static>,
 }
 
-impl Source for Animation {
+impl FrameSource for Animation {
     fn next(&mut self) -> Result<Option<RgbaImage>, FootageError> {
         let frame = self.frames.next().transpose().map_err(|e| damaged(&self.path, e))?;
         Ok(frame.map(image::Frame::into_buffer))
@@ -246,7 +250,7 @@ struct Numbered {
     number: u64,
 }
 
-impl Source for Numbered {
+impl FrameSource for Numbered {
     fn next(&mut self) -> Result<Option<RgbaImage>, FootageError> {
         if self.number >= self.sequence.count() {
             return Ok(None);

@@ -8,7 +8,7 @@ use super::Shown;
 use super::card::card;
 use super::decoder::{Decoder, locked};
 use super::error::FootageError;
-use super::kept::{Kept, Key};
+use super::kept::{FrameStore, Key};
 use super::play::{Due, due};
 use super::reel::Reel;
 use crate::base::frame::Frame;
@@ -41,7 +41,7 @@ pub struct Shelf {
     catalogue: Catalogue,
     /// One for each file and way to play it: two ways stand at two places of the file.
     opened: Vec<(Play, Decoder)>,
-    kept: Arc<Mutex<Kept>>,
+    kept: Arc<Mutex<FrameStore>>,
     /// The cards of stand-ins, the latest last.
     cards: Vec<Card>,
     waits: bool,
@@ -70,7 +70,7 @@ impl Shelf {
         Self {
             catalogue: catalogue.clone(),
             opened: Vec::new(),
-            kept: Arc::new(Mutex::new(Kept::new(budget_bytes))),
+            kept: Arc::new(Mutex::new(FrameStore::new(budget_bytes))),
             cards: Vec::new(),
             waits: true,
             given_up: None,

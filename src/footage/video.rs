@@ -15,7 +15,7 @@ use serde::Deserialize;
 
 use super::error::FootageError;
 use super::picture_file::{check_size, no_frame};
-use super::source::Source;
+use super::source::FrameSource;
 use super::timing::Timing;
 use crate::base::ffmpeg::{FfmpegError, Leash, Running, Way, file_argument};
 use crate::base::ycbcr::Matrix;
@@ -232,7 +232,7 @@ impl Video {
     }
 
     /// Frames from `number` where the film's index is good, else from the first.
-    pub fn frames_from(&self, number: u64) -> Result<(u64, Box<dyn Source>), FootageError> {
+    pub fn frames_from(&self, number: u64) -> Result<(u64, Box<dyn FrameSource>), FootageError> {
         let entry = self.entries_secs.get(number as usize).filter(|_| number > 0).copied();
         let mut arguments: Vec<OsString> = ["-nostdin", "-v", "error"].map(Into::into).to_vec();
         if let Some(entry) = entry {
@@ -377,7 +377,7 @@ struct Frames {
     running: Option<Running>,
 }
 
-impl Source for Frames {
+impl FrameSource for Frames {
     fn next(&mut self) -> Result<Option<RgbaImage>, FootageError> {
         let Some(running) = &mut self.running else { return Ok(None) };
         let [width, height] = self.size;

@@ -14,7 +14,7 @@ use y4m::{Colorspace, Decoder};
 
 use super::error::FootageError;
 use super::picture_file::check_size;
-use super::source::Source;
+use super::source::FrameSource;
 use crate::base::ycbcr::{Matrix, Range, rgb};
 
 /// What a file opens with.
@@ -213,7 +213,7 @@ pub(super) struct Samples {
     at_samples: bool,
 }
 
-impl Source for Samples {
+impl FrameSource for Samples {
     fn next(&mut self) -> Result<Option<RgbaImage>, FootageError> {
         if !std::mem::take(&mut self.at_samples) && !self.stream.frame_line()? {
             return Ok(None);
@@ -222,7 +222,7 @@ impl Source for Samples {
     }
 }
 
-impl<R: BufRead> Source for Stream<R> {
+impl<R: BufRead> FrameSource for Stream<R> {
     fn next(&mut self) -> Result<Option<RgbaImage>, FootageError> {
         if self.frame_line()? { self.samples().map(Some) } else { Ok(None) }
     }

@@ -245,7 +245,7 @@ impl Gpu {
     /// Where a processor does the work, it is a device of its own: a driver there holds back whatever one
     /// thread sends until what another sent is done, compiling included.
     pub fn sibling(&self) -> Self {
-        self.apart().unwrap_or_else(|| Self {
+        self.on_own_device().unwrap_or_else(|| Self {
             device: self.device.clone(),
             queue: self.queue.clone(),
             limits: self.limits.clone(),
@@ -261,7 +261,7 @@ impl Gpu {
     }
 
     /// The same adapter with a device of its own, where that is of use.
-    pub(super) fn apart(&self) -> Option<Self> {
+    pub(super) fn on_own_device(&self) -> Option<Self> {
         let own = Self::on(self.adapter.as_ref()?).ok()?;
         let answering = self.answering.clone();
         Some(Self { answering, is_awaited: Arc::clone(&self.is_awaited), ..own })

@@ -16,9 +16,9 @@ const KEPT_BYTES: u64 = 256 << 20;
 
 /// What stands for how a picture was made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub(super) struct Made(Content);
+pub(super) struct MadeBy(Content);
 
-impl Made {
+impl MadeBy {
     pub(super) fn of(how: impl Hash) -> Self {
         Self(Content::of_values(how))
     }
@@ -27,13 +27,13 @@ impl Made {
 /// The pictures of the frame before that may be those of this one too: what does not move is made once.
 #[derive(Debug, Default)]
 pub(super) struct Unchanged {
-    before: HashMap<Made, Kept>,
-    now: HashMap<Made, Kept>,
+    before: HashMap<MadeBy, StillPicture>,
+    now: HashMap<MadeBy, StillPicture>,
     bytes: u64,
 }
 
 #[derive(Debug, Clone)]
-struct Kept {
+struct StillPicture {
     sheet: Rc<Sheet>,
     /// Footage is known by its place in memory, which it holds for as long as it is known.
     _footage: Option<Arc<Picture>>,
@@ -41,29 +41,31 @@ struct Kept {
 
 impl Unchanged {
     /// What each step makes; nothing for what depends on frames before, and for all that is made of it.
-    pub(super) fn made(steps: &[Step], moment: &Moment) -> Vec<Option<Made>> {
-        let mut made: Vec<Option<Made>> = Vec::with_capacity(steps.len());
+    pub(super) fn made(steps: &[Step], moment: &Moment) -> Vec<Option<MadeBy>> {
+        let mut made: Vec<Option<MadeBy>> = Vec::with_capacity(steps.len());
         for step in steps {
             let own = match step {
                 _ if step.past().is_some() => None,
-                Step::TakeIn { picture, .. } => Some(Made::of(("take in", Arc::as_ptr(picture) as usize))),
+                Step::TakeIn { picture, .. } => Some(MadeBy::of(("take in", Arc::as_ptr(picture) as usize))),
                 Step::Generate { call, .. } => {
-                    Some(Made::of(("generate", &call.effect.name, call.effect.content, &call.uniform)))
+                    Some(MadeBy::of(("generate", &call.effect.name, call.effect.content, &call.uniform)))
                 }
-                Step::Fill { alpha, .. } => Some(Made::of(("fill", alpha.to_bits()))),
+                Step::Fill { alpha, .. } => Some(MadeBy::of(("fill", alpha.to_bits()))),
                 Step::Apply { call, from, .. } => made[*from]
-                    .map(|from| Made::of((&call.effect.name, call.effect.content, &call.uniform, from))),
-                Step::Lay { backdrop, source, mix, .. } => made[*backdrop]
-                    .zip(made[*source])
-                    .map(|(backdrop, source)| Made::of((mix.blend, mix.opacity.to_bits(), backdrop, source))),
+                    .map(|from| MadeBy::of((&call.effect.name, call.effect.content, &call.uniform, from))),
+                Step::Lay { backdrop, source, mix, .. } => {
+                    made[*backdrop].zip(made[*source]).map(|(backdrop, source)| {
+                        MadeBy::of((mix.blend, mix.opacity.to_bits(), backdrop, source))
+                    })
+                }
             };
-            made.push(own.map(|own| Made::of((own, moment.frame, moment.pixels))));
+            made.push(own.map(|own| MadeBy::of((own, moment.frame, moment.pixels))));
         }
         made
     }
 
     /// The steps that are still to be rendered for the pictures of `keep`, and for all that remembers.
-    pub(super) fn lacking(&self, steps: &[Step], made: &[Option<Made>], keep: &[Slot]) -> Vec<bool> {
+    pub(super) fn lacking(&self, steps: &[Step], made: &[Option<MadeBy>], keep: &[Slot]) -> Vec<bool> {
         let is_there = |at: Slot| made[at].is_some_and(|made| self.before.contains_key(&made));
         let mut wanted: Vec<bool> =
             (0..steps.len()).map(|at| keep.contains(&at) || steps[at].past().is_some()).collect();
@@ -78,7 +80,7 @@ impl Unchanged {
     }
 
     /// The picture of the frame before that is made like this.
-    pub(super) fn take(&mut self, made: Made) -> Option<Rc<Sheet>> {
+    pub(super) fn take(&mut self, made: MadeBy) -> Option<Rc<Sheet>> {
         let kept = self.before.get(&made)?.clone();
         let sheet = Rc::clone(&kept.sheet);
         self.keep(made, kept);
@@ -86,15 +88,15 @@ impl Unchanged {
     }
 
     /// Keeps a picture for the next frame.
-    pub(super) fn put(&mut self, made: Made, step: &Step, sheet: &Rc<Sheet>) {
+    pub(super) fn put(&mut self, made: MadeBy, step: &Step, sheet: &Rc<Sheet>) {
         let footage = match step {
             Step::TakeIn { picture, .. } => Some(Arc::clone(picture)),
             _ => None,
         };
-        self.keep(made, Kept { sheet: Rc::clone(sheet), _footage: footage });
+        self.keep(made, StillPicture { sheet: Rc::clone(sheet), _footage: footage });
     }
 
-    fn keep(&mut self, made: Made, kept: Kept) {
+    fn keep(&mut self, made: MadeBy, kept: StillPicture) {
         let bytes = kept.sheet.bytes();
         if self.bytes + bytes <= KEPT_BYTES && self.now.insert(made, kept).is_none() {
             self.bytes += bytes;

@@ -247,7 +247,7 @@ impl Renderer {
         for part in parts {
             let part_tree = tree.part(&part);
             let schedule = Schedule::of(&part_tree, classes.max(part_tree.nodes.len()));
-            let mut playing = Playing::of(self, first, &schedule);
+            let mut playing = TreePlayed::of(self, first, &schedule);
             let mut outcomes: Vec<Outcome> = Vec::with_capacity(sampled.len());
             for (at, path) in frames.iter().enumerate() {
                 let sample = sampled.iter().position(|&known| known == at);
@@ -314,7 +314,7 @@ impl Renderer {
     /// lengths, as where an effect is left out, end at different depths.
     fn play(
         &mut self,
-        playing: &mut Playing,
+        playing: &mut TreePlayed,
         path: &Path,
         schedule: &Schedule,
         is_sampled: bool,
@@ -323,7 +323,7 @@ impl Renderer {
         let after_remembers = path.after_remembers();
         let chain_remembers = path.chain.iter().any(EffectUse::remembers);
         let needed = (!is_sampled && !chain_remembers && !after_remembers).then(|| remembered(&path.before));
-        let Playing { recording, past, .. } = playing;
+        let TreePlayed { recording, past, .. } = playing;
         let keep = path.slots_kept();
         let fixed =
             self.record_steps(recording, &path.before, needed.as_deref(), moment, &keep, Some(past))?;
@@ -427,7 +427,7 @@ type Ended = (Rc<Sheet>, Vec<(u32, usize)>);
 type Counted = (Fingerprint, Option<Difference>);
 
 /// A part of a tree while it is played.
-struct Playing {
+struct TreePlayed {
     recording: Recording,
     past: Past,
     /// For each depth, what the effects behind the chain remember of the chains that end there.
@@ -442,7 +442,7 @@ struct Playing {
     waiting: u64,
 }
 
-impl Playing {
+impl TreePlayed {
     fn of(renderer: &mut Renderer, path: &Path, schedule: &Schedule) -> Self {
         let moment = &path.moment;
         let remembers = |place: usize| path.chain[place].remembers();

@@ -193,7 +193,7 @@ impl Program<'_> {
 
 /// A pipeline, and the files that it is made of.
 #[derive(Debug)]
-struct Made {
+struct Compiled {
     pipeline: wgpu::ComputePipeline,
     of: Vec<(String, Content)>,
 }
@@ -201,7 +201,7 @@ struct Made {
 /// The pipelines and bind group layouts made so far.
 #[derive(Debug, Default)]
 pub(super) struct Pipelines {
-    made: HashMap<(String, PixelMode), Made>,
+    made: HashMap<(String, PixelMode), Compiled>,
     layouts: HashMap<Bindings, wgpu::BindGroupLayout>,
     /// By the program's key: whether they may run in one pass.
     runs: HashMap<String, bool>,
@@ -276,7 +276,7 @@ impl Pipelines {
             },
             cache: None,
         });
-        self.made.insert(key, Made { pipeline: pipeline.clone(), of });
+        self.made.insert(key, Compiled { pipeline: pipeline.clone(), of });
         pipeline
     }
 }

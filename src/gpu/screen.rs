@@ -10,7 +10,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Weak};
 use std::time::Duration;
 
-use super::made::Made;
+use super::made::MadeBy;
 use super::pipelines::{BYTES, Program, held_format};
 use super::recording::Recording;
 use super::renderer::Renderer;
@@ -134,7 +134,7 @@ fn placed(step: &Step, place: &dyn Fn(Slot) -> Slot) -> Step {
 /// Stands for a picture on the screen: how it was made, and its size there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct ScreenKey {
-    made: Made,
+    made: MadeBy,
     size: Frame,
 }
 
@@ -143,7 +143,7 @@ pub struct ScreenKey {
 pub struct Wanted {
     recipe: Arc<Recipe>,
     /// For each step, what it makes.
-    made: Arc<[Made]>,
+    made: Arc<[MadeBy]>,
     /// What the picture is known by.
     pub key: ScreenKey,
 }
@@ -175,7 +175,7 @@ pub struct OnScreen {
 #[derive(Debug, Default)]
 pub struct Screen {
     /// What pictures were made of; a turn is a pass over the wanted pictures.
-    kept: Recent<Made, Rc<Sheet>>,
+    kept: Recent<MadeBy, Rc<Sheet>>,
     /// The finished pictures, by the same turns.
     shown: Recent<ScreenKey, OnScreen>,
     gone: Vec<ScreenKey>,
@@ -200,18 +200,19 @@ impl Screen {
     /// The picture of a recipe at a size of at most its frame's.
     pub fn wanted(&mut self, recipe: Recipe, size: Frame) -> Wanted {
         let moment = &recipe.moment;
-        let mut made: Vec<Made> = Vec::with_capacity(recipe.steps.len());
+        let mut made: Vec<MadeBy> = Vec::with_capacity(recipe.steps.len());
         // What each effect that remembers has been given, as far back as it remembers.
-        let mut given: HashMap<Slot, VecDeque<(Made, u64)>> = HashMap::new();
+        let mut given: HashMap<Slot, VecDeque<(MadeBy, u64)>> = HashMap::new();
         for (at, step) in recipe.steps.iter().enumerate() {
             let own = match step {
-                Step::TakeIn { picture, .. } => Made::of(("take in", self.number_of(picture))),
+                Step::TakeIn { picture, .. } => MadeBy::of(("take in", self.number_of(picture))),
                 Step::Generate { call, .. } => {
-                    Made::of(("generate", &call.effect.name, call.effect.content, &call.uniform))
+                    MadeBy::of(("generate", &call.effect.name, call.effect.content, &call.uniform))
                 }
-                Step::Fill { alpha, .. } => Made::of(("fill", alpha.to_bits())),
+                Step::Fill { alpha, .. } => MadeBy::of(("fill", alpha.to_bits())),
                 Step::Apply { call, from, .. } => {
-                    let own = Made::of((&call.effect.name, call.effect.content, &call.uniform, made[*from]));
+                    let own =
+                        MadeBy::of((&call.effect.name, call.effect.content, &call.uniform, made[*from]));
                     match call.remembered(moment.pixels) {
                         None => own,
                         Some(frames) => {
@@ -226,17 +227,17 @@ impl Screen {
                             while window.len() as u64 > most.saturating_add(1) {
                                 window.pop_front();
                             }
-                            let all = Made::of(window.iter().map(|(made, _)| made).collect::<Vec<_>>());
+                            let all = MadeBy::of(window.iter().map(|(made, _)| made).collect::<Vec<_>>());
                             given.insert(at, window);
                             all
                         }
                     }
                 }
                 Step::Lay { backdrop, source, mix, .. } => {
-                    Made::of((mix.blend, mix.opacity.to_bits(), made[*backdrop], made[*source]))
+                    MadeBy::of((mix.blend, mix.opacity.to_bits(), made[*backdrop], made[*source]))
                 }
             };
-            made.push(Made::of((own, moment.frame, moment.pixels)));
+            made.push(MadeBy::of((own, moment.frame, moment.pixels)));
         }
         let frame = moment.frame;
         let size =
@@ -459,7 +460,7 @@ fn program_of(step: &Step) -> Program<'_> {
     }
 }
 
-fn kept(screen: &mut Screen, made: Made) -> Result<Rc<Sheet>, GpuError> {
+fn kept(screen: &mut Screen, made: MadeBy) -> Result<Rc<Sheet>, GpuError> {
     let kept = screen.kept.get(&made);
     kept.map(|sheet| Rc::clone(sheet)).ok_or(GpuError::Defect("a picture of the plan is missing"))
 }

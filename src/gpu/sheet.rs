@@ -16,7 +16,7 @@ pub(super) struct Sheet {
     pub(super) frame: Frame,
     pub(super) layers: u32,
     pub(super) format: wgpu::TextureFormat,
-    home: Rc<RefCell<Vec<Kept>>>,
+    home: Rc<RefCell<Vec<Spare>>>,
 }
 
 impl Sheet {
@@ -28,7 +28,7 @@ impl Sheet {
 }
 
 #[derive(Debug)]
-struct Kept {
+struct Spare {
     texture: wgpu::Texture,
     view: wgpu::TextureView,
     id: u64,
@@ -39,7 +39,7 @@ struct Kept {
 
 impl Drop for Sheet {
     fn drop(&mut self) {
-        self.home.borrow_mut().push(Kept {
+        self.home.borrow_mut().push(Spare {
             texture: self.texture.clone(),
             view: self.view.clone(),
             id: self.id,
@@ -54,13 +54,13 @@ impl Drop for Sheet {
 #[derive(Debug, Default)]
 pub(super) struct Pool {
     /// The last let go comes last.
-    free: Rc<RefCell<Vec<Kept>>>,
+    free: Rc<RefCell<Vec<Spare>>>,
     next_id: u64,
     /// Bytes of sheets that may wait when another is made.
     may_wait: u64,
 }
 
-impl Kept {
+impl Spare {
     fn bytes(&self) -> u64 {
         let texel = u64::from(self.format.block_copy_size(None).unwrap_or(8));
         self.frame.texels() * u64::from(self.layers) * texel
@@ -88,11 +88,11 @@ impl Pool {
         });
         let home = Rc::clone(&self.free);
         if let Some(place) = fitting {
-            let Kept { texture, view, id, frame, layers, format } = free.remove(place);
+            let Spare { texture, view, id, frame, layers, format } = free.remove(place);
             return Rc::new(Sheet { texture, view, id, frame, layers, format, home });
         }
         // What has waited longest is let go before more is taken than may wait.
-        let mut waiting: u64 = free.iter().map(Kept::bytes).sum();
+        let mut waiting: u64 = free.iter().map(Spare::bytes).sum();
         while waiting > self.may_wait && !free.is_empty() {
             waiting -= free.remove(0).bytes();
         }

@@ -11,7 +11,7 @@ use std::time::{Duration, SystemTime, UNIX_EPOCH};
 use serde::{Deserialize, Serialize};
 
 use super::Kind;
-use super::facts::Facts;
+use super::summary::Summary;
 use crate::base::content::Content;
 use crate::base::plain;
 use crate::catalogue::Catalogue;
@@ -60,7 +60,7 @@ impl Stamp {
 #[derive(Debug, Clone, Serialize, Deserialize)]
 struct Known {
     stamp: Stamp,
-    facts: Result<Facts, String>,
+    facts: Result<Summary, String>,
 }
 
 /// The file in the state folder.
@@ -81,7 +81,7 @@ pub(super) struct Index {
     /// What this scan has found.
     seen: HashMap<String, Known>,
     /// Entries inside the program, which never change while it runs.
-    shipped: HashMap<(Kind, &'static str), Result<Facts, String>>,
+    shipped: HashMap<(Kind, &'static str), Result<Summary, String>>,
     read: usize,
 }
 
@@ -111,7 +111,7 @@ impl Index {
     }
 
     /// What a file holds: known if it has not changed, else read.
-    pub fn facts(&mut self, path: &Path, kind: Kind, catalogue: &Catalogue) -> Result<Facts, String> {
+    pub fn facts(&mut self, path: &Path, kind: Kind, catalogue: &Catalogue) -> Result<Summary, String> {
         // Looked at before it is read: a change in between is found the next time.
         let (now, stamp) = (SystemTime::now(), Stamp::of(path));
         let key = path.to_str().map(str::to_owned);
@@ -125,7 +125,7 @@ impl Index {
         self.read += 1;
         let facts = files::read(path, catalogue).map_err(|error| error.to_string()).and_then(|document| {
             kind.check(&document, &path.display().to_string())?;
-            Ok(Facts::of(&document))
+            Ok(Summary::of(&document))
         });
         if let (Some(key), Some(stamp)) = (key, stamp.filter(|stamp| stamp.is_settled(now))) {
             self.seen.insert(key, Known { stamp, facts: facts.clone() });
@@ -140,10 +140,10 @@ impl Index {
         handle: &'static str,
         text: &str,
         catalogue: &Catalogue,
-    ) -> Result<Facts, String> {
+    ) -> Result<Summary, String> {
         let read = || {
             files::parse(text, handle, Path::new(""), catalogue)
-                .map(|document| Facts::of(&document))
+                .map(|document| Summary::of(&document))
                 .map_err(|error| error.to_string())
         };
         self.shipped.entry((kind, handle)).or_insert_with(read).clone()
@@ -171,6 +171,6 @@ impl Index {
 fn written(file: &Path, of: &str) -> Option<HashMap<String, Known>> {
     let written: Written = serde_json::from_slice(&plain::read(file, MOST_BYTES).ok()?).ok()?;
     let is_ours = written.format == FORMAT && written.of == of;
-    let with_words = |known: Known| Known { facts: known.facts.map(Facts::with_words), ..known };
+    let with_words = |known: Known| Known { facts: known.facts.map(Summary::with_words), ..known };
     is_ours.then(|| written.known.into_iter().map(|(path, known)| (path, with_words(known))).collect())
 }

@@ -6,11 +6,11 @@
 
 mod aside;
 mod colours;
-mod facts;
 mod files_of;
 mod index;
 mod search;
 mod starter;
+mod summary;
 mod thumbnail;
 mod usage;
 
@@ -21,9 +21,9 @@ use thiserror::Error;
 
 pub use aside::Removed;
 pub use colours::{COLOUR_WORDS, colour_word};
-pub use facts::{Facts, content_of_chain};
 pub use search::{SearchError, Wish};
 pub use starter::{begun, starter_of};
+pub use summary::{Summary, content_of_chain};
 pub use thumbnail::{THUMBNAIL, keep_thumbnail, kept_thumbnail, thumbnail, thumbnail_key};
 pub use usage::{Copied, State, Usage, copies_in, shows_under};
 
@@ -104,7 +104,7 @@ pub struct Entry {
     /// Where it is from.
     pub origin: Origin,
     /// What is in it, or why it cannot be read.
-    pub facts: Result<Facts, String>,
+    pub facts: Result<Summary, String>,
 }
 
 impl Entry {

@@ -13,7 +13,7 @@ use crate::show::chain::{EffectUse, Preset};
 
 /// What an entry holds, in words.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Facts {
+pub struct Summary {
     /// What the person calls it.
     pub name: String,
     /// What it is for.
@@ -34,7 +34,7 @@ pub struct Facts {
     pub(super) words: String,
 }
 
-impl Facts {
+impl Summary {
     pub(super) fn of(document: &Document) -> Self {
         let facts = match document {
             Document::Chain(preset) => Self {

@@ -4,7 +4,7 @@ use std::fs;
 use std::io::Cursor;
 use std::path::{Path, PathBuf};
 
-use super::{Entry, Facts, Kind};
+use super::{Entry, Kind, Summary};
 use crate::base::content::Content;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
@@ -32,7 +32,7 @@ const AT_BEATS: f64 = 0.6;
 const FOLDER: &str = "thumbnails";
 
 /// What tells an entry's thumbnail from every other: its content, the code of its effects, and the version of the program.
-pub fn thumbnail_key(entry: &Entry, facts: &Facts, catalogue: &Catalogue) -> String {
+pub fn thumbnail_key(entry: &Entry, facts: &Summary, catalogue: &Catalogue) -> String {
     let mut of = format!("{} {} {} {THUMBNAIL}", env!("CARGO_PKG_VERSION"), entry.kind.name(), facts.content);
     for effect in facts.effects.iter().filter_map(|name| catalogue.effect(name).ok()) {
         of += &format!(" {}", effect.content);

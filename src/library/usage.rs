@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use super::facts::is_content_of;
+use super::summary::is_content_of;
 use super::{Entry, Kind, content_of_chain};
 use crate::show::{Scope, Show, Taken};
 

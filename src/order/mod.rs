@@ -22,7 +22,7 @@ pub use code::{
 pub use conditions::Condition;
 pub use looks::{LookLimits, Looks, MOST_LOOKS};
 pub use pairs::{Pair, pairs};
-pub use proof::{Facts, IndexMap, Proofs, Proving, Verdict};
+pub use proof::{IndexMap, Premises, Proofs, Proving, Verdict};
 pub use rules::{Fact, MOST_RULES, Rule, Rules};
 pub use schedule::{Job, Round, Schedule};
 pub use tree::{Node, Tree};

@@ -23,7 +23,7 @@ impl IndexMap {
     }
 
     /// Whether all channels are taken from the same texel everywhere.
-    pub fn is_alike(&self) -> bool {
+    pub fn takes_channels_alike(&self) -> bool {
         self.channels[0] == self.channels[1] && self.channels[1] == self.channels[2]
     }
 
@@ -52,7 +52,7 @@ pub enum Verdict {
 
 /// What the proofs may rely on.
 #[derive(Debug)]
-pub struct Facts<'a> {
+pub struct Premises<'a> {
     /// The chain.
     pub chain: &'a [EffectUse],
     /// When and at what size it runs.
@@ -108,30 +108,30 @@ struct ProvedPair {
 
 impl Proving {
     /// Adds a frame; each has the same chain, at its own settings.
-    pub fn add(&mut self, facts: &Facts<'_>) {
-        let n = facts.chain.len();
-        let idle: Vec<_> = (0..n).map(|at| facts.idle(at)).collect();
+    pub fn add(&mut self, premises: &Premises<'_>) {
+        let n = premises.chain.len();
+        let idle: Vec<_> = (0..n).map(|at| premises.idle(at)).collect();
         let letter: Vec<usize> = (0..n)
-            .map(|at| (0..at).find(|&e| facts.chain[e].is_twin(&facts.chain[at])).unwrap_or(at))
+            .map(|at| (0..at).find(|&e| premises.chain[e].is_twin(&premises.chain[at])).unwrap_or(at))
             .collect();
         let is_first = self.frames == 0;
-        let calls = facts.chain.iter().map(|used| used.call(facts.moment));
+        let calls = premises.chain.iter().map(|used| used.call(premises.moment));
         if is_first {
             self.still = calls.map(|call| (call, true)).collect();
-            self.holds = (0..n).map(|at| facts.holds(at)).collect();
-            self.names = (0..n).map(|at| facts.name(at).to_owned()).collect();
+            self.holds = (0..n).map(|at| premises.holds(at)).collect();
+            self.names = (0..n).map(|at| premises.name(at).to_owned()).collect();
         } else {
             self.still.iter_mut().zip(calls).for_each(|((first, still), now)| *still &= *first == now);
         }
-        let same_map = |at: usize| match (&facts.maps[at], self.maps.get(at)) {
+        let same_map = |at: usize| match (&premises.maps[at], self.maps.get(at)) {
             (Some(map), Some((Some(before), _))) => Arc::ptr_eq(map, before) || map == before,
             (None, Some((None, _))) => true,
             _ => false,
         };
         let as_before: Vec<bool> = (0..n).map(|at| !is_first && same_map(at)).collect();
         let is_known = |a: usize, b: usize| {
-            let is_move = |at: usize| facts.maps[at].is_some();
-            is_move(a) && is_move(b) && as_before[a] && as_before[b] && self.opaque == facts.opaque
+            let is_move = |at: usize| premises.maps[at].is_some();
+            is_move(a) && is_move(b) && as_before[a] && as_before[b] && self.opaque == premises.opaque
         };
         let mut pairs = Vec::with_capacity(n * n);
         for a in 0..n {
@@ -140,7 +140,7 @@ impl Proving {
                 // Two moves that moved alike one frame ago say what they said there.
                 let known =
                     self.pairs.get(a * n + b).filter(|known| is_known(a, b) && !by_idle && !known.by_idle);
-                let last = known.map_or_else(|| facts.verdict(a, b, &idle), |known| known.last.clone());
+                let last = known.map_or_else(|| premises.verdict(a, b, &idle), |known| known.last.clone());
                 let verdict = match (self.pairs.get(a * n + b).map(|before| &before.verdict), &last) {
                     (Some(Err(because)), _) => Err(because.clone()),
                     (None, Verdict::Always(because)) => Ok(vec![because.clone()]),
@@ -172,13 +172,13 @@ impl Proving {
         self.maps = (0..n)
             .map(|at| {
                 let constant = is_first || as_before[at] && self.maps[at].1;
-                (facts.maps[at].clone(), constant)
+                (premises.maps[at].clone(), constant)
             })
             .collect();
         self.pairs = pairs;
-        self.opaque = facts.opaque;
+        self.opaque = premises.opaque;
         self.frames += 1;
-        self.keep_to_whole_frames(facts);
+        self.keep_to_whole_frames(premises);
     }
 
     /// Whether a further frame's index map of a move can still change anything: not where all that it could
@@ -191,11 +191,11 @@ impl Proving {
 
     /// What was proved of an effect that remembers, frame by frame, holds only where it holds of all
     /// frames alike.
-    fn keep_to_whole_frames(&mut self, facts: &Facts<'_>) {
-        let n = facts.chain.len();
+    fn keep_to_whole_frames(&mut self, premises: &Premises<'_>) {
+        let n = premises.chain.len();
         for a in 0..n {
             for b in 0..n {
-                let remembers = |at: usize| facts.chain[at].remembers();
+                let remembers = |at: usize| premises.chain[at].remembers();
                 if !remembers(a) && !remembers(b) || self.pairs[a * n + b].verdict.is_err() {
                     continue;
                 }
@@ -206,7 +206,7 @@ impl Proving {
                 }
                 let move_alike = |at: usize| remembers(at) || self.maps[at].1;
                 if !(move_alike(a) && move_alike(b)) || self.pairs[a * n + b].by_idle {
-                    self.pairs[a * n + b].verdict = Err(facts.over_time(a, b));
+                    self.pairs[a * n + b].verdict = Err(premises.over_time(a, b));
                 }
             }
         }
@@ -250,9 +250,9 @@ impl Proving {
 
 impl Proofs {
     /// Proves what can be proved of every pair of a chain.
-    pub fn of(facts: &Facts<'_>) -> Self {
+    pub fn of(premises: &Premises<'_>) -> Self {
         let mut proving = Proving::default();
-        proving.add(facts);
+        proving.add(premises);
         proving.proofs()
     }
 
@@ -262,7 +262,7 @@ impl Proofs {
     }
 }
 
-impl Facts<'_> {
+impl Premises<'_> {
     fn name(&self, at: usize) -> &str {
         &self.chain[at].effect.name
     }
@@ -329,7 +329,7 @@ impl Facts<'_> {
         if effect.position == Position::Matters {
             return self.open(texel, moving);
         }
-        if map.is_alike() {
+        if map.takes_channels_alike() {
             return Verdict::Always(format!(
                 "{colours} treats every texel alike wherever it is, and {moves} only moves whole texels."
             ));

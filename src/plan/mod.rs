@@ -87,7 +87,7 @@ impl Step {
     }
 
     /// Whether both make the same picture of the same ones; footage is told apart by its picture's place in memory.
-    fn is_alike(&self, other: &Self) -> bool {
+    fn does_the_same(&self, other: &Self) -> bool {
         match (self, other) {
             (Self::TakeIn { picture: a, into: x }, Self::TakeIn { picture: b, into: y }) => {
                 Arc::ptr_eq(a, b) && x == y
@@ -335,9 +335,9 @@ impl Path {
 
     /// Whether both give the same pictures: the same chain over the same footage at the same moment, and
     /// the same on the way to the output.
-    pub fn is_alike(&self, other: &Self) -> bool {
+    pub fn gives_the_same(&self, other: &Self) -> bool {
         let steps =
-            |a: &[Step], b: &[Step]| a.len() == b.len() && a.iter().zip(b).all(|(a, b)| a.is_alike(b));
+            |a: &[Step], b: &[Step]| a.len() == b.len() && a.iter().zip(b).all(|(a, b)| a.does_the_same(b));
         std::ptr::eq(self, other)
             || self.moment == other.moment
                 && self.input == other.input
@@ -346,7 +346,7 @@ impl Path {
                 && self.after == other.after
                 && steps(&self.before, &other.before)
                 && self.past.len() == other.past.len()
-                && self.past.iter().zip(other.past.iter()).all(|(a, b)| a.is_alike(b))
+                && self.past.iter().zip(other.past.iter()).all(|(a, b)| a.gives_the_same(b))
     }
 
     /// Everything from footage to output for one order (places in the chain): the

@@ -40,7 +40,7 @@ pub struct Task {
 
 /// What is kept of a trial.
 #[derive(Debug, Serialize, Deserialize)]
-struct Kept {
+struct OutcomeFile {
     key: String,
     origin: String,
     outcome: Outcome,
@@ -214,7 +214,7 @@ impl Trials {
     }
 
     fn kept(&self, effect: &Effect, key: &str) -> Option<Outcome> {
-        let kept: Kept =
+        let kept: OutcomeFile =
             serde_json::from_slice(&plain::read(&self.file(key)?, plain::MOST_OWN_BYTES).ok()?).ok()?;
         // The whole text is compared: a hash alone could be another file's. Messages name the file's own place.
         (kept.key == key && kept.origin == effect.origin).then_some(kept.outcome)
@@ -222,7 +222,8 @@ impl Trials {
 
     fn keep(&self, effect: &Effect, key: &str, outcome: &Outcome) {
         let Some(file) = self.file(key).filter(|_| !matches!(outcome, Outcome::Untried(_))) else { return };
-        let kept = Kept { key: key.to_owned(), origin: effect.origin.clone(), outcome: outcome.clone() };
+        let kept =
+            OutcomeFile { key: key.to_owned(), origin: effect.origin.clone(), outcome: outcome.clone() };
         let Ok(text) = serde_json::to_vec(&kept) else { return };
         // Where nothing can be kept, it is tried again the next time.
         if file.parent().is_some_and(|folder| fs::create_dir_all(folder).is_ok()) {

@@ -11,7 +11,7 @@ use underover::base::frame::PixelMode;
 use underover::beat::{FrameRate, Moment};
 use underover::catalogue::{Effect, Kind, Standing, Value};
 use underover::explore::proved;
-use underover::order::{Facts, Proofs, Verdict};
+use underover::order::{Premises, Proofs, Verdict};
 use underover::plan::Path;
 use underover::show::automation::{Automation, Pace};
 use underover::show::chain::EffectUse;
@@ -67,7 +67,7 @@ fn several_of_each() -> Vec<EffectUse> {
 
 fn proofs(chain: &[EffectUse], moment: &Moment, opaque: bool) -> Proofs {
     let maps = with_renderer(|renderer| renderer.index_maps(chain, moment)).unwrap_or_else(|e| panic!("{e}"));
-    Proofs::of(&Facts { chain, moment, opaque, maps: &maps })
+    Proofs::of(&Premises { chain, moment, opaque, maps: &maps })
 }
 
 fn said(used: &EffectUse) -> String {

@@ -10,7 +10,7 @@ use underover::base::frame::{Frame, PixelMode};
 use underover::base::picture::Picture;
 use underover::explore::Orders;
 use underover::gpu::{ADAPTER_VARIABLE, Budget, Fingerprint, Finished, Gpu, Measure, Renderer, Want};
-use underover::order::{Class, Classes, Explored, Facts, Proofs, Tree};
+use underover::order::{Class, Classes, Explored, Premises, Proofs, Tree};
 use underover::plan::Path;
 use underover::show::chain::EffectUse;
 
@@ -330,7 +330,7 @@ fn renderer() -> Renderer {
 
 fn proofs_of(renderer: &mut Renderer, path: &Path) -> Proofs {
     let maps = renderer.index_maps(&path.chain, &path.moment).unwrap();
-    Proofs::of(&Facts { chain: &path.chain, moment: &path.moment, opaque: path.opaque, maps: &maps })
+    Proofs::of(&Premises { chain: &path.chain, moment: &path.moment, opaque: path.opaque, maps: &maps })
 }
 
 /// Every class of a path with what came of it.

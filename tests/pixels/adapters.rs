@@ -15,7 +15,7 @@ use underover::catalogue::{Catalogue, Effect, Kind};
 use underover::files::{Document, parse};
 use underover::footage::Shelf;
 use underover::gpu::{Budget, Gpu, GpuError, Renderer, Want, adapters};
-use underover::order::{Facts, Proofs, Tree};
+use underover::order::{Premises, Proofs, Tree};
 use underover::plan;
 use underover::show::Show;
 use underover::show::chain::{EffectUse, Preset};
@@ -252,8 +252,8 @@ fn explored_orders_have_the_same_fingerprints_through_vulkan_and_gl() {
     let path = plan::Path::of_chain(&preset.chain, &source, Fit::Fill, moment, &mut shelf).unwrap();
     let explored = renderers.each_mut().map(|renderer| {
         let maps = renderer.index_maps(&path.chain, &moment).unwrap();
-        let facts = Facts { chain: &path.chain, moment: &moment, opaque: path.opaque, maps: &maps };
-        let proofs = Proofs::of(&facts);
+        let premises = Premises { chain: &path.chain, moment: &moment, opaque: path.opaque, maps: &maps };
+        let proofs = Proofs::of(&premises);
         let classes = proofs.classes.all();
         let tree = Tree::of(&classes, |effect| proofs.idle[effect].is_some());
         let want = Want::Tiles { size: Frame { width: 32, height: 20 }, most: usize::MAX };

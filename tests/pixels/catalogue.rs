@@ -16,7 +16,7 @@ use underover::catalogue::{
     plain_shader, run_shader,
 };
 use underover::gpu::{Budget, Want};
-use underover::order::{Facts, Proofs, Tree};
+use underover::order::{Premises, Proofs, Tree};
 use underover::show::chain::EffectUse;
 
 /// A folder of this repository.
@@ -113,7 +113,7 @@ fn effects_of_ones_own_are_explored_with_those_built_in() {
     let path = path(&picture, &chain, moment);
     with_renderer(|renderer| {
         let maps = renderer.index_maps(&path.chain, &moment).unwrap();
-        let proofs = Proofs::of(&Facts { chain: &path.chain, moment: &moment, opaque: true, maps: &maps });
+        let proofs = Proofs::of(&Premises { chain: &path.chain, moment: &moment, opaque: true, maps: &maps });
         let idle: Vec<bool> = proofs.idle.iter().map(Option::is_some).collect();
         assert_eq!(idle, [false, false, false, false, true], "dim-rows that keeps all is idle");
         // Not proved: dim-rows (position matters) with all, and the two moves; a triangle with tint at

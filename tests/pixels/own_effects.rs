@@ -16,7 +16,7 @@ use underover::catalogue::{
     Catalogue, Effect, MOST_IN_A_ROW, MOST_IN_TURN, MOST_NESTED, Standing, read_file,
 };
 use underover::gpu::{Gpu, Renderer};
-use underover::order::{Facts, Proofs, Verdict};
+use underover::order::{Premises, Proofs, Verdict};
 use underover::show::chain::EffectUse;
 use underover::trial::{MEMORY_MIB, Outcome, Trials, Tried, tried};
 
@@ -683,8 +683,8 @@ fn nothing_is_proved_from_a_declaration_that_is_refuted_or_not_yet_tried() {
         let chain = [used, mirror.clone()];
         let proofs = with_renderer(|renderer| {
             let maps = renderer.index_maps(&chain, &moment).unwrap();
-            let facts = Facts { chain: &chain, moment: &moment, opaque: true, maps: &maps };
-            Proofs::of(&facts)
+            let premises = Premises { chain: &chain, moment: &moment, opaque: true, maps: &maps };
+            Proofs::of(&premises)
         });
         assert_eq!(proofs.idle[0].is_some(), is_trusted);
         assert_eq!(

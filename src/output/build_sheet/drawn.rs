@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::{Asks, BuildSheet, CURVE_BEATS, PairSaid, ScopeSteps, Step};
+use super::{Asks, BuildSheet, BuildStep, CURVE_BEATS, PairSaid, ScopeSteps};
 use crate::drawing::markup::escaped;
 use crate::drawing::page::{Image, ImageError};
 use crate::drawing::svg::{Drawing, FACES};
@@ -114,7 +114,7 @@ fn step(
     page: &mut Drawing,
     [left, top]: [f64; 2],
     number: usize,
-    step: &Step,
+    step: &BuildStep,
     setting: Setting,
 ) -> Result<f64, ImageError> {
     let mut bottom = top;

@@ -77,14 +77,14 @@ pub struct ScopeSteps {
     /// The scope's address, or the footage under a lone chain.
     pub place: String,
     /// First applied first.
-    pub steps: Vec<Step>,
+    pub steps: Vec<BuildStep>,
     /// Pairs of it that may change places, and those that must not.
     pub pairs: Vec<PairSaid>,
 }
 
 /// One effect.
 #[derive(Debug, Clone)]
-pub struct Step {
+pub struct BuildStep {
     /// Its name, with its place among its twins.
     pub effect: String,
     /// Every setting with its value and unit, in words.
@@ -281,7 +281,7 @@ impl EveryBeat<'_> {
     }
 }
 
-fn step(used: &EffectUse, effect: String) -> Step {
+fn step(used: &EffectUse, effect: String) -> BuildStep {
     let mut settings = Vec::new();
     let mut curves = Vec::new();
     if !used.on {
@@ -312,7 +312,7 @@ fn step(used: &EffectUse, effect: String) -> Step {
             curves.push((setting.label.clone(), curve));
         }
     }
-    Step { effect, settings, curves, picture: None }
+    BuildStep { effect, settings, curves, picture: None }
 }
 
 impl PairSaid {

@@ -64,8 +64,8 @@ impl Numbered {
     ) -> Result<Self, MovingError> {
         files::check(&pattern.file(FIRST))?;
         for file in telling(&pattern, outline.count) {
-            let taken = |why| files::WriteError::Taken { path: file.display().to_string(), why };
-            permit.check_read(&file).map_err(taken)?;
+            let not_replaced = |why| files::WriteError::NotReplaced { path: file.display().to_string(), why };
+            permit.check_read(&file).map_err(not_replaced)?;
         }
         let note_path = note_path(path);
         let note = Note::of(outline);

@@ -473,7 +473,7 @@ fn take_all(
 }
 
 /// One way as far as it was played.
-struct Playing<'a> {
+struct WayPlayed<'a> {
     hand: Hand<'a>,
     player: Player,
     has_begun: bool,
@@ -494,9 +494,9 @@ fn play(
     let frames = watch.frames(show.tempo_bpm);
     let mut known: VecDeque<(u64, Vec<Step>)> = VecDeque::new();
     let mut numbers = 0..;
-    let mut playing: Vec<Playing<'_>> = ways
+    let mut playing: Vec<WayPlayed<'_>> = ways
         .iter()
-        .map(|way| Playing {
+        .map(|way| WayPlayed {
             hand: Hand::of(way.show, way.played, watch),
             player: Player::default(),
             has_begun: false,

@@ -124,8 +124,8 @@ impl Export {
     /// # Errors
     /// [`ExportError::Ending`] and [`ExportError::Write`].
     pub fn check(&self) -> Result<(), ExportError> {
-        let taken = |why| WriteError::Taken { path: self.path.display().to_string(), why };
-        self.permit()?.check(&self.path).map_err(taken)?;
+        let not_replaced = |why| WriteError::NotReplaced { path: self.path.display().to_string(), why };
+        self.permit()?.check(&self.path).map_err(not_replaced)?;
         Ok(files::check(&self.path)?)
     }
 }

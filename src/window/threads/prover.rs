@@ -94,7 +94,7 @@ pub struct Candidate {
 impl Known {
     /// Whether it is about the same chain over the same footage at the same moment.
     pub fn is_about(&self, path: &Path) -> bool {
-        self.path.is_alike(path)
+        self.path.gives_the_same(path)
     }
 
     /// Whether it is about the same effects in the same order, perhaps with other settings or at another moment.
@@ -301,7 +301,7 @@ impl Prover {
     /// What is known of this path's chain, asking for it where it is not known yet.
     pub fn known(&mut self, path: &Arc<Path>) -> Option<&Arc<Known>> {
         self.hear();
-        if self.asked.as_ref().is_none_or(|asked| !asked.is_alike(path)) {
+        if self.asked.as_ref().is_none_or(|asked| !asked.gives_the_same(path)) {
             self.asked = Some(Arc::clone(path));
             self.failed.clear();
             self.open.drain(..).for_each(|open| open.errand.give_up());
@@ -383,7 +383,7 @@ impl Prover {
     }
 
     fn ask(&mut self, sort: Sort, path: &Arc<Path>, question: impl FnOnce() -> Option<Question>) {
-        let is_of_this = |of: Sort, about: &Path| of == sort && about.is_alike(path);
+        let is_of_this = |of: Sort, about: &Path| of == sort && about.gives_the_same(path);
         if self.open.iter().any(|open| is_of_this(open.sort, &open.path))
             || self.failed.iter().any(|(of, about, _)| is_of_this(*of, about))
         {
