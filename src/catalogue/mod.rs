@@ -33,7 +33,7 @@ pub use standing::Standing;
 
 pub use crate::base::content::Content;
 use crate::base::inputs::note_read;
-use crate::base::place::{Place, did_you_mean, listed};
+use crate::base::place::{Place, did_you_mean, listed, shortened};
 use crate::base::plain::PlainError;
 use crate::base::{embedded, folders, plain};
 
@@ -348,10 +348,11 @@ impl Catalogue {
         if let Some(problem) = self.problems.iter().find(|problem| problem.name == name) {
             return Err(CatalogueError::Broken { name: name.to_owned(), reason: problem.reason.clone() });
         }
+        let name = shortened(name);
         Err(CatalogueError::Unknown {
             what,
-            name: name.to_owned(),
-            hint: did_you_mean(name, names()),
+            hint: did_you_mean(&name, names()),
+            name,
             known: listed(names()),
         })
     }

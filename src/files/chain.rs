@@ -65,7 +65,7 @@ fn tell_marks_apart(effects: &[Table], chain: &[EffectUse]) -> Result<(), FileEr
 fn effect_use(mut table: Table, catalogue: &Catalogue) -> Result<EffectUse, FileError> {
     let named = table.deciding("use", "use = \"tint\"")?;
     let name = named.text()?;
-    let effect = catalogue.effect(&shortened(&name)).map_err(|error| named.refuse(error))?;
+    let effect = catalogue.effect(&name).map_err(|error| named.refuse(error))?;
     let settings: Vec<&str> = effect.settings.iter().map(|setting| setting.name.as_str()).collect();
     table.what = format!("an effect of `{}`", effect.name);
     table.only_or(&["use", "on", "name", "mark"], &settings)?;

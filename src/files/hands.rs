@@ -97,7 +97,7 @@ fn cue(entry: &Entry) -> Result<Cue, FileError> {
 fn grip(table: &Table, control: &str, show: &mut Show) -> Result<(), FileError> {
     table.only(&["scope", "effect", "setting", "low", "high", "curve"])?;
     let entry = table.required("scope", "scope = \"global\"")?;
-    let scope = show.scope_named(&shortened(&entry.text()?)).map_err(|error| entry.refuse(error))?;
+    let scope = show.scope_named(&entry.text()?).map_err(|error| entry.refuse(error))?;
     let chain = show.chain_mut(scope);
     let at = effect(&table.required("effect", "effect = \"tint\"")?, chain)?;
     let used = &mut chain[at];
@@ -136,8 +136,9 @@ fn effect(entry: &Entry, chain: &[EffectUse]) -> Result<usize, FileError> {
             Err(entry.refuse(format!("`effect` is {place}; the chain there has {count}, counted from 1")))
         };
     }
-    let name = shortened(&entry.text()?);
+    let name = entry.text()?;
     labels.iter().position(|label| *label == name).ok_or_else(|| {
+        let name = shortened(&name);
         let known = || labels.iter().map(String::as_str);
         entry.refuse(format!(
             "the chain there has no effect `{name}`{} (it has {})",

@@ -10,7 +10,7 @@ pub mod cue;
 use thiserror::Error;
 
 use crate::base::frame::{Frame, PixelMode};
-use crate::base::place::{did_you_mean, listed};
+use crate::base::place::{did_you_mean, listed, shortened};
 use crate::base::words::words;
 use crate::beat::FrameRate;
 use crate::catalogue::Catalogue;
@@ -309,7 +309,7 @@ impl Show {
     /// # Errors
     /// [`ScopeError`] with the nearest name that the show has.
     pub fn scope_named(&self, address: &str) -> Result<Scope, ScopeError> {
-        let form = || ScopeError::Form(address.to_owned());
+        let form = || ScopeError::Form(shortened(address));
         if address == "global" {
             return Ok(Scope::Global);
         }
@@ -370,10 +370,8 @@ fn place<'a>(
     name: &str,
     known: impl Iterator<Item = &'a str> + Clone,
 ) -> Result<usize, ScopeError> {
-    known.clone().position(|k| k == name).ok_or_else(|| ScopeError::Unknown {
-        what,
-        name: name.to_owned(),
-        hint: did_you_mean(name, known.clone()),
-        known: listed(known),
+    known.clone().position(|k| k == name).ok_or_else(|| {
+        let name = shortened(name);
+        ScopeError::Unknown { what, hint: did_you_mean(&name, known.clone()), name, known: listed(known) }
     })
 }

@@ -300,6 +300,38 @@ fn a_value_of_the_wrong_type_or_range_is_quoted_with_what_is_allowed() {
 }
 
 #[test]
+fn what_a_grip_holds_is_found_however_long_its_names_are() {
+    let long = "s".repeat(80);
+    let named = SHOW
+        .replace("name = \"picture\"", &format!("name = \"{long}\""))
+        .replace("name = \"sea\"", &format!("name = \"{long}\""))
+        .replace("use = \"tint\"", &format!("use = \"tint\"\nname = \"{long}\""));
+    let grip = |scope: &str, effect: &str| {
+        format!(
+            "{named}\n[[control]]\nname = \"Wash\"\nhand = \"left\"\nkind = \"continuous\"\n[[control.grip]]\nscope = \"{scope}\"\neffect = \"{effect}\"\nsetting = \"amount\"\nlow = 0\nhigh = 1\n"
+        )
+    };
+    let held = show(&grip(&format!("level:{long}/{long}"), &long));
+    assert_eq!(
+        held.grips("Wash").map(|(scope, at, _)| (scope, at)).collect::<Vec<_>>(),
+        [(Scope::Level(0, 0), 0)]
+    );
+    // What is not there is repeated no longer than a message bears.
+    let cut = format!("{}…", "x".repeat(60));
+    for (scope, effect, told) in [
+        (
+            format!("bundle:{}", "x".repeat(5000)),
+            &long,
+            format!("the show has no bundle named `{cut}` there"),
+        ),
+        (format!("level:{long}/{long}"), &"x".repeat(5000), format!("the chain there has no effect `{cut}`")),
+    ] {
+        let error = parsed(&grip(&scope, effect)).unwrap_err();
+        assert!(error.contains(&told) && error.len() < 600, "{error}");
+    }
+}
+
+#[test]
 fn names_are_unique_and_fit_a_scope() {
     refused_in_show(
         "name = \"sea\"",

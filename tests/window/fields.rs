@@ -503,8 +503,6 @@ fn footage_that_is_refused_comes_back_to_its_sheet_with_the_path_that_was_typed(
     assert_eq!(show(&window), before);
     // Put right, it is taken, and the next sheet begins afresh.
     image::RgbaImage::new(4, 4).save(&wrong).unwrap();
-    // The sheet has taken its place once it was drawn twice.
-    window.run_steps(2);
     press(&mut window, "Use this file");
     assert_eq!(window.state().view().dialog, None);
     assert_ne!(show(&window), before);
@@ -512,6 +510,28 @@ fn footage_that_is_refused_comes_back_to_its_sheet_with_the_path_that_was_typed(
     window.run();
     let field = window.get_by_label("Path of the file").accesskit_node().value();
     assert_ne!(field.as_deref(), Some(typed.as_str()));
+}
+
+#[test]
+fn a_press_before_a_sheet_is_drawn_does_not_close_it() {
+    let mut window = window(desk(work("night-ferry"), None));
+    let sheet = Dialog::Open;
+    for at in [egui::pos2(6.0, 6.0), egui::pos2(640.0, 120.0), egui::pos2(640.0, 640.0)] {
+        window.state_mut().act(Action::Ask(Dialog::Keys));
+        window.run();
+        window.state_mut().act(Action::Ask(sheet.clone()));
+        // Down and up before the sheet was drawn; and down before, up after.
+        window.drag_at(at);
+        window.drop_at(at);
+        window.run();
+        assert_eq!(window.state().view().dialog, Some(sheet.clone()), "{at}");
+    }
+    // A press beside it closes it, as ever.
+    window.drag_at(egui::pos2(6.0, 6.0));
+    window.step();
+    window.drop_at(egui::pos2(6.0, 6.0));
+    window.run();
+    assert_eq!(window.state().view().dialog, None);
 }
 
 /// The pictures that the window paints: of which texture, and where.

@@ -28,11 +28,14 @@ pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
         ctx.data_mut(|data| data.remove::<Opened>(id));
         return;
     };
-    let before = ctx.data(|data| data.get_temp::<Opened>(id));
-    if before.is_none_or(|before| before.0 != dialog) {
-        drop_drafts(ctx);
-    }
-    ctx.data_mut(|data| data.insert_temp(id, Opened(dialog.clone())));
+    let nth = match ctx.data(|data| data.get_temp::<Opened>(id)) {
+        Some(before) if before.dialog == dialog => before.nth,
+        before => {
+            drop_drafts(ctx);
+            before.map_or(0, |before| before.nth + 1)
+        }
+    };
+    ctx.data_mut(|data| data.insert_temp(id, Opened { dialog: dialog.clone(), nth }));
     // What has the keyboard before Enter takes it away.
     let focus = Focus {
         on: ctx.memory(|memory| memory.focused()),
@@ -40,7 +43,8 @@ pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
         is_listing: egui::Popup::is_any_open(ctx),
     };
     ctx.data_mut(|data| data.insert_temp(Id::unique("focus before"), focus));
-    let modal = Modal::new(Id::unique("sheet")).show(ctx, |ui| {
+    // Each is a thing of its own: a press that comes before it was drawn belongs to the one whose place it takes.
+    let modal = Modal::new(Id::unique(("sheet", nth))).show(ctx, |ui| {
         ui.set_max_width(560.0);
         match &dialog {
             Dialog::Open => open(ui, scene),
@@ -69,7 +73,11 @@ pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
 
 /// The sheet that was drawn last: another one begins with texts of its own.
 #[derive(Clone)]
-struct Opened(Dialog);
+struct Opened {
+    dialog: Dialog,
+    /// Of the sheets that took each other's place.
+    nth: usize,
+}
 
 /// What had the keyboard as a pass of a sheet began.
 #[derive(Clone, Copy, Default)]
