@@ -2,7 +2,7 @@
 
 use super::FileError;
 use super::automation::automation;
-use super::table::{Entry, Table, shortened};
+use super::table::{Entry, Table};
 use super::value::value;
 use crate::catalogue::{Catalogue, Kind};
 use crate::order::{LARGEST_MARK, MOST_EFFECTS, rest_marks};

@@ -2,8 +2,8 @@
 
 use std::path::PathBuf;
 
-use super::panels::hands::HandAct;
-use super::panels::lessons::LessonAct;
+use super::lesson_room::LessonAct;
+use super::playing::HandAct;
 use super::preferences::ThemeChoice;
 use super::shelves::LibraryAct;
 use crate::base::words::words;
@@ -75,6 +75,14 @@ words! {
         Lessons = "lessons",
         /// Chains and starters kept from show to show.
         Library = "library",
+    }
+}
+
+impl Tab {
+    /// The word on its control.
+    pub fn label(self) -> String {
+        let (first, rest) = self.name().split_at(1);
+        format!("{}{rest}", first.to_ascii_uppercase())
     }
 }
 

@@ -12,12 +12,12 @@ use crate::edit::{Edit, Spot, Work};
 use crate::show::chain::said;
 use crate::show::{Scope, Show};
 use crate::window::action::{Action, Row};
-use crate::window::panels::flash::Flashes;
-use crate::window::panels::hands::HandsSeen;
-use crate::window::panels::lessons::LessonRoom;
+use crate::window::lesson_room::LessonRoom;
 use crate::window::pictures::Pictures;
+use crate::window::playing::HandsSeen;
 use crate::window::shelves::Shelves;
 use crate::window::threads::export::OnTheWay;
+use crate::window::threads::flash::Flashes;
 use crate::window::threads::prover::{Candidate, Known};
 use crate::window::view::View;
 use crate::window::widgets;
@@ -85,6 +85,8 @@ pub struct Scene<'a> {
     pub shelves: &'a mut Shelves,
     /// What is wrong with effects of the person's own.
     pub effect_troubles: &'a [String],
+    /// Whether the menus are to have the keyboard.
+    pub wants_menus: bool,
     pub(super) acts: Vec<Action>,
 }
 

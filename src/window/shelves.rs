@@ -4,8 +4,6 @@ use std::collections::VecDeque;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
-use std::sync::mpsc::{self, Receiver, TryRecvError};
-use std::thread;
 use std::time::{Duration, Instant};
 
 use egui::Context;
@@ -148,16 +146,30 @@ fn keep_starter(starter: Starter, task: &Task<'_, KeptStarter>) -> Result<KeptSt
 type Compared = (Arc<Show>, Arc<Vec<Entry>>, Arc<Vec<Copied>>);
 /// Shows, each with its file.
 type Shows = Vec<(PathBuf, Show)>;
+/// What the library is looked through with: effects, and the shows opened lately.
+type Look = (Catalogue, Vec<PathBuf>);
 /// What a look at the library brings back.
-type Looked = (Library, Vec<Entry>, Vec<Removed>, Shows);
+type Looked = (Vec<Entry>, Vec<Removed>, Shows);
+
+/// Looks through the library, and through shows for what they took from it.
+fn looked_through(library: &mut Library, (catalogue, recent): &Look) -> Looked {
+    library.scan(catalogue);
+    // What cannot be read takes nothing from anywhere; opening it says why.
+    let show = |file: &PathBuf| match files::read(file, catalogue) {
+        Ok(Document::Show(show)) => Some((file.clone(), show)),
+        _ => None,
+    };
+    (library.entries().to_vec(), library.removed(), recent.iter().filter_map(show).collect())
+}
 
 /// The library, as far as the window knows it.
 pub struct Shelves {
     folders: [Option<PathBuf>; 2],
-    /// Nothing while it is being looked through.
-    library: Option<Library>,
-    looking: Option<Receiver<Looked>>,
+    looking: Option<Errand>,
+    looker: Option<Worker<Look, Looked>>,
     looked: Option<Instant>,
+    /// Why it could not be looked through.
+    pub problem: Option<String>,
     /// Whether it was ever looked through: what was found stays shown while it is looked through again.
     is_known: bool,
     entries: Arc<Vec<Entry>>,
@@ -195,9 +207,10 @@ impl Shelves {
     /// The library in the folder `data`; what is known of it is remembered in the folder `state`.
     pub fn in_folders(data: Option<PathBuf>, state: Option<PathBuf>) -> Self {
         Self {
-            library: Some(Library::new(data.as_deref(), state.as_deref())),
             looking: None,
+            looker: None,
             looked: None,
+            problem: None,
             is_known: false,
             entries: Arc::default(),
             removed: Arc::default(),
@@ -282,25 +295,24 @@ impl Shelves {
     /// Takes in what was found and made since.
     pub fn take_in(&mut self, ctx: &Context) {
         self.thumbnails.take_in(ctx);
-        match self.looking.as_ref().map(Receiver::try_recv) {
-            Some(Ok((library, entries, removed, shows))) => {
-                (self.shows, self.usages) = (shows, None);
-                self.looking = None;
-                self.library = Some(library);
-                (self.looked, self.is_known) = (Some(Instant::now()), true);
-                if *self.entries != entries {
-                    self.entries = Arc::new(entries);
-                }
-                if *self.removed != removed {
-                    self.removed = Arc::new(removed);
-                }
+        while let Some((number, said)) = self.looker.as_mut().and_then(Worker::hear) {
+            if self.looking.take_if(|errand| errand.is(number)).is_none() {
+                continue;
             }
-            Some(Err(TryRecvError::Disconnected)) => {
-                self.looking = None;
-                self.library = Some(self.fresh());
-                (self.looked, self.is_known) = (Some(Instant::now()), true);
+            (self.looked, self.is_known, self.problem) = (Some(Instant::now()), true, None);
+            match said {
+                Said::Part((entries, removed, shows)) | Said::Finished((entries, removed, shows)) => {
+                    (self.shows, self.usages) = (shows, None);
+                    if *self.entries != entries {
+                        self.entries = Arc::new(entries);
+                    }
+                    if *self.removed != removed {
+                        self.removed = Arc::new(removed);
+                    }
+                }
+                Said::Failed(why) => self.problem = Some(why),
+                Said::GaveWay => {}
             }
-            Some(Err(TryRecvError::Empty)) | None => {}
         }
     }
 
@@ -314,23 +326,17 @@ impl Shelves {
     }
 
     fn look(&mut self, catalogue: &Catalogue, recent: &[PathBuf], ctx: &Context) {
-        let Some(mut library) = self.library.take() else { return };
-        let (tell, told) = mpsc::channel();
-        self.looking = Some(told);
-        let (catalogue, recent, ctx) = (catalogue.clone(), recent.to_vec(), ctx.clone());
-        // Where no thread is to be had, the sender is gone, and the next pass finds it so.
-        let _ = thread::Builder::new().name("library".to_owned()).spawn(move || {
-            library.scan(&catalogue);
-            let (entries, removed) = (library.entries().to_vec(), library.removed());
-            // What cannot be read takes nothing from anywhere; opening it says why.
-            let show = |file: PathBuf| match files::read(&file, &catalogue) {
-                Ok(Document::Show(show)) => Some((file, show)),
-                _ => None,
-            };
-            let shows = recent.into_iter().filter_map(show).collect();
-            let _ = tell.send((library, entries, removed, shows));
-            ctx.request_repaint();
+        if self.looking.is_some() {
+            return;
+        }
+        let looker = self.looker.get_or_insert_with(|| {
+            let [data, state] = self.folders.clone();
+            let ctx = ctx.clone();
+            let begin = move || Ok(Library::new(data.as_deref(), state.as_deref()));
+            let wake = move || ctx.request_repaint();
+            Worker::new("library", wake, begin, |library, look, _| Ok(looked_through(library, &look)))
         });
+        self.looking = Some(looker.ask((catalogue.clone(), recent.to_vec())));
     }
 
     fn fresh(&self) -> Library {

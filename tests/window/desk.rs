@@ -301,23 +301,6 @@ fn the_window_is_used_with_the_keyboard_alone() {
 }
 
 #[test]
-fn every_key_of_the_sheet_is_told_once() {
-    let mut keys: Vec<&str> = Vec::new();
-    for (group, entries) in underover::window::KEYS {
-        for (key, what) in *entries {
-            assert!(!what.is_empty());
-            // Enter adopts, in both places.
-            assert!(
-                !keys.contains(key) || *key == "Enter",
-                "{key} stands twice, the second time under {group}"
-            );
-            keys.push(key);
-        }
-    }
-    assert!(keys.len() > 50);
-}
-
-#[test]
 fn two_orders_are_compared_in_every_way() {
     let mut window = window(desk(work("lamp-lines"), None));
     press(&mut window, "Order 21: tint, then edge-find");

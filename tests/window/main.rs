@@ -7,6 +7,7 @@ mod desk;
 mod effects;
 mod fields;
 mod files;
+mod keys;
 mod lessons;
 mod library;
 mod names;

@@ -9,8 +9,8 @@ use crate::files::Document;
 use crate::order::{Condition, marks};
 use crate::show::{ClipPlace, Scope, Show};
 use crate::window::action::{Action, Dialog, Pin, Row, Shown, Tab};
-use crate::window::panels::hands::HandAct;
-use crate::window::panels::lessons::LessonAct;
+use crate::window::lesson_room::LessonAct;
+use crate::window::playing::HandAct;
 use crate::window::preferences::{Preferences, TEXT_PERCENT};
 use crate::window::shelves::{LibraryAct, Outcome};
 use crate::window::view::{View, clip_on_the_way};
@@ -79,7 +79,7 @@ impl Desk {
             Action::Lose(next) => self.lose_for(*next),
             Action::Theme(theme) => self.prefer(|preferences| preferences.theme = theme),
             Action::TextSize(percent) => self.set_text_size(percent),
-            Action::GiveUpExport => self.exports.give_up(),
+            Action::GiveUpExport => self.give_up_export(),
             Action::Blink(blinking) => self.view.blinking = blinking,
             Action::Wipe(share) => self.view.wipe = share.clamp(0.0, 1.0),
             Action::Detail(detail) => self.view.detail = detail,
@@ -165,6 +165,13 @@ impl Desk {
         self.view.dialog = self.view.back_to.take();
         if self.view.dialog.is_none() {
             self.view.after_saving = None;
+        }
+    }
+
+    fn give_up_export(&mut self) {
+        match self.exports.on_the_way() {
+            Some(_) => self.exports.give_up(),
+            None => self.view.said = "No export is on its way.".to_owned(),
         }
     }
 

@@ -53,6 +53,8 @@ impl Desk {
         if let Some(tempo_bpm) = self.tap.tap(Duration::from_secs_f64(self.last_time.max(0.0))) {
             self.edit(&Edit::Tempo(tempo_bpm));
             self.view.said = format!("Tapped: {tempo_bpm} BPM.");
+        } else {
+            self.view.said = "Tapped: go on with the beat, the tempo follows.".to_owned();
         }
     }
 }

@@ -16,15 +16,15 @@ use std::time::Instant;
 use egui::{CentralPanel, Frame as Margins, Panel, Ui};
 
 use super::action::{Action, Tab};
-use super::panels::flash::{FlashWatcher, Flashes};
-use super::panels::hands::Playing;
-use super::panels::lessons::LessonRoom;
-use super::panels::{bar, hands, lessons, library, picture, ribbon, settings, sheets, swaps, wall};
+use super::lesson_room::LessonRoom;
+use super::panels::{bar, flash, hands, lessons, library, picture, ribbon, settings, sheets, swaps, wall};
 use super::pictures::Pictures;
+use super::playing::Playing;
 use super::preferences::Preferences;
 use super::scene::{Scene, WallSeen};
 use super::shelves::Shelves;
 use super::threads::export::Exports;
+use super::threads::flash::{FlashWatcher, Flashes};
 use super::threads::own_effects::EffectsWatcher;
 use super::threads::prover::{Candidate, Known, LookQuestion, Prover};
 use super::{keys, theme};
@@ -336,6 +336,7 @@ impl Desk {
             export: self.exports.on_the_way(),
             shelves,
             effect_troubles: &self.effect_troubles,
+            wants_menus: false,
             acts: Vec::new(),
         };
         keys::act(ui.ctx(), &mut scene);
@@ -444,7 +445,17 @@ fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
         .size_range(200.0..=(width - 340.0).max(210.0))
         .frame(plain(10, 6).fill(palette.ground))
         .show(ui, |ui| beside(ui, scene));
-    CentralPanel::no_frame().frame(plain(10, 6).fill(palette.ground)).show(ui, |ui| picture::show(ui, scene));
+    CentralPanel::no_frame().frame(plain(10, 6).fill(palette.ground)).show(ui, |ui| middle(ui, scene));
+}
+
+/// The picture, what of it flashes, and the swap table where there is room for it.
+fn middle(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let has_room = picture::show(ui, scene, flash::HEIGHT + 6.0, swaps::LEAST);
+    flash::strip(ui, scene);
+    if has_room {
+        ui.add_space(8.0);
+        swaps::below(ui, scene);
+    }
 }
 
 /// The wall, the swap table or the pins.
@@ -452,15 +463,12 @@ fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
     // A panel is as wide as what it held last: while orders are looked at, that is little.
     ui.take_available_width();
     ui.horizontal(|ui| {
-        let pins = format!("Pins {}", scene.view.pins.len());
-        for (tab, text, key) in [
-            (Tab::Orders, "Orders", "1"),
-            (Tab::Swaps, "Swaps", "2"),
-            (Tab::Pins, &pins, "3"),
-            (Tab::Hands, "Hands", "4"),
-            (Tab::Lessons, "Lessons", "5"),
-            (Tab::Library, "Library", "6"),
-        ] {
+        for tab in Tab::ALL {
+            let text = match tab {
+                Tab::Pins => format!("{} {}", tab.label(), scene.view.pins.len()),
+                _ => tab.label(),
+            };
+            let key = keys::key_of(tab);
             if ui.selectable_label(scene.view.tab == tab, text).on_hover_text(key).clicked() {
                 scene.act(Action::Tab(tab));
             }

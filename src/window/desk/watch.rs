@@ -12,7 +12,7 @@ use crate::catalogue::Effect;
 use crate::show;
 use crate::show::Show;
 use crate::trial::troubles;
-use crate::window::panels::flash::FlashWatcher;
+use crate::window::threads::flash::FlashWatcher;
 use crate::window::threads::own_effects::EffectsWatcher;
 
 /// Flashes are counted when the work has not changed for this long.

@@ -2,12 +2,12 @@
 
 use egui::{Button, Ui};
 
-use super::lessons;
 use crate::base::embedded;
 use crate::base::shown::shown_error;
 use crate::edit::{Form, Named};
 use crate::show::Scope;
-use crate::window::action::{Action, Dialog, Saving, WallBy};
+use crate::window::action::{Action, Dialog, Saving, Tab};
+use crate::window::keys::{Command, key_of};
 use crate::window::preferences::{Preferences, TEXT_PERCENT, TEXT_STEP, ThemeChoice};
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
@@ -21,10 +21,14 @@ pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
         file_menu(ui, scene);
         edit_menu(ui, scene);
         view_menu(ui, scene);
-        if ui.button("Keys").on_hover_text("F1 or ?").clicked() {
+        if ui
+            .button("Keys")
+            .on_hover_text(format!("{} or {}", Command::Keys.key(), Command::KeysBySign.key()))
+            .clicked()
+        {
             scene.act(Action::Ask(Dialog::Keys));
         }
-        lessons::invitation(ui, scene);
+        invitation(ui, scene);
         ui.separator();
         let changed = if scene.work.is_changed() { " •" } else { "" };
         let title = format!("{}{changed}", name(&scene.show().name));
@@ -58,22 +62,30 @@ pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
     });
 }
 
-/// Entries of a menu: text, key, action.
-fn entries(ui: &mut Ui, scene: &mut Scene<'_>, entries: &[(&str, &str, Action)]) {
-    for (text, key, action) in entries {
-        let button = Button::new(*text);
-        let button = if key.is_empty() { button } else { button.shortcut_text(*key) };
-        if ui.add(button).clicked() {
-            scene.act(action.clone());
-            ui.close();
-        }
+/// The one quiet line for who opens the window for the first time.
+fn invitation(ui: &mut Ui, scene: &mut Scene<'_>) {
+    if !scene.lessons.invites || scene.view.tab == Tab::Lessons {
+        return;
+    }
+    ui.separator();
+    let words = egui::RichText::new("New to the order of effects? A few short lessons").weak();
+    if ui.add(Button::new(words).frame(false)).on_hover_text(key_of(Tab::Lessons)).clicked() {
+        scene.act(Action::Tab(Tab::Lessons));
+    }
+}
+
+/// An entry of a menu: a command with its key.
+fn entry(ui: &mut Ui, scene: &mut Scene<'_>, text: &str, command: Command) {
+    if ui.add(Button::new(text).shortcut_text(command.key())).clicked() {
+        command.carry_out(scene);
+        ui.close();
     }
 }
 
 fn file_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
     let menu = ui.menu_button("File", |ui| {
         ui.set_min_width(240.0);
-        entries(ui, scene, &[("Open …", "Ctrl O", Action::Ask(Dialog::Open))]);
+        entry(ui, scene, "Open …", Command::Open);
         let recent = scene.recent.to_vec();
         ui.add_enabled_ui(!recent.is_empty(), |ui| {
             ui.menu_button("Open recent", |ui| {
@@ -107,30 +119,24 @@ fn file_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
             }
         });
         ui.separator();
-        entries(
-            ui,
-            scene,
-            &[
-                ("Save", "Ctrl S", Action::Save),
-                ("Save as …", "Ctrl Shift S", Action::Ask(Dialog::Save(Saving::Work))),
-            ],
-        );
+        entry(ui, scene, "Save", Command::Save);
+        entry(ui, scene, "Save as …", Command::SaveAs);
         ui.separator();
-        entries(
-            ui,
-            scene,
-            &[
-                ("Export the picture …", "Ctrl E", Action::Ask(Dialog::Save(Saving::Picture))),
-                ("Export the wall …", "Ctrl Shift E", Action::Ask(Dialog::Save(Saving::Wall))),
-                ("Export the build sheet …", "", Action::Ask(Dialog::Save(Saving::Sheet))),
-                ("Export the report …", "", Action::Ask(Dialog::Save(Saving::Report))),
-                ("Keep the chain as a preset …", "Ctrl K", Action::Ask(Dialog::Save(Saving::Chain))),
-            ],
-        );
+        entry(ui, scene, "Export the picture …", Command::ExportPicture);
+        entry(ui, scene, "Export the wall …", Command::ExportWall);
+        for (text, saving) in
+            [("Export the build sheet …", Saving::Sheet), ("Export the report …", Saving::Report)]
+        {
+            if ui.button(text).clicked() {
+                scene.act(Action::Ask(Dialog::Save(saving)));
+                ui.close();
+            }
+        }
+        entry(ui, scene, "Keep the chain as a preset …", Command::KeepChain);
         ui.separator();
-        entries(ui, scene, &[("Quit", "Ctrl Q", Action::Quit)]);
+        entry(ui, scene, "Quit", Command::Quit);
     });
-    if ui.input_mut(|input| input.consume_key(egui::Modifiers::NONE, egui::Key::F10)) {
+    if scene.wants_menus {
         menu.response.request_focus();
     }
 }
@@ -138,37 +144,22 @@ fn file_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
 fn edit_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.menu_button("Edit", |ui| {
         ui.set_min_width(220.0);
-        entries(
-            ui,
-            scene,
-            &[
-                ("Undo", "Ctrl Z", Action::Undo),
-                ("Redo", "Ctrl Shift Z", Action::Redo),
-                ("Steps …", "Ctrl H", Action::Ask(Dialog::Steps)),
-            ],
-        );
+        entry(ui, scene, "Undo", Command::Undo);
+        entry(ui, scene, "Redo", Command::Redo);
+        entry(ui, scene, "Steps …", Command::Steps);
         ui.separator();
-        let spot = scene.spot_to_add();
-        entries(ui, scene, &[("Add an effect …", "A", Action::Ask(Dialog::Add(spot)))]);
-        if let Some(spot) = scene.view.spot() {
-            use crate::edit::Edit;
-            entries(
-                ui,
-                scene,
-                &[
-                    ("Duplicate", "Ctrl D", Action::Edit(Edit::Duplicate(spot))),
-                    ("Remove", "Delete", Action::Edit(Edit::Remove(spot))),
-                    ("Reset its settings", "R", Action::Edit(Edit::Reset(spot))),
-                    ("Call it something else …", "F2", Action::Ask(Dialog::Rename(Named::Effect(spot)))),
-                ],
-            );
+        entry(ui, scene, "Add an effect …", Command::Add);
+        if scene.view.spot().is_some() {
+            entry(ui, scene, "Duplicate", Command::Duplicate);
+            entry(ui, scene, "Remove", Command::Remove);
+            entry(ui, scene, "Reset its settings", Command::Reset);
+            entry(ui, scene, "Call it something else …", Command::Rename);
         }
         ui.separator();
-        entries(ui, scene, &[("Rename the show …", "Ctrl F2", Action::Ask(Dialog::Rename(Named::Show)))]);
+        entry(ui, scene, "Rename the show …", Command::RenameShow);
         let scope = scene.view.scope;
         if scope != Scope::Global {
-            let text = format!("Rename {} …", scene.address(scope));
-            entries(ui, scene, &[(&text, "Shift F2", Action::Ask(Dialog::Rename(Named::Scope(scope))))]);
+            entry(ui, scene, &format!("Rename {} …", scene.address(scope)), Command::RenameScope);
         }
     });
 }
@@ -177,7 +168,7 @@ fn view_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.menu_button("View", |ui| {
         ui.set_min_width(220.0);
         let Preferences { theme, text_percent, .. } = scene.view.preferences;
-        ui.weak("Theme (F9)");
+        ui.weak(format!("Theme ({})", Command::Theme.key()));
         for choice in ThemeChoice::ALL {
             if ui.radio(theme == choice, choice.label()).clicked() {
                 scene.act(Action::Theme(choice));
@@ -187,7 +178,7 @@ fn view_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
         let mut percent = text_percent;
         ui.horizontal(|ui| {
             ui.label("Text");
-            if sign_button(ui, "−", "Smaller text", "Ctrl −").clicked() {
+            if sign_button(ui, "−", "Smaller text", &Command::SmallerText.key()).clicked() {
                 percent = percent.saturating_sub(TEXT_STEP);
             }
             let [low, high] = TEXT_PERCENT;
@@ -196,10 +187,10 @@ fn view_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
             let mut typed = f64::from(percent);
             NumberField { is_whole: true, speed: 0.5, ..field }.show(ui, &mut typed);
             percent = typed as u32;
-            if sign_button(ui, "+", "Larger text", "Ctrl +").clicked() {
+            if sign_button(ui, "+", "Larger text", &Command::LargerText.key()).clicked() {
                 percent += TEXT_STEP;
             }
-            if ui.button("Usual").on_hover_text("Ctrl 0").clicked() {
+            if ui.button("Usual").on_hover_text(Command::UsualText.key()).clicked() {
                 percent = 100;
             }
         });
@@ -211,19 +202,9 @@ fn view_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
             ui.small(format!("{reached:.0} % is all that this window has room for: make it larger."));
         }
         ui.separator();
-        entries(
-            ui,
-            scene,
-            &[
-                ("Looks, or every order", "L", Action::WallBy(other_wall(scene))),
-                ("Steps …", "Ctrl H", Action::Ask(Dialog::Steps)),
-            ],
-        );
+        entry(ui, scene, "Looks, or every order", Command::Looks);
+        entry(ui, scene, "Steps …", Command::Steps);
     });
-}
-
-fn other_wall(scene: &Scene<'_>) -> WallBy {
-    if scene.view.wall_by == WallBy::Looks { WallBy::Orders } else { WallBy::Looks }
 }
 
 /// How far an export has come, and the way to give it up.
@@ -233,7 +214,11 @@ fn export(ui: &mut Ui, scene: &mut Scene<'_>, export: &OnTheWay) {
     if export.waiting > 0 {
         ui.small(format!("{} more after it", export.waiting));
     }
-    if ui.small_button("Give up").on_hover_text("Nothing is written (Ctrl Backspace)").clicked() {
+    if ui
+        .small_button("Give up")
+        .on_hover_text(format!("Nothing is written ({})", Command::GiveUpExport.key()))
+        .clicked()
+    {
         scene.act(Action::GiveUpExport);
     }
 }

@@ -1,149 +1,21 @@
 //! The hands: the show's controls, played here, by their keys, or by a MIDI device.
 
 use std::sync::Arc;
-use std::time::Duration;
 
 use egui::{Button, Frame as Margins, ScrollArea, Slider, TextEdit, Ui};
 
-use super::automation::value_control;
-use crate::catalogue::{Kind, Setting, Value};
+use crate::catalogue::Setting;
 use crate::edit::{Edit, Spot, TimeEdit};
-use crate::hands::{Hands, Listener};
 use crate::midi;
-use crate::midi::Port;
 use crate::show::Show;
-use crate::show::chain::EffectUse;
 use crate::show::control::{Control, ControlKind, Curve, Grip, Hand, Key, MOST_CONTROLS};
-use crate::window::action::{Action, Tab};
+use crate::window::action::Action;
+use crate::window::playing::HandAct;
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
 use crate::window::widgets::fields::by_first_button;
+use crate::window::widgets::values::value_control;
 use crate::window::widgets::{announce, labels, name, sign_button, tell_hidden};
-
-/// How often a device's port is looked at.
-const LISTEN_EVERY: Duration = Duration::from_millis(10);
-
-/// What hands do in the window.
-#[derive(Debug, Clone, PartialEq)]
-pub enum HandAct {
-    /// Presses the control at this place.
-    Press(usize),
-    /// Lets it up.
-    Release(usize),
-    /// Moves it to 0..1.
-    Turn(usize, f64),
-    /// Lets every control go.
-    LetGo,
-    /// Opens the MIDI port of this name.
-    Open(String),
-    /// Binds the control at this place to what is touched next on the device.
-    Learn(usize),
-    /// Gives up learning.
-    StopLearning,
-}
-
-/// Where the controls stand, and the device that plays them; no part of the work.
-#[derive(Default)]
-pub struct Playing {
-    hands: Hands,
-    listener: Listener,
-    port: Option<(String, Box<dyn Port>)>,
-    learning: Option<usize>,
-    /// The show with the hands on it, kept for as long as both are the same.
-    applied: Option<(Arc<Show>, Hands, Arc<Show>)>,
-}
-
-/// What the panel is told of it.
-#[derive(Debug, Clone, Default)]
-pub struct HandsSeen {
-    /// Where each control stands, 0..1; none where it leaves its settings alone.
-    pub positions: Vec<Option<f64>>,
-    /// Where a device's control waits to be brought, so that nothing jumps.
-    pub awaited: Vec<Option<f64>>,
-    /// The port that is open.
-    pub port: Option<String>,
-    /// The control that is being bound.
-    pub learning: Option<usize>,
-}
-
-impl Playing {
-    /// The show as the hands have it.
-    pub fn applied(&mut self, show: &Arc<Show>) -> Arc<Show> {
-        if self.hands == Hands::default() {
-            return Arc::clone(show);
-        }
-        if let Some((of, hands, applied)) = &self.applied
-            && Arc::ptr_eq(of, show)
-            && *hands == self.hands
-        {
-            return Arc::clone(applied);
-        }
-        let applied = Arc::new(self.hands.applied(show));
-        self.applied = Some((Arc::clone(show), self.hands.clone(), Arc::clone(&applied)));
-        applied
-    }
-
-    /// What the panel shows.
-    pub fn seen(&self, show: &Show) -> HandsSeen {
-        HandsSeen {
-            positions: show.controls.iter().map(|control| self.hands.position(&control.name)).collect(),
-            awaited: show.controls.iter().map(|control| self.hands.awaited(show, control)).collect(),
-            port: self.port.as_ref().map(|(name, _)| name.clone()),
-            learning: self.learning,
-        }
-    }
-
-    /// Does what was asked for at a beat; gives why it could not be done.
-    pub fn act(&mut self, act: &HandAct, show: &Show, beats: f64) -> Option<String> {
-        let control = |at: &usize| show.controls.get(*at);
-        match act {
-            HandAct::Press(at) => self.hands.press(control(at)?, 1.0, beats),
-            HandAct::Release(at) => self.hands.release(control(at)?),
-            HandAct::Turn(at, position) => self.hands.turn(control(at)?, *position, beats),
-            HandAct::LetGo => self.hands.let_go(),
-            HandAct::Learn(at) => {
-                self.learning = Some(*at);
-                self.listener.learn();
-            }
-            HandAct::StopLearning => {
-                self.learning = None;
-                self.listener.stop_learning();
-            }
-            HandAct::Open(name) => match opened(name) {
-                Ok(port) => self.port = Some((name.clone(), port)),
-                Err(error) => return Some(error),
-            },
-        }
-        None
-    }
-
-    /// Uses this port: for tests, which have no device.
-    pub fn use_port(&mut self, name: &str, port: Box<dyn Port>) {
-        self.port = Some((name.to_owned(), port));
-    }
-
-    /// Takes in what the device says; gives the controls with a new binding, once one was learned.
-    pub fn listen(&mut self, show: &Show, beats: f64, ctx: &egui::Context) -> Option<Vec<Control>> {
-        let (_, port) = self.port.as_mut()?;
-        ctx.request_repaint_after(LISTEN_EVERY);
-        let learned = self.listener.listen(port.as_mut(), show, &mut self.hands, beats)?;
-        let at = self.learning.take()?;
-        let mut controls = show.controls.clone();
-        controls.get_mut(at)?.midi = Some(learned);
-        Some(controls)
-    }
-}
-
-#[cfg(feature = "midi")]
-fn opened(name: &str) -> Result<Box<dyn Port>, String> {
-    midi::open(name).map(|port| Box::new(port) as Box<dyn Port>).map_err(|error| error.to_string())
-}
-
-#[cfg(not(feature = "midi"))]
-fn opened(_: &str) -> Result<Box<dyn Port>, String> {
-    midi::available()?;
-    Err("there is no MIDI port".to_owned())
-}
 
 #[cfg(feature = "midi")]
 fn port_names() -> Result<Vec<String>, String> {
@@ -154,37 +26,6 @@ fn port_names() -> Result<Vec<String>, String> {
 fn port_names() -> Result<Vec<String>, String> {
     midi::available()?;
     Ok(Vec::new())
-}
-
-/// While the hands are in view, the keys of controls play them and nothing else.
-pub fn keys(ctx: &egui::Context, scene: &mut Scene<'_>) {
-    if scene.view.tab != Tab::Hands || scene.view.dialog.is_some() || ctx.text_edit_focused() {
-        return;
-    }
-    let keys: Vec<(usize, egui::Key)> = scene
-        .show()
-        .controls
-        .iter()
-        .enumerate()
-        .filter_map(|(at, control)| Some((at, egui::Key::from_name(&control.key?.to_string())?)))
-        .collect();
-    let mut acts = Vec::new();
-    ctx.input_mut(|input| {
-        let is_plain = !input.modifiers.any();
-        input.events.retain(|event| match event {
-            egui::Event::Key { key, pressed, repeat, .. } => {
-                let Some((at, _)) = keys.iter().find(|(_, known)| is_plain && known == key) else {
-                    return true;
-                };
-                if !repeat {
-                    acts.push(if *pressed { HandAct::Press(*at) } else { HandAct::Release(*at) });
-                }
-                false
-            }
-            _ => true,
-        });
-    });
-    acts.into_iter().for_each(|act| scene.act(Action::Hand(act)));
 }
 
 /// Draws the panel.
@@ -478,43 +319,5 @@ fn grip_controls(
     }
     if is_over {
         scene.act(Action::EndRun);
-    }
-}
-
-/// Under a setting: which control holds it.
-pub fn held_by(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, place: usize, used: &EffectUse) {
-    let setting = &used.effect.settings[place];
-    let controls: Vec<String> = scene.show().controls.iter().map(|control| control.name.clone()).collect();
-    if controls.is_empty() || matches!(setting.kind, Kind::Choice(_)) {
-        return;
-    }
-    let now = used.grip(place).map(|grip| grip.control.clone());
-    ui.small("held by");
-    let text = now.as_deref().map_or_else(|| "no control".to_owned(), name);
-    let choice = egui::ComboBox::from_id_salt("held by").selected_text(text).width(100.0).truncate();
-    let shown = choice.show_ui(ui, |ui| {
-        let hold = |grip: Option<Grip>| {
-            Action::Edit(Edit::Time(TimeEdit::Hold { spot, setting: place, grip: grip.map(Box::new) }))
-        };
-        if ui.selectable_label(now.is_none(), "no control").clicked() {
-            scene.act(hold(None));
-        }
-        for control in controls {
-            if ui.selectable_label(now.as_ref() == Some(&control), name(&control)).clicked() {
-                let value = used.values().nth(place).cloned().unwrap_or_else(|| setting.default.clone());
-                let [low, high] = ends(&setting.kind, &value);
-                scene.act(hold(Some(Grip { control, low, high, curve: Curve::Linear })));
-            }
-        }
-    });
-    let _ = shown.response.accessible_name(format!("{}: held by", setting.label));
-}
-
-/// The whole range of a setting; from its value to its complement for a colour.
-fn ends(kind: &Kind, value: &Value) -> [Value; 2] {
-    match kind {
-        Kind::Number { range: [low, high], .. } => [Value::Number(*low), Value::Number(*high)],
-        Kind::Whole { range: [low, high], .. } => [Value::Whole(*low), Value::Whole(*high)],
-        Kind::Colour | Kind::Choice(_) => [value.clone(), super::automation::far_end(kind, value)],
     }
 }

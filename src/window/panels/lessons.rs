@@ -1,17 +1,16 @@
 //! The lessons: a list, and one lesson at a time, with a question before its answer.
 
-use std::path::Path;
 use std::sync::Arc;
 
 use egui::{Align, Button, RichText, ScrollArea, Sense, Ui, vec2};
 
 use crate::base::shown::shown;
-use crate::catalogue::Catalogue;
-use crate::files::WriteError;
-use crate::lessons::{Answers, FOLDER, Lesson, LessonPicture, Lessons, When};
+use crate::lessons::{Lesson, LessonPicture, When};
 use crate::readiness::caution;
 use crate::show::Scope;
-use crate::window::action::{Action, Tab};
+use crate::window::action::Action;
+use crate::window::keys::Command;
+use crate::window::lesson_room::LessonAct;
 use crate::window::pictures::{Stage, Urgency};
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
@@ -21,111 +20,6 @@ use crate::window::widgets::{announce, name, paint_focus, paint_picture, path, t
 const WIDTHS: [f32; 2] = [145.0, 240.0];
 /// Width of running text, in points: longer lines are hard to read.
 const LINE: f32 = 560.0;
-
-/// What a panel asks of the lessons.
-#[derive(Debug, Clone, PartialEq)]
-pub enum LessonAct {
-    /// The list of all.
-    List,
-    /// Opens one, by its place in the list.
-    Open(usize),
-    /// So many lessons on, or back where negative.
-    Turn(isize),
-    /// Makes a choice in the lesson that is open.
-    Choose(usize),
-    /// Asks the lesson that is open again.
-    Again,
-    /// Forgets every answer.
-    Forget,
-    /// Opens the show of the lesson that is open, once changes are safe or given up.
-    Try,
-}
-
-/// One lesson on offer.
-#[derive(Debug, Clone)]
-pub struct Offered {
-    /// The lesson.
-    pub lesson: Arc<Lesson>,
-    /// Whether it travels inside the program.
-    pub is_built_in: bool,
-}
-
-/// The lessons, and what was answered.
-#[derive(Debug, Default)]
-pub struct LessonRoom {
-    read: bool,
-    /// Those that can be opened.
-    pub offered: Vec<Offered>,
-    /// Why others cannot, each with its place.
-    pub wrong: Vec<String>,
-    /// What was answered.
-    pub answers: Answers,
-    /// The one that is open, by its place among those on offer.
-    pub open: Option<usize>,
-    /// Whether a newcomer is shown the way here.
-    pub invites: bool,
-}
-
-impl LessonRoom {
-    /// The room, with what was answered before; lessons are read once they are wanted.
-    pub fn new(state: Option<&Path>, is_first_start: bool) -> Self {
-        let answers = Answers::read(state);
-        Self { invites: is_first_start && answers.is_empty() && state.is_some(), answers, ..Self::default() }
-    }
-
-    /// Reads the lessons, those of the program and those of the person's data folder.
-    pub fn enter(&mut self, catalogue: &Catalogue, data: Option<&Path>) {
-        self.invites = false;
-        if std::mem::replace(&mut self.read, true) {
-            return;
-        }
-        let folder = data.map(|data| data.join(FOLDER));
-        for found in Lessons::with_folder(catalogue, folder.as_deref()).found {
-            match found.lesson {
-                Ok(lesson) => {
-                    self.offered.push(Offered { lesson: Arc::new(lesson), is_built_in: found.is_built_in });
-                }
-                Err(error) => self.wrong.push(error.to_string()),
-            }
-        }
-    }
-
-    /// The lesson that is open.
-    pub fn lesson(&self) -> Option<&Arc<Lesson>> {
-        self.offered.get(self.open?).map(|offered| &offered.lesson)
-    }
-
-    /// What was chosen in a lesson, if it still has that choice.
-    pub fn chosen(&self, lesson: &Lesson) -> Option<usize> {
-        self.answers.chosen(&lesson.name).filter(|&choice| choice < lesson.choices.len())
-    }
-
-    /// Does what a panel asks for, but for opening a show.
-    pub fn act(&mut self, act: &LessonAct) -> Result<(), WriteError> {
-        let open = self.lesson().cloned();
-        match (act, open) {
-            (LessonAct::List, _) => self.open = None,
-            (LessonAct::Open(at), _) => self.open = (*at < self.offered.len()).then_some(*at),
-            (LessonAct::Turn(by), _) => self.turn(*by),
-            (LessonAct::Choose(choice), Some(lesson)) if *choice < lesson.choices.len() => {
-                return self.answers.choose(&lesson.name, *choice);
-            }
-            (LessonAct::Again, Some(lesson)) => return self.answers.forget(&lesson.name),
-            (LessonAct::Forget, _) => return self.answers.forget_all(),
-            (LessonAct::Choose(_) | LessonAct::Again | LessonAct::Try, _) => {}
-        }
-        Ok(())
-    }
-
-    fn turn(&mut self, by: isize) {
-        let Some(last) = self.offered.len().checked_sub(1) else { return };
-        self.open = Some(match self.open {
-            Some(open) => open.saturating_add_signed(by).min(last),
-            None if by < 0 => last,
-            None => 0,
-        });
-    }
-}
 
 /// Draws the list, or the lesson that is open.
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
@@ -193,8 +87,8 @@ fn one(ui: &mut Ui, scene: &mut Scene<'_>, at: usize) {
         if ui.button("All lessons").clicked() {
             scene.act(Action::Lesson(LessonAct::List));
         }
-        turn(ui, scene, "Previous lesson", "Shift N", at > 0, -1);
-        turn(ui, scene, "Next lesson", "N", at + 1 < room.offered.len(), 1);
+        turn(ui, scene, "Previous lesson", Command::PreviousLesson, at > 0);
+        turn(ui, scene, "Next lesson", Command::NextLesson, at + 1 < room.offered.len());
         ui.weak(format!("{} of {}", at + 1, room.offered.len()));
     });
     ui.add_space(6.0);
@@ -275,9 +169,9 @@ fn one(ui: &mut Ui, scene: &mut Scene<'_>, at: usize) {
     ui.add_space(8.0);
 }
 
-fn turn(ui: &mut Ui, scene: &mut Scene<'_>, words: &str, key: &str, can: bool, by: isize) {
-    if ui.add_enabled(can, Button::new(words)).on_hover_text(key).clicked() {
-        scene.act(Action::Lesson(LessonAct::Turn(by)));
+fn turn(ui: &mut Ui, scene: &mut Scene<'_>, words: &str, command: Command, can: bool) {
+    if ui.add_enabled(can, Button::new(words)).on_hover_text(command.key()).clicked() {
+        command.carry_out(scene);
     }
 }
 
@@ -343,16 +237,4 @@ fn picture(ui: &mut Ui, scene: &mut Scene<'_>, picture: &LessonPicture, width: f
     ui.add(
         egui::Label::new(RichText::new(shown(&picture.says)).small().color(palette(ui.ctx()).plain)).wrap(),
     );
-}
-
-/// The one quiet line for who opens the window for the first time.
-pub fn invitation(ui: &mut Ui, scene: &mut Scene<'_>) {
-    if !scene.lessons.invites || scene.view.tab == Tab::Lessons {
-        return;
-    }
-    ui.separator();
-    let words = RichText::new("New to the order of effects? A few short lessons").weak();
-    if ui.add(Button::new(words).frame(false)).on_hover_text("5").clicked() {
-        scene.act(Action::Tab(Tab::Lessons));
-    }
 }

@@ -2,7 +2,6 @@
 
 use egui::{Align2, Id, Rect, ScrollArea, Sense, Stroke, Ui, Vec2, pos2, vec2};
 
-use super::{flash, swaps};
 use crate::base::frame::Frame;
 use crate::base::shown::shown_error;
 use crate::gpu::Wanted;
@@ -11,6 +10,7 @@ use crate::readiness::caution;
 use crate::show::Scope;
 use crate::show::chain::said;
 use crate::window::action::{Action, Comparing, Pair, Pin, Row, Shown};
+use crate::window::keys::Command;
 use crate::window::pictures::{Placed, Stage, Urgency};
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
@@ -147,18 +147,19 @@ fn zoomed(ui: &Ui, scene: &Scene<'_>) -> Option<Vec2> {
     Some((vec2(frame.width as f32, frame.height as f32) * zoom / ui.pixels_per_point()).max(Vec2::ZERO))
 }
 
-/// Draws the picture, what it is, and the beat.
-pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
+/// Draws the picture, what it is, and the beat, above what takes so much of the height; gives whether `more` is left
+/// below that, as the picture is no higher than its width asks for.
+pub fn show(ui: &mut Ui, scene: &mut Scene<'_>, taken: f32, more: f32) -> bool {
     let (heading, waits) = heading(ui, scene);
     title(ui, scene, &heading);
     let caution = caution::of_show(scene.show()).map(|text| caution_text(ui, text));
-    let below = 36.0 + flash::HEIGHT + 6.0 + caution.as_ref().map_or(0.0, |text| text.size().y + 14.0);
+    let below = 36.0 + taken + caution.as_ref().map_or(0.0, |text| text.size().y + 14.0);
     let frame = scene.show().frame;
     let most = (ui.available_height() - below).max(60.0);
     // As high as the width asks for, so that what belongs to the picture stands right under it.
     let ideal = ui.available_width() * frame.height as f32 / frame.width as f32;
     let is_pair = matches!(heading.shown, Shown::Pair(_));
-    let free = scene.view.zoom.is_some() || is_pair || most - ideal < swaps::LEAST;
+    let free = scene.view.zoom.is_some() || is_pair || most - ideal < more;
     let room = vec2(ui.available_width(), if free { most } else { ideal });
     let room = Rect::from_min_size(ui.cursor().min, room);
     ui.data_mut(|data| data.insert_temp(Id::unique(ROOM), room));
@@ -168,11 +169,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     if let Some(text) = caution {
         caution_strip(ui, text);
     }
-    flash::strip(ui, scene);
-    if !free {
-        ui.add_space(8.0);
-        swaps::below(ui, scene);
-    }
+    !free
 }
 
 /// What the picture is, in words, and what can be done with it.
@@ -233,7 +230,7 @@ fn order_title(ui: &mut Ui, scene: &mut Scene<'_>, (scope, order): (Scope, &[usi
         let adopt =
             egui::Button::new(egui::RichText::new("Adopt this order").color(palette(ui.ctx()).on_accent))
                 .fill(palette(ui.ctx()).accent);
-        if ui.add(adopt).on_hover_text("Enter").clicked() {
+        if ui.add(adopt).on_hover_text(Command::Adopt.key()).clicked() {
             scene.act(Action::Adopt(row.clone()));
         }
     }
@@ -241,19 +238,22 @@ fn order_title(ui: &mut Ui, scene: &mut Scene<'_>, (scope, order): (Scope, &[usi
     let width = chips(ui, from, 16.0, row.marks());
     ui.add_space(width + 2.0);
     if !is_own {
-        if ui.button("Compare").on_hover_text("With the present order (C)").clicked()
+        if ui
+            .button("Compare")
+            .on_hover_text(format!("With the present order ({})", Command::Compare.key()))
+            .clicked()
             && let Some(right) = row.in_chain(scene.show().chain(scope))
         {
             let left = (0..right.len()).collect();
             let pair = Pair { scope, left, right, way: Comparing::Beside };
             scene.act(Action::Show(Shown::Pair(pair)));
         }
-        if ui.button("Pin").on_hover_text("Keep it in view (P)").clicked() {
+        if ui.button("Pin").on_hover_text(format!("Keep it in view ({})", Command::Pin.key())).clicked() {
             let every: Vec<usize> = (0..row.effects.len()).collect();
             scene.act(Action::Pin(Pin { scope, chain: in_order(&row.effects, &every) }));
         }
     }
-    if ui.button("Back").on_hover_text("To the output (Esc)").clicked() {
+    if ui.button("Back").on_hover_text(format!("To the output ({})", Command::Back.key())).clicked() {
         scene.act(Action::Show(Shown::Output));
     }
 }
@@ -269,7 +269,7 @@ fn pair_title(ui: &mut Ui, scene: &mut Scene<'_>, pair: &Pair, row: &Row) {
     if !pair.right.is_sorted() && ui.button("Adopt the other one").clicked() {
         scene.act(Action::Adopt(row.clone()));
     }
-    if ui.button("Back").on_hover_text("To the output (Esc)").clicked() {
+    if ui.button("Back").on_hover_text(format!("To the output ({})", Command::Back.key())).clicked() {
         scene.act(Action::Show(Shown::Output));
     }
 }
@@ -445,7 +445,7 @@ fn beat(ui: &mut Ui, scene: &mut Scene<'_>) {
         ui.set_min_height(26.0);
         let playing = scene.view.playing;
         let play = if playing { "Hold" } else { "Play" };
-        if ui.button(play).on_hover_text("Space").clicked() {
+        if ui.button(play).on_hover_text(Command::Play.key()).clicked() {
             scene.act(Action::Play(!playing));
         }
         if sign_button(ui, "0", "To beat 0", "To the first beat (Home)").clicked() {
@@ -475,6 +475,7 @@ fn beat(ui: &mut Ui, scene: &mut Scene<'_>) {
                 ("1:1", Some(1.0), "One pixel a texel"),
                 ("fit", None, "The whole picture"),
             ] {
+                let hint = format!("{hint} ({})", Command::Zoom.key());
                 if ui.selectable_label(scene.view.zoom == zoom, text).on_hover_text(hint).clicked() {
                     scene.act(Action::Zoom(zoom));
                 }

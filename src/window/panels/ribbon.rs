@@ -2,16 +2,17 @@
 
 use egui::{Align2, CursorIcon, Id, Pos2, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, Vec2, pos2, vec2};
 
-use super::library;
 use crate::edit::{ClipEdit, Edit, Named, Spot};
 use crate::order::marks;
 use crate::show::chain::said;
-use crate::show::{Clip, ClipPlace, Mix, Scope};
+use crate::show::{Clip, ClipPlace, Scope};
 use crate::window::action::{Action, Dialog, Shown};
+use crate::window::keys::Command;
 use crate::window::pictures::{Stage, Urgency};
 use crate::window::scene::Scene;
 use crate::window::theme::{CORNER, Palette, paint_chip, palette};
-use crate::window::widgets::fields::{NumberField, by_first_button};
+use crate::window::widgets::carried::drop_places;
+use crate::window::widgets::mix::mix_controls;
 use crate::window::widgets::{announce, cut_text, font, labels, name, paint_focus, paint_picture, texels};
 
 /// The least and the greatest width of a card's picture, in points; between them the path fits its room.
@@ -182,11 +183,11 @@ fn clips_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.separator();
     let place @ ClipPlace { bundle: b, level: l, clip: c } = scene.view.clip;
     let level = &show.bundles[b].levels[l];
-    if ui.button("Other footage \u{2026}").on_hover_text("T").clicked() {
+    if ui.button("Other footage \u{2026}").on_hover_text(Command::Footage.key()).clicked() {
         scene.act(Action::Ask(Dialog::Footage(place)));
         ui.close();
     }
-    if level.showing != c && ui.button("Show this clip").on_hover_text("S").clicked() {
+    if level.showing != c && ui.button("Show this clip").on_hover_text(Command::ShowClip.key()).clicked() {
         scene.act(Action::Edit(Edit::Clip(place, ClipEdit::Show)));
         ui.close();
     }
@@ -256,7 +257,7 @@ fn section(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, card_width: f32, ga
             x += card_width;
         }
     }
-    library::drop_places(ui, scene, scope, rect);
+    drop_places(ui, scene, scope, rect);
 }
 
 fn section_heading(
@@ -517,37 +518,6 @@ fn joint(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
     egui::Popup::menu(&response).show(|ui| mix_controls(ui, scene, scope, mix));
     response.on_hover_text(format!("{} lies {over}{more}: press to change how", scene.address(scope)));
     arrow(ui);
-}
-
-/// The controls for how a level or a bundle is laid over what is below it.
-pub fn mix_controls(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, mix: Mix) {
-    ui.set_min_width(210.0);
-    let mut opacity = mix.opacity;
-    let mut is_over = false;
-    ui.horizontal_wrapped(|ui| {
-        let slider = by_first_button(ui, &mut opacity, |ui, opacity| {
-            let slider = egui::Slider::new(opacity, 0.0..=1.0).show_value(false);
-            ui.add(slider).accessible_name("opacity")
-        });
-        let field = NumberField { decimals: 3, ..NumberField::new("Opacity", "share", [0.0, 1.0]) };
-        is_over = field.show(ui, &mut opacity).is_over || slider.drag_stopped() || slider.lost_focus();
-        ui.label("opacity");
-    });
-    if opacity != mix.opacity {
-        scene.act(Action::Edit(Edit::Mix { scope, mix: Mix { opacity, ..mix } }));
-    }
-    if is_over {
-        scene.act(Action::EndRun);
-    }
-    let combo = egui::ComboBox::from_label("blend").selected_text(mix.blend.name());
-    combo.show_ui(ui, |ui| {
-        for blend in crate::show::BlendMode::ALL {
-            if ui.selectable_label(mix.blend == blend, blend.name()).clicked() {
-                scene.act(Action::Edit(Edit::Mix { scope, mix: Mix { blend, ..mix } }));
-                scene.act(Action::EndRun);
-            }
-        }
-    });
 }
 
 fn output(ui: &mut Ui, scene: &mut Scene<'_>, width: f32) {

@@ -2,7 +2,6 @@
 
 use egui::{Align2, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, Vec2, pos2, vec2};
 
-use super::wall;
 use crate::base::shown::shown;
 use crate::measure::Difference;
 use crate::order::{Verdict, marks};
@@ -10,6 +9,7 @@ use crate::window::action::{Action, Comparing, Pair, Shown};
 use crate::window::scene::Scene;
 use crate::window::theme::{Palette, paint_chip, palette};
 use crate::window::threads::prover::{Known, PairMark, swapped};
+use crate::window::widgets::orders::{looking, nothing_yet, trouble};
 use crate::window::widgets::{announce, cut_text, font, labels, paint_focus, progress};
 
 /// Side of a field, in points: in the table's own panel, and below the picture.
@@ -21,9 +21,9 @@ pub const LEAST: f32 = 120.0;
 /// Draws the table in its own panel.
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     if scene.show().chain(scene.view.scope).is_empty() {
-        return wall::nothing_yet(ui, scene);
+        return nothing_yet(ui, scene);
     }
-    wall::trouble(ui, scene);
+    trouble(ui, scene);
     ui.add_space(4.0);
     ScrollArea::both().id_salt("swaps").auto_shrink([false; 2]).show(ui, |ui| {
         progress_of(ui, scene);
@@ -55,7 +55,7 @@ pub fn below(ui: &mut Ui, scene: &mut Scene<'_>) {
 fn progress_of(ui: &mut Ui, scene: &Scene<'_>) {
     let Some(known) = &scene.known else {
         if !scene.view.playing && scene.unknown.is_none() {
-            wall::looking(ui, scene);
+            looking(ui, scene);
         }
         return;
     };

@@ -4,18 +4,20 @@ use std::sync::Arc;
 
 use egui::{Align2, Id, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, pos2, vec2};
 
-use super::flash;
-use crate::base::shown::{shown, shown_error};
+use crate::base::shown::shown;
 use crate::edit::Edit;
 use crate::library::content_of_chain;
 use crate::measure::{HARDLY, HARDLY_SHOWS, figure_said};
 use crate::order::{Condition, Explored, Fact, Marks, in_order, marks};
 use crate::show::chain::said;
 use crate::window::action::{Action, Comparing, Dialog, Pair, Pin, Shown, WallBy};
+use crate::window::keys::Command;
 use crate::window::pictures::{Stage, Urgency};
 use crate::window::scene::Scene;
 use crate::window::theme::{CORNER, palette};
 use crate::window::threads::prover::{Candidate, Known, Look};
+use crate::window::widgets::flashes::mark as flash_mark;
+use crate::window::widgets::orders::{looking, nothing_yet, trouble};
 use crate::window::widgets::{announce, chips, font, labels, paint_focus, paint_picture, progress, texels};
 
 /// The least width of a tile, in points.
@@ -94,36 +96,6 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     });
 }
 
-/// What has no answer, and the way to try it again.
-pub fn trouble(ui: &mut Ui, scene: &mut Scene<'_>) {
-    let Some(text) = scene.unknown.clone() else { return };
-    ui.horizontal_wrapped(|ui| {
-        ui.label(format!("{}.", shown_error(&text)));
-        if ui.button("Try again").clicked() {
-            scene.act(Action::TryAgain);
-        }
-    });
-}
-
-/// That the orders are being looked at, and how far that has come.
-pub fn looking(ui: &mut Ui, scene: &Scene<'_>) {
-    ui.horizontal(|ui| {
-        ui.weak("Looking at the orders …");
-        if let Some((done, of)) = scene.proving.filter(|(_, of)| *of > 0) {
-            progress(ui, done as f32 / of as f32);
-        }
-    });
-}
-
-/// A scope without effects has no orders.
-pub fn nothing_yet(ui: &mut Ui, scene: &Scene<'_>) {
-    let scope = scene.view.scope;
-    ui.label(match scene.work.takes_effects_on(scope) {
-        true => "No effects here yet. Add one in the path above: press A.",
-        false => "No effects here: a chain file has room for one chain, that of its clip.",
-    });
-}
-
 /// "120 orders, 54 of them can differ, 12 looks", and how far their pictures have come.
 fn heading(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, names: &[String]) {
     ui.horizontal_wrapped(|ui| {
@@ -152,8 +124,9 @@ fn heading(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, names: &[String]) {
             // Edges and blur of another frame are other pictures, which may make other looks.
             let otherwise = gathered.rendered_at.instead_of(scene.seen_at_rest.frame);
             let on = otherwise.as_ref().map_or_else(|| format!("on {}", gathered.looked_at), Clone::clone);
+            let key = Command::Looks.key();
             let hint = format!(
-                "Orders that a viewer cannot tell apart stand behind one picture (below a mean CIEDE2000 of 1, {on}). Key: L"
+                "Orders that a viewer cannot tell apart stand behind one picture (below a mean CIEDE2000 of 1, {on}). Key: {key}"
             );
             if ui.selectable_label(by_look, text).on_hover_text(hint).clicked() {
                 scene.act(Action::WallBy(WallBy::Looks));
@@ -162,7 +135,7 @@ fn heading(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, names: &[String]) {
                 ui.weak(format!("told apart at {}", gathered.rendered_at)).on_hover_text(otherwise);
             }
             let all = scene.view.wall_by == WallBy::Orders;
-            if ui.selectable_label(all, "every order").on_hover_text("One picture for each order that can differ. Key: L").clicked() {
+            if ui.selectable_label(all, "every order").on_hover_text(format!("One picture for each order that can differ. Key: {key}")).clicked() {
                 scene.act(Action::WallBy(WallBy::Orders));
             }
         }
@@ -246,7 +219,10 @@ fn conditions(ui: &mut Ui, scene: &mut Scene<'_>, names: &[String]) {
         let text = if scene.view.conditions.is_empty() { "Only orders with …" } else { "and with …" };
         if ui
             .button(text)
-            .on_hover_text("Show only orders in which an effect is first, last, or before another. Key: F")
+            .on_hover_text(format!(
+                "Show only orders in which an effect is first, last, or before another. Key: {}",
+                Command::Only.key()
+            ))
             .clicked()
         {
             scene.act(Action::Ask(Dialog::Condition));
@@ -327,7 +303,7 @@ fn tile(
     paint_picture(ui, picture, placed);
     if scene.view.flashes_of_orders {
         scene.orders_watched.push(order.to_vec());
-        flash::mark(ui, picture, scene.flashes.orders.get(&(scope, order.to_vec())));
+        flash_mark(ui, picture, scene.flashes.orders.get(&(scope, order.to_vec())));
     }
     let rim = if is_shown {
         palette.accent
@@ -374,7 +350,13 @@ fn tile(
         ui.painter().rect_filled(place, 3.0, fill);
         ui.painter().galley(place.min + vec2(4.0, 1.5), galley, palette.plain);
         paint_focus(ui, &button, place);
-        if button.on_hover_text("Show them all. Key: G for the order in the large picture").clicked() {
+        if button
+            .on_hover_text(format!(
+                "Show them all. Key: {} for the order in the large picture",
+                Command::OneLook.key()
+            ))
+            .clicked()
+        {
             scene.act(Action::WallBy(WallBy::Look(order.to_vec())));
             return;
         }

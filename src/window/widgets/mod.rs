@@ -1,6 +1,11 @@
 //! Small parts that several panels draw alike.
 
+pub(super) mod carried;
 pub(super) mod fields;
+pub(super) mod flashes;
+pub(super) mod mix;
+pub(super) mod orders;
+pub(super) mod values;
 
 use egui::{
     Color32, FontFamily, FontId, Id, Rect, Response, RichText, Role, Sense, Stroke, StrokeKind, Ui, Vec2,

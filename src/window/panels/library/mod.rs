@@ -1,22 +1,23 @@
 //! The library: chains and starters as cards, to be put onto the path, begun from, kept and put away.
 
+mod other_show;
+
 use std::sync::Arc;
 
 use egui::{
-    Align2, Button, CursorIcon, DragAndDrop, Frame as Margins, Id, LayerId, Order, Rect, RichText,
-    ScrollArea, Sense, Stroke, StrokeKind, TextEdit, Ui, Vec2, pos2, vec2,
+    Align2, Button, CursorIcon, Frame as Margins, Rect, RichText, ScrollArea, Sense, Stroke, StrokeKind,
+    TextEdit, Ui, Vec2, pos2, vec2,
 };
 
-use super::other_show;
 use crate::base::shown::{shown, shown_error};
 use crate::edit::Way;
 use crate::library::{COLOUR_WORDS, Copied, Entry, Kind, State, Wish, colour_word};
-use crate::show::Scope;
 use crate::window::action::Action;
 use crate::window::scene::Scene;
 use crate::window::shelves::{LibraryAct, List};
 use crate::window::theme::{CORNER, ink, palette};
 use crate::window::threads::thumbnails::Thumbnail;
+use crate::window::widgets::carried::{Carried, carried, put};
 use crate::window::widgets::{WHOLE, announce, cut_text, font, name, paint_focus, path, tell_hidden};
 
 /// The least width of a card, in points.
@@ -28,13 +29,6 @@ const SPACE: f32 = 10.0;
 const SAMPLE: f32 = 9.0;
 /// Most samples on a card.
 const MOST_SAMPLES: usize = 5;
-
-/// A chain that is carried from the library to the path.
-#[derive(Debug, Clone)]
-struct Carried {
-    handle: String,
-    name: String,
-}
 
 /// Draws the panel.
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
@@ -48,6 +42,9 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
                 scene.act(Action::TryAgain);
             }
         });
+    }
+    if let Some(why) = &scene.shelves.problem {
+        ui.label(format!("The library was not looked through: {}. It is tried again.", shown_error(why)));
     }
     let list = scene.shelves.list;
     if let Some(kind) = list.kind() {
@@ -171,10 +168,6 @@ fn copies(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
             }
         });
     }
-}
-
-fn put(scene: &mut Scene<'_>, handle: &str, scope: Scope, way: Way) {
-    scene.act(Action::Library(LibraryAct::Put { handle: handle.to_owned(), scope, way }));
 }
 
 /// The entry chosen, and what can be done with it.
@@ -409,63 +402,6 @@ fn hint(entry: &Entry, place: &str) -> String {
         Err(error) => lines.push(shown_error(error)),
     }
     lines.join("\n")
-}
-
-/// The name of what is carried, beside the pointer.
-fn carried(ui: &Ui, name: &str) {
-    let Some(at) = ui.ctx().pointer_interact_pos() else { return };
-    let palette = palette(ui.ctx());
-    let painter = ui.ctx().layer_painter(LayerId::new(Order::Tooltip, Id::unique("carried chain")));
-    let galley = painter.layout_no_wrap(self::name(name), font(13.0), palette.bright);
-    let rect = Rect::from_min_size(at + vec2(12.0, 8.0), galley.size() + vec2(12.0, 8.0));
-    painter.rect(
-        rect,
-        f32::from(CORNER),
-        palette.raised,
-        Stroke::new(1.0, palette.accent),
-        StrokeKind::Inside,
-    );
-    painter.galley(rect.min + vec2(6.0, 4.0), galley, palette.bright);
-}
-
-/// Over a scope of the path: where a chain that is carried there would go. Drawn by the path.
-pub fn drop_places(ui: &Ui, scene: &mut Scene<'_>, scope: Scope, rect: Rect) {
-    let Some(carried) = DragAndDrop::payload::<Carried>(ui.ctx()) else { return };
-    let palette = palette(ui.ctx());
-    let pointer = ui.ctx().pointer_interact_pos();
-    let is_empty = scene.show().chain(scope).is_empty();
-    let ways: &[(Way, &str)] = if is_empty {
-        &[(Way::Replace, "put here")]
-    } else {
-        &[(Way::Under, "under"), (Way::Replace, "replace"), (Way::Over, "over")]
-    };
-    // With ways side by side each needs room for its word; in a narrow section they lie one above the other.
-    let is_wide = rect.width() >= 60.0 * ways.len() as f32;
-    for (at, (way, word)) in ways.iter().enumerate() {
-        let part = |low: f32, high: f32| {
-            let share = (high - low) / ways.len() as f32;
-            egui::Rangef::new(low + share * at as f32, low + share * (at + 1) as f32)
-        };
-        let zone = if is_wide {
-            Rect::from_x_y_ranges(part(rect.left(), rect.right()), rect.y_range())
-        } else {
-            Rect::from_x_y_ranges(rect.x_range(), part(rect.top(), rect.bottom()))
-        }
-        .shrink(2.0);
-        let is_over = pointer.is_some_and(|at| zone.contains(at));
-        let (fill, text) = if is_over {
-            (palette.accent, palette.on_accent)
-        } else {
-            (palette.raised.gamma_multiply(0.86), palette.plain)
-        };
-        ui.painter().rect(zone, f32::from(CORNER), fill, Stroke::new(1.0, palette.line), StrokeKind::Inside);
-        ui.painter().text(zone.center(), Align2::CENTER_CENTER, *word, font(13.0), text);
-        if is_over && ui.input(|input| input.pointer.any_released()) {
-            put(scene, &carried.handle, scope, *way);
-            scene.act(Action::Scope(scope));
-            scene.act(Action::Say(format!("{} is on {}.", carried.name, scene.address(scope))));
-        }
-    }
 }
 
 /// What was removed, each with a way back.

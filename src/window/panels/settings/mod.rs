@@ -1,9 +1,10 @@
 //! The settings of the selected effect, or of the selected scope.
 
+mod automation;
+mod play;
+
 use egui::{RichText, ScrollArea, Sense, Slider, Ui, vec2};
 
-use super::ribbon::mix_controls;
-use super::{automation, play};
 use crate::base::colour::Colour;
 use crate::base::shown::shown;
 use crate::beat::TEMPO_BPM;
@@ -14,9 +15,11 @@ use crate::readiness::caution;
 use crate::show::clip::Fit;
 use crate::show::{ClipPlace, Scope};
 use crate::window::action::{Action, Dialog};
+use crate::window::keys::Command;
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
 use crate::window::widgets::fields::{NumberField, by_first_button, colour_field, numbers_of, painted};
+use crate::window::widgets::mix::mix_controls;
 use crate::window::widgets::{announce, chip, labels, name, sign_button};
 
 /// Draws the settings.
@@ -53,16 +56,24 @@ fn effect(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
     ui.add_space(4.0);
     ui.horizontal(|ui| {
         let text = if used.on { "Switch off" } else { "Switch on" };
-        if ui.button(text).on_hover_text("O").clicked() {
+        if ui.button(text).on_hover_text(Command::Switch.key()).clicked() {
             scene.act(Action::Edit(Edit::Switch { spot, on: !used.on }));
         }
-        if ui.button("Name").on_hover_text("Call it something else (F2)").clicked() {
+        if ui
+            .button("Name")
+            .on_hover_text(format!("Call it something else ({})", Command::Rename.key()))
+            .clicked()
+        {
             scene.act(Action::Ask(Dialog::Rename(Named::Effect(spot))));
         }
-        if ui.button("Reset").on_hover_text("Every setting to its default (R)").clicked() {
+        if ui
+            .button("Reset")
+            .on_hover_text(format!("Every setting to its default ({})", Command::Reset.key()))
+            .clicked()
+        {
             scene.act(Action::Edit(Edit::Reset(spot)));
         }
-        if ui.button("Remove").on_hover_text("Delete").clicked() {
+        if ui.button("Remove").on_hover_text(Command::Remove.key()).clicked() {
             scene.act(Action::Edit(Edit::Remove(spot)));
         }
     });
@@ -206,7 +217,7 @@ fn moving(ui: &mut Ui, setting: &Setting, now: &Value) -> bool {
 fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
     let show = scene.work.show().clone();
     ui.heading(scene.address(scope));
-    if scope != Scope::Global && ui.button("Rename").on_hover_text("Shift F2").clicked() {
+    if scope != Scope::Global && ui.button("Rename").on_hover_text(Command::RenameScope.key()).clicked() {
         scene.act(Action::Ask(Dialog::Rename(Named::Scope(scope))));
     }
     ui.add_space(4.0);
@@ -235,7 +246,7 @@ fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
                     .truncate(),
                 );
             });
-            if ui.button("Other footage \u{2026}").on_hover_text("T").clicked() {
+            if ui.button("Other footage \u{2026}").on_hover_text(Command::Footage.key()).clicked() {
                 scene.act(Action::Ask(Dialog::Footage(place)));
             }
             ui.horizontal_wrapped(|ui| {
@@ -253,7 +264,7 @@ fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
     if show.chain(scope).is_empty() {
         ui.add_space(4.0);
         ui.weak("No effects here yet.");
-        if ui.button("Add an effect").on_hover_text("A").clicked() {
+        if ui.button("Add an effect").on_hover_text(Command::Add.key()).clicked() {
             scene.act(Action::Ask(Dialog::Add(Spot { scope, at: 0 })));
         }
     }
@@ -282,7 +293,11 @@ fn show_settings(ui: &mut Ui, scene: &mut Scene<'_>) {
         if is_over {
             scene.act(Action::EndRun);
         }
-        if ui.button("Tap").on_hover_text("Tap on the beat; several taps make the tempo (K)").clicked() {
+        if ui
+            .button("Tap")
+            .on_hover_text(format!("Tap on the beat; several taps make the tempo ({})", Command::Tap.key()))
+            .clicked()
+        {
             scene.act(Action::Tap);
         }
     });
@@ -290,11 +305,12 @@ fn show_settings(ui: &mut Ui, scene: &mut Scene<'_>) {
         ui.label("loop");
         for (text, beats) in [("off", None), ("1", Some(1)), ("4", Some(4)), ("8", Some(8)), ("16", Some(16))]
         {
-            let hint = match beats {
-                None => "Plays on and on (Y)".to_owned(),
-                Some(1) => "Plays this beat round and round (Y)".to_owned(),
-                Some(beats) => format!("Plays {beats} beats round and round, from this one on (Y)"),
+            let plays = match beats {
+                None => "Plays on and on".to_owned(),
+                Some(1) => "Plays this beat round and round".to_owned(),
+                Some(beats) => format!("Plays {beats} beats round and round, from this one on"),
             };
+            let hint = format!("{plays} ({})", Command::Loop.key());
             let response = ui.selectable_label(scene.view.looped == beats, text).on_hover_text(hint);
             announce(&response, &format!("Loop: {text}"), Some(scene.view.looped == beats));
             if response.clicked() {
@@ -304,10 +320,11 @@ fn show_settings(ui: &mut Ui, scene: &mut Scene<'_>) {
     });
     ui.horizontal(|ui| {
         ui.label("step");
-        if sign_button(ui, "\u{2212}1 frame", "A frame back", "One frame back (Shift ,)").clicked() {
+        let [back, on] = [0, 1].map(|nth| Command::StepFrame.nth_key(nth));
+        if sign_button(ui, "\u{2212}1 frame", "A frame back", &format!("One frame back ({back})")).clicked() {
             scene.act(Action::StepFrames(-1));
         }
-        if sign_button(ui, "+1 frame", "A frame on", "One frame on (Shift .)").clicked() {
+        if sign_button(ui, "+1 frame", "A frame on", &format!("One frame on ({on})")).clicked() {
             scene.act(Action::StepFrames(1));
         }
         ui.weak(format!("{} a second", show.rate));
@@ -322,7 +339,7 @@ fn show_settings(ui: &mut Ui, scene: &mut Scene<'_>) {
             let chosen = scene.view.detail == detail;
             if ui
                 .selectable_label(chosen, text)
-                .on_hover_text("Sides of the pictures in this window")
+                .on_hover_text(format!("Sides of the pictures in this window ({})", Command::Detail.key()))
                 .clicked()
             {
                 scene.act(Action::Detail(detail));

@@ -2,7 +2,6 @@
 
 use egui::{Color32, Pos2, Rect, Sense, Stroke, Ui, pos2, vec2};
 
-use super::hands;
 use crate::base::colour::Colour;
 use crate::base::shown::{shown, shown_name};
 use crate::catalogue::{Kind, Setting, Value};
@@ -11,11 +10,13 @@ use crate::show::automation::{
     Automation, Envelope, FIRED_BEATS, Fired, MOST_LISTED, PART_BEATS, PERIOD_BEATS, PHASE, Pace, Wave,
 };
 use crate::show::chain::EffectUse;
+use crate::show::control::{Curve, Grip};
 use crate::window::action::Action;
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
-use crate::window::widgets::fields::{NumberField, by_first_button, is_escape, numbers_of};
-use crate::window::widgets::sign_button;
+use crate::window::widgets::fields::{NumberField, is_escape};
+use crate::window::widgets::values::{far_end, value_control};
+use crate::window::widgets::{name, sign_button};
 
 /// Beats that the curve is drawn over.
 const DRAWN_BEATS: f64 = 8.0;
@@ -45,7 +46,7 @@ pub fn editor(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, place: usize, used
         });
         let name = format!("{}: how it moves with the beat", setting.label);
         let _ = shown.response.accessible_name(name);
-        hands::held_by(ui, scene, spot, place, used);
+        held_by(ui, scene, spot, place, used);
     });
     let automate = |automation: Option<Automation>| {
         let automation = automation.map(Box::new);
@@ -121,20 +122,6 @@ fn begun(shape: usize, setting: &Setting, value: &Value, before: Option<&Automat
             high,
         },
     })
-}
-
-/// A value as far from another as its setting takes.
-pub fn far_end(kind: &Kind, value: &Value) -> Value {
-    match (kind, value) {
-        (Kind::Number { range: [low, high], .. }, Value::Number(number)) => {
-            Value::Number(if number - low > high - number { *low } else { *high })
-        }
-        (Kind::Whole { range: [low, high], .. }, Value::Whole(number)) => {
-            Value::Whole(if number - low > high - number { *low } else { *high })
-        }
-        (_, Value::Colour(Colour(rgb))) => Value::Colour(Colour(rgb.map(|byte| 255 - byte))),
-        _ => value.clone(),
-    }
 }
 
 /// The curve over the beats around the present one, which is marked.
@@ -255,10 +242,6 @@ fn parts(ui: &mut Ui, scene: &Scene<'_>, setting: &Setting, automation: &mut Aut
     is_over
 }
 
-fn done(response: &egui::Response) -> bool {
-    response.drag_stopped() || response.lost_focus()
-}
-
 fn beats_control(ui: &mut Ui, setting: &Setting, text: &str, beats: &mut f64, [low, high]: [f64; 2]) -> bool {
     ui.small(text);
     let name = format!("{}: {text} in beats", setting.label);
@@ -291,24 +274,42 @@ fn ends(ui: &mut Ui, setting: &Setting, low: &mut Value, high: &mut Value) -> bo
     is_over
 }
 
-/// A small control for one value of a setting's kind.
-pub fn value_control(ui: &mut Ui, setting: &Setting, name: &str, value: &mut Value) -> bool {
-    if let (Some((unit, range, is_whole)), Some(mut number)) = (numbers_of(&setting.kind), value.as_number())
-    {
-        let mut field = NumberField { is_whole, ..NumberField::new(name, unit, range) };
-        if is_whole {
-            field.speed = 0.1;
-        }
-        let is_over = field.show(ui, &mut number).is_over;
-        match value {
-            Value::Whole(whole) => *whole = number as i64,
-            value => *value = Value::Number(number),
-        }
-        return is_over;
+/// Under a setting: which control holds it.
+fn held_by(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, place: usize, used: &EffectUse) {
+    let setting = &used.effect.settings[place];
+    let controls: Vec<String> = scene.show().controls.iter().map(|control| control.name.clone()).collect();
+    if controls.is_empty() || matches!(setting.kind, Kind::Choice(_)) {
+        return;
     }
-    let Value::Colour(Colour(rgb)) = value else { return false };
-    let response = by_first_button(ui, rgb, |ui, rgb| ui.color_edit_button_srgb(rgb));
-    done(&response.accessible_name(name))
+    let now = used.grip(place).map(|grip| grip.control.clone());
+    ui.small("held by");
+    let text = now.as_deref().map_or_else(|| "no control".to_owned(), name);
+    let choice = egui::ComboBox::from_id_salt("held by").selected_text(text).width(100.0).truncate();
+    let shown = choice.show_ui(ui, |ui| {
+        let hold = |grip: Option<Grip>| {
+            Action::Edit(Edit::Time(TimeEdit::Hold { spot, setting: place, grip: grip.map(Box::new) }))
+        };
+        if ui.selectable_label(now.is_none(), "no control").clicked() {
+            scene.act(hold(None));
+        }
+        for control in controls {
+            if ui.selectable_label(now.as_ref() == Some(&control), name(&control)).clicked() {
+                let value = used.values().nth(place).cloned().unwrap_or_else(|| setting.default.clone());
+                let [low, high] = whole_range(&setting.kind, &value);
+                scene.act(hold(Some(Grip { control, low, high, curve: Curve::Linear })));
+            }
+        }
+    });
+    let _ = shown.response.accessible_name(format!("{}: held by", setting.label));
+}
+
+/// The whole range of a setting; from its value to its complement for a colour.
+fn whole_range(kind: &Kind, value: &Value) -> [Value; 2] {
+    match kind {
+        Kind::Number { range: [low, high], .. } => [Value::Number(*low), Value::Number(*high)],
+        Kind::Whole { range: [low, high], .. } => [Value::Whole(*low), Value::Whole(*high)],
+        Kind::Colour | Kind::Choice(_) => [value.clone(), far_end(kind, value)],
+    }
 }
 
 /// What begins an envelope.

@@ -1,0 +1,201 @@
+//! What commands do, where that takes more than a word.
+
+use crate::edit::{Edit, Named, Spot};
+use crate::order::in_order;
+use crate::show::{ClipPlace, Scope};
+use crate::window::action::{Action, Comparing, Dialog, Pair, Pin, Saving, Shown, WallBy};
+use crate::window::scene::Scene;
+
+/// The order in the large picture, where it is one of the chain on the wall.
+pub(super) fn order(scene: &Scene<'_>) -> Option<Vec<usize>> {
+    match &scene.view.shown {
+        Shown::Order { scope, order } if *scope == scene.view.scope => Some(order.clone()),
+        _ => None,
+    }
+}
+
+pub(super) fn edit_effect(scene: &mut Scene<'_>, edit: fn(Spot) -> Edit) {
+    if let Some(spot) = scene.view.spot() {
+        scene.act(Action::Edit(edit(spot)));
+    }
+}
+
+pub(super) fn duplicate(scene: &mut Scene<'_>) {
+    if let Some(spot) = scene.view.spot() {
+        scene.act(Action::Edit(Edit::Duplicate(spot)));
+        scene.act(Action::Select(Spot { at: spot.at + 1, ..spot }));
+    }
+}
+
+pub(super) fn switch(scene: &mut Scene<'_>) {
+    if let Some(spot) = scene.view.spot() {
+        let on = scene.show().chain(spot.scope)[spot.at].on;
+        scene.act(Action::Edit(Edit::Switch { spot, on: !on }));
+    }
+}
+
+pub(super) fn show_after(scene: &mut Scene<'_>) {
+    if let Some(spot) = scene.view.spot() {
+        let after = Shown::After(spot);
+        let is_shown = scene.view.shown == after;
+        scene.act(Action::Show(if is_shown { Shown::Output } else { after }));
+    }
+}
+
+pub(super) fn rename(scene: &mut Scene<'_>) {
+    let scope = scene.view.scope;
+    match scene.view.spot() {
+        Some(spot) => scene.act(Action::Ask(Dialog::Rename(Named::Effect(spot)))),
+        None if scope != Scope::Global => scene.act(Action::Ask(Dialog::Rename(Named::Scope(scope)))),
+        None => scene.act(Action::Say("The global scope keeps its name.".to_owned())),
+    }
+}
+
+pub(super) fn ask_where(scene: &mut Scene<'_>, saving: Saving) {
+    scene.act(Action::Ask(Dialog::Save(saving)));
+}
+
+pub(super) fn text_by(scene: &mut Scene<'_>, percent: i32) {
+    scene.act(Action::TextSize(scene.view.preferences.text_percent.saturating_add_signed(percent)));
+}
+
+pub(super) fn tempo_by(scene: &mut Scene<'_>, bpm: f64) {
+    scene.act(Action::Edit(Edit::Tempo((scene.show().tempo_bpm + bpm).clamp(1.0, 999.0))));
+}
+
+/// To the next order on the wall, or the previous one.
+pub(super) fn order_by(scene: &mut Scene<'_>, way: isize) {
+    let shown = order(scene);
+    let on_wall = &scene.candidates;
+    let at = on_wall.iter().position(|one| shown.as_ref() == Some(&one.order)).unwrap_or(0) as isize;
+    let next = (at + way).rem_euclid(on_wall.len().max(1) as isize) as usize;
+    if let Some(one) = on_wall.get(next) {
+        let (scope, order) = (scene.view.scope, one.order.clone());
+        scene.act(Action::Show(Shown::Order { scope, order }));
+    }
+}
+
+pub(super) fn one_look(scene: &mut Scene<'_>) {
+    let shown = order(scene);
+    let mut looks = scene.candidates.iter().filter(|one| one.look.is_some());
+    let look = looks.find(|one| shown.as_ref() == Some(&one.order)).map(|one| one.order.clone());
+    match (&scene.view.wall_by, look) {
+        (WallBy::Look(_), _) => scene.act(Action::WallBy(WallBy::Looks)),
+        (_, Some(order)) => scene.act(Action::WallBy(WallBy::Look(order))),
+        _ => scene.act(Action::Say("Choose a look on the wall first.".to_owned())),
+    }
+}
+
+pub(super) fn adopt(scene: &mut Scene<'_>) {
+    if let Some(order) = order(scene) {
+        scene.act(Action::Adopt(scene.row(scene.view.scope, &order)));
+    }
+}
+
+pub(super) fn compare(scene: &mut Scene<'_>) {
+    if let Some(right) = order(scene) {
+        let left = (0..right.len()).collect();
+        let pair = Pair { scope: scene.view.scope, left, right, way: Comparing::Beside };
+        scene.act(Action::Show(Shown::Pair(pair)));
+    }
+}
+
+pub(super) fn pin(scene: &mut Scene<'_>) {
+    if let Some(order) = order(scene) {
+        let scope = scene.view.scope;
+        let chain = in_order(scene.show().chain(scope), &order);
+        scene.act(Action::Pin(Pin { scope, chain }));
+    }
+}
+
+pub(super) fn adopt_pin(scene: &mut Scene<'_>) {
+    if let Some(pin) = scene.view.pins.last() {
+        let name = "pinned".to_owned();
+        scene.act(Action::Edit(Edit::Chain { scope: pin.scope, chain: pin.chain.clone(), name }));
+    }
+}
+
+pub(super) fn next_way(scene: &mut Scene<'_>) {
+    if let Shown::Pair(pair) = scene.view.shown.clone() {
+        let at = Comparing::ALL.iter().position(|way| *way == pair.way).unwrap_or(0);
+        let way = Comparing::ALL[(at + 1) % Comparing::ALL.len()];
+        scene.act(Action::Show(Shown::Pair(Pair { way, ..pair })));
+    }
+}
+
+pub(super) fn blink(scene: &mut Scene<'_>) {
+    if let Shown::Pair(pair) = scene.view.shown.clone() {
+        scene.act(Action::Show(Shown::Pair(Pair { way: Comparing::Blink, ..pair })));
+        scene.act(Action::Blink(!scene.view.blinking));
+    }
+}
+
+pub(super) fn adopt_other(scene: &mut Scene<'_>) {
+    if let Shown::Pair(pair) = scene.view.shown.clone() {
+        scene.act(Action::Adopt(scene.row(pair.scope, &pair.right)));
+    }
+}
+
+pub(super) fn scope_by(scene: &mut Scene<'_>, way: isize) {
+    let path = scene.view.path();
+    let at = path.iter().position(|scope| *scope == scene.view.scope).unwrap_or(0);
+    if let Some(scope) = at.checked_add_signed(way).and_then(|next| path.get(next)) {
+        scene.act(Action::Scope(*scope));
+    }
+}
+
+/// To the path of another clip, through all of them from the bottom up.
+pub(super) fn clip_by(scene: &mut Scene<'_>, way: isize) {
+    let clips: Vec<ClipPlace> = scene
+        .show()
+        .scopes()
+        .into_iter()
+        .filter_map(|scope| match scope {
+            Scope::Clip(bundle, level, clip) => Some(ClipPlace { bundle, level, clip }),
+            _ => None,
+        })
+        .collect();
+    let now = clips.iter().position(|clip| *clip == scene.view.clip).unwrap_or(0) as isize;
+    if let Some(&place) = usize::try_from(now + way).ok().and_then(|next| clips.get(next)) {
+        scene.act(Action::Path(place));
+    }
+}
+
+/// The effects of the path, in the direction in which the picture flows.
+fn spots(scene: &Scene<'_>) -> Vec<Spot> {
+    let path = scene.view.path().into_iter().filter(|&scope| scene.work.takes_effects_on(scope));
+    path.flat_map(|scope| (0..scene.show().chain(scope).len()).map(move |at| Spot { scope, at })).collect()
+}
+
+pub(super) fn select_by(scene: &mut Scene<'_>, way: isize) {
+    let spots = spots(scene);
+    let now = scene.view.spot().and_then(|spot| spots.iter().position(|known| *known == spot));
+    let next = match now {
+        Some(now) => (now as isize + way).clamp(0, spots.len() as isize - 1) as usize,
+        None => 0,
+    };
+    if let Some(spot) = spots.get(next) {
+        scene.act(Action::Select(*spot));
+    }
+}
+
+/// Moves an effect by one place, or over the border into the next scope.
+pub(super) fn move_by(scene: &mut Scene<'_>, way: isize) {
+    let Some(from) = scene.view.spot() else { return };
+    let path = scene.view.path();
+    let effects = scene.show().chain(from.scope).len();
+    let at = path.iter().position(|scope| *scope == from.scope).unwrap_or(0);
+    let (into, lands) = if way < 0 && from.at > 0 {
+        let spot = Spot { at: from.at - 1, ..from };
+        (spot, spot)
+    } else if way > 0 && from.at + 1 < effects {
+        (Spot { at: from.at + 2, ..from }, Spot { at: from.at + 1, ..from })
+    } else {
+        let next = at.checked_add_signed(way).and_then(|next| path.get(next));
+        let Some(&scope) = next.filter(|&&scope| scene.work.takes_effects_on(scope)) else { return };
+        let end = if way < 0 { scene.show().chain(scope).len() } else { 0 };
+        (Spot { scope, at: end }, Spot { scope, at: end })
+    };
+    scene.act(Action::Edit(Edit::Move { from, into }));
+    scene.act(Action::Select(lands));
+}

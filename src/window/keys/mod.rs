@@ -1,0 +1,265 @@
+//! The commands of the window: one table, from which keys, their sheet, menus and hover texts come.
+
+mod does;
+mod table;
+
+use std::cmp::Reverse;
+
+use egui::{Context, Event, Key, KeyboardShortcut, Modifiers};
+
+use super::action::{Action, Shown, Tab};
+use super::playing::HandAct;
+use super::scene::Scene;
+use crate::show::Scope;
+use does::order;
+pub use table::{COMMANDS, Command};
+
+/// What is pressed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stroke {
+    /// A key, with what is held meanwhile.
+    Key(Modifiers, Key),
+    /// A sign, whatever its key is on this keyboard.
+    Sign(&'static str),
+}
+
+/// How far a key reaches.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Reach {
+    /// Into sheets and lines of text.
+    Everywhere,
+    /// Into sheets, but not into a line of text, which uses it for itself.
+    Sheets,
+    /// Over the desk, while no sheet or list is open, nothing is dragged and no text is written.
+    Desk,
+    /// Over the desk, while nothing that uses it for itself has the keyboard.
+    Free,
+    /// The interface does it by itself.
+    Itself,
+}
+
+/// What there must be for a command to mean something.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Needs {
+    /// Nothing more.
+    Nothing,
+    /// A selected effect.
+    Effect,
+    /// A scope that can be renamed.
+    NamedScope,
+    /// Two effects of which one can be first.
+    Effects,
+    /// An order in the large picture.
+    Order,
+    /// Two orders in the large picture.
+    Pair,
+    /// A pin.
+    Pin,
+    /// The lessons beside the picture.
+    Lessons,
+}
+
+impl Needs {
+    fn are_met(self, scene: &Scene<'_>) -> bool {
+        let view = scene.view;
+        match self {
+            Self::Nothing => true,
+            Self::Effect => view.spot().is_some(),
+            Self::NamedScope => view.scope != Scope::Global,
+            Self::Effects => scene.show().chain(view.scope).len() > 1,
+            Self::Order => order(scene).is_some(),
+            Self::Pair => matches!(view.shown, Shown::Pair(_)),
+            Self::Pin => !view.pins.is_empty(),
+            Self::Lessons => view.tab == Tab::Lessons,
+        }
+    }
+}
+
+/// A key of a command, and what it does.
+pub struct Binding {
+    /// What is pressed.
+    pub stroke: Stroke,
+    does: fn(&mut Scene<'_>),
+}
+
+/// A command, as it stands in the table.
+pub struct Row {
+    /// Which one.
+    pub command: Command,
+    /// What it does, in words.
+    pub says: &'static str,
+    /// How far its keys reach.
+    pub reach: Reach,
+    /// What it needs.
+    pub needs: Needs,
+    /// Its keys; the first is what menus name and press.
+    pub keys: &'static [Binding],
+}
+
+impl Command {
+    fn row(self) -> &'static Row {
+        let rows = COMMANDS.iter().flat_map(|(_, rows)| *rows);
+        rows.into_iter().find(|row| row.command == self).expect("every command is declared with its row")
+    }
+
+    /// Its first key, as menus name it.
+    pub fn key(self) -> String {
+        self.nth_key(0)
+    }
+
+    /// One of its keys.
+    pub fn nth_key(self, nth: usize) -> String {
+        self.row().keys.get(nth).map(|binding| binding.stroke.to_string()).unwrap_or_default()
+    }
+
+    /// Does what its first key does.
+    pub fn carry_out(self, scene: &mut Scene<'_>) {
+        let row = self.row();
+        if row.needs.are_met(scene) {
+            (row.keys[0].does)(scene);
+        }
+    }
+}
+
+/// The key of a tab.
+pub fn key_of(tab: Tab) -> String {
+    let nth = Tab::ALL.iter().position(|known| *known == tab);
+    nth.map(|nth| Command::Tabs.nth_key(nth)).unwrap_or_default()
+}
+
+impl Row {
+    /// Its keys, as the sheet of keys names them: what is held stands once before keys that follow each other.
+    pub fn keys(&self) -> String {
+        let mut text = String::new();
+        let mut held = None;
+        for binding in self.keys {
+            let (with, key) = binding.stroke.parts();
+            match &held {
+                Some(before) if *before == with && text.ends_with(&key) => continue,
+                Some(before) if *before == with => text += &format!(" {key}"),
+                Some(_) => text += &format!(", {with}{key}"),
+                None => text += &format!("{with}{key}"),
+            }
+            held = Some(with);
+        }
+        text
+    }
+}
+
+impl Stroke {
+    /// What is held, and what is pressed.
+    fn parts(self) -> (String, String) {
+        let (held, key) = match self {
+            Self::Sign(sign) => return (String::new(), sign.to_owned()),
+            Self::Key(held, key) => (held, key),
+        };
+        let words = [(held.command, "Ctrl "), (held.alt, "Alt "), (held.shift, "Shift ")];
+        let words = words.into_iter().filter_map(|(is_held, word)| is_held.then_some(word)).collect();
+        let key = match key {
+            Key::ArrowLeft => "←",
+            Key::ArrowRight => "→",
+            Key::ArrowUp => "↑",
+            Key::ArrowDown => "↓",
+            Key::PageUp => "Page ↑",
+            Key::PageDown => "Page ↓",
+            Key::Comma => ",",
+            Key::Period => ".",
+            Key::OpenBracket => "[",
+            Key::CloseBracket => "]",
+            Key::Plus | Key::Equals => "+",
+            Key::Minus => "−",
+            Key::Escape => "Esc",
+            key => key.name(),
+        };
+        (words, key.to_owned())
+    }
+
+    /// How much is held: what holds more is asked first, as what holds less would match it too.
+    fn held(self) -> usize {
+        match self {
+            Self::Sign(_) => 0,
+            Self::Key(held, _) => {
+                [held.command, held.alt, held.shift].into_iter().filter(|held| *held).count()
+            }
+        }
+    }
+
+    fn is_pressed(self, ctx: &Context) -> bool {
+        ctx.input_mut(|input| match self {
+            Self::Key(held, key) => input.consume_shortcut(&KeyboardShortcut::new(held, key)),
+            Self::Sign(sign) => {
+                input.events.iter().any(|event| matches!(event, Event::Text(text) if text == sign))
+            }
+        })
+    }
+}
+
+impl std::fmt::Display for Stroke {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let (held, key) = self.parts();
+        write!(f, "{held}{key}")
+    }
+}
+
+/// Turns the keys pressed in this pass into actions.
+pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
+    controls(ctx, scene);
+    if !ctx
+        .input(|input| input.events.iter().any(|event| matches!(event, Event::Key { .. } | Event::Text(_))))
+    {
+        return;
+    }
+    let is_text = ctx.text_edit_focused();
+    let is_desk = scene.view.dialog.is_none()
+        && !is_text
+        && scene.view.drag.is_none()
+        && !egui::Popup::is_any_open(ctx);
+    let is_free = is_desk && ctx.memory(|memory| memory.focused().is_none());
+    let reaches = |reach| match reach {
+        Reach::Everywhere => true,
+        Reach::Sheets => !is_text,
+        Reach::Desk => is_desk,
+        Reach::Free => is_free,
+        Reach::Itself => false,
+    };
+    let rows = COMMANDS.iter().flat_map(|(_, rows)| *rows).filter(|row| reaches(row.reach));
+    let rows = rows.filter(|row| row.needs.are_met(scene));
+    let mut bindings: Vec<&Binding> = rows.flat_map(|row| row.keys).collect();
+    bindings.sort_by_key(|binding| Reverse(binding.stroke.held()));
+    for binding in bindings {
+        if binding.stroke.is_pressed(ctx) {
+            (binding.does)(scene);
+        }
+    }
+}
+
+/// While the hands are in view, the keys of controls play them and nothing else.
+fn controls(ctx: &Context, scene: &mut Scene<'_>) {
+    if scene.view.tab != Tab::Hands || scene.view.dialog.is_some() || ctx.text_edit_focused() {
+        return;
+    }
+    let keys: Vec<(usize, Key)> = scene
+        .show()
+        .controls
+        .iter()
+        .enumerate()
+        .filter_map(|(at, control)| Some((at, Key::from_name(&control.key?.to_string())?)))
+        .collect();
+    let mut acts = Vec::new();
+    ctx.input_mut(|input| {
+        let is_plain = !input.modifiers.any();
+        input.events.retain(|event| match event {
+            Event::Key { key, pressed, repeat, .. } => {
+                let Some((at, _)) = keys.iter().find(|(_, known)| is_plain && known == key) else {
+                    return true;
+                };
+                if !repeat {
+                    acts.push(if *pressed { HandAct::Press(*at) } else { HandAct::Release(*at) });
+                }
+                false
+            }
+            _ => true,
+        });
+    });
+    acts.into_iter().for_each(|act| scene.act(Action::Hand(act)));
+}

@@ -1,0 +1,211 @@
+//! Every command of the window, with its keys and its words.
+
+use egui::{Key, Modifiers};
+
+use super::does::*;
+use super::{Binding, Needs, Reach, Row, Stroke};
+use crate::edit::{ClipEdit, Edit, Named};
+use crate::window::action::{Action, Dialog, Saving, Shown, Tab, WallBy};
+use crate::window::lesson_room::LessonAct;
+use crate::window::preferences::TEXT_STEP;
+
+/// Declares the commands with their table.
+macro_rules! commands {
+    ($($group:literal {
+        $($Command:ident $says:literal, $Reach:ident, $Needs:ident: $($stroke:expr => $does:expr),+;)+
+    })+) => {
+        /// What can be done with a key.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+        pub enum Command { $($(#[doc = $says] $Command,)+)+ }
+
+        /// Every command, in groups that have names.
+        pub const COMMANDS: &[(&str, &[Row])] = &[$(($group, &[$(Row {
+            command: Command::$Command,
+            says: $says,
+            reach: Reach::$Reach,
+            needs: Needs::$Needs,
+            keys: &[$(Binding { stroke: $stroke, does: $does }),+],
+        }),+])),+];
+    };
+}
+
+const fn plain(key: Key) -> Stroke {
+    Stroke::Key(Modifiers::NONE, key)
+}
+
+const fn shift(key: Key) -> Stroke {
+    Stroke::Key(Modifiers::SHIFT, key)
+}
+
+const fn alt(key: Key) -> Stroke {
+    Stroke::Key(Modifiers::ALT, key)
+}
+
+const fn ctrl(key: Key) -> Stroke {
+    Stroke::Key(Modifiers::COMMAND, key)
+}
+
+const fn ctrl_shift(key: Key) -> Stroke {
+    Stroke::Key(Modifiers::COMMAND.plus(Modifiers::SHIFT), key)
+}
+
+commands! {
+    "The path" {
+        StepEffect "the effect before or after, through every scope", Free, Nothing:
+            plain(Key::ArrowLeft) => |scene| select_by(scene, -1),
+            plain(Key::ArrowRight) => |scene| select_by(scene, 1);
+        MoveEffect "move the effect under or over, also into the next scope", Desk, Effect:
+            alt(Key::ArrowLeft) => |scene| move_by(scene, -1),
+            alt(Key::ArrowRight) => |scene| move_by(scene, 1);
+        StepScope "the scope before or after on the path", Free, Nothing:
+            plain(Key::ArrowUp) => |scene| scope_by(scene, -1),
+            plain(Key::ArrowDown) => |scene| scope_by(scene, 1);
+        StepClip "the path of the next or previous clip", Desk, Nothing:
+            plain(Key::PageUp) => |scene| clip_by(scene, 1),
+            plain(Key::PageDown) => |scene| clip_by(scene, -1);
+        Add "add an effect over the selected one", Desk, Nothing:
+            plain(Key::A) => |scene| scene.act(Action::Ask(Dialog::Add(scene.spot_to_add())));
+        Duplicate "duplicate it", Desk, Effect: ctrl(Key::D) => duplicate;
+        Remove "remove it", Desk, Effect: plain(Key::Delete) => |scene| edit_effect(scene, Edit::Remove);
+        Switch "switch it on or off", Desk, Effect: plain(Key::O) => switch;
+        Reset "its settings back to their defaults", Desk, Effect:
+            plain(Key::R) => |scene| edit_effect(scene, Edit::Reset);
+        ShowAfter "the picture after it; again: the output", Desk, Effect: plain(Key::V) => show_after;
+        Rename "call the selected effect or scope something else", Desk, Nothing: plain(Key::F2) => rename;
+        RenameScope "rename the scope", Desk, NamedScope:
+            shift(Key::F2) => |scene| scene.act(Action::Ask(Dialog::Rename(Named::Scope(scene.view.scope))));
+        Footage "other footage for the clip", Desk, Nothing: plain(Key::T) => |scene| {
+            scene.act(Action::Ask(Dialog::Footage(scene.view.clip)));
+        };
+        ShowClip "show the clip of this path on its level", Desk, Nothing: plain(Key::S) => |scene| {
+            scene.act(Action::Edit(Edit::Clip(scene.view.clip, ClipEdit::Show)));
+        };
+    }
+    "Beside the picture" {
+        Tabs "orders, swaps, pins, hands, lessons, library", Desk, Nothing:
+            plain(Key::Num1) => |scene| scene.act(Action::Tab(Tab::ALL[0])),
+            plain(Key::Num2) => |scene| scene.act(Action::Tab(Tab::ALL[1])),
+            plain(Key::Num3) => |scene| scene.act(Action::Tab(Tab::ALL[2])),
+            plain(Key::Num4) => |scene| scene.act(Action::Tab(Tab::ALL[3])),
+            plain(Key::Num5) => |scene| scene.act(Action::Tab(Tab::ALL[4])),
+            plain(Key::Num6) => |scene| scene.act(Action::Tab(Tab::ALL[5]));
+        NextLesson "among the lessons: the next one", Desk, Lessons:
+            plain(Key::N) => |scene| scene.act(Action::Lesson(LessonAct::Turn(1)));
+        PreviousLesson "among the lessons: the previous one", Desk, Lessons:
+            shift(Key::N) => |scene| scene.act(Action::Lesson(LessonAct::Turn(-1)));
+    }
+    "Orders" {
+        StepOrder "the next or previous order in the large picture", Desk, Nothing:
+            plain(Key::CloseBracket) => |scene| order_by(scene, 1),
+            plain(Key::OpenBracket) => |scene| order_by(scene, -1);
+        Adopt "adopt the order in the large picture", Free, Order: plain(Key::Enter) => adopt;
+        Compare "compare it with the present one", Desk, Order: plain(Key::C) => compare;
+        Pin "pin it", Desk, Order: plain(Key::P) => pin;
+        Looks "looks, or every order", Desk, Nothing: plain(Key::L) => |scene| {
+            let by_look = scene.view.wall_by == WallBy::Looks;
+            scene.act(Action::WallBy(if by_look { WallBy::Orders } else { WallBy::Looks }));
+        };
+        OneLook "the orders of the look in the large picture; again: all looks", Desk, Nothing:
+            plain(Key::G) => one_look;
+        Only "only orders in which an effect is first, last or before another", Desk, Effects:
+            plain(Key::F) => |scene| scene.act(Action::Ask(Dialog::Condition));
+        EveryOrder "every order again", Desk, Nothing: shift(Key::F) => |scene| {
+            (0..scene.view.conditions.len()).for_each(|_| scene.act(Action::Release(0)));
+        };
+        WallOfOutput "the wall at the output, or leaving the chain", Desk, Nothing:
+            plain(Key::W) => |scene| scene.act(Action::WallOfOutput(!scene.view.wall_of_output));
+        AdoptPin "adopt the newest pin", Desk, Pin: shift(Key::P) => adopt_pin;
+        Unpin "let go of the newest pin", Desk, Pin:
+            plain(Key::U) => |scene| scene.act(Action::Unpin(scene.view.pins.len().saturating_sub(1)));
+        Back "back to the output", Desk, Nothing:
+            plain(Key::Escape) => |scene| scene.act(Action::Show(Shown::Output));
+    }
+    "Two orders compared" {
+        NextWay "both, wipe, blink, difference", Desk, Pair: plain(Key::M) => next_way;
+        Blink "blink, or hold", Desk, Pair: plain(Key::B) => blink;
+        Wipe "move the line of the wipe", Desk, Pair:
+            shift(Key::ArrowLeft) => |scene| scene.act(Action::Wipe(scene.view.wipe - 0.05)),
+            shift(Key::ArrowRight) => |scene| scene.act(Action::Wipe(scene.view.wipe + 0.05));
+        AdoptOther "adopt the other one", Free, Pair: plain(Key::Enter) => adopt_other;
+    }
+    "The picture and the beat" {
+        Zoom "fit, one pixel a texel, four pixels a texel", Desk, Nothing: plain(Key::Z) => |scene| {
+            let zoom = match scene.view.zoom {
+                None => Some(1.0),
+                Some(zoom) if zoom < 2.0 => Some(4.0),
+                Some(_) => None,
+            };
+            scene.act(Action::Zoom(zoom));
+        };
+        Detail "render full, half, quarter", Desk, Nothing: plain(Key::D) => |scene| {
+            scene.act(Action::Detail(if scene.view.detail >= 4 { 1 } else { scene.view.detail * 2 }));
+        };
+        Flashes "what flashes, and what would flash less", Desk, Nothing:
+            plain(Key::H) => |scene| scene.act(Action::Ask(Dialog::Flashes));
+        Play "play or hold", Free, Nothing:
+            plain(Key::Space) => |scene| scene.act(Action::Play(!scene.view.playing));
+        StepFrame "a frame back or on", Desk, Nothing:
+            shift(Key::Comma) => |scene| scene.act(Action::StepFrames(-1)),
+            shift(Key::Period) => |scene| scene.act(Action::StepFrames(1));
+        Tap "tap the tempo", Desk, Nothing: plain(Key::K) => |scene| scene.act(Action::Tap);
+        Loop "loop of 4, 8, 16 beats, or none", Desk, Nothing: plain(Key::Y) => |scene| {
+            let next = match scene.view.looped {
+                None => Some(4),
+                Some(4) => Some(8),
+                Some(8) => Some(16),
+                Some(_) => None,
+            };
+            scene.act(Action::Loop(next));
+        };
+        StepBeat "a quarter beat back or on", Desk, Nothing:
+            plain(Key::Comma) => |scene| scene.act(Action::Beats(scene.view.beats - 0.25)),
+            plain(Key::Period) => |scene| scene.act(Action::Beats(scene.view.beats + 0.25));
+        Start "to beat 0", Desk, Nothing: plain(Key::Home) => |scene| scene.act(Action::Beats(0.0));
+        Tempo "one BPM faster or slower", Desk, Nothing:
+            ctrl(Key::ArrowUp) => |scene| tempo_by(scene, 1.0),
+            ctrl(Key::ArrowDown) => |scene| tempo_by(scene, -1.0);
+    }
+    "Files and steps" {
+        Open "open", Everywhere, Nothing: ctrl(Key::O) => |scene| scene.act(Action::Ask(Dialog::Open));
+        Save "save", Everywhere, Nothing: ctrl(Key::S) => |scene| scene.act(Action::Save);
+        SaveAs "save as", Everywhere, Nothing: ctrl_shift(Key::S) => |scene| ask_where(scene, Saving::Work);
+        ExportPicture "export the picture", Everywhere, Nothing:
+            ctrl(Key::E) => |scene| ask_where(scene, Saving::Picture);
+        ExportWall "export the wall", Everywhere, Nothing:
+            ctrl_shift(Key::E) => |scene| ask_where(scene, Saving::Wall);
+        GiveUpExport "give up the export that is on its way", Sheets, Nothing:
+            ctrl(Key::Backspace) => |scene| scene.act(Action::GiveUpExport);
+        KeepChain "keep the chain as a preset", Everywhere, Nothing:
+            ctrl(Key::K) => |scene| ask_where(scene, Saving::Chain);
+        RenameShow "rename the show", Everywhere, Nothing:
+            ctrl(Key::F2) => |scene| scene.act(Action::Ask(Dialog::Rename(Named::Show)));
+        Undo "undo", Everywhere, Nothing: ctrl(Key::Z) => |scene| scene.act(Action::Undo);
+        Redo "redo", Everywhere, Nothing:
+            ctrl_shift(Key::Z) => |scene| scene.act(Action::Redo),
+            ctrl(Key::Y) => |scene| scene.act(Action::Redo);
+        Steps "the steps taken", Everywhere, Nothing:
+            ctrl(Key::H) => |scene| scene.act(Action::Ask(Dialog::Steps));
+        Quit "quit", Everywhere, Nothing: ctrl(Key::Q) => |scene| scene.act(Action::Quit);
+    }
+    "The window" {
+        LargerText "larger text", Everywhere, Nothing:
+            ctrl(Key::Plus) => |scene| text_by(scene, TEXT_STEP as i32),
+            ctrl(Key::Equals) => |scene| text_by(scene, TEXT_STEP as i32);
+        SmallerText "smaller text", Everywhere, Nothing:
+            ctrl(Key::Minus) => |scene| text_by(scene, -(TEXT_STEP as i32));
+        UsualText "text of the usual size", Everywhere, Nothing:
+            ctrl(Key::Num0) => |scene| scene.act(Action::TextSize(100));
+        Theme "dark, light, as the system", Everywhere, Nothing:
+            plain(Key::F9) => |scene| scene.act(Action::Theme(scene.view.preferences.theme.next()));
+        Menus "the menus", Everywhere, Nothing: plain(Key::F10) => |scene| scene.wants_menus = true;
+        Keys "this sheet", Everywhere, Nothing:
+            plain(Key::F1) => |scene| scene.act(Action::Ask(Dialog::Keys));
+        KeysBySign "this sheet, too", Desk, Nothing:
+            Stroke::Sign("?") => |scene| scene.act(Action::Ask(Dialog::Keys));
+        NextControl "to the next control; Space or Enter presses it", Itself, Nothing:
+            plain(Key::Tab) => |_| ();
+        Sheet "in a sheet: its main button, the way out", Itself, Nothing:
+            plain(Key::Enter) => |_| (),
+            plain(Key::Escape) => |_| ();
+    }
+}

@@ -1,0 +1,237 @@
+//! Sheets that ask for a file: to open, to save to, to show as footage.
+
+use std::path::{Path, PathBuf};
+
+use egui::{Id, ScrollArea, TextEdit, Ui};
+
+use super::{is_enter_free, is_entered, main_button, main_response};
+use crate::base::folders::typed;
+use crate::edit::{ClipEdit, Edit, Form};
+use crate::footage::FILM_ENDINGS;
+use crate::show::ClipPlace;
+use crate::show::clip::FootageName;
+use crate::window::action::{Action, Dialog, Saving};
+use crate::window::scene::Scene;
+use crate::window::widgets::{draft, keep_draft, name, path as shown_path, tell_hidden};
+
+/// Endings of pictures that footage is made of, beside those of films.
+const PICTURE_ENDINGS: &[&str] = &["png", "apng", "jpg", "jpeg", "webp", "gif", "y4m"];
+
+/// Which footage a clip shows: a generated source, or a file.
+pub(super) fn footage(ui: &mut Ui, scene: &mut Scene<'_>, place: ClipPlace) {
+    let show = scene.work.show().clone();
+    let Some(now) = show.clip(place) else {
+        return scene.act(Action::Close);
+    };
+    ui.heading(format!("Footage of {}", scene.address(place.into())));
+    ui.weak(format!("Now: {}", name(&now.footage.to_string())));
+    ui.add_space(4.0);
+    ui.strong("Made by the program");
+    ui.horizontal_wrapped(|ui| {
+        for source in scene.catalogue.sources().to_vec() {
+            let footage = FootageName::Generated(source.name.clone());
+            let is_now = footage == now.footage;
+            if ui.selectable_label(is_now, &source.name).on_hover_text(&source.summary).clicked() {
+                scene.act(Action::Edit(Edit::Clip(place, ClipEdit::Footage(footage))));
+            }
+        }
+    });
+    ui.add_space(6.0);
+    ui.strong("A file");
+    let id = "footage";
+    let before = typed_before(scene, &Dialog::Footage(place)).unwrap_or_default();
+    let chosen = file_entry(ui, id, scene, &[PICTURE_ENDINGS, &FILM_ENDINGS].concat(), || before);
+    let text = draft(ui, Id::unique(id), String::new);
+    ui.small("A file dropped onto the window now is taken too. A numbered sequence is written with # for each digit, such as frames/sea-####.png.");
+    ui.horizontal(|ui| {
+        let path = typed(&text);
+        let is_ready = path.file_name().is_some() && !path.is_dir();
+        let pressed = ui.add_enabled_ui(is_ready, |ui| main_button(ui, "Use this file")).inner;
+        if is_ready && (pressed || chosen) {
+            let footage = FootageName::File { written: path.display().to_string(), path };
+            scene.act(Action::Edit(Edit::Clip(place, ClipEdit::Footage(footage))));
+        }
+        if ui.button("Cancel").clicked() {
+            scene.act(Action::Close);
+        }
+    });
+}
+
+pub(super) fn open(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.heading("Open a show or a chain");
+    let before = typed_before(scene, &Dialog::Open);
+    let chosen = file_entry(ui, "open a file", scene, &["toml"], || before.unwrap_or_default());
+    let text = draft(ui, Id::unique("open a file"), String::new);
+    ui.horizontal(|ui| {
+        let is_ready = !text.trim().is_empty();
+        let pressed = ui.add_enabled_ui(is_ready, |ui| main_button(ui, "Open")).inner;
+        if pressed || chosen {
+            scene.act(Action::Open(typed(&text)));
+        }
+        if ui.button("Cancel").clicked() {
+            scene.act(Action::Close);
+        }
+    });
+    ui.small("A file or picture dropped onto the window works too.");
+}
+
+pub(super) fn save(ui: &mut Ui, scene: &mut Scene<'_>, saving: Saving) {
+    ui.heading(format!("Save {}", saving.label()));
+    let id = format!("save {}", saving.label());
+    let suggested = suggestion(scene, saving);
+    let chosen = file_entry(ui, &id, scene, &[saving.ending()], || suggested);
+    let text = draft(ui, Id::unique(&id), String::new);
+    let path = with_ending(&typed(&text), saving.ending());
+    let is_there = path.is_file() && Some(path.as_path()) != scene.work.file();
+    if is_there {
+        ui.label(format!("{} is there already and would be replaced.", shown_path(&path)));
+    }
+    if saving == Saving::Work && scene.work.form() == Form::Chain {
+        ui.small("It stays a chain file: its footage is only looked at.");
+    }
+    ui.horizontal(|ui| {
+        let word = if is_there { "Replace" } else { "Save" };
+        let is_ready = path.file_stem().is_some();
+        let button = ui.add_enabled_ui(is_ready, |ui| main_response(ui, word)).inner;
+        let is_entered = chosen || is_enter_free(ui);
+        // A file that is there is not replaced by the Enter that ends its name, but by the next one.
+        if is_ready && is_there && is_entered {
+            button.request_focus();
+        }
+        if is_ready && (button.clicked() || (is_entered && !is_there)) {
+            scene.act(Action::Write(saving, path));
+        }
+        if ui.button("Cancel").clicked() {
+            scene.act(Action::Close);
+        }
+    });
+}
+
+fn suggestion(scene: &Scene<'_>, saving: Saving) -> String {
+    if let Some(typed) = typed_before(scene, &Dialog::Save(saving)) {
+        return typed;
+    }
+    if let (Saving::Work, Some(file)) = (saving, scene.work.file()) {
+        return file.display().to_string();
+    }
+    let plain = |c: char| if c.is_alphanumeric() { c.to_ascii_lowercase() } else { '-' };
+    let name: String = scene.show().name.chars().map(plain).collect();
+    let kind = match saving {
+        Saving::Work => "",
+        Saving::Picture => "-picture",
+        Saving::Wall => "-wall",
+        Saving::Chain => "-chain",
+        Saving::Sheet => "-sheet",
+        Saving::Report => "-report",
+    };
+    let folder = scene.work.file().and_then(Path::parent).map(Path::to_owned);
+    let folder = folder.or_else(|| std::env::current_dir().ok()).unwrap_or_default();
+    folder.join(format!("{name}{kind}.{}", saving.ending())).display().to_string()
+}
+
+/// A path that was typed into a sheet and led to nothing.
+fn typed_before(scene: &Scene<'_>, dialog: &Dialog) -> Option<String> {
+    let found = scene.view.typed.iter().find(|(known, _)| known == dialog);
+    found.map(|(_, path)| path.display().to_string())
+}
+
+fn with_ending(path: &Path, ending: &str) -> PathBuf {
+    if path.extension().is_some() || path.file_name().is_none() {
+        path.to_owned()
+    } else {
+        path.with_extension(ending)
+    }
+}
+
+/// A path that is typed, with what its folder holds beneath it; true once a file was chosen.
+fn file_entry(
+    ui: &mut Ui,
+    id: &str,
+    scene: &Scene<'_>,
+    endings: &[&str],
+    suggested: impl FnOnce() -> String,
+) -> bool {
+    let id = Id::unique(id);
+    let here = scene.work.file().and_then(Path::parent).map(Path::to_owned);
+    let here = here.or_else(|| std::env::current_dir().ok()).unwrap_or_default();
+    let mut text = draft(ui, id, || {
+        let suggested = suggested();
+        if suggested.is_empty() {
+            format!("{}{}", here.display(), std::path::MAIN_SEPARATOR)
+        } else {
+            suggested
+        }
+    });
+    let entry = ui.add(TextEdit::singleline(&mut text).desired_width(520.0).hint_text("path of a file"));
+    let entry = entry.accessible_name("Path of the file");
+    let is_entered = is_entered(ui, &entry);
+    tell_hidden(ui, &text);
+    let mut chosen = is_entered && !text.trim().is_empty();
+    let (folder, part) = folder_and_part(&text);
+    ui.add_space(2.0);
+    ScrollArea::vertical().max_height(240.0).min_scrolled_height(140.0).auto_shrink([false; 2]).show(
+        ui,
+        |ui| {
+            if let Some(above) = folder.parent().filter(|above| *above != folder)
+                && ui.selectable_label(false, "..").clicked()
+            {
+                text = with_separator(above);
+            }
+            for (file, is_folder) in listing(&folder, &part, endings) {
+                let sign = if is_folder { std::path::MAIN_SEPARATOR_STR } else { "" };
+                let response = ui.selectable_label(false, format!("{}{sign}", name(&file)));
+                if response.clicked() {
+                    let path = folder.join(&file);
+                    text = if is_folder { with_separator(&path) } else { path.display().to_string() };
+                    // One press fills in the name, two take it.
+                    entry.request_focus();
+                }
+                chosen |= response.double_clicked() && !is_folder;
+            }
+        },
+    );
+    keep_draft(ui, id, text);
+    chosen
+}
+
+fn with_separator(folder: &Path) -> String {
+    let text = folder.display().to_string();
+    if text.ends_with(std::path::is_separator) {
+        text
+    } else {
+        format!("{text}{}", std::path::MAIN_SEPARATOR)
+    }
+}
+
+/// The folder of a path that is being typed, and the part of a name after it.
+fn folder_and_part(text: &str) -> (PathBuf, String) {
+    let path = typed(text);
+    if text.ends_with(std::path::is_separator) || path.is_dir() {
+        return (path, String::new());
+    }
+    let part = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    let folder = path.parent().unwrap_or(Path::new("")).to_owned();
+    // A name typed in full lists its whole folder, so that its neighbours can be chosen.
+    (folder, if path.is_file() { String::new() } else { part })
+}
+
+/// Folders first, then files with one of the endings; those that hold `part` in their names.
+fn listing(folder: &Path, part: &str, endings: &[&str]) -> Vec<(String, bool)> {
+    let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+    let part = part.to_lowercase();
+    let mut found: Vec<(String, bool)> = std::fs::read_dir(folder)
+        .into_iter()
+        .flatten()
+        .filter_map(Result::ok)
+        .filter_map(|entry| {
+            let name = entry.file_name().into_string().ok()?;
+            let is_folder = entry.path().is_dir();
+            let is_fitting = is_folder || endings.iter().any(|ending| name.ends_with(&format!(".{ending}")));
+            let is_shown = !name.starts_with('.') && is_fitting && name.to_lowercase().contains(&part);
+            is_shown.then_some((name, is_folder))
+        })
+        .collect();
+    found.sort_by_key(|(name, is_folder)| (!is_folder, name.to_lowercase()));
+    found.truncate(400);
+    found
+}

@@ -1,0 +1,40 @@
+//! How a level or a bundle is laid over what is below it.
+
+use egui::Ui;
+
+use super::fields::{NumberField, by_first_button};
+use crate::edit::Edit;
+use crate::show::{BlendMode, Mix, Scope};
+use crate::window::action::Action;
+use crate::window::scene::Scene;
+
+/// Draws the controls for it.
+pub fn mix_controls(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, mix: Mix) {
+    ui.set_min_width(210.0);
+    let mut opacity = mix.opacity;
+    let mut is_over = false;
+    ui.horizontal_wrapped(|ui| {
+        let slider = by_first_button(ui, &mut opacity, |ui, opacity| {
+            let slider = egui::Slider::new(opacity, 0.0..=1.0).show_value(false);
+            ui.add(slider).accessible_name("opacity")
+        });
+        let field = NumberField { decimals: 3, ..NumberField::new("Opacity", "share", [0.0, 1.0]) };
+        is_over = field.show(ui, &mut opacity).is_over || slider.drag_stopped() || slider.lost_focus();
+        ui.label("opacity");
+    });
+    if opacity != mix.opacity {
+        scene.act(Action::Edit(Edit::Mix { scope, mix: Mix { opacity, ..mix } }));
+    }
+    if is_over {
+        scene.act(Action::EndRun);
+    }
+    let combo = egui::ComboBox::from_label("blend").selected_text(mix.blend.name());
+    combo.show_ui(ui, |ui| {
+        for blend in BlendMode::ALL {
+            if ui.selectable_label(mix.blend == blend, blend.name()).clicked() {
+                scene.act(Action::Edit(Edit::Mix { scope, mix: Mix { blend, ..mix } }));
+                scene.act(Action::EndRun);
+            }
+        }
+    });
+}

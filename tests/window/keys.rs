@@ -1,0 +1,163 @@
+//! The table of commands, walked: every key works, every command is on the sheet of keys, and none shares a key.
+
+use crate::driving::*;
+use egui::{Id, Modifiers, vec2};
+use egui_kittest::kittest::Queryable as _;
+use underover::edit::{Edit, Pin, Spot};
+use underover::order::Condition;
+use underover::show::{ClipPlace, Show};
+use underover::window::{
+    Action, COMMANDS, Command, Comparing, LessonAct, Needs, Pair, Reach, Shown, Stroke, Tab, ThemeChoice,
+};
+
+/// All that a key can change.
+type Seen = (String, Show, Option<Id>, Option<usize>);
+
+fn seen(window: &Window) -> Seen {
+    let desk = window.state();
+    let focused = window.ctx.memory(|memory| memory.focused());
+    (format!("{:?}", desk.view()), show(window), focused, desk.lessons().open)
+}
+
+/// A desk on which every command has something to do, once what it needs is there.
+fn made_ready(window: &mut Window, needs: Needs, tab: Tab, percent: u32) {
+    let spot = Spot { scope: PICTURE, at: 2 };
+    let desk = window.state_mut();
+    desk.act(Action::Close);
+    desk.act(Action::GoTo(1));
+    desk.act(Action::Path(ClipPlace { bundle: 0, level: 1, clip: 1 }));
+    desk.act(Action::Select(spot));
+    while desk.view().pins.len() > 1 {
+        desk.act(Action::Unpin(0));
+    }
+    if desk.view().pins.is_empty() {
+        let chain = desk.work().show().chain(PICTURE).iter().rev().cloned().collect();
+        desk.act(Action::Pin(Pin { scope: PICTURE, chain }));
+    }
+    if desk.view().conditions.is_empty() {
+        desk.act(Action::Require(Condition::First(0)));
+    }
+    let (left, right) = (vec![0, 1, 2, 3, 4], vec![0, 2, 1, 3, 4]);
+    let shown = match needs {
+        Needs::Order => Shown::Order { scope: PICTURE, order: right },
+        Needs::Pair => Shown::Pair(Pair { scope: PICTURE, left, right, way: Comparing::Beside }),
+        _ => Shown::After(spot),
+    };
+    for action in [
+        Action::Show(shown),
+        Action::Tab(if needs == Needs::Lessons { Tab::Lessons } else { tab }),
+        Action::Lesson(LessonAct::Open(2)),
+        Action::TextSize(percent),
+        Action::Theme(ThemeChoice::Dark),
+        Action::Play(false),
+        Action::Loop(None),
+        Action::Beats(1.0),
+        Action::Wipe(0.5),
+        Action::Say(String::new()),
+    ] {
+        desk.act(action);
+    }
+    if let Some(focused) = window.ctx.memory(|memory| memory.focused()) {
+        window.ctx.memory_mut(|memory| memory.surrender_focus(focused));
+    }
+    window.run_steps(2);
+    until(window, "the orders are known", |desk| desk.on_wall().len() > 1 && !desk.is_asking());
+    window.run_steps(2);
+}
+
+/// Whether something comes of a key.
+fn works(window: &mut Window, stroke: Stroke) -> bool {
+    let before = seen(window);
+    window.step();
+    assert_eq!(seen(window), before, "before {stroke} is pressed");
+    match stroke {
+        Stroke::Key(held, key) => window.key_press_modifiers(held, key),
+        Stroke::Sign(sign) => window.event(egui::Event::Text(sign.to_owned())),
+    }
+    window.run_steps(2);
+    seen(window) != before
+}
+
+#[test]
+fn every_key_works() {
+    let mut window = window(desk(work("night-ferry"), None));
+    window.state_mut().act(Action::Edit(Edit::Tempo(120.0)));
+    let mut pressed = 0;
+    for row in COMMANDS.iter().flat_map(|(_, rows)| *rows).filter(|row| row.reach != Reach::Itself) {
+        for binding in row.keys {
+            // What is so already cannot be brought about: from one of two states each key leads elsewhere.
+            let works = [(Tab::Orders, 100), (Tab::Pins, 110)].into_iter().any(|(tab, percent)| {
+                made_ready(&mut window, row.needs, tab, percent);
+                works(&mut window, binding.stroke)
+            });
+            assert!(works, "{} does nothing: {}", binding.stroke, row.says);
+            pressed += 1;
+        }
+    }
+    assert!(pressed > 70, "{pressed} keys");
+}
+
+#[test]
+fn every_command_is_on_the_sheet_of_keys() {
+    let mut window = window_of(desk(work("night-ferry"), None), vec2(1280.0, 900.0));
+    window.state_mut().act(Action::Ask(underover::window::Dialog::Keys));
+    window.run();
+    for row in COMMANDS.iter().flat_map(|(_, rows)| *rows) {
+        let keys = row.keys();
+        assert!(!keys.is_empty());
+        for text in [keys.as_str(), row.says] {
+            assert!(window.query_all_by_label(text).next().is_some(), "{keys}: {}", row.says);
+        }
+    }
+}
+
+#[test]
+fn no_key_has_two_meanings_at_once() {
+    let mut known: Vec<(Stroke, Reach, Needs)> = Vec::new();
+    for row in COMMANDS.iter().flat_map(|(_, rows)| *rows) {
+        for binding in row.keys {
+            for &(_, reach, needs) in known.iter().filter(|(stroke, ..)| *stroke == binding.stroke) {
+                // An order is in the large picture, or a pair is; and sheets are over the desk.
+                let is_apart =
+                    matches!((needs, row.needs), (Needs::Order, Needs::Pair) | (Needs::Pair, Needs::Order));
+                let is_over = [reach, row.reach].contains(&Reach::Itself)
+                    && [reach, row.reach].iter().any(|reach| matches!(reach, Reach::Desk | Reach::Free));
+                assert!(is_apart || is_over, "{} stands twice, also for {}", binding.stroke, row.says);
+            }
+            known.push((binding.stroke, row.reach, row.needs));
+        }
+    }
+    assert!(known.len() > 70);
+}
+
+#[test]
+fn keys_are_named_as_they_are_written_on_them() {
+    // The words of the keyboard, from memory; arrows and signs as they stand on its caps.
+    for (command, keys) in [
+        (Command::Undo, "Ctrl Z"),
+        (Command::Redo, "Ctrl Shift Z, Ctrl Y"),
+        (Command::MoveEffect, "Alt ← →"),
+        (Command::StepClip, "Page ↑ Page ↓"),
+        (Command::StepFrame, "Shift , ."),
+        (Command::LargerText, "Ctrl +"),
+        (Command::Tabs, "1 2 3 4 5 6"),
+        (Command::KeysBySign, "?"),
+    ] {
+        let row = COMMANDS.iter().flat_map(|(_, rows)| *rows).find(|row| row.command == command).unwrap();
+        assert_eq!(row.keys(), keys);
+    }
+    assert_eq!(Command::Redo.key(), "Ctrl Shift Z");
+}
+
+#[test]
+fn every_tab_has_its_key_and_its_name_on_the_sheet_of_keys() {
+    let row = COMMANDS.iter().flat_map(|(_, rows)| *rows).find(|row| row.command == Command::Tabs).unwrap();
+    assert_eq!(row.says, Tab::ALL.map(Tab::name).join(", "));
+    let mut window = window_of(desk(work("night-ferry"), None), vec2(1280.0, 800.0));
+    for (tab, binding) in Tab::ALL.into_iter().zip(row.keys) {
+        let Stroke::Key(Modifiers::NONE, pressed) = binding.stroke else { panic!("{}", binding.stroke) };
+        key(&mut window, Modifiers::NONE, pressed);
+        assert_eq!(window.state().view().tab, tab);
+    }
+    assert_eq!(row.keys.len(), Tab::ALL.len());
+}
