@@ -178,6 +178,9 @@ fn a_clips_footage_is_changed_in_its_place_and_undo_brings_it_back() {
     assert!(matches!(window.state().view().dialog, Some(Dialog::Report { .. })));
     press(&mut window, "Go on");
     assert_eq!(window.state().work().history().done().len(), 2);
+    assert!(matches!(window.state().view().dialog, Some(Dialog::Footage(..))), "to be put right");
+    press(&mut window, "Cancel");
+    assert_eq!(window.state().view().dialog, None);
     // How it is placed.
     let scope = Scope::from(window.state().view().clip);
     window.state_mut().act(Action::Scope(scope));
