@@ -34,6 +34,7 @@ use on_wall::OnWall;
 use open::first_view;
 use seen::Seen;
 
+use crate::base::frame::Frame;
 use crate::beat::{Moment, Tap, Transport};
 use crate::catalogue::Catalogue;
 use crate::edit::{Edit, Form, Pins, RecentFiles, Recovered, Recovery, TimeEdit, Work};
@@ -45,6 +46,8 @@ use crate::trial::troubles;
 
 /// Memory in which looks are told apart on the show's own frame, in MiB; a larger frame is shrunk to what fits.
 const LOOKS_MOST_MIB: u64 = 1024;
+/// The largest frame on which a software adapter tells them apart; one picture of a larger keeps the window waiting.
+const SOFTWARE_LOOKS: Frame = Frame { width: 1920, height: 1080 };
 /// Texels that a software adapter is given for one picture; more would make the window slow.
 const SOFTWARE_TEXELS: u64 = 640 * 400;
 
@@ -271,7 +274,9 @@ impl Desk {
                 // As a command tells them apart: edges and blur of a smaller frame would be others.
                 let (own, most) = (path.as_ref()?, LOOKS_MOST_MIB);
                 let (effects, after) = (own.chain.len(), own.after.len());
-                let frame = memory::frame_for_orders(effects, after, whole.frame, whole.pixels, most);
+                let is_software = pictures.gpu().is_some_and(|gpu| gpu.adapter().kind == "software");
+                let frame = if is_software { whole.frame.within(SOFTWARE_LOOKS) } else { whole.frame };
+                let frame = memory::frame_for_orders(effects, after, frame, whole.pixels, most);
                 let moment = Moment { frame, ..whole };
                 if pictures.stands_in(&at_rest, view.scope, moment) {
                     return None;

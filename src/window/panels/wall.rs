@@ -124,9 +124,11 @@ fn heading(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, names: &[String]) {
             // Edges and blur of another frame are other pictures, which may make other looks.
             let otherwise = gathered.rendered_at.instead_of(scene.seen_at_rest.frame);
             let on = otherwise.as_ref().map_or_else(|| format!("on {}", gathered.looked_at), Clone::clone);
+            let is_output = gathered.of_output || scene.view.scope == crate::show::Scope::Global;
+            let stage = if is_output { "at the output" } else { "leaving the chain: a command looks at the output" };
             let key = Command::Looks.key();
             let hint = format!(
-                "Orders that a viewer cannot tell apart stand behind one picture (below a mean CIEDE2000 of 1, {on}). Key: {key}"
+                "Orders that a viewer cannot tell apart stand behind one picture (below a mean CIEDE2000 of 1, {on}, {stage}). Key: {key}"
             );
             if ui.selectable_label(by_look, text).on_hover_text(hint).clicked() {
                 scene.act(Action::WallBy(WallBy::Looks));
