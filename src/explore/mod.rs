@@ -13,8 +13,8 @@ use crate::beat::Moment;
 use crate::gpu::{Against, Budget, Fingerprint, Finished, Gallery, GpuError, Measure, Renderer, Want};
 use crate::measure::Difference;
 use crate::order::{
-    Class, Explored, Fact, IndexMap, LONGEST_IN_FULL, LookLimits, Looks, MOST_LOOKS, Marks, Premises, Proofs,
-    Proving, Rules, Tree, marks,
+    Apart, Class, Explored, Fact, IndexMap, LONGEST_IN_FULL, LookLimits, Looks, MOST_LOOKS, Marks, Premises,
+    Proofs, Proving, Rules, Tree, marks,
 };
 use crate::plan::Path;
 use crate::show::chain::{EffectCall, EffectUse, labels, said};
@@ -173,26 +173,7 @@ impl Rendered {
         let first_alike =
             finished.iter().enumerate().map(|(at, f)| *first.entry(f.fingerprint).or_insert(at)).collect();
         let keys: Vec<Fingerprint> = finished.iter().map(|finished| finished.fingerprint).collect();
-        let apart = |reference: usize, others: &[usize], bounds: &[f64]| {
-            let mut furthest = vec![Some(Difference::default()); others.len()];
-            // Far enough apart in one of them is far enough.
-            for gallery in galleries.iter().filter(|_| bounds.iter().any(|bound| bound.is_finite())) {
-                let least = renderer.at_least_apart(gallery, reference, others)?;
-                for ((furthest, least), bound) in furthest.iter_mut().zip(least).zip(bounds) {
-                    furthest.take_if(|_| least >= *bound);
-                }
-            }
-            for gallery in &galleries {
-                let open: Vec<usize> = (0..others.len()).filter(|&at| furthest[at].is_some()).collect();
-                let classes: Vec<usize> = open.iter().map(|&at| others[at]).collect();
-                let bounds: Vec<f64> = open.iter().map(|&at| bounds[at]).collect();
-                let differences = renderer.apart(gallery, reference, &classes, &bounds)?;
-                for (at, difference) in open.into_iter().zip(differences) {
-                    furthest[at] = furthest[at].zip(difference).map(|(one, other)| one.furthest(&other));
-                }
-            }
-            Ok::<_, GpuError>(furthest)
-        };
+        let apart = InGalleries { renderer, galleries: &galleries };
         let looks = Looks::gathered(&keys, limits, apart, |done| {
             now.done(done);
             tell(done);
@@ -216,6 +197,53 @@ impl Rendered {
             galleries,
             over,
         })
+    }
+}
+
+/// Measures classes by their pictures in all galleries: what is furthest in any of them counts.
+struct InGalleries<'a> {
+    renderer: &'a mut Renderer,
+    galleries: &'a [Gallery],
+}
+
+impl Apart for InGalleries<'_> {
+    type Error = GpuError;
+
+    fn means(
+        &mut self,
+        reference: usize,
+        others: &[usize],
+        bounds: &[f64],
+    ) -> Result<Vec<Option<f64>>, GpuError> {
+        let mut furthest = vec![Some(0.0_f64); others.len()];
+        // Far enough apart in one gallery is far enough.
+        for gallery in self.galleries.iter().filter(|_| bounds.iter().any(|bound| bound.is_finite())) {
+            let least = self.renderer.at_least_apart(gallery, reference, others)?;
+            for ((furthest, least), bound) in furthest.iter_mut().zip(least).zip(bounds) {
+                furthest.take_if(|_| least >= *bound);
+            }
+        }
+        for gallery in self.galleries {
+            let open: Vec<usize> = (0..others.len()).filter(|&at| furthest[at].is_some()).collect();
+            let classes: Vec<usize> = open.iter().map(|&at| others[at]).collect();
+            let bounds: Vec<f64> = open.iter().map(|&at| bounds[at]).collect();
+            let means = self.renderer.means_apart(gallery, reference, &classes, &bounds)?;
+            for (at, mean) in open.into_iter().zip(means) {
+                furthest[at] = furthest[at].zip(mean).map(|(one, other)| one.max(other));
+            }
+        }
+        Ok(furthest)
+    }
+
+    fn differences(&mut self, reference: usize, others: &[usize]) -> Result<Vec<Difference>, GpuError> {
+        let mut furthest = vec![Difference::default(); others.len()];
+        for gallery in self.galleries {
+            let apart = self.renderer.apart(gallery, reference, others)?;
+            for (furthest, apart) in furthest.iter_mut().zip(&apart) {
+                *furthest = furthest.furthest(apart);
+            }
+        }
+        Ok(furthest)
     }
 }
 

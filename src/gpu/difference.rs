@@ -42,6 +42,9 @@ pub(super) const ENTRY_WORDS: usize = 4 + BINS;
 
 pub(super) const ENTRY_BYTES: u64 = ENTRY_WORDS as u64 * 4;
 
+/// Words of an entry without bins; one stands in their place.
+const SUMS_WORDS: usize = 5;
+
 /// Smaller pictures are counted at once: what is counted of them takes as long to read back.
 const SHARED_FROM_TEXELS: u64 = 1 << 14;
 
@@ -56,9 +59,13 @@ pub(super) fn counted_of(entry: &[u32], frame: Frame) -> Counted {
     let mut counted = Counted::of_texels(frame.texels());
     counted.changed = u64::from(entry[0]);
     counted.largest = entry[1];
-    counted.sum = u64::from(entry[3]) << 32 | u64::from(entry[2]);
+    counted.sum = sum_of(entry);
     counted.bins.copy_from_slice(&entry[4..]);
     counted
+}
+
+fn sum_of(entry: &[u32]) -> u64 {
+    u64::from(entry[3]) << 32 | u64::from(entry[2])
 }
 
 pub(super) fn same_frame(found: Frame, wanted: Frame) -> Result<(), GpuError> {
@@ -69,8 +76,7 @@ pub(super) fn same_frame(found: Frame, wanted: Frame) -> Result<(), GpuError> {
 }
 
 impl Renderer {
-    /// How far pictures of a gallery are from one of them, at the gallery's size; nothing for one whose mean is at least
-    /// its bound, of which no more is counted than shows that.
+    /// How far pictures of a gallery are from one of them, at the gallery's size.
     ///
     /// # Errors
     /// [`GpuError`] where the GPU fails.
@@ -79,38 +85,47 @@ impl Renderer {
         gallery: &Gallery,
         reference: usize,
         others: &[usize],
+    ) -> Result<Vec<Difference>, GpuError> {
+        let program = Program::Difference(Form::GivenOut);
+        let words = self.counted_apart(program, ENTRY_WORDS, gallery, reference, others, &Rows::ALL)?;
+        let counted = words.chunks_exact(ENTRY_WORDS).map(|entry| counted_of(entry, gallery.frame));
+        Ok(counted.map(|counted| counted.difference()).collect())
+    }
+
+    /// The mean of each such difference; nothing for one that is at least its bound, of which no more is counted than
+    /// shows that.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn means_apart(
+        &mut self,
+        gallery: &Gallery,
+        reference: usize,
+        others: &[usize],
         bounds: &[f64],
-    ) -> Result<Vec<Option<Difference>>, GpuError> {
-        if others.is_empty() {
-            return Ok(Vec::new());
-        }
-        if gallery.frame.texels() < SHARED_FROM_TEXELS || !bounds.iter().any(|bound| bound.is_finite()) {
-            let words = self.counted_apart(gallery, reference, others, &Rows::default())?;
-            let apart = words.chunks_exact(ENTRY_WORDS).map(|e| counted_of(e, gallery.frame).difference());
-            return Ok(apart
-                .zip(bounds)
-                .map(|(apart, bound)| (apart.mean < *bound).then_some(apart))
-                .collect());
-        }
-        let mut counted: Vec<Option<Counted>> = vec![None; others.len()];
+    ) -> Result<Vec<Option<f64>>, GpuError> {
+        let is_bounded = bounds.iter().any(|bound| bound.is_finite());
+        let in_shares = is_bounded && gallery.frame.texels() >= SHARED_FROM_TEXELS;
+        let shares: &[Rows] = if in_shares { &Rows::SHARES } else { &[Rows::ALL] };
+        let texels = gallery.frame.texels() as f64;
+        // In whole steps, so that it does not matter in which shares they are counted.
+        let mut sums = vec![0; others.len()];
+        let mean = |sum: u64| sum as f64 / f64::from(STEPS) / texels;
         let mut open: Vec<usize> = (0..others.len()).collect();
-        for rows in Rows::SHARES.iter().filter(|rows| rows.of(gallery.frame).height > 0) {
+        for rows in shares.iter().filter(|rows| rows.of(gallery.frame).height > 0) {
             let classes: Vec<usize> = open.iter().map(|&at| others[at]).collect();
-            if classes.is_empty() {
-                break;
+            let program = Program::DifferenceSums;
+            let words = self.counted_apart(program, SUMS_WORDS, gallery, reference, &classes, rows)?;
+            for (&at, entry) in open.iter().zip(words.chunks_exact(SUMS_WORDS)) {
+                sums[at] += sum_of(entry);
             }
-            let words = self.counted_apart(gallery, reference, &classes, rows)?;
-            for (&at, entry) in open.iter().zip(words.chunks_exact(ENTRY_WORDS)) {
-                let here = counted_of(entry, gallery.frame);
-                match &mut counted[at] {
-                    Some(sum) => sum.add(&here),
-                    none => *none = Some(here),
-                }
-                counted[at].take_if(|sum| sum.mean() >= bounds[at]);
-            }
-            open.retain(|&at| counted[at].is_some());
+            open.retain(|&at| mean(sums[at]) < bounds[at]);
         }
-        Ok(counted.into_iter().map(|counted| counted.map(|counted| counted.difference())).collect())
+        let mut means = vec![None; others.len()];
+        for at in open {
+            means[at] = Some(mean(sums[at]));
+        }
+        Ok(means)
     }
 
     /// How far pictures of a gallery are from one of them at the least, as a mean: their light alone shows it, for next
@@ -162,13 +177,18 @@ impl Renderer {
     /// What is counted in some rows of pictures of a gallery against one of them.
     fn counted_apart(
         &mut self,
+        program: Program<'_>,
+        entry_words: usize,
         gallery: &Gallery,
         reference: usize,
         others: &[usize],
         rows: &Rows,
     ) -> Result<Vec<u32>, GpuError> {
+        if others.is_empty() {
+            return Ok(Vec::new());
+        }
         self.is_stopped()?;
-        let figures = self.figures(others.len() as u64 * ENTRY_BYTES);
+        let figures = self.figures((others.len() * entry_words) as u64 * 4);
         let mut recording = Recording::new(PixelMode::Encoded8Bit);
         let (reference_sheet, reference_layer) = gallery.places[reference];
         for (nth, sheet) in gallery.sheets.iter().enumerate() {
@@ -184,12 +204,11 @@ impl Renderer {
                 continue;
             }
             let read = vec![Rc::clone(sheet), Rc::clone(&gallery.sheets[reference_sheet])];
-            let program = Program::Difference(Form::GivenOut);
             let dispatch = Dispatch::into_figures(program, read, &figures, rows.of(gallery.frame));
             self.record(&mut recording, dispatch.with_settings(rows).for_jobs(&jobs));
         }
         self.send(&mut recording)?;
-        self.read_words(&figures, others.len() * ENTRY_WORDS)
+        self.read_words(&figures, others.len() * entry_words)
     }
 
     /// The pictures of some classes in a gallery.

@@ -86,6 +86,9 @@ pub(super) struct Rows {
 }
 
 impl Rows {
+    /// All rows.
+    pub(super) const ALL: Self = Self { first: 0, step: 0, unused: [0; 2] };
+
     /// All rows, in shares that each lie all over the picture: mostly the first shows that two are far apart.
     pub(super) const SHARES: [Self; 5] =
         [Self::every(16, 0), Self::every(16, 8), Self::every(8, 4), Self::every(4, 2), Self::every(2, 1)];

@@ -35,6 +35,8 @@ pub(super) enum Program<'a> {
     Fingerprint,
     /// How far pictures are from a picture given out: held pictures, or such as are given out too.
     Difference(Form),
+    /// The sums of it alone, of pictures given out: no bins.
+    DifferenceSums,
     /// How light the blocks of a picture given out are.
     Lightness,
     /// The difference texel by texel, of two pictures given out.
@@ -88,6 +90,7 @@ pub(super) fn held_format(pixels: PixelMode) -> wgpu::TextureFormat {
 /// The format of what leaves the program.
 pub(super) const BYTES: wgpu::TextureFormat = wgpu::TextureFormat::Rgba8Unorm;
 
+const DIFFERENCE: &str = include_str!("../../shaders/shared/difference.wgsl");
 const CIEDE2000: &str = include_str!("../../shaders/shared/ciede2000.wgsl");
 
 impl<'a> Program<'a> {
@@ -106,7 +109,7 @@ impl Program<'_> {
             Self::Past(_) => Bindings::PictureAndPast(held_format(pixels)),
             Self::Lay => Bindings::TwoPictures(held_format(pixels)),
             Self::DifferencePicture => Bindings::TwoPictures(BYTES),
-            Self::Difference(_) => Bindings::FiguresOfTwo,
+            Self::Difference(_) | Self::DifferenceSums => Bindings::FiguresOfTwo,
             Self::GiveOut | Self::Shrink => Bindings::Picture(BYTES),
             Self::Fingerprint | Self::Lightness | Self::IndexMap(_) | Self::LabPairs => Bindings::Figures,
         }
@@ -148,7 +151,7 @@ impl Program<'_> {
             Self::Lay => "blend_main",
             Self::Shrink => "shrink_main",
             Self::Fingerprint => "fingerprint_main",
-            Self::Difference(_) => "difference_main",
+            Self::Difference(_) | Self::DifferenceSums => "difference_main",
             Self::Lightness => "lightness_main",
             Self::DifferencePicture => "difference_picture_main",
             Self::LabPairs => "lab_pairs_main",
@@ -174,8 +177,10 @@ impl Program<'_> {
             Self::Shrink => plain(include_str!("../../shaders/shared/shrink.wgsl")),
             Self::Fingerprint => plain(include_str!("../../shaders/shared/fingerprint.wgsl")),
             Self::Difference(form) => {
-                let text = include_str!("../../shaders/shared/difference.wgsl");
-                plain(&[text, CIEDE2000, form.reading()].join("\n"))
+                plain(&[DIFFERENCE, CIEDE2000, form.reading(), "const BINS = 808u;"].join("\n"))
+            }
+            Self::DifferenceSums => {
+                plain(&[DIFFERENCE, CIEDE2000, Form::GivenOut.reading(), "const BINS = 1u;"].join("\n"))
             }
             Self::Lightness => {
                 plain(&[include_str!("../../shaders/shared/lightness.wgsl"), CIEDE2000].join("\n"))

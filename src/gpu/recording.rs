@@ -137,7 +137,7 @@ impl Recording {
         let pipeline = pipelines.pipeline(gpu, program, self.pixels);
         let groups = match program {
             // Its workgroups are 64 columns by a band of 32 rows.
-            Program::Fingerprint | Program::Difference(_) => {
+            Program::Fingerprint | Program::Difference(_) | Program::DifferenceSums => {
                 [frame.width.div_ceil(64), frame.height.div_ceil(32), count]
             }
             _ if program.takes_rows() => [

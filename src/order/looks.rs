@@ -1,5 +1,7 @@
 //! Looks: pictures that a viewer cannot tell apart, gathered.
 
+use std::collections::HashSet;
+
 use crate::measure::Difference;
 
 /// Below what difference two pictures count as one look: below both.
@@ -29,6 +31,30 @@ impl LookLimits {
 /// The most looks that are told apart; what is left over joins the nearest, and [`Looks::complete`] says so.
 pub const MOST_LOOKS: usize = 64;
 
+/// What measures classes against one of them.
+pub trait Apart {
+    /// Why it failed.
+    type Error;
+
+    /// How far each of `others` is from the reference, in mean CIEDE2000; it may give nothing for one whose mean is at
+    /// least its bound.
+    ///
+    /// # Errors
+    /// Where it fails.
+    fn means(
+        &mut self,
+        reference: usize,
+        others: &[usize],
+        bounds: &[f64],
+    ) -> Result<Vec<Option<f64>>, Self::Error>;
+
+    /// The whole difference, of what is near by its mean.
+    ///
+    /// # Errors
+    /// Where it fails.
+    fn differences(&mut self, reference: usize, others: &[usize]) -> Result<Vec<Difference>, Self::Error>;
+}
+
 /// Classes gathered into looks.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Looks {
@@ -47,21 +73,20 @@ impl Looks {
         self.of.iter().filter(|&&of| of == look).count()
     }
 
-    /// Gathers classes into looks. `keys` are equal for equal pictures; `apart(reference, others, bounds)`
-    /// measures classes against one of them, and may give nothing where the mean is at least the bound. `tell` is
-    /// told how far it has come, in classes; they are all done with the last.
+    /// Gathers classes into looks. `keys` are equal for equal pictures; `apart` measures them. `tell` is told how far it
+    /// has come, in classes; they are all done with the last.
     ///
     /// Apart from the first class, whose look comes first, nothing depends on the order in which the
     /// classes are listed: ties are settled by key.
     ///
     /// # Errors
     /// Those of `apart`.
-    pub fn gathered<K: Ord, E>(
+    pub fn gathered<K: Ord, A: Apart>(
         keys: &[K],
         limits: LookLimits,
-        mut apart: impl FnMut(usize, &[usize], &[f64]) -> Result<Vec<Option<Difference>>, E>,
+        mut apart: A,
         mut tell: impl FnMut(usize),
-    ) -> Result<Self, E> {
+    ) -> Result<Self, A::Error> {
         // Equal pictures are measured once.
         let mut by_key: Vec<usize> = (0..keys.len()).collect();
         by_key.sort_by(|&a, &b| keys[a].cmp(&keys[b]).then(a.cmp(&b)));
@@ -86,24 +111,28 @@ impl Looks {
             let newest = representatives.len() - 1;
             // As far as one that is nearer already, and out of the limits, it is no matter how much further.
             let bounds: Vec<f64> = open.iter().map(|&class| nearest[class].0.max(limits.mean)).collect();
-            let differences =
-                if open.is_empty() { Vec::new() } else { apart(representatives[newest], &open, &bounds)? };
-            let mut left = Vec::with_capacity(open.len());
-            for (&class, difference) in open.iter().zip(&differences) {
-                let Some(difference) = difference else {
-                    left.push(class);
-                    continue;
-                };
-                if difference.mean < nearest[class].0 {
-                    nearest[class] = (difference.mean, newest);
+            let reference = representatives[newest];
+            let means = apart.means(reference, &open, &bounds)?;
+            let mut near = Vec::new();
+            for (&class, mean) in open.iter().zip(means) {
+                let Some(mean) = mean else { continue };
+                if mean < nearest[class].0 {
+                    nearest[class] = (mean, newest);
                 }
-                if limits.alike(difference) {
-                    look[class] = newest;
-                } else {
-                    left.push(class);
+                if mean < limits.mean {
+                    near.push(class);
                 }
             }
-            open = left;
+            let differences = apart.differences(reference, &near)?;
+            let alike: HashSet<usize> = near
+                .into_iter()
+                .zip(&differences)
+                .filter_map(|(class, difference)| limits.alike(difference).then_some(class))
+                .collect();
+            open.retain(|class| !alike.contains(class));
+            for class in alike {
+                look[class] = newest;
+            }
             // It ends where every class has its look, or where there are as many looks as there may be.
             let (with_look, looks) = (others - open.len(), representatives.len());
             tell((keys.len() * with_look / others.max(1)).max(keys.len() * looks / (MOST_LOOKS + 1)));
@@ -137,19 +166,40 @@ mod tests {
     use super::*;
 
     /// Pictures as points on a line: their distance is their difference.
+    struct OnALine<'a, T> {
+        points: &'a [i32],
+        tells: T,
+    }
+
+    impl<T: Fn(f64, f64) -> bool> Apart for OnALine<'_, T> {
+        type Error = ();
+
+        fn means(
+            &mut self,
+            reference: usize,
+            others: &[usize],
+            bounds: &[f64],
+        ) -> Result<Vec<Option<f64>>, ()> {
+            let means = self.differences(reference, others)?.into_iter().map(|difference| difference.mean);
+            Ok(means.zip(bounds).map(|(mean, &bound)| (self.tells)(mean, bound).then_some(mean)).collect())
+        }
+
+        fn differences(&mut self, reference: usize, others: &[usize]) -> Result<Vec<Difference>, ()> {
+            let apart = |&other: &usize| {
+                let mean = f64::from((self.points[other] - self.points[reference]).abs()) / 10.0;
+                Difference { mean, p95: mean, max: mean, changed_share: 1.0 }
+            };
+            Ok(others.iter().map(apart).collect())
+        }
+    }
+
     fn gathered(points: &[i32]) -> Looks {
         gathered_where(points, |_, _| true)
     }
 
     /// The same where a difference is only told if `tells` it, of its mean and the bound.
     fn gathered_where(points: &[i32], tells: impl Fn(f64, f64) -> bool) -> Looks {
-        let apart = |reference: usize, others: &[usize], bounds: &[f64]| {
-            let apart = others.iter().zip(bounds).map(|(&other, &bound)| {
-                let mean = f64::from((points[other] - points[reference]).abs()) / 10.0;
-                tells(mean, bound).then_some(Difference { mean, p95: mean, max: mean, changed_share: 1.0 })
-            });
-            Ok::<_, ()>(apart.collect())
-        };
+        let apart = OnALine { points, tells };
         let mut told = Vec::new();
         let looks = Looks::gathered(points, LookLimits::default(), apart, |done| told.push(done)).unwrap();
         assert!(told.is_sorted() && told.last().is_none_or(|&last| last == points.len()), "{told:?}");

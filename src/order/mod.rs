@@ -20,7 +20,7 @@ pub use code::{
     CodeError, CodeFault, LARGEST_MARK, Marks, free_mark, in_order, marks, rest_marks, write_marks,
 };
 pub use conditions::Condition;
-pub use looks::{LookLimits, Looks, MOST_LOOKS};
+pub use looks::{Apart, LookLimits, Looks, MOST_LOOKS};
 pub use pairs::{Pair, pairs};
 pub use proof::{IndexMap, Premises, Proofs, Proving, Verdict};
 pub use rules::{Fact, MOST_RULES, Rule, Rules};

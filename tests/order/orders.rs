@@ -35,15 +35,16 @@ fn a_bound_leaves_out_just_what_is_not_nearer_and_changes_no_figure() {
                 .unwrap();
             let gallery = gallery.unwrap();
             let others: Vec<usize> = (1..orders.classes.len()).collect();
+            let whole: Vec<f64> =
+                renderer.apart(&gallery, 0, &others).unwrap().iter().map(|apart| apart.mean).collect();
             let mut bounded =
-                |bound: f64| renderer.apart(&gallery, 0, &others, &vec![bound; others.len()]).unwrap();
-            let whole: Vec<_> = bounded(f64::INFINITY).into_iter().map(Option::unwrap).collect();
-            let mut means: Vec<f64> = whole.iter().map(|apart| apart.mean).collect();
+                |bound: f64| renderer.means_apart(&gallery, 0, &others, &vec![bound; others.len()]).unwrap();
+            let mut means = whole.clone();
             means.sort_by(f64::total_cmp);
             assert!(means[0] < means[means.len() - 1], "{frame}: {means:?}");
-            for bound in [0.0, means[0], means[means.len() / 2], 1000.0] {
+            for bound in [0.0, means[0], means[means.len() / 2], 1000.0, f64::INFINITY] {
                 let nearer: Vec<_> =
-                    whole.iter().map(|apart| Some(*apart).filter(|apart| apart.mean < bound)).collect();
+                    whole.iter().map(|&mean| Some(mean).filter(|&mean| mean < bound)).collect();
                 assert_eq!(bounded(bound), nearer, "{frame}, {bound}");
             }
         });
@@ -79,10 +80,9 @@ fn pictures_are_at_least_as_far_apart_as_their_light_alone_shows() {
             let gallery = gallery.unwrap();
             let all: Vec<usize> = (0..orders.classes.len()).collect();
             for reference in 0..all.len() {
-                let apart =
-                    renderer.apart(&gallery, reference, &all, &vec![f64::INFINITY; all.len()]).unwrap();
+                let apart = renderer.apart(&gallery, reference, &all).unwrap();
                 let least = renderer.at_least_apart(&gallery, reference, &all).unwrap();
-                for (apart, least) in apart.iter().map(|apart| apart.unwrap().mean).zip(least) {
+                for (apart, least) in apart.iter().map(|apart| apart.mean).zip(least) {
                     assert!(least <= apart, "{frame}, from {reference}: {least} and {apart}");
                     tightest = tightest.max(least / apart.max(1e-9));
                 }

@@ -382,10 +382,12 @@ fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
                 add(file, plain_shader(&shared(file), pixels, workgroup));
             }
             let colour_difference = shared("ciede2000.wgsl");
-            for reading in ["output_texel", "byte_rounded"] {
+            for (reading, bins) in [("output_texel", 808), ("byte_rounded", 808), ("byte_rounded", 1)] {
                 let read_out = format!("fn read_out(c: vec4f) -> vec4f {{ return {reading}(c); }}");
-                let text = [shared("difference.wgsl"), colour_difference.clone(), read_out].join("\n");
-                add(&format!("difference.wgsl by {reading}"), plain_shader(&text, pixels, workgroup));
+                let bins = format!("const BINS = {bins}u;");
+                let text = [shared("difference.wgsl"), colour_difference.clone(), read_out, bins.clone()];
+                let name = format!("difference.wgsl by {reading}, {bins}");
+                add(&name, plain_shader(&text.join("\n"), pixels, workgroup));
             }
             for file in ["difference_picture.wgsl", "lab_pairs.wgsl", "lightness.wgsl"] {
                 let text = [shared(file), colour_difference.clone()].join("\n");
