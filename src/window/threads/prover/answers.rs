@@ -1,0 +1,227 @@
+//! What the thread finds out about a chain's orders.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+use std::thread;
+use std::time::{Duration, Instant};
+
+use super::known::{Gathered, Known, Look, LookQuestion, open_pairs, swapped};
+use super::{Answer, Question};
+use crate::base::picture::Picture;
+use crate::explore;
+use crate::explore::Orders;
+use crate::gpu::{Against, Budget, Finished, GpuError, Measure, Renderer, Want};
+use crate::measure::Difference;
+use crate::order::{Class, Fact, LookLimits, Tree, marks};
+use crate::plan::{Path, memory};
+use crate::show::chain::labels;
+use crate::window::threads::worker::{Task, Unfinished};
+
+/// Memory for pictures while looks are gathered, in MiB: the window's own pictures need room too. A large frame takes
+/// what it takes at the least.
+const LOOKS_MIB: u64 = 256;
+
+/// How long the person has to pause before looks are told apart: a slider being drawn changes the chain often.
+const PAUSE: Duration = Duration::from_millis(150);
+/// How often it is looked meanwhile whether they are still wanted.
+const POLL: Duration = Duration::from_millis(5);
+
+/// The thread's side.
+pub(super) fn answered(
+    renderer: &mut Option<Renderer>,
+    question: Question,
+    task: &Task<'_, Answer>,
+) -> Result<Answer, Unfinished> {
+    if let Some(renderer) = renderer {
+        renderer.stop_when(task.stop());
+    }
+    match question {
+        Question::Proofs(path, last) => {
+            let mut known = proved(renderer.as_mut(), path)?;
+            known.looks = last.and_then(|(before, gathered)| carried_over(&before, &gathered, &known));
+            Ok(Answer::Proofs(Box::new(known)))
+        }
+        Question::Pairs(known) => {
+            let Some(renderer) = renderer else { return Ok(Answer::Pairs) };
+            let all = open_pairs(&known);
+            let left = all.iter().copied().filter(|&(a, b)| !known.has_looked_at(a, b)).collect::<Vec<_>>();
+            if left.is_empty() {
+                return Ok(Answer::Pairs);
+            }
+            let own: Vec<usize> = (0..known.path.chain.len()).collect();
+            let present = renderer.picture(&known.path, &own)?;
+            // Orders that first differ at one place have all under it in common.
+            for pairs in left.chunk_by(|(a, _), (b, _)| a == b) {
+                let done = all.len() - left.len() + left.iter().take_while(|pair| **pair != pairs[0]).count();
+                let tell = |more: usize| task.tell_progress(Answer::Way(done + more, all.len()));
+                for pair in differing(renderer, &known.path, (&own, &present), pairs, tell)? {
+                    task.tell(Answer::Pair(pair));
+                }
+                if !task.is_wanted() {
+                    return Err(Unfinished::GaveWay);
+                }
+            }
+            Ok(Answer::Pairs)
+        }
+        Question::Looks(known, question) => {
+            let until = Instant::now() + PAUSE;
+            while Instant::now() < until {
+                if !task.is_wanted() {
+                    return Err(Unfinished::GaveWay);
+                }
+                thread::sleep(POLL);
+            }
+            let Some(renderer) = renderer else { return Err(Unfinished::GaveWay) };
+            // Each order is rendered, and then compared.
+            let of = 2 * known.classes.len();
+            let gathered =
+                gathered(renderer, &known, &question, |done| task.tell_progress(Answer::Way(done, of)))?;
+            Ok(Answer::Looks(gathered))
+        }
+    }
+}
+
+/// The looks of an earlier state of the same effects, for as long as those of the present state are
+/// not told apart yet: the wall keeps its pictures in their places meanwhile.
+fn carried_over(before: &Known, gathered: &Gathered, now: &Known) -> Option<Arc<Gathered>> {
+    let (old, new) = (&before.path.chain, &now.path.chain);
+    if old.len() != new.len() {
+        return None;
+    }
+    // Where each effect stood before: the one of its mark, otherwise an equal one, otherwise the next of its name.
+    let mut stood: Vec<Option<usize>> = vec![None; new.len()];
+    let (was_marked, is_marked) = (marks(old), marks(new));
+    for strictness in [2, 1, 0] {
+        for (at, used) in new.iter().enumerate().filter(|(at, _)| stood[*at].is_none()).collect::<Vec<_>>() {
+            let fits = |place: &usize| {
+                let other = &old[*place];
+                !stood.contains(&Some(*place))
+                    && other.effect.name == used.effect.name
+                    && (strictness < 2 || was_marked.of(*place) == is_marked.of(at))
+                    && (strictness < 1 || other.is_alike(used))
+            };
+            // At its own place, if it is there still.
+            stood[at] = std::iter::once(at).chain(0..old.len()).find(fits);
+        }
+    }
+    let stood = stood.into_iter().collect::<Option<Vec<usize>>>()?;
+    let places: HashMap<&[usize], usize> =
+        before.classes.iter().enumerate().map(|(at, class)| (&class.order[..], at)).collect();
+    let was = |class: &Class| {
+        let order: Vec<usize> = class.order.iter().map(|&place| stood[place]).collect();
+        places.get(&before.proofs.classes.normal_form(&order)[..]).copied()
+    };
+    let was = now.classes.iter().map(was).collect::<Option<Vec<usize>>>()?;
+    let of: Vec<usize> = was.iter().map(|&class| gathered.of[class]).collect();
+    let stands = |place: usize| stood.iter().position(|&before| before == place);
+    let mut looks: Vec<Look> = gathered
+        .looks
+        .iter()
+        .filter_map(|look| {
+            let class = was.iter().position(|&class| class == look.class);
+            let class = class.or_else(|| of.iter().position(|&number| number == look.number))?;
+            let facts = look
+                .facts
+                .iter()
+                .map(|fact| Some(Fact { before: stands(fact.before)?, after: stands(fact.after)? }));
+            // How far it was from the present order then says nothing of the one now.
+            Some(Look { class, facts: facts.collect::<Option<Vec<_>>>()?, mean: None, ..look.clone() })
+        })
+        .collect();
+    let own = *of.first()?;
+    if let Some(look) = looks.iter_mut().find(|look| look.number == own) {
+        look.class = 0;
+    }
+    looks.sort_by_key(|look| look.number != own);
+    Some(Arc::new(Gathered { of, looks, is_of_now: false, ..gathered.clone() }))
+}
+
+fn proved(renderer: Option<&mut Renderer>, path: Arc<Path>) -> Result<Known, GpuError> {
+    let frames: Vec<&Path> = path.frames().collect();
+    let proofs = explore::proved(renderer, &frames)?;
+    let classes = proofs.classes.all();
+    let sequence = most_unlike_first(&classes);
+    Ok(Known { proofs, classes, sequence, path, pairs: Vec::new(), looks: None, revision: 0 })
+}
+
+/// Renders every class at the size asked for, and gathers those that look alike.
+fn gathered(
+    renderer: &mut Renderer,
+    known: &Known,
+    question: &LookQuestion,
+    mut progress: impl FnMut(usize),
+) -> Result<Gathered, GpuError> {
+    let orders = Orders {
+        proofs: known.proofs.clone(),
+        classes: known.classes.clone(),
+        labels: labels(&question.path.chain),
+        marks: marks(&question.path.chain),
+    };
+    let path = &*question.path;
+    let least =
+        memory::least_of_orders(path.chain.len(), path.after.len(), path.moment.frame, path.moment.pixels);
+    let budget = Budget { mib: LOOKS_MIB.max(least.div_ceil(1 << 20)) };
+    let classes = orders.classes.len();
+    let rendered = orders.rendered(renderer, path, Want::Figures, budget, &mut progress)?;
+    let explored = rendered.gathered(renderer, LookLimits::default(), |done| progress(classes + done))?;
+    // Each look was, when it was found, the one furthest from all before it: the first rows of the wall
+    // show how much order can do, not one far look many times over.
+    let looks: Vec<Look> = explored
+        .looks
+        .representatives
+        .iter()
+        .enumerate()
+        .map(|(number, &class)| Look {
+            number,
+            class,
+            classes: explored.looks.of.iter().filter(|&&of| of == number).count(),
+            mean: explored.finished[class].difference.as_ref().map(|difference| difference.mean),
+            facts: told(&explored.rules.names[number]),
+        })
+        .collect();
+    Ok(Gathered {
+        of_output: question.of_output,
+        of: explored.looks.of.clone(),
+        looks,
+        is_of_now: true,
+        is_complete: explored.looks.complete,
+        looked_at: explored.looked_at,
+        rendered_at: explored.rendered_at,
+    })
+}
+
+/// What decides, that which the present order does otherwise first: it is what a person would change.
+fn told(facts: &[Fact]) -> Vec<Fact> {
+    let mut facts = facts.to_vec();
+    facts.sort_by_key(|fact| fact.before < fact.after);
+    facts
+}
+
+/// The first class, then the others by how many of their pairs stand the other way round.
+fn most_unlike_first(classes: &[Class]) -> Vec<usize> {
+    let turned = |class: &Class| {
+        let order = &class.order;
+        let later = |at: usize| order[at + 1..].iter().filter(|&&place| place < order[at]).count();
+        (0..order.len()).map(later).sum::<usize>()
+    };
+    let mut others: Vec<(usize, usize)> = classes.iter().map(turned).zip(0..).skip(1).collect();
+    others.sort_by_key(|&(turned, at)| (std::cmp::Reverse(turned), at));
+    (0..classes.len().min(1)).chain(others.into_iter().map(|(_, at)| at)).collect()
+}
+
+/// How much the picture changes, from the present one, when the two effects of each pair change places, if it does.
+fn differing(
+    renderer: &mut Renderer,
+    path: &Path,
+    (own, present): (&[usize], &Picture),
+    pairs: &[(usize, usize)],
+    tell: impl FnMut(usize),
+) -> Result<Vec<(usize, usize, Option<Difference>)>, GpuError> {
+    let classes: Vec<Class> = pairs.iter().map(|&(a, b)| Class { order: swapped(own, a, b) }).collect();
+    let tree = Tree::of(&classes, |effect| path.idle_because(effect).is_some());
+    let measure = Measure { against: Some(Against::Picture(present)), gallery: None };
+    let (finished, _) =
+        renderer.explore_and_measure(path, &tree, Want::Figures, measure, Budget::default(), tell)?;
+    let differs = |finished: &Finished| finished.difference.filter(|found| found.changed_share > 0.0);
+    Ok(pairs.iter().zip(&finished).map(|(&(a, b), finished)| (a, b, differs(finished))).collect())
+}
