@@ -5,32 +5,27 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde::Serialize;
 
-use super::documents::text_from;
 use super::figures::{DifferenceFigures, LookOptions, SubjectFigures, rounded};
-use super::named_order::order_named;
+use super::kept_order::keep;
+use super::order_flashes::{flash_note, flashes_of_orders};
 use super::output::{Output, Replace, check_outputs, check_places, is_standard_output, say, whole};
 use super::progress::Progress;
-use super::subject::{Opened, Subject, SubjectOptions};
+use super::subject::{Subject, SubjectOptions};
 use super::wish::{Goal, Wish};
 use super::{WrongWords, note};
 use crate::base::doing::doing;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::beat::FrameRate;
-use crate::edit::Edit;
 use crate::explore;
 use crate::explore::over_time::{Stretch, strip_frame};
 use crate::explore::{Exploration, Part};
-use crate::files::Document;
 use crate::gpu::{Budget, Want};
 use crate::library::LibraryError;
-use crate::measure::{FlashReport, Limit};
-use crate::order::{Explored, in_order, marks};
+use crate::measure::FlashReport;
+use crate::order::Explored;
 use crate::output::orders_wall::{OrdersWall, beat_said, fitting, keeping_said, left_out_said, tiles_wanted};
 use crate::output::wall::{TileGrid, Wall};
-use crate::readiness::flashing;
-use crate::readiness::flashing::Watch;
-use crate::show::chain::{Chain, Preset, labels, said};
 
 /// Pictures on a wall where nothing is said.
 const MOST_SHOWN: usize = 240;
@@ -260,14 +255,16 @@ impl Orders {
         }
         let like = self.like.as_deref().map(|path| subject.shown(path)).transpose()?;
         check_outputs(&outputs)?;
-        self.keep(&subject)?;
+        if let (Some(written), Some(path)) = (&self.keep, &self.keep_as) {
+            keep(&subject, written, &self.kept_output(path))?;
+        }
         if self.only_keeps() {
             subject.scope_notes();
             return Ok(());
         }
         let mut found = self.explore(&mut subject, like.as_ref())?;
         if self.flashes {
-            found.flashes = self.flashes_of(&mut subject, &found.explored)?;
+            found.flashes = flashes_of_orders(&mut subject, &found.explored, self.over)?;
         }
         let explored = &found.explored;
         if !self.json.as_deref().is_some_and(is_standard_output) {
@@ -303,22 +300,6 @@ impl Orders {
     fn only_keeps(&self) -> bool {
         let shows = self.out.is_some() || self.json.is_some() || self.want.is_some() || self.over.is_some();
         self.keep.is_some() && !shows && !self.flashes
-    }
-
-    /// Writes the order that is to be kept as a chain of its own.
-    fn keep(&self, subject: &Subject) -> anyhow::Result<()> {
-        let (Some(kept), Some(path)) = (&self.keep, &self.keep_as) else { return Ok(()) };
-        let chain = &subject.path.chain;
-        let order = order_named("--keep", kept, chain)?;
-        let labels = labels(chain);
-        let code = marks(chain).code(&order);
-        let said = said(order.iter().map(|&place| labels[place].as_str()));
-        let preset = kept_chain(subject, &code, &said, in_order(chain, &order));
-        // The effects keep the comments that stand over them in the file.
-        let text = text_from(subject.text_of_chain().as_ref(), &Document::Chain(preset), Path::new(""));
-        self.kept_output(path).write(text.as_bytes())?;
-        note(&format!("wrote {} ({code}: {said})", path.display()));
-        Ok(())
     }
 
     /// How one of these orders is kept, as a line to read or to copy.
@@ -407,27 +388,6 @@ impl Orders {
         }
         progress.finished();
         Ok(Found { explored, parts, wish, shown, grid, flashes: Vec::new() })
-    }
-
-    /// Counts what every class flashes; equal pictures at one moment may still flash apart.
-    fn flashes_of(&self, subject: &mut Subject, explored: &Exploration) -> anyhow::Result<Vec<FlashReport>> {
-        let (show, scope) = subject.whole();
-        let mut watch = Watch { from_beats: subject.path.moment.beats, ..Watch::of(&show) };
-        watch.over_beats = self.over.unwrap_or(watch.over_beats);
-        let classes = &explored.orders.classes;
-        let frames = watch.frames(show.tempo_bpm);
-        let mut progress = Progress::named("counting flashes", "frames", classes.len() * frames);
-        let mut found = Vec::with_capacity(classes.len());
-        for (at, class) in classes.iter().enumerate() {
-            let (changed, _) = Edit::Order { scope, order: class.order.clone() }.applied(&show)?;
-            let tell = |now: flashing::SoFar| {
-                progress.tell(at * frames + now.frames);
-                true
-            };
-            found.push(flashing::counted(&mut subject.renderer, &mut subject.shelf, &changed, &watch, tell)?);
-        }
-        progress.finished();
-        Ok(found)
     }
 
     /// Which orders the wall leaves out, if any, and what shows them.
@@ -601,33 +561,4 @@ fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
         effects: found.parts.iter().enumerate().map(effect).collect(),
         order: in_turn(explored, found.wish.as_ref()).into_iter().map(order).collect(),
     }
-}
-
-/// "1 flash a second", "4.5 red flashes a second: too many".
-fn flash_note(report: &FlashReport) -> String {
-    let worst = report.worst();
-    let is_red = matches!(worst.limit, Limit::Red | Limit::ScreenRed);
-    let counted = if is_red { worst.counted() } else { worst.counted_as_flashes() };
-    let verdict = if report.passes() { "" } else { ": too many" };
-    format!("{counted} a second{verdict}")
-}
-
-/// The chain in the order kept, as a preset of its own.
-fn kept_chain(subject: &Subject, code: &str, said: &str, chain: Chain) -> Preset {
-    let (tags, from) = match &subject.opened {
-        Opened::Chain { preset, .. } => (preset.tags.clone(), subject.name.clone()),
-        Opened::Show { show, .. } => (show.tags.clone(), format!("{}, {}", subject.name, subject.footage)),
-    };
-    Preset {
-        name: short(&format!("{} {code}", subject.name)),
-        about: format!("Order {code} of {from}: {said}."),
-        tags,
-        chain,
-    }
-}
-
-/// A name of at most the 80 characters that files take, its end kept.
-fn short(name: &str) -> String {
-    let extra = name.chars().count().saturating_sub(80);
-    name.chars().skip(extra).collect()
 }

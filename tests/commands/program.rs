@@ -1195,6 +1195,9 @@ fn effects_of_ones_own_are_used_by_name() {
     for part in ["own/tint.wgsl", "already there", "rename"] {
         assert!(ran.err.contains(part), "{}", ran.err);
     }
+    // Two documents are read by one catalogue.
+    let ran = stage.does(&[&["compare", "tint.toml", "lines.toml"], &on[..]].concat());
+    assert_eq!(ran.err.matches("own/tint.wgsl").count(), 1, "{}", ran.err);
 }
 
 #[test]

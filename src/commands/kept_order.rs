@@ -1,0 +1,47 @@
+//! An order of a chain written as a chain of its own.
+
+use std::path::Path;
+
+use super::documents::text_from;
+use super::named_order::order_named;
+use super::note;
+use super::output::Output;
+use super::subject::{Opened, Subject};
+use crate::files::Document;
+use crate::order::{in_order, marks};
+use crate::show::chain::{Chain, Preset, labels, said};
+
+/// Writes the order that is to be kept, as `--keep` names it.
+pub(super) fn keep(subject: &Subject, written: &str, output: &Output) -> anyhow::Result<()> {
+    let chain = &subject.path.chain;
+    let order = order_named("--keep", written, chain)?;
+    let labels = labels(chain);
+    let code = marks(chain).code(&order);
+    let said = said(order.iter().map(|&place| labels[place].as_str()));
+    let preset = kept_chain(subject, &code, &said, in_order(chain, &order));
+    // The effects keep the comments that stand over them in the file.
+    let text = text_from(subject.text_of_chain().as_ref(), &Document::Chain(preset), Path::new(""));
+    output.write(text.as_bytes())?;
+    note(&format!("wrote {} ({code}: {said})", output.path().display()));
+    Ok(())
+}
+
+/// The chain in the order kept, as a preset of its own.
+fn kept_chain(subject: &Subject, code: &str, said: &str, chain: Chain) -> Preset {
+    let (tags, from) = match &subject.opened {
+        Opened::Chain { preset, .. } => (preset.tags.clone(), subject.name.clone()),
+        Opened::Show { show, .. } => (show.tags.clone(), format!("{}, {}", subject.name, subject.footage)),
+    };
+    Preset {
+        name: short(&format!("{} {code}", subject.name)),
+        about: format!("Order {code} of {from}: {said}."),
+        tags,
+        chain,
+    }
+}
+
+/// A name of at most the 80 characters that files take, its end kept.
+fn short(name: &str) -> String {
+    let extra = name.chars().count().saturating_sub(80);
+    name.chars().skip(extra).collect()
+}
