@@ -32,7 +32,7 @@ pub use pictures::Pictures;
 pub use playing::{HandAct, HandsSeen, Playing};
 pub use preferences::{Preferences, PreferencesError, ThemeChoice};
 pub use scene::Scene;
-pub use shelves::{LibraryAct, List, Shelves, Source};
+pub use shelves::{LibraryAct, List, Shelves, ShowFrom};
 pub use theme::dress;
 pub use threads::export::{Export, ExportError, Exported, OnTheWay};
 pub use threads::flash::Flashes;

@@ -41,7 +41,7 @@ pub enum List {
 
 /// Where another show is looked for.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Source {
+pub enum ShowFrom {
     /// A file.
     File(PathBuf),
     /// A show of the program.
@@ -92,7 +92,7 @@ pub enum LibraryAct {
     /// Begins a show from a starter.
     Begin(String),
     /// Looks into another show.
-    Look(Source),
+    Look(ShowFrom),
     /// Chooses a part of it, or none.
     Part(Option<Scope>),
     /// Brings a part of it into the show.
@@ -479,13 +479,13 @@ impl Shelves {
     }
 
     /// Another show, or in words why it cannot be looked into.
-    fn look_into(&self, source: &Source, catalogue: &Catalogue) -> Result<Show, String> {
+    fn look_into(&self, source: &ShowFrom, catalogue: &Catalogue) -> Result<Show, String> {
         let work = match source {
-            Source::File(file) => Work::open(file, catalogue).map_err(|error| error.to_string())?,
-            Source::Preset(name) => Work::preset(name, catalogue)
+            ShowFrom::File(file) => Work::open(file, catalogue).map_err(|error| error.to_string())?,
+            ShowFrom::Preset(name) => Work::preset(name, catalogue)
                 .map_err(|error| error.to_string())?
                 .ok_or_else(|| format!("There is no show named {name} in the program."))?,
-            Source::Starter(handle) => {
+            ShowFrom::Starter(handle) => {
                 let gone = || LibraryError::Gone(handle.clone()).to_string();
                 let entry = self.entry(Kind::Starter, handle).cloned().ok_or_else(gone)?;
                 let document = self.fresh().document(&entry, catalogue).map_err(|error| error.to_string())?;

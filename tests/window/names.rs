@@ -16,8 +16,8 @@ use underover::library::Kind;
 use underover::order::Condition;
 use underover::show::{ClipPlace, Scope};
 use underover::window::{
-    Action, Comparing, Desk, Dialog, Folders, LibraryAct, List, Pair, Pictures, Pin, Prover, Saving, Shown,
-    Source, Tab, dress,
+    Action, Comparing, Desk, Dialog, Folders, LibraryAct, List, Pair, Pictures, Pin, Prover, Saving,
+    ShowFrom, Shown, Tab, dress,
 };
 
 /// What a name may hold besides letters: a turn of direction and its end (UAX 9), a soft hyphen, a filler without ink
@@ -313,7 +313,7 @@ fn a_name_that_steers_is_written_out_in_every_tab_and_in_what_hovers_over_it() {
                 check(&window, &format!("{list:?} chosen"));
             }
         }
-        let other = Source::File(home.path(&format!("{NAME}.toml")));
+        let other = ShowFrom::File(home.path(&format!("{NAME}.toml")));
         act(&mut window, Action::Library(LibraryAct::Look(other)));
         for part in [None, Some(BUNDLE), Some(Scope::Level(0, 0)), Some(Scope::Clip(0, 0, 0))] {
             act(&mut window, Action::Library(LibraryAct::Part(part)));

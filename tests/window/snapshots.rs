@@ -21,7 +21,7 @@ use underover::library::Kind;
 use underover::measure::Difference;
 use underover::show::{Scope, Show};
 use underover::window::{
-    Action, Comparing, Dialog, LessonAct, LibraryAct, List, Offscreen, Pair, Pin, Shown, Source, Tab,
+    Action, Comparing, Dialog, LessonAct, LibraryAct, List, Offscreen, Pair, Pin, ShowFrom, Shown, Tab,
     ThemeChoice, WallBy,
 };
 
@@ -88,7 +88,7 @@ fn panels(desk_chain: &[underover::show::chain::EffectUse]) -> Vec<(&'static str
             [
                 library(List::OtherShow, None),
                 [
-                    LibraryAct::Look(Source::Preset("harbour-lamps".to_owned())),
+                    LibraryAct::Look(ShowFrom::Preset("harbour-lamps".to_owned())),
                     LibraryAct::Part(Some(Scope::Bundle(0))),
                 ]
                 .map(Action::Library)

@@ -10,7 +10,7 @@ use crate::show::chain::said;
 use crate::show::{Scope, Show};
 use crate::window::action::Action;
 use crate::window::scene::{Scene, shown_of};
-use crate::window::shelves::{LibraryAct, Source};
+use crate::window::shelves::{LibraryAct, ShowFrom};
 use crate::window::theme::{CORNER, palette};
 use crate::window::widgets::{labels, name, tell_hidden};
 
@@ -68,16 +68,20 @@ fn source(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.horizontal_wrapped(|ui| {
         ui.menu_button("Choose a show", |ui| {
             ui.set_min_width(200.0);
-            let mut choices: Vec<(&str, String, Source)> = Vec::new();
+            let mut choices: Vec<(&str, String, ShowFrom)> = Vec::new();
             for file in scene.recent {
                 let text = name(&file.file_name().unwrap_or_default().to_string_lossy());
-                choices.push(("opened lately", text, Source::File(file.clone())));
+                choices.push(("opened lately", text, ShowFrom::File(file.clone())));
             }
             for entry in scene.shelves.entries().iter().filter(|entry| entry.kind == Kind::Starter) {
-                choices.push(("starters", name(entry.name()), Source::Starter(entry.handle.clone())));
+                choices.push(("starters", name(entry.name()), ShowFrom::Starter(entry.handle.clone())));
             }
             for (preset, _) in embedded::SHOWS {
-                choices.push(("in the program", (*preset).to_owned(), Source::Preset((*preset).to_owned())));
+                choices.push((
+                    "in the program",
+                    (*preset).to_owned(),
+                    ShowFrom::Preset((*preset).to_owned()),
+                ));
             }
             let mut heading = "";
             for (what, text, source) in choices {
@@ -102,7 +106,7 @@ fn source(ui: &mut Ui, scene: &mut Scene<'_>) {
         let button = ui.add_enabled(can_look, Button::new("Look")).accessible_name("Look into that file");
         if can_look && (button.clicked() || is_entered) {
             let file = typed(&scene.shelves.other_file);
-            scene.act(Action::Library(LibraryAct::Look(Source::File(file))));
+            scene.act(Action::Library(LibraryAct::Look(ShowFrom::File(file))));
         }
     });
     tell_hidden(ui, &scene.shelves.other_file);
