@@ -8,6 +8,7 @@ mod completions;
 mod demo;
 mod documents;
 mod effects;
+mod families;
 mod figures;
 mod flashes;
 mod hands;

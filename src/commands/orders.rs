@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde::Serialize;
 
+use super::families::{FamiliesFigures, opening};
 use super::figures::{DifferenceFigures, LookOptions, SubjectFigures, rounded};
 use super::kept_order::keep;
 use super::order_flashes::{flash_note, flashes_of_orders};
@@ -31,6 +32,8 @@ use crate::output::wall::{TileGrid, Wall};
 const MOST_SHOWN: usize = 240;
 /// The most pictures on any wall.
 const MOST_TILES: usize = 2000;
+/// Orders that are listed unasked.
+const MOST_LISTED: usize = 24;
 /// The longest stretch of beats that orders are compared over.
 const MOST_BEATS_OVER: f64 = 64.0;
 
@@ -79,6 +82,9 @@ pub(super) struct Orders {
     flashes: bool,
     #[command(flatten)]
     looks: LookOptions,
+    /// Say too which look every order has, and the rules that tell looks apart
+    #[arg(long)]
+    rules: bool,
     #[command(flatten)]
     replace: Replace,
 }
@@ -107,6 +113,8 @@ struct Figures<'a> {
     looks: usize,
     /// Whether every order is within the limits of its look.
     looks_complete: bool,
+    #[serde(flatten)]
+    families: Option<FamiliesFigures>,
     /// The size at which looks are told apart.
     looked_at: String,
     look: Vec<LookFigures>,
@@ -238,6 +246,7 @@ impl Orders {
             over: None,
             rate: None,
             looks: LookOptions::default(),
+            rules: false,
             replace: Replace::default(),
         }
     }
@@ -268,11 +277,11 @@ impl Orders {
         }
         let explored = &found.explored;
         if !self.json.as_deref().is_some_and(is_standard_output) {
-            say(&format!("{}\n", explored.summary()))?;
+            say(&format!("{}\n{}", explored.summary(), opening(explored)))?;
             if self.out.is_none() && self.json.is_none() {
-                say(&found.listing())?;
+                say(&self.listing(&found))?;
             }
-            say(&found.explanation())?;
+            say(&found.explanation(self.rules))?;
             if self.out.is_some() {
                 say(&self.left_out_said(&found).map_or_else(String::new, |line| line + "\n"))?;
             }
@@ -294,6 +303,15 @@ impl Orders {
         }
         subject.closing_notes();
         Ok(())
+    }
+
+    /// The orders, one a line, where they are few or asked for; else what shows them.
+    fn listing(&self, found: &Found) -> String {
+        let orders = found.explored.orders.classes.len();
+        if orders <= MOST_LISTED || self.rules || self.want.is_some() || self.flashes {
+            return found.listing();
+        }
+        format!("--out WALL.png shows all {orders} pictures, --rules lists the orders with their looks.\n")
     }
 
     /// Whether nothing is asked for beside an order to keep, so that none has to be rendered.
@@ -457,20 +475,20 @@ impl Found {
         text
     }
 
-    /// What decides, and which effects are not seen.
-    fn explanation(&self) -> String {
+    /// What decides looks, where it is asked for, and which effects are not seen.
+    fn explanation(&self, rules: bool) -> String {
         let explored = &self.explored;
         let mut text = String::new();
         if let Some(limit) = explored.limit_said() {
             text += &format!("{limit}\n");
         }
-        if explored.looks.representatives.len() > 1 {
+        if rules && explored.looks.representatives.len() > 1 {
             text += &format!("{}, the first that holds:\n", explored.deciding_said());
             for line in explored.rules_said() {
                 text += &format!("  {line}\n");
             }
         }
-        if explored.orders.classes.len() > 1 {
+        if rules && explored.orders.classes.len() > 1 {
             text += &format!("{}\n", explored.looks_said());
         }
         for unseen in self.parts.iter().filter_map(|part| part.unseen.as_deref()) {
@@ -553,6 +571,7 @@ fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
         distinct: explored.distinct(),
         looks: explored.looks.representatives.len(),
         looks_complete: explored.looks.complete,
+        families: FamiliesFigures::of(explored),
         looked_at: explored.looked_at.to_string(),
         look: explored.looks.representatives.iter().enumerate().map(look).collect(),
         rules: explored.rules.list.iter().map(rule).collect(),

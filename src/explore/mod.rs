@@ -1,5 +1,6 @@
 //! An exploration: every order of one chain that can differ, rendered, told apart, and explained.
 
+mod matters;
 pub mod over_time;
 pub mod swaps;
 
@@ -10,11 +11,13 @@ use crate::base::doing::{doing, doing_counted};
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::beat::Moment;
-use crate::gpu::{Against, Budget, Fingerprint, Finished, Gallery, GpuError, Measure, Renderer, Want};
+use crate::gpu::{
+    Against, Budget, Fingerprint, Finished, Gallery, GalleryPoints, GpuError, Measure, Renderer, Want,
+};
 use crate::measure::Difference;
 use crate::order::{
-    Apart, Class, Explored, Fact, IndexMap, LONGEST_IN_FULL, LookLimits, Looks, MOST_LOOKS, Marks, Premises,
-    Proofs, Proving, Rules, Tree, marks,
+    Apart, Class, Explored, Fact, Families, IndexMap, LONGEST_IN_FULL, LookLimits, Looks, MOST_LOOKS, Marks,
+    Premises, Proofs, Proving, Rules, Tree, marks,
 };
 use crate::plan::Path;
 use crate::show::chain::{EffectCall, EffectUse, labels, said};
@@ -46,6 +49,8 @@ pub struct Exploration {
     pub looks: Looks,
     /// What decides which look an order has.
     pub rules: Rules,
+    /// What matters, and the few families that it makes; none where the chain is not explored in full.
+    pub families: Option<Families>,
     /// The size at which looks were told apart.
     pub looked_at: Frame,
     /// The size of the pictures that were brought to it.
@@ -65,6 +70,8 @@ pub struct Rendered {
     orders: Orders,
     finished: Vec<Finished>,
     galleries: Vec<Gallery>,
+    /// For each gallery, the moments that it stands for.
+    moments: Vec<u32>,
     rendered_at: Frame,
     looked_at: Frame,
     over: Option<Over>,
@@ -133,6 +140,7 @@ impl Orders {
             orders: self,
             finished,
             galleries: vec![gallery],
+            moments: vec![1],
             rendered_at: path.moment.frame,
             looked_at,
             over: None,
@@ -167,7 +175,7 @@ impl Rendered {
         limits: LookLimits,
         mut tell: impl FnMut(usize),
     ) -> Result<Exploration, GpuError> {
-        let Self { orders, finished, galleries, rendered_at, looked_at, over } = self;
+        let Self { orders, finished, galleries, moments, rendered_at, looked_at, over } = self;
         let now = doing_counted("comparing looks", "orders", finished.len());
         let mut first: HashMap<Fingerprint, usize> = HashMap::new();
         let first_alike =
@@ -185,12 +193,16 @@ impl Rendered {
             .collect();
         now.now("finding what decides");
         let rules = Rules::of(&all, &looks.of, &pairs);
+        now.now("finding what matters");
+        let mut points = GalleryPoints::of(renderer, galleries.iter().zip(moments).collect());
+        let families = Families::grown(&orders.proofs.classes, &orders.classes, &orders.marks, &mut points)?;
         Ok(Exploration {
             orders,
             finished,
             first_alike,
             looks,
             rules,
+            families,
             looked_at,
             rendered_at,
             limits,

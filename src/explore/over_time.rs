@@ -144,8 +144,17 @@ impl Stretch {
         for (finished, picture) in finished.iter_mut().zip(pictures) {
             finished.picture = picture;
         }
-        let rendered =
-            Rendered { orders, finished, galleries, rendered_at: frame, looked_at, over: Some(over) };
+        let stands_for = |first: usize| same.iter().filter(|&&at| at == first).count() as u32;
+        let firsts = (0..same.len()).filter(|&moment| same[moment] == moment);
+        let rendered = Rendered {
+            orders,
+            finished,
+            galleries,
+            moments: firsts.map(stands_for).collect(),
+            rendered_at: frame,
+            looked_at,
+            over: Some(over),
+        };
         rendered.gathered(renderer, limits, |_| {})
     }
 

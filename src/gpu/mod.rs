@@ -15,6 +15,7 @@ mod recording;
 mod renderer;
 mod screen;
 mod sheet;
+mod spread;
 mod steps;
 
 use thiserror::Error;
@@ -26,6 +27,7 @@ pub use past::{Player, Unmoved};
 pub use readback::Underway;
 pub use renderer::Renderer;
 pub use screen::{OnScreen, Recipe, Screen, ScreenKey, Wanted};
+pub use spread::{GalleryPoints, POINT_TEXELS, point_frame};
 
 use crate::base::frame::Frame;
 use crate::footage::FootageError;

@@ -43,6 +43,12 @@ pub(super) enum Program<'a> {
     DifferencePicture,
     /// CIEDE2000 of colours given in L*a*b*.
     LabPairs,
+    /// Sums of small pictures in CIELAB.
+    LabSums,
+    /// How far means of such sums are apart.
+    BetweenMeans,
+    /// How far small pictures are from such means.
+    FromMeans,
 }
 
 /// In which form a picture is read.
@@ -92,6 +98,8 @@ pub(super) const BYTES: wgpu::TextureFormat = wgpu::TextureFormat::Rgba8Unorm;
 
 const DIFFERENCE: &str = include_str!("../../shaders/shared/difference.wgsl");
 const CIEDE2000: &str = include_str!("../../shaders/shared/ciede2000.wgsl");
+const SMALL_LAB: &str = include_str!("../../shaders/shared/small_lab.wgsl");
+const MEANS: &str = include_str!("../../shaders/shared/means.wgsl");
 
 impl<'a> Program<'a> {
     /// Of an effect, over its own last output where there is one.
@@ -111,7 +119,13 @@ impl Program<'_> {
             Self::DifferencePicture => Bindings::TwoPictures(BYTES),
             Self::Difference(_) | Self::DifferenceSums => Bindings::FiguresOfTwo,
             Self::GiveOut | Self::Shrink => Bindings::Picture(BYTES),
-            Self::Fingerprint | Self::Lightness | Self::IndexMap(_) | Self::LabPairs => Bindings::Figures,
+            Self::Fingerprint
+            | Self::Lightness
+            | Self::IndexMap(_)
+            | Self::LabPairs
+            | Self::LabSums
+            | Self::BetweenMeans
+            | Self::FromMeans => Bindings::Figures,
         }
     }
 
@@ -155,6 +169,9 @@ impl Program<'_> {
             Self::Lightness => "lightness_main",
             Self::DifferencePicture => "difference_picture_main",
             Self::LabPairs => "lab_pairs_main",
+            Self::LabSums => "lab_sums_main",
+            Self::BetweenMeans => "between_means_main",
+            Self::FromMeans => "from_means_main",
         }
     }
 
@@ -191,6 +208,17 @@ impl Program<'_> {
             }
             Self::LabPairs => {
                 plain(&[include_str!("../../shaders/shared/lab_pairs.wgsl"), CIEDE2000].join("\n"))
+            }
+            Self::LabSums => {
+                let text = include_str!("../../shaders/shared/lab_sums.wgsl");
+                plain(&[text, SMALL_LAB, CIEDE2000].join("\n"))
+            }
+            Self::BetweenMeans => {
+                plain(&[include_str!("../../shaders/shared/between_means.wgsl"), MEANS].join("\n"))
+            }
+            Self::FromMeans => {
+                let text = include_str!("../../shaders/shared/from_means.wgsl");
+                plain(&[text, MEANS, SMALL_LAB, CIEDE2000].join("\n"))
             }
         }
     }

@@ -65,6 +65,11 @@ impl<'a> Dispatch<'a> {
     pub(super) fn for_jobs<J: NoUninit>(self, jobs: &'a [J]) -> Self {
         Self { jobs: bytemuck::cast_slice(jobs), count: jobs.len() as u32, ..self }
     }
+
+    /// Once for all of these jobs together, whose number the settings say.
+    pub(super) fn over_jobs<J: NoUninit>(self, jobs: &'a [J]) -> Self {
+        Self { jobs: bytemuck::cast_slice(jobs), ..self }
+    }
 }
 
 #[derive(Debug)]
@@ -137,9 +142,11 @@ impl Recording {
         let pipeline = pipelines.pipeline(gpu, program, self.pixels);
         let groups = match program {
             // Its workgroups are 64 columns by a band of 32 rows.
-            Program::Fingerprint | Program::Difference(_) | Program::DifferenceSums => {
-                [frame.width.div_ceil(64), frame.height.div_ceil(32), count]
-            }
+            Program::Fingerprint
+            | Program::Difference(_)
+            | Program::DifferenceSums
+            | Program::BetweenMeans
+            | Program::FromMeans => [frame.width.div_ceil(64), frame.height.div_ceil(32), count],
             _ if program.takes_rows() => [
                 frame.width.div_ceil(gpu.workgroup.width),
                 frame.height.div_ceil(gpu.workgroup.height * gpu.workgroup.rows),

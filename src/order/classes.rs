@@ -177,9 +177,38 @@ impl Classes {
     /// How many orders a class holds: the linear extensions of its normal form's
     /// dependences. Only for chains explored in full.
     pub fn orders_in(&self, class: &Class) -> u64 {
+        let needs = self.needs(class);
+        ways_up(&needs)[(1 << needs.len()) - 1]
+    }
+
+    /// How many orders of a class have one effect before another: entry `[a][b]`, by their places in the chain.
+    /// Only for chains explored in full.
+    pub fn orders_before(&self, class: &Class) -> Vec<Vec<u64>> {
         let n = self.effects();
-        debug_assert!(n <= LONGEST_IN_FULL);
-        let mut needs = vec![0_usize; n];
+        let needs = self.needs(class);
+        let up = ways_up(&needs);
+        let full = (1_usize << n) - 1;
+        // Ways to go on from each set of effects that are applied already.
+        let mut on = vec![0_u64; 1 << n];
+        on[full] = 1;
+        let mut before = vec![vec![0; n]; n];
+        for done in (0..full).rev().filter(|&done| up[done] > 0) {
+            for at in (0..n).filter(|&at| done >> at & 1 == 0 && needs[at] & !done == 0) {
+                let next = done | 1 << at;
+                on[done] += on[next];
+                // In these orders `at` comes now, before all that is still to come.
+                for later in (0..n).filter(|&later| next >> later & 1 == 0) {
+                    before[class.order[at]][class.order[later]] += up[done] * on[next];
+                }
+            }
+        }
+        before
+    }
+
+    /// For each effect of a class, by its place in the normal form, the set of those that must come before it.
+    fn needs(&self, class: &Class) -> Vec<usize> {
+        debug_assert!(self.effects() <= LONGEST_IN_FULL);
+        let mut needs = vec![0_usize; self.effects()];
         for (at, &place) in class.order.iter().enumerate() {
             for (before, &earlier) in class.order[..at].iter().enumerate() {
                 if !self.commute(earlier, place) {
@@ -187,20 +216,26 @@ impl Classes {
                 }
             }
         }
-        let mut ways = vec![0_u64; 1 << n];
-        ways[0] = 1;
-        for done in 0..1_usize << n {
-            if ways[done] == 0 {
-                continue;
-            }
-            for (at, need) in needs.iter().enumerate() {
-                if done >> at & 1 == 0 && need & !done == 0 {
-                    ways[done | 1 << at] += ways[done];
-                }
+        needs
+    }
+}
+
+/// For each set of effects, the ways to apply just these first.
+fn ways_up(needs: &[usize]) -> Vec<u64> {
+    let n = needs.len();
+    let mut ways = vec![0_u64; 1 << n];
+    ways[0] = 1;
+    for done in 0..1_usize << n {
+        if ways[done] == 0 {
+            continue;
+        }
+        for (at, need) in needs.iter().enumerate() {
+            if done >> at & 1 == 0 && need & !done == 0 {
+                ways[done | 1 << at] += ways[done];
             }
         }
-        ways[(1 << n) - 1]
     }
+    ways
 }
 
 #[cfg(test)]

@@ -8,6 +8,7 @@
 mod classes;
 mod code;
 mod conditions;
+mod families;
 mod looks;
 mod pairs;
 mod proof;
@@ -20,6 +21,9 @@ pub use code::{
     CodeError, CodeFault, LARGEST_MARK, Marks, free_mark, in_order, marks, rest_marks, write_marks,
 };
 pub use conditions::Condition;
+pub use families::{
+    EXPLAINED_ENOUGH, Families, Family, LEAST_SHARE, MOST_FAMILIES, Points, Question, Share, Weights,
+};
 pub use looks::{Apart, LookLimits, Looks, MOST_LOOKS};
 pub use pairs::{Pair, pairs};
 pub use proof::{IndexMap, Premises, Proofs, Proving, Verdict};

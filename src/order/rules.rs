@@ -11,6 +11,13 @@ pub struct Fact {
     pub after: usize,
 }
 
+impl Fact {
+    /// The same two effects the other way round.
+    pub fn turned(self) -> Self {
+        Self { before: self.after, after: self.before }
+    }
+}
+
 /// One line of a decision list.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Rule {
@@ -95,8 +102,7 @@ impl Rules {
     pub fn facts(&self) -> Vec<Fact> {
         let mut facts = Vec::new();
         for fact in self.list.iter().flat_map(|rule| &rule.when) {
-            let opposite = Fact { before: fact.after, after: fact.before };
-            if !facts.contains(fact) && !facts.contains(&opposite) {
+            if !facts.contains(fact) && !facts.contains(&fact.turned()) {
                 facts.push(*fact);
             }
         }

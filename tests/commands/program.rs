@@ -701,11 +701,17 @@ fn orders_writes_what_it_is_asked_for_and_nothing_else() {
     let listed = with(&[]);
     let first = listed.out.lines().next().unwrap();
     assert!(first.starts_with("6 orders, 6 that can differ, 6 that differ here, "), "{first}");
+    // The summary and the orders; a question stands behind its share.
     let numbered = |text: &str| {
-        text.lines().filter(|line| line.trim_start().starts_with(|c: char| c.is_ascii_digit())).count()
+        let begins = |line: &&str| line.trim_start().starts_with(|c: char| c.is_ascii_digit());
+        text.lines().filter(begins).filter(|line| !line.contains('%')).count()
     };
     assert_eq!(numbered(&listed.out), 7, "{}", listed.out);
-    assert!(listed.out.contains("What decides"), "{}", listed.out);
+    let second = listed.out.lines().nth(1).unwrap();
+    assert!(second.contains(" % of what order does here"), "{second}");
+    assert!(!listed.out.contains("What decides"), "{}", listed.out);
+    let ruled = with(&["--rules"]);
+    assert!(ruled.out.contains("What decides") && ruled.out.contains(second), "{}", ruled.out);
     assert!(listed.out.contains("  123  edge-find, then tint, then channel-offset"), "{}", listed.out);
     let keeping = "\nKeep one by its code: underover orders lines.toml --keep 132 --as NAME.toml\n";
     assert!(listed.out.contains(keeping), "{}", listed.out);

@@ -118,7 +118,7 @@ const CASES: [Case; 33] = [
 ];
 
 /// Options that take a word and name nothing that is written.
-const NO_OUTPUTS: [&str; 48] = [
+const NO_OUTPUTS: [&str; 49] = [
     "adapter",
     "at",
     "beats",
@@ -164,6 +164,7 @@ const NO_OUTPUTS: [&str; 48] = [
     "starter",
     "explain",
     "flashes",
+    "rules",
     "replace",
     "help",
     "version",

@@ -4,6 +4,7 @@
 mod common;
 
 mod commuting;
+mod families;
 mod flashes;
 mod measure;
 mod orders;

@@ -337,7 +337,7 @@ fn the_command_says_what_it_compared_and_how_far_it_looked_back() {
 #[test]
 fn a_frame_that_is_not_the_shows_own_is_said_in_text_and_figures_and_so_is_how_looks_were_told_apart() {
     let base = ["orders", "preset:night-ferry", "--scope", "bundle:picture", "--at", "0.1"];
-    let (code, said, noted) = run(&[&base[..], &["--frame", "64x36"]].concat());
+    let (code, said, noted) = run(&[&base[..], &["--frame", "64x36", "--rules"]].concat());
     assert_eq!(code, 0, "{noted}");
     let coarser = "at 64x36, not the show's 1280x720: edges and blur are coarser than on stage";
     assert!(noted.contains(&format!("note: {coarser}")), "{noted}");

@@ -393,6 +393,14 @@ fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
                 let text = [shared(file), colour_difference.clone()].join("\n");
                 add(file, plain_shader(&text, pixels, workgroup));
             }
+            for (file, parts) in [
+                ("lab_sums.wgsl", &["small_lab.wgsl", "ciede2000.wgsl"][..]),
+                ("between_means.wgsl", &["means.wgsl"]),
+                ("from_means.wgsl", &["means.wgsl", "small_lab.wgsl", "ciede2000.wgsl"]),
+            ] {
+                let text: Vec<String> = [&[file], parts].concat().into_iter().map(&shared).collect();
+                add(file, plain_shader(&text.join("\n"), pixels, workgroup));
+            }
         }
         let mut add = |name: String, text: String| all.push((format!("{name}, {width} wide"), text));
         for effect in catalogue.effects() {

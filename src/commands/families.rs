@@ -1,0 +1,132 @@
+//! What matters and the families that it makes, as text and as JSON.
+
+use serde::Serialize;
+
+use super::figures::rounded;
+use crate::explore::Exploration;
+use crate::order::{Fact, Families, Family, Marks, Question, Share};
+
+/// The opening of `orders`: what decides most of what order does, and the families.
+pub(super) fn opening(explored: &Exploration) -> String {
+    let mut text = String::new();
+    let Some(opening) = explored.opening_said() else { return text };
+    text += &format!("{opening}\n");
+    let questions = explored.questions_said();
+    if questions.is_empty() {
+        return text;
+    }
+    for line in &questions {
+        text += &format!("  {line}\n");
+    }
+    text += "Under: applied before. Families, each with the order most like all of it:\n";
+    for line in explored.families_said() {
+        text += &format!("  {line}\n");
+    }
+    text += &explored.shares_said().map_or_else(String::new, |line| line + "\n");
+    text
+}
+
+/// What `--json` gives of it; nothing where the chain is not explored in full.
+#[derive(Debug, Serialize)]
+pub(super) struct FamiliesFigures {
+    /// Every pair of effects, the largest share first.
+    facts: Vec<ShareFigures>,
+    /// The splits that make the families, the first asked of all orders.
+    questions: Vec<QuestionFigures>,
+    families: Vec<FamilyFigures>,
+    /// What the questions explain of all that order does, 0 to 1.
+    explained: f64,
+}
+
+/// That an effect is under another, by their marks.
+#[derive(Debug, Serialize)]
+struct FactFigures {
+    under: u32,
+    over: u32,
+}
+
+#[derive(Debug, Serialize)]
+struct ShareFigures {
+    #[serde(flatten)]
+    fact: FactFigures,
+    /// Of all that order does, or does inside the family; shares overlap.
+    share: f64,
+    /// Whether the two are proved to commute: what they share is other pairs' doing.
+    commutes: bool,
+}
+
+#[derive(Debug, Serialize)]
+struct QuestionFigures {
+    #[serde(flatten)]
+    fact: FactFigures,
+    /// Where it is asked; everywhere, if empty.
+    within: Vec<FactFigures>,
+    /// What it takes away of all that order does.
+    share: f64,
+    /// What it takes away of what order does where it is asked.
+    inside: f64,
+    /// What is explained once it is answered.
+    explained: f64,
+    /// The orders in each family then.
+    orders: Vec<u64>,
+}
+
+#[derive(Debug, Serialize)]
+struct FamilyFigures {
+    facts: Vec<FactFigures>,
+    orders: u64,
+    /// The code of the order nearest its mean.
+    shown: String,
+    /// That order's difference from the file's own.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    mean_de2000: Option<f64>,
+    /// Each pair's share of what order still does inside it.
+    inside: Vec<ShareFigures>,
+}
+
+impl FamiliesFigures {
+    pub(super) fn of(explored: &Exploration) -> Option<Self> {
+        let marks = &explored.orders.marks;
+        let Families { facts, questions, list, explained, .. } = explored.families.as_ref()?;
+        let family = |family: &Family| FamilyFigures {
+            facts: facts_by_mark(&family.facts, marks),
+            orders: family.orders,
+            shown: explored.orders.code(family.shown),
+            mean_de2000: explored.finished[family.shown]
+                .difference
+                .map(|difference| rounded(difference.mean)),
+            inside: shares_by_mark(&family.inside, marks),
+        };
+        let question = |question: &Question| QuestionFigures {
+            fact: by_mark(question.fact, marks),
+            within: facts_by_mark(&question.within, marks),
+            share: rounded(question.share),
+            inside: rounded(question.inside),
+            explained: rounded(question.explained),
+            orders: question.orders.clone(),
+        };
+        Some(Self {
+            facts: shares_by_mark(facts, marks),
+            questions: questions.iter().map(question).collect(),
+            families: list.iter().map(family).collect(),
+            explained: rounded(*explained),
+        })
+    }
+}
+
+fn by_mark(fact: Fact, marks: &Marks) -> FactFigures {
+    FactFigures { under: marks.of(fact.before), over: marks.of(fact.after) }
+}
+
+fn facts_by_mark(facts: &[Fact], marks: &Marks) -> Vec<FactFigures> {
+    facts.iter().map(|&fact| by_mark(fact, marks)).collect()
+}
+
+fn shares_by_mark(shares: &[Share], marks: &Marks) -> Vec<ShareFigures> {
+    let share = |share: &Share| ShareFigures {
+        fact: by_mark(share.fact, marks),
+        share: rounded(share.share),
+        commutes: share.commutes,
+    };
+    shares.iter().map(share).collect()
+}

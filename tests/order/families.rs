@@ -1,0 +1,602 @@
+//! What matters: shares of facts and families of orders, against sums over every order, and on pictures.
+
+use std::collections::{BTreeMap, HashMap};
+use std::process::Command;
+
+use palette::{FromColor, Lab, Srgb};
+use proptest::prelude::*;
+use underover::base::frame::{Frame, PixelMode};
+use underover::base::picture::Picture;
+use underover::explore::over_time::Stretch;
+use underover::explore::{Exploration, Orders};
+use underover::footage::Shelf;
+use underover::gpu::{Budget, Want, point_frame};
+use underover::order::{
+    Class, Classes, EXPLAINED_ENOUGH, Fact, Families, LEAST_SHARE, LookLimits, MOST_FAMILIES, Marks, Points,
+    Weights, marks,
+};
+use underover::plan::Path;
+use underover::show::chain::EffectUse;
+use underover::show::clip::{Fit, FootageName};
+
+use crate::common::Set::To;
+use crate::common::{Alpha, CATALOGUE, moment, path, picture, scattered, used, with_renderer};
+
+/// A picture of each class as a row of numbers, and the sums of them worked out as they are defined.
+struct Rows(Vec<Vec<f64>>);
+
+impl Rows {
+    fn mean(&self, classes: &[usize], weight: impl Fn(usize) -> f64) -> Option<Vec<f64>> {
+        let whole: f64 = classes.iter().map(|&class| weight(class)).sum();
+        let sum = |at: usize| classes.iter().map(|&class| weight(class) * self.0[class][at]).sum::<f64>();
+        (whole > 0.0).then(|| (0..self.0[0].len()).map(|at| sum(at) / whole).collect())
+    }
+}
+
+fn squared(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| (a - b).powi(2)).sum()
+}
+
+impl Points for Rows {
+    type Error = ();
+
+    fn between_means(&mut self, classes: &[usize], weights: &Weights) -> Result<Vec<f64>, ()> {
+        let apart = |column: &Vec<u32>| {
+            let holding = self.mean(classes, |class| f64::from(column[class]));
+            let others = self.mean(classes, |class| f64::from(weights.whole[class] - column[class]));
+            holding.zip(others).map_or(0.0, |(holding, others)| squared(&holding, &others))
+        };
+        Ok(weights.columns.iter().map(apart).collect())
+    }
+
+    fn distances(&mut self, families: &[&[usize]], weights: &Weights) -> Result<Vec<Vec<f64>>, ()> {
+        let far = |family: &&[usize]| {
+            let mean = self.mean(family, |class| f64::from(weights.whole[class])).unwrap();
+            family.iter().map(|&class| squared(&self.0[class], &mean)).collect()
+        };
+        Ok(families.iter().map(far).collect())
+    }
+}
+
+/// Every order of `n` effects.
+fn all_orders(n: usize) -> Vec<Vec<usize>> {
+    Classes::new((0..n).collect(), |_, _| false).all().into_iter().map(|class| class.order).collect()
+}
+
+fn holds(order: &[usize], fact: Fact) -> bool {
+    let at = |effect: usize| order.iter().position(|&other| other == effect);
+    at(fact.before) < at(fact.after)
+}
+
+/// The spread of a set of points, each as often as it stands there.
+fn spread(points: &[&[f64]]) -> f64 {
+    let Some(first) = points.first() else { return 0.0 };
+    let mean: Vec<f64> = (0..first.len())
+        .map(|at| points.iter().map(|point| point[at]).sum::<f64>() / points.len() as f64)
+        .collect();
+    points.iter().map(|point| squared(point, &mean)).sum()
+}
+
+/// Marks of so many effects: these.
+fn marked(marks_of: &[u32]) -> Marks {
+    let chain: Vec<EffectUse> = marks_of
+        .iter()
+        .map(|&mark| {
+            let mut one = used("tint", &[]);
+            one.mark = Some(mark);
+            one
+        })
+        .collect();
+    marks(&chain)
+}
+
+fn grown(classes: &Classes, list: &[Class], marks: &Marks, rows: &[Vec<f64>]) -> Families {
+    Families::grown(classes, list, marks, &mut Rows(rows.to_vec())).unwrap().unwrap()
+}
+
+/// A chain of effects of which some pairs commute, and a point of its own for each class.
+#[derive(Debug, Clone)]
+struct Planted {
+    effects: usize,
+    classes: Classes,
+    list: Vec<Class>,
+    rows: Vec<Vec<f64>>,
+}
+
+impl Planted {
+    /// `commutes` has a bit for each pair; `row` gives a class's point by its order.
+    fn new(effects: usize, commutes: u32, row: impl Fn(&[usize]) -> Vec<f64>) -> Self {
+        let pair = |a: usize, b: usize| a * 8 + b;
+        let bits: HashMap<usize, usize> = (0..effects)
+            .flat_map(|a| (a + 1..effects).map(move |b| pair(a, b)))
+            .enumerate()
+            .map(|(nth, pair)| (pair, nth))
+            .collect();
+        let classes = Classes::new((0..effects).collect(), |a, b| commutes >> bits[&pair(a, b)] & 1 == 1);
+        let list = classes.all();
+        let rows = list.iter().map(|class| row(&class.order)).collect();
+        Self { effects, classes, list, rows }
+    }
+
+    /// A point for every order: that of its class.
+    fn of_orders(&self) -> Vec<(Vec<usize>, &[f64])> {
+        let at: HashMap<&[usize], usize> =
+            self.list.iter().enumerate().map(|(at, class)| (&class.order[..], at)).collect();
+        let point = |order: Vec<usize>| {
+            let class = at[&self.classes.normal_form(&order)[..]];
+            (order, &self.rows[class][..])
+        };
+        all_orders(self.effects).into_iter().map(point).collect()
+    }
+
+    fn grown(&self) -> Families {
+        let marks: Vec<u32> = (1..=self.effects as u32).collect();
+        grown(&self.classes, &self.list, &marked(&marks), &self.rows)
+    }
+}
+
+/// Points that hang on facts of their orders, more on some than on others, and on chance.
+fn planted() -> impl Strategy<Value = Planted> {
+    let parts = (2_usize..=5, any::<u32>(), any::<u32>(), prop::collection::vec(-9_i32..=9, 30));
+    parts.prop_map(|(effects, commutes, also, heights)| {
+        // Half of the pairs at most commute, mostly.
+        Planted::new(effects, commutes & also, |order| {
+            let mut row = vec![0.0; 3];
+            let mut nth = 0;
+            for before in 0..effects {
+                for after in before + 1..effects {
+                    let side = if holds(order, Fact { before, after }) { 1.0 } else { -1.0 };
+                    row[nth % 3] += side * f64::from(heights[nth]);
+                    row[(nth + 1) % 3] += f64::from(heights[10 + order[nth % effects]]) / 7.0;
+                    nth += 1;
+                }
+            }
+            row
+        })
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(200))]
+
+    #[test]
+    fn shares_are_those_of_a_sum_over_every_order(planted in planted()) {
+        let families = planted.grown();
+        let orders = planted.of_orders();
+        let all: Vec<&[f64]> = orders.iter().map(|(_, point)| *point).collect();
+        let total = spread(&all);
+        // Of points that are all alike, 64 bits leave noise.
+        prop_assume!(total > 1e-6);
+        prop_assert!((families.spread * all.len() as f64 - total).abs() <= 1e-9 * (1.0 + total));
+        prop_assert_eq!(families.facts.len(), planted.effects * (planted.effects - 1) / 2);
+        for share in &families.facts {
+            let (under, over): (Vec<_>, Vec<_>) = orders.iter().partition(|(order, _)| holds(order, share.fact));
+            let [under, over] = [under, over].map(|side| side.iter().map(|(_, point)| *point).collect::<Vec<_>>());
+            let wanted = 1.0 - (spread(&under) + spread(&over)) / total;
+            prop_assert!((share.share - wanted).abs() <= 1e-9, "{share:?}, by every order {wanted}");
+            prop_assert_eq!(share.commutes, planted.classes.commute(share.fact.before, share.fact.after));
+        }
+        for pair in families.facts.windows(2) {
+            prop_assert!(pair[0].share >= pair[1].share - 1e-6, "{pair:?}");
+        }
+    }
+
+    #[test]
+    fn families_are_the_greedy_splits_of_every_order(planted in planted()) {
+        let families = planted.grown();
+        let orders = planted.of_orders();
+        let all: Vec<usize> = (0..orders.len()).collect();
+        let spread_of = |some: &[usize]| spread(&some.iter().map(|&at| orders[at].1).collect::<Vec<_>>());
+        let total = spread_of(&all);
+        prop_assume!(total > 1e-6);
+        let split = |some: &[usize], fact: Fact| -> (Vec<usize>, Vec<usize>) {
+            some.iter().partition(|&&at| holds(&orders[at].0, fact))
+        };
+        let mut sets: Vec<Vec<usize>> = vec![all];
+        for question in &families.questions {
+            // The best split there is, within what counts as a tie, and none of those before it is as good.
+            let mut found: Option<(f64, usize, Fact)> = None;
+            for before in 0..planted.effects {
+                for after in (before + 1..planted.effects).filter(|&b| !planted.classes.commute(before, b)) {
+                    for (at, set) in sets.iter().enumerate() {
+                        let fact = Fact { before, after };
+                        let (under, over) = split(set, fact);
+                        let gain = (spread_of(set) - spread_of(&under) - spread_of(&over)) / total;
+                        if found.is_none_or(|(best, ..)| gain > best + 1e-6) {
+                            found = Some((gain, at, fact));
+                        }
+                    }
+                }
+            }
+            let (gain, at, fact) = found.unwrap();
+            prop_assert_eq!(question.fact, fact);
+            prop_assert!((question.share - gain).abs() <= 1e-9 && gain >= LEAST_SHARE);
+            let inside = gain * total / spread_of(&sets[at]);
+            prop_assert!((question.inside - inside).abs() <= 1e-9, "{question:?}, by every order {inside}");
+            let (under, over) = split(&sets[at], fact);
+            sets.splice(at..=at, [under, over]);
+            let sizes: Vec<u64> = sets.iter().map(|set| set.len() as u64).collect();
+            prop_assert_eq!(&question.orders, &sizes);
+            let within: f64 = sets.iter().map(|set| spread_of(set)).sum();
+            prop_assert!((question.explained - (1.0 - within / total)).abs() <= 1e-9);
+        }
+        prop_assert_eq!(families.list.len(), sets.len());
+        for (family, set) in families.list.iter().zip(&sets) {
+            let mine: Vec<usize> =
+                (0..orders.len()).filter(|&at| family.facts.iter().all(|&fact| holds(&orders[at].0, fact))).collect();
+            prop_assert_eq!(&mine, set);
+            prop_assert_eq!(family.orders, set.len() as u64);
+            let mean: Vec<f64> = (0..3)
+                .map(|at| set.iter().map(|&order| orders[order].1[at]).sum::<f64>() / set.len() as f64)
+                .collect();
+            let nearest = family.classes.iter().map(|&class| squared(&planted.rows[class], &mean));
+            let shown = squared(&planted.rows[family.shown], &mean);
+            prop_assert!(shown <= nearest.fold(f64::INFINITY, f64::min) + 1e-6 * families.spread.max(1.0));
+            for share in &family.inside {
+                let (under, over) = split(set, share.fact);
+                let left = spread_of(set);
+                let wanted = if left > 1e-9 { 1.0 - (spread_of(&under) + spread_of(&over)) / left } else { 0.0 };
+                prop_assert!(left <= 1e-9 || (share.share - wanted).abs() <= 1e-6, "{share:?}, {wanted}");
+            }
+        }
+        let explained = families.questions.last().map_or(0.0, |last| last.explained);
+        prop_assert!((families.explained - explained).abs() <= 1e-9);
+        let is_done = explained >= EXPLAINED_ENOUGH || sets.len() == MOST_FAMILIES;
+        if !is_done {
+            for set in &sets {
+                for before in 0..planted.effects {
+                    for after in (before + 1..planted.effects).filter(|&b| !planted.classes.commute(before, b)) {
+                        let (under, over) = split(set, Fact { before, after });
+                        let gain = (spread_of(set) - spread_of(&under) - spread_of(&over)) / total;
+                        prop_assert!(gain < LEAST_SHARE + 1e-9, "a split of {gain} was left");
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn nothing_depends_on_how_classes_and_effects_are_listed(planted in planted(), turn in 0_usize..120) {
+        let families = planted.grown();
+        // The classes in another order.
+        let count = planted.list.len();
+        let shuffled: Vec<usize> = (0..count).map(|at| (at * 7 + turn) % count).collect();
+        if shuffled.iter().collect::<std::collections::BTreeSet<_>>().len() == count {
+            let list: Vec<Class> = shuffled.iter().map(|&at| planted.list[at].clone()).collect();
+            let rows: Vec<Vec<f64>> = shuffled.iter().map(|&at| planted.rows[at].clone()).collect();
+            let marks: Vec<u32> = (1..=planted.effects as u32).collect();
+            let again = grown(&planted.classes, &list, &marked(&marks), &rows);
+            prop_assert_eq!(&again.facts, &families.facts);
+            prop_assert_eq!(&again.questions, &families.questions);
+            for (again, first) in again.list.iter().zip(&families.list) {
+                prop_assert_eq!(shuffled[again.shown], first.shown);
+            }
+        }
+        // The effects in another order, each with its mark.
+        let orders = all_orders(planted.effects);
+        let places = &orders[turn % orders.len()];
+        let of: HashMap<Vec<usize>, &[f64]> = planted.of_orders().into_iter().collect();
+        let turned = Classes::new((0..planted.effects).collect(), |a, b| planted.classes.commute(places[a], places[b]));
+        let list = turned.all();
+        let rows: Vec<Vec<f64>> = list
+            .iter()
+            .map(|class| of[&class.order.iter().map(|&at| places[at]).collect::<Vec<_>>()].to_vec())
+            .collect();
+        let marks: Vec<u32> = places.iter().map(|&place| place as u32 + 1).collect();
+        let again = grown(&turned, &list, &marked(&marks), &rows);
+        let named = |fact: Fact| Fact { before: places[fact.before], after: places[fact.after] };
+        prop_assert_eq!(again.questions.len(), families.questions.len());
+        for (again, first) in again.questions.iter().zip(&families.questions) {
+            prop_assert_eq!(named(again.fact), first.fact);
+            prop_assert_eq!(&again.orders, &first.orders);
+            prop_assert!((again.share - first.share).abs() <= 1e-9);
+        }
+        for (again, first) in again.facts.iter().zip(&families.facts) {
+            prop_assert!((again.share - first.share).abs() <= 2e-6);
+        }
+    }
+
+    #[test]
+    fn a_class_counts_its_orders_by_every_pair(planted in planted()) {
+        let mut counted: BTreeMap<Vec<usize>, Vec<Vec<u64>>> = BTreeMap::new();
+        for order in all_orders(planted.effects) {
+            let n = planted.effects;
+            let before = counted.entry(planted.classes.normal_form(&order)).or_insert_with(|| vec![vec![0; n]; n]);
+            for (at, &one) in order.iter().enumerate() {
+                order[at + 1..].iter().for_each(|&later| before[one][later] += 1);
+            }
+        }
+        for class in &planted.list {
+            prop_assert_eq!(&planted.classes.orders_before(class), &counted[&class.order]);
+        }
+    }
+}
+
+fn fact(before: usize, after: usize) -> Fact {
+    Fact { before, after }
+}
+
+fn bit(order: &[usize], before: usize, after: usize) -> f64 {
+    f64::from(u8::from(holds(order, fact(before, after))))
+}
+
+#[test]
+fn ties_go_to_the_lower_marks() {
+    let planted = Planted::new(4, 0, |order| vec![bit(order, 2, 3), bit(order, 0, 1)]);
+    let families = planted.grown();
+    assert_eq!([families.facts[0].fact, families.facts[1].fact], [fact(0, 1), fact(2, 3)]);
+    let asked: Vec<_> = families.questions.iter().map(|question| question.fact).collect();
+    assert_eq!(asked, [fact(0, 1), fact(2, 3), fact(2, 3)]);
+    assert!((families.explained - 1.0).abs() < 1e-12);
+}
+
+#[test]
+fn where_nothing_matters_nothing_is_asked_and_all_is_one_family() {
+    for commutes in [0, 0b11_1111] {
+        let families = Planted::new(4, commutes, |_| vec![3.5, -1.0]).grown();
+        assert!(families.questions.is_empty() && families.facts.iter().all(|share| share.share == 0.0));
+        assert_eq!((families.list.len(), families.list[0].orders), (1, 24));
+        assert_eq!((families.explained, families.spread), (1.0, 0.0));
+    }
+}
+
+#[test]
+fn a_pair_that_matters_only_inside_a_family_is_found_there() {
+    // The third and fourth effects matter only where the first is under the second; elsewhere all is as far away.
+    let planted =
+        Planted::new(4, 0, |order| vec![5.0 * bit(order, 0, 1), bit(order, 0, 1) * 4.0 * bit(order, 2, 3)]);
+    let families = planted.grown();
+    let [first, second] = &families.questions[..] else { panic!("{:?}", families.questions) };
+    assert_eq!((first.fact, second.fact), (fact(0, 1), fact(2, 3)));
+    assert_eq!(second.within, [fact(0, 1)]);
+    assert!((second.inside - 1.0).abs() < 1e-12 && second.share < 0.25, "{second:?}");
+    assert!(families.share_of(2, 3).unwrap() < second.share);
+    assert!((families.explained - 1.0).abs() < 1e-12);
+    let sizes: Vec<u64> = families.list.iter().map(|family| family.orders).collect();
+    assert_eq!(sizes, [6, 6, 12]);
+}
+
+#[test]
+fn a_chain_that_is_not_explored_in_full_has_no_families() {
+    let classes = Classes::new((0..9).collect(), |_, _| false);
+    let list = classes.all();
+    let rows = vec![vec![0.0]; list.len()];
+    let marks = marked(&(1..=9).collect::<Vec<_>>());
+    assert_eq!(Families::grown(&classes, &list, &marks, &mut Rows(rows)), Ok(None));
+}
+
+fn explored(picture: &Picture, chain: &[EffectUse], beats: f64) -> Exploration {
+    let path = path(picture, chain, moment(picture.frame, PixelMode::Encoded8Bit, beats));
+    with_renderer(|renderer| {
+        let orders = Orders::of(renderer, &path).unwrap();
+        orders
+            .explored(renderer, &path, Want::Figures, LookLimits::default(), Budget::default(), |_| {})
+            .unwrap()
+    })
+}
+
+/// A picture as a point, worked out in 64 bits: shrunk by area, over black, in CIELAB as `palette` has it.
+fn point(picture: &Picture) -> Vec<f64> {
+    let (from, to) = (picture.frame, point_frame(picture.frame));
+    // The texels of one side that a texel of the smaller picture covers, and how much of each.
+    let covered = |at: u32, from: u32, to: u32| -> Vec<(u32, f64)> {
+        let (low, high) = (f64::from(at * from) / f64::from(to), f64::from((at + 1) * from) / f64::from(to));
+        (0..from)
+            .map(|x| (x, (high.min(f64::from(x + 1)) - low.max(f64::from(x))).max(0.0)))
+            .filter(|(_, part)| *part > 0.0)
+            .collect()
+    };
+    let mut point = Vec::new();
+    for y in 0..to.height {
+        let rows = covered(y, from.height, to.height);
+        for x in 0..to.width {
+            let mut sum = [0.0; 3];
+            let mut whole = 0.0;
+            for &(at_x, wide) in &covered(x, from.width, to.width) {
+                for &(at_y, tall) in &rows {
+                    let at = (at_y * from.width + at_x) as usize * 4;
+                    let alpha = f64::from(picture.rgba[at + 3]) / 255.0;
+                    whole += wide * tall;
+                    for (sum, byte) in sum.iter_mut().zip(&picture.rgba[at..]) {
+                        *sum += wide * tall * alpha * f64::from(*byte) / 255.0;
+                    }
+                }
+            }
+            let [r, g, b] = sum.map(|sum| sum / whole);
+            let lab: Lab<_, f64> = Lab::from_color(Srgb::new(r, g, b));
+            point.extend([lab.l, lab.a, lab.b]);
+        }
+    }
+    point
+}
+
+/// Sums on the GPU are of coordinates to 1/256, in 32 bits, under a white that differs from `palette`'s in the last digits.
+const BOUND: f64 = 2e-4;
+
+/// That two say the same of the same orders, within the bound.
+fn check(found: &Families, wanted: &Families) {
+    let near = |a: f64, b: f64| (a - b).abs() <= BOUND;
+    assert!(near(found.spread / wanted.spread, 1.0), "spread {} and {}", found.spread, wanted.spread);
+    for share in &wanted.facts {
+        let found = found.share_of(share.fact.before, share.fact.after).unwrap();
+        assert!(near(found, share.share), "{share:?}: {found}");
+    }
+    assert_eq!(found.questions.len(), wanted.questions.len());
+    for (found, wanted) in found.questions.iter().zip(&wanted.questions) {
+        assert_eq!((found.fact, &found.within, &found.orders), (wanted.fact, &wanted.within, &wanted.orders));
+        assert!(near(found.share, wanted.share) && near(found.explained, wanted.explained), "{found:?}");
+        assert!(near(found.inside, wanted.inside), "{found:?}, {wanted:?}");
+    }
+    for (found, wanted) in found.list.iter().zip(&wanted.list) {
+        assert_eq!(
+            (&found.classes, found.orders, found.shown),
+            (&wanted.classes, wanted.orders, wanted.shown)
+        );
+    }
+}
+
+#[test]
+fn the_gpu_sums_what_the_pictures_read_back_sum_to() {
+    let chain = [
+        used("tint", &[("amount", To(0.7))]),
+        used("edge-find", &[]),
+        used("channel-offset", &[("distance", To(0.1))]),
+        used("mirror", &[]),
+        used("flash-gate", &[("strength", To(0.6))]),
+    ];
+    // As it is; smaller, by no whole number; and one row.
+    for (width, height, alpha) in
+        [(33, 17, Alpha::Mixed), (201, 101, Alpha::Full), (190, 90, Alpha::Mixed), (40, 1, Alpha::Full)]
+    {
+        let picture = scattered(width, height, alpha, 5);
+        let explored = explored(&picture, &chain, 0.1);
+        let path = path(&picture, &chain, moment(picture.frame, PixelMode::Encoded8Bit, 0.1));
+        assert_eq!(explored.looked_at, picture.frame, "looks shrink nothing here");
+        let classes = &explored.orders.classes;
+        let pictures: Vec<Picture> = with_renderer(|renderer| {
+            classes.iter().map(|class| renderer.picture(&path, &class.order).unwrap()).collect()
+        });
+        let rows: Vec<Vec<f64>> = pictures.iter().map(point).collect();
+        let wanted = grown(&explored.orders.proofs.classes, classes, &explored.orders.marks, &rows);
+        check(explored.families.as_ref().unwrap(), &wanted);
+    }
+}
+
+#[test]
+fn over_a_stretch_every_moment_counts_once() {
+    let frame = Frame { width: 24, height: 14 };
+    let chain =
+        [used("flash-gate", &[("strength", To(0.5))]), used("posterise", &[]), used("edge-find", &[])];
+    let footage = FootageName::Generated("colour-bars".to_owned());
+    let planned = |moment, past: bool| {
+        let shelf = &mut Shelf::new(&CATALOGUE);
+        if past {
+            return Path::of_chain(&chain, &footage, Fit::Fill, moment, shelf);
+        }
+        Path::of_chain_alone(&chain, &footage, Fit::Fill, moment, shelf)
+    };
+    // The gate is open for a third of it.
+    let start = moment(frame, PixelMode::Encoded8Bit, 0.25);
+    let stretch = Stretch::planned(start, 0.75, None, planned).unwrap();
+    let explored = with_renderer(|renderer| {
+        let orders = stretch.orders(renderer, |_| {}).unwrap();
+        stretch.explored(orders, renderer, 0, LookLimits::default(), Budget::default(), |_| {}).unwrap()
+    });
+    assert!(explored.galleries.len() < stretch.sampled.len(), "some moments show alike");
+    let paths: Vec<Path> = stretch.moments().map(|&moment| planned(moment, true).unwrap()).collect();
+    let row = |class: &Class| -> Vec<f64> {
+        with_renderer(|renderer| {
+            paths.iter().flat_map(|path| point(&renderer.picture(path, &class.order).unwrap())).collect()
+        })
+    };
+    let rows: Vec<Vec<f64>> = explored.orders.classes.iter().map(row).collect();
+    let orders = &explored.orders;
+    check(
+        explored.families.as_ref().unwrap(),
+        &grown(&orders.proofs.classes, &orders.classes, &orders.marks, &rows),
+    );
+}
+
+#[test]
+fn on_even_footage_only_the_one_fact_matters_that_colours_it() {
+    // Moves and edges find nothing to do on one colour that they would not do in any order.
+    let even = picture(48, 27, [90, 120, 60, 255].repeat(48 * 27));
+    let chain = [
+        used("tint", &[("amount", To(0.8))]),
+        used("channel-offset", &[("distance", To(0.1))]),
+        used("flash-gate", &[("strength", To(0.7))]),
+        used("mirror", &[]),
+    ];
+    let explored = explored(&even, &chain, 0.1);
+    let families = explored.families.as_ref().unwrap();
+    assert_eq!(families.facts[0].fact, fact(0, 2));
+    assert!(families.facts[0].share > 0.95, "{:?}", families.facts);
+    assert_eq!(families.list.iter().map(|family| family.orders).collect::<Vec<_>>(), [12, 12]);
+    assert_eq!(explored.opening_said().unwrap(), "One question decides 100 % of what order does here.");
+    assert_eq!(explored.questions_said(), ["100 %  tint (1) under or over flash-gate (3)?"]);
+}
+
+#[test]
+fn where_order_changes_nothing_that_is_said_and_why() {
+    let sea = scattered(32, 18, Alpha::Full, 2);
+    let commuting = [used("mirror", &[]), used("tint", &[]), used("tint", &[("amount", To(0.0))])];
+    let proved = explored(&sea, &commuting, 0.1);
+    assert_eq!(proved.orders.classes.len(), 1);
+    let said = proved.opening_said().unwrap();
+    assert!(said.starts_with("Order changes nothing") && said.ends_with("That is proved."), "{said}");
+    let black = picture(32, 18, [0, 0, 0, 255].repeat(32 * 18));
+    let dark = explored(&black, &[used("tint", &[]), used("edge-find", &[])], 0.1);
+    assert!(dark.orders.classes.len() > 1);
+    assert_eq!(
+        dark.opening_said().unwrap(),
+        "Order changes nothing here: every order shows the same picture."
+    );
+    assert!(dark.questions_said().is_empty() && dark.families_said().is_empty());
+    assert_eq!(explored(&black, &[used("tint", &[])], 0.1).opening_said(), None);
+}
+
+fn orders(words: &[&str]) -> String {
+    let base = ["orders", "preset:night-ferry", "--scope", "bundle:picture", "--at", "0.1"];
+    let ran = Command::new(env!("CARGO_BIN_EXE_underover")).args(base).args(words).output().unwrap();
+    assert!(ran.status.success(), "{}", String::from_utf8_lossy(&ran.stderr));
+    String::from_utf8(ran.stdout).unwrap()
+}
+
+/// Computed by an independent model of the effects from its own pictures of 160x90: numbers of its 120 orders.
+#[test]
+fn the_demo_has_the_shares_and_families_that_an_independent_model_finds() {
+    let json: serde_json::Value =
+        serde_json::from_str(&orders(&["--frame", "160x90", "--json", "-"])).unwrap();
+    let near = |found: &serde_json::Value, wanted: f64| (found.as_f64().unwrap() - wanted).abs() <= 0.001;
+    let shares = [
+        ((1, 2), 0.593),
+        ((2, 3), 0.408),
+        ((2, 4), 0.130),
+        ((2, 5), 0.122),
+        ((1, 4), 0.087),
+        ((1, 5), 0.053),
+        ((1, 3), 0.044),
+        ((3, 4), 0.030),
+        ((3, 5), 0.028),
+        ((4, 5), 0.022),
+    ];
+    for (fact, ((under, over), share)) in json["facts"].as_array().unwrap().iter().zip(shares) {
+        assert_eq!((&fact["under"], &fact["over"]), (&under.into(), &over.into()));
+        assert!(near(&fact["share"], share), "{fact}, the model {share}");
+    }
+    let questions = json["questions"].as_array().unwrap();
+    for (question, explained) in questions.iter().zip([0.593, 0.876, 0.917]) {
+        assert!(near(&question["explained"], explained), "{question}, the model {explained}");
+    }
+    let mut sizes: Vec<u64> =
+        questions[1]["orders"].as_array().unwrap().iter().map(|orders| orders.as_u64().unwrap()).collect();
+    sizes.sort_unstable();
+    assert_eq!((questions.len(), sizes), (3, vec![20, 40, 60]));
+    assert!(near(&json["explained"], 0.917));
+    let families = json["families"].as_array().unwrap();
+    assert_eq!(families.iter().map(|family| family["orders"].as_u64().unwrap()).sum::<u64>(), 120);
+    let listed = json["order"].as_array().unwrap();
+    for family in families {
+        let shown = listed.iter().find(|order| order["code"] == family["shown"]).unwrap();
+        assert_eq!(shown["mean_de2000"], family["mean_de2000"]);
+        for fact in family["facts"].as_array().unwrap() {
+            let at =
+                |mark: &serde_json::Value| shown["code"].as_str().unwrap().find(&mark.to_string()).unwrap();
+            assert!(at(&fact["under"]) < at(&fact["over"]), "{family}");
+        }
+    }
+}
+
+#[test]
+fn orders_opens_with_the_questions_and_the_families() {
+    let said = orders(&["--frame", "160x90"]);
+    let lines: Vec<&str> = said.lines().collect();
+    assert_eq!(lines[1], "Two questions decide 88 % of what order does here, three 92 %.", "{said}");
+    assert_eq!(lines[2], "   59 %  tint (1) under or over flash-gate (2)?", "{said}");
+    let second =
+        "   28 %  where tint (1) is under flash-gate (2): flash-gate (2) under or over edge-find (3)?";
+    assert_eq!(lines[3], second, "{said}");
+    assert!(said.contains("\n    flash-gate (2) over edge-find (3): 40 orders, such as "), "{said}");
+    assert!(!said.contains("look 3"), "{said}");
+    assert!(orders(&["--frame", "160x90", "--rules"]).contains("the first that holds:\n"), "{said}");
+}
