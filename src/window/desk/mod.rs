@@ -455,7 +455,9 @@ fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
 
 /// The picture, what of it flashes, and the swap table where there is room for it.
 fn middle(ui: &mut Ui, scene: &mut Scene<'_>) {
-    let has_room = picture::show(ui, scene, flash::HEIGHT + 6.0, swaps::LEAST);
+    // Once is enough: where the table has the tab, the picture takes the room.
+    let table = if scene.view.tab == Tab::Swaps { f32::INFINITY } else { swaps::LEAST };
+    let has_room = picture::show(ui, scene, flash::HEIGHT + 6.0, table);
     flash::strip(ui, scene);
     if has_room {
         ui.add_space(8.0);
