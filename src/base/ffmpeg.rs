@@ -36,14 +36,10 @@ pub enum FfmpegError {
     #[error(
         "this goes through the program `{program}`, which is not on this machine; install it, on Debian or Ubuntu with `sudo apt-get install ffmpeg`"
     )]
-    Missing {
-        /// The program.
-        program: &'static str,
-    },
+    Missing { program: &'static str },
     /// It ended with an error, or could not be started.
     #[error("{program} says: {why}")]
     Failed {
-        /// The program.
         program: &'static str,
         /// Its last words.
         why: String,
@@ -54,7 +50,6 @@ pub enum FfmpegError {
         within.as_secs_f64()
     )]
     Stalled {
-        /// The program.
         program: &'static str,
         /// How long it was waited for.
         within: Duration,

@@ -77,7 +77,6 @@ pub struct Effect {
 }
 
 impl Effect {
-    /// The setting with this name.
     pub fn setting(&self, name: &str) -> Option<&Setting> {
         self.settings.iter().find(|setting| setting.name == name)
     }
@@ -147,7 +146,6 @@ pub enum CatalogueError {
     /// Two files declare one name.
     #[error("{origin}:1:1: an effect named `{name}` is already there ({other}); rename the file")]
     Twice {
-        /// The name.
         name: String,
         /// The later file.
         origin: String,
@@ -157,7 +155,6 @@ pub enum CatalogueError {
     /// There is a file of this name, but it is not usable.
     #[error("the effect `{name}` cannot be used: {reason}")]
     Broken {
-        /// The name.
         name: String,
         /// Where, and why.
         reason: String,

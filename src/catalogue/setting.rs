@@ -219,7 +219,6 @@ pub struct Derived {
 pub enum Input {
     /// The setting with this name.
     Setting(String),
-    /// A constant.
     Constant(f64),
 }
 

@@ -145,7 +145,6 @@ impl Opened {
         }
     }
 
-    /// The files that its footage is in.
     fn footage_files(&self) -> Vec<PathBuf> {
         match self {
             Self::Chain { footage: FootageName::File { path, .. }, .. } => vec![path.clone()],

@@ -27,7 +27,6 @@ impl Goal {
         matches!(self, Self::LeastChanged | Self::Darkest | Self::Like)
     }
 
-    /// What the figure is.
     fn figure(self) -> &'static str {
         match self {
             Self::MostChanged | Self::LeastChanged => "mean CIEDE2000 from the footage",

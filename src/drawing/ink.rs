@@ -66,7 +66,6 @@ pub struct ChipLook {
     pub colour: Colour,
     /// What the numeral stands on.
     pub under_numeral: Colour,
-    /// The numeral.
     pub numeral: Colour,
 }
 

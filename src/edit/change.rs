@@ -22,7 +22,6 @@ use crate::show::{Bundle, Clip, ClipPlace, Level, Mix, Scope, Show};
 /// Something with a name that a person may change.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Named {
-    /// The show.
     Show,
     /// A bundle, a level or a clip; never [`Scope::Global`].
     Scope(Scope),
@@ -37,7 +36,6 @@ pub enum Edit {
     Add {
         /// The gap.
         into: Spot,
-        /// The effect.
         used: Box<EffectUse>,
     },
     /// Takes an effect out.
@@ -64,7 +62,6 @@ pub enum Edit {
         spot: Spot,
         /// The setting's place in the effect's declaration.
         setting: usize,
-        /// Its value.
         value: Value,
     },
     /// Brings every setting of an effect back to its default.
@@ -80,7 +77,6 @@ pub enum Edit {
     Chain {
         /// Whose chain.
         scope: Scope,
-        /// The chain.
         chain: Chain,
         /// What it is called, for the name of the step.
         name: String,
@@ -93,7 +89,6 @@ pub enum Edit {
     Rename {
         /// What.
         what: Named,
-        /// The name.
         name: String,
     },
     /// Changes how a bundle or a level is laid over what is below it.
@@ -107,16 +102,13 @@ pub enum Edit {
     Clip(ClipPlace, ClipEdit),
     /// Adds a clip to a level, and shows it.
     AddClip {
-        /// The bundle.
         bundle: usize,
-        /// The level.
         level: usize,
         /// The clip; its name is made unique.
         clip: Box<Clip>,
     },
     /// Adds a level on top of a bundle, with one clip.
     AddLevel {
-        /// The bundle.
         bundle: usize,
         /// The clip; the level takes its name.
         clip: Box<Clip>,

@@ -42,7 +42,6 @@ pub enum EditError {
     /// A value that the setting does not take.
     #[error("`{setting}` {why}")]
     Value {
-        /// The setting.
         setting: String,
         /// What was found and what is allowed.
         why: ValueError,
@@ -65,7 +64,6 @@ pub enum EditError {
     /// An automation or a grip that the setting does not take.
     #[error("`{setting}` {why}")]
     Automation {
-        /// The setting.
         setting: String,
         /// What is wrong, and what is allowed.
         why: AutomationError,

@@ -18,7 +18,6 @@ pub(super) enum RunKey {
     Mix(Scope),
     /// How a clip plays.
     Play(ClipPlace),
-    /// The tempo.
     Tempo,
 }
 

@@ -24,9 +24,7 @@ words! {
 /// A chain that is put onto a scope: a copy, with a note of where it is from.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Put {
-    /// The scope.
     pub scope: Scope,
-    /// The chain.
     pub chain: Chain,
     /// What it is called, for the name of the step.
     pub name: String,

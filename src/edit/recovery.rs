@@ -31,7 +31,6 @@ pub enum RecoveryError {
     /// The state folder cannot be used.
     #[error("work cannot be kept aside in `{folder}`: {source}; it is safe only where you save it")]
     Folder {
-        /// The folder.
         folder: String,
         /// What the system said.
         source: io::Error,

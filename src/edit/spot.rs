@@ -7,7 +7,6 @@ use crate::show::{Clip, ClipPlace, Level, Scope, Show};
 /// An effect in a show: a scope, and a place in its chain.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Spot {
-    /// The scope.
     pub scope: Scope,
     /// The place in its chain, from 0; as a gap, the place before which it lies.
     pub at: usize,

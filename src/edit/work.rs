@@ -125,7 +125,6 @@ impl Work {
         Ok(Some(Self::on(Original::new(text, document, Path::new(""), catalogue), None)))
     }
 
-    /// The show.
     pub fn show(&self) -> &Arc<Show> {
         &self.show
     }

@@ -39,7 +39,6 @@ pub struct Orders {
 /// Orders rendered on footage at a moment, and gathered into looks.
 #[derive(Debug)]
 pub struct Exploration {
-    /// The orders.
     pub orders: Orders,
     /// For each class, its fingerprint, its difference from the chain's own order, its picture if wanted.
     pub finished: Vec<Finished>,
@@ -262,7 +261,6 @@ impl Apart for InGalleries<'_> {
 /// A chain at a frame, as far as proofs look at it: what is under it does not matter, but for its alpha.
 #[derive(Debug, Clone, Copy)]
 pub struct ChainAt<'a> {
-    /// The chain.
     pub chain: &'a [EffectUse],
     /// The frame.
     pub moment: &'a Moment,

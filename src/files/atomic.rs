@@ -38,7 +38,6 @@ pub enum WriteError {
     FileOnTheWay {
         /// The path as given.
         path: String,
-        /// The file.
         file: String,
     },
     /// The file that would be replaced is marked read-only.

@@ -94,7 +94,6 @@ pub enum FileError {
     FileOnTheWay {
         /// The path as given.
         path: String,
-        /// The file.
         file: String,
     },
     /// The path leads to a folder.

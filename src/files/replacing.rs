@@ -36,7 +36,6 @@ pub struct Permit {
 /// Why a file may not be written where it was to be.
 #[derive(Debug, Error, Clone, PartialEq, Eq)]
 pub enum NotReplaced {
-    /// It is read.
     #[error("that file is read here and would be lost; choose another name")]
     Read,
     /// It is read under another name.

@@ -21,7 +21,6 @@ pub enum FootageError {
     /// The card of a stand-in could not be drawn.
     #[error("stand-in:{label}: its card could not be drawn: {why}")]
     StandIn {
-        /// The label.
         label: String,
         /// What is in the way.
         why: String,
@@ -52,7 +51,6 @@ pub enum FootageError {
     FileOnTheWay {
         /// The file asked for.
         path: PathBuf,
-        /// The file.
         file: PathBuf,
     },
     /// A folder where a file should be.
@@ -221,7 +219,6 @@ pub enum FootageError {
     Unfitted {
         /// The file.
         path: PathBuf,
-        /// The frame.
         frame: Frame,
         /// What the resizer said.
         why: String,

@@ -33,7 +33,6 @@ impl Pattern {
         })
     }
 
-    /// The file with this number.
     pub fn file(&self, number: u64) -> PathBuf {
         folder_of(&self.path).join(self.name(number))
     }

@@ -24,7 +24,6 @@ use crate::show::chain::EffectCall;
 /// Memory that pictures of one exploration may take on the GPU.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Budget {
-    /// In MiB.
     pub mib: u64,
 }
 

@@ -70,7 +70,6 @@ pub enum GpuError {
     /// Too old for compute shaders.
     #[error("{adapter} lacks {lacking}; choose another with --adapter (`underover adapters` lists them)")]
     NotCapable {
-        /// The adapter.
         adapter: String,
         /// What it lacks.
         lacking: String,
@@ -84,7 +83,6 @@ pub enum GpuError {
         frame: Frame,
         /// Texels a side.
         limit: u32,
-        /// The adapter.
         adapter: String,
     },
     /// The memory budget does not hold one picture of each depth.
@@ -92,11 +90,9 @@ pub enum GpuError {
         "exploring this chain at {frame} takes at least {needed_mib} MiB of pictures, and the budget is {budget_mib} MiB; give --memory {needed_mib}, or a --frame of {fits} or smaller"
     )]
     BudgetTooSmall {
-        /// The frame.
         frame: Frame,
         /// The least that works.
         needed_mib: u64,
-        /// The budget.
         budget_mib: u64,
         /// The largest frame of the same shape that keeps to it.
         fits: Frame,

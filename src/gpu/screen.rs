@@ -156,7 +156,6 @@ impl Wanted {
         Self { recipe: Arc::clone(&self.recipe), made: Arc::clone(&self.made), key }
     }
 
-    /// The recipe.
     pub fn recipe(&self) -> &Recipe {
         &self.recipe
     }

@@ -29,7 +29,6 @@ pub struct Map {
 /// One control of a map.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct MapControl {
-    /// Its name.
     pub name: String,
     /// `left` or `right`.
     pub hand: &'static str,
@@ -72,7 +71,6 @@ pub struct Moved {
     pub high: String,
     /// The curve's name.
     pub curve: &'static str,
-    /// The curve.
     #[serde(skip)]
     pub shape: Curve,
 }

@@ -57,7 +57,6 @@ pub struct LessonPicture {
     pub name: String,
     /// What stands under it.
     pub says: String,
-    /// When it is shown.
     pub shown: When,
     /// The show that it is the output of.
     pub show: Arc<Show>,

@@ -50,7 +50,6 @@ pub struct Copied {
 /// A show that holds copies of an entry.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Usage {
-    /// The file.
     pub file: PathBuf,
     /// The show's name.
     pub show: String,

@@ -57,16 +57,13 @@ pub struct Region {
     pub left: f64,
     /// Of the top edge.
     pub top: f64,
-    /// Of the width.
     pub width: f64,
-    /// Of the height.
     pub height: f64,
 }
 
 /// What was found for one limit.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Finding {
-    /// The limit.
     pub limit: Limit,
     /// The most changes within one second over more than the area allowed; two are a flash.
     pub changes: u32,

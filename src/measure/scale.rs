@@ -31,7 +31,6 @@ impl DifferenceScale {
         Self { most: largest.max(LOWEST_SCALE).ceil() }
     }
 
-    /// The colour of a difference.
     pub fn colour(self, difference: f64) -> Colour {
         let along = (difference / self.most).clamp(0.0, 1.0) * (STOPS.len() - 1) as f64;
         let stop = (along as usize).min(STOPS.len() - 2);

@@ -20,7 +20,6 @@ pub enum Binding {
         /// 0 to 127.
         note: u8,
     },
-    /// A controller.
     Controller {
         /// 1 to 16.
         channel: u8,

@@ -39,7 +39,6 @@ pub enum Voice {
     Controller {
         /// Its number; 120 to 127 are channel mode messages.
         number: u8,
-        /// Its value.
         value: u8,
     },
     /// 0xCn.

@@ -29,7 +29,6 @@ pub enum PortError {
     /// The port cannot be listened to.
     #[error("the MIDI port `{name}` does not open: {why}; close the program that uses it")]
     Busy {
-        /// Its name.
         name: String,
         /// What the system said.
         why: String,

@@ -53,7 +53,6 @@ pub enum Verdict {
 /// What the proofs may rely on.
 #[derive(Debug)]
 pub struct Premises<'a> {
-    /// The chain.
     pub chain: &'a [EffectUse],
     /// When and at what size it runs.
     pub moment: &'a Moment,

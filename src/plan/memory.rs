@@ -49,12 +49,10 @@ pub struct TooMuch {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Needed {
     frame: Frame,
-    /// Bytes.
     bytes: u64,
 }
 
 impl Needed {
-    /// For a chain on footage.
     pub fn of_chain(chain: &[EffectUse], footage: &FootageName, frame: Frame, pixels: PixelMode) -> Self {
         let pieces = u64::from(is_decoded(footage));
         Self::of(OF_CHAIN + OF_MEMORY * remembering(chain), pieces, frame, pixels)

@@ -27,7 +27,6 @@ pub type Slot = usize;
 pub enum Step {
     /// Takes in a decoded picture.
     TakeIn {
-        /// The picture.
         picture: Arc<Picture>,
         /// The slot made.
         into: Slot,
@@ -48,7 +47,6 @@ pub enum Step {
     },
     /// Applies an effect.
     Apply {
-        /// The effect.
         call: EffectCall,
         /// The picture under it.
         from: Slot,

@@ -13,7 +13,6 @@ use crate::catalogue::{
 /// One effect in a chain, with a value for each of its settings.
 #[derive(Debug, Clone)]
 pub struct EffectUse {
-    /// The effect.
     pub effect: Arc<Effect>,
     /// Whether it is switched on; off, it stays in its place and does nothing.
     pub on: bool,
@@ -413,7 +412,6 @@ impl EffectUse {
 /// An effect with the bytes that its shader reads: what a plan holds of it.
 #[derive(Debug, Clone)]
 pub struct EffectCall {
-    /// The effect.
     pub effect: Arc<Effect>,
     /// The uniform, `effect.layout.size` bytes.
     pub uniform: Vec<u8>,

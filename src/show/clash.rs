@@ -5,7 +5,6 @@ use super::control::{Control, Hand};
 /// Two controls that one hand is meant to play within one beat.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Clash {
-    /// The hand.
     pub hand: Hand,
     /// The control played first, by its place.
     pub first: usize,

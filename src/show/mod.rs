@@ -55,7 +55,6 @@ pub struct Show {
 /// A chain that was taken from elsewhere onto a scope: a copy, which does not change when its original does.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Taken {
-    /// The scope.
     pub scope: Scope,
     /// What it was taken from: `library:NAME` or `preset:NAME`.
     pub preset: String,
@@ -122,7 +121,6 @@ impl Clip {
 /// How one picture is laid over what is below it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Mix {
-    /// The blend mode.
     pub blend: BlendMode,
     /// 0 (not there) to 1.
     pub opacity: f64,

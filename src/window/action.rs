@@ -167,7 +167,6 @@ pub enum Dialog {
     Recover,
     /// What flashes, and what would flash less.
     Flashes,
-    /// The keys.
     Keys,
     /// The steps taken.
     Steps,
@@ -176,7 +175,6 @@ pub enum Dialog {
 /// What is written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Saving {
-    /// The work.
     Work,
     /// The large picture, as a PNG.
     Picture,
@@ -239,7 +237,6 @@ pub enum Action {
     Drag(Option<(Spot, Spot)>),
     /// Plays or holds.
     Play(bool),
-    /// To a beat.
     Beats(f64),
     /// Holds, and goes this many frames on, or back where negative.
     StepFrames(i64),

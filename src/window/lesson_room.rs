@@ -29,7 +29,6 @@ pub enum LessonAct {
 /// One lesson on offer.
 #[derive(Debug, Clone)]
 pub struct Offered {
-    /// The lesson.
     pub lesson: Arc<Lesson>,
     /// Whether it travels inside the program.
     pub is_built_in: bool,

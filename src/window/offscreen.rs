@@ -57,7 +57,6 @@ impl Offscreen {
         Ok(Self { ctx, desk, target, size, began: Instant::now(), pace: Pace::default(), stepped: None })
     }
 
-    /// The desk.
     pub fn desk(&mut self) -> &mut Desk {
         &mut self.desk
     }

@@ -31,9 +31,7 @@ pub enum Stage {
 pub enum Urgency {
     /// The large picture.
     Large,
-    /// The path.
     Path,
-    /// The wall.
     Wall,
 }
 

@@ -72,7 +72,6 @@ pub enum PreferencesError {
     /// The file does not read.
     #[error("the preferences in `{file}` were not all read: {why}; the usual ones stand in")]
     Read {
-        /// The file.
         file: String,
         /// What was found, and what is allowed.
         why: String,

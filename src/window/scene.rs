@@ -24,9 +24,7 @@ use crate::window::widgets;
 
 /// What panels are given to draw, and where they put what they ask for.
 pub struct Scene<'a> {
-    /// The work.
     pub work: &'a Work,
-    /// The view.
     pub view: &'a View,
     /// Every effect and source.
     pub catalogue: &'a Catalogue,
@@ -79,7 +77,6 @@ pub struct Scene<'a> {
     pub orders_watched: Vec<Vec<usize>>,
     /// The lessons, and what was answered.
     pub lessons: &'a LessonRoom,
-    /// The export that is on its way.
     pub export: Option<OnTheWay>,
     /// What is known of the library.
     pub shelves: &'a mut Shelves,

@@ -28,10 +28,8 @@ const LOOK_AGAIN: Duration = Duration::from_secs(2);
 /// Which of its lists the panel shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum List {
-    /// Chains.
     #[default]
     Chains,
-    /// Starters.
     Starters,
     /// Another show, to bring parts of it into this one.
     OtherShow,
@@ -42,7 +40,6 @@ pub enum List {
 /// Where another show is looked for.
 #[derive(Debug, Clone, PartialEq)]
 pub enum ShowFrom {
-    /// A file.
     File(PathBuf),
     /// A show of the program.
     Preset(String),
@@ -72,7 +69,6 @@ pub enum LibraryAct {
     Put {
         /// The chain's handle.
         handle: String,
-        /// The scope.
         scope: Scope,
         /// Where it goes.
         way: Way,

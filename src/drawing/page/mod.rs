@@ -160,7 +160,6 @@ impl Body {
         filled
     }
 
-    /// A paragraph.
     pub fn paragraph(&mut self, words: &str) {
         let _ = writeln!(self.html, "<p>{}</p>", inline(words));
     }

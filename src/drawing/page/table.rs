@@ -35,7 +35,6 @@ pub enum Tone {
 }
 
 impl Cell {
-    /// Words.
     pub fn text(words: &str) -> Self {
         Self { sign: None, words: words.to_owned(), is_number: false }
     }

@@ -63,7 +63,6 @@ const CURVE_POINTS: u32 = 128;
 /// A sheet before it is drawn.
 #[derive(Debug, Clone)]
 pub struct BuildSheet {
-    /// Its name.
     pub name: String,
     /// Tempo, size and what else holds for all of it.
     pub facts: String,

@@ -48,7 +48,6 @@ impl From<GpuError> for ReportError {
 /// What a report is of.
 #[derive(Debug, Clone)]
 pub struct About {
-    /// Its name.
     pub name: String,
     /// What its file says of it.
     pub about: String,

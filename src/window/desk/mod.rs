@@ -174,12 +174,10 @@ impl Desk {
         desk
     }
 
-    /// The work.
     pub fn work(&self) -> &Work {
         &self.work
     }
 
-    /// The view.
     pub fn view(&self) -> &View {
         &self.view
     }

@@ -53,7 +53,6 @@ pub enum Needs {
     Order,
     /// Two orders in the large picture.
     Pair,
-    /// A pin.
     Pin,
     /// The lessons beside the picture.
     Lessons,
@@ -90,7 +89,6 @@ pub struct Row {
     pub says: &'static str,
     /// How far its keys reach.
     pub reach: Reach,
-    /// What it needs.
     pub needs: Needs,
     /// Its keys; the first is what menus name and press.
     pub keys: &'static [Binding],
@@ -107,7 +105,6 @@ impl Command {
         self.nth_key(0)
     }
 
-    /// One of its keys.
     pub fn nth_key(self, nth: usize) -> String {
         self.row().keys.get(nth).map(|binding| binding.stroke.to_string()).unwrap_or_default()
     }

@@ -35,7 +35,6 @@ const MOST: usize = 240;
 /// Why nothing was exported.
 #[derive(Debug, Error)]
 pub enum ExportError {
-    /// No GPU.
     #[error("there is no GPU to render on")]
     NoGpu,
     /// The footage cannot be shown.
@@ -84,7 +83,6 @@ impl ExportError {
 pub struct Export {
     /// What is written.
     pub saving: Saving,
-    /// The show.
     pub show: Arc<Show>,
     /// Whose chain.
     pub scope: Scope,

@@ -19,7 +19,6 @@ use crate::show::{Scope, Show};
 const SHOWS_KNOWN: usize = 6;
 
 enum Question {
-    /// The show as it is.
     Show(Arc<Show>),
     /// The show with a chain in another order.
     Order(Arc<Show>, (Scope, Vec<usize>)),

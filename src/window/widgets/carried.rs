@@ -13,9 +13,7 @@ use crate::window::theme::{CORNER, palette};
 /// A chain that is carried from the library to the path.
 #[derive(Debug, Clone)]
 pub struct Carried {
-    /// Its handle.
     pub handle: String,
-    /// Its name.
     pub name: String,
 }
 

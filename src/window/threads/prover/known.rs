@@ -75,7 +75,6 @@ pub struct LookQuestion {
 /// An order on the wall.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Candidate {
-    /// Its class.
     pub class: usize,
     /// Its places.
     pub order: Vec<usize>,
