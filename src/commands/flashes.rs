@@ -42,7 +42,7 @@ Exit code: 0 within every limit, 1 a limit is passed or the work failed, 2 the c
 
 Examples:
   underover flashes preset:night-ferry
-  underover flashes preset:all-hands --over 32 --rate 30 --json flashes.json
+  underover flashes preset:all-hands --over 8 --rate 30 --json flashes.json
   underover flashes show.toml --distance 4")]
 pub(super) struct Flashes {
     #[command(flatten)]
