@@ -1,13 +1,5 @@
 // How far small pictures are from a mean, squared, over all texels.
 
-struct Settings {
-    width: u32,
-    height: u32,
-    // Where the sums begin, in words.
-    sums: u32,
-    unused: u32,
-}
-
 struct Job {
     layer: u32,
     // Which sum the mean is made of, and what it weighs.
@@ -17,9 +9,6 @@ struct Job {
     into: u32,
 }
 
-@group(0) @binding(0) var picture: texture_2d_array<f32>;
-@group(0) @binding(1) var<uniform> settings: Settings;
-@group(0) @binding(2) var<storage, read_write> figures: array<i32>;
 @group(0) @binding(3) var<storage, read> jobs: array<Job>;
 
 @compute @workgroup_size(64, 1)
@@ -35,13 +24,9 @@ fn from_means_main(
     if id.x < small.x {
         let end = min((id.y + 1u) * BAND_ROWS, small.y);
         for (var y = id.y * BAND_ROWS; y < end; y++) {
-            let at = settings.sums + ((job.column * small.y + y) * small.x + id.x) * 3u;
-            let sum = vec3i(figures[at], figures[at + 1u], figures[at + 2u]);
+            let sum = sum_at(job.column, id.x, y);
             squares += squared(apart(small_lab(job.layer, vec2u(id.x, y), small), 1u, sum, job.weight));
         }
     }
-    let all = summed(squares, local);
-    if local == 0u {
-        figures[job.into + group.y * groups.x + group.x] = bitcast<i32>(all);
-    }
+    leave(squares, job.into, group, groups, local);
 }
