@@ -121,14 +121,19 @@ impl Exploration {
 
     /// "here", or in which pictures, where not every frame's was looked at.
     fn here_said(&self) -> String {
-        match &self.over {
-            Some(over) if over.is_sampled() => format!("in {}", over.pictures_said()),
-            _ => "here".to_owned(),
+        let pieces = self.pieces.as_ref().map(|pieces| format!("on {}", pieces.said()));
+        match (&self.over, pieces) {
+            (Some(over), None) if over.is_sampled() => format!("in {}", over.pictures_said()),
+            (Some(over), Some(pieces)) if over.is_sampled() => {
+                format!("{pieces}, in {} of each", over.pictures_said())
+            }
+            (_, Some(pieces)) => pieces,
+            (_, None) => "here".to_owned(),
         }
     }
 
     /// An effect as people find it again: "tint (1)".
-    fn marked(&self, place: usize) -> String {
+    pub(super) fn marked(&self, place: usize) -> String {
         format!("{} ({})", self.orders.labels[place], self.orders.marks.of(place))
     }
 
@@ -148,7 +153,7 @@ impl Exploration {
 }
 
 /// "88 %"; what is less than half a per cent, and not nothing, as "below 1 %".
-fn percent(share: f64) -> String {
+pub(super) fn percent(share: f64) -> String {
     match share * 100.0 {
         small if small > 0.0 && small < 0.5 => "below 1 %".to_owned(),
         share => format!("{share:.0} %"),
@@ -156,7 +161,7 @@ fn percent(share: f64) -> String {
 }
 
 /// A small number in words.
-fn number(count: usize) -> String {
+pub(super) fn number(count: usize) -> String {
     let words = ["no", "one", "two", "three", "four", "five", "six"];
     words.get(count).map_or_else(|| count.to_string(), |&word| word.to_owned())
 }

@@ -2,6 +2,7 @@
 
 mod matters;
 pub mod over_time;
+pub mod pieces;
 pub mod swaps;
 
 use std::collections::{HashMap, HashSet};
@@ -12,7 +13,8 @@ use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::beat::Moment;
 use crate::gpu::{
-    Against, Budget, Fingerprint, Finished, Gallery, GalleryPoints, GpuError, Measure, Renderer, Want,
+    Against, Budget, Fingerprint, Finished, Gallery, GalleryPieces, GalleryPoints, GpuError, Measure,
+    Renderer, Want,
 };
 use crate::measure::Difference;
 use crate::order::{
@@ -22,6 +24,7 @@ use crate::order::{
 use crate::plan::Path;
 use crate::show::chain::{EffectCall, EffectUse, labels, said};
 use over_time::Over;
+use pieces::OnPieces;
 
 /// The orders that can differ, before any is rendered.
 #[derive(Debug)]
@@ -61,6 +64,8 @@ pub struct Exploration {
     pub galleries: Vec<Gallery>,
     /// What is known beside, where the orders were compared over a stretch of beats.
     pub over: Option<Over>,
+    /// What is known beside, where they were compared on several pieces of footage.
+    pub pieces: Option<OnPieces>,
 }
 
 /// Orders rendered and measured, not gathered yet.
@@ -74,6 +79,7 @@ pub struct Rendered {
     rendered_at: Frame,
     looked_at: Frame,
     over: Option<Over>,
+    pieces: Option<OnPieces>,
 }
 
 /// Looks are told apart on pictures of at most this many texels (320x180): enough for a difference
@@ -129,8 +135,21 @@ impl Orders {
         budget: Budget,
         progress: impl FnMut(usize),
     ) -> Result<Rendered, GpuError> {
-        let own: Vec<usize> = (0..path.chain.len()).collect();
         let looked_at = look_frame(path.moment.frame, self.classes.len(), budget);
+        self.rendered_for(renderer, path, looked_at, want, budget, progress)
+    }
+
+    /// The same, where looks are to be told apart at the size `looked_at`.
+    fn rendered_for(
+        self,
+        renderer: &mut Renderer,
+        path: &Path,
+        looked_at: Frame,
+        want: Want,
+        budget: Budget,
+        progress: impl FnMut(usize),
+    ) -> Result<Rendered, GpuError> {
+        let own: Vec<usize> = (0..path.chain.len()).collect();
         let measure = Measure { against: Some(Against::Order(&own)), gallery: Some(looked_at) };
         let (finished, gallery) =
             renderer.explore_and_measure(path, &self.tree(), want, measure, budget, progress)?;
@@ -143,6 +162,7 @@ impl Orders {
             rendered_at: path.moment.frame,
             looked_at,
             over: None,
+            pieces: None,
         })
     }
 
@@ -174,7 +194,7 @@ impl Rendered {
         limits: LookLimits,
         mut tell: impl FnMut(usize),
     ) -> Result<Exploration, GpuError> {
-        let Self { orders, finished, galleries, moments, rendered_at, looked_at, over } = self;
+        let Self { orders, finished, galleries, moments, rendered_at, looked_at, over, mut pieces } = self;
         let now = doing_counted("comparing looks", "orders", finished.len());
         let mut first: HashMap<Fingerprint, usize> = HashMap::new();
         let first_alike =
@@ -193,8 +213,21 @@ impl Rendered {
         now.now("finding what decides");
         let rules = Rules::of(&all, &looks.of, &pairs);
         now.now("finding what matters");
-        let mut points = GalleryPoints::of(renderer, galleries.iter().zip(moments).collect());
-        let families = Families::grown(&orders.proofs.classes, &orders.classes, &orders.marks, &mut points)?;
+        let pictures: Vec<(&Gallery, u32)> = galleries.iter().zip(moments).collect();
+        let (classes, list, marks) = (&orders.proofs.classes, &orders.classes, &orders.marks);
+        let families = match &mut pieces {
+            None => Families::grown(classes, list, marks, &mut GalleryPoints::of(renderer, pictures))?,
+            Some(pieces) => {
+                let of_pieces = pieces.list.iter().map(|piece| pictures[piece.galleries.clone()].to_vec());
+                let mut points = GalleryPieces::of(renderer, of_pieces.collect());
+                let grown = Families::grown_on(classes, list, marks, &mut points)?;
+                grown.map(|(families, shares)| {
+                    let of_pieces = pieces.list.iter_mut().zip(shares);
+                    of_pieces.for_each(|(piece, shares)| piece.shares = Some(shares));
+                    families
+                })
+            }
+        };
         Ok(Exploration {
             orders,
             finished,
@@ -207,7 +240,25 @@ impl Rendered {
             limits,
             galleries,
             over,
+            pieces,
         })
+    }
+
+    /// The orders that were rendered.
+    pub fn orders(&self) -> &Orders {
+        &self.orders
+    }
+
+    /// The pictures of every order, at the size at which looks are told apart, at each moment that shows something of
+    /// its own, and for how many moments that one stands.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn hung(&self, renderer: &mut Renderer) -> Result<Vec<(Vec<Picture>, u32)>, GpuError> {
+        let classes = 0..self.orders.classes.len();
+        let hung =
+            |(gallery, &moments): (&Gallery, &u32)| Ok((renderer.hung(gallery, classes.clone())?, moments));
+        self.galleries.iter().zip(&self.moments).map(hung).collect()
     }
 }
 
@@ -331,8 +382,13 @@ pub fn proved_at<'a>(
 /// The largest size for looks that keeps the frame's shape, [`LOOK_TEXELS`], [`LOOK_WORK`] and a quarter
 /// of the budget.
 pub(crate) fn look_frame(frame: Frame, classes: usize, budget: Budget) -> Frame {
+    look_frame_of(frame, classes, 1, budget)
+}
+
+/// The same for each of several pieces of footage, which share the budget; each may take as long as one alone.
+fn look_frame_of(frame: Frame, classes: usize, pieces: usize, budget: Budget) -> Frame {
     let classes = classes.max(1) as u64;
-    let affordable = (budget.mib << 20) / 4 / (classes * 4);
+    let affordable = (budget.mib << 20) / 4 / (classes * 4 * pieces.max(1) as u64);
     let bearable = LOOK_WORK / (classes * MOST_LOOKS as u64);
     let most = LOOK_TEXELS.min(affordable).min(bearable).max(1) as f64;
     let scale = (most / frame.texels() as f64).sqrt().min(1.0);
@@ -361,10 +417,11 @@ impl Exploration {
             many => format!("more than {many} looks"),
         };
         let stretch = self.over.as_ref().map_or_else(String::new, |over| format!(" {}", over.said()));
-        let place = match &self.over {
-            None => " here",
-            Some(over) if over.is_sampled() => " in those pictures",
-            Some(_) => "",
+        let place = match (&self.over, &self.pieces) {
+            (Some(over), _) if over.is_sampled() => " in those pictures".to_owned(),
+            (_, Some(pieces)) => format!(" on {}", pieces.said()),
+            (None, None) => " here".to_owned(),
+            (Some(_), None) => String::new(),
         };
         match self.orders.proofs.classes.explored() {
             Explored::InFull => {

@@ -90,9 +90,23 @@ impl Stretch {
     /// # Errors
     /// [`GpuError`] where the frame is too large or the GPU fails.
     pub fn orders(&self, renderer: &mut Renderer, tell: impl FnMut(usize)) -> Result<Orders, GpuError> {
+        self.orders_where(renderer, |opaque| opaque, tell)
+    }
+
+    /// The same where the picture under the chain is taken to have full alpha only where `is_opaque` says so, of what
+    /// is known of it.
+    pub(super) fn orders_where(
+        &self,
+        renderer: &mut Renderer,
+        is_opaque: impl Fn(bool) -> bool,
+        tell: impl FnMut(usize),
+    ) -> Result<Orders, GpuError> {
         let chain = &self.frames[0].chain;
-        let frames =
-            self.proved_from.iter().map(|(moment, opaque)| ChainAt { chain, moment, opaque: *opaque });
+        let frames = self.proved_from.iter().map(|(moment, opaque)| ChainAt {
+            chain,
+            moment,
+            opaque: is_opaque(*opaque),
+        });
         let proofs = proved_at(Some(renderer), frames, tell)?;
         let classes = proofs.classes.all();
         Ok(Orders { proofs, classes, labels: labels(chain), marks: marks(chain) })
@@ -122,10 +136,32 @@ impl Stretch {
         let same = self.first_shown_alike();
         let distinct = same.iter().enumerate().filter(|(at, first)| at == *first).count();
         let looked_at = look_frame(frame, orders.classes.len() * distinct, budget);
+        self.rendered(orders, renderer, looked_at, strips, budget, progress)?.gathered(
+            renderer,
+            limits,
+            |_| {},
+        )
+    }
+
+    /// The first half of it; looks are to be told apart at the size `looked_at`.
+    ///
+    /// # Errors
+    /// As [`Renderer::explore`].
+    pub fn rendered(
+        &self,
+        orders: Orders,
+        renderer: &mut Renderer,
+        looked_at: Frame,
+        strips: usize,
+        budget: Budget,
+        progress: impl FnMut(usize),
+    ) -> Result<Rendered, GpuError> {
+        let frame = self.frames[0].moment.frame;
+        let same = self.first_shown_alike();
         let own: Vec<usize> = (0..self.frames[0].chain.len()).collect();
         let measure = Measure { against: Some(Against::Order(&own)), gallery: Some(looked_at) };
         let (moments, galleries) =
-            self.rendered(renderer, &orders.tree(), measure, &same, budget, progress)?;
+            self.tree_rendered(renderer, &orders.tree(), measure, &same, budget, progress)?;
         let galleries: Vec<Gallery> = galleries.into_iter().flatten().collect();
         let place = |moment: usize| (0..same[moment]).filter(|&at| same[at] == at).count();
         let strip = self.strip(&moments);
@@ -146,7 +182,7 @@ impl Stretch {
         }
         let stands_for = |first: usize| same.iter().filter(|&&at| at == first).count() as u32;
         let firsts = (0..same.len()).filter(|&moment| same[moment] == moment);
-        let rendered = Rendered {
+        Ok(Rendered {
             orders,
             finished,
             galleries,
@@ -154,8 +190,27 @@ impl Stretch {
             rendered_at: frame,
             looked_at,
             over: Some(over),
-        };
-        rendered.gathered(renderer, limits, |_| {})
+            pieces: None,
+        })
+    }
+
+    /// How far every order's picture is from another one, as a mean, at every moment that is compared: for each moment,
+    /// a figure a class.
+    ///
+    /// # Errors
+    /// As [`Renderer::explore`]; a picture of another size is refused.
+    pub fn means_from(
+        &self,
+        orders: &Orders,
+        renderer: &mut Renderer,
+        against: Against<'_>,
+        budget: Budget,
+    ) -> Result<Vec<Vec<f64>>, GpuError> {
+        let measure = Measure { against: Some(against), gallery: None };
+        let same = self.first_shown_alike();
+        let (moments, _) = self.tree_rendered(renderer, &orders.tree(), measure, &same, budget, |_| {})?;
+        let means = |finished: &Vec<Finished>| differences_of(finished).iter().map(|d| d.mean).collect();
+        Ok(moments.iter().map(means).collect())
     }
 
     /// What each effect of the chain does where it stands, over all moments.
@@ -175,7 +230,7 @@ impl Stretch {
         let tree = Tree::of(&classes, |effect| orders.proofs.idle[effect].is_some());
         let measure = Measure { against: Some(Against::Order(&own)), gallery: None };
         let same = self.first_shown_alike();
-        let (moments, _) = self.rendered(renderer, &tree, measure, &same, budget, |_| {})?;
+        let (moments, _) = self.tree_rendered(renderer, &tree, measure, &same, budget, |_| {})?;
         let moments: Vec<Vec<Difference>> = moments.iter().map(|finished| differences_of(finished)).collect();
         let pictures = pictures_said(self.sampled.len() as u64, self.frames_total);
         Ok(own
@@ -211,7 +266,7 @@ impl Stretch {
 
     /// Renders and measures a tree at every moment; gives the finished pictures of each, and a gallery
     /// of each that is the first of its kind.
-    fn rendered(
+    fn tree_rendered(
         &self,
         renderer: &mut Renderer,
         tree: &Tree,
@@ -302,6 +357,37 @@ pub struct Over {
 }
 
 impl Over {
+    /// The same for other classes: for each, the class whose pictures it shares.
+    pub(super) fn shared(self, class_of: &[usize]) -> Self {
+        let of = |moment: Vec<Difference>| class_of.iter().map(|&class| moment[class]).collect();
+        Self { differences: self.differences.into_iter().map(of).collect(), ..self }
+    }
+
+    /// What is known of several pieces of footage together, all over the same stretch; none of them hangs in it.
+    pub(super) fn of_all(pieces: &[&Self]) -> Option<Self> {
+        let first = pieces.first()?;
+        let classes = first.differences.first().map_or(0, Vec::len);
+        let of = |moment: usize, class: usize| {
+            over_moments(pieces.iter().map(|over| over.differences[moment][class]))
+        };
+        let moments = 0..first.moments.len();
+        Some(Self {
+            beats: first.beats,
+            frames_total: first.frames_total,
+            moments: first.moments.clone(),
+            strip: Vec::new(),
+            hung: Vec::new(),
+            differences: moments.map(|at| (0..classes).map(|class| of(at, class)).collect()).collect(),
+        })
+    }
+
+    /// The moment of the strip at which the orders differ most from the first.
+    pub fn most_telling(&self) -> Option<&Moment> {
+        let apart = |at: usize| self.differences[at].iter().map(|d| d.mean).sum::<f64>();
+        let strip = self.strip.iter().copied().rev();
+        strip.max_by(|&a, &b| apart(a).total_cmp(&apart(b))).map(|at| &self.moments[at])
+    }
+
     /// At which moment a class is furthest from the chain's own order, and how far; the first of several.
     pub fn worst(&self, class: usize) -> (&Moment, Difference) {
         let mean = |at: usize| self.differences[at][class].mean;
@@ -372,7 +458,7 @@ fn differences_of(finished: &[Finished]) -> Vec<Difference> {
 }
 
 /// The mean of means and of shares, the largest of the rest.
-fn over_moments(differences: impl Iterator<Item = Difference> + Clone) -> Difference {
+pub(super) fn over_moments(differences: impl Iterator<Item = Difference> + Clone) -> Difference {
     let count = differences.clone().count().max(1) as f64;
     Difference {
         mean: differences.clone().map(|d| d.mean).sum::<f64>() / count,

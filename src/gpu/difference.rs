@@ -30,6 +30,13 @@ impl Gallery {
         self.frame
     }
 
+    /// The same pictures for other classes: for each, the class whose picture it shares.
+    #[must_use]
+    pub fn shared(self, class_of: &[usize]) -> Self {
+        let places = class_of.iter().map(|&class| self.places[class]).collect();
+        Self { places, lightness: OnceCell::new(), ..self }
+    }
+
     /// Blocks of each of its pictures.
     fn blocks(&self) -> Frame {
         let Frame { width, height } = self.frame;

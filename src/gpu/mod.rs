@@ -27,7 +27,7 @@ pub use past::{Player, Unmoved};
 pub use readback::Underway;
 pub use renderer::Renderer;
 pub use screen::{OnScreen, Recipe, Screen, ScreenKey, Wanted};
-pub use spread::{GalleryPoints, POINT_TEXELS, point_frame};
+pub use spread::{GalleryPieces, GalleryPoints, POINT_TEXELS, point_frame};
 
 use crate::base::frame::Frame;
 use crate::footage::FootageError;

@@ -10,7 +10,7 @@ use super::pipelines::Program;
 use super::recording::{Dispatch, Recording};
 use super::renderer::{Renderer, texels_per_submission};
 use crate::base::frame::{Frame, PixelMode};
-use crate::order::{Points, Weights};
+use crate::order::{Pieces, Points, Weights};
 
 /// The pictures of an exploration as points: those of all galleries side by side, brought by area to at most
 /// [`POINT_TEXELS`], over black, in CIELAB under D65.
@@ -19,6 +19,33 @@ pub struct GalleryPoints<'a> {
     renderer: &'a mut Renderer,
     /// Each with the moments that it stands for.
     galleries: Vec<(&'a Gallery, u32)>,
+}
+
+/// The pictures of an exploration of several pieces of footage as points: of each piece, those of its galleries.
+#[derive(Debug)]
+pub struct GalleryPieces<'a> {
+    renderer: &'a mut Renderer,
+    /// For each piece, its galleries, each with the moments that it stands for.
+    pieces: Vec<Vec<(&'a Gallery, u32)>>,
+}
+
+impl<'a> GalleryPieces<'a> {
+    /// The pieces whose pictures these are.
+    pub fn of(renderer: &'a mut Renderer, pieces: Vec<Vec<(&'a Gallery, u32)>>) -> Self {
+        Self { renderer, pieces }
+    }
+}
+
+impl Pieces for GalleryPieces<'_> {
+    type Error = GpuError;
+
+    fn count(&self) -> usize {
+        self.pieces.len()
+    }
+
+    fn points(&mut self, piece: usize) -> impl Points<Error = GpuError> {
+        GalleryPoints::of(self.renderer, self.pieces[piece].clone())
+    }
 }
 
 /// Points are pictures of at most this many texels: 160x90.

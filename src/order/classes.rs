@@ -58,6 +58,11 @@ impl Classes {
         self.letter.len()
     }
 
+    /// For each place, the first place with an equal effect.
+    pub(super) fn letters(&self) -> &[usize] {
+        &self.letter
+    }
+
     /// Whether the effects at two places commute.
     pub fn commute(&self, a: usize, b: usize) -> bool {
         self.commutes[a] >> b & 1 == 1

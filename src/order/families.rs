@@ -254,19 +254,23 @@ impl Weights {
     }
 
     /// The spread of some classes, of which `far` gives the squared distance from their mean.
-    fn spread(&self, classes: &[usize], far: &[f64]) -> f64 {
+    pub(super) fn spread(&self, classes: &[usize], far: &[f64]) -> f64 {
         classes.iter().zip(far).map(|(&class, far)| f64::from(self.whole[class]) * far).sum()
     }
 
     /// For each fact, the spread that splitting some classes by it takes away.
     fn gains<P: Points>(&self, points: &mut P, classes: &[usize]) -> Result<Vec<f64>, P::Error> {
-        let apart = points.between_means(classes, self)?;
+        Ok(self.gains_of(classes, &points.between_means(classes, self)?))
+    }
+
+    /// The same, where it is known how far the means are apart.
+    pub(super) fn gains_of(&self, classes: &[usize], apart: &[f64]) -> Vec<f64> {
         let whole = self.orders(classes) as f64;
-        let gain = |(column, apart): (&Vec<u32>, f64)| {
+        let gain = |(column, apart): (&Vec<u32>, &f64)| {
             let holding = classes.iter().map(|&class| u64::from(column[class])).sum::<u64>() as f64;
             holding * (whole - holding) / whole.max(1.0) * apart
         };
-        Ok(self.columns.iter().zip(apart).map(gain).collect())
+        self.columns.iter().zip(apart).map(gain).collect()
     }
 }
 
@@ -276,7 +280,7 @@ fn part(of: f64, whole: f64) -> f64 {
 }
 
 /// Every pair of effects, the lower mark before the other, the lowest first.
-fn pairs_by_mark(effects: usize, marks: &Marks) -> Vec<Fact> {
+pub(super) fn pairs_by_mark(effects: usize, marks: &Marks) -> Vec<Fact> {
     let mut places: Vec<usize> = (0..effects).collect();
     places.sort_by_key(|&place| marks.of(place));
     let mut pairs = Vec::with_capacity(effects * effects.saturating_sub(1) / 2);

@@ -11,6 +11,7 @@ mod conditions;
 mod families;
 mod looks;
 mod pairs;
+mod pieces;
 mod proof;
 mod rules;
 mod schedule;
@@ -26,6 +27,7 @@ pub use families::{
 };
 pub use looks::{Apart, LookLimits, Looks, MOST_LOOKS};
 pub use pairs::{Pair, pairs};
+pub use pieces::{PieceShares, Pieces};
 pub use proof::{IndexMap, Premises, Proofs, Proving, Verdict};
 pub use rules::{Fact, MOST_RULES, Rule, Rules};
 pub use schedule::{Job, Round, Schedule};

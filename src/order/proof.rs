@@ -255,6 +255,25 @@ impl Proofs {
         proving.proofs()
     }
 
+    /// What is proved on every one of these pieces of footage, of one chain at the same frames; nothing of none.
+    pub fn on_all(pieces: &[&Self]) -> Option<Self> {
+        let first = *pieces.first()?;
+        let n = first.idle.len();
+        let idle = |at: usize| {
+            let all = pieces.iter().all(|piece| piece.idle[at].is_some());
+            first.idle[at].clone().filter(|_| all)
+        };
+        // An open one is open with the reason of the first piece on which it is.
+        let verdict = |at: usize| {
+            let verdicts = || pieces.iter().map(|piece| &piece.verdicts[at]);
+            verdicts().find(|verdict| matches!(verdict, Verdict::Open(_))).or_else(|| verdicts().next())
+        };
+        let verdicts: Vec<Verdict> = (0..n * n).filter_map(|at| verdict(at).cloned()).collect();
+        let letter = first.classes.letters().to_vec();
+        let classes = Classes::new(letter, |a, b| pieces.iter().all(|piece| piece.classes.commute(a, b)));
+        Some(Self { idle: (0..n).map(idle).collect(), verdicts, classes })
+    }
+
     /// What is known about the effects at two places.
     pub fn verdict(&self, a: usize, b: usize) -> &Verdict {
         &self.verdicts[a * self.idle.len() + b]

@@ -9,4 +9,5 @@ mod flashes;
 mod measure;
 mod orders;
 mod over_time;
+mod pieces;
 mod wall;
