@@ -10,6 +10,7 @@ pub mod embedded;
 pub mod ffmpeg;
 pub mod folders;
 pub mod frame;
+pub mod hidden;
 pub mod inputs;
 pub mod picture;
 pub mod place;

@@ -3,52 +3,39 @@
 use std::borrow::Cow;
 use std::path::Path;
 
+use super::hidden::{hidden, is_hidden};
+
 /// The longest word, and the longest stretch in backquotes, that an error shows whole, in characters.
 const LONGEST: usize = 240;
 /// The longest name that stands whole on a control, in characters; what files hold is shorter.
 const LONGEST_NAME: usize = 96;
 
-/// Whether a character is not seen, but changes what is seen of others: control characters, those that turn the
-/// direction of writing, those that end a line, and those without width that make two names look alike.
-///
-/// Unicode Technical Report 36, section 2.5 (bidirectional spoofing); UAX 9, section 2 (the controls); UTS 39,
-/// section 3.1 and table 1 (default-ignorable characters are not for identifiers; which those are says
-/// DerivedCoreProperties of the Unicode database, here from memory). The joiners U+200C and U+200D and the selectors of
-/// variants stay: scripts need them.
-pub fn steers(character: char) -> bool {
-    character.is_control()
-        || matches!(
-            character,
-            '\u{ad}' | '\u{34f}' | '\u{61c}' | '\u{115f}' | '\u{1160}' | '\u{17b4}' | '\u{17b5}' | '\u{180e}' | '\u{200b}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}'
-                | '\u{2060}'..='\u{206f}' | '\u{3164}' | '\u{feff}' | '\u{ffa0}' | '\u{fff9}'..='\u{fffb}'
-                | '\u{1bca0}'..='\u{1bca3}' | '\u{1d173}'..='\u{1d17a}' | '\u{e0000}'..='\u{e007f}'
-        )
-}
-
-/// A text as it is shown: every character that steers is written as TOML would write it (`\u202E`), save line ends and
+/// A text as it is shown: every hidden character is written as TOML would write it (`\u202E`), save line ends and
 /// tabs, which a text of several lines has of its own.
 pub fn shown(text: &str) -> Cow<'_, str> {
-    written_out(text, |character| steers(character) && !matches!(character, '\n' | '\t'))
+    written_out(text, &['\n', '\t'])
 }
 
 /// A name as it is shown: as [`shown`], in one line whatever it holds, and by its ends where it is far too long for a
 /// control.
 pub fn shown_name(text: &str) -> String {
-    by_its_ends(&written_out(text, steers), LONGEST_NAME).into_owned()
+    by_its_ends(&written_out(text, &[]), LONGEST_NAME).into_owned()
 }
 
 /// A path as it is shown: as a name, but so long that one can find the file.
 pub fn shown_path(path: &Path) -> String {
-    by_its_ends(&written_out(&path.to_string_lossy(), steers), LONGEST).into_owned()
+    by_its_ends(&written_out(&path.to_string_lossy(), &[]), LONGEST).into_owned()
 }
 
-fn written_out(text: &str, is_written_out: impl Fn(char) -> bool) -> Cow<'_, str> {
-    if !text.chars().any(&is_written_out) {
+fn written_out<'a>(text: &'a str, kept: &[char]) -> Cow<'a, str> {
+    if hidden(text).all(|character| kept.contains(&character)) {
         return Cow::Borrowed(text);
     }
     let mut shown = String::with_capacity(text.len() + 8);
+    let mut before = None;
     for character in text.chars() {
-        match (is_written_out(character), u32::from(character)) {
+        let is_written_out = is_hidden(before.replace(character), character) && !kept.contains(&character);
+        match (is_written_out, u32::from(character)) {
             (false, _) => shown.push(character),
             (true, code @ ..=0xffff) => shown += &format!("\\u{code:04X}"),
             (true, code) => shown += &format!("\\U{code:08X}"),

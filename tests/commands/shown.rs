@@ -4,7 +4,7 @@ use std::fs;
 use std::process::{Command, Output, Stdio};
 
 use tempfile::TempDir;
-use underover::base::shown::steers;
+use underover::base::hidden::hidden;
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_underover");
 
@@ -53,7 +53,7 @@ fn run(folder: &TempDir, words: &[&str]) -> Output {
 }
 
 fn is_plain(text: &str) -> bool {
-    !text.chars().any(|character| steers(character) && !"\n\t".contains(character))
+    hidden(text).all(|character| "\n\t".contains(character))
 }
 
 fn text(bytes: &[u8]) -> String {

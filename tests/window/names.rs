@@ -3,14 +3,14 @@
 use std::fs;
 use std::path::Path;
 
-use crate::driving::{Window, catalogue, key, press, until, write};
+use crate::driving::{Window, catalogue, desk, key, press, until, window_of, write};
 use egui::accesskit::Role;
 use egui::epaint::Shape;
-use egui::{Key, Modifiers, Pos2, Rect, vec2};
+use egui::{Event, Key, Modifiers, Pos2, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use tempfile::TempDir;
-use underover::base::shown::steers;
+use underover::base::hidden::hidden;
 use underover::edit::{Edit, Named, Spot, Work};
 use underover::library::Kind;
 use underover::order::Condition;
@@ -165,9 +165,8 @@ impl Home {
             Folders { state: Some(self.path("state")), config: None, data: Some(self.path("data")) };
         let desk =
             Desk::new(work, catalogue(), Pictures::none(&catalogue()), Prover::new(None, || ()), folders);
-        // The face has no sign for some of what fields hold.
         let builder = Harness::builder().with_size(vec2(1700.0, 1500.0)).with_max_steps(64);
-        let builder = builder.with_context_setup(dress).allow_missing_glyphs();
+        let builder = builder.with_context_setup(dress);
         let mut window = builder.build_ui_state(
             |ui, desk: &mut Desk| {
                 desk.ui(ui);
@@ -186,19 +185,15 @@ impl Home {
     }
 }
 
-/// What is written in the window, as listeners hear it and as it is painted, apart from what stands in fields to be
-/// edited: those hold a text as it is.
+/// What is written in the window, as listeners hear it and as it is painted, apart from what listeners edit: fields
+/// hold a text as it is, and paint a sign for each hidden character.
 fn written(window: &Window) -> Vec<String> {
     let mut said = Vec::new();
-    let mut fields = Vec::new();
     let mut open = vec![window.root()];
     while let Some(node) = open.pop() {
         let inner = node.accesskit_node();
         let data = inner.data();
         let is_field = matches!(inner.role(), Role::TextInput | Role::MultilineTextInput);
-        if is_field && inner.bounding_box().is_some() {
-            fields.push(node.rect());
-        }
         if inner.role() != Role::TextRun {
             let texts = [data.label(), data.description(), data.placeholder(), data.tooltip()];
             said.extend(texts.into_iter().flatten().map(str::to_owned));
@@ -209,28 +204,32 @@ fn written(window: &Window) -> Vec<String> {
         open.extend(node.children());
     }
     for clipped in &window.output().shapes {
-        painted(&clipped.shape, &fields, &mut said);
+        painted(&clipped.shape, &mut said);
     }
     said
 }
 
-fn painted(shape: &Shape, fields: &[Rect], said: &mut Vec<String>) {
+fn painted(shape: &Shape, said: &mut Vec<String>) {
     match shape {
-        Shape::Vec(shapes) => shapes.iter().for_each(|shape| painted(shape, fields, said)),
-        Shape::Text(text) if !fields.iter().any(|field| field.expand(2.0).contains(text.pos)) => {
-            said.push(text.galley.job.text.clone());
-        }
+        Shape::Vec(shapes) => shapes.iter().for_each(|shape| painted(shape, said)),
+        Shape::Text(text) => said.push(text.galley.job.text.clone()),
         _ => {}
     }
 }
 
-/// Nothing that steers is shown raw, and the name is there.
-fn check(window: &Window, place: &str) {
+/// Nothing hidden is shown raw.
+fn check_plain(window: &Window, place: &str) -> Vec<String> {
     let written = written(window);
     for text in &written {
-        let raw = text.chars().find(|&character| steers(character) && !"\n\t".contains(character));
+        let raw = hidden(text).find(|&character| !"\n\t".contains(character));
         assert!(raw.is_none(), "{place}: U+{:04X} in {text:?}", u32::from(raw.unwrap()));
     }
+    written
+}
+
+/// Nothing hidden is shown raw, and the name is there.
+fn check(window: &Window, place: &str) {
+    let written = check_plain(window, place);
     assert!(written.iter().any(|text| text.contains("\\u202E")), "{place}: the name is nowhere");
 }
 
@@ -447,11 +446,12 @@ fn a_field_keeps_what_steers_and_says_beside_itself_what_it_holds() {
     act(&mut window, Action::Ask(Dialog::Rename(Named::Show)));
     let field = window.get_all_by_label("Name").last().unwrap().accesskit_node().value();
     assert_eq!(field.as_deref(), Some(NAME), "what is edited is the name itself");
-    let says = "Holds what is not seen: evening \\u202Elmot.png\\u2066 \\u00AD\\u3164\\u200B";
+    let says = "holds 5 hidden characters: U+202E, right-to-left override; U+2066, left-to-right isolate; U+00AD, soft hyphen; U+3164, Hangul filler; and 1 more";
     assert!(window.query_by_label(says).is_some(), "{:?}", written(&window));
+    assert!(written(&window).contains(&"evening ◊lmot.png◊ ◊◊◊".to_owned()), "a sign stands for each");
     key(&mut window, Modifiers::COMMAND, Key::A);
     write(&mut window, "evening tide");
-    assert!(window.query_by_label_contains("Holds what is not seen").is_none());
+    assert!(window.query_by_label_contains("hidden character").is_none());
     key(&mut window, Modifiers::NONE, Key::Enter);
     assert_eq!(window.state().work().show().name, "evening tide");
     for tab in [Tab::Hands, Tab::Library] {
@@ -462,6 +462,96 @@ fn a_field_keeps_what_steers_and_says_beside_itself_what_it_holds() {
         if tab == Tab::Library {
             act(&mut window, Action::Library(LibraryAct::Choose(Some((Kind::Chain, NAME.to_owned())))));
         }
-        assert!(window.query_all_by_label_contains("Holds what is not seen").next().is_some(), "{tab:?}");
+        assert!(window.query_all_by_label_contains("hidden character").next().is_some(), "{tab:?}");
+    }
+}
+
+/// Every field in which something can be typed: what it is and its name.
+fn fields(window: &Window) -> Vec<(Role, String)> {
+    let mut found = Vec::new();
+    let mut open = vec![window.root()];
+    while let Some(node) = open.pop() {
+        open.extend(node.children());
+        let inner = node.accesskit_node();
+        let is_one = matches!(inner.role(), Role::TextInput | Role::MultilineTextInput | Role::SpinButton);
+        let name = inner.label().unwrap_or_default();
+        if is_one && !inner.is_disabled() && !found.contains(&(inner.role(), name.clone())) {
+            found.push((inner.role(), name));
+        }
+    }
+    found
+}
+
+/// Pastes a turn of direction into every field that `open` shows and that is not among those `tried`.
+fn paste_everywhere(window: &mut Window, tried: &mut Vec<(Role, String)>, open: impl Fn(&mut Window)) {
+    let pasted = "ab\u{202e}cd";
+    open(window);
+    let new: Vec<_> = fields(window).into_iter().filter(|field| !tried.contains(field)).collect();
+    for (role, name) in &new {
+        open(window);
+        let here = window.query_all_by_label(name).find(|node| node.accesskit_node().role() == *role);
+        here.unwrap_or_else(|| panic!("{name} is gone")).focus();
+        window.run_steps(3);
+        key(window, Modifiers::COMMAND, Key::A);
+        window.event(Event::Paste(pasted.to_owned()));
+        for _ in 0..3 {
+            window.step();
+            check_plain(window, name);
+        }
+        let said = written(window);
+        let note = "holds a hidden character: U+202E, right-to-left override";
+        assert!(said.iter().any(|text| text == note), "{name} ({role:?}) says nothing: {said:?}");
+        assert!(said.iter().any(|text| text.contains("ab◊cd")), "{name} ({role:?}) shows no sign");
+        key(window, Modifiers::COMMAND, Key::A);
+        key(window, Modifiers::NONE, Key::Backspace);
+        key(window, Modifiers::NONE, Key::Escape);
+        assert!(!written(window).iter().any(|text| text == note), "{name} ({role:?}) still says it");
+    }
+    tried.extend(new);
+}
+
+#[test]
+fn whatever_field_a_turn_of_direction_is_pasted_into_says_so_and_shows_a_sign() {
+    let text = include_str!("../../presets/shows/night-crossing.toml");
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("listed.toml");
+    fs::write(&file, text.replace("control = \"Horn\", low", "at = [0.0, 3.5], low")).unwrap();
+    let crossing = Work::open(&file, &catalogue()).unwrap();
+    let mut window = window_of(desk(crossing, None), vec2(1700.0, 1500.0));
+    let spot = Spot { scope: BUNDLE, at: 0 };
+    let clip = ClipPlace { bundle: 0, level: 0, clip: 0 };
+    let mut tried = Vec::new();
+    for sheet in [
+        Dialog::Open,
+        Dialog::Save(Saving::Work),
+        Dialog::Add(spot),
+        Dialog::Rename(Named::Show),
+        Dialog::Footage(clip),
+    ] {
+        paste_everywhere(&mut window, &mut tried, |window| act(window, Action::Ask(sheet.clone())));
+        act(&mut window, Action::Close);
+    }
+    for tab in Tab::ALL {
+        paste_everywhere(&mut window, &mut tried, |window| act(window, Action::Tab(tab)));
+    }
+    let list = Action::Library(LibraryAct::List(List::OtherShow));
+    paste_everywhere(&mut window, &mut tried, |window| act(window, list.clone()));
+    let global = Spot { scope: Scope::Global, at: 0 };
+    for spot in [0, 1, 2].map(|at| Spot { scope: BUNDLE, at }).into_iter().chain([global]) {
+        paste_everywhere(&mut window, &mut tried, |window| act(window, Action::Select(spot)));
+    }
+    for field in [
+        "Search effects",
+        "Search the library",
+        "Name",
+        "Path of the file",
+        "File of another show",
+        "Beat",
+        "Colour as #rrggbb",
+        "Gain: to",
+        "Amount: beats, parted by spaces",
+        "Name of Horn",
+    ] {
+        assert!(tried.iter().any(|(_, name)| name == field), "{field} was not tried: {tried:?}");
     }
 }

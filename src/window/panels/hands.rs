@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use egui::{Button, Frame as Margins, ScrollArea, Slider, TextEdit, Ui};
+use egui::{Button, Frame as Margins, ScrollArea, Slider, Ui};
 
 use crate::catalogue::Setting;
 use crate::edit::{Edit, Spot, TimeEdit};
@@ -14,8 +14,9 @@ use crate::window::playing::HandAct;
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
 use crate::window::widgets::fields::by_first_button;
+use crate::window::widgets::text::TextField;
 use crate::window::widgets::values::value_control;
-use crate::window::widgets::{announce, labels, name, sign_button, tell_hidden};
+use crate::window::widgets::{announce, labels, name, sign_button};
 
 #[cfg(feature = "midi")]
 fn port_names() -> Result<Vec<String>, String> {
@@ -164,10 +165,9 @@ fn name_entry(ui: &mut Ui, control: &Control) -> Option<String> {
     let has_focus = ui.memory(|memory| memory.has_focus(id));
     let held = ui.data(|data| data.get_temp::<String>(id)).filter(|_| has_focus);
     let mut text = held.unwrap_or_else(|| control.name.clone());
-    let entry = ui.add(TextEdit::singleline(&mut text).id(id).desired_width(110.0));
-    let entry = entry.accessible_name(format!("Name of {}", name(&control.name)));
+    let called = format!("Name of {}", name(&control.name));
+    let entry = TextField::new(&called, 110.0).id(id).show(ui, &mut text);
     ui.data_mut(|data| data.insert_temp(id, text.clone()));
-    tell_hidden(ui, &text);
     let text = text.trim().to_owned();
     (entry.lost_focus() && text != control.name && !text.is_empty()).then_some(text)
 }

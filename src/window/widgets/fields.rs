@@ -2,11 +2,14 @@
 
 use std::cell::RefCell;
 
-use egui::{Color32, DragValue, Event, Id, Key, PointerButton, Response, RichText, TextEdit, Ui};
+use egui::{Color32, DragValue, Event, Id, Key, PointerButton, Response, RichText, Ui};
 
 use crate::base::colour::Colour;
+use crate::base::hidden::hidden;
+use crate::base::shown::shown;
 use crate::catalogue::Kind;
 use crate::window::theme::palette;
+use crate::window::widgets::text::{TextField, brought};
 
 /// What became of a field in one pass.
 #[derive(Debug, Clone, Copy, Default)]
@@ -75,6 +78,13 @@ impl<'a> NumberField<'a> {
                 }
                 None => Entered::default(),
             };
+        }
+        if let Some(text) = hidden_on_its_way(ui) {
+            // A number hides nothing: what does is shown with its signs, to be put right.
+            ui.memory_mut(|memory| memory.request_focus(id.with("again")));
+            let why = self.read(&text).err().unwrap_or_default();
+            keep(ui, id, Refused { text, why, of });
+            return Entered::default();
         }
         let shown: RefCell<String> = RefCell::default();
         let refused: RefCell<Option<Refused>> = RefCell::default();
@@ -184,8 +194,7 @@ pub fn colour_field(ui: &mut Ui, name: &str, colour: Colour) -> Option<Colour> {
     // Kept from pass to pass for as long as it has the keyboard, and in the one in which it loses it.
     let kept = ui.data(|data| data.get_temp::<String>(field));
     let mut text = kept.unwrap_or_else(|| now.clone());
-    let response =
-        ui.add(TextEdit::singleline(&mut text).id(field).desired_width(74.0)).accessible_name(name);
+    let response = TextField::new(name, 74.0).id(field).show(ui, &mut text);
     let has_focus = response.has_focus();
     ui.data_mut(|data| {
         data.remove::<String>(field);
@@ -213,6 +222,17 @@ pub fn is_escape(ui: &Ui) -> bool {
     ui.input(|input| input.raw.events.iter().any(is_it))
 }
 
+/// Takes text that hides something away from the field that is drawn next, where that one has the keyboard.
+fn hidden_on_its_way(ui: &Ui) -> Option<String> {
+    let id = ui.next_auto_id();
+    if !ui.memory(|memory| memory.has_focus(id)) {
+        return None;
+    }
+    let hides = |event: &Event| brought(event).is_some_and(|text| hidden(text).next().is_some());
+    let at = ui.input(|input| input.events.iter().position(hides))?;
+    ui.input_mut(|input| brought(&input.events.remove(at)).map(str::to_owned))
+}
+
 /// The refused text of a field, for as long as its value is what it was.
 fn refused_in(ui: &Ui, id: Id, now: &str) -> Option<Refused> {
     ui.data(|data| data.get_temp::<Refused>(id)).filter(|refused| refused.of == now)
@@ -235,10 +255,10 @@ fn correction<T>(
     mut refused: Refused,
     read: impl Fn(&str) -> Result<T, String>,
 ) -> Option<T> {
-    let field = TextEdit::singleline(&mut refused.text).id(id.with("again")).desired_width(74.0);
-    let response = ui.add(field).accessible_name(name);
+    let field = TextField::new(name, 74.0).id(id.with("again"));
+    let response = field.show(ui, &mut refused.text);
     ui.small(
-        RichText::new(format!("{}. Esc gives the old value back.", refused.why))
+        RichText::new(shown(&format!("{}. Esc gives the old value back.", refused.why)))
             .color(palette(ui.ctx()).bright),
     );
     if response.lost_focus() {

@@ -5,17 +5,18 @@ pub(super) mod fields;
 pub(super) mod flashes;
 pub(super) mod mix;
 pub(super) mod orders;
+pub(super) mod text;
 pub(super) mod values;
 
 use egui::{
-    Color32, FontFamily, FontId, Id, Rect, Response, RichText, Role, Sense, Stroke, StrokeKind, Ui, Vec2,
-    WidgetInfo, pos2, vec2,
+    Color32, FontFamily, FontId, Id, Rect, Response, Role, Sense, Stroke, StrokeKind, Ui, Vec2, WidgetInfo,
+    pos2, vec2,
 };
 
 use super::pictures::Placed;
 use super::theme::{CORNER, paint_chip, palette};
 use crate::base::frame::Frame;
-use crate::base::shown::{shown, steers};
+use crate::base::shown::shown;
 pub use crate::base::shown::{shown_name as name, shown_path as path};
 use crate::show::chain;
 use crate::show::chain::EffectUse;
@@ -85,15 +86,6 @@ pub fn chips(ui: &Ui, from: egui::Pos2, size: f32, marks: impl IntoIterator<Item
         x += size + 3.0;
     }
     x - from.x
-}
-
-/// Under a field: what its text holds and does not show. The field itself keeps the text as it is, to be put right.
-pub fn tell_hidden(ui: &mut Ui, text: &str) {
-    if text.chars().any(steers) {
-        ui.small(
-            RichText::new(format!("Holds what is not seen: {}", name(text))).color(palette(ui.ctx()).bright),
-        );
-    }
 }
 
 /// A small button that is only a sign, with a name for listeners and a hint for those who point.

@@ -5,8 +5,8 @@ mod other_show;
 use std::sync::Arc;
 
 use egui::{
-    Align2, Button, CursorIcon, Frame as Margins, Rect, RichText, ScrollArea, Sense, Stroke, StrokeKind,
-    TextEdit, Ui, Vec2, pos2, vec2,
+    Align2, Button, CursorIcon, Frame as Margins, Rect, RichText, ScrollArea, Sense, Stroke, StrokeKind, Ui,
+    Vec2, pos2, vec2,
 };
 
 use crate::base::shown::{shown, shown_error};
@@ -18,7 +18,8 @@ use crate::window::shelves::{LibraryAct, List};
 use crate::window::theme::{CORNER, ink, palette};
 use crate::window::threads::thumbnails::Thumbnail;
 use crate::window::widgets::carried::{Carried, carried, put};
-use crate::window::widgets::{WHOLE, announce, cut_text, font, name, paint_focus, path, tell_hidden};
+use crate::window::widgets::text::TextField;
+use crate::window::widgets::{WHOLE, announce, cut_text, font, name, paint_focus, path};
 
 /// The least width of a card, in points.
 const CARD: f32 = 150.0;
@@ -86,10 +87,9 @@ fn head(ui: &mut Ui, scene: &mut Scene<'_>) {
             return;
         }
         let hint = "search: words, tag:, effect:, colour:";
-        let field = TextEdit::singleline(&mut scene.shelves.search)
-            .hint_text(hint)
-            .desired_width((ui.available_width() - 8.0).max(80.0));
-        let field = ui.add(field).accessible_name("Search the library");
+        let width = (ui.available_width() - 8.0).max(80.0);
+        let field = TextField::new("Search the library", width).hint(hint);
+        let field = field.show(ui, &mut scene.shelves.search);
         field.on_hover_text(format!(
             "A plain word is looked for anywhere. tag:warm and effect:tint match the beginning of one; colour:orange or colour:#ff8c33 what is near it. Words for colours: {}.",
             COLOUR_WORDS.join(", ")
@@ -103,10 +103,10 @@ fn keep(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
     let address = scene.address(scope);
     let is_empty = kind == Kind::Chain && scene.show().chain(scope).is_empty();
     let (show_name, called) = (scene.show().name.clone(), name(&scene.show().name));
-    let row = ui.horizontal_wrapped(|ui| {
+    ui.horizontal_wrapped(|ui| {
         if is_empty {
             ui.weak(format!("{address} has no effects to keep."));
-            return String::new();
+            return;
         }
         let (what, suggested) = match kind {
             Kind::Chain => (
@@ -119,9 +119,9 @@ fn keep(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
         ui.label("Keep").on_hover_text(format!("Keeps {what} in your library."));
         ui.label(RichText::new(&what).strong());
         ui.label("as");
-        let field =
-            TextEdit::singleline(&mut text).desired_width((ui.available_width() - 60.0).clamp(60.0, 220.0));
-        let field = ui.add(field).accessible_name(format!("Name under which {what} is kept"));
+        let called = format!("Name under which {what} is kept");
+        let width = (ui.available_width() - 60.0).clamp(60.0, 220.0);
+        let field = TextField::new(&called, width).show(ui, &mut text);
         if field.changed() {
             scene.shelves.name = Some(text.clone());
         }
@@ -134,9 +134,7 @@ fn keep(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
                 Kind::Starter => LibraryAct::KeepStarter(text.clone()),
             }));
         }
-        text
     });
-    tell_hidden(ui, &row.inner);
 }
 
 /// The last name of an address: "picture" of "bundle:picture".
@@ -264,16 +262,15 @@ fn change_buttons(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
         scene.act(Action::Library(LibraryAct::Remove(kind, handle.clone())));
     }
     let mut new_name = scene.shelves.new_name.clone().unwrap_or_else(|| own.clone());
-    let field =
-        TextEdit::singleline(&mut new_name).desired_width((ui.available_width() - 80.0).clamp(60.0, 170.0));
-    let field = ui.add(field).accessible_name(format!("Another name for {name}"));
+    let called = format!("Another name for {name}");
+    let width = (ui.available_width() - 80.0).clamp(60.0, 170.0);
+    let field = TextField::new(&called, width).show(ui, &mut new_name);
     if field.changed() {
         scene.shelves.new_name = Some(new_name.clone());
     }
     let is_entered = field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
     let button =
         ui.add_enabled(new_name != own, Button::new("Rename")).accessible_name(format!("Rename {name}"));
-    tell_hidden(ui, &new_name);
     if (button.clicked() || is_entered) && new_name != own {
         scene.act(Action::Library(LibraryAct::Rename(kind, handle, new_name)));
     }

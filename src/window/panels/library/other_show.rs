@@ -1,6 +1,6 @@
 //! Another show beside the one at hand: its bundles, levels, clips and chains are brought over from here.
 
-use egui::{Button, Frame as Margins, RichText, ScrollArea, TextEdit, Ui};
+use egui::{Button, Frame as Margins, RichText, ScrollArea, Ui};
 
 use crate::base::embedded;
 use crate::base::folders::typed;
@@ -12,7 +12,8 @@ use crate::window::action::Action;
 use crate::window::scene::{Scene, shown_of};
 use crate::window::shelves::{LibraryAct, ShowFrom};
 use crate::window::theme::{CORNER, palette};
-use crate::window::widgets::{labels, name, tell_hidden};
+use crate::window::widgets::text::TextField;
+use crate::window::widgets::{labels, name};
 
 /// Points that each step deeper into the show is moved to the right.
 const STEP: f32 = 16.0;
@@ -97,10 +98,8 @@ fn source(ui: &mut Ui, scene: &mut Scene<'_>) {
         });
         ui.label("or a file");
         let width = (ui.available_width() - 60.0).clamp(80.0, 260.0);
-        let field = TextEdit::singleline(&mut scene.shelves.other_file)
-            .hint_text("friday.toml, with its folder")
-            .desired_width(width);
-        let field = ui.add(field).accessible_name("File of another show");
+        let field = TextField::new("File of another show", width).hint("friday.toml, with its folder");
+        let field = field.show(ui, &mut scene.shelves.other_file);
         let is_entered = field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
         let can_look = !scene.shelves.other_file.trim().is_empty();
         let button = ui.add_enabled(can_look, Button::new("Look")).accessible_name("Look into that file");
@@ -109,7 +108,6 @@ fn source(ui: &mut Ui, scene: &mut Scene<'_>) {
             scene.act(Action::Library(LibraryAct::Look(ShowFrom::File(file))));
         }
     });
-    tell_hidden(ui, &scene.shelves.other_file);
 }
 
 /// What can be done with the part chosen.

@@ -15,6 +15,7 @@ use crate::window::action::Action;
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
 use crate::window::widgets::fields::{NumberField, is_escape};
+use crate::window::widgets::text::TextField;
 use crate::window::widgets::values::{far_end, value_control};
 use crate::window::widgets::{name, sign_button};
 
@@ -357,8 +358,8 @@ fn listed_beats(ui: &mut Ui, setting: &Setting, beats: &mut Vec<f64>) -> bool {
     let id = ui.make_persistent_id("listed beats");
     let written = || beats.iter().map(f64::to_string).collect::<Vec<_>>().join(" ");
     let mut text = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(written);
-    let field = ui.add(egui::TextEdit::singleline(&mut text).desired_width(120.0));
-    let field = field.accessible_name(format!("{}: beats, parted by spaces", setting.label));
+    let called = format!("{}: beats, parted by spaces", setting.label);
+    let field = TextField::new(&called, 120.0).show(ui, &mut text);
     let [first, last] = FIRED_BEATS;
     let found = text.split([' ', ',']).filter(|word| !word.is_empty()).map(str::parse::<f64>);
     let found: Option<Vec<f64>> = found.map(Result::ok).collect();

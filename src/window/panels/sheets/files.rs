@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use egui::{Id, ScrollArea, TextEdit, Ui};
+use egui::{Id, ScrollArea, Ui};
 
 use super::{is_enter_free, is_entered, main_button, main_response};
 use crate::base::folders::typed;
@@ -12,7 +12,8 @@ use crate::show::ClipPlace;
 use crate::show::clip::FootageName;
 use crate::window::action::{Action, Dialog, Saving};
 use crate::window::scene::Scene;
-use crate::window::widgets::{draft, keep_draft, name, path as shown_path, tell_hidden};
+use crate::window::widgets::text::TextField;
+use crate::window::widgets::{draft, keep_draft, name, path as shown_path};
 
 /// Endings of pictures that footage is made of, beside those of films.
 const PICTURE_ENDINGS: &[&str] = &["png", "apng", "jpg", "jpeg", "webp", "gif", "y4m"];
@@ -162,10 +163,8 @@ fn file_entry(
             suggested
         }
     });
-    let entry = ui.add(TextEdit::singleline(&mut text).desired_width(520.0).hint_text("path of a file"));
-    let entry = entry.accessible_name("Path of the file");
+    let entry = TextField::new("Path of the file", 520.0).hint("path of a file").show(ui, &mut text);
     let is_entered = is_entered(ui, &entry);
-    tell_hidden(ui, &text);
     let mut chosen = is_entered && !text.trim().is_empty();
     let (folder, part) = folder_and_part(&text);
     ui.add_space(2.0);

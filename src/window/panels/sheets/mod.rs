@@ -5,7 +5,7 @@ mod flashes;
 
 use std::path::Path;
 
-use egui::{Button, Context, Event, Id, Key, Modal, Response, RichText, ScrollArea, TextEdit, Ui};
+use egui::{Button, Context, Event, Id, Key, Modal, Response, RichText, ScrollArea, Ui};
 
 use crate::edit::{Edit, Named, Spot};
 use crate::order::Condition;
@@ -15,7 +15,8 @@ use crate::window::action::{Action, Dialog, Saving};
 use crate::window::keys::COMMANDS;
 use crate::window::scene::{Scene, shown_of};
 use crate::window::theme::palette;
-use crate::window::widgets::{draft, drop_drafts, keep_draft, labels, name, path as shown_path, tell_hidden};
+use crate::window::widgets::text::TextField;
+use crate::window::widgets::{draft, drop_drafts, keep_draft, labels, name, path as shown_path};
 
 /// Draws the sheet that is open, if any.
 pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
@@ -205,8 +206,7 @@ fn add(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
     let id = Id::unique("add an effect");
     let mut search = draft(ui, id, String::new);
     ui.heading(place_of(scene.show(), spot));
-    let entry = ui.add(TextEdit::singleline(&mut search).hint_text("search").desired_width(420.0));
-    let entry = entry.accessible_name("Search effects");
+    let entry = TextField::new("Search effects", 420.0).hint("search").show(ui, &mut search);
     let is_entered = is_entered(ui, &entry);
     keep_draft(ui, id, search.clone());
     let words: Vec<String> = search.to_lowercase().split_whitespace().map(str::to_owned).collect();
@@ -272,10 +272,9 @@ fn rename(ui: &mut Ui, scene: &mut Scene<'_>, what: Named) {
     let id = Id::unique(("rename", &title));
     let mut text = draft(ui, id, || now);
     ui.heading(title);
-    let entry = ui.add(TextEdit::singleline(&mut text).desired_width(320.0)).accessible_name("Name");
+    let entry = TextField::new("Name", 320.0).show(ui, &mut text);
     let is_entered = is_entered(ui, &entry);
     keep_draft(ui, id, text.clone());
-    tell_hidden(ui, &text);
     if let Named::Effect(_) = what {
         ui.small("It stands on its card, on the wall and in rules. Empty gives its own name back.");
     }
