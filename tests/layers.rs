@@ -46,7 +46,7 @@ const DOORS: [(&str, &[&str], &[&str]); 4] = [
             "footage/decoder.rs",
             "trial/process.rs",
             "readiness/flashing",
-            "window/threads",
+            "window/threads/worker.rs",
             "commands/progress.rs",
         ],
     ),

@@ -62,7 +62,16 @@ impl Desk {
 
     /// Effects whose files have changed take the place of what they were, everywhere at once.
     pub(super) fn take_effects(&mut self) {
-        let Some(catalogue) = self.effects_watcher.as_mut().and_then(EffectsWatcher::take) else { return };
+        let catalogue = match self.effects_watcher.as_mut().and_then(EffectsWatcher::take) {
+            Some(Ok(catalogue)) => catalogue,
+            Some(Err(why)) => {
+                let more = "what is saved now is taken when the window is opened again";
+                return self
+                    .effect_troubles
+                    .push(format!("effects of your own are not looked at any more ({why}); {more}"));
+            }
+            None => return,
+        };
         let is_kept = self.kept.as_ref().is_some_and(|kept| Arc::ptr_eq(kept, self.work.show()));
         let mut told = self.work.rebind(&catalogue);
         if is_kept {

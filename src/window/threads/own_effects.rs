@@ -1,54 +1,48 @@
-//! Effects of a person's own are looked at again and again, on a thread of its own: the window rests meanwhile.
+//! Effects of a person's own are looked at again and again by a worker: the window rests meanwhile.
 
 use std::path::PathBuf;
-use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
-use std::thread::{self, JoinHandle};
+use std::thread;
 use std::time::Duration;
 
+use super::worker::{Said, Task, Unfinished, Worker};
 use crate::catalogue::Catalogue;
 use crate::trial::OwnEffects;
 
 /// How often the files are looked at: their names and times only, until one has changed.
 const EVERY: Duration = Duration::from_millis(400);
 
-/// A thread that looks at the files of effects.
+/// Looks at the files of effects: an errand ends once one has changed, and the next begins.
 pub struct EffectsWatcher {
-    stop: Option<Sender<()>>,
-    news: Receiver<Catalogue>,
-    thread: Option<JoinHandle<()>>,
+    worker: Worker<(), Catalogue>,
 }
 
 impl EffectsWatcher {
     /// Looks from now on; `wake` is called when something is new.
     pub fn new(mut own: OwnEffects, wake: impl Fn() + Send + 'static) -> Self {
-        let (stop, stopped) = mpsc::channel::<()>();
-        let (tell, news) = mpsc::channel();
-        // Where no thread is to be had, the effects stay as they are.
-        let thread = thread::Builder::new().name("effects".to_owned()).spawn(move || {
-            while stopped.recv_timeout(EVERY) == Err(RecvTimeoutError::Timeout) {
+        let look = move |(): &mut (), (), task: &Task<'_, Catalogue>| {
+            while task.is_wanted() {
+                thread::sleep(EVERY);
                 if let Some(catalogue) = own.look() {
-                    if tell.send(catalogue).is_err() {
-                        break;
-                    }
-                    wake();
+                    return Ok(catalogue);
                 }
             }
-        });
-        Self { stop: Some(stop), news, thread: thread.ok() }
+            Err(Unfinished::GaveWay)
+        };
+        // A trial on its way, which is a process of its own, is not waited for.
+        let mut worker = Worker::new("effects", wake, || Ok(()), look).unawaited();
+        worker.ask(());
+        Self { worker }
     }
 
-    /// The catalogue as it is now, where it has changed.
-    pub(crate) fn take(&mut self) -> Option<Catalogue> {
-        self.news.try_iter().last()
-    }
-}
-
-impl Drop for EffectsWatcher {
-    fn drop(&mut self) {
-        drop(self.stop.take());
-        // A trial on its way is not waited for.
-        if let Some(thread) = self.thread.take().filter(JoinHandle::is_finished) {
-            let _ = thread.join();
+    /// The catalogue as it is now, where it has changed; or why nothing is looked at any more.
+    pub(crate) fn take(&mut self) -> Option<Result<Catalogue, String>> {
+        match self.worker.hear()?.1 {
+            Said::Part(_) | Said::GaveWay => None,
+            Said::Failed(why) => Some(Err(why)),
+            Said::Finished(catalogue) => {
+                self.worker.ask(());
+                Some(Ok(catalogue))
+            }
         }
     }
 }

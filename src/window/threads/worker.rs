@@ -132,6 +132,8 @@ pub struct Worker<Q, A> {
     /// What the thread could not say itself.
     unsaid: VecDeque<(u64, Said<A>)>,
     next: u64,
+    /// Whether its end is waited for once nobody needs it.
+    is_awaited: bool,
     #[cfg(test)]
     stack: Option<usize>,
 }
@@ -169,9 +171,16 @@ impl<Q: Send + 'static, A: Send + 'static> Worker<Q, A> {
             open: Vec::new(),
             unsaid: VecDeque::new(),
             next: 0,
+            is_awaited: true,
             #[cfg(test)]
             stack: None,
         }
+    }
+
+    /// A worker that touches no GPU, and whose end nobody needs to wait for.
+    pub fn unawaited(mut self) -> Self {
+        self.is_awaited = false;
+        self
     }
 
     /// Asks for something, behind all that was asked for before.
@@ -251,7 +260,9 @@ impl<Q, A> Drop for Worker<Q, A> {
         if let Some(Running { ask, thread, .. }) = self.running.take() {
             drop(ask);
             // The program must not end while a thread is at work on the GPU: drivers do not bear that.
-            let _ = thread.join();
+            if self.is_awaited || thread.is_finished() {
+                let _ = thread.join();
+            }
         }
     }
 }
