@@ -69,6 +69,8 @@ struct QuestionFigures {
     explained: f64,
     /// The orders in each family then.
     orders: Vec<u64>,
+    /// Whether it decides next to nothing itself, and is asked for the sake of the next.
+    opens: bool,
 }
 
 #[derive(Debug, Serialize)]
@@ -80,7 +82,9 @@ struct FamilyFigures {
     /// That order's difference from the file's own.
     #[serde(skip_serializing_if = "Option::is_none")]
     mean_de2000: Option<f64>,
-    /// Each pair's share of what order still does inside it.
+    /// What order still does inside it, of all that it does.
+    left: f64,
+    /// Each pair's share of that.
     inside: Vec<ShareFigures>,
 }
 
@@ -95,6 +99,7 @@ impl FamiliesFigures {
             mean_de2000: explored.finished[family.shown]
                 .difference
                 .map(|difference| rounded(difference.mean)),
+            left: rounded(family.left),
             inside: shares_by_mark(&family.inside, marks),
         };
         let question = |question: &Question| QuestionFigures {
@@ -104,6 +109,7 @@ impl FamiliesFigures {
             inside: rounded(question.inside),
             explained: rounded(question.explained),
             orders: question.orders.clone(),
+            opens: question.opens,
         };
         Some(Self {
             facts: shares_by_mark(facts, marks),

@@ -1,10 +1,22 @@
 //! What matters, in words: the questions that decide most of what order does, and the families that they make.
 
 use super::Exploration;
-use crate::order::{Fact, Families, Family, LEAST_SHARE, Question};
+use crate::order::{Fact, Families, Family, LEAST_SHARE, Question, Share};
 
 /// From this share on, the questions asked so far are said to decide.
 const DECIDED: f64 = 0.8;
+
+/// Pairs that decide this share of what is left inside a family are told, and no more than so many.
+const INSIDE_TOLD: f64 = 0.1;
+const INSIDE_MOST: usize = 3;
+
+/// A part of a sentence: an effect is told from words, so that it can be shown by its mark.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Word {
+    Text(&'static str),
+    /// The effect at this place of the chain.
+    Effect(usize),
+}
 
 impl Exploration {
     /// The first thing to know: "Two questions decide 88 % of what order does here, three 92 %."; nothing where there is
@@ -27,39 +39,92 @@ impl Exploration {
         let questions = &families.questions;
         let Some(last) = questions.last() else {
             return Some(format!(
-                "No single question decides much of what order does {here}: none as much as {}.",
-                percent(LEAST_SHARE)
+                "No single question decides much of what order does {here}: none as much as {}, none after another as much as {}.",
+                percent(LEAST_SHARE),
+                percent(2.0 * LEAST_SHARE)
             ));
         };
         let enough = questions.iter().position(|question| question.explained >= DECIDED);
         let enough = enough.unwrap_or(questions.len() - 1);
-        let said = &questions[enough];
-        let (verb, only) =
-            (if enough == 0 { "question decides" } else { "questions decide" }, said.explained < 0.5);
-        let only = if only { "only " } else { "" };
+        let (said, asked) = (&questions[enough], &questions[..=enough]);
+        let only = if said.explained < 0.5 { "only " } else { "" };
+        let decided = format!("{only}{} of what order does {here}", percent(said.explained));
+        if asked.iter().any(|question| question.opens) {
+            return Some(self.together_said(asked, &decided));
+        }
+        let verb = if enough == 0 { "question decides" } else { "questions decide" };
         let more = match questions.len() - 1 {
             all if all > enough => format!(", {} {}", number(all + 1), percent(last.explained)),
             _ => String::new(),
         };
         let count = capital(&number(enough + 1));
-        Some(format!("{count} {verb} {only}{} of what order does {here}{more}.", percent(said.explained)))
+        Some(format!("{count} {verb} {decided}{more}."))
+    }
+
+    /// "Two questions together decide 100 % of what order does here, neither as much as 2 % alone.": of questions of which
+    /// one shows only with another.
+    fn together_said(&self, asked: &[Question], decided: &str) -> String {
+        let mut facts: Vec<Fact> = asked.iter().map(|question| question.fact).collect();
+        facts.sort_by_key(|fact| (fact.before, fact.after));
+        facts.dedup();
+        let families = self.families.as_ref();
+        let alone = |fact: &&Fact| families.and_then(|families| families.share_of(fact.before, fact.after));
+        let faint = facts.iter().filter(|fact| alone(fact).is_some_and(|share| share < LEAST_SHARE)).count();
+        let least = percent(LEAST_SHARE);
+        let alone = match faint {
+            0 => String::new(),
+            2 if facts.len() == 2 => format!(", neither as much as {least} alone"),
+            all if all == facts.len() => format!(", none as much as {least} alone"),
+            some => format!(", {} of them less than {least} alone", number(some)),
+        };
+        format!("{} questions together decide {decided}{alone}.", capital(&number(facts.len())))
     }
 
     /// The questions with what each of them decides, one a line, the one that decides most first.
     pub fn questions_said(&self) -> Vec<String> {
         let Some(families) = self.told_families() else { return Vec::new() };
         let question = |question: &Question| {
-            let Fact { before, after } = question.fact;
-            let only = families.share_of(before, after).is_some_and(|alone| alone < LEAST_SHARE);
-            let only = if only && !question.within.is_empty() { " It matters only there." } else { "" };
-            let asked = format!("{} under or over {}?", self.marked(before), self.marked(after));
-            let within = match &question.within[..] {
-                [] => String::new(),
-                within => format!("where {}: ", self.facts_said(within)),
-            };
-            format!("{:>5}  {within}{asked}{only}", percent(question.share))
+            let remark = self.remark_said(question).map_or_else(String::new, |remark| format!(" {remark}"));
+            format!("{:>5}  {}{remark}", percent(question.share), self.plain(&self.question_said(question)))
         };
         families.questions.iter().map(question).collect()
+    }
+
+    /// A question: "where tint is under flash-gate: flash-gate under or over edge-find?".
+    pub fn question_said(&self, question: &Question) -> Vec<Word> {
+        let mut said = Vec::new();
+        for (nth, &fact) in question.within.iter().enumerate() {
+            said.push(Word::Text(if nth == 0 { "where " } else { " and " }));
+            said.extend(self.fact_said_as(fact, [" is under ", " is over "]));
+        }
+        if !said.is_empty() {
+            said.push(Word::Text(": "));
+        }
+        said.extend(self.fact_said_as(question.fact, [" under or over "; 2]));
+        said.push(Word::Text("?"));
+        said
+    }
+
+    /// What has to be known of a question beside its share: where else it matters, or that it opens the next.
+    pub fn remark_said(&self, question: &Question) -> Option<&'static str> {
+        if question.opens {
+            return Some("It shows nothing by itself, and opens the next.");
+        }
+        let families = self.families.as_ref()?;
+        let alone = families.share_of(question.fact.before, question.fact.after)?;
+        let elsewhere = families.questions.iter().filter(|other| other.fact == question.fact).count() > 1;
+        let only = alone < LEAST_SHARE && !elsewhere && !question.within.is_empty();
+        only.then_some("It matters only there.")
+    }
+
+    /// What holds for all orders of a family: "tint under flash-gate, flash-gate over edge-find".
+    pub fn family_named(&self, family: &Family) -> Vec<Word> {
+        let mut said = Vec::new();
+        for (nth, &fact) in family.facts.iter().enumerate() {
+            said.extend((nth > 0).then_some(Word::Text(", ")));
+            said.extend(self.fact_said_as(fact, [" under ", " over "]));
+        }
+        said
     }
 
     /// The families as a small tree, one line each, indented by two spaces a step.
@@ -70,16 +135,38 @@ impl Exploration {
         for family in &families.list {
             let shared = above.iter().zip(&family.facts).take_while(|(a, b)| a == b).count();
             for depth in shared..family.facts.len() {
-                let fact = self.fact_marked(family.facts[depth], "");
+                let fact = self.plain(&self.fact_said_as(family.facts[depth], [" under ", " over "]));
                 let orders = match depth + 1 == family.facts.len() {
                     true => format!(": {}", self.family_said(family)),
                     false => String::new(),
                 };
                 lines.push(format!("{}{fact}{orders}", "  ".repeat(depth)));
             }
+            let inside = self.inside_said(family);
+            lines.extend(inside.map(|said| format!("{}{said}", "  ".repeat(family.facts.len()))));
             above = &family.facts;
         }
         lines
+    }
+
+    /// What is left undecided inside a family, and the pairs that decide most of it: "left inside, 7 % of all: edge-find (3)
+    /// and mirror (5) 41 % (only here)"; nothing where that is too little to tell.
+    pub fn inside_said(&self, family: &Family) -> Option<String> {
+        if family.left < LEAST_SHARE {
+            return None;
+        }
+        let families = self.families.as_ref()?;
+        let pair = |share: &Share| {
+            let Fact { before, after } = share.fact;
+            let alone = families.share_of(before, after).unwrap_or_default();
+            // Where there is but one family, here is everywhere.
+            let only = if alone < LEAST_SHARE && families.list.len() > 1 { " (only here)" } else { "" };
+            format!("{} and {} {}{only}", self.marked(before), self.marked(after), percent(share.share))
+        };
+        let tells = |share: &&Share| !share.commutes && share.share >= INSIDE_TOLD;
+        let told: Vec<String> = family.inside.iter().filter(tells).take(INSIDE_MOST).map(pair).collect();
+        let told = if told.is_empty() { "no pair much of it".to_owned() } else { told.join(", ") };
+        Some(format!("left inside, {} of all: {told}", percent(family.left)))
     }
 
     /// What each pair decides by itself, the most first.
@@ -90,7 +177,7 @@ impl Exploration {
         if told.is_empty() {
             return None;
         }
-        let pair = |share: &&crate::order::Share| {
+        let pair = |share: &&Share| {
             let Fact { before, after } = share.fact;
             format!("{} and {} {}", self.marked(before), self.marked(after), percent(share.share))
         };
@@ -110,7 +197,7 @@ impl Exploration {
     }
 
     /// The families, where there is something to tell of them.
-    fn told_families(&self) -> Option<&Families> {
+    pub fn told_families(&self) -> Option<&Families> {
         self.families.as_ref().filter(|families| !families.questions.is_empty() && !self.is_unseen())
     }
 
@@ -137,23 +224,28 @@ impl Exploration {
         format!("{} ({})", self.orders.labels[place], self.orders.marks.of(place))
     }
 
-    /// "tint (1) under flash-gate (2)", the effect of the lower mark first; `is` stands before "under".
-    fn fact_marked(&self, fact: Fact, is: &str) -> String {
+    /// "tint under flash-gate", the effect of the lower mark first, with words for under and for over.
+    fn fact_said_as(&self, fact: Fact, [under, over]: [&'static str; 2]) -> [Word; 3] {
         let Fact { before, after } = fact;
         if self.orders.marks.of(before) < self.orders.marks.of(after) {
-            format!("{} {is}under {}", self.marked(before), self.marked(after))
+            [Word::Effect(before), Word::Text(under), Word::Effect(after)]
         } else {
-            format!("{} {is}over {}", self.marked(after), self.marked(before))
+            [Word::Effect(after), Word::Text(over), Word::Effect(before)]
         }
     }
 
-    fn facts_said(&self, facts: &[Fact]) -> String {
-        facts.iter().map(|&fact| self.fact_marked(fact, "is ")).collect::<Vec<_>>().join(" and ")
+    /// Words as one line of text, effects with their marks: "tint (1) under flash-gate (2)".
+    pub fn plain(&self, words: &[Word]) -> String {
+        let one = |word: &Word| match word {
+            Word::Text(text) => (*text).to_owned(),
+            &Word::Effect(place) => self.marked(place),
+        };
+        words.iter().map(one).collect()
     }
 }
 
 /// "88 %"; what is less than half a per cent, and not nothing, as "below 1 %".
-pub(super) fn percent(share: f64) -> String {
+pub fn percent(share: f64) -> String {
     match share * 100.0 {
         small if small > 0.0 && small < 0.5 => "below 1 %".to_owned(),
         share => format!("{share:.0} %"),

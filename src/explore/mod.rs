@@ -1,6 +1,6 @@
 //! An exploration: every order of one chain that can differ, rendered, told apart, and explained.
 
-mod matters;
+pub mod matters;
 pub mod over_time;
 pub mod pieces;
 pub mod swaps;

@@ -69,6 +69,8 @@ pub struct Question {
     pub explained: f64,
     /// The orders in each family as they are after it.
     pub orders: Vec<u64>,
+    /// Whether it decides next to nothing itself, and is asked for the sake of the next, which it opens.
+    pub opens: bool,
 }
 
 /// Orders that share a few facts.
@@ -82,6 +84,8 @@ pub struct Family {
     pub orders: u64,
     /// The class nearest their mean.
     pub shown: usize,
+    /// What is left undecided inside it, of the spread of all orders: 0 to 1.
+    pub left: f64,
     /// The share of each pair in the spread inside this family, the largest first.
     pub inside: Vec<Share>,
 }
@@ -109,6 +113,9 @@ pub const MOST_FAMILIES: usize = 6;
 /// A split takes away at least this share.
 pub const LEAST_SHARE: f64 = 0.02;
 
+/// Where the best split takes away less of what is left than this, two are looked for of which neither shows alone.
+const FAINT: f64 = 0.1;
+
 /// Spreads no further apart than this, of the spread of all, count as one: sums on a GPU end in noise.
 const TIE: f64 = 1e-6;
 
@@ -118,6 +125,131 @@ struct Growing {
     classes: Vec<usize>,
     /// For each pair, the spread that a split by it would take away.
     gains: Vec<f64>,
+    /// Its spread is no larger than this.
+    most_left: f64,
+}
+
+/// The tree of questions while it grows.
+struct Grows<'a> {
+    pairs: &'a [Fact],
+    /// For each pair, whether it may be asked: what is proved to commute never is.
+    asked: Vec<bool>,
+    weights: &'a Weights,
+    /// The spread of all orders.
+    all: f64,
+    families: Vec<Growing>,
+    questions: Vec<Question>,
+    explained: f64,
+}
+
+/// A split of the family at a place by a pair.
+#[derive(Debug, Clone, Copy)]
+struct Split {
+    at: usize,
+    pair: usize,
+    gain: f64,
+}
+
+impl Grows<'_> {
+    /// Grows by the split that takes away most, or by two of which the first shows nothing alone and opens the second;
+    /// says whether there was any worth it.
+    ///
+    /// Two effects may matter only together: an effect that turns a picture over, and another that turns it back, matter
+    /// to what stands between them and to nothing else. Then the means on both sides of each fact are alike, and only one
+    /// step further is anything seen. What two such take away counts as theirs in equal parts beside the best single one.
+    fn step<P: Points>(&mut self, points: &mut P) -> Result<bool, P::Error> {
+        let best = self.best_split();
+        let gain = best.map_or(0.0, |best| best.gain);
+        let least = LEAST_SHARE * self.all;
+        let left = (1.0 - self.explained) * self.all;
+        if (gain < least || gain < FAINT * left)
+            && self.families.len() + 2 <= MOST_FAMILIES
+            && let Some((opening, opened)) = self.best_two(points, least.max(gain))?
+        {
+            self.split(points, opening, true)?;
+            self.split(points, opened, false)?;
+            return Ok(true);
+        }
+        match best {
+            Some(best) if gain >= least => self.split(points, best, false).map(|()| true),
+            _ => Ok(false),
+        }
+    }
+
+    /// The split that takes away most; of several that of the lowest pair, then of the first family.
+    fn best_split(&self) -> Option<Split> {
+        let mut best: Option<Split> = None;
+        for pair in (0..self.pairs.len()).filter(|&pair| self.asked[pair]) {
+            for (at, family) in self.families.iter().enumerate() {
+                let gain = family.gains[pair];
+                if gain > best.map_or(0.0, |best| best.gain + TIE * self.all) {
+                    best = Some(Split { at, pair, gain });
+                }
+            }
+        }
+        best
+    }
+
+    /// Two splits, the second inside what the first makes, that together take away more than twice `least`, both by pairs
+    /// too faint to be asked alone: the most; of several the lowest first pair, the first family, the lowest second pair,
+    /// under before over.
+    fn best_two<P: Points>(&self, points: &mut P, least: f64) -> Result<Option<(Split, Split)>, P::Error> {
+        let mut best: Option<(Split, Split)> = None;
+        let mut most = 2.0 * least;
+        for first in 0..self.pairs.len() {
+            for (at, family) in self.families.iter().enumerate() {
+                let faint = |pair: usize| self.asked[pair] && family.gains[pair] < LEAST_SHARE * self.all;
+                if !faint(first) || family.most_left < most {
+                    continue;
+                }
+                let (under, over) = self.parted(&family.classes, first);
+                if under.is_empty() || over.is_empty() {
+                    continue;
+                }
+                let gains = [self.weights.gains(points, &under)?, self.weights.gains(points, &over)?];
+                for second in (0..self.pairs.len()).filter(|&second| faint(second)) {
+                    for (side, gains) in gains.iter().enumerate() {
+                        let both = family.gains[first] + gains[second];
+                        if both > most + TIE * self.all {
+                            most = both;
+                            let opening = Split { at, pair: first, gain: family.gains[first] };
+                            best =
+                                Some((opening, Split { at: at + side, pair: second, gain: gains[second] }));
+                        }
+                    }
+                }
+            }
+        }
+        Ok(best)
+    }
+
+    /// Those of some classes for which a pair's fact holds, and the others.
+    fn parted(&self, classes: &[usize], pair: usize) -> (Vec<usize>, Vec<usize>) {
+        classes.iter().partition(|&&class| self.weights.columns[pair][class] > 0)
+    }
+
+    fn split<P: Points>(&mut self, points: &mut P, split: Split, opens: bool) -> Result<(), P::Error> {
+        let Split { at, pair, gain } = split;
+        let family = self.families.remove(at);
+        let (under, over) = self.parted(&family.classes, pair);
+        for (side, classes, fact) in [(0, under, self.pairs[pair]), (1, over, self.pairs[pair].turned())] {
+            let facts = family.facts.iter().copied().chain([fact]).collect();
+            let gains = self.weights.gains(points, &classes)?;
+            let most_left = family.most_left - gain;
+            self.families.insert(at + side, Growing { facts, classes, gains, most_left });
+        }
+        self.explained += part(gain, self.all);
+        self.questions.push(Question {
+            fact: self.pairs[pair],
+            within: family.facts,
+            share: part(gain, self.all),
+            inside: 0.0,
+            explained: self.explained,
+            orders: self.families.iter().map(|family| self.weights.orders(&family.classes)).collect(),
+            opens,
+        });
+        Ok(())
+    }
 }
 
 impl Families {
@@ -158,33 +290,20 @@ impl Families {
         };
         let facts = shares(&gains);
 
-        let mut growing = vec![Growing { facts: Vec::new(), classes: by_code, gains }];
-        let mut questions: Vec<Question> = Vec::new();
-        let mut explained = 0.0;
-        while explained < EXPLAINED_ENOUGH && growing.len() < MOST_FAMILIES {
-            let asked = |pair: &usize| !classes.commute(pairs[*pair].before, pairs[*pair].after);
-            let Some((at, pair, gain)) = best_split(&growing, pairs.len(), asked, all) else { break };
-            if gain < LEAST_SHARE * all {
-                break;
-            }
-            let family = growing.remove(at);
-            let (under, over): (Vec<usize>, Vec<usize>) =
-                family.classes.iter().partition(|&&class| weights.columns[pair][class] > 0);
-            for (side, classes, fact) in [(0, under, pairs[pair]), (1, over, pairs[pair].turned())] {
-                let facts = family.facts.iter().copied().chain([fact]).collect();
-                let gains = weights.gains(points, &classes)?;
-                growing.insert(at + side, Growing { facts, classes, gains });
-            }
-            explained += part(gain, all);
-            questions.push(Question {
-                fact: pairs[pair],
-                within: family.facts,
-                share: part(gain, all),
-                inside: 0.0,
-                explained,
-                orders: growing.iter().map(|family| weights.orders(&family.classes)).collect(),
-            });
-        }
+        let mut grows = Grows {
+            pairs: &pairs,
+            asked: pairs.iter().map(|pair| !classes.commute(pair.before, pair.after)).collect(),
+            weights: &weights,
+            all,
+            families: vec![Growing { facts: Vec::new(), classes: by_code, gains, most_left: all }],
+            questions: Vec::new(),
+            explained: 0.0,
+        };
+        while grows.explained < EXPLAINED_ENOUGH
+            && grows.families.len() < MOST_FAMILIES
+            && grows.step(points)?
+        {}
+        let Grows { families: growing, mut questions, explained, .. } = grows;
 
         let members: Vec<&[usize]> = growing.iter().map(|family| &family.classes[..]).collect();
         let far = if questions.is_empty() { far } else { points.distances(&members, &weights)? };
@@ -215,6 +334,7 @@ impl Families {
                 inside.iter_mut().for_each(|share| share.share = part(share.share * all, left));
                 Family {
                     orders: weights.orders(&family.classes),
+                    left: part(left, all),
                     shown: nearest(&family.classes, far, all / orders.max(1) as f64),
                     facts: family.facts,
                     classes: family.classes,
@@ -293,25 +413,6 @@ pub(super) fn pairs_by_mark(effects: usize, marks: &Marks) -> Vec<Fact> {
 /// A class's code as a row of numbers.
 fn code_of(class: &Class, marks: &Marks) -> Vec<u32> {
     class.order.iter().map(|&place| marks.of(place)).collect()
-}
-
-/// The family and pair whose split takes away most; of several the lowest pair, then the first family.
-fn best_split(
-    growing: &[Growing],
-    pairs: usize,
-    asked: impl Fn(&usize) -> bool,
-    all: f64,
-) -> Option<(usize, usize, f64)> {
-    let mut best: Option<(usize, usize, f64)> = None;
-    for pair in (0..pairs).filter(asked) {
-        for (at, family) in growing.iter().enumerate() {
-            let gain = family.gains[pair];
-            if gain > best.map_or(0.0, |(_, _, most)| most + TIE * all) {
-                best = Some((at, pair, gain));
-            }
-        }
-    }
-    best
 }
 
 /// The class nearest the mean of its family: of several, the first.

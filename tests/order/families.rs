@@ -13,7 +13,7 @@ use underover::footage::Shelf;
 use underover::gpu::{Budget, Want, point_frame};
 use underover::order::{
     Class, Classes, EXPLAINED_ENOUGH, Fact, Families, LEAST_SHARE, LookLimits, MOST_FAMILIES, Marks, Points,
-    Weights, marks,
+    Share, Weights, marks,
 };
 use underover::plan::Path;
 use underover::show::chain::EffectUse;
@@ -156,6 +156,101 @@ fn planted() -> impl Strategy<Value = Planted> {
     })
 }
 
+/// Points of which most hangs on whether two facts agree, some on a third fact, and little on chance.
+fn interacting() -> impl Strategy<Value = Planted> {
+    let parts = (3_usize..=5, any::<u32>(), prop::collection::vec(0_usize..20, 3), -3_i32..=3, -9_i32..=9);
+    parts.prop_map(|(effects, commutes, nth, decoy, chance)| {
+        let pairs: Vec<Fact> = (0..effects).flat_map(|a| (a + 1..effects).map(move |b| fact(a, b))).collect();
+        let of = |order: &[usize], nth: usize| holds(order, pairs[nth % pairs.len()]);
+        // At most one pair commutes.
+        Planted::new(effects, (commutes & 1) << (commutes >> 1 & 15), |order| {
+            let agree = of(order, nth[0]) == of(order, nth[1]);
+            let third = of(order, nth[2]);
+            let place = order[effects - 1] as f64;
+            vec![
+                if agree { 5.0 } else { 0.0 },
+                if third { f64::from(decoy) } else { 0.0 },
+                f64::from(chance) / 20.0 * place,
+            ]
+        })
+    })
+}
+
+/// What a fact makes of some orders.
+fn halves(orders: &[(Vec<usize>, &[f64])], some: &[usize], fact: Fact) -> (Vec<usize>, Vec<usize>) {
+    some.iter().partition(|&&at| holds(&orders[at].0, fact))
+}
+
+/// The tree of questions, grown by the sums over every order, as it is defined.
+struct Model<'a> {
+    orders: &'a [(Vec<usize>, &'a [f64])],
+    asked: Vec<Fact>,
+    sets: Vec<Vec<usize>>,
+    total: f64,
+}
+
+impl<'a> Model<'a> {
+    fn of(planted: &Planted, orders: &'a [(Vec<usize>, &'a [f64])]) -> Self {
+        let pairs = (0..planted.effects).flat_map(|a| (a + 1..planted.effects).map(move |b| fact(a, b)));
+        let asked = pairs.filter(|pair| !planted.classes.commute(pair.before, pair.after)).collect();
+        let mut model = Self { orders, asked, sets: vec![(0..orders.len()).collect()], total: 0.0 };
+        model.total = model.spread(&model.sets[0]);
+        model
+    }
+
+    fn spread(&self, some: &[usize]) -> f64 {
+        spread(&some.iter().map(|&at| self.orders[at].1).collect::<Vec<_>>())
+    }
+
+    fn gain(&self, some: &[usize], fact: Fact) -> f64 {
+        let (under, over) = halves(self.orders, some, fact);
+        (self.spread(some) - self.spread(&under) - self.spread(&over)) / self.total
+    }
+
+    /// The splits that come next: each a fact, the set that it splits, and whether it is asked for the next alone.
+    fn step(&self) -> Option<Vec<(Fact, usize, bool)>> {
+        let left = self.sets.iter().map(|set| self.spread(set)).sum::<f64>() / self.total;
+        if 1.0 - left >= EXPLAINED_ENOUGH || self.sets.len() >= MOST_FAMILIES {
+            return None;
+        }
+        let mut one: Option<(f64, Fact, usize)> = None;
+        for &fact in &self.asked {
+            for (at, set) in self.sets.iter().enumerate() {
+                let gain = self.gain(set, fact);
+                if gain > one.map_or(0.0, |(most, ..)| most + 1e-6) {
+                    one = Some((gain, fact, at));
+                }
+            }
+        }
+        let most = one.map_or(0.0, |(gain, ..)| gain);
+        if (most < LEAST_SHARE || most < left / 10.0) && self.sets.len() + 2 <= MOST_FAMILIES {
+            let mut best = 2.0 * most.max(LEAST_SHARE);
+            let mut two = None;
+            for &first in &self.asked {
+                for (at, set) in self.sets.iter().enumerate() {
+                    let (under, over) = halves(self.orders, set, first);
+                    if self.gain(set, first) >= LEAST_SHARE || under.is_empty() || over.is_empty() {
+                        continue;
+                    }
+                    for &second in self.asked.iter().filter(|&&second| self.gain(set, second) < LEAST_SHARE) {
+                        for (side, half) in [&under, &over].into_iter().enumerate() {
+                            let both = self.gain(set, first) + self.gain(half, second);
+                            if both > best + 1e-6 {
+                                best = both;
+                                two = Some(vec![(first, at, true), (second, at + side, false)]);
+                            }
+                        }
+                    }
+                }
+            }
+            if two.is_some() {
+                return two;
+            }
+        }
+        one.filter(|(gain, ..)| *gain >= LEAST_SHARE).map(|(_, fact, at)| vec![(fact, at, false)])
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(200))]
 
@@ -182,50 +277,45 @@ proptest! {
     }
 
     #[test]
-    fn families_are_the_greedy_splits_of_every_order(planted in planted()) {
+    fn families_are_the_greedy_splits_of_every_order_and_pairs_that_show_only_together(
+        planted in prop_oneof![planted(), interacting()],
+    ) {
         let families = planted.grown();
         let orders = planted.of_orders();
         let all: Vec<usize> = (0..orders.len()).collect();
         let spread_of = |some: &[usize]| spread(&some.iter().map(|&at| orders[at].1).collect::<Vec<_>>());
         let total = spread_of(&all);
         prop_assume!(total > 1e-6);
-        let split = |some: &[usize], fact: Fact| -> (Vec<usize>, Vec<usize>) {
-            some.iter().partition(|&&at| holds(&orders[at].0, fact))
-        };
-        let mut sets: Vec<Vec<usize>> = vec![all];
-        for question in &families.questions {
-            // The best split there is, within what counts as a tie, and none of those before it is as good.
-            let mut found: Option<(f64, usize, Fact)> = None;
-            for before in 0..planted.effects {
-                for after in (before + 1..planted.effects).filter(|&b| !planted.classes.commute(before, b)) {
-                    for (at, set) in sets.iter().enumerate() {
-                        let fact = Fact { before, after };
-                        let (under, over) = split(set, fact);
-                        let gain = (spread_of(set) - spread_of(&under) - spread_of(&over)) / total;
-                        if found.is_none_or(|(best, ..)| gain > best + 1e-6) {
-                            found = Some((gain, at, fact));
-                        }
-                    }
-                }
+        let split = |some: &[usize], fact: Fact| halves(&orders, some, fact);
+        let mut model = Model::of(&planted, &orders);
+        let mut asked = families.questions.iter();
+        while let Some(step) = model.step() {
+            for (fact, at, opens) in step {
+                let question = asked.next().expect("a split was left");
+                let (under, over) = split(&model.sets[at], fact);
+                let inside = spread_of(&model.sets[at]);
+                let gain = (inside - spread_of(&under) - spread_of(&over)) / total;
+                prop_assert_eq!((question.fact, question.opens), (fact, opens));
+                prop_assert!((question.share - gain).abs() <= 1e-9, "{question:?}, by every order {gain}");
+                prop_assert!(opens || gain >= LEAST_SHARE);
+                let inside = if inside > 1e-9 { gain * total / inside } else { 0.0 };
+                prop_assert!((question.inside - inside).abs() <= 1e-9, "{question:?}, by every order {inside}");
+                model.sets.splice(at..=at, [under, over]);
+                let sizes: Vec<u64> = model.sets.iter().map(|set| set.len() as u64).collect();
+                prop_assert_eq!(&question.orders, &sizes);
+                let within: f64 = model.sets.iter().map(|set| spread_of(set)).sum();
+                prop_assert!((question.explained - (1.0 - within / total)).abs() <= 1e-9);
             }
-            let (gain, at, fact) = found.unwrap();
-            prop_assert_eq!(question.fact, fact);
-            prop_assert!((question.share - gain).abs() <= 1e-9 && gain >= LEAST_SHARE);
-            let inside = gain * total / spread_of(&sets[at]);
-            prop_assert!((question.inside - inside).abs() <= 1e-9, "{question:?}, by every order {inside}");
-            let (under, over) = split(&sets[at], fact);
-            sets.splice(at..=at, [under, over]);
-            let sizes: Vec<u64> = sets.iter().map(|set| set.len() as u64).collect();
-            prop_assert_eq!(&question.orders, &sizes);
-            let within: f64 = sets.iter().map(|set| spread_of(set)).sum();
-            prop_assert!((question.explained - (1.0 - within / total)).abs() <= 1e-9);
         }
+        prop_assert_eq!(asked.next(), None);
+        let sets = &model.sets;
         prop_assert_eq!(families.list.len(), sets.len());
-        for (family, set) in families.list.iter().zip(&sets) {
+        for (family, set) in families.list.iter().zip(sets) {
             let mine: Vec<usize> =
                 (0..orders.len()).filter(|&at| family.facts.iter().all(|&fact| holds(&orders[at].0, fact))).collect();
             prop_assert_eq!(&mine, set);
             prop_assert_eq!(family.orders, set.len() as u64);
+            prop_assert!((family.left - spread_of(set) / total).abs() <= 1e-9, "{family:?}");
             let mean: Vec<f64> = (0..3)
                 .map(|at| set.iter().map(|&order| orders[order].1[at]).sum::<f64>() / set.len() as f64)
                 .collect();
@@ -241,22 +331,13 @@ proptest! {
         }
         let explained = families.questions.last().map_or(0.0, |last| last.explained);
         prop_assert!((families.explained - explained).abs() <= 1e-9);
-        let is_done = explained >= EXPLAINED_ENOUGH || sets.len() == MOST_FAMILIES;
-        if !is_done {
-            for set in &sets {
-                for before in 0..planted.effects {
-                    for after in (before + 1..planted.effects).filter(|&b| !planted.classes.commute(before, b)) {
-                        let (under, over) = split(set, Fact { before, after });
-                        let gain = (spread_of(set) - spread_of(&under) - spread_of(&over)) / total;
-                        prop_assert!(gain < LEAST_SHARE + 1e-9, "a split of {gain} was left");
-                    }
-                }
-            }
-        }
     }
 
     #[test]
-    fn nothing_depends_on_how_classes_and_effects_are_listed(planted in planted(), turn in 0_usize..120) {
+    fn nothing_depends_on_how_classes_and_effects_are_listed(
+        planted in prop_oneof![planted(), interacting()],
+        turn in 0_usize..120,
+    ) {
         let families = planted.grown();
         // The classes in another order.
         let count = planted.list.len();
@@ -357,12 +438,75 @@ fn a_pair_that_matters_only_inside_a_family_is_found_there() {
 }
 
 #[test]
+fn two_facts_of_which_neither_shows_alone_are_found_together() {
+    // Whether the second stands between the first and the third; and whether two facts of four effects agree.
+    let between = Planted::new(3, 0, |order| vec![if order[1] == 1 { 4.0 } else { 0.0 }]);
+    let agree = Planted::new(4, 0, |order| vec![(bit(order, 0, 1) - bit(order, 2, 3)).abs()]);
+    for (planted, asked) in [(&between, [fact(0, 1), fact(1, 2)]), (&agree, [fact(0, 1), fact(2, 3)])] {
+        let families = planted.grown();
+        assert!(families.facts.iter().all(|share| share.share < 1e-12), "{:?}", families.facts);
+        let found: Vec<_> =
+            families.questions.iter().map(|question| (question.fact, question.opens)).collect();
+        assert_eq!(found, [(asked[0], true), (asked[1], false), (asked[1], false)]);
+        assert!(families.questions[0].share < 1e-12 && (families.explained - 1.0).abs() < 1e-12);
+    }
+    // Where a third fact shows a little alone, the two that show more together still come first.
+    let beside =
+        Planted::new(4, 0, |order| vec![5.0 * (bit(order, 0, 1) - bit(order, 2, 3)).abs(), bit(order, 0, 3)]);
+    let families = beside.grown();
+    assert!(families.questions[0].opens && families.explained > 0.9, "{:?}", families.questions);
+    // Three of which no two show anything are beyond it, and the words claim no more than was looked for.
+    let three = Planted::new(6, 0, |order| {
+        vec![f64::from(u8::from(
+            holds(order, fact(0, 1)) ^ holds(order, fact(2, 3)) ^ holds(order, fact(4, 5)),
+        ))]
+    });
+    assert_eq!(three.grown().questions, []);
+}
+
+#[test]
+fn what_decides_inside_a_family_is_said_and_that_it_does_so_only_there() {
+    let mut explored = explored(&scattered(64, 36, Alpha::Full, 8), &chain_of_five(), 0.1);
+    let families = explored.families.as_mut().unwrap();
+    assert!(families.list.len() > 1);
+    // Of the first family a twentieth of all is left, and two thirds of that hang on edges and fringes.
+    families.list[0].left = 0.05;
+    families.list[0].inside = vec![Share { fact: fact(1, 2), share: 2.0 / 3.0, commutes: false }];
+    let mut says = |alone: f64, wanted: &str| {
+        let families = explored.families.as_mut().unwrap();
+        families
+            .facts
+            .iter_mut()
+            .filter(|share| share.fact == fact(1, 2))
+            .for_each(|share| share.share = alone);
+        assert!(
+            explored.families_said().iter().any(|line| line.trim() == wanted),
+            "{:?}",
+            explored.families_said()
+        );
+    };
+    let said = "left inside, 5 % of all: edge-find (2) and channel-offset (3) 67 %";
+    says(0.3, said);
+    says(0.01, &format!("{said} (only here)"));
+}
+
+#[test]
 fn a_chain_that_is_not_explored_in_full_has_no_families() {
     let classes = Classes::new((0..9).collect(), |_, _| false);
     let list = classes.all();
     let rows = vec![vec![0.0]; list.len()];
     let marks = marked(&(1..=9).collect::<Vec<_>>());
     assert_eq!(Families::grown(&classes, &list, &marks, &mut Rows(rows)), Ok(None));
+}
+
+fn chain_of_five() -> [EffectUse; 5] {
+    [
+        used("tint", &[("amount", To(0.7))]),
+        used("edge-find", &[]),
+        used("channel-offset", &[("distance", To(0.1))]),
+        used("mirror", &[]),
+        used("flash-gate", &[("strength", To(0.6))]),
+    ]
 }
 
 fn explored(picture: &Picture, chain: &[EffectUse], beats: f64) -> Exploration {
@@ -437,13 +581,7 @@ fn check(found: &Families, wanted: &Families) {
 
 #[test]
 fn the_gpu_sums_what_the_pictures_read_back_sum_to() {
-    let chain = [
-        used("tint", &[("amount", To(0.7))]),
-        used("edge-find", &[]),
-        used("channel-offset", &[("distance", To(0.1))]),
-        used("mirror", &[]),
-        used("flash-gate", &[("strength", To(0.6))]),
-    ];
+    let chain = chain_of_five();
     // As it is; smaller, by no whole number; and one row.
     for (width, height, alpha) in
         [(33, 17, Alpha::Mixed), (201, 101, Alpha::Full), (190, 90, Alpha::Mixed), (40, 1, Alpha::Full)]
@@ -540,6 +678,67 @@ fn orders(words: &[&str]) -> String {
     let ran = Command::new(env!("CARGO_BIN_EXE_underover")).args(base).args(words).output().unwrap();
     assert!(ran.status.success(), "{}", String::from_utf8_lossy(&ran.stderr));
     String::from_utf8(ran.stdout).unwrap()
+}
+
+/// Footage and chains made so that it is known beforehand what matters.
+#[test]
+fn what_was_planted_is_found_by_the_program() {
+    let folder = tempfile::tempdir().unwrap();
+    let found = |name: &str, picture: &Picture, chain: &str| -> (serde_json::Value, String) {
+        let [file, footage] =
+            [format!("{name}.toml"), format!("{name}.png")].map(|name| folder.path().join(name));
+        let head = format!("format = \"underover/chain/1\"\nname = \"{name}\"\n");
+        std::fs::write(&file, head + chain).unwrap();
+        let Frame { width, height } = picture.frame;
+        image::RgbaImage::from_raw(width, height, picture.rgba.clone()).unwrap().save(&footage).unwrap();
+        let frame = picture.frame.to_string();
+        let words = ["--frame", &frame, "--at", "0.1", "--footage"];
+        let run = |more: &[&str]| {
+            let mut command = Command::new(env!("CARGO_BIN_EXE_underover"));
+            let ran = command.arg("orders").arg(&file).args(words).arg(&footage).args(more).output().unwrap();
+            assert!(ran.status.success(), "{}", String::from_utf8_lossy(&ran.stderr));
+            String::from_utf8(ran.stdout).unwrap()
+        };
+        (serde_json::from_str(&run(&["--json", "-"])).unwrap(), run(&[]))
+    };
+    let effect = |lines: &str| format!("[[effect]]\nuse = {lines}\n");
+    let chain = |effects: &[&str]| effects.iter().map(|lines| effect(lines)).collect::<String>();
+    let figure = |value: &serde_json::Value| value.as_f64().unwrap();
+
+    let even = picture(64, 36, [90, 120, 60, 255].repeat(64 * 36));
+    let effects = [
+        "\"tint\"\namount = 0.8",
+        "\"channel-offset\"\ndistance = 0.1",
+        "\"flash-gate\"\nstrength = 0.7",
+        "\"mirror\"",
+    ];
+    let (one, said) = found("one", &even, &chain(&effects));
+    let fact = &one["facts"][0];
+    assert_eq!((&fact["under"], &fact["over"]), (&1.into(), &3.into()));
+    assert!(figure(&fact["share"]) > 0.95 && figure(&one["explained"]) > 0.95, "{fact}");
+    assert_eq!(one["families"].as_array().unwrap().len(), 2);
+    assert!(said.contains("One question decides 100 % of what order does here."), "{said}");
+
+    let sea = scattered(64, 36, Alpha::Full, 8);
+    let effects = ["\"mirror\"", "\"tint\"", "\"mirror\"\nfold = \"top-over-bottom\""];
+    let (none, said) = found("none", &sea, &chain(&effects));
+    assert!(none["facts"].as_array().unwrap().iter().all(|fact| figure(&fact["share"]) == 0.0));
+    assert!(
+        none["questions"].as_array().unwrap().is_empty() && none["families"].as_array().unwrap().len() == 1
+    );
+    assert!(said.contains("Order changes nothing: every order gives the same picture"), "{said}");
+
+    // Light and dark are turned round and back: that matters to what finds edges between the two, wherever either stands.
+    let effects = ["\"invert\"", "\"edge-find\"\ngain = 2.0", "\"invert\"\namount = 0.9999", "\"mirror\""];
+    let (two, said) = found("two", &sea, &chain(&effects));
+    assert!(two["facts"].as_array().unwrap().iter().all(|fact| figure(&fact["share"]) < 0.02), "{two}");
+    let asked = two["questions"].as_array().unwrap();
+    assert!(asked[0]["opens"] == true && figure(&asked[1]["share"]) > 0.4, "{asked:?}");
+    assert!(figure(&two["explained"]) > 0.95, "{asked:?}");
+    let opening = said.lines().nth(1).unwrap();
+    assert!(opening.starts_with("Two questions together decide "), "{said}");
+    assert!(opening.ends_with(" of what order does here, neither as much as 2 % alone."), "{said}");
+    assert!(said.contains("It shows nothing by itself, and opens the next."), "{said}");
 }
 
 /// Computed by an independent model of the effects from its own pictures of 160x90: numbers of its 120 orders.
