@@ -408,7 +408,7 @@ fn no_two_files_of_a_room_use_each_other_in_a_circle() {
         .iter()
         .enumerate()
         .map(|(own, module)| {
-            let is_asked = !module.is_folder && module.source.room().is_some_and(|room| room != "window");
+            let is_asked = !module.is_folder;
             let paths = paths_after(module.source, &["crate::", "super::"]).into_iter().filter(|_| is_asked);
             let led = paths.filter_map(|(line, path)| Some((led_to(&modules, module, &path, 3)?, line)));
             led.filter(|(to, _)| *to != own && modules[*to].source.room() == module.source.room()).collect()

@@ -324,7 +324,9 @@ impl Open {
                 frame
             }
             missed => {
-                pass.keep_textures(self.desk.pictures());
+                if let Some((painter, gpu)) = self.desk.pictures().painter() {
+                    pass.keep_textures(painter, gpu);
+                }
                 if matches!(missed, wgpu::CurrentSurfaceTexture::Outdated | wgpu::CurrentSurfaceTexture::Lost)
                     && let Some(gpu) = self.desk.pictures().gpu()
                 {
@@ -335,7 +337,9 @@ impl Open {
             }
         };
         let view = frame.texture.create_view(&wgpu::TextureViewDescriptor::default());
-        pass.paint(self.desk.pictures(), &view, size);
+        if let Some((painter, gpu)) = self.desk.pictures().painter() {
+            pass.paint(painter, gpu, &view, size);
+        }
         self.window.pre_present_notify();
         if let Some(gpu) = self.desk.pictures().gpu() {
             gpu.queue().present(frame);

@@ -87,7 +87,9 @@ impl Offscreen {
             pixels_per_point: output.pixels_per_point,
         };
         let view = self.target.create_view(&wgpu::TextureViewDescriptor::default());
-        pass.paint(self.desk.pictures(), &view, [self.size.width, self.size.height]);
+        if let Some((painter, gpu)) = self.desk.pictures().painter() {
+            pass.paint(painter, gpu, &view, [self.size.width, self.size.height]);
+        }
         if let Some(gpu) = self.desk.pictures().gpu() {
             painted(gpu);
         }

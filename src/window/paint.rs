@@ -8,7 +8,7 @@ use std::num::NonZeroU64;
 use egui::epaint::{Primitive, Vertex};
 use egui::{ClippedPrimitive, Rect, TextureId};
 
-use super::pictures::Pictures;
+use crate::gpu::Gpu;
 
 const SHADER: &str = include_str!("../../shaders/shared/paint.wgsl");
 
@@ -24,26 +24,23 @@ pub struct Pass {
 
 impl Pass {
     /// Takes over the pass's textures though it is not painted: later passes draw with them.
-    pub fn keep_textures(mut self, pictures: &mut Pictures) {
-        self.take_in(pictures);
-        self.let_go(pictures);
+    pub fn keep_textures(self, painter: &mut Painter, gpu: &Gpu) {
+        self.take_in(painter, gpu);
+        self.let_go(painter);
     }
 
     /// Paints on a target of this size, in texels.
-    pub fn paint(mut self, pictures: &mut Pictures, target: &wgpu::TextureView, size: [u32; 2]) {
-        self.take_in(pictures);
-        if let Some((painter, gpu)) = pictures.painter() {
-            let mut encoder = gpu.device().create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-            painter.take_corners(gpu.device(), gpu.queue(), &self, size);
-            painter.draw(&mut encoder, &self, target, size);
-            gpu.queue().submit([encoder.finish()]);
-            gpu.answer_is_sent();
-        }
-        self.let_go(pictures);
+    pub fn paint(self, painter: &mut Painter, gpu: &Gpu, target: &wgpu::TextureView, size: [u32; 2]) {
+        self.take_in(painter, gpu);
+        let mut encoder = gpu.device().create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        painter.take_corners(gpu.device(), gpu.queue(), &self, size);
+        painter.draw(&mut encoder, &self, target, size);
+        gpu.queue().submit([encoder.finish()]);
+        gpu.answer_is_sent();
+        self.let_go(painter);
     }
 
-    fn take_in(&mut self, pictures: &mut Pictures) {
-        let Some((painter, gpu)) = pictures.painter() else { return };
+    fn take_in(&self, painter: &mut Painter, gpu: &Gpu) {
         for (id, deltas) in &self.textures.set {
             for delta in deltas {
                 painter.textures.update_texture(gpu.device(), gpu.queue(), *id, delta);
@@ -51,13 +48,10 @@ impl Pass {
         }
     }
 
-    fn let_go(&mut self, pictures: &mut Pictures) {
-        if let Some((painter, _)) = pictures.painter() {
-            for id in &self.textures.free {
-                painter.textures.free_texture(id);
-            }
+    fn let_go(self, painter: &mut Painter) {
+        for id in &self.textures.free {
+            painter.textures.free_texture(id);
         }
-        self.textures.clear();
     }
 
     /// What is drawn, each with its clip in texels of the target: left, top, width, height.

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
-use super::action::Tab;
+use super::showing::Tab;
 use crate::base::place::{did_you_mean, listed};
 use crate::base::plain;
 use crate::base::plain::PlainError;

@@ -1,0 +1,131 @@
+//! What the window can show: tabs, what stands in the large picture, what the wall has pictures of.
+
+use crate::base::words::words;
+use crate::edit::Spot;
+use crate::order::{marks, write_marks};
+use crate::show::Scope;
+use crate::show::chain::EffectUse;
+
+/// What the large picture shows.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Shown {
+    /// The output, as the work stands.
+    Output,
+    /// The scope's picture directly after an effect.
+    After(Spot),
+    /// The output with a chain in another order.
+    Order {
+        /// Whose chain.
+        scope: Scope,
+        /// Its present places, first applied first.
+        order: Vec<usize>,
+    },
+    /// Two orders of a chain.
+    Pair(Pair),
+}
+
+/// Two orders of one chain, side by side or one over the other.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pair {
+    /// Whose chain.
+    pub scope: Scope,
+    /// The order on the left, and the one that is shown first.
+    pub left: Vec<usize>,
+    /// The other.
+    pub right: Vec<usize>,
+    /// How they are compared.
+    pub way: Comparing,
+}
+
+words! {
+    /// How two pictures are compared.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub enum Comparing {
+        /// One beside the other, or under it where that shows them larger.
+        Beside = "both",
+        /// One over the other, parted by a line that the person moves.
+        Wipe = "wipe",
+        /// One after the other, each for half a second, once the person asks for it.
+        Blink = "blink",
+        /// How far they are apart, four times as bright.
+        Difference = "difference",
+    }
+}
+
+words! {
+    /// What stands beside the picture.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub enum Tab {
+        /// The wall of orders.
+        Orders = "orders",
+        /// The swap table.
+        Swaps = "swaps",
+        /// Orders kept in view.
+        Pins = "pins",
+        /// The show's controls.
+        Hands = "hands",
+        /// Lessons.
+        Lessons = "lessons",
+        /// Chains and starters kept from show to show.
+        Library = "library",
+    }
+}
+
+impl Tab {
+    /// The word on its control.
+    pub fn label(self) -> String {
+        let (first, rest) = self.name().split_at(1);
+        format!("{}{rest}", first.to_ascii_uppercase())
+    }
+}
+
+/// What the wall shows a picture of.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum WallBy {
+    /// Every look: orders that a viewer cannot tell apart stand behind one picture.
+    Looks,
+    /// Every order that looks like this one.
+    Look(Vec<usize>),
+    /// Every order that can differ.
+    Orders,
+}
+
+/// An order by the effects themselves, the first applied first: it means the same whatever list it was read
+/// from, and however the chain stands by now.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Row {
+    /// Whose chain.
+    pub scope: Scope,
+    /// Its effects in that order.
+    pub effects: Vec<EffectUse>,
+}
+
+impl Row {
+    /// A chain's effects in this order of their places.
+    pub fn of(chain: &[EffectUse], scope: Scope, order: &[usize]) -> Self {
+        let mut chain = chain.to_vec();
+        write_marks(&mut chain);
+        Self { scope, effects: order.iter().filter_map(|&place| chain.get(place).cloned()).collect() }
+    }
+
+    /// Its effects' marks, in that order.
+    pub fn marks(&self) -> impl Iterator<Item = u32> {
+        self.effects.iter().filter_map(|used| used.mark)
+    }
+
+    /// The places of its effects in a chain of just these effects; nothing where the chain has others.
+    pub fn in_chain(&self, chain: &[EffectUse]) -> Option<Vec<usize>> {
+        if self.effects.len() != chain.len() {
+            return None;
+        }
+        let marks = marks(chain);
+        let mut left: Vec<usize> = (0..chain.len()).collect();
+        let mut take = |used: &EffectUse| {
+            let alike = |&place: &usize| chain[place].is_alike(used);
+            let is_it = |place: &usize| used.mark == Some(marks.of(*place)) && alike(place);
+            let at = left.iter().position(is_it).or_else(|| left.iter().position(alike))?;
+            Some(left.remove(at))
+        };
+        self.effects.iter().map(&mut take).collect()
+    }
+}
