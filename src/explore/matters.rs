@@ -1,7 +1,7 @@
 //! What matters, in words: the questions that decide most of what order does, and the families that they make.
 
 use super::Exploration;
-use crate::order::{Fact, Families, Family, LEAST_SHARE, Question, Share};
+use crate::order::{Fact, Families, Family, LEAST_SHARE, Marks, Question, Share};
 
 /// From this share on, the questions asked so far are said to decide.
 const DECIDED: f64 = 0.8;
@@ -16,6 +16,106 @@ pub enum Word {
     Text(&'static str),
     /// The effect at this place of the chain.
     Effect(usize),
+}
+
+/// Facts, questions and families in words, by the names and marks of a chain's effects.
+#[derive(Debug, Clone, Copy)]
+pub struct FactWords<'a> {
+    /// The effects' names, as people tell them apart.
+    pub labels: &'a [String],
+    /// The effects' marks.
+    pub marks: &'a Marks,
+}
+
+impl FactWords<'_> {
+    /// An effect as people find it again: "tint (1)".
+    pub fn marked(self, place: usize) -> String {
+        format!("{} ({})", self.labels[place], self.marks.of(place))
+    }
+
+    /// "tint under flash-gate", the effect of the lower mark first, with words for under and for over.
+    pub fn fact(self, fact: Fact, [under, over]: [&'static str; 2]) -> [Word; 3] {
+        let Fact { before, after } = fact;
+        if self.marks.of(before) < self.marks.of(after) {
+            [Word::Effect(before), Word::Text(under), Word::Effect(after)]
+        } else {
+            [Word::Effect(after), Word::Text(over), Word::Effect(before)]
+        }
+    }
+
+    /// What holds for all orders of a family: "tint under flash-gate, flash-gate over edge-find".
+    pub fn facts(self, facts: &[Fact]) -> Vec<Word> {
+        let mut said = Vec::new();
+        for (nth, &fact) in facts.iter().enumerate() {
+            said.extend((nth > 0).then_some(Word::Text(", ")));
+            said.extend(self.fact(fact, [" under ", " over "]));
+        }
+        said
+    }
+
+    /// Where it is asked: "where tint is under flash-gate and mirror is over blur"; nothing for everywhere.
+    pub fn within(self, facts: &[Fact]) -> Vec<Word> {
+        let mut said = Vec::new();
+        for (nth, &fact) in facts.iter().enumerate() {
+            said.push(Word::Text(if nth == 0 { "where " } else { " and " }));
+            said.extend(self.fact(fact, [" is under ", " is over "]));
+        }
+        said
+    }
+
+    /// A question: "where tint is under flash-gate: flash-gate under or over edge-find?".
+    pub fn question(self, question: &Question) -> Vec<Word> {
+        let mut said = self.within(&question.within);
+        if !said.is_empty() {
+            said.push(Word::Text(": "));
+        }
+        said.extend(self.fact(question.fact, [" under or over "; 2]));
+        said.push(Word::Text("?"));
+        said
+    }
+
+    /// What is left undecided inside a family, and the pairs that decide most of it: "left inside, 7 % of all: edge-find (3)
+    /// and mirror (5) 41 % (only here)"; nothing where that is too little to tell.
+    pub fn inside(self, families: &Families, family: &Family) -> Option<String> {
+        if family.left < LEAST_SHARE {
+            return None;
+        }
+        let pair = |share: &Share| {
+            let Fact { before, after } = share.fact;
+            let alone = families.share_of(before, after).unwrap_or_default();
+            // Where there is but one family, here is everywhere.
+            let only = if alone < LEAST_SHARE && families.list.len() > 1 { " (only here)" } else { "" };
+            format!("{} and {} {}{only}", self.marked(before), self.marked(after), percent(share.share))
+        };
+        let tells = |share: &&Share| !share.commutes && share.share >= INSIDE_TOLD;
+        let told: Vec<String> = family.inside.iter().filter(tells).take(INSIDE_MOST).map(pair).collect();
+        let told = if told.is_empty() { "no pair much of it".to_owned() } else { told.join(", ") };
+        Some(format!("left inside, {} of all: {told}", percent(family.left)))
+    }
+
+    /// Words as one line of text, effects with their marks: "tint (1) under flash-gate (2)".
+    pub fn plain(self, words: &[Word]) -> String {
+        let one = |word: &Word| match word {
+            Word::Text(text) => (*text).to_owned(),
+            &Word::Effect(place) => self.marked(place),
+        };
+        words.iter().map(one).collect()
+    }
+}
+
+/// What has to be known of a question beside its share: where else it matters, or that it opens the next.
+pub fn remark(families: &Families, question: &Question) -> Option<&'static str> {
+    if question.opens {
+        return Some("It shows nothing by itself, and opens the next.");
+    }
+    is_only_within(families, question).then_some("It matters only there.")
+}
+
+/// Whether what is asked matters nowhere else.
+pub fn is_only_within(families: &Families, question: &Question) -> bool {
+    let Some(alone) = families.share_of(question.fact.before, question.fact.after) else { return false };
+    let elsewhere = families.questions.iter().filter(|other| other.fact == question.fact).count() > 1;
+    alone < LEAST_SHARE && !elsewhere && !question.within.is_empty()
 }
 
 impl Exploration {
@@ -90,41 +190,19 @@ impl Exploration {
         families.questions.iter().map(question).collect()
     }
 
-    /// A question: "where tint is under flash-gate: flash-gate under or over edge-find?".
+    /// A question in words.
     pub fn question_said(&self, question: &Question) -> Vec<Word> {
-        let mut said = Vec::new();
-        for (nth, &fact) in question.within.iter().enumerate() {
-            said.push(Word::Text(if nth == 0 { "where " } else { " and " }));
-            said.extend(self.fact_said_as(fact, [" is under ", " is over "]));
-        }
-        if !said.is_empty() {
-            said.push(Word::Text(": "));
-        }
-        said.extend(self.fact_said_as(question.fact, [" under or over "; 2]));
-        said.push(Word::Text("?"));
-        said
+        self.words().question(question)
     }
 
     /// What has to be known of a question beside its share: where else it matters, or that it opens the next.
     pub fn remark_said(&self, question: &Question) -> Option<&'static str> {
-        if question.opens {
-            return Some("It shows nothing by itself, and opens the next.");
-        }
-        let families = self.families.as_ref()?;
-        let alone = families.share_of(question.fact.before, question.fact.after)?;
-        let elsewhere = families.questions.iter().filter(|other| other.fact == question.fact).count() > 1;
-        let only = alone < LEAST_SHARE && !elsewhere && !question.within.is_empty();
-        only.then_some("It matters only there.")
+        remark(self.families.as_ref()?, question)
     }
 
     /// What holds for all orders of a family: "tint under flash-gate, flash-gate over edge-find".
     pub fn family_named(&self, family: &Family) -> Vec<Word> {
-        let mut said = Vec::new();
-        for (nth, &fact) in family.facts.iter().enumerate() {
-            said.extend((nth > 0).then_some(Word::Text(", ")));
-            said.extend(self.fact_said_as(fact, [" under ", " over "]));
-        }
-        said
+        self.words().facts(&family.facts)
     }
 
     /// The families as a small tree, one line each, indented by two spaces a step.
@@ -135,7 +213,7 @@ impl Exploration {
         for family in &families.list {
             let shared = above.iter().zip(&family.facts).take_while(|(a, b)| a == b).count();
             for depth in shared..family.facts.len() {
-                let fact = self.plain(&self.fact_said_as(family.facts[depth], [" under ", " over "]));
+                let fact = self.plain(&self.words().fact(family.facts[depth], [" under ", " over "]));
                 let orders = match depth + 1 == family.facts.len() {
                     true => format!(": {}", self.family_said(family)),
                     false => String::new(),
@@ -149,24 +227,9 @@ impl Exploration {
         lines
     }
 
-    /// What is left undecided inside a family, and the pairs that decide most of it: "left inside, 7 % of all: edge-find (3)
-    /// and mirror (5) 41 % (only here)"; nothing where that is too little to tell.
+    /// What is left undecided inside a family, and the pairs that decide most of it.
     pub fn inside_said(&self, family: &Family) -> Option<String> {
-        if family.left < LEAST_SHARE {
-            return None;
-        }
-        let families = self.families.as_ref()?;
-        let pair = |share: &Share| {
-            let Fact { before, after } = share.fact;
-            let alone = families.share_of(before, after).unwrap_or_default();
-            // Where there is but one family, here is everywhere.
-            let only = if alone < LEAST_SHARE && families.list.len() > 1 { " (only here)" } else { "" };
-            format!("{} and {} {}{only}", self.marked(before), self.marked(after), percent(share.share))
-        };
-        let tells = |share: &&Share| !share.commutes && share.share >= INSIDE_TOLD;
-        let told: Vec<String> = family.inside.iter().filter(tells).take(INSIDE_MOST).map(pair).collect();
-        let told = if told.is_empty() { "no pair much of it".to_owned() } else { told.join(", ") };
-        Some(format!("left inside, {} of all: {told}", percent(family.left)))
+        self.words().inside(self.families.as_ref()?, family)
     }
 
     /// What each pair decides by itself, the most first.
@@ -221,26 +284,16 @@ impl Exploration {
 
     /// An effect as people find it again: "tint (1)".
     pub(super) fn marked(&self, place: usize) -> String {
-        format!("{} ({})", self.orders.labels[place], self.orders.marks.of(place))
-    }
-
-    /// "tint under flash-gate", the effect of the lower mark first, with words for under and for over.
-    fn fact_said_as(&self, fact: Fact, [under, over]: [&'static str; 2]) -> [Word; 3] {
-        let Fact { before, after } = fact;
-        if self.orders.marks.of(before) < self.orders.marks.of(after) {
-            [Word::Effect(before), Word::Text(under), Word::Effect(after)]
-        } else {
-            [Word::Effect(after), Word::Text(over), Word::Effect(before)]
-        }
+        self.words().marked(place)
     }
 
     /// Words as one line of text, effects with their marks: "tint (1) under flash-gate (2)".
     pub fn plain(&self, words: &[Word]) -> String {
-        let one = |word: &Word| match word {
-            Word::Text(text) => (*text).to_owned(),
-            &Word::Effect(place) => self.marked(place),
-        };
-        words.iter().map(one).collect()
+        self.words().plain(words)
+    }
+
+    fn words(&self) -> FactWords<'_> {
+        FactWords { labels: &self.orders.labels, marks: &self.orders.marks }
     }
 }
 
@@ -258,7 +311,8 @@ pub(super) fn number(count: usize) -> String {
     words.get(count).map_or_else(|| count.to_string(), |&word| word.to_owned())
 }
 
-fn capital(word: &str) -> String {
+/// A sentence, as it begins.
+pub fn capital(word: &str) -> String {
     let mut letters = word.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

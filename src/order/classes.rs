@@ -226,7 +226,7 @@ impl Classes {
 }
 
 /// For each set of effects, the ways to apply just these first.
-fn ways_up(needs: &[usize]) -> Vec<u64> {
+pub(super) fn ways_up(needs: &[usize]) -> Vec<u64> {
     let n = needs.len();
     let mut ways = vec![0_u64; 1 << n];
     ways[0] = 1;

@@ -1,6 +1,6 @@
 //! Conditions that a person sets on orders, and the order of a class that meets them.
 
-use super::classes::{Class, Classes};
+use super::classes::{Class, Classes, ways_up};
 
 /// A condition on an order; effects are places in the chain.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -22,10 +22,30 @@ impl Classes {
     /// An order of this class that meets every condition, as near to its normal form as that allows;
     /// `None` if the class has none. Conditions on effects that the chain does not have are not met.
     pub fn order_with(&self, class: &Class, conditions: &[Condition]) -> Option<Vec<usize>> {
+        let (order, after) = (&class.order, self.after_with(class, conditions)?);
+        let n = order.len();
+        let mut taken = 0_u64;
+        let mut found = Vec::with_capacity(n);
+        while found.len() < n {
+            let next = (0..n).find(|&at| taken >> at & 1 == 0 && after[at] & !taken == 0)?;
+            taken |= 1 << next;
+            found.push(order[next]);
+        }
+        Some(found)
+    }
+
+    /// How many orders of this class meet every condition. Only for chains explored in full.
+    pub fn orders_with(&self, class: &Class, conditions: &[Condition]) -> u64 {
+        let Some(after) = self.after_with(class, conditions) else { return 0 };
+        let needs: Vec<usize> = after.into_iter().map(|set| set as usize).collect();
+        ways_up(&needs)[(1 << needs.len()) - 1]
+    }
+
+    /// For each position in the normal form, the positions that have to come first.
+    fn after_with(&self, class: &Class, conditions: &[Condition]) -> Option<Vec<u64>> {
         let order = &class.order;
         let n = order.len();
         let place = |effect: usize| order.iter().position(|&known| known == effect);
-        // For each position in the normal form, the positions that have to come first.
         let mut after: Vec<u64> = (0..n)
             .map(|at| {
                 let earlier = (0..at).filter(|&before| !self.commute(order[before], order[at]));
@@ -48,14 +68,7 @@ impl Classes {
                 }
             }
         }
-        let mut taken = 0_u64;
-        let mut found = Vec::with_capacity(n);
-        while found.len() < n {
-            let next = (0..n).find(|&at| taken >> at & 1 == 0 && after[at] & !taken == 0)?;
-            taken |= 1 << next;
-            found.push(order[next]);
-        }
-        Some(found)
+        Some(after)
     }
 }
 
@@ -103,9 +116,10 @@ mod tests {
                 all_orders(4).into_iter().filter(|order| classes.normal_form(order) == class.order).collect();
             for &one in &conditions {
                 for &other in &conditions {
-                    let wanted = own.iter().any(|order| meets(order, one) && meets(order, other));
+                    let wanted = own.iter().filter(|order| meets(order, one) && meets(order, other)).count();
                     let found = classes.order_with(&class, &[one, other]);
-                    assert_eq!(found.is_some(), wanted, "{class:?} {one:?} {other:?}");
+                    assert_eq!(found.is_some(), wanted > 0, "{class:?} {one:?} {other:?}");
+                    assert_eq!(classes.orders_with(&class, &[one, other]), wanted as u64);
                     if let Some(order) = found {
                         assert!(own.contains(&order) && meets(&order, one) && meets(&order, other));
                     }

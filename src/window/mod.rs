@@ -39,6 +39,8 @@ pub use theme::dress;
 pub use threads::export::{Export, ExportError, Exported, OnTheWay};
 pub use threads::flash::Flashes;
 pub use threads::own_effects::EffectsWatcher;
-pub use threads::prover::{Candidate, Gathered, Known, Look, PairMark, Prover};
+pub use threads::prover::{
+    Candidate, FamilyLeft, Gathered, Known, Look, Matters, PairMark, Prover, StandsFor,
+};
 pub use threads::thumbnails::Thumbnails;
 pub use view::View;

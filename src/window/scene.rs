@@ -18,7 +18,7 @@ use crate::window::playing::HandsSeen;
 use crate::window::shelves::Shelves;
 use crate::window::threads::export::OnTheWay;
 use crate::window::threads::flash::Flashes;
-use crate::window::threads::prover::{Candidate, Known};
+use crate::window::threads::prover::{Candidate, Known, Matters};
 use crate::window::view::View;
 use crate::window::widgets;
 
@@ -91,6 +91,14 @@ impl Scene<'_> {
     /// The show as the work has it.
     pub fn show(&self) -> &Show {
         self.work.show()
+    }
+
+    /// What matters, as long as it is of the chain as it is, where the wall looks at it.
+    pub fn matters<'a>(&self, known: &'a Known) -> Option<&'a Matters> {
+        let gathered = known.looks.as_ref()?;
+        let is_of_place = gathered.of_output == self.view.wall_of_output || self.view.scope == Scope::Global;
+        let is_now = self.known.as_ref().is_some_and(|now| now.is_about(&known.path));
+        gathered.matters.as_ref().filter(|matters| matters.is_of_now && is_of_place && is_now)
     }
 
     /// The address of a scope, as it is shown.

@@ -82,12 +82,59 @@ impl Tab {
 /// What the wall shows a picture of.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum WallBy {
+    /// Every family: orders that share the few facts which decide most of what order does.
+    Families,
+    /// Every look of the family of this order.
+    Family(Vec<usize>),
     /// Every look: orders that a viewer cannot tell apart stand behind one picture.
     Looks,
     /// Every order that looks like this one.
-    Look(Vec<usize>),
+    Look {
+        /// An order of it.
+        order: Vec<usize>,
+        /// Whether only those of its family are shown, in which it was opened.
+        in_family: bool,
+    },
     /// Every order that can differ.
     Orders,
+}
+
+impl WallBy {
+    /// What is on the wall once what is open there is closed; nothing where nothing is open.
+    pub fn closed(&self) -> Option<Self> {
+        match self {
+            Self::Family(_) => Some(Self::Families),
+            Self::Look { order, in_family: true } => Some(Self::Family(order.clone())),
+            Self::Look { in_family: false, .. } => Some(Self::Looks),
+            Self::Families | Self::Looks | Self::Orders => None,
+        }
+    }
+
+    /// The same, of what another order is of.
+    pub fn of(self, order: Vec<usize>) -> Self {
+        match self {
+            Self::Family(_) => Self::Family(order),
+            Self::Look { in_family, .. } => Self::Look { order, in_family },
+            whole => whole,
+        }
+    }
+
+    /// What is on the wall once nothing is open there.
+    pub fn whole(self) -> Self {
+        let mut by = self;
+        while let Some(closed) = by.closed() {
+            by = closed;
+        }
+        by
+    }
+
+    /// An order of what is open.
+    pub fn open(&self) -> Option<&[usize]> {
+        match self {
+            Self::Family(order) | Self::Look { order, .. } => Some(order),
+            Self::Families | Self::Looks | Self::Orders => None,
+        }
+    }
 }
 
 /// An order by the effects themselves, the first applied first: it means the same whatever list it was read

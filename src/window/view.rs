@@ -76,7 +76,7 @@ impl View {
             shown: Shown::Output,
             drag: None,
             wall_of_output: false,
-            wall_by: WallBy::Looks,
+            wall_by: WallBy::Families,
             flashes_of_orders: false,
             conditions: Vec::new(),
             beats: FIRST_BEATS,

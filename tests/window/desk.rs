@@ -10,7 +10,7 @@ use underover::catalogue::Value;
 use underover::edit::{Edit, Recovery, Spot};
 use underover::order::Condition;
 use underover::show::Scope;
-use underover::window::{Comparing, Dialog, PairMark, Shown};
+use underover::window::{Comparing, Dialog, PairMark, Shown, WallBy};
 
 #[test]
 fn a_card_dragged_to_another_gap_changes_the_order_and_undo_brings_it_back() {
@@ -357,7 +357,7 @@ fn only_orders_are_left_that_one_asks_for() {
     // As the sheet opens: the first effect before the second.
     let asked = window.state().view().conditions.clone();
     assert_eq!(asked, [Condition::Before { under: 0, over: 1 }]);
-    let left = window.state().known().unwrap().candidates(false, None, &asked).len();
+    let left = window.state().known().unwrap().candidates(&WallBy::Orders, &asked).len();
     assert!(left > 0 && left < all, "{left} of {all}");
     // It follows its effects when they move.
     key(&mut window, Modifiers::ALT, Key::ArrowRight);

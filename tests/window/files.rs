@@ -524,17 +524,18 @@ fn a_look_is_opened_and_adopted() {
     let looks = window.state().known().unwrap().looks.clone().unwrap();
     assert!(looks.looks.len() > 1 && looks.looks.len() < 54, "{} looks", looks.looks.len());
     assert_eq!(looks.looks[0].class, 0, "the present order's comes first");
-    let means: Vec<f64> = looks.looks[1..].iter().filter_map(|look| look.mean).collect();
+    let means: Vec<f64> = looks.looks[1..].iter().filter_map(|look| looks.means[look.class]).collect();
     assert_eq!(means.len(), looks.looks.len() - 1, "each is measured");
     // Each further one is the one furthest from all before it, so that the first rows show how much order can do.
     assert!(means.iter().all(|mean| *mean <= means[0]), "the most different first: {means:?}");
     assert_eq!(looks.looks.iter().map(|look| look.classes).sum::<usize>(), 54);
     let many = looks.looks[1..].iter().find(|look| look.classes > 1).expect("a look of several orders");
     let one = window.state().known().unwrap().classes[many.class].order.clone();
-    window.state_mut().act(Action::WallBy(WallBy::Look(one)));
+    let by = WallBy::Look { order: one, in_family: false };
+    window.state_mut().act(Action::WallBy(by.clone()));
     window.run();
     assert!(window.query_by_label("Back to all looks").is_some());
-    let candidates = window.state().known().unwrap().candidates(true, Some(many.number), &[]);
+    let candidates = window.state().known().unwrap().candidates(&by, &[]);
     assert_eq!(candidates.len(), many.classes);
     let wanted: Vec<String> = {
         let before = show(&window);

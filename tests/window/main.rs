@@ -5,6 +5,7 @@ mod driving;
 
 mod desk;
 mod effects;
+mod families;
 mod fields;
 mod files;
 mod keys;

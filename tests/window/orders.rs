@@ -31,6 +31,7 @@ fn has_looks(desk: &mut Desk) -> bool {
 /// A window on the demo in a small frame, its orders known, its looks not yet: they wait for a pause.
 fn window_before_looks() -> Window {
     let mut window = window_of(desk_with_pictures(small_demo("96x54")), vec2(1280.0, 800.0));
+    window.state_mut().act(Action::WallBy(WallBy::Looks));
     // In the middle of the wall.
     window.hover_at(pos2(760.0, 500.0));
     let began = Instant::now();
@@ -163,7 +164,7 @@ fn a_look_that_is_open_is_known_by_an_order_of_it_not_by_its_number() {
     let mut window = window(desk_with_pictures(small_demo("96x54")));
     until(&mut window, "looks are told apart", has_looks);
     let second = wall(&window)[1].clone();
-    window.state_mut().act(Action::WallBy(WallBy::Look(second.clone())));
+    window.state_mut().act(Action::WallBy(WallBy::Look { order: second.clone(), in_family: false }));
     window.run();
     let of_it = wall(&window);
     let known = window.state().known().unwrap().clone();
@@ -196,7 +197,7 @@ fn the_window_and_a_command_tell_the_same_looks_apart_where_a_smaller_frame_show
     let means = |class: usize| wanted.finished[class].difference.map(|difference| difference.mean);
     assert_eq!(looks.of, wanted.looks.of);
     assert_eq!((looks.rendered_at, looks.looked_at), (show.frame, wanted.looked_at));
-    assert!(looks.looks.iter().all(|look| look.mean == means(look.class)));
+    assert!(looks.means.iter().zip(0..).all(|(&mean, class)| mean == means(class)));
     // Where every picture is rendered small, edges are coarser.
     let small = at(Frame { width: 320, height: 180 });
     assert_ne!(small.looks.of, wanted.looks.of, "this show says nothing of the frame");

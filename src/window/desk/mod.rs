@@ -266,7 +266,11 @@ impl Desk {
             Some(path) if !playing => prover.known(path).is_some(),
             _ => false,
         };
-        if is_known && view.tab == Tab::Orders {
+        // The table shows pairs before it shows how much hangs on them.
+        if view.tab == Tab::Swaps && self.wants_pairs && is_known {
+            prover.look_at_pairs();
+        }
+        if is_known && matches!(view.tab, Tab::Orders | Tab::Swaps) {
             let of_output = view.wall_of_output;
             let question = || {
                 // As a command tells them apart: edges and blur of a smaller frame would be others.

@@ -7,7 +7,7 @@ use crate::plan;
 use crate::show::Scope;
 use crate::window::action::{Shown, WallBy};
 use crate::window::scene::WallSeen;
-use crate::window::threads::prover::{Candidate, Known};
+use crate::window::threads::prover::{Candidate, Known, StandsFor};
 use crate::window::view::View;
 
 /// The orders on the wall. They stay as they are while someone is about to press one.
@@ -69,15 +69,11 @@ impl OnWall {
             }
             return false;
         }
-        let of_look = match &view.wall_by {
-            WallBy::Look(order) => known.look_of(order),
-            WallBy::Looks | WallBy::Orders => None,
-        };
-        let by_look = view.wall_by == WallBy::Looks;
-        let candidates = known.candidates(by_look, of_look, &view.conditions);
+        let candidates = known.candidates(&view.wall_by, &view.conditions);
         if let Some(laid) = before.filter(|_| is_held) {
-            let orders = |all: &[Candidate]| all.iter().map(|one| one.order.clone()).collect::<Vec<_>>();
-            if orders(&laid.candidates) != orders(&candidates) {
+            if !stands_alike(&laid.candidates, &candidates)
+                || lines_above(&laid.known, &laid.by) != lines_above(&known, &laid.by)
+            {
                 return true;
             }
         }
@@ -91,4 +87,18 @@ impl OnWall {
         });
         false
     }
+}
+
+/// Whether two walls have the same pictures in the same places.
+fn stands_alike(a: &[Candidate], b: &[Candidate]) -> bool {
+    let family = |one: &Candidate| matches!(one.stands_for, StandsFor::Family(..));
+    let is_like = |(a, b): (&Candidate, &Candidate)| a.order == b.order && family(a) == family(b);
+    a.len() == b.len() && a.iter().zip(b).all(is_like)
+}
+
+/// What stands above the pictures: whether what matters does, and how many questions.
+fn lines_above(known: &Known, by: &WallBy) -> Option<usize> {
+    let matters = known.looks.as_ref()?.matters.as_ref()?;
+    let families = matters.families.as_ref().filter(|_| *by == WallBy::Families);
+    Some(families.map_or(0, |families| families.questions.len()))
 }

@@ -7,7 +7,7 @@ use crate::edit::{Edit, Spot};
 use crate::order::Condition;
 use crate::show::chain::labels;
 use crate::show::{ClipPlace, Scope, Show};
-use crate::window::action::{Pair, Pin, Row, Shown, WallBy};
+use crate::window::action::{Pair, Pin, Row, Shown};
 
 /// Shows made of the work's for the view, kept for as long as both are the same.
 #[derive(Default)]
@@ -75,19 +75,7 @@ impl Desk {
         if Arc::ptr_eq(before, &now) {
             return;
         }
-        let follow = |scope: Scope, order: &[usize]| {
-            if !before.scopes().contains(&scope) || !now.scopes().contains(&scope) {
-                return None;
-            }
-            let (old, new) = (before.chain(scope), now.chain(scope));
-            // A setting that was changed leaves every effect in its place.
-            let is_in_place = old.len() == new.len()
-                && old.iter().zip(new).all(|(a, b)| a.effect.name == b.effect.name && a.name == b.name);
-            match Row::of(old, scope, order).in_chain(new) {
-                None if is_in_place => Some(order.to_vec()),
-                followed => followed,
-            }
-        };
+        let follow = |scope: Scope, order: &[usize]| followed((before, &now), scope, order);
         let shown = match &self.view.shown {
             Shown::Order { scope, order } => {
                 follow(*scope, order).map(|order| Shown::Order { scope: *scope, order })
@@ -103,14 +91,19 @@ impl Desk {
     /// Conditions follow their effects to other places of the chain, and stay behind with their chain.
     pub(super) fn keep_conditions(&mut self, (show, scope): &(Arc<Show>, Scope)) {
         let now = self.work.show();
-        if *scope != self.view.scope {
+        let is_elsewhere = *scope != self.view.scope;
+        if is_elsewhere {
             self.view.conditions.clear();
         } else if Arc::ptr_eq(show, now) {
             return;
         }
-        if matches!(self.view.wall_by, WallBy::Look(_)) {
-            self.view.wall_by = WallBy::Looks;
-        }
+        // What is open stays open as long as its effects are there.
+        let by = self.view.wall_by.clone();
+        self.view.wall_by = match by.open().map(|order| followed((show, now), *scope, order)) {
+            None => by,
+            Some(Some(order)) if !is_elsewhere => by.of(order),
+            Some(_) => by.whole(),
+        };
         let has_scope = now.scopes().contains(scope);
         let (before, after) =
             (labels(show.chain(*scope)), if has_scope { labels(now.chain(*scope)) } else { Vec::new() });
@@ -129,5 +122,20 @@ impl Desk {
 
     pub(super) fn seen_show(&self) -> Arc<Show> {
         self.seen.at_rest.clone().unwrap_or_else(|| Arc::clone(self.work.show()))
+    }
+}
+
+/// An order of the same effects, wherever they stand by now: before and after a change of the show.
+fn followed((before, now): (&Show, &Show), scope: Scope, order: &[usize]) -> Option<Vec<usize>> {
+    if !before.scopes().contains(&scope) || !now.scopes().contains(&scope) {
+        return None;
+    }
+    let (old, new) = (before.chain(scope), now.chain(scope));
+    // A setting that was changed leaves every effect in its place.
+    let is_in_place = old.len() == new.len()
+        && old.iter().zip(new).all(|(a, b)| a.effect.name == b.effect.name && a.name == b.name);
+    match Row::of(old, scope, order).in_chain(new) {
+        None if is_in_place => Some(order.to_vec()),
+        followed => followed,
     }
 }

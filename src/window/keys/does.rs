@@ -5,6 +5,7 @@ use crate::order::in_order;
 use crate::show::{ClipPlace, Scope};
 use crate::window::action::{Action, Comparing, Dialog, Pair, Pin, Saving, Shown, WallBy};
 use crate::window::scene::Scene;
+use crate::window::threads::prover::StandsFor;
 
 /// The order in the large picture, where it is one of the chain on the wall.
 pub(super) fn order(scene: &Scene<'_>) -> Option<Vec<usize>> {
@@ -75,15 +76,54 @@ pub(super) fn order_by(scene: &mut Scene<'_>, way: isize) {
     }
 }
 
-pub(super) fn one_look(scene: &mut Scene<'_>) {
-    let shown = order(scene);
-    let mut looks = scene.candidates.iter().filter(|one| one.look.is_some());
-    let look = looks.find(|one| shown.as_ref() == Some(&one.order)).map(|one| one.order.clone());
-    match (&scene.view.wall_by, look) {
-        (WallBy::Look(_), _) => scene.act(Action::WallBy(WallBy::Looks)),
-        (_, Some(order)) => scene.act(Action::WallBy(WallBy::Look(order))),
-        _ => scene.act(Action::Say("Choose a look on the wall first.".to_owned())),
+/// Opens the family or the look of the order in the large picture; what is open to its orders is closed again.
+pub(super) fn unfold(scene: &mut Scene<'_>) {
+    let by = &scene.view.wall_by;
+    if matches!(by, WallBy::Look { .. }) {
+        return fold(scene);
     }
+    let shown = order(scene);
+    let on_wall = scene.candidates.first().map(|one| &one.stands_for);
+    let opened = match (shown, on_wall) {
+        (Some(order), Some(StandsFor::Family(..))) => Some(WallBy::Family(order)),
+        (Some(order), Some(StandsFor::Look(..))) => {
+            Some(WallBy::Look { order, in_family: matches!(by, WallBy::Family(_)) })
+        }
+        _ => None,
+    };
+    scene.act(match opened {
+        Some(opened) => Action::WallBy(opened),
+        None => Action::Say("Choose a family or a look on the wall first.".to_owned()),
+    });
+}
+
+/// Closes what is open on the wall.
+pub(super) fn fold(scene: &mut Scene<'_>) {
+    scene.act(match scene.view.wall_by.closed() {
+        Some(closed) => Action::WallBy(closed),
+        None => Action::Say("No family and no look is open.".to_owned()),
+    });
+}
+
+/// Back from what was opened last: the order in the large picture, together with the family that opened with it, or
+/// what is open on the wall.
+pub(super) fn back(scene: &mut Scene<'_>) {
+    let is_one =
+        order(scene).as_deref().is_some_and(|order| scene.view.wall_by == WallBy::Family(order.to_vec()));
+    let is_output = scene.view.shown == Shown::Output;
+    if let Some(closed) = scene.view.wall_by.closed().filter(|_| is_one || is_output) {
+        scene.act(Action::WallBy(closed));
+    }
+    scene.act(Action::Show(Shown::Output));
+}
+
+/// Families, looks, every order, and round again.
+pub(super) fn wall_by_next(scene: &mut Scene<'_>) {
+    scene.act(Action::WallBy(match scene.view.wall_by {
+        WallBy::Families | WallBy::Family(_) => WallBy::Looks,
+        WallBy::Looks | WallBy::Look { .. } => WallBy::Orders,
+        WallBy::Orders => WallBy::Families,
+    }));
 }
 
 pub(super) fn adopt(scene: &mut Scene<'_>) {

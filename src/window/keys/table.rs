@@ -5,7 +5,7 @@ use egui::{Key, Modifiers};
 use super::does::*;
 use super::{Binding, Needs, Reach, Row, Stroke};
 use crate::edit::{ClipEdit, Edit, Named};
-use crate::window::action::{Action, Dialog, Saving, Shown, Tab, WallBy};
+use crate::window::action::{Action, Dialog, Saving, Tab};
 use crate::window::lesson_room::LessonAct;
 use crate::window::preferences::TEXT_STEP;
 
@@ -101,12 +101,11 @@ commands! {
         Adopt "adopt the order in the large picture", Free, Order: plain(Key::Enter) => adopt;
         Compare "compare it with the present one", Desk, Order: plain(Key::C) => compare;
         Pin "pin it", Desk, Order: plain(Key::P) => pin;
-        Looks "looks, or every order", Desk, Nothing: plain(Key::L) => |scene| {
-            let by_look = scene.view.wall_by == WallBy::Looks;
-            scene.act(Action::WallBy(if by_look { WallBy::Orders } else { WallBy::Looks }));
-        };
-        OneLook "the orders of the look in the large picture; again: all looks", Desk, Nothing:
-            plain(Key::G) => one_look;
+        WallBy "families, looks, every order", Desk, Nothing: plain(Key::L) => wall_by_next;
+        Unfold "open the family in the large picture to its looks, the look to its orders", Desk, Nothing:
+            plain(Key::G) => unfold,
+            alt(Key::ArrowDown) => unfold;
+        Fold "close the look or family that is open", Desk, Nothing: alt(Key::ArrowUp) => fold;
         Only "only orders in which an effect is first, last or before another", Desk, Effects:
             plain(Key::F) => |scene| scene.act(Action::Ask(Dialog::Condition));
         EveryOrder "every order again", Desk, Nothing: shift(Key::F) => |scene| {
@@ -117,8 +116,7 @@ commands! {
         AdoptPin "adopt the newest pin", Desk, Pin: shift(Key::P) => adopt_pin;
         Unpin "let go of the newest pin", Desk, Pin:
             plain(Key::U) => |scene| scene.act(Action::Unpin(scene.view.pins.len().saturating_sub(1)));
-        Back "back to the output", Desk, Nothing:
-            plain(Key::Escape) => |scene| scene.act(Action::Show(Shown::Output));
+        Back "back to the output, then to all families", Desk, Nothing: plain(Key::Escape) => back;
     }
     "Two orders compared" {
         NextWay "both, wipe, blink, difference", Desk, Pair: plain(Key::M) => next_way;

@@ -202,7 +202,7 @@ fn view_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
             ui.small(format!("{reached:.0} % is all that this window has room for: make it larger."));
         }
         ui.separator();
-        entry(ui, scene, "Looks, or every order", Command::Looks);
+        entry(ui, scene, "Families, looks, every order", Command::WallBy);
         entry(ui, scene, "Steps …", Command::Steps);
     });
 }

@@ -3,8 +3,9 @@
 use egui::{Align2, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, Vec2, pos2, vec2};
 
 use crate::base::shown::shown;
+use crate::explore::matters::{FactWords, is_only_within, percent};
 use crate::measure::Difference;
-use crate::order::{Verdict, marks};
+use crate::order::{Families, Question, Verdict, marks};
 use crate::window::action::{Action, Comparing, Pair, Shown};
 use crate::window::scene::Scene;
 use crate::window::theme::{Palette, paint_chip, palette};
@@ -14,6 +15,9 @@ use crate::window::widgets::{announce, cut_text, font, labels, paint_focus, prog
 
 /// Side of a field, in points: in the table's own panel, and below the picture.
 const FIELDS: [f32; 2] = [44.0, 28.0];
+
+/// Half the side of the least mark: its form can still be told.
+const LEAST_MARK: f32 = 3.5;
 
 /// The least height that the table takes below the picture.
 pub const LEAST: f32 = 120.0;
@@ -27,9 +31,9 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.add_space(4.0);
     ScrollArea::both().id_salt("swaps").auto_shrink([false; 2]).show(ui, |ui| {
         progress_of(ui, scene);
-        triangle(ui, scene, FIELDS[0]);
+        let has_shares = triangle(ui, scene, FIELDS[0]);
         ui.add_space(8.0);
-        legend(ui);
+        legend(ui, has_shares);
     });
 }
 
@@ -44,9 +48,9 @@ pub fn below(ui: &mut Ui, scene: &mut Scene<'_>) {
     });
     ScrollArea::both().id_salt("swaps below").auto_shrink([false; 2]).show(ui, |ui| {
         ui.horizontal_top(|ui| {
-            ui.vertical(|ui| triangle(ui, scene, FIELDS[1]));
+            let has_shares = ui.vertical(|ui| triangle(ui, scene, FIELDS[1])).inner;
             ui.add_space(10.0);
-            ui.vertical(legend);
+            ui.vertical(|ui| legend(ui, has_shares));
         });
     });
 }
@@ -66,22 +70,85 @@ fn progress_of(ui: &mut Ui, scene: &Scene<'_>) {
     }
 }
 
-/// Each effect against each one over it; a field is blank until what it says is known of the chain as it is.
-fn triangle(ui: &mut Ui, scene: &mut Scene<'_>, side: f32) {
+/// What is known of a chain, and its names.
+struct Chain<'a> {
+    known: Option<&'a Known>,
+    /// With the share of each pair, once they are known of the chain as it is.
+    families: Option<&'a Families>,
+    words: FactWords<'a>,
+}
+
+impl Chain<'_> {
+    /// How much of what order does hangs on a pair, wherever it matters; nothing of one that provably cannot matter.
+    fn share(&self, (a, b): (usize, usize)) -> Option<f64> {
+        let families = self.families?;
+        let questions = &families.questions;
+        let asked = |(nth, question): (usize, &Question)| {
+            // Two that show only together count in equal parts.
+            let other = match nth.checked_sub(1).filter(|&before| questions[before].opens) {
+                Some(before) => Some(&questions[before]),
+                None => questions.get(nth + 1).filter(|_| question.opens),
+            };
+            other.map_or(question.share, |other| (question.share + other.share) / 2.0)
+        };
+        let mine = questions.iter().enumerate().filter(|(_, question)| is_of(question, (a, b)));
+        let asked: f64 = mine.map(asked).sum();
+        let proofs = &self.known?.proofs;
+        families.share_of(a, b).filter(|_| !proofs.classes.commute(a, b)).map(|alone| alone.max(asked))
+    }
+
+    /// The same in words.
+    fn share_said(&self, (a, b): (usize, usize)) -> Option<String> {
+        self.share((a, b))?;
+        let families = self.families?;
+        let alone = families.share_of(a, b)?;
+        let mut said = format!("Of all that order does here, {} hangs on it", percent(alone));
+        for (question, next) in
+            families.questions.iter().zip(families.questions.iter().skip(1).map(Some).chain([None]))
+        {
+            if !is_of(question, (a, b)) {
+                continue;
+            }
+            let within = self.words.plain(&self.words.within(&question.within));
+            if let Some(next) = next.filter(|_| question.opens) {
+                let (one, other) = (next.fact.before, next.fact.after);
+                let together = percent(question.share + next.share);
+                let pair = [one, other].map(|place| self.words.marked(place));
+                said += &format!(" by itself; together with {} and {} {together}", pair[0], pair[1]);
+            } else if !within.is_empty() {
+                let only = if is_only_within(families, question) { "it matters only " } else { "" };
+                said +=
+                    &format!("; {only}{within}, {} of what it still does there", percent(question.inside));
+            }
+        }
+        Some(format!("{said}."))
+    }
+}
+
+/// Whether a question is about this pair.
+fn is_of(question: &Question, (a, b): (usize, usize)) -> bool {
+    [(a, b), (b, a)].contains(&(question.fact.before, question.fact.after))
+}
+
+/// Each effect against each one over it; a field is blank until what it says is known of the chain as it is. Gives
+/// whether shares are known.
+fn triangle(ui: &mut Ui, scene: &mut Scene<'_>, side: f32) -> bool {
     let chain = scene.show().chain(scene.view.scope);
     let (names, marks) = (labels(chain), marks(chain));
     if names.len() < 2 {
         ui.label("With one effect there is nothing to swap.");
-        return;
+        return false;
     }
     let known = scene.known.clone();
     let known = known.as_deref();
+    let families = known.and_then(|known| scene.matters(known)?.families.as_ref());
+    let chain = Chain { known, families, words: FactWords { labels: &names, marks: &marks } };
     scene.wants_pairs = true;
     ui.spacing_mut().item_spacing = Vec2::splat(3.0);
     for (b, name) in names.iter().enumerate() {
         ui.horizontal(|ui| {
             for a in 0..b {
-                field(ui, scene, known, (a, b), &names, side);
+                field(ui, scene, &chain, (a, b), side);
             }
             let (rect, _) = ui.allocate_exact_size(vec2(130.0, side), Sense::hover());
             let at = Rect::from_min_size(rect.left_center() + vec2(5.0, -8.0), Vec2::splat(16.0));
@@ -92,6 +159,7 @@ fn triangle(ui: &mut Ui, scene: &mut Scene<'_>, side: f32) {
             ui.painter().galley(left - vec2(0.0, name.size().y / 2.0), name, colour);
         });
     }
+    families.is_some()
 }
 
 fn sentence(known: Option<&Known>, playing: bool, (a, b): (usize, usize)) -> String {
@@ -111,22 +179,18 @@ fn sentence(known: Option<&Known>, playing: bool, (a, b): (usize, usize)) -> Str
     }
 }
 
-fn field(
-    ui: &mut Ui,
-    scene: &mut Scene<'_>,
-    known: Option<&Known>,
-    (a, b): (usize, usize),
-    names: &[String],
-    side: f32,
-) {
+fn field(ui: &mut Ui, scene: &mut Scene<'_>, of: &Chain<'_>, (a, b): (usize, usize), side: f32) {
     let palette = palette(ui.ctx());
     let (rect, response) = ui.allocate_exact_size(Vec2::splat(side), Sense::click());
-    let sentence = shown(&sentence(known, scene.view.playing, (a, b))).into_owned();
-    let mark = known.map_or(PairMark::Unknown, |known| known.pair(a, b));
+    let names = of.words.labels;
+    let sentence = shown(&sentence(of.known, scene.view.playing, (a, b))).into_owned();
+    let share = of.share_said((a, b)).unwrap_or_default();
+    let sentence = if share.is_empty() { sentence } else { format!("{sentence}. {share}") };
+    let mark = of.known.map_or(PairMark::Unknown, |known| known.pair(a, b));
     announce(&response, &format!("{} and {}: {sentence}", names[a], names[b]), None);
     let fill = if response.hovered() { palette.lifted } else { palette.raised };
     ui.painter().rect_filled(rect, 4.0, fill);
-    paint_mark(ui, rect, mark, palette);
+    paint_mark(ui, rect, mark, of.share((a, b)), palette);
     paint_focus(ui, &response, rect);
     if response.clicked() {
         let own: Vec<usize> = (0..names.len()).collect();
@@ -142,13 +206,21 @@ fn field(
     });
 }
 
-/// A ring with A, a half disc with H, a square with D, empty where it hardly shows: told apart without colour.
-fn paint_mark(ui: &Ui, rect: Rect, mark: PairMark, palette: Palette) {
+/// A ring with A, a half disc with H, a square with D, empty where it hardly shows: told apart without colour. What
+/// may matter is as large as its share, by its area, once that is known.
+fn paint_mark(ui: &Ui, rect: Rect, mark: PairMark, share: Option<f64>, palette: Palette) {
     let middle = rect.center();
     let painter = ui.painter();
-    let radius = rect.height() * 0.36;
+    let whole = rect.height() * 0.36;
+    let radius = match share {
+        Some(share) => (rect.height() * 0.46 * share.clamp(0.0, 1.0).sqrt() as f32).max(LEAST_MARK),
+        None => whole,
+    };
     let letter = |text: &str, colour| {
-        painter.text(middle, Align2::CENTER_CENTER, text, font(radius.min(13.0)), colour);
+        // A mark without room for its letter is told by its form.
+        if radius >= 5.5 {
+            painter.text(middle, Align2::CENTER_CENTER, text, font(radius.min(whole).min(13.0)), colour);
+        }
     };
     match mark {
         PairMark::Always => {
@@ -179,7 +251,7 @@ fn paint_mark(ui: &Ui, rect: Rect, mark: PairMark, palette: Palette) {
     }
 }
 
-fn legend(ui: &mut Ui) {
+fn legend(ui: &mut Ui, has_shares: bool) {
     let palette = palette(ui.ctx());
     let differs = |mean: f64| Difference { mean, p95: mean, max: mean, changed_share: 1.0 };
     for (mark, text) in [
@@ -190,8 +262,23 @@ fn legend(ui: &mut Ui) {
     ] {
         ui.horizontal(|ui| {
             let (rect, _) = ui.allocate_exact_size(Vec2::splat(24.0), Sense::hover());
-            paint_mark(ui, rect, mark, palette);
+            paint_mark(ui, rect, mark, None, palette);
             ui.small(text);
+        });
+    }
+    if has_shares {
+        ui.horizontal(|ui| {
+            let (rect, _) = ui.allocate_exact_size(Vec2::splat(24.0), Sense::hover());
+            for (x, share) in [(-7.0, 0.04), (4.0, 0.6)] {
+                paint_mark(
+                    ui,
+                    rect.translate(vec2(x, 0.0)),
+                    PairMark::Differs(differs(1.0)),
+                    Some(share),
+                    palette,
+                );
+            }
+            ui.small("the larger, the more hangs on it");
         });
     }
 }

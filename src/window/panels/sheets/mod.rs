@@ -11,7 +11,7 @@ use crate::edit::{Edit, Named, Spot};
 use crate::order::Condition;
 use crate::show::chain::EffectUse;
 use crate::show::{Scope, Show};
-use crate::window::action::{Action, Dialog, Saving};
+use crate::window::action::{Action, Dialog, Saving, WallBy};
 use crate::window::keys::COMMANDS;
 use crate::window::scene::{Scene, shown_of};
 use crate::window::theme::palette;
@@ -329,7 +329,7 @@ fn condition(ui: &mut Ui, scene: &mut Scene<'_>) {
         ui.weak("Choose two different effects.");
     } else if let Some(known) = &scene.known {
         let all = scene.view.conditions.iter().copied().chain(wanted).collect::<Vec<_>>();
-        let left = known.candidates(false, None, &all).len();
+        let left = known.candidates(&WallBy::Orders, &all).len();
         ui.weak(format!("{left} of {} orders that can differ are like that.", known.classes.len()));
     }
     ui.add_space(6.0);

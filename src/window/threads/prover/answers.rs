@@ -5,11 +5,11 @@ use std::sync::Arc;
 use std::thread;
 use std::time::{Duration, Instant};
 
-use super::known::{Gathered, Known, Look, LookQuestion, open_pairs, swapped};
+use super::known::{Gathered, Known, Look, LookQuestion, Matters, open_pairs, swapped};
 use super::{Answer, Question};
 use crate::base::picture::Picture;
 use crate::explore;
-use crate::explore::Orders;
+use crate::explore::{Exploration, Orders};
 use crate::gpu::{Against, Budget, Finished, GpuError, Measure, Renderer, Want};
 use crate::measure::Difference;
 use crate::order::{Class, Fact, LookLimits, Tree, marks};
@@ -124,8 +124,7 @@ fn carried_over(before: &Known, gathered: &Gathered, now: &Known) -> Option<Arc<
                 .facts
                 .iter()
                 .map(|fact| Some(Fact { before: stands(fact.before)?, after: stands(fact.after)? }));
-            // How far it was from the present order then says nothing of the one now.
-            Some(Look { class, facts: facts.collect::<Option<Vec<_>>>()?, mean: None, ..look.clone() })
+            Some(Look { class, facts: facts.collect::<Option<Vec<_>>>()?, ..look.clone() })
         })
         .collect();
     let own = *of.first()?;
@@ -133,7 +132,54 @@ fn carried_over(before: &Known, gathered: &Gathered, now: &Known) -> Option<Arc<
         look.class = 0;
     }
     looks.sort_by_key(|look| look.number != own);
-    Some(Arc::new(Gathered { of, looks, is_of_now: false, ..gathered.clone() }))
+    let matters = gathered.matters.as_ref().and_then(|matters| {
+        let is_of_now = matters.is_of_now && gives_the_same_for_all(&before.path, &now.path, &stood);
+        carried_matters(matters, &was, stands, is_of_now)
+    });
+    // How far they were from the present order then says nothing of the one now.
+    let means = vec![None; was.len()];
+    Some(Arc::new(Gathered { of, looks, matters, means, is_of_now: false, ..gathered.clone() }))
+}
+
+/// Families of an earlier state: their facts hold as before, whatever became of the settings.
+fn carried_matters(
+    matters: &Matters,
+    was: &[usize],
+    stands: impl Fn(usize) -> Option<usize>,
+    is_of_now: bool,
+) -> Option<Matters> {
+    let moved = |fact: &mut Fact| {
+        *fact = Fact { before: stands(fact.before)?, after: stands(fact.after)? };
+        Some(())
+    };
+    let Some(mut families) = matters.families.clone() else {
+        return Some(Matters { of: vec![0; was.len()], is_of_now, ..matters.clone() });
+    };
+    let of: Vec<usize> = was.iter().map(|&class| matters.of[class]).collect();
+    for (nth, family) in families.list.iter_mut().enumerate() {
+        family.classes = (0..was.len()).filter(|&class| of[class] == nth).collect();
+        let shown = was.iter().position(|&class| class == family.shown);
+        family.shown = shown.or(family.classes.first().copied())?;
+        family.facts.iter_mut().try_for_each(moved)?;
+        family.inside.iter_mut().map(|share| &mut share.fact).try_for_each(moved)?;
+    }
+    families.facts.iter_mut().map(|share| &mut share.fact).try_for_each(moved)?;
+    for question in &mut families.questions {
+        moved(&mut question.fact)?;
+        question.within.iter_mut().try_for_each(moved)?;
+    }
+    Some(Matters { opening: matters.opening.clone(), families: Some(families), of, is_of_now })
+}
+
+/// Whether two paths show the same pictures, each for the same effects in the same order: only which order is the
+/// present one may be another. `stood` gives where each effect stood before.
+fn gives_the_same_for_all(before: &Path, now: &Path, stood: &[usize]) -> bool {
+    let (was_marked, is_marked) = (marks(&before.chain), marks(&now.chain));
+    let mut effects = now.chain.iter().zip(stood).enumerate();
+    effects.all(|(at, (used, &place))| {
+        before.chain[place].is_alike(used) && was_marked.of(place) == is_marked.of(at)
+    }) && now.past.is_empty()
+        && Path { chain: before.chain.clone(), ..now.clone() }.gives_the_same(before)
 }
 
 fn proved(renderer: Option<&mut Renderer>, path: Arc<Path>) -> Result<Known, GpuError> {
@@ -175,7 +221,6 @@ fn gathered(
             number,
             class,
             classes: explored.looks.of.iter().filter(|&&of| of == number).count(),
-            mean: explored.finished[class].difference.as_ref().map(|difference| difference.mean),
             facts: told(&explored.rules.names[number]),
         })
         .collect();
@@ -187,7 +232,19 @@ fn gathered(
         is_complete: explored.looks.complete,
         looked_at: explored.looked_at,
         rendered_at: explored.rendered_at,
+        matters: matters(&explored),
+        means: explored.finished.iter().map(|finished| Some(finished.difference?.mean)).collect(),
     })
+}
+
+/// What matters, as the wall opens with it.
+fn matters(explored: &Exploration) -> Option<Matters> {
+    let families = explored.told_families().cloned();
+    let mut of = vec![0; explored.orders.classes.len()];
+    for (nth, family) in families.iter().flat_map(|families| families.list.iter().enumerate()) {
+        family.classes.iter().for_each(|&class| of[class] = nth);
+    }
+    Some(Matters { opening: explored.opening_said()?, families, of, is_of_now: true })
 }
 
 /// What decides, that which the present order does otherwise first: it is what a person would change.

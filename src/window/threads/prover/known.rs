@@ -1,12 +1,14 @@
 //! What is known of a chain's orders.
 
-use std::collections::HashMap;
+use std::collections::hash_map::Entry;
+use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
 use crate::base::frame::Frame;
 use crate::measure::Difference;
-use crate::order::{Class, Condition, Fact, Proofs, Verdict};
+use crate::order::{Class, Condition, Fact, Families, Proofs, Verdict};
 use crate::plan::Path;
+use crate::window::showing::WallBy;
 
 /// What is known of the orders of a chain.
 #[derive(Debug, Clone)]
@@ -45,6 +47,24 @@ pub struct Gathered {
     pub looked_at: Frame,
     /// The size of the pictures that were brought to it.
     pub rendered_at: Frame,
+    /// What matters; nothing where not every order was looked at, or where no order is another.
+    pub matters: Option<Matters>,
+    /// For each class, the mean CIEDE2000 of its picture from that of the present order, where that was measured of
+    /// the chain as it is now.
+    pub means: Vec<Option<f64>>,
+}
+
+/// What matters, found together with looks.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Matters {
+    /// "Two questions decide 88 % of what order does here."
+    pub opening: String,
+    /// The families, where they tell anything.
+    pub families: Option<Families>,
+    /// For each class, its family by its place in the list.
+    pub of: Vec<usize>,
+    /// Whether shares and opening are of the chain as it is now: they are of all its orders, whichever is the present one.
+    pub is_of_now: bool,
 }
 
 /// One look.
@@ -56,9 +76,6 @@ pub struct Look {
     pub class: usize,
     /// How many classes look like this.
     pub classes: usize,
-    /// The mean CIEDE2000 of its picture from that of the present order, where that was measured of the chain as
-    /// it is now.
-    pub mean: Option<f64>,
     /// What decides: these facts hold together for this look alone. Empty where no few facts do.
     pub facts: Vec<Fact>,
 }
@@ -78,8 +95,30 @@ pub struct Candidate {
     pub class: usize,
     /// Its places.
     pub order: Vec<usize>,
-    /// The look that it stands for, with the number of its classes that are left.
-    pub look: Option<(Look, usize)>,
+    pub stands_for: StandsFor,
+    /// Whether the present order is among what it stands for, and is another.
+    pub holds_present: bool,
+}
+
+/// What an order on the wall stands for.
+#[derive(Debug, Clone, PartialEq)]
+pub enum StandsFor {
+    /// Itself.
+    Order,
+    /// A look, with the number of its classes that are left.
+    Look(Look, usize),
+    Family(FamilyLeft),
+}
+
+/// What is left of a family where conditions are to be met.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct FamilyLeft {
+    /// Its place in the list of families.
+    pub nth: usize,
+    pub looks: usize,
+    pub classes: usize,
+    /// Orders, those that are proved to give the same picture counted one by one.
+    pub orders: u64,
 }
 
 impl Known {
@@ -103,53 +142,61 @@ impl Known {
 
     /// The look that an order belongs to, where looks are known.
     pub fn look_of(&self, order: &[usize]) -> Option<usize> {
-        let normal = self.proofs.classes.normal_form(order);
-        let class = self.classes.iter().position(|class| class.order == normal)?;
+        let class = self.class_of(order)?;
         self.looks.as_ref().map(|gathered| gathered.of[class])
     }
 
-    /// The orders for the wall that meet the conditions: one for each look where `by_look` and looks are
-    /// known, of one look where `of_look`, otherwise one for each class. The present order's comes first
-    /// where it meets them, then the most unlike.
-    pub fn candidates(
-        &self,
-        by_look: bool,
-        of_look: Option<usize>,
-        conditions: &[Condition],
-    ) -> Vec<Candidate> {
+    /// The families, where they tell anything.
+    pub fn families(&self) -> Option<&Families> {
+        self.looks.as_ref()?.matters.as_ref()?.families.as_ref()
+    }
+
+    /// The family that an order belongs to, by its place in the list, where families are known.
+    pub fn family_of(&self, order: &[usize]) -> Option<usize> {
+        self.families()?;
+        self.looks.as_ref()?.matters.as_ref()?.of.get(self.class_of(order)?).copied()
+    }
+
+    fn class_of(&self, order: &[usize]) -> Option<usize> {
+        let normal = self.proofs.classes.normal_form(order);
+        self.classes.iter().position(|class| class.order == normal)
+    }
+
+    /// The orders for the wall that meet the conditions; as long as families are not known, one for each look, and as
+    /// long as looks are not known, one for each class. The present order's comes first where it meets them, then the
+    /// most unlike; of a family that is open, the one that it is shown by.
+    pub fn candidates(&self, by: &WallBy, conditions: &[Condition]) -> Vec<Candidate> {
         let meeting = |class: usize| self.proofs.classes.order_with(&self.classes[class], conditions);
         let all = self.sequence.iter().filter_map(|&class| Some((class, meeting(class)?)));
-        let plain = |(class, order)| Candidate { class, order, look: None };
         let Some(gathered) = &self.looks else { return all.map(plain).collect() };
-        if let Some(look) = of_look {
-            return all.filter(|&(class, _)| gathered.of[class] == look).map(plain).collect();
-        }
-        if !by_look {
-            return all.map(plain).collect();
-        }
-        // For each look, the order that stands for it, or the first other that meets the conditions.
-        let mut standing: HashMap<usize, (Candidate, usize)> = HashMap::new();
-        let representatives: HashMap<usize, &Look> =
-            gathered.looks.iter().map(|look| (look.number, look)).collect();
-        for (class, order) in all {
-            let number = gathered.of[class];
-            let is_first_choice = representatives.get(&number).is_some_and(|look| look.class == class);
-            let one = Candidate { class, order, look: None };
-            match standing.get_mut(&number) {
-                Some((known, count)) => {
-                    *count += 1;
-                    if is_first_choice {
-                        *known = one;
-                    }
-                }
-                None => drop(standing.insert(number, (one, 1))),
+        let family = match by {
+            WallBy::Family(order) | WallBy::Look { order, in_family: true } => self.family_of(order),
+            _ => None,
+        };
+        let look = match by {
+            WallBy::Look { order, .. } => self.look_of(order),
+            _ => None,
+        };
+        let of = gathered.matters.as_ref().map_or(&[][..], |matters| &matters.of);
+        let is_in = |class: usize| {
+            family.is_none_or(|family| of.get(class) == Some(&family))
+                && look.is_none_or(|look| gathered.of[class] == look)
+        };
+        let left: Vec<(usize, Vec<usize>)> = all.filter(|(class, _)| is_in(*class)).collect();
+        match (by, self.families()) {
+            (WallBy::Look { .. } | WallBy::Orders, _) => left.into_iter().map(plain).collect(),
+            (WallBy::Families, Some(families)) => {
+                let orders = |class: usize| self.proofs.classes.orders_with(&self.classes[class], conditions);
+                by_family(gathered, (families, of), left, orders)
             }
+            (WallBy::Family(_), Some(families)) if family.is_some() => {
+                let shown = family.map(|family| families.list[family].shown);
+                let looks = by_look(gathered, left.clone(), shown);
+                // What is one look opens to its orders.
+                if looks.len() > 1 { looks } else { left.into_iter().map(plain).collect() }
+            }
+            _ => by_look(gathered, left, None),
         }
-        let looks = gathered.looks.iter().filter_map(|look| {
-            let (one, left) = standing.remove(&look.number)?;
-            Some(Candidate { look: Some((look.clone(), left)), ..one })
-        });
-        looks.collect()
     }
 
     /// Whether it is known already whether a pair that is not proved differs.
@@ -174,6 +221,105 @@ impl Known {
             },
         }
     }
+}
+
+/// An order that stands for itself.
+fn plain((class, order): (usize, Vec<usize>)) -> Candidate {
+    Candidate { class, order, stands_for: StandsFor::Order, holds_present: false }
+}
+
+/// Orders of which one stands for all.
+struct Group {
+    class: usize,
+    order: Vec<usize>,
+    rank: usize,
+    classes: usize,
+    has_own: bool,
+}
+
+impl Group {
+    fn into_candidate(self, stands_for: StandsFor) -> Candidate {
+        let holds_present = self.has_own && !self.order.is_sorted();
+        Candidate { class: self.class, order: self.order, stands_for, holds_present }
+    }
+}
+
+/// Gathers orders into groups; that of the highest rank stands for its group, the first of several.
+fn grouped(
+    left: Vec<(usize, Vec<usize>)>,
+    group: impl Fn(usize) -> usize,
+    rank: impl Fn(usize) -> usize,
+) -> HashMap<usize, Group> {
+    let mut groups: HashMap<usize, Group> = HashMap::new();
+    for (class, order) in left {
+        let rank = rank(class);
+        match groups.entry(group(class)) {
+            Entry::Vacant(vacant) => {
+                vacant.insert(Group { class, order, rank, classes: 1, has_own: class == 0 });
+            }
+            Entry::Occupied(mut known) => {
+                let known = known.get_mut();
+                known.classes += 1;
+                known.has_own |= class == 0;
+                if rank > known.rank {
+                    (known.class, known.order, known.rank) = (class, order, rank);
+                }
+            }
+        }
+    }
+    groups
+}
+
+/// For each look, the order that stands for it; first the look of `shown`, which stands for it itself.
+fn by_look(gathered: &Gathered, left: Vec<(usize, Vec<usize>)>, shown: Option<usize>) -> Vec<Candidate> {
+    let representatives: HashSet<usize> = gathered.looks.iter().map(|look| look.class).collect();
+    let rank = |class: usize| {
+        if Some(class) == shown {
+            3
+        } else if class == 0 {
+            2
+        } else {
+            usize::from(representatives.contains(&class))
+        }
+    };
+    let mut groups = grouped(left, |class| gathered.of[class], rank);
+    let mut looks: Vec<&Look> = gathered.looks.iter().collect();
+    let first = shown.map(|class| gathered.of[class]);
+    looks.sort_by_key(|look| first.is_some_and(|first| look.number != first));
+    let looks = looks.into_iter().filter_map(|look| {
+        let group = groups.remove(&look.number)?;
+        let classes = group.classes;
+        Some(group.into_candidate(StandsFor::Look(look.clone(), classes)))
+    });
+    looks.collect()
+}
+
+/// For each family, the order that it is shown by; where that does not meet the conditions, one of its commonest look.
+fn by_family(
+    gathered: &Gathered,
+    (families, of): (&Families, &[usize]),
+    left: Vec<(usize, Vec<usize>)>,
+    orders_of: impl Fn(usize) -> u64,
+) -> Vec<Candidate> {
+    let mut alike: HashMap<(usize, usize), usize> = HashMap::new();
+    let mut orders = vec![0; families.list.len()];
+    for (class, _) in &left {
+        *alike.entry((of[*class], gathered.of[*class])).or_default() += 1;
+        orders[of[*class]] += orders_of(*class);
+    }
+    let mut looks = vec![0; families.list.len()];
+    alike.keys().for_each(|&(family, _)| looks[family] += 1);
+    let rank = |class: usize| match families.list[of[class]].shown == class {
+        true => usize::MAX,
+        false => alike[&(of[class], gathered.of[class])],
+    };
+    let mut groups = grouped(left, |class| of[class], rank);
+    let candidate = |nth: usize| {
+        let group = groups.remove(&nth)?;
+        let left = FamilyLeft { nth, looks: looks[nth], classes: group.classes, orders: orders[nth] };
+        Some(group.into_candidate(StandsFor::Family(left)))
+    };
+    (0..families.list.len()).filter_map(candidate).collect()
 }
 
 /// Whether it matters which of two effects comes first.

@@ -14,7 +14,9 @@ use crate::order::{Class, Fact};
 use crate::plan::{Path, Step};
 use answers::answered;
 use known::open_pairs;
-pub use known::{Candidate, Gathered, Known, Look, LookQuestion, PairMark, swapped};
+pub use known::{
+    Candidate, FamilyLeft, Gathered, Known, Look, LookQuestion, Matters, PairMark, StandsFor, swapped,
+};
 
 /// Bytes of explorations that are kept, so that what is taken back is there at once.
 const KEPT_BYTES: usize = 256 << 20;
@@ -302,7 +304,11 @@ impl Kept {
         let order = size_of::<Class>() + path.chain.len() * size_of::<usize>();
         let looks = self.gathered.iter().flatten().map(|gathered| {
             let facts: usize = gathered.looks.iter().map(|look| look.facts.len()).sum();
-            size_of_val(&gathered.of[..]) + size_of_val(&gathered.looks[..]) + facts * size_of::<Fact>()
+            let families =
+                gathered.matters.iter().map(|matters| 2 * size_of_val(&matters.of[..])).sum::<usize>();
+            let means = size_of_val(&gathered.means[..]);
+            let looks = size_of_val(&gathered.of[..]) + size_of_val(&gathered.looks[..]);
+            looks + facts * size_of::<Fact>() + families + means
         });
         let pictures = path.frames().flat_map(|frame| &frame.before).map(|step| match step {
             Step::TakeIn { picture, .. } if seen.insert(Arc::as_ptr(picture)) => picture.rgba.len(),
