@@ -100,6 +100,8 @@ fn panels(desk_chain: &[underover::show::chain::EffectUse]) -> Vec<(&'static str
         ("lessons", vec![Action::Tab(Tab::Lessons)]),
         ("lesson-question", lesson(vec![])),
         ("lesson-answer", lesson(vec![LessonAct::Choose(0)])),
+        ("family", vec![Action::WallBy(WallBy::Family(vec![0, 1, 2, 3, 4]))]),
+        ("looks", vec![Action::WallBy(WallBy::Looks)]),
         ("every-order", vec![Action::WallBy(WallBy::Orders)]),
         ("losing", sheet(Dialog::Losing(Box::new(Action::Quit)))),
         (
@@ -174,7 +176,7 @@ fn compare_all(theme: &str, is_light: bool) -> Vec<String> {
         let steps = [Action::Close, Action::Drag(None), Action::GoTo(0), Action::Show(Shown::Output)];
         let view = [
             Action::Tab(Tab::Orders),
-            Action::WallBy(WallBy::Looks),
+            Action::WallBy(WallBy::Families),
             Action::Unpin(0),
             Action::Scope(PICTURE),
         ];
