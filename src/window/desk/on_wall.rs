@@ -70,12 +70,12 @@ impl OnWall {
             return false;
         }
         let candidates = known.candidates(&view.wall_by, &view.conditions);
-        if let Some(laid) = before.filter(|_| is_held) {
-            if !stands_alike(&laid.candidates, &candidates)
+        let moves = |laid: &Laid| {
+            !stands_alike(&laid.candidates, &candidates)
                 || lines_above(&laid.known, &laid.by) != lines_above(&known, &laid.by)
-            {
-                return true;
-            }
+        };
+        if before.is_some_and(|laid| is_held && moves(laid)) {
+            return true;
         }
         self.laid = Some(Laid {
             scope: view.scope,

@@ -40,7 +40,7 @@ fn pieces<'a>(words: FactWords<'a>, said: &[Word]) -> Vec<Piece<'a>> {
     for (nth, word) in said.iter().enumerate() {
         match *word {
             Word::Text(text) if text.starts_with([':', ',', '?']) => {
-                pieces.push(Piece::Sign(text.trim_end()))
+                pieces.push(Piece::Sign(text.trim_end()));
             }
             Word::Text(text) => pieces.push(Piece::Words(text.trim())),
             Word::Effect(place) => {
