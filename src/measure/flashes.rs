@@ -33,7 +33,7 @@
 use std::sync::Arc;
 
 use super::findings::{Finding, FlashReport, Limit, MOST_CHANGES, Region};
-use super::light::{Light, Reducer};
+use super::light::{Light, Reducer, SideBySide, Work};
 use super::viewing::Viewing;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
@@ -115,6 +115,48 @@ impl RedSwing {
     }
 }
 
+/// What one square did so far.
+#[derive(Debug, Clone, Copy)]
+struct Done {
+    general: Swing,
+    screen: Swing,
+    red: RedSwing,
+}
+
+impl Done {
+    fn from(rgb: [f32; 3]) -> Self {
+        let swing = Swing::from(luminance(rgb));
+        Self { general: swing, screen: swing, red: RedSwing::from(chromaticity(rgb)) }
+    }
+}
+
+/// Takes in what some squares show now, the first of them square `first`; leaves which change under each rule.
+fn take_part(
+    done: &mut [Done],
+    before: &[[f32; 3]],
+    now: &[[f32; 3]],
+    peak: f32,
+    first: usize,
+    changed: &mut [Vec<u32>; 3],
+) {
+    for (at, ((done, before), &rgb)) in done.iter_mut().zip(before).zip(now).enumerate() {
+        if *before == rgb {
+            continue;
+        }
+        let y = luminance(rgb);
+        let is_changed = [
+            done.general.step(y, general_change),
+            done.screen.step(y, |low, high| screen_change(low * peak, high * peak)),
+            done.red.step(chromaticity(rgb)),
+        ];
+        for (changed, is_changed) in changed.iter_mut().zip(is_changed) {
+            if is_changed {
+                changed.push((first + at) as u32);
+            }
+        }
+    }
+}
+
 /// Changes of all texels under one limit within the last second.
 #[derive(Debug)]
 struct Window {
@@ -149,9 +191,8 @@ pub struct FlashCounter {
     shown: Option<Arc<Light>>,
     /// The light of the first second, for the seam of a loop.
     first_second: Vec<Arc<Light>>,
-    general: Vec<Swing>,
-    screen: Vec<Swing>,
-    red: Vec<RedSwing>,
+    /// What each square did so far.
+    done: Vec<Done>,
     /// General, screen, red: the two red limits count the same changes over other areas.
     windows: [Window; 3],
     report: FlashReport,
@@ -190,9 +231,7 @@ impl FlashCounter {
             reducer: Reducer::new(frame, squares),
             shown: None,
             first_second: Vec::new(),
-            general: Vec::new(),
-            screen: Vec::new(),
-            red: Vec::new(),
+            done: Vec::new(),
             windows: [(); 3].map(|()| Window::new(second, squares.texels() as usize)),
             report,
             last: [0; 4],
@@ -202,28 +241,28 @@ impl FlashCounter {
 
     /// The light of a picture on the squares that are counted; none of a picture of another size. What is
     /// transparent lies over black.
-    pub fn light_of(&mut self, picture: &Picture) -> Option<Arc<Light>> {
-        self.reducer.light_of(picture)
+    pub fn light_of(&mut self, picture: Picture, by: SideBySide<'_>) -> Option<Arc<Light>> {
+        self.reducer.light_of(picture, by)
     }
 
     /// Takes the next frame, sRGB-encoded; what is transparent lies over black.
     ///
     /// A picture of another size is no part of the sequence and is left out.
     pub fn take(&mut self, picture: &Picture) {
-        if let Some(light) = self.light_of(picture) {
-            self.take_light(&light);
+        if let Some(light) = self.light_of(picture.clone(), SideBySide::ALONE) {
+            self.take_light(&light, SideBySide::ALONE);
         }
     }
 
     /// Takes the next frame by its light, as [`light_of`](Self::light_of) gives it.
-    pub fn take_light(&mut self, light: &Arc<Light>) {
+    pub fn take_light(&mut self, light: &Arc<Light>, by: SideBySide<'_>) {
         let frame = self.report.frames;
         if frame < self.report.second {
             self.first_second.push(Arc::clone(light));
         }
         self.report.frames += 1;
         self.report.per_frame.push([0; 4]);
-        self.step(light, frame, frame);
+        self.step(light, frame, frame, by);
     }
 
     /// Ends the sequence as a loop: its first second follows once more behind its last frame.
@@ -237,7 +276,7 @@ impl FlashCounter {
         for after in 0..self.report.second {
             // A loop that is shorter than a second comes round more than once in it.
             let at = after % frames;
-            self.step(&again[at], frames + after, at);
+            self.step(&again[at], frames + after, at, SideBySide::ALONE);
         }
     }
 
@@ -263,37 +302,30 @@ impl FlashCounter {
     }
 
     /// Takes in what is shown `frame` frames after the first, told as the sequence's frame `told`.
-    fn step(&mut self, light: &Arc<Light>, frame: usize, told: usize) {
+    fn step(&mut self, light: &Arc<Light>, frame: usize, told: usize, by: SideBySide<'_>) {
         let mut sets = self.windows.each_mut().map(|window| window.next(frame));
         // What a second ago was counted goes, so the same changes may be too many no longer.
         let mut is_as_before = sets.iter().all(|(_, _, let_go)| !let_go);
         match self.shown.replace(Arc::clone(light)) {
-            None => {
-                for &rgb in light.texels() {
-                    self.general.push(Swing::from(luminance(rgb)));
-                    self.screen.push(Swing::from(luminance(rgb)));
-                    self.red.push(RedSwing::from(chromaticity(rgb)));
-                }
-            }
+            None => self.done = light.texels().iter().map(|&rgb| Done::from(rgb)).collect(),
             Some(shown) if Arc::ptr_eq(&shown, light) => {}
             Some(shown) => {
                 let peak = self.report.viewing.peak_cd_m2 as f32;
-                for (at, (before, &rgb)) in shown.texels().iter().zip(light.texels()).enumerate() {
-                    if *before == rgb {
-                        continue;
-                    }
-                    let y = luminance(rgb);
-                    let changed = [
-                        self.general[at].step(y, general_change),
-                        self.screen[at].step(y, |low, high| screen_change(low * peak, high * peak)),
-                        self.red[at].step(chromaticity(rgb)),
-                    ];
+                let part = self.done.len().div_ceil(by.parts).max(1);
+                let mut changed: Vec<[Vec<u32>; 3]> =
+                    self.done.chunks(part).map(|_| Default::default()).collect();
+                let now = light.texels().chunks(part);
+                let parts =
+                    self.done.chunks_mut(part).zip(shown.texels().chunks(part)).zip(now).zip(&mut changed);
+                let works = parts.enumerate().map(|(nth, (((done, before), now), changed))| -> Work<'_> {
+                    Box::new(move || take_part(done, before, now, peak, nth * part, changed))
+                });
+                (by.run)(works.collect());
+                for changed in changed {
                     for ((set, counts, _), changed) in sets.iter_mut().zip(changed) {
-                        if changed {
-                            set.push(at as u32);
-                            counts[at] += 1;
-                            is_as_before = false;
-                        }
+                        is_as_before &= changed.is_empty();
+                        changed.iter().for_each(|&at| counts[at as usize] += 1);
+                        set.extend(changed);
                     }
                 }
             }

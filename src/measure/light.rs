@@ -1,5 +1,6 @@
 //! Pictures as light on a coarser grid: the mean of the linear light that each square of it covers.
 
+use std::ops::Range;
 use std::sync::Arc;
 
 use super::over_black;
@@ -54,19 +55,49 @@ impl Span {
     }
 }
 
+/// A part of some work that waits for no other part.
+pub type Work<'a> = Box<dyn FnOnce() + Send + 'a>;
+
+/// Who does work that falls into parts, and how many are worth while.
+#[derive(Clone, Copy)]
+pub struct SideBySide<'a> {
+    /// 1 or more.
+    pub parts: usize,
+    /// Does all of it before it comes back.
+    pub run: &'a dyn Fn(Vec<Work<'_>>),
+}
+
+impl SideBySide<'static> {
+    /// The thread itself, one part after the other.
+    pub const ALONE: Self = Self { parts: 1, run: &|parts| parts.into_iter().for_each(|part| part()) };
+}
+
+/// Rows of squares, and the rows of the picture that they cover, each by the columns of the grid.
+#[derive(Debug)]
+struct Strip {
+    squares: Range<usize>,
+    across: Vec<[f32; 3]>,
+}
+
 /// Makes the light of pictures of one size; what is as it was in the picture before is not looked at again.
 #[derive(Debug)]
 pub(super) struct Reducer {
     from: Frame,
     into: Frame,
+    grid: Grid,
+    /// The bytes of the picture before.
+    before: Vec<u8>,
+    strips: Vec<Strip>,
+    made: Option<Arc<Light>>,
+}
+
+/// What each square covers, and the light of a byte.
+#[derive(Debug)]
+struct Grid {
     light: Box<[f32; 256]>,
     columns: Vec<Span>,
     rows: Vec<Span>,
-    /// The bytes of the picture before.
-    before: Vec<u8>,
-    /// Its rows, each by the columns of the grid.
-    across: Vec<[f32; 3]>,
-    made: Option<Arc<Light>>,
+    row_bytes: usize,
 }
 
 impl Reducer {
@@ -75,83 +106,115 @@ impl Reducer {
         for (byte, light) in light.iter_mut().enumerate() {
             *light = linear_from_srgb(byte as f64 / 255.0) as f32;
         }
-        Self {
-            from,
-            into,
+        let grid = Grid {
             light,
             columns: Span::all(from.width, into.width),
             rows: Span::all(from.height, into.height),
-            before: Vec::new(),
-            across: Vec::new(),
-            made: None,
-        }
+            row_bytes: from.width as usize * 4,
+        };
+        Self { from, into, grid, before: Vec::new(), strips: Vec::new(), made: None }
     }
 
     /// None of a picture of another size; of one with the bytes of the one before, that one's light itself.
-    pub(super) fn light_of(&mut self, picture: &Picture) -> Option<Arc<Light>> {
+    pub(super) fn light_of(&mut self, picture: Picture, by: SideBySide<'_>) -> Option<Arc<Light>> {
         if picture.frame != self.from {
             return None;
         }
-        if let Some(made) = self.made.as_ref().filter(|_| self.before == picture.rgba) {
-            return Some(Arc::clone(made));
+        let (tall, wide) = (self.into.height as usize, self.into.width as usize);
+        let strip = tall.div_ceil(by.parts);
+        if self.strips.first().is_none_or(|first| first.squares.len() != strip) {
+            let strips = (0..tall).step_by(strip).map(|top| top..(top + strip).min(tall));
+            self.strips = strips.map(|squares| Strip { squares, across: Vec::new() }).collect();
+            self.made = None;
         }
-        let light = |texel: &[u8]| {
-            over_black([texel[0], texel[1], texel[2], texel[3]]).map(|byte| self.light[usize::from(byte)])
+        let mut texels = match &self.made {
+            Some(made) => made.texels.clone(),
+            None => vec![[0.0; 3]; wide * tall],
         };
-        let texels = if self.from == self.into {
-            picture.rgba.chunks_exact(4).map(light).collect()
-        } else {
-            let (row_bytes, wide) = (self.from.width as usize * 4, self.into.width as usize);
-            let is_first = self.before.is_empty();
-            self.across.resize(self.from.height as usize * wide, [0.0; 3]);
-            let mut linear = Vec::with_capacity(self.from.width as usize);
-            let mut changed = Vec::with_capacity(self.from.height as usize);
-            for (y, row) in picture.rgba.chunks_exact(row_bytes).enumerate() {
-                let is_changed = is_first || self.before[y * row_bytes..][..row_bytes] != *row;
-                changed.push(is_changed);
-                if is_changed {
-                    linear.clear();
-                    linear.extend(row.chunks_exact(4).map(light));
-                    for (span, into) in self.columns.iter().zip(&mut self.across[y * wide..][..wide]) {
-                        let [mut r, mut g, mut b] = [0.0; 3];
-                        for (at, share) in span.parts() {
-                            let texel: [f32; 3] = linear[at];
-                            r += texel[0] * share;
-                            g += texel[1] * share;
-                            b += texel[2] * share;
-                        }
-                        *into = [r, g, b];
+        let before = self.made.as_ref().map(|_| &self.before[..]);
+        let mut is_changed = vec![false; self.strips.len()];
+        let strips = self.strips.iter_mut().zip(texels.chunks_mut(strip * wide)).zip(&mut is_changed);
+        let (grid, rgba) = (&self.grid, &picture.rgba[..]);
+        let works = strips.map(|((strip, texels), is_changed)| -> Work<'_> {
+            Box::new(move || *is_changed = strip.take(grid, before, rgba, texels))
+        });
+        (by.run)(works.collect());
+        self.before = picture.rgba;
+        match &self.made {
+            Some(made) if !is_changed.contains(&true) => Some(Arc::clone(made)),
+            _ => {
+                let made = Arc::new(Light { texels });
+                self.made = Some(Arc::clone(&made));
+                Some(made)
+            }
+        }
+    }
+}
+
+impl Strip {
+    /// Makes the light of its squares where rows of the picture are not those of the one before; says whether any is.
+    fn take(&mut self, grid: &Grid, before: Option<&[u8]>, rgba: &[u8], texels: &mut [[f32; 3]]) -> bool {
+        let wide = grid.columns.len();
+        let rows = &grid.rows[self.squares.clone()];
+        let (Some(top), Some(last)) = (rows.first(), rows.last()) else { return false };
+        let (top, bottom) = (top.first, last.last + 1);
+        self.across.resize((bottom - top) * wide, [0.0; 3]);
+        let mut linear = vec![[0.0; 3]; grid.row_bytes / 4];
+        let mut changed = Vec::with_capacity(bottom - top);
+        for (y, across) in (top..bottom).zip(self.across.chunks_exact_mut(wide)) {
+            let bytes = y * grid.row_bytes..(y + 1) * grid.row_bytes;
+            let row = &rgba[bytes.clone()];
+            let is_changed = before.is_none_or(|before| before[bytes] != *row);
+            changed.push(is_changed);
+            if is_changed {
+                grid.reduce(row, &mut linear, across);
+            }
+        }
+        for (rows, into) in rows.iter().zip(texels.chunks_exact_mut(wide)) {
+            if changed[rows.first - top..=rows.last - top].contains(&true) {
+                into.fill([0.0; 3]);
+                let into = into.as_flattened_mut();
+                for (y, share) in rows.parts() {
+                    let row = self.across[(y - top) * wide..][..wide].as_flattened();
+                    for (into, light) in into.iter_mut().zip(row) {
+                        *into += light * share;
                     }
                 }
             }
-            let mut texels = match &self.made {
-                Some(made) => made.texels.clone(),
-                None => vec![[0.0; 3]; self.into.texels() as usize],
-            };
-            for (rows, into) in self.rows.iter().zip(texels.chunks_exact_mut(wide)) {
-                if changed[rows.first..=rows.last].contains(&true) {
-                    into.fill([0.0; 3]);
-                    let into = into.as_flattened_mut();
-                    for (y, share) in rows.parts() {
-                        let row = self.across[y * wide..][..wide].as_flattened();
-                        for (into, light) in into.iter_mut().zip(row) {
-                            *into += light * share;
-                        }
-                    }
+        }
+        changed.contains(&true)
+    }
+}
+
+impl Grid {
+    /// One row of a picture by the columns of the grid; `linear` is room for its light.
+    fn reduce(&self, row: &[u8], linear: &mut [[f32; 3]], across: &mut [[f32; 3]]) {
+        for (texel, linear) in row.as_chunks::<4>().0.iter().zip(&mut *linear) {
+            let [r, g, b] = if texel[3] == 255 { [texel[0], texel[1], texel[2]] } else { over_black(*texel) };
+            *linear = [self.light[usize::from(r)], self.light[usize::from(g)], self.light[usize::from(b)]];
+        }
+        // Written out: this is most of what counting takes.
+        let shared = |[r, g, b]: [f32; 3], share: f32| [r * share, g * share, b * share];
+        let added = |[r, g, b]: [f32; 3], more: [f32; 3]| [r + more[0], g + more[1], b + more[2]];
+        for (span, into) in self.columns.iter().zip(across) {
+            let [first, between, last] = span.shares;
+            let mut sum = shared(linear[span.first], first);
+            if span.last > span.first {
+                for texel in &linear[span.first + 1..span.last] {
+                    sum = added(sum, shared(*texel, between));
                 }
+                sum = added(sum, shared(linear[span.last], last));
             }
-            texels
-        };
-        self.before.clone_from(&picture.rgba);
-        let made = Arc::new(Light { texels });
-        self.made = Some(Arc::clone(&made));
-        Some(made)
+            *into = sum;
+        }
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    const ALONE: SideBySide<'_> = SideBySide::ALONE;
 
     fn picture(frame: Frame, rgba: Vec<u8>) -> Picture {
         Picture { frame, rgba, opaque: true }
@@ -162,7 +225,7 @@ mod tests {
         // Half black, half white: 0.5 of the light, though the mean byte, 128, has 0.2159 (IEC 61966-2-1).
         let [from, into] = [(4, 2), (2, 1)].map(|(width, height)| Frame { width, height });
         let row = [[0, 0, 0, 255], [255, 255, 255, 255]].repeat(4).concat();
-        let light = Reducer::new(from, into).light_of(&picture(from, row)).unwrap();
+        let light = Reducer::new(from, into).light_of(picture(from, row), ALONE).unwrap();
         assert_eq!(light.texels(), [[0.5; 3]; 2]);
     }
 
@@ -172,7 +235,7 @@ mod tests {
         let [from, into] = [(5, 1), (3, 1)].map(|(width, height)| Frame { width, height });
         let white = [false, true, false, false, true];
         let row = white.map(|lit| if lit { [255; 4] } else { [0, 0, 0, 255] }).concat();
-        let light = Reducer::new(from, into).light_of(&picture(from, row)).unwrap();
+        let light = Reducer::new(from, into).light_of(picture(from, row), ALONE).unwrap();
         // The second texel reaches from 3/5 to 6/5 of a square, the fifth from 12/5 to 3.
         for (square, wanted) in light.texels().iter().zip([0.4, 0.2, 0.6]) {
             assert!((square[0] - wanted).abs() < 1e-6, "{:?}", light.texels());
@@ -184,12 +247,30 @@ mod tests {
         let [from, into] = [(7, 5), (3, 2)].map(|(width, height)| Frame { width, height });
         let mut rgba: Vec<u8> = (0..from.texels() as usize * 4).map(|at| (at * 37 % 256) as u8).collect();
         let mut kept = Reducer::new(from, into);
-        let first = kept.light_of(&picture(from, rgba.clone())).unwrap();
-        assert!(Arc::ptr_eq(&first, &kept.light_of(&picture(from, rgba.clone())).unwrap()));
+        let first = kept.light_of(picture(from, rgba.clone()), ALONE).unwrap();
+        assert!(Arc::ptr_eq(&first, &kept.light_of(picture(from, rgba.clone()), ALONE).unwrap()));
         for at in [0, 4 * 7 * 2 + 9, 4 * 7 * 4 + 27] {
             rgba[at] ^= 0x55;
-            let light = kept.light_of(&picture(from, rgba.clone())).unwrap();
-            assert_eq!(light, Reducer::new(from, into).light_of(&picture(from, rgba.clone())).unwrap());
+            let light = kept.light_of(picture(from, rgba.clone()), ALONE).unwrap();
+            assert_eq!(light, Reducer::new(from, into).light_of(picture(from, rgba.clone()), ALONE).unwrap());
+        }
+    }
+
+    #[test]
+    fn light_made_in_parts_is_that_made_as_a_whole() {
+        let run = |parts: Vec<Work<'_>>| parts.into_iter().rev().for_each(|part| part());
+        for (from, into) in [((7, 5), (3, 2)), ((40, 33), (17, 14)), ((5, 5), (5, 5)), ((3, 1), (1, 1))] {
+            let [from, into] = [from, into].map(|(width, height)| Frame { width, height });
+            for parts in [2, 3, 5, 16] {
+                let mut kept = Reducer::new(from, into);
+                for number in 0..3 {
+                    let byte = |at: usize| (at * 37 + at / 50 * number * 91) as u8;
+                    let rgba: Vec<u8> = (0..from.texels() as usize * 4).map(byte).collect();
+                    let light =
+                        kept.light_of(picture(from, rgba.clone()), SideBySide { parts, run: &run }).unwrap();
+                    assert_eq!(light, Reducer::new(from, into).light_of(picture(from, rgba), ALONE).unwrap());
+                }
+            }
         }
     }
 }

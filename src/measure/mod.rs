@@ -16,7 +16,7 @@ mod words;
 pub use ciede2000::{ciede2000, lab_from_srgb, lightness};
 pub use findings::{Finding, FlashReport, Limit, MOST_CHANGES, Region};
 pub use flashes::FlashCounter;
-pub use light::Light;
+pub use light::{Light, SideBySide, Work};
 pub use scale::{DifferenceScale, LOWEST_SCALE, Scale};
 pub use traits::Traits;
 pub use viewing::{FIELD_HEIGHT, PEAK_CD_M2, Viewing};

@@ -19,7 +19,7 @@ use crate::beat::{Beats, FrameRate, Moment};
 use crate::edit::Spot;
 use crate::footage::Shelf;
 use crate::gpu::{Player, RenderError, Renderer, Underway, Unmoved};
-use crate::measure::{FlashCounter, FlashReport, Light, MOST_CHANGES, Viewing};
+use crate::measure::{FlashCounter, FlashReport, Light, MOST_CHANGES, SideBySide, Viewing, Work};
 use crate::plan;
 use crate::plan::{Path, Step};
 use crate::show::chain::EffectUse;
@@ -453,9 +453,11 @@ fn take_all(
     most: &AtomicU32,
 ) {
     let mut known: VecDeque<(u64, Arc<Light>)> = VecDeque::new();
+    let parts = thread::available_parallelism().map_or(1, usize::from);
+    let by = SideBySide { parts, run: &on_threads };
     for (way, number, picture) in receive {
         // What makes light of pictures keeps the one before, so that it is the same for all ways.
-        let light = picture.and_then(|picture| counters[0].light_of(&picture));
+        let light = picture.and_then(|picture| counters[0].light_of(picture, by));
         if let Some(light) = light {
             known.push_back((number, light));
             if known.len() > KNOWN {
@@ -463,13 +465,23 @@ fn take_all(
             }
         }
         let Some((_, light)) = known.iter().find(|(known, _)| *known == number) else { continue };
-        counters[way].take_light(light);
+        counters[way].take_light(light, by);
         most.fetch_max(counters[way].so_far().worst().changes, Ordering::Relaxed);
         if until == Until::TooMany && !counters[way].so_far().passes() {
             is_enough.store(true, Ordering::Relaxed);
             return;
         }
     }
+}
+
+/// Does each part of some work on a thread of its own, and the first on this one.
+fn on_threads(parts: Vec<Work<'_>>) {
+    thread::scope(|scope| {
+        let mut parts = parts.into_iter();
+        let first = parts.next();
+        parts.for_each(|part| drop(scope.spawn(part)));
+        first.into_iter().for_each(|first| first());
+    });
 }
 
 /// One way as far as it was played.
