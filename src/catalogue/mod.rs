@@ -14,6 +14,7 @@ mod reach;
 mod setting;
 mod shader;
 mod standing;
+mod woven;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -30,6 +31,7 @@ pub use shader::{
     Workgroup, assembled, index_map_shader, past_shader, plain_pass, plain_shader, run_shader, run_uniform,
 };
 pub use standing::Standing;
+pub use woven::{Thread, Woven, WovenStep, woven_shader};
 
 pub use crate::base::content::Content;
 use crate::base::inputs::note_read;

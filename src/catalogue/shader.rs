@@ -42,7 +42,7 @@ impl Workgroup {
     /// For GPUs.
     pub const SQUARE: Self = Self { width: 16, height: 8, rows: 4, unrolled: true };
 
-    fn constants(self) -> String {
+    pub(super) fn constants(self) -> String {
         format!(
             "const WORKGROUP_WIDTH = {}u;\nconst WORKGROUP_HEIGHT = {}u;\nconst ROWS_AT_ONCE = {}u;\n",
             self.width, self.height, self.rows
@@ -65,7 +65,7 @@ impl Workgroup {
     }
 }
 
-fn pixel_text(pixels: PixelMode) -> &'static str {
+pub(super) fn pixel_text(pixels: PixelMode) -> &'static str {
     match pixels {
         PixelMode::Encoded8Bit => ENCODED_8BIT,
         PixelMode::LinearFloat => LINEAR_FLOAT,
@@ -73,7 +73,7 @@ fn pixel_text(pixels: PixelMode) -> &'static str {
 }
 
 /// What pictures are stored in.
-fn target(pixels: PixelMode) -> &'static str {
+pub(super) fn target(pixels: PixelMode) -> &'static str {
     match pixels {
         PixelMode::Encoded8Bit => "alias Target = texture_storage_2d_array<rgba8unorm, write>;",
         PixelMode::LinearFloat => "alias Target = texture_storage_2d_array<rgba16float, write>;",
@@ -211,41 +211,53 @@ pub fn plain_pass(text: &str, pixels: PixelMode, stored: PixelMode, workgroup: W
 /// store; its entry point is `pass_main`, its uniform [`run_uniform`]'s.
 ///
 /// Only for [`PixelMode::Encoded8Bit`]: there the rounding between two effects
-/// is the shader's own. Every name that an effect's file declares gets the
-/// effect's place in the run behind it, and its `stored` and `straight` read
-/// what the effect before it gives.
+/// is the shader's own.
 pub fn run_shader(run: &[Arc<Effect>], workgroup: Workgroup) -> String {
     let mut parts = Vec::new();
     let mut members = String::new();
     for (at, effect) in run.iter().enumerate() {
-        let adaptor = adaptor(effect);
-        let own: Vec<&str> = declared(&effect.source).chain(declared(&adaptor)).collect();
-        let renamed = |word: &str| match word {
-            "settings" => Some(format!("settings.of_{at}")),
-            "stored" | "straight" if at > 0 => Some(format!("{word}_{at}")),
-            _ if own.contains(&word) => Some(format!("{word}_{at}")),
-            _ => None,
-        };
-        parts.push(reworded(&effect.source, renamed));
-        parts.push(reworded(&adaptor, renamed));
-        if at > 0 {
-            let renamed = |word: &str| match word {
-                "before" => Some(format!("result_at_{}", at - 1)),
-                "stored" | "straight" => Some(format!("{word}_{at}")),
-                _ => None,
-            };
-            parts.push(reworded(AFTER, renamed));
-        }
+        parts.extend(named_apart(effect, at));
+        parts.push(match at.checked_sub(1) {
+            Some(before) => after(at, &format!("result_at_{before}")),
+            None => after(at, "picture_texel"),
+        });
         members += &format!("    @align(16) of_{at}: Settings_{at},\n");
     }
     parts.push(format!("struct Settings {{\n{members}}}"));
     parts.push(format!("fn result_at(at: vec2i) -> vec4f {{ return result_at_{}(at); }}", run.len() - 1));
+    parts.push(
+        "fn picture_texel(at: vec2i) -> vec4f { return textureLoad(picture, at, layer, 0); }".to_owned(),
+    );
     parts.extend([FRAME, COLOUR, pixel_text(PixelMode::Encoded8Bit)].map(str::to_owned));
     parts.push(workgroup.constants());
     parts.push(SIZE_OF_PICTURE.to_owned());
     parts.push(target(PixelMode::Encoded8Bit).to_owned());
     parts.push(workgroup.pass());
     parts.join("\n")
+}
+
+/// An effect's file and its adaptor, with the effect's place in its pass behind every name that they declare, and
+/// behind those of what it has in hand: its `stored` and `straight` read what stands before it.
+pub(super) fn named_apart(effect: &Effect, at: usize) -> [String; 2] {
+    let adaptor = adaptor(effect);
+    let own: Vec<&str> = declared(&effect.source).chain(declared(&adaptor)).collect();
+    let renamed = |word: &str| match word {
+        "settings" => Some(format!("settings.of_{at}")),
+        "stored" | "straight" => Some(format!("{word}_{at}")),
+        _ if own.contains(&word) => Some(format!("{word}_{at}")),
+        _ => None,
+    };
+    [reworded(&effect.source, renamed), reworded(&adaptor, renamed)]
+}
+
+/// What the effect at a place of its pass has in hand: what a function gives of a texel, as it would be stored.
+pub(super) fn after(at: usize, before: &str) -> String {
+    let renamed = |word: &str| match word {
+        "before" => Some(before.to_owned()),
+        "stored" | "straight" => Some(format!("{word}_{at}")),
+        _ => None,
+    };
+    reworded(AFTER, renamed)
 }
 
 /// The uniform of a run: each effect's own, from a multiple of 16 bytes on.

@@ -53,6 +53,16 @@ pub(super) struct Mixing {
     unused: [u32; 2],
 }
 
+impl Mixing {
+    pub(super) fn mode(self) -> u32 {
+        self.mode
+    }
+
+    pub(super) fn opacity(self) -> f32 {
+        self.opacity
+    }
+}
+
 impl From<Mix> for Mixing {
     fn from(mix: Mix) -> Self {
         let mode = BlendMode::ALL.iter().position(|&mode| mode == mix.blend).unwrap_or(0) as u32;

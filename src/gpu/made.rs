@@ -1,6 +1,6 @@
 //! How a picture was made, as a number: equal for pictures made alike.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::hash::Hash;
 use std::rc::Rc;
 use std::sync::Arc;
@@ -9,10 +9,13 @@ use super::sheet::Sheet;
 use crate::base::content::Content;
 use crate::base::picture::Picture;
 use crate::beat::Moment;
+use crate::plan::passes::Area;
 use crate::plan::{Slot, Step};
 
 /// Bytes of pictures of the frame before that are kept at most.
 const KEPT_BYTES: u64 = 256 << 20;
+/// Areas that are kept at most.
+const KEPT_AREAS: usize = 256;
 
 /// What stands for how a picture was made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -29,6 +32,11 @@ impl MadeBy {
 pub(super) struct Unchanged {
     before: HashMap<MadeBy, StillPicture>,
     now: HashMap<MadeBy, StillPicture>,
+    /// What was made in the frame before, and in this one, whether or not its picture was stored.
+    made_before: HashSet<MadeBy>,
+    made_now: HashSet<MadeBy>,
+    /// What moves take their texels from.
+    taken_from: HashMap<MadeBy, Area>,
     bytes: u64,
 }
 
@@ -40,10 +48,16 @@ struct StillPicture {
 }
 
 impl Unchanged {
-    /// What each step makes; nothing for what depends on frames before, and for all that is made of it.
-    pub(super) fn made(steps: &[Step], moment: &Moment) -> Vec<Option<MadeBy>> {
+    /// What each step makes, where only `areas` are made of those; nothing for what depends on frames before, and for
+    /// all that is made of it.
+    pub(super) fn made(
+        steps: &[Step],
+        moment: &Moment,
+        areas: Option<&[Option<Area>]>,
+    ) -> Vec<Option<MadeBy>> {
         let mut made: Vec<Option<MadeBy>> = Vec::with_capacity(steps.len());
-        for step in steps {
+        for (at, step) in steps.iter().enumerate() {
+            let area = areas.and_then(|areas| areas[at]);
             let own = match step {
                 _ if step.past().is_some() => None,
                 Step::TakeIn { picture, .. } => Some(MadeBy::of(("take in", Arc::as_ptr(picture) as usize))),
@@ -59,7 +73,7 @@ impl Unchanged {
                     })
                 }
             };
-            made.push(own.map(|own| MadeBy::of((own, moment.frame, moment.pixels))));
+            made.push(own.map(|own| MadeBy::of((own, moment.frame, moment.pixels, area))));
         }
         made
     }
@@ -96,6 +110,29 @@ impl Unchanged {
         self.keep(made, StillPicture { sheet: Rc::clone(sheet), _footage: footage });
     }
 
+    /// Notes that something was made in this frame.
+    pub(super) fn note(&mut self, made: MadeBy) {
+        self.made_now.insert(made);
+    }
+
+    /// Whether the same was made in the frame before.
+    pub(super) fn was_made(&self, made: MadeBy) -> bool {
+        self.made_before.contains(&made)
+    }
+
+    /// What a move takes its texels from, where that was worked out.
+    pub(super) fn area_known(&self, of: MadeBy) -> Option<Area> {
+        self.taken_from.get(&of).copied()
+    }
+
+    /// Keeps what a move takes its texels from.
+    pub(super) fn know_area(&mut self, of: MadeBy, area: Area) {
+        if self.taken_from.len() >= KEPT_AREAS {
+            self.taken_from.clear();
+        }
+        self.taken_from.insert(of, area);
+    }
+
     fn keep(&mut self, made: MadeBy, kept: StillPicture) {
         let bytes = kept.sheet.bytes();
         if self.bytes + bytes <= KEPT_BYTES && self.now.insert(made, kept).is_none() {
@@ -106,6 +143,7 @@ impl Unchanged {
     /// Begins the next frame.
     pub(super) fn next_frame(&mut self) {
         self.before = std::mem::take(&mut self.now);
+        self.made_before = std::mem::take(&mut self.made_now);
         self.bytes = 0;
     }
 }

@@ -17,6 +17,7 @@ mod screen;
 mod sheet;
 mod spread;
 mod steps;
+mod woven;
 
 use thiserror::Error;
 

@@ -6,8 +6,8 @@ use std::sync::Arc;
 use super::Gpu;
 use crate::base::frame::PixelMode;
 use crate::catalogue::{
-    Channels, Content, Effect, Reach, assembled, index_map_shader, layout, past_shader, plain_pass,
-    plain_shader, run_shader,
+    Channels, Content, Effect, Reach, Woven, WovenStep, assembled, index_map_shader, layout, past_shader,
+    plain_pass, plain_shader, run_shader, woven_shader,
 };
 
 /// What a dispatch runs.
@@ -19,6 +19,8 @@ pub(super) enum Program<'a> {
     Past(&'a Effect),
     /// Effects one after another in one pass.
     Run(&'a [Arc<Effect>]),
+    /// Several steps of a frame in one pass.
+    Woven(&'a Woven),
     /// The index map of a move.
     IndexMap(&'a Effect),
     /// Bytes of a file into a picture.
@@ -79,6 +81,8 @@ pub(super) enum Bindings {
     PictureAndPast(wgpu::TextureFormat),
     /// Backdrop, source, settings, result of the given format, jobs.
     TwoPictures(wgpu::TextureFormat),
+    /// So many pictures, settings, result as pictures in 8 bits are held, jobs.
+    Woven(usize),
     /// Picture, settings, a buffer for figures, jobs.
     Figures,
     /// Picture, reference, settings, a buffer for figures, jobs.
@@ -116,6 +120,7 @@ impl Program<'_> {
             }
             Self::Past(_) => Bindings::PictureAndPast(held_format(pixels)),
             Self::Lay => Bindings::TwoPictures(held_format(pixels)),
+            Self::Woven(woven) => Bindings::Woven(woven.pictures),
             Self::DifferencePicture => Bindings::TwoPictures(BYTES),
             Self::Difference(_) | Self::DifferenceSums => Bindings::FiguresOfTwo,
             Self::GiveOut | Self::Shrink => Bindings::Picture(BYTES),
@@ -137,6 +142,13 @@ impl Program<'_> {
             Self::Past(effect) => format!("past {}", of(effect)),
             Self::Run(run) => run.iter().map(|effect| of(effect)).collect::<Vec<_>>().join(", then "),
             Self::IndexMap(effect) => format!("map {}", of(effect)),
+            Self::Woven(woven) => {
+                let step = |step: &WovenStep| match step {
+                    WovenStep::Effect(effect, from) => format!("{} of {from:?}", of(effect)),
+                    lay => format!("{lay:?}"),
+                };
+                format!("woven {}", woven.steps.iter().map(step).collect::<Vec<_>>().join(", "))
+            }
             other => format!("{other:?}"),
         }
     }
@@ -147,6 +159,13 @@ impl Program<'_> {
         match self {
             Self::Effect(effect) | Self::Past(effect) | Self::IndexMap(effect) => vec![of(effect)],
             Self::Run(run) => run.iter().map(|effect| of(effect)).collect(),
+            Self::Woven(woven) => {
+                let effects = woven.steps.iter().filter_map(|step| match step {
+                    WovenStep::Effect(effect, _) => Some(of(effect)),
+                    WovenStep::Lay { .. } => None,
+                });
+                effects.collect()
+            }
             _ => Vec::new(),
         }
     }
@@ -158,9 +177,13 @@ impl Program<'_> {
 
     fn entry_point(self) -> &'static str {
         match self {
-            Self::Effect(_) | Self::Past(_) | Self::Run(_) | Self::TakeIn | Self::Fill | Self::GiveOut => {
-                "pass_main"
-            }
+            Self::Effect(_)
+            | Self::Past(_)
+            | Self::Run(_)
+            | Self::Woven(_)
+            | Self::TakeIn
+            | Self::Fill
+            | Self::GiveOut => "pass_main",
             Self::IndexMap(_) => "index_map_main",
             Self::Lay => "blend_main",
             Self::Shrink => "shrink_main",
@@ -182,6 +205,7 @@ impl Program<'_> {
             Self::Effect(effect) => assembled(effect, pixels, workgroup),
             Self::Past(effect) => past_shader(effect, pixels, workgroup),
             Self::Run(run) => run_shader(run, workgroup),
+            Self::Woven(woven) => woven_shader(woven, workgroup),
             Self::IndexMap(effect) => index_map_shader(effect, workgroup),
             Self::TakeIn => pass(include_str!("../../shaders/shared/take_in.wgsl")),
             Self::Fill => pass(include_str!("../../shaders/shared/fill.wgsl")),
@@ -190,7 +214,13 @@ impl Program<'_> {
                 let text = include_str!("../../shaders/shared/give_out.wgsl");
                 plain_pass(text, pixels, PixelMode::Encoded8Bit, workgroup)
             }
-            Self::Lay => plain(include_str!("../../shaders/shared/blend.wgsl")),
+            Self::Lay => plain(
+                &[
+                    include_str!("../../shaders/shared/blend.wgsl"),
+                    include_str!("../../shaders/shared/laid.wgsl"),
+                ]
+                .join("\n"),
+            ),
             Self::Shrink => plain(include_str!("../../shaders/shared/shrink.wgsl")),
             Self::Fingerprint => plain(include_str!("../../shaders/shared/fingerprint.wgsl")),
             Self::Difference(form) => {
@@ -260,6 +290,12 @@ impl Pipelines {
             // An effect of a person's own may declare names that do not bear a run; it then runs alone.
             reads <= if costly { 1 } else { 3 } && layout::checked(&run_shader(run, gpu.workgroup)).is_ok()
         })
+    }
+
+    /// Whether these steps may run in one pass: an effect of a person's own may declare names that do not bear it.
+    pub(super) fn may_weave(&mut self, gpu: &Gpu, woven: &Woven) -> bool {
+        let may = self.runs.entry(Program::Woven(woven).key());
+        *may.or_insert_with(|| layout::checked(&woven_shader(woven, gpu.workgroup)).is_ok())
     }
 
     pub(super) fn layout(&mut self, gpu: &Gpu, bindings: Bindings) -> wgpu::BindGroupLayout {
@@ -333,6 +369,10 @@ fn made_layout(device: &wgpu::Device, bindings: Bindings) -> wgpu::BindGroupLayo
         Bindings::Picture(format) => vec![picture, settings, result(format), jobs],
         Bindings::PictureAndPast(format) => vec![picture, settings, result(format), jobs, picture],
         Bindings::TwoPictures(format) => vec![picture, picture, settings, result(format), jobs],
+        Bindings::Woven(pictures) => {
+            let read = std::iter::repeat_n(picture, pictures);
+            read.chain([settings, result(wgpu::TextureFormat::Rgba8Unorm), jobs]).collect()
+        }
         Bindings::Figures => {
             vec![
                 picture,

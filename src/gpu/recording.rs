@@ -47,6 +47,16 @@ impl<'a> Dispatch<'a> {
         Self::of(program, read, Target::Figures(into.clone()), frame)
     }
 
+    /// Fills a part of a sheet, of this size.
+    pub(super) fn into_part(
+        program: Program<'a>,
+        read: Vec<Rc<Sheet>>,
+        into: &Rc<Sheet>,
+        size: Frame,
+    ) -> Self {
+        Self::of(program, read, Target::Sheet(Rc::clone(into)), size)
+    }
+
     fn of(program: Program<'a>, read: Vec<Rc<Sheet>>, into: Target, frame: Frame) -> Self {
         Self { program, read, into, frame, uniform: &[0; 16], jobs: &[0; 16], count: 1 }
     }
@@ -228,6 +238,7 @@ impl Recorded {
             Bindings::Figures => 0,
             Bindings::FiguresOfTwo => 4,
             Bindings::PictureAndPast(_) => 5,
+            Bindings::Woven(_) => 6,
         };
         let into = match &self.into {
             Bound::View(id, _) => *id,

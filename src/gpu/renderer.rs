@@ -10,6 +10,7 @@ use super::jobs::Shrinking;
 use super::pipelines::{Pipelines, Program, held_format};
 use super::recording::{Dispatch, Recording};
 use super::sheet::{Pool, Sheet};
+use super::woven::WEAVE_FROM_TEXELS;
 use super::{AdapterSummary, Gpu, GpuError};
 use crate::base::clock::{Since, pause};
 use crate::base::frame::Frame;
@@ -27,6 +28,7 @@ pub struct Renderer {
     pub(super) pipelines: Pipelines,
     pub(super) pool: Pool,
     pub(super) fuse_from_texels: u64,
+    pub(super) weave_from_texels: u64,
     /// Set from another thread to end an exploration early.
     stop: Option<Arc<AtomicBool>>,
     /// Texels that one submission makes at most, where others wait for the GPU too.
@@ -52,11 +54,14 @@ const LONGEST_WAY: Duration = Duration::from_millis(250);
 impl Renderer {
     /// A renderer on this GPU.
     pub fn new(gpu: Gpu) -> Self {
+        // A GPU has bandwidth for plain passes, whose programs are shared by all frames.
+        let weave_from_texels = if gpu.is_software() { WEAVE_FROM_TEXELS } else { u64::MAX };
         Self {
             gpu,
             pipelines: Pipelines::default(),
             pool: Pool::default(),
             fuse_from_texels: FUSE_FROM_TEXELS,
+            weave_from_texels,
             stop: None,
             brief_texels: None,
         }
@@ -154,7 +159,7 @@ impl Renderer {
         Ok(found)
     }
 
-    fn index_map(&mut self, call: &EffectCall, moment: &Moment) -> Result<IndexMap, GpuError> {
+    pub(super) fn index_map(&mut self, call: &EffectCall, moment: &Moment) -> Result<IndexMap, GpuError> {
         self.is_stopped()?;
         let texels = moment.frame.texels();
         let size = texels * 3 * 4;

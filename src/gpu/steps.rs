@@ -20,9 +20,22 @@ use crate::plan::{After, Path, Slot, Step};
 pub(super) struct Slots(Vec<Option<Rc<Sheet>>>);
 
 impl Slots {
+    pub(super) fn of(steps: usize) -> Self {
+        Self(vec![None; steps])
+    }
+
+    pub(super) fn get(&self, slot: Slot) -> Option<&Rc<Sheet>> {
+        self.0.get(slot).and_then(Option::as_ref)
+    }
+
+    pub(super) fn put(&mut self, slot: Slot, sheet: Option<Rc<Sheet>>) {
+        if let Some(place) = self.0.get_mut(slot) {
+            *place = sheet;
+        }
+    }
+
     pub(super) fn kept(&self, slot: Slot) -> Result<Rc<Sheet>, GpuError> {
-        let sheet = self.0.get(slot).and_then(Option::as_ref);
-        sheet.map(Rc::clone).ok_or(GpuError::Defect("a picture of the plan is missing"))
+        self.get(slot).map(Rc::clone).ok_or(GpuError::Defect("a picture of the plan is missing"))
     }
 
     pub(super) fn remove(&mut self, slot: Slot) -> Option<Rc<Sheet>> {
@@ -44,10 +57,16 @@ impl Renderer {
         keep: &[Slot],
         mut past: Option<&mut Past>,
     ) -> Result<Slots, GpuError> {
-        let mut slots = Slots(vec![None; steps.len()]);
+        if self.weaves(moment)
+            && let Some(past) = past.as_deref_mut().filter(|past| past.unchanged.is_some())
+            && let Some(slots) = self.record_woven(recording, steps, needed, moment, keep, past)?
+        {
+            return Ok(slots);
+        }
+        let mut slots = Slots::of(steps.len());
         // Taken out for as long as the past is lent on.
         let mut unchanged = past.as_mut().and_then(|past| past.unchanged.take());
-        let made = unchanged.as_ref().map(|_| Unchanged::made(steps, moment));
+        let made = unchanged.as_ref().map(|_| Unchanged::made(steps, moment, None));
         let made_of = |at: Slot| made.as_ref().and_then(|made| made[at]);
         // Of frames that are not shown only what is remembered is rendered.
         let wanted = match (&unchanged, &made, needed) {

@@ -6,6 +6,7 @@
 //! planned once, whatever the number of orders.
 
 pub mod memory;
+pub mod passes;
 mod planner;
 
 use std::sync::Arc;

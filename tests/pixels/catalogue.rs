@@ -12,8 +12,8 @@ use naga::valid::{Capabilities, ValidationFlags, Validator};
 use underover::base::frame::PixelMode;
 use underover::base::picture::Picture;
 use underover::catalogue::{
-    Catalogue, Effect, Reach, Standing, Workgroup, assembled, index_map_shader, past_shader, plain_pass,
-    plain_shader, run_shader,
+    Catalogue, Effect, Reach, Standing, Thread, Workgroup, Woven, WovenStep, assembled, index_map_shader,
+    past_shader, plain_pass, plain_shader, run_shader, woven_shader,
 };
 use underover::gpu::{Budget, Want};
 use underover::order::{Premises, Proofs, Tree};
@@ -378,7 +378,11 @@ fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
             let give_out = plain_pass(&shared("give_out.wgsl"), pixels, PixelMode::Encoded8Bit, workgroup);
             assert!(give_out.contains("alias Target = texture_storage_2d_array<rgba8unorm, write>;"));
             add("give_out.wgsl", give_out);
-            for file in ["blend.wgsl", "shrink.wgsl", "fingerprint.wgsl"] {
+            add(
+                "blend.wgsl",
+                plain_shader(&[shared("blend.wgsl"), shared("laid.wgsl")].join("\n"), pixels, workgroup),
+            );
+            for file in ["shrink.wgsl", "fingerprint.wgsl"] {
                 add(file, plain_shader(&shared(file), pixels, workgroup));
             }
             let colour_difference = shared("ciede2000.wgsl");
@@ -403,6 +407,10 @@ fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
             }
         }
         let mut add = |name: String, text: String| all.push((format!("{name}, {width} wide"), text));
+        for source in catalogue.sources() {
+            let woven = Woven { steps: vec![WovenStep::Effect(Arc::clone(source), None)], pictures: 0 };
+            add(format!("{}, an area of it", source.name), woven_shader(&woven, workgroup));
+        }
         for effect in catalogue.effects() {
             if effect.reach == Reach::Move {
                 add(format!("index map of {}", effect.name), index_map_shader(effect, workgroup));
@@ -415,6 +423,11 @@ fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
                 }
                 continue;
             }
+            let laid = WovenStep::Lay { mode: 9, backdrop: Thread::Picture(1), source: Thread::Step(0) };
+            let [first, last] = [Thread::Picture(0), Thread::Step(1)]
+                .map(|from| WovenStep::Effect(Arc::clone(effect), Some(from)));
+            let woven = Woven { steps: vec![first, laid, last], pictures: 2 };
+            add(format!("{}, laid and again, in one pass", effect.name), woven_shader(&woven, workgroup));
             for next in catalogue.effects().iter().filter(|next| !next.remembers()) {
                 let name = format!("{}, then {}, in one pass", effect.name, next.name);
                 add(name, run_shader(&[Arc::clone(effect), Arc::clone(next)], workgroup));

@@ -13,3 +13,4 @@ mod model;
 mod own_effects;
 mod past;
 mod presets;
+mod weaving;

@@ -1,0 +1,248 @@
+//! Frames that are rendered one by one on a software adapter: several steps in one pass, and of each picture only what
+//! is read.
+
+use std::rc::Rc;
+
+use bytemuck::{Pod, Zeroable};
+
+use super::GpuError;
+use super::jobs::Mixing;
+use super::made::{MadeBy, Unchanged};
+use super::past::Past;
+use super::pipelines::{Program, held_format};
+use super::recording::{Dispatch, Recording};
+use super::renderer::Renderer;
+use super::sheet::Sheet;
+use super::steps::Slots;
+use crate::base::frame::{Frame, PixelMode};
+use crate::beat::Moment;
+use crate::catalogue::{Thread, Woven, WovenStep, run_uniform};
+use crate::order::IndexMap;
+use crate::plan::passes::{Area, Pass, areas, passes};
+use crate::plan::{Slot, Step};
+use crate::show::chain::EffectCall;
+
+/// Smaller frames are rendered sooner than programs of their own are compiled.
+pub(super) const WEAVE_FROM_TEXELS: u64 = 1 << 16;
+
+/// Texels that a pass makes, as `woven.wgsl` is told.
+#[derive(Debug, Clone, Copy, Pod, Zeroable)]
+#[repr(C)]
+struct Made {
+    first: [i32; 2],
+    end: [i32; 2],
+}
+
+impl From<Area> for Made {
+    fn from(area: Area) -> Self {
+        Self { first: [area.left as i32, area.top as i32], end: [area.right as i32, area.bottom as i32] }
+    }
+}
+
+impl Renderer {
+    /// Weaves frames of at least this many texels that are rendered one by one, where they are held in 8 bits:
+    /// 0 for all, `u64::MAX` for none. The bytes stay the same.
+    pub fn weave_from(&mut self, texels: u64) {
+        self.weave_from_texels = texels;
+    }
+
+    pub(super) fn weaves(&self, moment: &Moment) -> bool {
+        moment.pixels == PixelMode::Encoded8Bit && moment.frame.texels() >= self.weave_from_texels
+    }
+
+    /// Records steps as [`record_steps`](Self::record_steps) does, in fewer passes; none where the effects do not bear
+    /// that.
+    pub(super) fn record_woven(
+        &mut self,
+        recording: &mut Recording,
+        steps: &[Step],
+        needed: Option<&[bool]>,
+        moment: &Moment,
+        keep: &[Slot],
+        past: &mut Past,
+    ) -> Result<Option<Slots>, GpuError> {
+        let mut unchanged = past.unchanged.take().unwrap_or_default();
+        let slots = self.record_woven_of(recording, steps, needed, moment, keep, past, &mut unchanged);
+        past.unchanged = Some(unchanged);
+        slots
+    }
+
+    #[expect(clippy::too_many_arguments, reason = "as record_steps, and what does not move")]
+    fn record_woven_of(
+        &mut self,
+        recording: &mut Recording,
+        steps: &[Step],
+        needed: Option<&[bool]>,
+        moment: &Moment,
+        keep: &[Slot],
+        past: &mut Past,
+        unchanged: &mut Unchanged,
+    ) -> Result<Option<Slots>, GpuError> {
+        let areas =
+            areas(steps, keep, moment.frame, |call, area| self.taken_from(call, area, moment, unchanged))?;
+        let made = Unchanged::made(steps, moment, Some(&areas));
+        // Of frames that are not shown only what is remembered is rendered.
+        let wanted = match needed {
+            Some(needed) => needed.to_vec(),
+            None => unchanged.lacking(steps, &made, keep),
+        };
+        let mut slots = Slots::of(steps.len());
+        let mut is_still = vec![false; steps.len()];
+        for at in (0..steps.len()).filter(|&at| wanted[at]) {
+            let Some(made) = made[at] else { continue };
+            slots.put(at, unchanged.take(made));
+            is_still[at] = unchanged.was_made(made);
+        }
+        let is_due: Vec<bool> = (0..steps.len()).map(|at| wanted[at] && slots.get(at).is_none()).collect();
+        // What does not move is stored where something that moves is made of it.
+        let mut stored: Vec<bool> = (0..steps.len()).map(|at| keep.contains(&at)).collect();
+        let moving = steps.iter().enumerate().filter(|&(at, _)| is_due[at] && !is_still[at]);
+        for (_, step) in moving {
+            step.reads().into_iter().for_each(|from| stored[from] |= is_still[from]);
+        }
+        let passes = passes(steps, &is_due, &stored, &areas);
+        let woven: Vec<Option<Woven>> = passes.iter().map(|pass| woven_of(steps, pass)).collect();
+        for woven in woven.iter().flatten() {
+            if !self.pipelines.may_weave(&self.gpu, woven) {
+                return Ok(None);
+            }
+        }
+        // The processor writes before any dispatch runs, so it gets its sheets before any is recorded.
+        let mut uploads = Vec::new();
+        for (at, step) in steps.iter().enumerate().filter(|&(at, _)| is_due[at]) {
+            if let Step::TakeIn { picture, .. } = step {
+                uploads.push((at, self.uploaded_once(recording, picture, past)?));
+            }
+        }
+        for (nth, pass) in passes.iter().enumerate() {
+            let at = pass.makes();
+            let result = self.sheet(moment.frame, 1, held_format(moment.pixels));
+            let mut read =
+                pass.pictures.iter().map(|&from| slots.kept(from)).collect::<Result<Vec<_>, _>>()?;
+            match (&woven[nth], areas[at]) {
+                (Some(woven), Some(area)) => {
+                    self.record_pass(recording, steps, pass, woven, area, read, &result);
+                }
+                _ => {
+                    read.extend(
+                        uploads.iter().find(|(upload, _)| *upload == at).map(|(_, sheet)| Rc::clone(sheet)),
+                    );
+                    if let Some(id) = steps[at].past() {
+                        read.extend(past.replaced(id, &result));
+                    }
+                    self.record_step(recording, &steps[at], read, &result)?;
+                }
+            }
+            if self.brief_texels.is_some_and(|most| moment.frame.texels() >= most) {
+                self.send(recording)?;
+                self.wait()?;
+            }
+            if let Some(made) = made[at] {
+                unchanged.put(made, &steps[at], &result);
+            }
+            slots.put(at, Some(result));
+            for slot in 0..at {
+                let is_read = passes[nth + 1..].iter().any(|pass| pass.pictures.contains(&slot));
+                if !is_read && !keep.contains(&slot) {
+                    slots.put(slot, None);
+                }
+            }
+        }
+        (0..steps.len())
+            .filter(|&at| wanted[at])
+            .filter_map(|at| made[at])
+            .for_each(|made| unchanged.note(made));
+        Ok(Some(slots))
+    }
+
+    #[expect(clippy::too_many_arguments, reason = "a pass is made of just these")]
+    fn record_pass(
+        &mut self,
+        recording: &mut Recording,
+        steps: &[Step],
+        pass: &Pass,
+        woven: &Woven,
+        area: Area,
+        mut read: Vec<Rc<Sheet>>,
+        result: &Rc<Sheet>,
+    ) {
+        let uniforms = pass.steps.iter().map(|&at| match &steps[at] {
+            Step::Apply { call, .. } | Step::Generate { call, .. } => call.uniform.clone(),
+            Step::Lay { mix, .. } => Mixing::from(*mix).opacity().to_le_bytes().to_vec(),
+            Step::TakeIn { .. } | Step::Fill { .. } => Vec::new(),
+        });
+        let uniforms: Vec<Vec<u8>> = uniforms.collect();
+        let uniform = run_uniform(uniforms.iter().map(Vec::as_slice));
+        let made = [Made::from(area)];
+        read.truncate(woven.pictures);
+        let dispatch = Dispatch::into_part(Program::Woven(woven), read, result, area.frame());
+        self.record(recording, dispatch.with(&uniform).for_jobs(&made));
+    }
+
+    /// What a move takes its texels from that fills an area: of one that stands still, worked out once; all of the
+    /// frame where that is not known.
+    fn taken_from(
+        &mut self,
+        call: &EffectCall,
+        area: Area,
+        moment: &Moment,
+        unchanged: &mut Unchanged,
+    ) -> Result<Area, GpuError> {
+        let whole = Area::whole(moment.frame);
+        let how = (&call.effect.name, call.effect.content, &call.uniform, moment.frame);
+        let known = MadeBy::of(("taken from", how, area));
+        if let Some(area) = unchanged.area_known(known) {
+            return Ok(area);
+        }
+        // One that moves would have to be looked at in every frame.
+        let seen = MadeBy::of(("moved", how));
+        unchanged.note(seen);
+        if !unchanged.was_made(seen) {
+            return Ok(whole);
+        }
+        let taken = match self.index_map(call, moment) {
+            Ok(map) => taken_from(&map, area),
+            Err(GpuError::OutOfMemory(_)) => whole,
+            Err(error) => return Err(error),
+        };
+        unchanged.know_area(known, taken);
+        Ok(taken)
+    }
+}
+
+/// The area that a map takes the texels of another from.
+fn taken_from(map: &IndexMap, area: Area) -> Area {
+    let Frame { width, .. } = map.frame;
+    let mut taken: Option<Area> = None;
+    for channel in &map.channels {
+        for row in channel.chunks_exact(width as usize).take(area.bottom as usize).skip(area.top as usize) {
+            for &packed in &row[area.left as usize..area.right as usize] {
+                let (x, y) = (packed & 0xffff, packed >> 16);
+                let one = Area { left: x, top: y, right: x + 1, bottom: y + 1 };
+                taken = Some(taken.map_or(one, |taken| taken.joined(one)));
+            }
+        }
+    }
+    taken.unwrap_or(Area::whole(map.frame))
+}
+
+/// A pass as its program is put together; none of one that has a program of its own.
+fn woven_of(steps: &[Step], pass: &Pass) -> Option<Woven> {
+    let thread = |from: &Slot| {
+        let inside = pass.steps.iter().position(|at| at == from).map(Thread::Step);
+        inside.or_else(|| pass.pictures.iter().position(|at| at == from).map(Thread::Picture))
+    };
+    let woven = pass.steps.iter().map(|&at| match &steps[at] {
+        Step::Apply { call, from, .. } if call.past.is_none() => {
+            Some(WovenStep::Effect(call.effect.clone(), Some(thread(from)?)))
+        }
+        Step::Generate { call, .. } => Some(WovenStep::Effect(call.effect.clone(), None)),
+        Step::Lay { backdrop, source, mix, .. } => Some(WovenStep::Lay {
+            mode: Mixing::from(*mix).mode(),
+            backdrop: thread(backdrop)?,
+            source: thread(source)?,
+        }),
+        Step::TakeIn { .. } | Step::Fill { .. } | Step::Apply { .. } => None,
+    });
+    Some(Woven { steps: woven.collect::<Option<_>>()?, pictures: pass.pictures.len() })
+}
