@@ -10,7 +10,6 @@ use super::jobs::Shrinking;
 use super::pipelines::{Pipelines, Program, held_format};
 use super::recording::{Dispatch, Recording};
 use super::sheet::{Pool, Sheet};
-use super::woven::WEAVE_FROM_TEXELS;
 use super::{AdapterSummary, Gpu, GpuError};
 use crate::base::clock::{Since, pause};
 use crate::base::frame::Frame;
@@ -38,6 +37,9 @@ pub struct Renderer {
 /// Explorations of fewer texels, all passes together, run each effect in a pass of its own: the
 /// programs of runs would take longer to compile than they save (measured on a software adapter).
 const FUSE_FROM_TEXELS: u64 = 1 << 27;
+
+/// Frames of fewer texels that follow each other are rendered in plain passes: sooner than programs of their own are compiled.
+const WEAVE_FROM_TEXELS: u64 = 1 << 16;
 
 /// Texels that one submission makes: enough to keep the adapter busy, few
 /// enough that a display's watchdog does not step in (on Windows it waits 2 s;

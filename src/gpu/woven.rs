@@ -22,9 +22,6 @@ use crate::plan::passes::{Area, Pass, areas, passes};
 use crate::plan::{Slot, Step};
 use crate::show::chain::EffectCall;
 
-/// Smaller frames are rendered sooner than programs of their own are compiled.
-pub(super) const WEAVE_FROM_TEXELS: u64 = 1 << 16;
-
 /// Texels that a pass makes, as `woven.wgsl` is told.
 #[derive(Debug, Clone, Copy, Pod, Zeroable)]
 #[repr(C)]
