@@ -48,10 +48,12 @@ impl Pass {
         }
     }
 
-    fn let_go(self, painter: &mut Painter) {
+    fn let_go(mut self, painter: &mut Painter) {
         for id in &self.textures.free {
             painter.textures.free_texture(id);
         }
+        // What is dropped unasked is taken for lost, which ends a debug build.
+        self.textures.clear();
     }
 
     /// What is drawn, each with its clip in texels of the target: left, top, width, height.
