@@ -267,7 +267,7 @@ impl Running {
     pub fn words(mut self) -> Result<String, FfmpegError> {
         self.read(usize::MAX)?;
         self.wait(|| ())?;
-        Ok(self.said())
+        Ok(self.complaints())
     }
 
     /// Hands it a batch of bytes, once the one before is in.
@@ -324,7 +324,11 @@ impl Running {
         self.input = None;
         let state = || fs::metadata(file).ok().and_then(|found| Some((found.len(), found.modified().ok()?)));
         let status = self.wait(state)?;
-        if status.success() && self.said().trim().is_empty() { Ok(()) } else { Err(self.last_words(status)) }
+        if status.success() && self.complaints().trim().is_empty() {
+            Ok(())
+        } else {
+            Err(self.last_words(status))
+        }
     }
 
     /// Waits for its end; whenever `state` is another, it has done something.
@@ -366,17 +370,17 @@ impl Running {
         FfmpegError::Stalled { program: self.program, within: self.within }
     }
 
-    /// All that it has said.
-    fn said(&mut self) -> String {
-        let mut said = Vec::new();
+    /// All that it has written on standard error.
+    fn complaints(&mut self) -> String {
+        let mut written = Vec::new();
         // What cannot be read here is missing from a message and nowhere else.
-        let _ = self.says.rewind().and_then(|()| self.says.read_to_end(&mut said));
-        String::from_utf8_lossy(&said).into_owned()
+        let _ = self.says.rewind().and_then(|()| self.says.read_to_end(&mut written));
+        String::from_utf8_lossy(&written).into_owned()
     }
 
     fn last_words(&mut self, status: ExitStatus) -> FfmpegError {
-        let said = self.said();
-        let last = said.lines().map(str::trim).rfind(|line| !line.is_empty());
+        let written = self.complaints();
+        let last = written.lines().map(str::trim).rfind(|line| !line.is_empty());
         self.failed(last.map_or_else(|| format!("nothing; it ended with {status}"), str::to_owned))
     }
 

@@ -141,7 +141,7 @@ impl Check {
         let bad = points.iter().filter(|point| point.weight == Weight::Fails).count();
         if !self.json.as_deref().is_some_and(is_standard_output) {
             say(&format!("{}, {} at {} frames a second, on {adapter}\n", show.name, show.frame, show.rate))?;
-            say(&readiness::said(&points))?;
+            say(&readiness::points_in_words(&points))?;
         }
         if let Some(json) = &self.json {
             let figures = Figures {
@@ -187,12 +187,7 @@ fn checked(file: &str, documents: &Documents, shelf: &mut Shelf) -> anyhow::Resu
 fn copies(show: &Show, library: &Library) -> String {
     let line = |copied: &Copied| {
         let changed = if copied.is_changed { "; changed here since it was taken" } else { "" };
-        format!(
-            "    {} took `{}`: {}{changed}\n",
-            show.address(copied.scope),
-            copied.handle,
-            copied.state.said()
-        )
+        format!("    {} took `{}`: {}{changed}\n", show.address(copied.scope), copied.handle, copied.state)
     };
     copies_in(show, library.entries()).iter().map(line).collect()
 }

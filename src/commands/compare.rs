@@ -114,7 +114,7 @@ impl Compare {
         now.now("measuring how far apart they are");
         let difference = subject.renderer.difference(&a.picture, &b.picture)?;
         let same_bytes = a.picture.rgba == b.picture.rgba;
-        let line = if same_bytes { "the same bytes".to_owned() } else { difference.said() };
+        let line = if same_bytes { "the same bytes".to_owned() } else { difference.to_string() };
         if !self.json.as_deref().is_some_and(is_standard_output) {
             say(&format!("{}\n{}\n{line}\n", a.line(), b.line()))?;
         }

@@ -185,7 +185,7 @@ impl Flashes {
         };
         drop(telling);
         if !self.json.as_deref().is_some_and(is_standard_output) {
-            say(&said(&subject, &show, &found, &suggestions, self.no_suggestions))?;
+            say(&flashing_in_words(&subject, &show, &found, &suggestions, self.no_suggestions))?;
         }
         if let Some(json) = &self.json {
             Output::figures(json, self.replace).write_json(&figures(
@@ -200,7 +200,7 @@ impl Flashes {
         }
         let (played, report) = found.worst();
         let worst = report.worst();
-        let with = played.map(|played| format!(" with {}", played.said())).unwrap_or_default();
+        let with = played.map(|played| format!(" with {played}")).unwrap_or_default();
         anyhow::bail!(
             "{}: too many {}{with}: {} in one second, where {} allows 3",
             subject.name,
@@ -239,7 +239,7 @@ fn other_frame(subject: &Subject, report: &FlashReport) -> Option<Frame> {
     }
 }
 
-fn said(
+fn flashing_in_words(
     subject: &Subject,
     show: &Show,
     found: &Flashing,
@@ -329,7 +329,7 @@ fn can_flash(show: &Show, found: &Flashing) -> Vec<String> {
 fn played_line(played: &Played, report: &FlashReport, show: &Show, watch: &Watch) -> String {
     let worst = report.worst();
     let verdict = if report.passes() { "within" } else { "TOO MANY" };
-    let mut text = format!("  {verdict:<9} {}: {}", played.said(), worst.counted());
+    let mut text = format!("  {verdict:<9} {}: {}", played, worst.counted());
     if worst.changes > 0 {
         text += &format!(", by beat {}", rounded(watch.beats_at(worst.frame, show.tempo_bpm)));
     }
@@ -403,7 +403,7 @@ fn figures<'a>(
         let worst = report.worst();
         PlayedFigures {
             controls: played.controls().into_iter().map(str::to_owned).collect(),
-            played: played.said(),
+            played: played.to_string(),
             passes: report.passes(),
             flashes_in_worst_second: worst.flashes(),
             source: worst.limit.source(),

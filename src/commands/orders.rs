@@ -465,7 +465,7 @@ impl Found {
                 notes.push(format!(
                     "at beat {}, where it differs most, it {}",
                     beat_said(moment.beats),
-                    worst.said_in_short()
+                    worst.in_short()
                 ));
             }
             notes.extend(self.wish.iter().map(|wish| wish.said(at)));

@@ -148,7 +148,7 @@ impl Places {
                 let heading = format!("{}  {}{now}", at + 1, place.name);
                 pictures.push((
                     heading,
-                    vec![place.touches.clone(), place.difference.said()],
+                    vec![place.touches.clone(), place.difference.to_string()],
                     &place.picture,
                 ));
             }
@@ -332,7 +332,7 @@ fn text(tried: &str, compared_with: &str, show: &str, places: &[Tried]) -> Strin
             at + 1,
             place.name,
             place.touches,
-            place.difference.said()
+            place.difference
         );
     }
     text

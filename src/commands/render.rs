@@ -333,7 +333,7 @@ fn explained(subject: &mut Subject) -> anyhow::Result<String> {
     for (label, part) in labels(&subject.path.chain).iter().zip(&parts) {
         text += &match &part.unseen {
             Some(unseen) => format!("  {unseen}\n"),
-            None => format!("  {label}: {}\n", part.difference.said()),
+            None => format!("  {label}: {}\n", part.difference),
         };
     }
     Ok(text)

@@ -96,7 +96,7 @@ fn text(subject: &Subject, labels: &[String], unseen: &[String], entries: &[Swap
         }
         text += &format!("  {}\n", name(entry));
         if let Answer::Differs(difference) = &entry.answer {
-            text += &format!("      {}\n", difference.said());
+            text += &format!("      {difference}\n");
         }
         text += &format!("      {}\n", entry.because);
     }

@@ -161,7 +161,7 @@ fn map_control(show: &Show, control: &Control) -> MapControl {
         kind: control.kind.name(),
         key: control.key.map(|key| key.to_string()),
         midi: control.midi.map(|midi| midi.to_string()),
-        cue: control.cue.as_ref().map(Cue::said),
+        cue: control.cue.as_ref().map(Cue::to_string),
         cue_beats: control.cue.iter().flat_map(Cue::horizon).collect(),
         moves: moves.collect(),
         fires: fired(show).filter(|(by, _)| *by == control.name).map(|(_, at)| at).collect(),

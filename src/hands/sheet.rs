@@ -93,7 +93,7 @@ fn card(page: &mut Drawing, [left, top]: [f64; 2], control: &MapControl, colour:
     let (x, width) = (left + INDENT, COLUMN - INDENT);
     let quiet = format!("fill=\"{QUIET}\"");
     let mut y = page.wrapped([x, top + 4.2], width, 4.6, "font-weight=\"700\"", &control.name);
-    y = page.wrapped([x, y - 1.0], width, 3.2, &quiet, &said(control));
+    y = page.wrapped([x, y - 1.0], width, 3.2, &quiet, &kind_and_binding(control));
     if let Some(cue) = &control.cue {
         y = page.wrapped([x, y], width, 3.2, &quiet, cue);
     }
@@ -116,7 +116,7 @@ fn card(page: &mut Drawing, [left, top]: [f64; 2], control: &MapControl, colour:
     y + 1.0
 }
 
-fn said(control: &MapControl) -> String {
+fn kind_and_binding(control: &MapControl) -> String {
     match &control.midi {
         Some(midi) => format!("{}, {midi}", control.kind),
         None => control.kind.to_owned(),

@@ -198,7 +198,7 @@ impl Examiner<'_> {
         })?;
         drop(counting);
         let (played, report) = found.worst();
-        let with = played.map(|played| format!(" with {}", played.said())).unwrap_or_default();
+        let with = played.map(|played| format!(" with {played}")).unwrap_or_default();
         let limits = if found.passes() { "within every limit counted" } else { "past a limit" };
         Ok(Examined {
             holds: found.passes(),

@@ -1,5 +1,6 @@
 //! Which shows hold a copy of a chain.
 
+use std::fmt;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -23,14 +24,14 @@ pub enum State {
     Gone,
 }
 
-impl State {
-    /// In words, as the end of a sentence.
-    pub fn said(self) -> &'static str {
-        match self {
+/// As the end of a sentence.
+impl fmt::Display for State {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
             Self::Same => "as the library has it",
             Self::NewerThere => "the library has a newer one",
             Self::Gone => "the library no longer has it",
-        }
+        })
     }
 }
 
@@ -98,7 +99,7 @@ impl Usage {
         let mut places: Vec<(String, String)> = Vec::new();
         for copied in copies_in(show, library).into_iter().filter(|copied| copied.handle == entry.handle) {
             let changed = if copied.is_changed { ", changed here since" } else { "" };
-            places.push((show.address(copied.scope), format!("{}{changed}", copied.state.said())));
+            places.push((show.address(copied.scope), format!("{}{changed}", copied.state)));
         }
         if let Ok(facts) = &entry.facts {
             for scope in show.scopes() {

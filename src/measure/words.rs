@@ -1,5 +1,7 @@
 //! A difference in words, said alike wherever one is named.
 
+use std::fmt;
+
 use super::Difference;
 
 /// Below this mean CIEDE2000 a difference hardly shows: a tenth of what is just visible side by side
@@ -19,7 +21,7 @@ impl Difference {
     }
 
     /// "differs by 3.1", "hardly shows", or "hardly shows: 0.4 % of the frame, by at most 12.0".
-    pub fn said_in_short(&self) -> String {
+    pub fn in_short(&self) -> String {
         match self {
             _ if self.changed_share == 0.0 => "the same picture".to_owned(),
             _ if !self.hardly_shows() => format!("differs by {}", figure_said(self.mean, 1)),
@@ -28,22 +30,25 @@ impl Difference {
         }
     }
 
-    /// "mean 3.12, 95 % of the frame within 8.40, at most 22.0 (CIEDE2000); 98.0 % of the frame differs".
-    pub fn said(&self) -> String {
+    /// The share of the frame that differs: "98.0 %", "less than 0.1 %".
+    fn share_said(&self) -> String {
+        let percent = self.changed_share * 100.0;
+        if percent > 0.0 && percent < 0.1 { "less than 0.1 %".to_owned() } else { format!("{percent:.1} %") }
+    }
+}
+
+/// "mean 3.12, 95 % of the frame within 8.40, at most 22.0 (CIEDE2000); 98.0 % of the frame differs".
+impl fmt::Display for Difference {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let hardly = if self.hardly_shows() { format!("{HARDLY_SHOWS}: ") } else { String::new() };
-        format!(
+        write!(
+            f,
             "{hardly}mean {}, 95 % of the frame within {}, at most {} (CIEDE2000); {} of the frame differs",
             figure_said(self.mean, 2),
             bound_said(self.p95, 2),
             bound_said(self.max, 1),
             self.share_said()
         )
-    }
-
-    /// The share of the frame that differs: "98.0 %", "less than 0.1 %".
-    fn share_said(&self) -> String {
-        let percent = self.changed_share * 100.0;
-        if percent > 0.0 && percent < 0.1 { "less than 0.1 %".to_owned() } else { format!("{percent:.1} %") }
     }
 }
 
@@ -95,9 +100,9 @@ mod tests {
                 "mean 0.10, 95 % of the frame within 0.10, at most 0.1 (CIEDE2000); 100.0 % of the frame differs",
             ),
         ] {
-            assert_eq!((difference.said_in_short().as_str(), difference.said().as_str()), (in_short, whole));
+            assert_eq!((difference.in_short().as_str(), difference.to_string().as_str()), (in_short, whole));
         }
         assert!(!Difference::default().hardly_shows());
-        assert_eq!(Difference::default().said_in_short(), "the same picture");
+        assert_eq!(Difference::default().in_short(), "the same picture");
     }
 }

@@ -217,7 +217,7 @@ impl OrdersWall<'_> {
             said.push(format!(
                 "at beat {}, where it differs most, it {}",
                 beat_said(moment.beats),
-                worst.said_in_short()
+                worst.in_short()
             ));
         }
         said

@@ -1,5 +1,6 @@
 //! What one frame of a show costs on an adapter, against the time that its rate gives it.
 
+use std::fmt;
 use std::time::Instant;
 
 use crate::base::doing::doing_counted;
@@ -67,12 +68,15 @@ impl Cost {
     pub fn share(&self) -> f64 {
         self.median_ms / self.budget_ms
     }
+}
 
-    /// "8.1 ms a frame (slowest of 25: 9.0 ms) of 16.7 ms".
-    pub fn said(&self) -> String {
-        format!(
-            "{:.1} ms a frame (the slowest of {}: {:.1} ms), where the rate gives {:.1} ms",
-            self.median_ms, self.frames, self.most_ms, self.budget_ms
+/// "8.1 ms a frame (the slowest of 25: 9.0 ms), where the rate gives 16.7 ms".
+impl fmt::Display for Cost {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { median_ms, frames, most_ms, budget_ms, .. } = self;
+        write!(
+            f,
+            "{median_ms:.1} ms a frame (the slowest of {frames}: {most_ms:.1} ms), where the rate gives {budget_ms:.1} ms"
         )
     }
 }

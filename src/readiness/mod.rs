@@ -113,7 +113,7 @@ pub fn of(
 }
 
 /// The points in words, the worst first.
-pub fn said(points: &[Point]) -> String {
+pub fn points_in_words(points: &[Point]) -> String {
     let mut text = String::new();
     let mut weight = None;
     for point in points {
@@ -309,7 +309,7 @@ fn hands(show: &Show) -> Vec<Point> {
 /// it that is past a limit.
 fn flashes(found: &Flashing, show: &Show) -> Vec<Point> {
     let watch = &found.watch;
-    let said = |report: &FlashReport| {
+    let counted = |report: &FlashReport| {
         let worst = report.worst();
         format!(
             "{} in the worst second of beats 0 to {}, where {} allows 3; no certified test",
@@ -324,7 +324,7 @@ fn flashes(found: &Flashing, show: &Show) -> Vec<Point> {
             0 => "",
             _ => ", with every control played at its worst, too",
         };
-        return vec![right("flashes", &format!("Flashes{hands}: {}.", said(worst)))];
+        return vec![right("flashes", &format!("Flashes{hands}: {}.", counted(worst)))];
     }
     let mut points = Vec::new();
     let own = (!found.own.passes()).then_some((None, &found.own));
@@ -332,9 +332,9 @@ fn flashes(found: &Flashing, show: &Show) -> Vec<Point> {
         own.into_iter().chain(found.failing().map(|(played, report)| (Some(played), report)))
     {
         let by = watch.beats_at(report.worst().frame, show.tempo_bpm);
-        let with = played.map(|played| format!(" with {}", played.said())).unwrap_or_default();
+        let with = played.map(|played| format!(" with {played}")).unwrap_or_default();
         let mut words =
-            format!("Too many {}{with}: {}; by beat {by:.2}.", report.worst().limit.label(), said(report));
+            format!("Too many {}{with}: {}; by beat {by:.2}.", report.worst().limit.label(), counted(report));
         let mut todo = "`underover flashes` finds changes that pass; warn the audience in any case.";
         if let (None, Some(alone)) = (played, &found.alone) {
             words += &format!(" The footage alone: {}.", alone.worst().counted_as_flashes());
@@ -351,7 +351,7 @@ fn flashes(found: &Flashing, show: &Show) -> Vec<Point> {
 
 /// What the measured cost means for the show.
 fn cost(cost: &Cost) -> Point {
-    let found = format!("{}, on {}.", cost.said(), cost.adapter);
+    let found = format!("{cost}, on {}.", cost.adapter);
     match cost.share() {
         share if share > 1.0 => Point::new(
             Weight::Fails,
@@ -404,7 +404,7 @@ mod tests {
     fn the_worst_is_said_first_and_says_what_to_do() {
         let mut points = vec![right("idle", "fine."), cost_of(20.0), cost_of(14.0)];
         points.sort_by_key(|point| point.weight);
-        let text = said(&points);
+        let text = points_in_words(&points);
         let at = |word: &str| text.find(word).unwrap();
         assert!(at("Would fail the show") < at("Look again") && at("Look again") < at("Right"));
         assert!(text.contains("do: Play a smaller frame"));

@@ -369,7 +369,7 @@ impl EffectUse {
             .zip(&self.held)
             .filter(|(setting, held)| held.automation.is_some() || setting.default != held.value)
             .map(|(setting, held)| match &held.automation {
-                Some(automation) => format!("{} {}", setting.name, automation.said(&setting.kind)),
+                Some(automation) => format!("{} {}", setting.name, automation.in_words(&setting.kind)),
                 None => format!("{} {}", setting.name, setting.kind.written(&held.value).trim_matches('"')),
             })
             .collect()

@@ -1,5 +1,7 @@
 //! When a control is meant to be played.
 
+use std::fmt;
+
 /// Beats over which cues are laid out to be compared.
 const HORIZON_BEATS: f64 = 256.0;
 
@@ -32,14 +34,13 @@ impl Cue {
     pub fn horizon(&self) -> Vec<f64> {
         self.beats(HORIZON_BEATS)
     }
+}
 
-    /// "at beats 0 8 of every 16", "at beat 12".
-    pub fn said(&self) -> String {
+/// "at beats 0 8 of every 16", "at beat 12".
+impl fmt::Display for Cue {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let at: Vec<String> = self.at.iter().map(f64::to_string).collect();
-        let at = format!("at beat{} {}", if at.len() == 1 { "" } else { "s" }, at.join(" "));
-        match self.every {
-            Some(every) => format!("{at} of every {every}"),
-            None => at,
-        }
+        write!(f, "at beat{} {}", if at.len() == 1 { "" } else { "s" }, at.join(" "))?;
+        self.every.map_or(Ok(()), |every| write!(f, " of every {every}"))
     }
 }

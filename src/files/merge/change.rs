@@ -6,7 +6,7 @@ use toml_edit::{Array, ArrayOfTables, Decor, InlineTable, Item, Key, Table, Tabl
 
 use super::leads::{Slots, prefix_of, standing};
 use super::tables::{
-    EFFECT, PLACE, at_path, is_list, length, list_of, path_of, said, said_by_value, tables_in,
+    EFFECT, PLACE, at_path, is_list, length, list_of, meaning, meaning_of_value, path_of, tables_in,
 };
 
 pub(super) struct Merge<'a> {
@@ -87,7 +87,7 @@ impl<'a> Merge<'a> {
                 }
                 continue;
             }
-            let is_same = was.is_some_and(|was| said(was) == said(now));
+            let is_same = was.is_some_and(|was| meaning(was) == meaning(now));
             match at {
                 Some(at) => {
                     let (known, item) = &mut entries[at];
@@ -95,7 +95,7 @@ impl<'a> Merge<'a> {
                     // A grip that names its effect by its place names another one once that has moved.
                     let place = complete.get(PLACE).filter(|_| key == EFFECT && item.is_integer());
                     match place {
-                        Some(place) if said(place) != said(item) => set(item, place)?,
+                        Some(place) if meaning(place) != meaning(item) => set(item, place)?,
                         Some(_) => {}
                         None if is_same => {}
                         None => self.change(item, was, now, usual, &here)?,
@@ -342,8 +342,8 @@ fn set_list(list: &mut Array, new: &Array) {
         old.first().map(|first| first.decor().clone()).filter(|decor| !prefix_of(decor).contains('#'));
     list.clear();
     for (at, value) in new.iter().enumerate() {
-        let same =
-            (0..old.len()).find(|&from| !is_taken[from] && said_by_value(&old[from]) == said_by_value(value));
+        let same = (0..old.len())
+            .find(|&from| !is_taken[from] && meaning_of_value(&old[from]) == meaning_of_value(value));
         let mut value = value.clone();
         match same {
             Some(from) => {

@@ -4,7 +4,7 @@ use std::collections::{HashMap, HashSet};
 
 use toml_edit::{Item, Table};
 
-use super::tables::{EFFECT, path_of, said, said_by, tables_in};
+use super::tables::{EFFECT, meaning, meaning_of_table, path_of, tables_in};
 
 /// The key of an effect's mark.
 const MARK: &str = "mark";
@@ -129,9 +129,9 @@ fn inside<'a>(table: &'a Table, path: &str, all: &mut Vec<Single<'a>>) {
 
 /// For each new table the old one that it was, by its place in `old`.
 fn counterparts(kind: &str, old: &[&Table], new: &[&Table], in_one_list: bool) -> Vec<Option<usize>> {
-    let said =
-        |tables: &[&Table]| -> Vec<String> { tables.iter().map(|table| said_but_mark(table)).collect() };
-    let (before, after) = (said(old), said(new));
+    let meanings =
+        |tables: &[&Table]| -> Vec<String> { tables.iter().map(|table| meaning_but_mark(table)).collect() };
+    let (before, after) = (meanings(old), meanings(new));
     let mut of: Vec<Option<usize>> = vec![None; new.len()];
     let mut is_taken = vec![false; old.len()];
     // An effect is known by its mark.
@@ -216,10 +216,10 @@ fn can_be(kind: &str, old: &Table, new: &Table) -> bool {
 }
 
 /// What a table says beside its mark, which is another on another scope.
-fn said_but_mark(table: &Table) -> String {
+fn meaning_but_mark(table: &Table) -> String {
     let mut table = table.clone();
     table.remove(MARK);
-    said_by(&table)
+    meaning_of_table(&table)
 }
 
 /// How much of two tables is the same, whatever they are called, in thousandths.
@@ -233,7 +233,7 @@ fn alike(old: &Table, new: &Table) -> usize {
         let (lists, others) = (tables_in(before), tables_in(after));
         if lists.is_empty() && others.is_empty() {
             parts += 1;
-            same += if before.map(said) == after.map(said) { 1000 } else { 0 };
+            same += if before.map(meaning) == after.map(meaning) { 1000 } else { 0 };
         } else {
             parts += lists.len().max(others.len());
             same += others

@@ -24,27 +24,28 @@ pub(super) fn tables_in(item: Option<&Item>) -> Vec<&Table> {
 }
 
 /// What an item says, however it is laid out.
-pub(super) fn said(item: &Item) -> String {
+pub(super) fn meaning(item: &Item) -> String {
     match item {
         Item::None => String::new(),
-        Item::Value(value) => said_by_value(value),
-        Item::Table(table) => said_by(table),
-        Item::ArrayOfTables(list) => list.iter().map(|table| said_by(table)).collect(),
+        Item::Value(value) => meaning_of_value(value),
+        Item::Table(table) => meaning_of_table(table),
+        Item::ArrayOfTables(list) => list.iter().map(|table| meaning_of_table(table)).collect(),
     }
 }
 
-pub(super) fn said_by(table: &dyn TableLike) -> String {
-    let mut parts: Vec<String> = table.iter().map(|(key, item)| format!("{key:?}={};", said(item))).collect();
+pub(super) fn meaning_of_table(table: &dyn TableLike) -> String {
+    let mut parts: Vec<String> =
+        table.iter().map(|(key, item)| format!("{key:?}={};", meaning(item))).collect();
     parts.sort_unstable();
     format!("{{{}}}", parts.concat())
 }
 
-pub(super) fn said_by_value(value: &Value) -> String {
+pub(super) fn meaning_of_value(value: &Value) -> String {
     match value {
         Value::Array(list) => {
-            format!("[{}]", list.iter().map(|one| said_by_value(one) + ",").collect::<String>())
+            format!("[{}]", list.iter().map(|one| meaning_of_value(one) + ",").collect::<String>())
         }
-        Value::InlineTable(table) => said_by(table),
+        Value::InlineTable(table) => meaning_of_table(table),
         Value::String(text) => format!("{:?}", text.value()),
         // Whole numbers may be written without their point.
         Value::Integer(number) => format!("{:?}", *number.value() as f64),
@@ -89,9 +90,9 @@ pub(super) fn at_path<'t>(
             let wanted = at_path(old, &so_far, None)?.0?;
             at = (0..length(item)).find(|&at| {
                 element(item, at).is_some_and(|one| {
-                    let same = |key: &str| one.get(key).map(said) == wanted.get(key).map(said);
-                    let effect = one.get(EFFECT).map(said);
-                    let is_effect = [EFFECT, PLACE].iter().any(|key| effect == wanted.get(key).map(said));
+                    let same = |key: &str| one.get(key).map(meaning) == wanted.get(key).map(meaning);
+                    let effect = one.get(EFFECT).map(meaning);
+                    let is_effect = [EFFECT, PLACE].iter().any(|key| effect == wanted.get(key).map(meaning));
                     same("scope") && same("setting") && is_effect
                 })
             })?;

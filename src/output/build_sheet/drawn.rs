@@ -186,7 +186,7 @@ fn pairs(page: &mut Drawing, top: f64, pairs: &[PairSaid]) -> f64 {
         let mut y = page.wrapped([left, top + 3.0], column_width, 3.0, "font-weight=\"700\"", &heading);
         let chosen: Vec<&PairSaid> = pairs.iter().filter(|pair| pair.asks() == asks).collect();
         for pair in &chosen {
-            y = page.wrapped([left + 4.0, y], column_width - 4.0, 2.7, "", &pair.said());
+            y = page.wrapped([left + 4.0, y], column_width - 4.0, 2.7, "", &pair.to_string());
         }
         if chosen.is_empty() {
             page.text([left + 4.0, y], 2.7, &format!("fill=\"{QUIET}\""), "no pair");

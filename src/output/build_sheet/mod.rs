@@ -4,6 +4,7 @@ mod drawn;
 
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;
+use std::fmt;
 
 use image::RgbaImage;
 use thiserror::Error;
@@ -299,7 +300,7 @@ fn step(used: &EffectUse, effect: String) -> BuildStep {
             continue;
         };
         let unit = if unit.is_empty() { unit } else { format!(" ({})", unit.trim_start()) };
-        settings.push(format!("{}{unit} {}{held}", setting.label, automation.said(&setting.kind)));
+        settings.push(format!("{}{unit} {}{held}", setting.label, automation.in_words(&setting.kind)));
         let at = |n: u32| {
             let beats = CURVE_BEATS * f64::from(n) / f64::from(CURVE_POINTS);
             automation.at(&setting.kind, beats).as_number()
@@ -327,23 +328,25 @@ impl PairSaid {
             _ => Asks::Order,
         }
     }
+}
 
-    /// "tint / mirror", with what is to be known of it.
-    pub fn said(&self) -> String {
+/// "tint / mirror", with what is to be known of it.
+impl fmt::Display for PairSaid {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let known = match (self.answer, &self.difference) {
-            ("always", _) if !self.moves && self.is_for_good => return self.pair.clone(),
+            ("always", _) if !self.moves && self.is_for_good => return f.write_str(&self.pair),
             ("always", _) if !self.moves => {
-                return format!("{} (the same now, not at every beat)", self.pair);
+                return write!(f, "{} (the same now, not at every beat)", self.pair);
             }
             ("always", _) => "the same".to_owned(),
             ("here", _) if !self.moves => "the same on this footage only".to_owned(),
             (_, None) => "the same on this footage".to_owned(),
-            (_, Some(difference)) => difference.said_in_short(),
+            (_, Some(difference)) => difference.in_short(),
         };
         // A difference at this beat is reason enough to keep the order.
         let is_certain = self.difference.is_some_and(|difference| !difference.hardly_shows());
         let but = if self.moves && !is_certain { " at this beat, but settings move" } else { "" };
-        format!("{} ({known}{but})", self.pair)
+        write!(f, "{} ({known}{but})", self.pair)
     }
 }
 
@@ -362,7 +365,7 @@ impl BuildSheet {
             }
             for (asks, heading) in Asks::HEADINGS {
                 let pairs: Vec<String> =
-                    scope.pairs.iter().filter(|pair| pair.asks() == asks).map(PairSaid::said).collect();
+                    scope.pairs.iter().filter(|pair| pair.asks() == asks).map(PairSaid::to_string).collect();
                 if !pairs.is_empty() {
                     text += &format!("  {heading}:\n");
                     for pair in pairs {

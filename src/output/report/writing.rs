@@ -134,7 +134,7 @@ fn looks(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
         lines.push(format!("Shown: {code}, {order}."));
         let apart = match &explored.finished[class].difference {
             Some(difference) if class != 0 => {
-                format!("; against the file\u{2019}s own order it {}", difference.said_in_short())
+                format!("; against the file\u{2019}s own order it {}", difference.in_short())
             }
             _ => String::new(),
         };
@@ -213,7 +213,7 @@ fn places(body: &mut Body, chapter: &Chapter) {
         };
         let answer = match &swap.answer {
             Answer::Differs(difference) if difference.hardly_shows() => {
-                Cell::marked("\u{2260}", &difference.said_in_short(), Tone::Fair)
+                Cell::marked("\u{2260}", &difference.in_short(), Tone::Fair)
             }
             answer => sign(answer),
         };
@@ -271,7 +271,7 @@ fn flashes(body: &mut Body, report: &Report) {
     let (found, watch, tempo) = (&report.flashes, &report.flashes.watch, report.show.tempo_bpm);
     let last = watch.from_beats + watch.over_beats;
     let (played, worst) = found.worst();
-    let with = played.map(|played| format!(" with {}", played.said())).unwrap_or_default();
+    let with = played.map(|played| format!(" with {played}")).unwrap_or_default();
     let worst = worst.worst();
     let seam = "counted round the seam, as where that stretch is looped";
     body.paragraph(&if found.passes() {
@@ -338,7 +338,7 @@ fn flashes(body: &mut Body, report: &Report) {
         for (played, report) in &found.played {
             let finding = report.worst();
             hands.row([
-                Cell::text(&played.said()),
+                Cell::text(&played.to_string()),
                 answer(report.passes()),
                 Cell::text(finding.limit.source()),
                 Cell::text(finding.limit.label()),
@@ -394,7 +394,7 @@ fn cost(body: &mut Body, report: &Report) {
         share if share <= 1.0 => "It fits, with little room for anything else.",
         _ => "It does not fit: frames would be dropped on this adapter.",
     };
-    body.paragraph(&format!("{}. {verdict}", cost.said()));
+    body.paragraph(&format!("{cost}. {verdict}"));
     body.facts([
         ("Size", cost.frame.to_string()),
         ("Rate", format!("{} frames a second", report.show.rate)),

@@ -257,7 +257,7 @@ fn look_over(
 /// What is being counted, in words.
 fn counting(ways: &[Way<'_>]) -> String {
     match ways {
-        [Way { played: Some(played), .. }] => format!("counting flashes with {}", played.said()),
+        [Way { played: Some(played), .. }] => format!("counting flashes with {played}"),
         [Way { played: None, .. }, ..] => "counting flashes".to_owned(),
         _ => "counting flashes with controls played".to_owned(),
     }

@@ -1,6 +1,7 @@
 //! What hands can make of a show's flashes: ways in which controls are played, and the show at each frame of them.
 
 use std::borrow::Cow;
+use std::fmt;
 
 use super::{Watch, can_flash};
 use crate::catalogue::Kind;
@@ -48,36 +49,42 @@ pub enum Played {
     Together(Vec<(String, f64)>),
 }
 
-impl Played {
-    /// As it stands in a sentence behind "with": "\"Strobe\" held down".
-    pub fn said(&self) -> String {
+/// As it stands in a sentence behind "with": "\"Strobe\" held down".
+impl fmt::Display for Played {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let end = |position: f64| if position < 0.5 { "low end" } else { "high end" };
         match self {
-            Self::Held { control, kind: ControlKind::Momentary, .. } => format!("\"{control}\" held down"),
-            Self::Held { control, kind: ControlKind::Latching, .. } => format!("\"{control}\" switched on"),
-            Self::Held { control, position, .. } => format!("\"{control}\" at its {}", end(*position)),
+            Self::Held { control, kind: ControlKind::Momentary, .. } => write!(f, "\"{control}\" held down"),
+            Self::Held { control, kind: ControlKind::Latching, .. } => write!(f, "\"{control}\" switched on"),
+            Self::Held { control, position, .. } => write!(f, "\"{control}\" at its {}", end(*position)),
             Self::Pressed { control, kind: ControlKind::Latching } => {
-                format!("\"{control}\" switched on and off by {PRESSES_A_SECOND} presses a second")
+                write!(f, "\"{control}\" switched on and off by {PRESSES_A_SECOND} presses a second")
             }
             Self::Pressed { control, .. } => {
-                format!("\"{control}\" pressed {PRESSES_A_SECOND} times a second")
+                write!(f, "\"{control}\" pressed {PRESSES_A_SECOND} times a second")
             }
             Self::Thrown(all) => {
                 let each: Vec<String> = all.iter().map(|(control, _)| format!("\"{control}\"")).collect();
                 let together = if all.len() > 1 { " together" } else { "" };
-                format!("{} thrown to and fro{together} {THROWS_A_SECOND} times a second", each.join(" and "))
+                write!(
+                    f,
+                    "{} thrown to and fro{together} {THROWS_A_SECOND} times a second",
+                    each.join(" and ")
+                )
             }
-            Self::Cued { control } => format!("\"{control}\" played at its cues"),
+            Self::Cued { control } => write!(f, "\"{control}\" played at its cues"),
             Self::Together(all) => {
                 let each: Vec<String> = all
                     .iter()
                     .map(|(control, position)| format!("\"{control}\" at its {}", end(*position)))
                     .collect();
-                format!("{} at once", each.join(" and "))
+                write!(f, "{} at once", each.join(" and "))
             }
         }
     }
+}
 
+impl Played {
     /// The controls that are played.
     pub fn controls(&self) -> Vec<&str> {
         match self {

@@ -179,7 +179,7 @@ impl Tried<'_> {
     }
 
     /// "flash-gate on global: Strength", and what is done with it.
-    fn said(self, what: &str) -> String {
+    fn setting_in_words(self, what: &str) -> String {
         let label = &labels(self.show.chain(self.spot.scope))[self.spot.at];
         let setting = &self.used.effect.settings[self.place].label;
         format!("{label} on {}: {setting} {what}", self.show.address(self.spot.scope))
@@ -206,7 +206,7 @@ impl Tried<'_> {
         });
         all.filter(|near| near != grip)
             .map(|near| {
-                let text = self.said(&format!(
+                let text = self.setting_in_words(&format!(
                     "from {} to {} by \"{}\" instead of {} to {}",
                     near.low, near.high, grip.control, grip.low, grip.high
                 ));
@@ -232,7 +232,7 @@ impl Tried<'_> {
         nearer
             .filter(|near| near != high)
             .map(|near| {
-                let text = self.said(&format!("as far as {near}{by} instead of {high}"));
+                let text = self.setting_in_words(&format!("as far as {near}{by} instead of {high}"));
                 let mut softer = automation.clone();
                 if let Automation::Envelope { high, .. }
                 | Automation::Wave { high, .. }

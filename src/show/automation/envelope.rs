@@ -1,5 +1,7 @@
 //! Envelopes: up, held, down.
 
+use std::fmt;
+
 use super::{AutomationError, FIRED_BEATS, HAIR, PART_BEATS, PERIOD_BEATS, check_count, check_range};
 
 /// A rise, a hold and a fall, begun by something.
@@ -31,17 +33,17 @@ pub enum Fired {
     By(String),
 }
 
-impl Fired {
-    /// "every 4 beats", "at beats 0 3.5", "by Kick".
-    pub fn said(&self) -> String {
+/// "every 4 beats", "at beats 0 3.5", "by Kick".
+impl fmt::Display for Fired {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Every { beats: 1.0, .. } => "every beat".to_owned(),
-            Self::Every { beats, .. } => format!("every {beats} beats"),
+            Self::Every { beats: 1.0, .. } => f.write_str("every beat"),
+            Self::Every { beats, .. } => write!(f, "every {beats} beats"),
             Self::At(beats) => {
                 let beats: Vec<String> = beats.iter().map(f64::to_string).collect();
-                format!("at beats {}", beats.join(" "))
+                write!(f, "at beats {}", beats.join(" "))
             }
-            Self::By(control) => format!("by {control}"),
+            Self::By(control) => write!(f, "by {control}"),
         }
     }
 }

@@ -247,8 +247,8 @@ impl Automation {
         }
     }
 
-    /// As a person would say it: "sine 0.5 to 2 over 4 beats".
-    pub fn said(&self, kind: &Kind) -> String {
+    /// As a person would say it of a setting of this kind: "sine 0.5 to 2 over 4 beats".
+    pub fn in_words(&self, kind: &Kind) -> String {
         let word = |value: &Value| kind.written(value).trim_matches('"').to_owned();
         let over = |pace: &Pace| match pace.period_beats {
             1.0 => "over 1 beat".to_owned(),
@@ -264,7 +264,7 @@ impl Automation {
                 format!("{shape} {} {}", values.join(" "), over(pace))
             }
             Self::Envelope { envelope, low, high } => {
-                format!("{shape} {} to {} {}", word(low), word(high), envelope.fired.said())
+                format!("{shape} {} to {} {}", word(low), word(high), envelope.fired)
             }
         }
     }

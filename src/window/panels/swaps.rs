@@ -173,7 +173,7 @@ fn sentence(known: Option<&Known>, playing: bool, (a, b): (usize, usize)) -> Str
             format!("The same picture here, on this footage at this beat, though it need not be: {why}")
         }
         (Verdict::Open(why), PairMark::Differs(difference)) => {
-            format!("Another picture ({}): {why}", difference.said_in_short())
+            format!("Another picture ({}): {why}", difference.in_short())
         }
         (Verdict::Open(why), _) => format!("Being looked at: {why}"),
     }

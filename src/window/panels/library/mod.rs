@@ -157,7 +157,7 @@ fn copies(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
             let changed = if *is_changed { ", and it was changed here since it was taken" } else { "" };
             let address = scene.address(*scope);
             let from = name(handle);
-            ui.label(format!("{address} took {from}: {}{changed}.", state.said()));
+            ui.label(format!("{address} took {from}: {state}{changed}."));
             let button = || Button::new("Take it anew").small();
             if *state == State::NewerThere
                 && ui.add(button()).accessible_name(format!("Take {from} anew on {address}")).clicked()

@@ -161,7 +161,7 @@ fn curve(ui: &mut Ui, scene: &Scene<'_>, setting: &Setting, automation: &Automat
     let value = automation.at(&setting.kind, scene.view.beats);
     let text = format!(
         "{}, beats {first} to {}; now {}",
-        shown(&automation.said(&setting.kind)),
+        shown(&automation.in_words(&setting.kind)),
         first + DRAWN_BEATS,
         setting.kind.written(&value).trim_matches('"')
     );
@@ -320,7 +320,7 @@ fn fired(ui: &mut Ui, scene: &Scene<'_>, setting: &Setting, fired: &mut Fired) -
     ui.horizontal_wrapped(|ui| {
         ui.small("fired");
         let choice = egui::ComboBox::from_id_salt("fired")
-            .selected_text(shown_name(&fired.said()))
+            .selected_text(shown_name(&fired.to_string()))
             .width(110.0)
             .truncate();
         let shown = choice.show_ui(ui, |ui| {

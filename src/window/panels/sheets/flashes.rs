@@ -8,12 +8,12 @@ use crate::readiness::caution;
 use crate::window::action::Action;
 use crate::window::scene::Scene;
 use crate::window::threads::flash::Flashes;
-use crate::window::widgets::flashes::said;
+use crate::window::widgets::flashes::flashes_in_words;
 
 /// Draws the sheet.
 pub(super) fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.heading("Flashes");
-    ui.label(said(scene.flashes));
+    ui.label(flashes_in_words(scene.flashes));
     ui.add_space(4.0);
     let flashes = scene.flashes.clone();
     if let Some(found) = &flashes.found {
@@ -35,7 +35,7 @@ pub(super) fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
             let worst = report.worst();
             ui.label(format!(
                 "! too many with {}: {} in one second by {}",
-                shown(&played.said()),
+                shown(&played.to_string()),
                 worst.counted(),
                 worst.limit.source()
             ));
