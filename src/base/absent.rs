@@ -3,27 +3,37 @@
 use std::path::{Path, PathBuf};
 use std::{fs, io};
 
+use thiserror::Error;
+
 use super::place::{did_you_mean, shortened};
 
-/// What keeps a path from leading to a file; hints are "; did you mean ...?", or nothing.
-pub(crate) enum Absent {
-    /// The folder is there, the file is not.
-    File { hint: String },
-    /// The first folder on the way that is not there.
-    Folder { folder: PathBuf, hint: String },
-    /// A file stands where a folder would have to.
-    FileOnTheWay(PathBuf),
+/// A path that leads to no file, and why.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[error("there is no file `{}`{}{hint}", .path.display(), because(.obstacle.as_ref()))]
+pub struct Absent {
+    /// The path as given.
+    pub path: PathBuf,
+    /// What on the way to it is no folder; where there is nothing of the kind, only the file is missing.
+    pub obstacle: Option<Obstacle>,
+    /// "; did you mean ...?", or nothing.
+    hint: String,
 }
 
 impl Absent {
     /// Of a path of which the system says that it leads nowhere.
     pub(crate) fn of(path: &Path) -> Self {
-        match first_obstacle(folder_of(path)) {
-            Some(Obstacle::Missing(folder)) => Self::Folder { hint: near(&folder), folder },
-            Some(Obstacle::File(file)) => Self::FileOnTheWay(file),
-            None => Self::File { hint: near(path) },
-        }
+        let obstacle = first_obstacle(folder_of(path));
+        let hint = match &obstacle {
+            Some(Obstacle::Missing(folder)) => near(folder),
+            Some(Obstacle::File(_)) => String::new(),
+            None => near(path),
+        };
+        Self { path: path.to_owned(), obstacle, hint }
     }
+}
+
+fn because(obstacle: Option<&Obstacle>) -> String {
+    obstacle.map(|obstacle| format!(", because {obstacle}")).unwrap_or_default()
 }
 
 /// "; did you mean ...?" with the nearest name in the same folder.
@@ -51,10 +61,13 @@ pub(crate) fn folder_of(path: &Path) -> &Path {
 }
 
 /// What keeps a path from being a folder.
-pub(crate) enum Obstacle {
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+pub enum Obstacle {
     /// The first folder on the way that is not there.
+    #[error("there is no folder `{}`", .0.display())]
     Missing(PathBuf),
     /// A file where a folder would have to be.
+    #[error("`{}` is a file, not a folder", .0.display())]
     File(PathBuf),
 }
 

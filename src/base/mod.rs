@@ -1,7 +1,7 @@
 //! What everything stands on: sizes and pictures, names and places in files, folders, child processes, what is being
 //! done. Nothing here knows of effects.
 
-pub(crate) mod absent;
+pub mod absent;
 pub mod clock;
 pub mod colour;
 pub mod content;

@@ -8,6 +8,7 @@ use std::slice;
 
 use super::output::{Output, check_outputs};
 use super::{WrongWords, note};
+use crate::base::absent::Absent;
 use crate::base::embedded;
 use crate::base::inputs::note_read;
 use crate::base::place::{did_you_mean, listed};
@@ -79,7 +80,7 @@ impl Documents {
         let known = || embedded::CHAINS.iter().chain(embedded::SHOWS).copied();
         let Some(name) = file.strip_prefix(PRESET) else {
             return files::read_original_named(Path::new(file), catalogue).map_err(|error| match error {
-                FileError::Missing { .. } if known().any(|(name, _)| name == file) => {
+                FileError::Absent(Absent { obstacle: None, .. }) if known().any(|(name, _)| name == file) => {
                     WrongWords(format!("there is no file `{file}`; did you mean `{PRESET}{file}`?")).into()
                 }
                 error => error.into(),
@@ -130,6 +131,7 @@ pub(super) fn worded(error: LibraryError) -> anyhow::Error {
         LibraryError::Unknown { .. }
         | LibraryError::Ambiguous { .. }
         | LibraryError::Name(_)
+        | LibraryError::NoName(_)
         | LibraryError::Shipped(_)
         | LibraryError::Empty(_)
         | LibraryError::NotRemoved { .. } => WrongWords(error.to_string()).into(),

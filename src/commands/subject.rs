@@ -7,6 +7,7 @@ use clap::Args;
 use super::documents::{Documents, PRESET, read_here, scope_refused};
 use super::output::whole;
 use super::{WrongWords, note};
+use crate::base::absent::Absent;
 use crate::base::doing::doing;
 use crate::base::frame::{Frame, PixelMode};
 use crate::base::picture::Picture;
@@ -370,10 +371,14 @@ impl SubjectOptions {
         let written = self.footage_written();
         match error {
             FootageError::Source(error) => WrongWords(format!("--footage: {error}")).into(),
-            FootageError::MissingFile { .. } if catalogue.source(written).is_ok() => WrongWords(format!(
-                "--footage: there is no file {written}; did you mean `generated:{written}`?"
-            ))
-            .into(),
+            FootageError::Absent { absent: Absent { obstacle: None, .. } }
+                if catalogue.source(written).is_ok() =>
+            {
+                WrongWords(format!(
+                    "--footage: there is no file {written}; did you mean `generated:{written}`?"
+                ))
+                .into()
+            }
             error => error.into(),
         }
     }

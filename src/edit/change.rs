@@ -6,7 +6,7 @@ use super::bring::Bring;
 use super::clip::ClipEdit;
 use super::error::{EditError, check_range};
 use super::history::RunKey;
-use super::names::{check_name, unique};
+use super::names::unique;
 use super::put::{Put, forget_scope};
 use super::spot::{Spot, address_of, chain_of, chain_of_mut, has, level_of, on_chains, used_at, used_at_mut};
 use super::time::TimeEdit;
@@ -17,6 +17,7 @@ use crate::beat::TEMPO_BPM;
 use crate::catalogue::Value;
 use crate::order::{MOST_EFFECTS, free_mark, in_order, rest_marks, write_marks};
 use crate::show::chain::{Chain, EffectUse, labels};
+use crate::show::name::{check_name, check_scope_name};
 use crate::show::{Bundle, Clip, ClipPlace, Level, Mix, Scope, Show};
 
 /// Something with a name that a person may change.
@@ -369,14 +370,12 @@ fn call(show: &mut Show, spot: Spot, name: &str) -> Result<(), EditError> {
 
 fn rename(show: &mut Show, what: Named, name: &str) -> Result<(), EditError> {
     let refuse = |why: String| Err(EditError::Name(why));
-    check_name(name)?;
     let Named::Scope(scope) = what else {
+        check_name(name)?;
         name.clone_into(&mut show.name);
         return Ok(());
     };
-    if let Some(c) = name.chars().find(|c| matches!(c, '/' | ':')) {
-        return refuse(format!("that name holds `{c}`, which parts the names of a scope; choose another"));
-    }
+    check_scope_name(name)?;
     if !has(show, scope) {
         return Err(EditError::Gone);
     }

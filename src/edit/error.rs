@@ -5,6 +5,7 @@ use thiserror::Error;
 use crate::catalogue::ValueError;
 use crate::order::MOST_EFFECTS;
 use crate::show::automation::AutomationError;
+use crate::show::name::NameFault;
 
 /// Why a change was refused; the show is as it was.
 #[derive(Debug, Error, PartialEq)]
@@ -46,7 +47,10 @@ pub enum EditError {
         /// What was found and what is allowed.
         why: ValueError,
     },
-    /// A name that a file cannot hold.
+    /// A text that can be no name.
+    #[error("that name {0}")]
+    NoName(#[from] NameFault),
+    /// A name that something else has, or that cannot be given.
     #[error("{0}")]
     Name(String),
     /// A number out of range.

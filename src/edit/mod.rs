@@ -21,7 +21,6 @@ pub use change::{Edit, Named};
 pub use clip::ClipEdit;
 pub use error::EditError;
 pub use history::{History, HistoryStep};
-pub(crate) use names::usable_name;
 pub use pins::{Pin, Pins};
 pub use put::{Put, Way};
 pub use recent::RecentFiles;

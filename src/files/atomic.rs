@@ -25,20 +25,16 @@ pub enum WriteError {
         /// The path as given.
         path: String,
     },
-    /// A folder on the way is not there.
-    #[error("cannot write `{path}`: there is no folder `{folder}`; make it first, or choose another")]
+    /// There is no folder to write into.
+    #[error("cannot write `{path}`: {obstacle}; {}", match .obstacle {
+        Obstacle::Missing(_) => "make it first, or choose another",
+        Obstacle::File(_) => "choose another folder",
+    })]
     NoFolder {
         /// The path as given.
         path: String,
-        /// The first folder that is missing.
-        folder: String,
-    },
-    /// A file stands where a folder would have to.
-    #[error("cannot write `{path}`: `{file}` is a file, not a folder; choose another folder")]
-    FileOnTheWay {
-        /// The path as given.
-        path: String,
-        file: String,
+        /// What is in its place.
+        obstacle: Obstacle,
     },
     /// The file that would be replaced is marked read-only.
     #[error("cannot write `{path}`: the file there is read-only; choose another name, or make it writable")]
@@ -315,12 +311,7 @@ impl Destination {
         let target =
             if old.is_some() { fs::canonicalize(path).map_err(refused(path))? } else { path.to_owned() };
         match first_obstacle(folder_of(&target)) {
-            Some(Obstacle::Missing(folder)) => {
-                Err(WriteError::NoFolder { path: shown(), folder: folder.display().to_string() })
-            }
-            Some(Obstacle::File(file)) => {
-                Err(WriteError::FileOnTheWay { path: shown(), file: file.display().to_string() })
-            }
+            Some(obstacle) => Err(WriteError::NoFolder { path: shown(), obstacle }),
             None => Ok(Self::File { target, old }),
         }
     }

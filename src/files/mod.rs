@@ -72,30 +72,8 @@ pub enum FileError {
         message: String,
     },
     /// No such file.
-    #[error("there is no file `{path}`{hint}")]
-    Missing {
-        /// The path as given.
-        path: String,
-        /// "; did you mean ...?" or nothing.
-        hint: String,
-    },
-    /// A folder on the way is not there.
-    #[error("there is no file `{path}`, because there is no folder `{folder}`{hint}")]
-    NoFolder {
-        /// The path as given.
-        path: String,
-        /// The first folder that is missing.
-        folder: String,
-        /// "; did you mean ...?" or nothing.
-        hint: String,
-    },
-    /// A file stands where a folder would have to.
-    #[error("there is no file `{path}`, because `{file}` is a file, not a folder")]
-    FileOnTheWay {
-        /// The path as given.
-        path: String,
-        file: String,
-    },
+    #[error(transparent)]
+    Absent(#[from] Absent),
     /// The path leads to a folder.
     #[error("`{path}` is a folder; name a chain or show file{hint}")]
     Folder {
@@ -313,16 +291,11 @@ fn inside(folder: &Path) -> String {
 
 /// The error for a path of which the system says that it leads nowhere.
 fn absent(path: &Path, source: io::Error) -> FileError {
-    let shown = || path.display().to_string();
-    match (Absent::of(path), source.kind()) {
-        (Absent::Folder { folder, hint }, _) => {
-            FileError::NoFolder { path: shown(), folder: folder.display().to_string(), hint }
+    match Absent::of(path) {
+        Absent { obstacle: None, .. } if source.kind() != io::ErrorKind::NotFound => {
+            FileError::Unreadable { path: path.display().to_string(), source }
         }
-        (Absent::FileOnTheWay(file), _) => {
-            FileError::FileOnTheWay { path: shown(), file: file.display().to_string() }
-        }
-        (Absent::File { hint }, io::ErrorKind::NotFound) => FileError::Missing { path: shown(), hint },
-        (Absent::File { .. }, _) => FileError::Unreadable { path: shown(), source },
+        absent => absent.into(),
     }
 }
 

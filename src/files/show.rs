@@ -14,7 +14,8 @@ use crate::beat::{FrameRate, TEMPO_BPM};
 use crate::catalogue::Catalogue;
 use crate::show::chain::Chain;
 use crate::show::clip::{AtEnd, Fit, FootageName, Pace, Play, StandIn};
-use crate::show::{BlendMode, Bundle, Clip, LONGEST_NAME, Level, Mix, Show};
+use crate::show::name::{NameFault, check_name};
+use crate::show::{BlendMode, Bundle, Clip, Level, Mix, Show};
 
 /// Widest and highest frame that is read, in texels.
 const LARGEST_SIDE: u32 = 16_384;
@@ -143,10 +144,9 @@ impl Reader<'_> {
                 Err(error) => Err(entry.refuse(error)),
             },
             Some((kind, label)) if StandIn::named(kind).is_some() => stand_in(&written).ok_or_else(|| {
-                let length = label.chars().count();
-                entry.refuse(match label.trim() {
-                    "" => format!("`{kind}:` has no label; write what will be there, such as \"{kind}:sea\""),
-                    _ => format!("the label has {length} characters; it takes at most {LONGEST_NAME}"),
+                entry.refuse(match check_name(label) {
+                    Err(fault @ NameFault::Long(_)) => format!("the label {fault}"),
+                    _ => format!("`{kind}:` has no label; write what will be there, such as \"{kind}:sea\""),
                 })
             }),
             Some((almost, _)) if nearest(&shortened(almost), openings()).is_some() => {
@@ -210,8 +210,9 @@ fn openings() -> impl Iterator<Item = &'static str> {
 /// A stand-in, if that is what is written, and its label can stand on a card.
 fn stand_in(written: &str) -> Option<FootageName> {
     let (kind, label) = written.split_once(':')?;
-    let fits = !label.trim().is_empty() && label.chars().count() <= LONGEST_NAME;
-    StandIn::named(kind).filter(|_| fits).map(|kind| FootageName::StandIn(kind, label.to_owned()))
+    StandIn::named(kind)
+        .filter(|_| check_name(label).is_ok())
+        .map(|kind| FootageName::StandIn(kind, label.to_owned()))
 }
 
 fn frame(entry: &Entry) -> Result<Frame, FileError> {

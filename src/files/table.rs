@@ -9,7 +9,7 @@ use toml::de::{DeTable, DeValue};
 use super::FileError;
 pub(crate) use crate::base::place::shortened;
 use crate::base::place::{Place, did_you_mean, listed, nearest};
-use crate::show::LONGEST_NAME;
+use crate::show::name::{NameFault, check_name, check_scope_name};
 
 /// What to do about a file that is not text.
 pub(crate) const PLAIN_TEXT: &str = "a chain or show file is plain text, saved as UTF-8";
@@ -256,30 +256,18 @@ impl<'a, 't> Entry<'a, 't> {
 
     /// A text of one line that can stand on a control.
     pub fn title(&self) -> Result<String, FileError> {
-        let title = self.text()?;
-        let length = title.chars().count();
-        if title.trim().is_empty() {
-            Err(self.refuse(format!("`{}` is empty; give it at least one letter", self.key)))
-        } else if length > LONGEST_NAME {
-            Err(self
-                .refuse(format!("`{}` has {length} characters; it takes at most {LONGEST_NAME}", self.key)))
-        } else if title.contains(char::is_control) {
-            Err(self.holds("a line end or tab"))
-        } else {
-            Ok(title)
-        }
+        self.named(check_name)
     }
 
     /// A title that can be part of a scope's address.
     pub fn scope_name(&self) -> Result<String, FileError> {
-        let name = self.title()?;
-        match name.chars().find(|c| matches!(c, '/' | ':')) {
-            Some(c) => Err(self.refuse(format!(
-                "`{}` holds `{c}`, which parts the names of a scope such as level:picture/sea; choose another character",
-                self.key
-            ))),
-            None => Ok(name),
-        }
+        self.named(check_scope_name)
+    }
+
+    fn named(&self, check: impl Fn(&str) -> Result<(), NameFault>) -> Result<String, FileError> {
+        let name = self.text()?;
+        check(&name).map_err(|fault| self.refuse(format!("`{}` {fault}", self.key)))?;
+        Ok(name)
     }
 
     fn holds(&self, what: &str) -> FileError {

@@ -7,7 +7,7 @@ use std::sync::Arc;
 use thiserror::Error;
 
 use super::limits::{MAX_JPEG_BYTES, MAX_SIDE};
-use crate::base::absent::Absent;
+use crate::base::absent::{Absent, Obstacle};
 use crate::base::ffmpeg::FfmpegError;
 use crate::base::frame::Frame;
 use crate::catalogue::CatalogueError;
@@ -25,34 +25,9 @@ pub enum FootageError {
         /// What is in the way.
         why: String,
     },
-    /// A folder on the way to the file is not there.
-    #[error(
-        "{}: there is no folder {}{hint}; a relative path starts from the folder of the show file, or from where the command runs",
-        path.display(), folder.display()
-    )]
-    MissingFolder {
-        /// The file asked for.
-        path: PathBuf,
-        /// The first folder of its path that is not there.
-        folder: PathBuf,
-        /// "; did you mean ...?" or nothing.
-        hint: String,
-    },
-    /// The folder is there, the file is not.
-    #[error("there is no file {}{hint}; name a picture, or a numbered sequence such as sea-####.png", path.display())]
-    MissingFile {
-        /// The file asked for.
-        path: PathBuf,
-        /// "; did you mean ...?" or nothing.
-        hint: String,
-    },
-    /// A file stands where a folder would have to.
-    #[error("there is no file {}, because {} is a file, not a folder", path.display(), file.display())]
-    FileOnTheWay {
-        /// The file asked for.
-        path: PathBuf,
-        file: PathBuf,
-    },
+    /// The path leads to no file.
+    #[error("{absent}{}", what_helps(.absent))]
+    Absent { absent: Absent },
     /// A folder where a file should be.
     #[error(
         "{} is a folder; name a picture in it, or a numbered sequence such as {}",
@@ -225,6 +200,16 @@ pub enum FootageError {
     },
 }
 
+fn what_helps(absent: &Absent) -> &'static str {
+    match absent.obstacle {
+        None => "; name a picture, or a numbered sequence such as sea-####.png",
+        Some(Obstacle::Missing(_)) => {
+            "; a relative path starts from the folder of the show file, or from where the command runs"
+        }
+        Some(Obstacle::File(_)) => "",
+    }
+}
+
 impl From<CatalogueError> for FootageError {
     fn from(error: CatalogueError) -> Self {
         Self::Source(Arc::new(error))
@@ -242,12 +227,7 @@ impl FootageError {
 
     /// What is missing where `path` leads nowhere.
     pub(super) fn absent(path: &Path) -> Self {
-        let path = path.to_owned();
-        match Absent::of(&path) {
-            Absent::File { hint } => Self::MissingFile { path, hint },
-            Absent::Folder { folder, hint } => Self::MissingFolder { path, folder, hint },
-            Absent::FileOnTheWay(file) => Self::FileOnTheWay { path, file },
-        }
+        Self::Absent { absent: Absent::of(path) }
     }
 
     /// The system's refusal to give more of `path`.

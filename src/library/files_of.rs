@@ -5,7 +5,6 @@ use std::path::{Path, PathBuf};
 
 use super::{ENDING, LibraryError};
 use crate::base::plain;
-use crate::edit::usable_name;
 use crate::files;
 
 /// Longest handle, in characters; with four bytes each it stays a name that every system takes.
@@ -50,10 +49,6 @@ pub(super) fn numbered(name: &str, number: usize) -> String {
     }
     let short: String = name.chars().take(LONGEST_HANDLE - 8).collect();
     format!("{} {number}", short.trim_end())
-}
-
-pub(super) fn check_name(name: &str) -> Result<(), LibraryError> {
-    usable_name(name).map_err(LibraryError::Name)
 }
 
 /// Writes another name into a file; its comments and everything else stay. A file that is broken is left alone.

@@ -36,6 +36,7 @@ use crate::files;
 use crate::files::{Document, FileError, Original, WriteError};
 use crate::show::Show;
 use crate::show::chain::Preset;
+use crate::show::name::{NameFault, check_name};
 use index::Index;
 
 /// What a chain of the library is named after where a file is asked for: `library:NAME`.
@@ -151,8 +152,11 @@ pub enum LibraryError {
     /// It is inside the program.
     #[error("`{0}` is part of the program and cannot be changed; duplicate it, and change the copy")]
     Shipped(String),
-    /// A name that cannot be one.
-    #[error("{0}")]
+    /// A text that can be no name.
+    #[error("that name {0}")]
+    NoName(#[from] NameFault),
+    /// A name of which there are too many.
+    #[error("there is no number left for `{0}`; choose another name")]
     Name(String),
     /// There is nothing to keep.
     #[error("`{0}` has no effect yet, so that there is no chain to keep; add one, or choose another scope")]
@@ -333,7 +337,7 @@ impl Library {
         name: &str,
         text: impl Fn(&str) -> String,
     ) -> Result<PathBuf, LibraryError> {
-        files_of::check_name(name)?;
+        check_name(name)?;
         let folder = self.folder_of(kind)?;
         for number in 1.. {
             let name = files_of::numbered(name, number);
@@ -342,7 +346,7 @@ impl Library {
                 return Ok(path);
             }
         }
-        Err(LibraryError::Name(format!("there is no number left for `{name}`; choose another name")))
+        Err(LibraryError::Name(name.to_owned()))
     }
 
     /// Gives an entry another name, and its file with it; what else stands in the file stays as it is. Gives the file.
@@ -351,7 +355,7 @@ impl Library {
     /// [`LibraryError`]; it keeps its old name.
     pub fn rename(&self, entry: &Entry, name: &str) -> Result<PathBuf, LibraryError> {
         let Some(old) = entry.file() else { return Err(LibraryError::Shipped(entry.handle.clone())) };
-        files_of::check_name(name)?;
+        check_name(name)?;
         let folder = self.folder_of(entry.kind)?;
         let handle = files_of::handle(name);
         let mut called = name.to_owned();

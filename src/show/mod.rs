@@ -6,6 +6,7 @@ pub mod clash;
 pub mod clip;
 pub mod control;
 pub mod cue;
+pub mod name;
 
 use thiserror::Error;
 
@@ -18,10 +19,6 @@ use chain::{Chain, EffectUse};
 use clip::FootageName;
 use clip::{Fit, Play};
 use control::Control;
-
-/// Longest name of anything in a chain or show, and longest label of a stand-in, in characters: each has to fit on a
-/// control.
-pub(crate) const LONGEST_NAME: usize = 80;
 
 /// A whole show, as a show file holds it.
 #[derive(Debug, Clone, PartialEq)]

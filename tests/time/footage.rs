@@ -441,11 +441,11 @@ fn a_missing_file_or_folder_gives_the_nearest_name() {
     RgbaImage::from_pixel(1, 1, RED).save(folder.path().join("harbour.png")).unwrap();
     fs::create_dir(folder.path().join("frames")).unwrap();
     for (path, said) in [
-        ("harbor.png", ["there is no file", "harbor.png; did you mean `harbour.png`?"]),
+        ("harbor.png", ["there is no file", "harbor.png`; did you mean `harbour.png`?"]),
         ("frame/sea.png", ["there is no folder", "did you mean `frames`?"]),
         ("frame/sea-##.png", ["there is no folder", "a relative path starts from"]),
-        ("harbour.png/sea.png", ["there is no file", "harbour.png is a file, not a folder"]),
-        ("harbour.png/sea-##.png", ["there is no file", "harbour.png is a file, not a folder"]),
+        ("harbour.png/sea.png", ["there is no file", "harbour.png` is a file, not a folder"]),
+        ("harbour.png/sea-##.png", ["there is no file", "harbour.png` is a file, not a folder"]),
         ("frames", ["frames is a folder; name a picture in it", "sea-####.png"]),
         ("sky.png", ["there is no file", "name a picture"]),
     ] {

@@ -18,7 +18,7 @@ use crate::drawing::page::ImageError;
 use crate::explore::swaps::{self, Answer};
 use crate::explore::{self, ChainAt};
 use crate::footage::{FootageError, Shelf};
-use crate::gpu::{GpuError, Renderer};
+use crate::gpu::{GpuError, RenderError, Renderer};
 use crate::measure::Difference;
 use crate::order::{Proofs, Verdict};
 use crate::plan::{self, Path};
@@ -30,12 +30,9 @@ pub use crate::drawing::svg::DrawnError;
 /// Why there is no sheet.
 #[derive(Debug, Error)]
 pub enum SheetError {
-    /// The footage cannot be shown.
+    /// Something could not be rendered.
     #[error(transparent)]
-    Footage(#[from] FootageError),
-    /// The GPU fails.
-    #[error(transparent)]
-    Gpu(#[from] GpuError),
+    Render(#[from] RenderError),
     /// A picture could not be put on the sheet.
     #[error(transparent)]
     Picture(#[from] ImageError),
@@ -43,6 +40,19 @@ pub enum SheetError {
     #[error(transparent)]
     Drawn(#[from] DrawnError),
 }
+
+impl From<FootageError> for SheetError {
+    fn from(error: FootageError) -> Self {
+        Self::Render(error.into())
+    }
+}
+
+impl From<GpuError> for SheetError {
+    fn from(error: GpuError) -> Self {
+        Self::Render(error.into())
+    }
+}
+
 pub use drawn::svg;
 
 /// Texels across a sheet as a picture: A4 at 200 to the inch.

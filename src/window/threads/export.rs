@@ -37,12 +37,9 @@ const MOST: usize = 240;
 pub enum ExportError {
     #[error("there is no GPU to render on")]
     NoGpu,
-    /// The footage cannot be shown.
+    /// Something could not be rendered, or the person gave it up.
     #[error(transparent)]
-    Footage(#[from] FootageError),
-    /// The GPU failed, or the person gave it up.
-    #[error(transparent)]
-    Gpu(#[from] GpuError),
+    Render(#[from] RenderError),
     /// The wall cannot be drawn.
     #[error(transparent)]
     Wall(#[from] WallError),
@@ -66,15 +63,28 @@ pub enum ExportError {
     Ended(String),
 }
 
+impl From<FootageError> for ExportError {
+    fn from(error: FootageError) -> Self {
+        Self::Render(error.into())
+    }
+}
+
+impl From<GpuError> for ExportError {
+    fn from(error: GpuError) -> Self {
+        Self::Render(error.into())
+    }
+}
+
 impl ExportError {
     /// Whether the person gave it up.
     pub fn is_given_up(&self) -> bool {
-        matches!(
-            self,
-            Self::Gpu(GpuError::Stopped)
-                | Self::Sheet(SheetError::Gpu(GpuError::Stopped))
-                | Self::Report(ReportError::Render(RenderError::Gpu(GpuError::Stopped)))
-        )
+        let (Self::Render(error)
+        | Self::Sheet(SheetError::Render(error))
+        | Self::Report(ReportError::Render(error))) = self
+        else {
+            return false;
+        };
+        matches!(error, RenderError::Gpu(GpuError::Stopped))
     }
 }
 
