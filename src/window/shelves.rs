@@ -9,7 +9,7 @@ use std::time::{Duration, Instant};
 use egui::Context;
 
 use super::threads::thumbnails::Thumbnails;
-use super::threads::worker::{Errand, Said, Task, Unfinished, Worker};
+use super::threads::worker::{Errand, News, Task, Unfinished, Worker};
 use crate::catalogue::Catalogue;
 use crate::edit::{Bring, Edit, Form, Put, Way, Work};
 use crate::files;
@@ -100,7 +100,7 @@ pub enum Outcome {
     /// Nothing but what the panel shows.
     Shown,
     /// Words for the bottom line.
-    Said(String),
+    Done(String),
     /// A change of the work, and words for the bottom line once it is done, if any.
     Edit(Edit, String),
     /// Other work.
@@ -260,15 +260,15 @@ impl Shelves {
             }
             self.looked = None;
             outcome = match said {
-                Said::Part(kept) | Said::Finished(kept) => Some(match kept {
+                News::Part(kept) | News::Finished(kept) => Some(match kept {
                     Ok((file, notes)) => match (notes.as_slice(), self.kept(Kind::Starter, &file)) {
                         ([], kept) => kept,
-                        (notes, _) => Outcome::Said(format!("Kept, but look again: {}", notes.join("; "))),
+                        (notes, _) => Outcome::Done(format!("Kept, but look again: {}", notes.join("; "))),
                     },
                     Err(error) => Outcome::Refused(error.to_string()),
                 }),
-                Said::GaveWay => None,
-                Said::Failed(why) => Some(Outcome::Refused(format!("The starter was not kept: {why}"))),
+                News::GaveWay => None,
+                News::Failed(why) => Some(Outcome::Refused(format!("The starter was not kept: {why}"))),
             };
         }
         if self.keeping.is_none() {
@@ -297,7 +297,7 @@ impl Shelves {
             }
             (self.looked, self.is_known, self.problem) = (Some(Instant::now()), true, None);
             match said {
-                Said::Part((entries, removed, shows)) | Said::Finished((entries, removed, shows)) => {
+                News::Part((entries, removed, shows)) | News::Finished((entries, removed, shows)) => {
                     (self.shows, self.usages) = (shows, None);
                     if *self.entries != entries {
                         self.entries = Arc::new(entries);
@@ -306,8 +306,8 @@ impl Shelves {
                         self.removed = Arc::new(removed);
                     }
                 }
-                Said::Failed(why) => self.problem = Some(why),
-                Said::GaveWay => {}
+                News::Failed(why) => self.problem = Some(why),
+                News::GaveWay => {}
             }
         }
     }
@@ -448,7 +448,7 @@ impl Shelves {
                     library,
                     catalogue: catalogue.clone(),
                 });
-                Outcome::Said(said)
+                Outcome::Done(said)
             }
             LibraryAct::Rename(kind, handle, name) => {
                 let file = library.rename(&entry(kind, &handle)?, &name)?;
@@ -461,11 +461,11 @@ impl Shelves {
             LibraryAct::Remove(kind, handle) => {
                 library.remove(&entry(kind, &handle)?)?;
                 self.chosen = None;
-                Outcome::Said(format!("Removed {handle}: it lies under Removed, and can be restored."))
+                Outcome::Done(format!("Removed {handle}: it lies under Removed, and can be restored."))
             }
             LibraryAct::Restore(number) => {
                 let file = library.restore(&library.find_removed(&number.to_string())?)?;
-                Outcome::Said(format!("Restored as {}.", crate::library::handle_of(&file)))
+                Outcome::Done(format!("Restored as {}.", crate::library::handle_of(&file)))
             }
             LibraryAct::Begin(handle) => {
                 let entry = entry(Kind::Starter, &handle)?;
@@ -502,6 +502,6 @@ impl Shelves {
         let handle = crate::library::handle_of(file);
         self.chosen = Some((kind, handle.clone()));
         (self.name, self.new_name) = (None, None);
-        Outcome::Said(format!("Kept in your library as {handle}."))
+        Outcome::Done(format!("Kept in your library as {handle}."))
     }
 }

@@ -298,7 +298,7 @@ impl Desk {
     pub(super) fn take_outcome(&mut self, outcome: Outcome) {
         match outcome {
             Outcome::Shown => {}
-            Outcome::Said(text) => self.view.said = text,
+            Outcome::Done(text) => self.view.said = text,
             Outcome::Edit(edit, said) => {
                 let steps = self.work.history().done().len();
                 self.edit(&edit);

@@ -9,7 +9,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use image::{ImageFormat, RgbaImage};
 use thiserror::Error;
 
-use super::worker::{Errand, Said, Worker};
+use super::worker::{Errand, News, Worker};
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::beat::Moment;
@@ -218,14 +218,14 @@ impl Exports {
         while let Some((number, said)) = self.worker.as_mut().and_then(Worker::hear) {
             let Some(running) = self.running.take_if(|running| running.errand.is(number)) else { continue };
             let result = match said {
-                Said::Part(Word::Share(share)) => {
+                News::Part(Word::Share(share)) => {
                     self.running = Some(Running { share, ..running });
                     continue;
                 }
-                Said::Part(Word::Written(result)) | Said::Finished(Word::Written(result)) => result,
-                Said::Finished(Word::Share(_)) => Ok(()),
-                Said::GaveWay => Err(GpuError::Stopped.into()),
-                Said::Failed(why) => Err(ExportError::Ended(why)),
+                News::Part(Word::Written(result)) | News::Finished(Word::Written(result)) => result,
+                News::Finished(Word::Share(_)) => Ok(()),
+                News::GaveWay => Err(GpuError::Stopped.into()),
+                News::Failed(why) => Err(ExportError::Ended(why)),
             };
             ended = Some(Exported { saving: running.saving, path: running.path, result });
         }

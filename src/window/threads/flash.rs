@@ -4,7 +4,7 @@ use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 
-use super::worker::{Errand, Said, Task, Unfinished, Worker};
+use super::worker::{Errand, News, Task, Unfinished, Worker};
 use crate::catalogue::Catalogue;
 use crate::edit::Edit;
 use crate::footage::Shelf;
@@ -160,7 +160,7 @@ impl FlashWatcher {
     pub fn known(&mut self) -> &Flashes {
         while let Some((number, said)) = self.worker.hear() {
             let Some(at) = self.open.iter().position(|(errand, _)| errand.is(number)) else { continue };
-            if let Said::Part(part) = said {
+            if let News::Part(part) = said {
                 match part {
                     Answer::Progress(what, done, total) => self.known.progress = Some((what, done, total)),
                     Answer::Found(found) => self.known.found = Some(Arc::new(*found)),
@@ -170,10 +170,10 @@ impl FlashWatcher {
             }
             let (_, about) = self.open.remove(at);
             let result = match said {
-                Said::Finished(answer) => Ok(answer),
-                Said::Failed(why) => Err(why),
+                News::Finished(answer) => Ok(answer),
+                News::Failed(why) => Err(why),
                 // Counted no further than to where nobody wanted it: nothing is known.
-                Said::GaveWay | Said::Part(_) => continue,
+                News::GaveWay | News::Part(_) => continue,
             };
             match (about, result) {
                 (About::Show, result) => {

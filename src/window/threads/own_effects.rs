@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::thread;
 use std::time::Duration;
 
-use super::worker::{Said, Task, Unfinished, Worker};
+use super::worker::{News, Task, Unfinished, Worker};
 use crate::catalogue::Catalogue;
 use crate::trial::OwnEffects;
 
@@ -37,9 +37,9 @@ impl EffectsWatcher {
     /// The catalogue as it is now, where it has changed; or why nothing is looked at any more.
     pub(crate) fn take(&mut self) -> Option<Result<Catalogue, String>> {
         match self.worker.hear()?.1 {
-            Said::Part(_) | Said::GaveWay => None,
-            Said::Failed(why) => Some(Err(why)),
-            Said::Finished(catalogue) => {
+            News::Part(_) | News::GaveWay => None,
+            News::Failed(why) => Some(Err(why)),
+            News::Finished(catalogue) => {
                 self.worker.ask(());
                 Some(Ok(catalogue))
             }

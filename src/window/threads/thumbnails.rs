@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use egui::{ColorImage, Context, TextureHandle, TextureId, TextureOptions};
 
-use super::worker::{Errand, Said, Unfinished, Worker};
+use super::worker::{Errand, News, Unfinished, Worker};
 use crate::base::picture::Picture;
 use crate::catalogue::Catalogue;
 use crate::gpu::{Gpu, GpuError, RenderError, Renderer};
@@ -102,14 +102,14 @@ impl Thumbnails {
             let key = self.open.iter().find(|(_, errand)| errand.is(number)).map(|(key, _)| key.clone());
             let Some(key) = key else { continue };
             let made = match said {
-                Said::Part(_) => continue,
-                Said::Finished(picture) => {
+                News::Part(_) => continue,
+                News::Finished(picture) => {
                     let size = [picture.frame.width as usize, picture.frame.height as usize];
                     let image = ColorImage::from_rgba_unmultiplied(size, &picture.rgba);
                     Some(Ok(ctx.load_texture(&key, image, TextureOptions::LINEAR)))
                 }
-                Said::Failed(why) => Some(Err(why)),
-                Said::GaveWay => None,
+                News::Failed(why) => Some(Err(why)),
+                News::GaveWay => None,
             };
             self.open.remove(&key);
             if self.made.len() >= MOST {

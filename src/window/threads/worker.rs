@@ -15,7 +15,7 @@ use crate::gpu::GpuError;
 
 /// What has become of an errand.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Said<A> {
+pub enum News<A> {
     /// Something on the way; more follows.
     Part(A),
     /// The answer.
@@ -66,7 +66,7 @@ impl Errand {
 /// Something asked for, as the thread holds it.
 pub struct Task<'a, A> {
     errand: Errand,
-    tell: &'a Sender<(u64, Said<A>)>,
+    tell: &'a Sender<(u64, News<A>)>,
     wake: &'a dyn Fn(),
     /// When it was last said how far it has come.
     told: Cell<Option<Instant>>,
@@ -89,7 +89,7 @@ impl<A> Task<'_, A> {
 
     /// Says something on the way to the answer.
     pub fn tell(&self, part: A) {
-        self.say(Said::Part(part));
+        self.say(News::Part(part));
     }
 
     /// Says how far it has come, now and then.
@@ -100,7 +100,7 @@ impl<A> Task<'_, A> {
         }
     }
 
-    fn say(&self, said: Said<A>) {
+    fn say(&self, said: News<A>) {
         // Nobody listens any more once the window is closed.
         let _ = self.tell.send((self.errand.number, said));
         (self.wake)();
@@ -108,19 +108,19 @@ impl<A> Task<'_, A> {
 }
 
 type Asked<Q> = Receiver<(Errand, Q)>;
-type Told<A> = Sender<(u64, Said<A>)>;
+type Told<A> = Sender<(u64, News<A>)>;
 
 /// A thread, and the way to it and back.
 struct Running<Q, A> {
     ask: Sender<(Errand, Q)>,
-    told: Receiver<(u64, Said<A>)>,
+    told: Receiver<(u64, News<A>)>,
     thread: JoinHandle<()>,
 }
 
 /// Starts a thread that answers what comes in; how large its stack is to be, where that matters.
 type Start<Q, A> = Box<dyn Fn(thread::Builder, Asked<Q>, Told<A>) -> io::Result<JoinHandle<()>>>;
 
-/// A thread that does one errand after the other, each of which ends with one word that is no [`Said::Part`]:
+/// A thread that does one errand after the other, each of which ends with news that is no [`News::Part`]:
 /// also where the thread cannot be started, what it needs is not to be had, or its work breaks off. The next
 /// errand is begun afresh then.
 pub struct Worker<Q, A> {
@@ -130,7 +130,7 @@ pub struct Worker<Q, A> {
     /// Asked for and not answered yet.
     open: Vec<Errand>,
     /// What the thread could not say itself.
-    unsaid: VecDeque<(u64, Said<A>)>,
+    unsaid: VecDeque<(u64, News<A>)>,
     next: u64,
     /// Whether its end is waited for once nobody needs it.
     is_awaited: bool,
@@ -197,21 +197,21 @@ impl<Q: Send + 'static, A: Send + 'static> Worker<Q, A> {
             Err(error) => Err(format!("the system gives it no thread ({error})")),
         };
         if let Err(why) = asked {
-            self.unsaid.push_back((errand.number, Said::Failed(why)));
+            self.unsaid.push_back((errand.number, News::Failed(why)));
         }
         errand
     }
 
     /// The next thing said, with the number of the errand that it is about.
-    pub fn hear(&mut self) -> Option<(u64, Said<A>)> {
+    pub fn hear(&mut self) -> Option<(u64, News<A>)> {
         let (number, said) = self.heard()?;
-        if !matches!(said, Said::Part(_)) {
+        if !matches!(said, News::Part(_)) {
             self.open.retain(|errand| errand.number != number);
         }
         Some((number, said))
     }
 
-    fn heard(&mut self) -> Option<(u64, Said<A>)> {
+    fn heard(&mut self) -> Option<(u64, News<A>)> {
         if let Some(running) = &self.running {
             match running.told.try_recv() {
                 Ok(said) => return Some(said),
@@ -229,9 +229,9 @@ impl<Q: Send + 'static, A: Send + 'static> Worker<Q, A> {
         let why = format!("its thread ({}) has ended", self.name);
         for errand in &self.open {
             let is_answered =
-                |(number, said): &(u64, Said<A>)| errand.is(*number) && !matches!(said, Said::Part(_));
+                |(number, said): &(u64, News<A>)| errand.is(*number) && !matches!(said, News::Part(_));
             if !self.unsaid.iter().any(is_answered) {
-                self.unsaid.push_back((errand.number, Said::Failed(why.clone())));
+                self.unsaid.push_back((errand.number, News::Failed(why.clone())));
             }
         }
         let _ = running.thread.join();
@@ -274,9 +274,9 @@ fn done<S, Q, A>(
     work: &mut impl FnMut(&mut S, Q, &Task<'_, A>) -> Result<A, Unfinished>,
     question: Q,
     task: &Task<'_, A>,
-) -> Said<A> {
+) -> News<A> {
     if !task.is_wanted() {
-        return Said::GaveWay;
+        return News::GaveWay;
     }
     let outcome = catch_unwind(AssertUnwindSafe(|| {
         let state = match state {
@@ -286,13 +286,13 @@ fn done<S, Q, A>(
         work(state, question, task)
     }));
     let why = match outcome {
-        Ok(Ok(answer)) => return Said::Finished(answer),
-        Ok(Err(Unfinished::GaveWay)) => return Said::GaveWay,
+        Ok(Ok(answer)) => return News::Finished(answer),
+        Ok(Err(Unfinished::GaveWay)) => return News::GaveWay,
         Ok(Err(Unfinished::Failed(why))) => why,
         Err(panic) => format!("the work broke off: {}", words_of(&*panic)),
     };
     let _ = catch_unwind(AssertUnwindSafe(|| drop(state.take())));
-    Said::Failed(why)
+    News::Failed(why)
 }
 
 fn words_of(panic: &(dyn Any + Send)) -> String {
@@ -307,7 +307,7 @@ mod tests {
     use super::*;
 
     /// Everything said until nothing is open any more.
-    fn all_said<Q: Send + 'static, A: Send + 'static>(worker: &mut Worker<Q, A>) -> Vec<(u64, Said<A>)> {
+    fn all_said<Q: Send + 'static, A: Send + 'static>(worker: &mut Worker<Q, A>) -> Vec<(u64, News<A>)> {
         let began = Instant::now();
         let mut said = Vec::new();
         while !worker.open.is_empty() {
@@ -350,12 +350,12 @@ mod tests {
             worker.ask(number);
         }
         let ends: Vec<_> =
-            all_said(&mut worker).into_iter().filter(|(_, said)| !matches!(said, Said::Part(_))).collect();
-        assert_eq!(ends[0], (1, Said::Finished(2)));
-        assert_eq!(ends[1], (2, Said::Failed("7 is odd".to_owned())));
-        let (3, Said::Failed(why)) = &ends[2] else { panic!("{:?}", ends[2]) };
+            all_said(&mut worker).into_iter().filter(|(_, said)| !matches!(said, News::Part(_))).collect();
+        assert_eq!(ends[0], (1, News::Finished(2)));
+        assert_eq!(ends[1], (2, News::Failed("7 is odd".to_owned())));
+        let (3, News::Failed(why)) = &ends[2] else { panic!("{:?}", ends[2]) };
         assert!(why.starts_with("the work broke off:") && why.contains("thirteen"), "{why}");
-        assert_eq!(ends[3..], [(4, Said::Finished(4)), (5, Said::Finished(5))]);
+        assert_eq!(ends[3..], [(4, News::Finished(4)), (5, News::Finished(5))]);
         assert_eq!(begun.load(Ordering::Relaxed), 3, "at first, after 7 and after 13");
     }
 
@@ -375,9 +375,9 @@ mod tests {
             worker.ask(());
         }
         let said = all_said(&mut worker);
-        assert_eq!(said[0], (1, Said::Failed("there is no device".to_owned())));
-        assert_eq!(said[1], (2, Said::Failed("the work broke off: the driver fell over".to_owned())));
-        assert_eq!(said[2], (3, Said::Finished(3)));
+        assert_eq!(said[0], (1, News::Failed("there is no device".to_owned())));
+        assert_eq!(said[1], (2, News::Failed("the work broke off: the driver fell over".to_owned())));
+        assert_eq!(said[2], (3, News::Finished(3)));
     }
 
     #[test]
@@ -388,12 +388,12 @@ mod tests {
         worker.ask(2);
         let said = all_said(&mut worker);
         assert!(
-            matches!(&said[..], [(1, Said::Failed(why))] if why.contains("gives it no thread")),
+            matches!(&said[..], [(1, News::Failed(why))] if why.contains("gives it no thread")),
             "{said:?}"
         );
         worker.stack = None;
         worker.ask(2);
-        assert_eq!(all_said(&mut worker).last(), Some(&(2, Said::Finished(1))));
+        assert_eq!(all_said(&mut worker).last(), Some(&(2, News::Finished(1))));
     }
 
     #[test]
@@ -444,7 +444,7 @@ mod tests {
         errands[0].give_up();
         errands[1].give_up();
         go.send(()).unwrap();
-        assert_eq!(all_said(&mut worker), [(1, Said::GaveWay), (2, Said::GaveWay), (3, Said::Finished(2))]);
+        assert_eq!(all_said(&mut worker), [(1, News::GaveWay), (2, News::GaveWay), (3, News::Finished(2))]);
         assert!(errands[2].is(3));
     }
 }

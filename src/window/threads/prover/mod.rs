@@ -6,7 +6,7 @@ mod known;
 use std::collections::HashSet;
 use std::sync::Arc;
 
-use super::worker::{Errand, Said, Worker};
+use super::worker::{Errand, News, Worker};
 use crate::base::picture::Picture;
 use crate::gpu::{Gpu, Renderer};
 use crate::measure::Difference;
@@ -220,14 +220,14 @@ impl Prover {
             let Some(at) = self.open.iter().position(|open| open.errand.is(number)) else { continue };
             let path = Arc::clone(&self.open[at].path);
             match said {
-                Said::Part(Answer::Way(done, of)) => self.open[at].way = (done, of),
-                Said::Part(answer) => self.take(&path, answer),
-                Said::Finished(answer) => {
+                News::Part(Answer::Way(done, of)) => self.open[at].way = (done, of),
+                News::Part(answer) => self.take(&path, answer),
+                News::Finished(answer) => {
                     self.open.remove(at);
                     self.take(&path, answer);
                 }
-                Said::GaveWay => drop(self.open.remove(at)),
-                Said::Failed(why) => {
+                News::GaveWay => drop(self.open.remove(at)),
+                News::Failed(why) => {
                     let open = self.open.remove(at);
                     let what = match open.sort {
                         Sort::Proofs => "The orders were not looked at",
