@@ -3,11 +3,12 @@
 //! Each kind is damaged again and again for two seconds, or for as many as `UNDEROVER_DAMAGE_SECS` says;
 //! a failing run names the seed that `UNDEROVER_DAMAGE_SEED` takes.
 
+use crate::shared::CATALOGUE;
 use std::env;
 use std::fs;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
-use std::sync::{Arc, LazyLock};
+use std::sync::Arc;
 use std::thread;
 use std::time::{Duration, Instant};
 
@@ -15,7 +16,7 @@ use image::{DynamicImage, ImageFormat, RgbaImage};
 use underover::base::embedded::{CHAINS, EFFECTS, LESSONS, SHOWS, STARTERS};
 use underover::base::frame::{Frame, PixelMode};
 use underover::beat::Moment;
-use underover::catalogue::{Catalogue, Effect};
+use underover::catalogue::Effect;
 use underover::edit::Recovery;
 use underover::files;
 use underover::footage::Shelf;
@@ -24,8 +25,6 @@ use underover::library::{Library, kept_thumbnail};
 use underover::midi::Parser;
 use underover::show::clip::{Fit, FootageName, Play};
 use underover::window::Preferences;
-
-static CATALOGUE: LazyLock<Catalogue> = LazyLock::new(|| Catalogue::built_in().unwrap());
 
 /// One reading takes no longer than this, on a machine with other work.
 const LONGEST: Duration = Duration::from_secs(120);

@@ -1,5 +1,6 @@
 //! Editing without a window: changes, steps, files, and work found again.
 
+use crate::shared::CATALOGUE;
 use std::fs;
 use std::path::Path;
 use std::sync::LazyLock;
@@ -19,7 +20,6 @@ use underover::show::{BlendMode, Clip, ClipPlace, Mix, Scope, Show};
 
 const PICTURE: Scope = Scope::Bundle(0);
 
-static CATALOGUE: LazyLock<Catalogue> = LazyLock::new(|| Catalogue::built_in().unwrap());
 static LAMPS: LazyLock<Work> = LazyLock::new(|| Work::preset("harbour-lamps", &CATALOGUE).unwrap().unwrap());
 
 fn catalogue() -> Catalogue {

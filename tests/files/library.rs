@@ -1,20 +1,17 @@
 //! The library as people use it: through the program, several programs at once, and programs that are ended half way.
 
+use crate::shared::{CATALOGUE, Person};
 use std::collections::HashSet;
 use std::fs;
-use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
+use std::path::Path;
+use std::process::{Child, Stdio};
 use std::time::{Duration, Instant, SystemTime};
 
 use serde_json::Value as Json;
-use tempfile::TempDir;
-use underover::catalogue::Catalogue;
 use underover::files;
 use underover::files::Document;
 use underover::library::{Kind, Library, State, Wish, copies_in};
 use underover::order::MOST_EFFECTS;
-
-const PROGRAM: &str = env!("CARGO_BIN_EXE_underover");
 
 const LINES: &str = "format = \"underover/chain/1\"
 name = \"Harbour lines\"
@@ -49,53 +46,21 @@ footage = \"generated:waves\"
 ";
 
 /// A person's folders, and a folder to work in.
-struct Person {
-    home: TempDir,
+/// A person with a chain and a show.
+fn person() -> Person {
+    let person = Person::new();
+    fs::write(person.path("lines.toml"), LINES).unwrap();
+    fs::write(person.path("show.toml"), SHOW).unwrap();
+    person
 }
 
-impl Person {
-    fn new() -> Self {
-        let home = tempfile::tempdir().unwrap();
-        fs::write(home.path().join("lines.toml"), LINES).unwrap();
-        fs::write(home.path().join("show.toml"), SHOW).unwrap();
-        Self { home }
-    }
+/// What a person has kept.
+trait Keeps {
+    fn chains(&self) -> Vec<String>;
+    fn library(&self) -> Library;
+}
 
-    fn path(&self, name: &str) -> PathBuf {
-        self.home.path().join(name)
-    }
-
-    fn command(&self, words: &[&str]) -> Command {
-        let mut command = Command::new(PROGRAM);
-        command
-            .args(words)
-            .current_dir(self.home.path())
-            .env("UNDEROVER_DATA", self.path("data"))
-            .env("UNDEROVER_STATE", self.path("state"))
-            .env("UNDEROVER_CONFIG", self.path("config"))
-            .stdin(Stdio::null());
-        command
-    }
-
-    /// What the program says, and how it ends.
-    fn run(&self, words: &[&str]) -> (i32, String, String) {
-        let output = self.command(words).output().unwrap();
-        let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap();
-        (output.status.code().unwrap(), text(&output.stdout), text(&output.stderr))
-    }
-
-    fn right(&self, words: &[&str]) -> String {
-        let (code, said, wrong) = self.run(words);
-        assert_eq!(code, 0, "{words:?}: {wrong}");
-        said
-    }
-
-    fn wrong(&self, words: &[&str]) -> (i32, String) {
-        let (code, said, wrong) = self.run(words);
-        assert_ne!(code, 0, "{words:?}: {said}");
-        (code, wrong)
-    }
-
+impl Keeps for Person {
     fn chains(&self) -> Vec<String> {
         let mut names: Vec<String> = fs::read_dir(self.path("data/chains"))
             .into_iter()
@@ -108,18 +73,14 @@ impl Person {
 
     fn library(&self) -> Library {
         let mut library = Library::new(Some(&self.path("data")), Some(&self.path("state")));
-        library.scan(&catalogue());
+        library.scan(&CATALOGUE);
         library
     }
 }
 
-fn catalogue() -> Catalogue {
-    Catalogue::built_in().unwrap()
-}
-
 #[test]
 fn a_chain_is_kept_listed_found_renamed_duplicated_removed_and_restored() {
-    let person = Person::new();
+    let person = person();
     let said = person.right(&["library", "keep", "lines.toml"]);
     assert!(said.contains("library:harbour-lines"), "{said}");
     let said = person.right(&["library", "list"]);
@@ -153,7 +114,7 @@ fn a_chain_is_kept_listed_found_renamed_duplicated_removed_and_restored() {
 
 #[test]
 fn a_file_that_the_person_wrote_keeps_its_comments_when_it_is_renamed() {
-    let person = Person::new();
+    let person = person();
     fs::create_dir_all(person.path("data/chains")).unwrap();
     fs::write(person.path("data/chains/by-hand.toml"), LINES).unwrap();
     person.right(&["library", "rename", "by-hand", "Other"]);
@@ -163,7 +124,7 @@ fn a_file_that_the_person_wrote_keeps_its_comments_when_it_is_renamed() {
 
 #[test]
 fn what_comes_back_from_the_bin_takes_no_name_from_another() {
-    let person = Person::new();
+    let person = person();
     person.right(&["library", "keep", "lines.toml"]);
     person.right(&["library", "remove", "harbour-lines"]);
     person.right(&["library", "keep", "lines.toml", "--tag", "second"]);
@@ -180,7 +141,7 @@ fn what_comes_back_from_the_bin_takes_no_name_from_another() {
 
 #[test]
 fn a_broken_file_is_listed_with_its_error_and_hides_nothing() {
-    let person = Person::new();
+    let person = person();
     person.right(&["library", "keep", "lines.toml"]);
     fs::write(person.path("data/chains/broken.toml"), LINES.replace("edge-find", "edge-fnid")).unwrap();
     fs::write(person.path("data/chains/a-show.toml"), SHOW).unwrap();
@@ -199,7 +160,7 @@ fn a_broken_file_is_listed_with_its_error_and_hides_nothing() {
 
 #[test]
 fn wrong_words_are_answered_with_the_nearest_right_ones() {
-    let person = Person::new();
+    let person = person();
     person.right(&["library", "keep", "lines.toml"]);
     for (words, answer) in [
         (&["library", "remove", "harbour-lnes"][..], "did you mean `harbour-lines`?"),
@@ -237,7 +198,7 @@ fn wrong_words_are_answered_with_the_nearest_right_ones() {
 
 #[test]
 fn a_chain_of_the_library_stands_wherever_a_chain_file_does() {
-    let person = Person::new();
+    let person = person();
     person.right(&["library", "keep", "lines.toml"]);
     assert!(
         person
@@ -252,7 +213,7 @@ fn a_chain_of_the_library_stands_wherever_a_chain_file_does() {
 
 #[test]
 fn a_show_keeps_its_own_copy_and_is_told_of_a_newer_one() {
-    let person = Person::new();
+    let person = person();
     person.right(&["library", "keep", "lines.toml"]);
     let put = ["library", "put", "harbour-lines", "--on", "bundle:picture", "--show", "show.toml"];
     person.right(&[&put[..], &["--way", "over", "--out", "new.toml"]].concat());
@@ -284,7 +245,7 @@ fn a_show_keeps_its_own_copy_and_is_told_of_a_newer_one() {
 
 #[test]
 fn a_copy_that_an_older_version_noted_is_understood_and_its_note_is_written_back_as_it_was() {
-    let person = Person::new();
+    let person = person();
     person.right(&["library", "keep", "lines.toml"]);
     let put = ["library", "put", "harbour-lines", "--on", "bundle:picture", "--show", "show.toml"];
     person.right(&[&put[..], &["--way", "over", "--out", "new.toml"]].concat());
@@ -312,7 +273,7 @@ fn a_copy_that_an_older_version_noted_is_understood_and_its_note_is_written_back
 
 #[test]
 fn a_chain_is_put_in_place_of_under_or_over_what_is_there_and_the_file_is_not_lost() {
-    let person = Person::new();
+    let person = person();
     for (way, expected) in [
         ("replace", &["edge-find", "tint"][..]),
         ("under", &["edge-find", "tint", "mirror"]),
@@ -332,7 +293,7 @@ fn a_chain_is_put_in_place_of_under_or_over_what_is_there_and_the_file_is_not_lo
             "--out",
             &out,
         ]);
-        let Document::Show(show) = files::read(&person.path(&out), &catalogue()).unwrap() else {
+        let Document::Show(show) = files::read(&person.path(&out), &CATALOGUE).unwrap() else {
             panic!("a show")
         };
         let names: Vec<&str> = show.bundles[0].chain.iter().map(|used| used.effect.name.as_str()).collect();
@@ -356,7 +317,7 @@ fn a_chain_is_put_in_place_of_under_or_over_what_is_there_and_the_file_is_not_lo
 
 #[test]
 fn what_has_no_effect_is_not_kept() {
-    let person = Person::new();
+    let person = person();
     fs::write(person.path("empty.toml"), "format = \"underover/chain/1\"\nname = \"Nothing\"\n").unwrap();
     for words in [
         &["library", "keep", "empty.toml"][..],
@@ -372,7 +333,7 @@ fn what_has_no_effect_is_not_kept() {
 
 #[test]
 fn a_search_says_where_it_can_look() {
-    let person = Person::new();
+    let person = person();
     for words in [&["library", "find", "what:x"][..], &["starters", "list", "name:quay"]] {
         let (code, said) = person.wrong(words);
         assert_eq!(code, 2, "{said}");
@@ -387,7 +348,7 @@ fn a_search_says_where_it_can_look() {
 
 #[test]
 fn the_shows_that_hold_a_copy_are_found() {
-    let person = Person::new();
+    let person = person();
     person.right(&["library", "keep", "lines.toml"]);
     fs::create_dir_all(person.path("shows/old")).unwrap();
     let put = ["library", "put", "harbour-lines", "--on", "global", "--show", "show.toml", "--out"];
@@ -409,7 +370,7 @@ fn the_shows_that_hold_a_copy_are_found() {
 #[test]
 fn programs_that_keep_the_same_name_at_once_lose_nothing() {
     const PROGRAMS: usize = 8;
-    let person = Person::new();
+    let person = person();
     let children: Vec<Child> = (0..PROGRAMS)
         .map(|number| {
             let text = LINES.replace("gain", "").replace("\"warm\"", &format!("\"mine {number}\""));
@@ -433,7 +394,7 @@ fn programs_that_keep_the_same_name_at_once_lose_nothing() {
 
 #[test]
 fn programs_that_remove_and_restore_at_once_lose_nothing() {
-    let person = Person::new();
+    let person = person();
     for _ in 0..4 {
         person.right(&["library", "keep", "lines.toml"]);
     }
@@ -467,7 +428,7 @@ fn programs_that_remove_and_restore_at_once_lose_nothing() {
 #[test]
 #[cfg(unix)]
 fn a_program_killed_at_any_moment_of_keeping_leaves_whole_files_alone() {
-    let person = Person::new();
+    let person = person();
     let mut kept = 0;
     let mut wait = Duration::ZERO;
     let started = Instant::now();
@@ -502,7 +463,7 @@ fn a_program_killed_at_any_moment_of_keeping_leaves_whole_files_alone() {
 #[test]
 #[cfg(unix)]
 fn a_show_that_is_written_over_when_its_program_is_killed_is_the_old_or_the_new_one() {
-    let person = Person::new();
+    let person = person();
     let put = ["library", "put", "lines.toml", "--on", "global", "--show", "show.toml", "--out", "show.toml"];
     let began = Instant::now();
     person.right(&put);
@@ -537,9 +498,9 @@ fn large(person: &Person, chains: usize) {
 #[test]
 fn two_thousand_chains_are_listed_and_searched_within_a_tenth_of_a_second_once_they_are_known() {
     const CHAINS: usize = 2000;
-    let person = Person::new();
+    let person = person();
     large(&person, CHAINS);
-    let catalogue = catalogue();
+    let catalogue = CATALOGUE.clone();
     let mut library = Library::new(Some(&person.path("data")), Some(&person.path("state")));
     let began = Instant::now();
     library.scan(&catalogue);
@@ -579,7 +540,7 @@ fn two_thousand_chains_are_listed_and_searched_within_a_tenth_of_a_second_once_t
 
 #[test]
 fn an_index_that_is_broken_or_of_another_program_is_made_anew() {
-    let person = Person::new();
+    let person = person();
     large(&person, 3);
     let index = person.path("state/library-index.json");
     let list = person.right(&["library", "list"]);
@@ -601,7 +562,7 @@ fn an_index_that_is_broken_or_of_another_program_is_made_anew() {
 
 #[test]
 fn what_a_show_took_is_known_by_its_effects_when_the_chain_is_called_something_else() {
-    let person = Person::new();
+    let person = person();
     person.right(&["library", "keep", "lines.toml"]);
     person.right(&[
         "library",
@@ -615,7 +576,7 @@ fn what_a_show_took_is_known_by_its_effects_when_the_chain_is_called_something_e
         "new.toml",
     ]);
     person.right(&["library", "rename", "harbour-lines", "Other lines"]);
-    let Document::Show(show) = files::read(&person.path("new.toml"), &catalogue()).unwrap() else {
+    let Document::Show(show) = files::read(&person.path("new.toml"), &CATALOGUE).unwrap() else {
         panic!("a show")
     };
     let copies = copies_in(&show, person.library().entries());
@@ -625,7 +586,7 @@ fn what_a_show_took_is_known_by_its_effects_when_the_chain_is_called_something_e
 
 #[test]
 fn a_note_of_what_was_taken_is_read_strictly() {
-    let person = Person::new();
+    let person = person();
     let content = "0123456789abcdef0123456789abcdef";
     let note =
         format!("[[bundle.taken]]\npreset = \"library:a\"\ncontent = \"{content}\"\n\n[[bundle.level]]");
@@ -646,7 +607,7 @@ fn a_note_of_what_was_taken_is_read_strictly() {
 
 #[test]
 fn without_a_library_everything_works_on_what_is_in_the_program() {
-    let person = Person::new();
+    let person = person();
     let said = person.right(&["library", "list"]);
     assert!(said.contains("Your library has no chain yet") && said.contains("lamp-lines"), "{said}");
     assert!(!Path::new(&person.path("data")).exists(), "listing makes no folder");

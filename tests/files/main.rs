@@ -1,5 +1,8 @@
 //! Files: what is read, what is written, and what is never lost.
 
+#[path = "../common/shared.rs"]
+mod shared;
+
 mod damage;
 mod documents;
 mod edit;

@@ -1,13 +1,10 @@
 //! Starters: shows without footage, made of shows and made into shows, and parts brought from one show into another.
 
+use crate::shared::{CATALOGUE, Person};
 use std::fs;
-use std::path::PathBuf;
-use std::process::{Command, Stdio};
 
 use image::RgbaImage;
-use tempfile::TempDir;
 use underover::base::embedded;
-use underover::catalogue::Catalogue;
 use underover::edit::{Bring, Edit, Way, Work};
 use underover::files;
 use underover::files::{Document, STARTER_FORMAT, show_text};
@@ -16,47 +13,13 @@ use underover::library::starter_of;
 use underover::show::clip::{FootageName, StandIn};
 use underover::show::{Scope, Show};
 
-const PROGRAM: &str = env!("CARGO_BIN_EXE_underover");
-
-struct Person {
-    home: TempDir,
+/// What a person's files hold.
+trait Reads {
+    fn show(&self, name: &str) -> Show;
+    fn picture(&self, name: &str) -> RgbaImage;
 }
 
-impl Person {
-    fn new() -> Self {
-        Self { home: tempfile::tempdir().unwrap() }
-    }
-
-    fn path(&self, name: &str) -> PathBuf {
-        self.home.path().join(name)
-    }
-
-    fn run(&self, words: &[&str]) -> (i32, String, String) {
-        let output = Command::new(PROGRAM)
-            .args(words)
-            .current_dir(self.home.path())
-            .env("UNDEROVER_DATA", self.path("data"))
-            .env("UNDEROVER_STATE", self.path("state"))
-            .env("UNDEROVER_CONFIG", self.path("config"))
-            .stdin(Stdio::null())
-            .output()
-            .unwrap();
-        let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap();
-        (output.status.code().unwrap(), text(&output.stdout), text(&output.stderr))
-    }
-
-    fn right(&self, words: &[&str]) -> String {
-        let (code, said, wrong) = self.run(words);
-        assert_eq!(code, 0, "{words:?}: {wrong}");
-        said
-    }
-
-    fn wrong(&self, words: &[&str]) -> String {
-        let (code, said, wrong) = self.run(words);
-        assert_ne!(code, 0, "{words:?}: {said}");
-        wrong
-    }
-
+impl Reads for Person {
     fn show(&self, name: &str) -> Show {
         show_of(&fs::read_to_string(self.path(name)).unwrap())
     }
@@ -66,19 +29,15 @@ impl Person {
     }
 }
 
-fn catalogue() -> Catalogue {
-    Catalogue::built_in().unwrap()
-}
-
 fn show_of(text: &str) -> Show {
-    match files::parse(text, "a test", std::path::Path::new(""), &catalogue()).unwrap() {
+    match files::parse(text, "a test", std::path::Path::new(""), &CATALOGUE).unwrap() {
         Document::Show(show) => show,
         Document::Chain(_) => panic!("a chain"),
     }
 }
 
 fn preset(name: &str) -> Show {
-    (**Work::preset(name, &catalogue()).unwrap().unwrap().show()).clone()
+    (**Work::preset(name, &CATALOGUE).unwrap().unwrap().show()).clone()
 }
 
 #[test]
@@ -146,9 +105,9 @@ fn a_starter_keeps_structure_chains_and_controls_and_no_footage() {
     assert!(said.contains("crossings  Crossings") && said.contains("festival-night"), "{said}");
     let said = person.right(&["starters", "list", "tag:festival"]);
     assert!(!said.contains("crossings") && said.contains("festival-night"), "{said}");
-    let said = person.wrong(&["starters", "begin", "crossings", "--out", "new.toml"]);
+    let (_, said) = person.wrong(&["starters", "begin", "crossings", "--out", "new.toml"]);
     assert!(said.contains("already there"), "{said}");
-    let said = person.wrong(&["starters", "begin", "festival-nihgt", "--out", "other.toml"]);
+    let (_, said) = person.wrong(&["starters", "begin", "festival-nihgt", "--out", "other.toml"]);
     assert!(said.contains("did you mean `festival-night`?"), "{said}");
 }
 
@@ -157,7 +116,7 @@ fn footage_that_is_gone_keeps_no_show_from_becoming_a_starter() {
     let mut show = preset("harbour-lamps");
     show.bundles[0].levels[0].clips[0].footage =
         FootageName::File { written: "gone.png".to_owned(), path: "gone.png".into() };
-    let (starter, notes) = starter_of(&show, &mut Shelf::new(&catalogue()));
+    let (starter, notes) = starter_of(&show, &mut Shelf::new(&CATALOGUE));
     assert!(notes.len() == 1 && notes[0].contains("clip:harbour/view/harbour"), "{notes:?}");
     let footage = &starter.bundles[0].levels[0].clips[0].footage;
     assert_eq!(*footage, FootageName::StandIn(StandIn::Picture, "harbour".to_owned()));
@@ -180,7 +139,7 @@ fn a_starter_file_holds_stand_ins_alone_and_a_show_may_hold_them_too() {
         (good.replace("starter/1", "startre/1"), "did you mean `underover/starter/1`?"),
     ] {
         fs::write(person.path("wrong.toml"), wrong).unwrap();
-        let error = person.wrong(&["check", "wrong.toml"]);
+        let (_, error) = person.wrong(&["check", "wrong.toml"]);
         assert!(error.contains("wrong.toml:") && error.contains(said), "{error}");
     }
 }
@@ -207,7 +166,7 @@ fn a_sign_spares_what_is_around_it_and_effects_on_pictures_spare_the_sign() {
 fn opening_a_starter_begins_a_show_that_has_no_file() {
     let person = Person::new();
     fs::write(person.path("start.toml"), embedded::STARTERS[0].1).unwrap();
-    let work = Work::open(&person.path("start.toml"), &catalogue()).unwrap();
+    let work = Work::open(&person.path("start.toml"), &CATALOGUE).unwrap();
     assert!(work.file().is_none() && !work.show().is_starter && !work.is_changed());
 }
 
@@ -271,7 +230,7 @@ fn a_bundle_is_brought_with_its_controls_and_what_clashes_is_renamed_and_listed(
     let names: Vec<String> =
         person.show("e.toml").global.iter().map(|used| used.effect.name.clone()).collect();
     assert_eq!(names, ["edge-find", "tint", "trails", "gain-and-lift"]);
-    let said = person.wrong(&[
+    let (_, said) = person.wrong(&[
         "starters",
         "bring",
         "b.toml",
@@ -283,7 +242,7 @@ fn a_bundle_is_brought_with_its_controls_and_what_clashes_is_renamed_and_listed(
         "f.toml",
     ]);
     assert!(said.contains("a level goes into a bundle"), "{said}");
-    let said = person.wrong(&[
+    let (_, said) = person.wrong(&[
         "starters",
         "bring",
         "b.toml",
@@ -416,7 +375,7 @@ fn controls_beyond_eight_and_keys_that_are_taken_are_let_go_and_said() {
 
 #[test]
 fn bringing_and_putting_are_steps_that_are_undone() {
-    let catalogue = catalogue();
+    let catalogue = CATALOGUE.clone();
     let mut work = Work::preset("harbour-lamps", &catalogue).unwrap().unwrap();
     let before = work.show().clone();
     let from = preset("night-ferry");

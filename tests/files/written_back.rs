@@ -1,22 +1,17 @@
 //! What a person wrote stays as it was when a program writes back: comments, blank lines, the order of keys.
 
+use crate::shared::{CATALOGUE, Person};
 use std::fs;
 use std::path::Path;
-use std::process::Command;
-use std::sync::LazyLock;
 
 use proptest::collection::vec;
 use proptest::prelude::*;
 use underover::base::embedded::{CHAINS, SHOWS};
-use underover::catalogue::{Catalogue, Value};
+use underover::catalogue::Value;
 use underover::edit::{Edit, Named, Spot, Work, WorkError};
 use underover::files::{Document, Original, chain_text, parse, show_text};
 use underover::show::chain::EffectUse;
 use underover::show::{Mix, Scope, Show};
-
-const PROGRAM: &str = env!("CARGO_BIN_EXE_underover");
-
-static CATALOGUE: LazyLock<Catalogue> = LazyLock::new(|| Catalogue::built_in().unwrap());
 
 const PICTURE: Scope = Scope::Bundle(0);
 
@@ -324,24 +319,15 @@ fn work_is_not_written_over_what_another_program_wrote_meanwhile() {
 
 #[test]
 fn commands_that_write_a_show_back_keep_what_was_written_by_hand() {
-    let home = tempfile::tempdir().unwrap();
-    let at = |name: &str| home.path().join(name);
+    let person = Person::new();
+    let at = |name: &str| person.path(name);
     fs::write(at("pier.toml"), HAND).unwrap();
     fs::write(
         at("chain.toml"),
         "format = \"underover/chain/1\"\nname = \"Lamps\"\n# warm\n[[effect]]\nuse = \"tint\" # lamp\n",
     )
     .unwrap();
-    let run = |words: &[&str]| {
-        let output = Command::new(PROGRAM)
-            .args(words)
-            .current_dir(home.path())
-            .env("UNDEROVER_DATA", at("data"))
-            .env("UNDEROVER_STATE", at("state"))
-            .output()
-            .unwrap();
-        assert!(output.status.success(), "{words:?}: {}", String::from_utf8_lossy(&output.stderr));
-    };
+    let run = |words: &[&str]| drop(person.right(words));
     let mut put = vec!["library", "put", "chain.toml", "--on", "bundle:picture", "--way", "over"];
     put.extend(["--show", "pier.toml", "--out", "pier.toml"]);
     run(&put);

@@ -1,18 +1,14 @@
 //! The lessons that travel with the program are true, and false ones are refused.
 
+use crate::shared::{CATALOGUE, Person};
 use std::collections::HashSet;
 use std::fs;
 use std::path::Path;
-use std::process::{Command, Output};
-use std::sync::LazyLock;
 
 use underover::base::embedded::LESSONS;
-use underover::catalogue::Catalogue;
 use underover::footage::Shelf;
 use underover::gpu::{Gpu, Renderer};
 use underover::lessons::{Examined, Examiner, Lesson, LessonError, Lessons, When, parse_lesson};
-
-static CATALOGUE: LazyLock<Catalogue> = LazyLock::new(|| Catalogue::built_in().unwrap());
 
 /// A lesson with pictures for a claim of every kind.
 const QUAY: &str = r##"format = "underover/lesson/1"
@@ -331,56 +327,46 @@ fn a_lesson_may_stand_on_a_show_that_travels_with_the_program() {
     assert!(with("night-ferry").unwrap_err().contains("`order` lists 2; it takes 5 to 5"));
 }
 
-fn program(data: &Path, words: &[&str]) -> Output {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_underover"));
-    command.args(words).env("UNDEROVER_DATA", data).env("UNDEROVER_STATE", data).output().unwrap()
-}
-
-fn said(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stdout).into_owned()
-}
-
 #[test]
 fn the_command_lists_asks_and_reveals() {
-    let data = tempfile::tempdir().unwrap();
-    let folder = data.path().join("lessons");
-    fs::create_dir(&folder).unwrap();
+    let person = Person::new();
+    let folder = person.path("data/lessons");
+    fs::create_dir_all(&folder).unwrap();
     fs::write(folder.join("quay.toml"), QUAY).unwrap();
     fs::write(folder.join("wrong.toml"), "format = \"underover/lesson/1\"\ntitel = 1\n").unwrap();
-    let list = program(data.path(), &["lessons"]);
-    assert!(list.status.success());
+    let (code, list, notes) = person.run(&["lessons"]);
+    assert_eq!(code, 0);
     for lesson in shipped() {
-        assert!(said(&list).contains(&lesson.title), "{}", lesson.title);
+        assert!(list.contains(&lesson.title), "{}", lesson.title);
     }
-    assert!(said(&list).contains("At the quay  (your own)"), "{}", said(&list));
-    let notes = String::from_utf8_lossy(&list.stderr).into_owned();
+    assert!(list.contains("At the quay  (your own)"), "{list}");
     assert!(notes.contains("wrong.toml:2:1: unknown key `titel`"), "{notes}");
 
-    let asked = said(&program(data.path(), &["lessons", "quay"]));
+    let asked = person.right(&["lessons", "quay"]);
     assert!(asked.contains("Do they differ?") && asked.contains("a) Yes") && asked.contains("--reveal"));
     assert!(!asked.contains("Look first."), "the answer shows before a guess: {asked}");
-    let revealed = said(&program(data.path(), &["lessons", "quay", "--reveal"]));
+    let revealed = person.right(&["lessons", "quay", "--reveal"]);
     assert!(revealed.contains("The answer is a.") && revealed.contains("To remember: Look first."));
     assert!(revealed.contains("no: does not hold: a mean difference of"), "{revealed}");
 
-    let unknown = program(data.path(), &["lessons", "qay"]);
-    assert_eq!(unknown.status.code(), Some(2));
-    assert!(String::from_utf8_lossy(&unknown.stderr).contains("did you mean `quay`?"));
+    let (code, unknown) = person.wrong(&["lessons", "qay"]);
+    assert_eq!(code, 2);
+    assert!(unknown.contains("did you mean `quay`?"));
 }
 
 #[test]
 fn a_false_lesson_file_fails_its_check_and_makes_no_page() {
-    let data = tempfile::tempdir().unwrap();
-    let file = data.path().join("false.toml");
+    let person = Person::new();
+    let file = person.path("false.toml");
     fs::write(&file, QUAY.replace("holds = false", "").replace("least = 1.0", "least = 1.0\nholds = false"))
         .unwrap();
     let file = file.display().to_string();
-    let checked = program(data.path(), &["lessons", &file, "--check"]);
-    assert_eq!(checked.status.code(), Some(1));
-    assert!(String::from_utf8_lossy(&checked.stderr).contains("the claim `yes` is said not to hold"));
-    let page = data.path().join("page.html");
-    let made = program(data.path(), &["lessons", &file, "--out", &page.display().to_string()]);
-    assert_eq!(made.status.code(), Some(1));
+    let (code, checked) = person.wrong(&["lessons", &file, "--check"]);
+    assert_eq!(code, 1);
+    assert!(checked.contains("the claim `yes` is said not to hold"));
+    let page = person.path("page.html");
+    let (code, _) = person.wrong(&["lessons", &file, "--out", &page.display().to_string()]);
+    assert_eq!(code, 1);
     assert!(!page.exists());
 }
 
@@ -396,12 +382,11 @@ fn a_lesson_taken_for_a_show_is_told_apart() {
 
 #[test]
 fn a_page_holds_everything_in_one_file_with_the_answer_folded_away() {
-    let data = tempfile::tempdir().unwrap();
-    fs::write(data.path().join("quay.toml"), QUAY).unwrap();
-    let file = data.path().join("quay.toml").display().to_string();
-    let made = program(data.path(), &["lessons", &file, "--out", &data.path().display().to_string()]);
-    assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
-    let html = fs::read_to_string(data.path().join("lessons.html")).unwrap();
+    let person = Person::new();
+    fs::write(person.path("quay.toml"), QUAY).unwrap();
+    let file = person.path("quay.toml").display().to_string();
+    person.right(&["lessons", &file, "--out", &person.home().display().to_string()]);
+    let html = fs::read_to_string(person.path("lessons.html")).unwrap();
     let (question, answer) = html.split_once("<details>").unwrap();
     assert!(question.contains("Do they differ?") && !question.contains("Look first."));
     assert!(answer.contains("Look first."));

@@ -1,3 +1,6 @@
 //! Lessons.
 
+#[path = "../common/shared.rs"]
+mod shared;
+
 mod lessons;

@@ -1,18 +1,17 @@
 //! Settings that move with the beat: closed forms, files, and everything that reads a setting at a moment.
 
+use crate::shared::{CATALOGUE, near};
 use std::path::Path;
-use std::sync::LazyLock;
 
 use proptest::collection::vec;
 use proptest::prelude::*;
 use underover::base::frame::{Frame, PixelMode};
 use underover::beat::Moment;
-use underover::catalogue::{Catalogue, Kind, Value};
+use underover::catalogue::{Kind, Value};
 use underover::files::{Document, chain_text, parse};
 use underover::show::automation::{Automation, Envelope, Fired, Pace, Wave};
 use underover::show::chain::{EffectUse, Preset};
 
-static CATALOGUE: LazyLock<Catalogue> = LazyLock::new(|| Catalogue::built_in().unwrap());
 const NUMBER: Kind = Kind::Number { range: [0.0, 8.0], unit: String::new() };
 
 fn chain(text: &str) -> Result<Preset, String> {
@@ -35,10 +34,6 @@ fn gain(table: &str) -> impl Fn(f64) -> f64 + use<> {
 
 fn at(beats: f64) -> Moment {
     Moment::at(Frame { width: 16, height: 9 }, PixelMode::default(), 174.0, beats)
-}
-
-fn near(found: f64, expected: f64) {
-    assert!((found - expected).abs() < 1e-12, "{found} is not {expected}");
 }
 
 #[test]

@@ -2,9 +2,10 @@
 //! error says. Files are written with the `image` crate's encoders, or byte by byte from the format's
 //! specification.
 
+use crate::shared::CATALOGUE;
 use std::fs;
 use std::path::Path;
-use std::sync::{Arc, LazyLock};
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use image::codecs::gif::{GifEncoder, Repeat};
@@ -29,7 +30,6 @@ fn folder() -> TempDir {
 }
 
 fn shelf() -> Shelf {
-    static CATALOGUE: LazyLock<Catalogue> = LazyLock::new(|| Catalogue::built_in().unwrap());
     Shelf::new(&CATALOGUE)
 }
 

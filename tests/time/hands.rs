@@ -1,13 +1,12 @@
 //! Hands on: controls in files, what they make of a show, MIDI, and the map.
 
+use crate::shared::{CATALOGUE, Person, near};
 use std::path::Path;
-use std::process::Command;
-use std::sync::LazyLock;
 
 use proptest::collection::vec;
 use proptest::prelude::*;
 use underover::beat::Moment;
-use underover::catalogue::{Catalogue, Value};
+use underover::catalogue::Value;
 use underover::edit::{Edit, Spot, TimeEdit};
 use underover::files::{Document, parse, show_text};
 use underover::hands::{Hands, Listener, Map, svg};
@@ -16,9 +15,6 @@ use underover::show::automation::{Automation, Fired};
 use underover::show::control::{Control, ControlKind, Curve, Grip, Hand, check};
 use underover::show::cue::Cue;
 use underover::show::{Scope, Show};
-
-static CATALOGUE: LazyLock<Catalogue> = LazyLock::new(|| Catalogue::built_in().unwrap());
-const PROGRAM: &str = env!("CARGO_BIN_EXE_underover");
 
 const QUAY: &str = "format = \"underover/show/1\"
 name = \"Quay\"
@@ -89,10 +85,6 @@ fn at(show: &Show, beats: f64) -> Moment {
 fn value(show: &Show, effect: usize, setting: &str, beats: f64) -> f64 {
     let chain = show.chain(Scope::Bundle(0));
     chain[effect].value_at(setting, &at(show, beats)).unwrap().as_number().unwrap()
-}
-
-fn near(found: f64, expected: f64) {
-    assert!((found - expected).abs() < 1e-12, "{found} is not {expected}");
 }
 
 #[test]
@@ -485,13 +477,9 @@ fn one_hand_that_has_to_play_two_controls_within_a_beat_is_told() {
 
 #[test]
 fn the_map_is_written_as_text_sheet_and_figures() {
-    let folder = tempfile::tempdir().unwrap();
-    let run = |args: &[&str]| {
-        let ran = Command::new(PROGRAM).args(args).current_dir(folder.path()).output().unwrap();
-        let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-        (ran.status.code().unwrap(), text(ran.stdout), text(ran.stderr))
-    };
-    std::fs::write(folder.path().join("quay.toml"), format!("{QUAY}{FADER}{KICK}")).unwrap();
+    let person = Person::new();
+    let run = |words: &[&str]| person.run(words);
+    std::fs::write(person.home().join("quay.toml"), format!("{QUAY}{FADER}{KICK}")).unwrap();
     let (code, out, err) = run(&["hands", "quay.toml", "--out", "map.svg", "--json", "map.json"]);
     assert_eq!(code, 0, "{err}");
     for part in [
@@ -501,9 +489,9 @@ fn the_map_is_written_as_text_sheet_and_figures() {
     ] {
         assert!(out.contains(part), "no {part:?} in\n{out}");
     }
-    let sheet = std::fs::read_to_string(folder.path().join("map.svg")).unwrap();
+    let sheet = std::fs::read_to_string(person.path("map.svg")).unwrap();
     assert!(sheet.starts_with("<svg ") && sheet.contains(">Kick</text>"), "{sheet}");
-    let figures = std::fs::read_to_string(folder.path().join("map.json")).unwrap();
+    let figures = std::fs::read_to_string(person.path("map.json")).unwrap();
     let figures: serde_json::Value = serde_json::from_str(&figures).unwrap();
     assert_eq!(figures["control"][0]["moves"][0]["setting"], "gain");
     assert_eq!(figures["control"][1]["fires"][0]["effect"], "tint 2");

@@ -1,5 +1,8 @@
 //! What moves: the beat, settings, hands, footage, and moving pictures that are written.
 
+#[path = "../common/shared.rs"]
+mod shared;
+
 mod automation;
 mod beat;
 mod footage;

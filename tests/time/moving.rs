@@ -2,12 +2,12 @@
 //! taken up again. Films are written byte by byte from the format's description, by the `y4m` crate, or by
 //! ffmpeg; a test that needs ffmpeg says on standard error where it is missing.
 
+use crate::shared::{CATALOGUE, PROGRAM};
 use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::io::{BufReader, BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
-use std::sync::LazyLock;
 use std::thread;
 use std::time::{Duration, Instant};
 
@@ -19,19 +19,11 @@ use underover::base::ffmpeg::GIVES_WITHIN;
 use underover::base::frame::{Frame, PixelMode};
 use underover::base::ycbcr::{Matrix, Range, from_rgb, rgb};
 use underover::beat::Moment;
-use underover::catalogue::Catalogue;
 use underover::footage::{Shelf, Shown};
 use underover::show::clip::{AtEnd, Fit, FootageName, Pace, Play};
 
-const PROGRAM: &str = env!("CARGO_BIN_EXE_underover");
-
 fn folder() -> TempDir {
     tempfile::tempdir().unwrap()
-}
-
-fn catalogue() -> &'static Catalogue {
-    static CATALOGUE: LazyLock<Catalogue> = LazyLock::new(|| Catalogue::built_in().unwrap());
-    &CATALOGUE
 }
 
 fn has_ffmpeg() -> bool {
@@ -89,7 +81,7 @@ fn every_way_to_end_shows_the_frames_that_it_says() {
     let folder = folder();
     // 10 frames of a tenth of a second.
     let path = counted_film(&folder, "10:1", 10);
-    let mut shelf = Shelf::new(catalogue());
+    let mut shelf = Shelf::new(&CATALOGUE);
     // By hand. The section from 0.2 to 0.6 s holds the frames 2, 3, 4, 5.
     let section = Play { in_secs: 0.2, out_secs: Some(0.6), ..Play::default() };
     let whole = Play::default();
@@ -117,7 +109,7 @@ fn every_way_to_end_shows_the_frames_that_it_says() {
 fn a_speed_and_a_loop_in_beats_are_exact_over_hours() {
     let folder = folder();
     let path = counted_film(&folder, "30000:1001", 300);
-    let mut shelf = Shelf::new(catalogue());
+    let mut shelf = Shelf::new(&CATALOGUE);
     let frame = Frame { width: 4, height: 4 };
     let mut at = |play: &Play, tempo_bpm: f64, beats: f64| {
         let moment = Moment::at(frame, PixelMode::Encoded8Bit, tempo_bpm, beats);
@@ -155,7 +147,7 @@ fn a_film_rendered_at_its_own_rate_shows_each_frame_once() {
     let folder = folder();
     for (rate, written) in [("24000/1001", "24000:1001"), ("30", "30:1"), ("59.94", "60000:1001")] {
         let path = counted_film(&folder, written, 1000);
-        let mut shelf = Shelf::new(catalogue());
+        let mut shelf = Shelf::new(&CATALOGUE);
         let rate = rate.parse().unwrap();
         for n in 0..1000_u32 {
             let frame = Frame { width: 4, height: 4 };
@@ -225,20 +217,15 @@ fn scrubbing_shows_what_playing_shows() {
                 _ => panic!("a film gives pixels"),
             }
         };
-        let mut shelf = Shelf::new(catalogue());
+        let mut shelf = Shelf::new(&CATALOGUE);
         let played: Vec<Vec<u8>> = (0..count).map(|n| shown(&mut shelf, n)).collect();
         let changes = played.windows(2).filter(|two| two[0] != two[1]).count();
         assert!(changes + 1 > count as usize * 3 / 4, "{}: {changes} changes", path.display());
         // Far, near, back, and back in small steps, each from a new shelf, which has kept nothing.
-        let mut scrubbing = Shelf::new(catalogue());
+        let mut scrubbing = Shelf::new(&CATALOGUE);
         for n in [200, 5, 239, 238, 237, 236, 120, 121, 119, 0, 150, 239] {
             assert_eq!(shown(&mut scrubbing, n), played[n as usize], "{} at frame {n}", path.display());
-            assert_eq!(
-                shown(&mut Shelf::new(catalogue()), n),
-                played[n as usize],
-                "{} alone",
-                path.display()
-            );
+            assert_eq!(shown(&mut Shelf::new(&CATALOGUE), n), played[n as usize], "{} alone", path.display());
         }
     }
 }
@@ -247,7 +234,7 @@ fn scrubbing_shows_what_playing_shows() {
 fn a_live_shelf_never_waits_and_comes_to_show_what_is_due() {
     let folder = folder();
     let path = counted_film(&folder, "10:1", 100);
-    let mut shelf = Shelf::live(catalogue());
+    let mut shelf = Shelf::live(&CATALOGUE);
     let began = Instant::now();
     let wait_for = |shelf: &mut Shelf, seconds: f64, due: u32| {
         loop {
@@ -281,7 +268,7 @@ fn ten_thousand_frames_leave_memory_as_it_was() {
     let path = counted_film(&folder, "25:1", 10_000);
     // 111 pictures; a show has 256 MiB.
     const BUDGET_BYTES: usize = 4 << 20;
-    let mut shelf = Shelf::within(catalogue(), BUDGET_BYTES);
+    let mut shelf = Shelf::within(&CATALOGUE, BUDGET_BYTES);
     let footage = FootageName::parsed(path.to_str().unwrap(), Path::new(""));
     // Pages of 4 KiB, as on every system where these tests run.
     let resident = || {
@@ -318,7 +305,7 @@ fn film_of(size: [u32; 2], words: &str, samples: &[u8]) -> Vec<u8> {
 fn first_frame(path: &Path, frame: Frame) -> Result<Vec<u8>, String> {
     let footage = FootageName::parsed(path.to_str().unwrap(), Path::new(""));
     let moment = Moment::at(frame, PixelMode::Encoded8Bit, 60.0, 0.0);
-    match Shelf::new(catalogue()).shown(&footage, Fit::Centre, &Play::default(), &moment) {
+    match Shelf::new(&CATALOGUE).shown(&footage, Fit::Centre, &Play::default(), &moment) {
         Ok(Shown::Pixels(picture)) => Ok(picture.rgba.clone()),
         Ok(other) => panic!("{other:?}"),
         Err(error) => Err(error.to_string()),
@@ -405,7 +392,7 @@ fn a_film_that_is_not_right_says_why() {
     }
     fs::write(&path, counted("F10:1", 10)).unwrap();
     let late = Play { in_secs: 1.0, ..Play::default() };
-    let error = number(&mut Shelf::new(catalogue()), &path, &late, &second(0.0)).unwrap_err();
+    let error = number(&mut Shelf::new(&CATALOGUE), &path, &late, &second(0.0)).unwrap_err();
     assert!(error.contains("lasts 1.000 s") && error.contains("in_secs"), "{error}");
 }
 
@@ -417,7 +404,7 @@ fn a_named_pipe_is_read_forwards_and_holds_its_last_frame() {
     assert!(Command::new("mkfifo").arg(&path).status().unwrap().success());
     let into = path.clone();
     let feeder = thread::spawn(move || fs::write(into, counted("F10:1", 20)).unwrap());
-    let mut shelf = Shelf::new(catalogue());
+    let mut shelf = Shelf::new(&CATALOGUE);
     let mut at = |seconds: f64| number(&mut shelf, &path, &Play::default(), &second(seconds));
     assert_eq!(at(0.0), Ok(Some(0)));
     assert_eq!(at(0.5), Ok(Some(5)));
@@ -490,7 +477,7 @@ fn films_through_ffmpeg_have_their_times_colours_and_alpha() {
         uneven.to_str().unwrap(),
     ]);
     let footage = FootageName::parsed(uneven.to_str().unwrap(), Path::new(""));
-    let mut shelf = Shelf::new(catalogue());
+    let mut shelf = Shelf::new(&CATALOGUE);
     for (seconds, grey) in [(0.0, 40), (0.09, 40), (0.1, 120), (0.39, 120), (0.4, 200)] {
         let Ok(Shown::Pixels(picture)) =
             shelf.shown(&footage, Fit::Centre, &Play::default(), &second(seconds))
@@ -548,7 +535,7 @@ fn a_list_under_a_films_name_plays_no_other_file() {
             let error = shown.expect_err("nothing is shown of what it names");
             assert!(error.contains(&format!("{name}.{ending}")) && error.contains(said), "{error}");
             let footage = FootageName::parsed(path.to_str().unwrap(), Path::new(""));
-            let checked = Shelf::new(catalogue()).check(&footage).unwrap_err().to_string();
+            let checked = Shelf::new(&CATALOGUE).check(&footage).unwrap_err().to_string();
             assert_eq!(checked, error, "checking says the same");
         }
     }
@@ -723,7 +710,7 @@ fn a_webm_film_keeps_its_alpha() {
             ["-c:v", codec, "-pix_fmt", "yuva420p", "-auto-alt-ref", "0", "-crf", "4", "-b:v", "2M", film];
         ffmpeg(&[from.as_slice(), &words].concat());
         let footage = FootageName::parsed(film, Path::new(""));
-        let mut shelf = Shelf::new(catalogue());
+        let mut shelf = Shelf::new(&CATALOGUE);
         let mut at = |seconds: f64| {
             let moment = Moment::at(Frame { width: 32, height: 24 }, PixelMode::Encoded8Bit, 60.0, seconds);
             match shelf.shown(&footage, Fit::Fill, &Play::default(), &moment).unwrap() {
@@ -993,7 +980,7 @@ fn a_pipe_that_two_clips_play_says_what_to_do() {
     let feeder = thread::spawn(move || {
         let _ = fs::write(into, counted("F10:1", 400));
     });
-    let mut shelf = Shelf::new(catalogue());
+    let mut shelf = Shelf::new(&CATALOGUE);
     assert_eq!(number(&mut shelf, &pipe, &Play::default(), &second(0.0)), Ok(Some(0)));
     let other = Play { pace: Pace::Speed(2.0), ..Play::default() };
     let error = number(&mut shelf, &pipe, &other, &second(0.0)).unwrap_err();
@@ -1005,7 +992,7 @@ fn a_pipe_that_two_clips_play_says_what_to_do() {
     assert!(Command::new("mkfifo").arg(&empty).status().unwrap().success());
     let into = empty.clone();
     let feeder = thread::spawn(move || fs::write(into, b""));
-    let error = number(&mut Shelf::new(catalogue()), &empty, &Play::default(), &second(0.0)).unwrap_err();
+    let error = number(&mut Shelf::new(&CATALOGUE), &empty, &Play::default(), &second(0.0)).unwrap_err();
     assert!(error.contains("gave nothing") && error.contains(".y4m"), "{error}");
     feeder.join().unwrap().unwrap();
 }
