@@ -33,7 +33,7 @@ pub fn hidden(text: &str) -> impl Iterator<Item = char> {
 }
 
 /// What a text holds that is not seen, in words: "holds a hidden character: U+202E, right-to-left override".
-pub fn hidden_in_words(text: &str) -> Option<String> {
+pub fn hidden_said(text: &str) -> Option<String> {
     const MOST: usize = 4;
     let mut kinds: Vec<char> = Vec::new();
     hidden(text).for_each(|character| {
@@ -148,17 +148,17 @@ mod tests {
             ('\u{fffb}', "INTERLINEAR ANNOTATION TERMINATOR"),
         ];
         for (character, name) in names {
-            let told = hidden_in_words(&format!("quay {character}4")).unwrap();
+            let told = hidden_said(&format!("quay {character}4")).unwrap();
             let right = format!("holds a hidden character: U+{:04X}, {name}", u32::from(character));
             assert_eq!(told.to_lowercase(), right.to_lowercase());
         }
-        assert_eq!(hidden_in_words("quay 4, Überfahrt, 夜の船"), None);
+        assert_eq!(hidden_said("quay 4, Überfahrt, 夜の船"), None);
         assert_eq!(
-            hidden_in_words("a\u{202e}b\u{1b}c\u{202e}").unwrap(),
+            hidden_said("a\u{202e}b\u{1b}c\u{202e}").unwrap(),
             "holds 3 hidden characters: U+202E, right-to-left override; U+001B, escape"
         );
         let many: String = "\u{1}\u{2}\u{3}\u{4}\u{5}\u{6}".into();
-        assert!(hidden_in_words(&many).unwrap().ends_with("U+0004, control character; and 2 more"));
+        assert!(hidden_said(&many).unwrap().ends_with("U+0004, control character; and 2 more"));
     }
 
     #[test]

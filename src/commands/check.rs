@@ -141,7 +141,7 @@ impl Check {
         let bad = points.iter().filter(|point| point.weight == Weight::Fails).count();
         if !self.json.as_deref().is_some_and(is_standard_output) {
             say(&format!("{}, {} at {} frames a second, on {adapter}\n", show.name, show.frame, show.rate))?;
-            say(&readiness::points_in_words(&points))?;
+            say(&readiness::points_said(&points))?;
         }
         if let Some(json) = &self.json {
             let figures = Figures {

@@ -19,7 +19,7 @@ use crate::base::picture::Picture;
 use crate::measure::{Difference, DifferenceScale};
 use crate::order::marks;
 use crate::output::wall::{Captioned, Spread, tile_size};
-use crate::show::chain::{labels, said};
+use crate::show::chain::{labels, one_after_another};
 
 /// The options of `compare`.
 #[derive(Debug, Args)]
@@ -200,7 +200,7 @@ fn side(subject: &mut Subject, order: Option<&str>) -> anyhow::Result<Side> {
         None => (0..chain.len()).collect(),
     };
     let labels = labels(chain);
-    let said = said(order.iter().map(|&place| labels[place].as_str()));
+    let said = one_after_another(order.iter().map(|&place| labels[place].as_str()));
     let code = marks(chain).code(&order);
     Ok(Side {
         name: subject.name.clone(),

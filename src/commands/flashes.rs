@@ -185,7 +185,7 @@ impl Flashes {
         };
         drop(telling);
         if !self.json.as_deref().is_some_and(is_standard_output) {
-            say(&flashing_in_words(&subject, &show, &found, &suggestions, self.no_suggestions))?;
+            say(&flashing_said(&subject, &show, &found, &suggestions, self.no_suggestions))?;
         }
         if let Some(json) = &self.json {
             Output::figures(json, self.replace).write_json(&figures(
@@ -239,7 +239,7 @@ fn other_frame(subject: &Subject, report: &FlashReport) -> Option<Frame> {
     }
 }
 
-fn flashing_in_words(
+fn flashing_said(
     subject: &Subject,
     show: &Show,
     found: &Flashing,

@@ -9,7 +9,7 @@ use super::output::Output;
 use super::subject::{Opened, Subject};
 use crate::files::Document;
 use crate::order::{in_order, marks};
-use crate::show::chain::{Chain, Preset, labels, said};
+use crate::show::chain::{Chain, Preset, labels, one_after_another};
 
 /// Writes the order that is to be kept, as `--keep` names it.
 pub(super) fn keep(subject: &Subject, written: &str, output: &Output) -> anyhow::Result<()> {
@@ -17,7 +17,7 @@ pub(super) fn keep(subject: &Subject, written: &str, output: &Output) -> anyhow:
     let order = order_named("--keep", written, chain)?;
     let labels = labels(chain);
     let code = marks(chain).code(&order);
-    let said = said(order.iter().map(|&place| labels[place].as_str()));
+    let said = one_after_another(order.iter().map(|&place| labels[place].as_str()));
     let preset = kept_chain(subject, &code, &said, in_order(chain, &order));
     // The effects keep the comments that stand over them in the file.
     let text = text_from(subject.text_of_chain().as_ref(), &Document::Chain(preset), Path::new(""));

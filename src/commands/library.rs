@@ -17,7 +17,7 @@ use crate::library::{
     Entry, Kind, LIBRARY, Library, LibraryError, Usage, Wish, colour_word, content_of_chain, handle_of,
     shows_under,
 };
-use crate::show::chain::{Preset, said};
+use crate::show::chain::{Preset, one_after_another};
 
 /// The options of `library`.
 #[derive(Debug, Args)]
@@ -316,7 +316,7 @@ impl PutOn {
         let (changed, step) = Edit::Put(Box::new(put)).applied(&show)?;
         write_show(&output, &changed, &original)?;
         let names = changed.chain(scope).iter().map(|used| used.called());
-        say(&format!("{step}: {}\nwrote {}\n", said(names), self.out.display()))
+        say(&format!("{step}: {}\nwrote {}\n", one_after_another(names), self.out.display()))
     }
 
     /// The chain, and what a show notes that it was taken from.

@@ -435,7 +435,7 @@ impl Orders {
             caution: subject.caution,
         };
         let said_of = |class: usize| {
-            let wish = found.wish.iter().map(|wish| wish.said(class));
+            let wish = found.wish.iter().map(|wish| wish.rank_said(class));
             wish.chain(found.flashes.get(class).map(flash_note)).collect()
         };
         let notes = self.left_out_said(found).into_iter().chain(self.keeping_said(subject, found));
@@ -468,8 +468,8 @@ impl Found {
                     worst.in_short()
                 ));
             }
-            notes.extend(self.wish.iter().map(|wish| wish.said(at)));
-            let (code, said) = (explored.orders.code(at), explored.orders.said(at));
+            notes.extend(self.wish.iter().map(|wish| wish.rank_said(at)));
+            let (code, said) = (explored.orders.code(at), explored.orders.order_said(at));
             text += &format!("  {code}  {said}  ({})\n", notes.join(", "));
         }
         text

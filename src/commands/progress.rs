@@ -105,9 +105,9 @@ impl Progress {
 fn line(stretch: &Stretch) -> String {
     let so_far = stretch.began.elapsed();
     let time = match stretch.left() {
-        Some(left) => format!(", {} left", in_words(left)),
+        Some(left) => format!(", {} left", time_said(left)),
         None if so_far < Duration::from_secs(1) => " …".to_owned(),
-        None => format!(", {} so far", in_words(so_far)),
+        None => format!(", {} so far", time_said(so_far)),
     };
     match stretch.count {
         Some(count) => {
@@ -143,7 +143,7 @@ pub fn note(line: &str) {
 }
 
 /// A stretch of time as a person says it: "40 s", "3 min 20 s", "2 h 5 min".
-fn in_words(time: Duration) -> String {
+fn time_said(time: Duration) -> String {
     let secs = time.as_secs_f64().ceil() as u64;
     match (secs / 3600, secs / 60 % 60, secs % 60) {
         (0, 0, secs) => format!("{secs} s"),

@@ -22,7 +22,7 @@ use crate::files::WriteError;
 use crate::gpu::Player;
 use crate::order::LookLimits;
 use crate::output::moving::{Form, Interruption, MovingError, Outline, Span, Writer, check_count};
-use crate::show::chain::{labels, said};
+use crate::show::chain::{labels, one_after_another};
 
 /// The options of `render`.
 #[derive(Debug, Args)]
@@ -236,7 +236,7 @@ impl Render {
             "wrote {} ({count} frames{before}, {rate} a second, {}{codec}): {} on {}",
             self.out.display(),
             written.frame,
-            said(order.iter().map(|&place| labels[place].as_str())),
+            one_after_another(order.iter().map(|&place| labels[place].as_str())),
             subject.footage
         );
         if transparent > 0 && !written.keeps_alpha {
@@ -302,7 +302,7 @@ impl Render {
             "wrote {} ({}): {} on {}\n",
             self.out.display(),
             picture.frame,
-            said(order.iter().map(|&place| labels[place].as_str())),
+            one_after_another(order.iter().map(|&place| labels[place].as_str())),
             subject.footage
         );
         if self.explain {

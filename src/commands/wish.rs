@@ -118,7 +118,7 @@ impl Wish {
     }
 
     /// "rank 7, mean luminance 0.431", with as many digits as tell the figures of all ranks apart.
-    pub(super) fn said(&self, class: usize) -> String {
+    pub(super) fn rank_said(&self, class: usize) -> String {
         let (rank, figure, value) = (self.rank(class), self.goal.figure(), self.values[class]);
         format!("rank {rank}, {figure} {value:.*}", self.digits)
     }

@@ -271,7 +271,7 @@ impl Exploration {
 
     /// "here", or in which pictures, where not every frame's was looked at.
     fn here_said(&self) -> String {
-        let pieces = self.pieces.as_ref().map(|pieces| format!("on {}", pieces.said()));
+        let pieces = self.pieces.as_ref().map(|pieces| format!("on {pieces}"));
         match (&self.over, pieces) {
             (Some(over), None) if over.is_sampled() => format!("in {}", over.pictures_said()),
             (Some(over), Some(pieces)) if over.is_sampled() => {

@@ -22,7 +22,7 @@ use crate::order::{
     Premises, Proofs, Proving, Rules, Tree, marks,
 };
 use crate::plan::Path;
-use crate::show::chain::{EffectCall, EffectUse, labels, said};
+use crate::show::chain::{EffectCall, EffectUse, labels, one_after_another};
 use over_time::Over;
 use pieces::OnPieces;
 
@@ -172,8 +172,8 @@ impl Orders {
     }
 
     /// A class's order in words: "edge-find, then tint".
-    pub fn said(&self, class: usize) -> String {
-        said(self.classes[class].order.iter().map(|&place| self.labels[place].as_str()))
+    pub fn order_said(&self, class: usize) -> String {
+        one_after_another(self.classes[class].order.iter().map(|&place| self.labels[place].as_str()))
     }
 
     /// "tint before edge-find".
@@ -416,10 +416,10 @@ impl Exploration {
             many if self.looks.complete => format!("{many} looks"),
             many => format!("more than {many} looks"),
         };
-        let stretch = self.over.as_ref().map_or_else(String::new, |over| format!(" {}", over.said()));
+        let stretch = self.over.as_ref().map_or_else(String::new, |over| format!(" {over}"));
         let place = match (&self.over, &self.pieces) {
             (Some(over), _) if over.is_sampled() => " in those pictures".to_owned(),
-            (_, Some(pieces)) => format!(" on {}", pieces.said()),
+            (_, Some(pieces)) => format!(" on {pieces}"),
             (None, None) => " here".to_owned(),
             (Some(_), None) => String::new(),
         };
@@ -482,7 +482,7 @@ impl Exploration {
         let facts = &self.rules.names[look];
         if facts.is_empty() {
             // No few facts hold for it alone: its representative stands for it.
-            return self.orders.said(self.looks.representatives[look]);
+            return self.orders.order_said(self.looks.representatives[look]);
         }
         facts.iter().map(|&fact| self.orders.fact_said(fact)).collect::<Vec<_>>().join(", ")
     }

@@ -1,5 +1,7 @@
 //! Orders compared over a stretch of beats instead of at one moment.
 
+use std::fmt;
+
 use super::{ChainAt, Exploration, Orders, Part, Rendered, look_frame, proved_at};
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
@@ -416,20 +418,6 @@ impl Over {
         Ok((0..classes.len()).map(|nth| Some(strip(nth))).collect())
     }
 
-    /// "over 4 beats (proved from all 120 frames; pictures of 4 of them)".
-    pub fn said(&self) -> String {
-        let beats = if self.beats == 1.0 { "1 beat".to_owned() } else { format!("{} beats", self.beats) };
-        let total = self.frames_total;
-        let frames = match (self.is_sampled(), total) {
-            (true, _) => {
-                format!("proved from all {total} frames; pictures of {} of them", self.moments.len())
-            }
-            (false, 1) => "its only frame".to_owned(),
-            (false, _) => format!("all {total} frames"),
-        };
-        format!("over {beats} ({frames})")
-    }
-
     /// "the pictures of 4 of 120 frames", or "the pictures of all 120 frames".
     pub fn pictures_said(&self) -> String {
         pictures_said(self.moments.len() as u64, self.frames_total)
@@ -441,6 +429,22 @@ impl Over {
             fingerprint: Fingerprint::of_all(fingerprints),
             difference: Some(over_moments(self.differences.iter().map(|differences| differences[class]))),
             picture: None,
+        }
+    }
+}
+
+/// "over 4 beats (proved from all 120 frames; pictures of 4 of them)".
+impl fmt::Display for Over {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let beats = if self.beats == 1.0 { "1 beat".to_owned() } else { format!("{} beats", self.beats) };
+        let total = self.frames_total;
+        match (self.is_sampled(), total) {
+            (true, _) => {
+                let pictures = self.moments.len();
+                write!(f, "over {beats} (proved from all {total} frames; pictures of {pictures} of them)")
+            }
+            (false, 1) => write!(f, "over {beats} (its only frame)"),
+            (false, _) => write!(f, "over {beats} (all {total} frames)"),
         }
     }
 }

@@ -113,7 +113,7 @@ pub fn of(
 }
 
 /// The points in words, the worst first.
-pub fn points_in_words(points: &[Point]) -> String {
+pub fn points_said(points: &[Point]) -> String {
     let mut text = String::new();
     let mut weight = None;
     for point in points {
@@ -404,7 +404,7 @@ mod tests {
     fn the_worst_is_said_first_and_says_what_to_do() {
         let mut points = vec![right("idle", "fine."), cost_of(20.0), cost_of(14.0)];
         points.sort_by_key(|point| point.weight);
-        let text = points_in_words(&points);
+        let text = points_said(&points);
         let at = |word: &str| text.find(word).unwrap();
         assert!(at("Would fail the show") < at("Look again") && at("Look again") < at("Right"));
         assert!(text.contains("do: Play a smaller frame"));

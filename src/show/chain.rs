@@ -461,7 +461,7 @@ impl PartialEq for EffectCall {
 }
 
 /// "edge-find, then tint": a chain as one reads it aloud.
-pub fn said<'a>(names: impl IntoIterator<Item = &'a str>) -> String {
+pub fn one_after_another<'a>(names: impl IntoIterator<Item = &'a str>) -> String {
     let names: Vec<&str> = names.into_iter().collect();
     if names.is_empty() { "no effect".to_owned() } else { names.join(", then ") }
 }

@@ -9,7 +9,7 @@ use crate::base::shown::{shown, shown_error};
 use crate::beat::Moment;
 use crate::catalogue::Catalogue;
 use crate::edit::{Edit, Spot, Work};
-use crate::show::chain::said;
+use crate::show::chain::one_after_another;
 use crate::show::{Scope, Show};
 use crate::window::action::{Action, Row};
 use crate::window::lesson_room::LessonRoom;
@@ -128,7 +128,11 @@ impl Scene<'_> {
             Ok((show, _)) => {
                 let names = widgets::labels(show.chain(into.scope));
                 let same = if self.is_same_if_moved(from, into) { " (same picture)" } else { "" };
-                format!("{}: {}{same}", shown_of(&show, into.scope), said(names.iter().map(String::as_str)))
+                format!(
+                    "{}: {}{same}",
+                    shown_of(&show, into.scope),
+                    one_after_another(names.iter().map(String::as_str))
+                )
             }
             Err(error) => shown_error(&error.to_string()),
         }

@@ -221,7 +221,7 @@ fn what_can_differ_rests_on_every_frame_of_the_stretch_not_on_those_whose_pictur
         assert!(explored.distinct() < explored.orders.classes.len(), "{}", explored.summary());
         let over = explored.over.as_ref().unwrap();
         assert!(over.is_sampled());
-        assert_eq!(over.said(), "over 2 beats (proved from all 60 frames; pictures of 4 of them)");
+        assert_eq!(over.to_string(), "over 2 beats (proved from all 60 frames; pictures of 4 of them)");
         assert!(explored.summary().contains("that differ in those pictures"), "{}", explored.summary());
         let limits = LookLimits::default();
         let parts =

@@ -1,5 +1,7 @@
 //! What is known of several pieces of footage, in words.
 
+use std::fmt;
+
 use super::{Exploration, OnPieces, Proved};
 use crate::base::place::listed;
 use crate::explore::matters::percent;
@@ -8,15 +10,17 @@ use crate::order::{LEAST_SHARE, Share};
 /// Pieces that a sentence names one by one.
 const NAMED: usize = 3;
 
-impl OnPieces {
-    /// "these 9 pieces".
-    pub fn said(&self) -> String {
+/// "these 9 pieces".
+impl fmt::Display for OnPieces {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.list.len() {
-            1 => "this piece".to_owned(),
-            count => format!("these {count} pieces"),
+            1 => f.write_str("this piece"),
+            count => write!(f, "these {count} pieces"),
         }
     }
+}
 
+impl OnPieces {
     /// Where a pair matters: "on all 9 pieces", "only on quay.mp4", "on all but quay.mp4"; nothing where it matters on
     /// none.
     pub fn where_said(&self, fact: usize) -> Option<String> {
@@ -102,7 +106,7 @@ impl Exploration {
                     continue;
                 }
                 Proved::Nowhere => continue,
-                Proved::EveryPiece => format!("on {}, not on every footage", pieces.said()),
+                Proved::EveryPiece => format!("on {pieces}, not on every footage"),
                 Proved::Only(on) if on.len() <= NAMED => {
                     let names = on.iter().map(|&piece| pieces.list[piece].name.as_str());
                     format!("only on {}", listed(names))

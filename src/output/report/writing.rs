@@ -7,7 +7,7 @@ use crate::explore::swaps::{Answer, most_different_first};
 use crate::measure::{Difference, Finding, figure_said};
 use crate::order::LookLimits;
 use crate::readiness::caution;
-use crate::show::chain::{labels, said};
+use crate::show::chain::{labels, one_after_another};
 
 /// The page of a report.
 ///
@@ -124,7 +124,7 @@ fn looks(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
     let mut cards = Vec::with_capacity(chapter.looks.len());
     for (look, (picture, &class)) in chapter.looks.iter().zip(&explored.looks.representatives).enumerate() {
         let orders = explored.looks.of.iter().filter(|&&of| of == look).count();
-        let order = explored.orders.said(class);
+        let order = explored.orders.order_said(class);
         let code = explored.orders.code(class);
         let name = explored.look_name(look);
         let mut lines = Vec::new();
@@ -255,7 +255,7 @@ fn stages(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
                 (format!("{effects}. {}", chapter.explored.orders.labels[at]), lines)
             }
         };
-        let so_far = said(chapter.explored.orders.labels[..effects].iter().map(String::as_str));
+        let so_far = one_after_another(chapter.explored.orders.labels[..effects].iter().map(String::as_str));
         let alt = if effects == 0 {
             "The output before the chain".to_owned()
         } else {

@@ -9,7 +9,7 @@ use crate::gpu::{RenderError, Renderer};
 use crate::measure::FlashReport;
 use crate::order::MOST_EFFECTS;
 use crate::show::automation::{Automation, between};
-use crate::show::chain::{EffectUse, labels, said};
+use crate::show::chain::{EffectUse, labels, one_after_another};
 use crate::show::control::{ControlKind, Grip};
 use crate::show::{Scope, Show};
 
@@ -139,7 +139,7 @@ fn candidates(show: &Show, spot: Spot, controls: &[&str]) -> Kinds {
     let orders = gaps.map(|at| {
         let edit = Edit::Move { from: spot, into: Spot { at, ..spot } };
         let chain = edit.applied(show).map(|(show, _)| labels(show.chain(spot.scope))).unwrap_or_default();
-        (format!("on {address}: {}", said(chain.iter().map(String::as_str))), edit)
+        (format!("on {address}: {}", one_after_another(chain.iter().map(String::as_str))), edit)
     });
     let smaller = within(show, spot.scope).into_iter().map(|scope| {
         let edit = Edit::Move { from: spot, into: Spot { scope, at: show.chain(scope).len() } };
@@ -179,7 +179,7 @@ impl Tried<'_> {
     }
 
     /// "flash-gate on global: Strength", and what is done with it.
-    fn setting_in_words(self, what: &str) -> String {
+    fn setting_said(self, what: &str) -> String {
         let label = &labels(self.show.chain(self.spot.scope))[self.spot.at];
         let setting = &self.used.effect.settings[self.place].label;
         format!("{label} on {}: {setting} {what}", self.show.address(self.spot.scope))
@@ -206,7 +206,7 @@ impl Tried<'_> {
         });
         all.filter(|near| near != grip)
             .map(|near| {
-                let text = self.setting_in_words(&format!(
+                let text = self.setting_said(&format!(
                     "from {} to {} by \"{}\" instead of {} to {}",
                     near.low, near.high, grip.control, grip.low, grip.high
                 ));
@@ -232,7 +232,7 @@ impl Tried<'_> {
         nearer
             .filter(|near| near != high)
             .map(|near| {
-                let text = self.setting_in_words(&format!("as far as {near}{by} instead of {high}"));
+                let text = self.setting_said(&format!("as far as {near}{by} instead of {high}"));
                 let mut softer = automation.clone();
                 if let Automation::Envelope { high, .. }
                 | Automation::Wave { high, .. }

@@ -8,7 +8,7 @@ use crate::window::action::{Action, Dialog};
 use crate::window::keys::Command;
 use crate::window::scene::Scene;
 use crate::window::theme::{Palette, palette};
-use crate::window::widgets::flashes::{TOO_MANY, flashes_in_words};
+use crate::window::widgets::flashes::{TOO_MANY, flashes_said};
 use crate::window::widgets::{announce, font, paint_focus};
 
 /// How high the strip is, in points.
@@ -23,7 +23,7 @@ pub fn strip(ui: &mut Ui, scene: &mut Scene<'_>) {
     let painter = ui.painter().with_clip_rect(rect);
     painter.rect_filled(rect, 4.0, palette.raised);
     let flashes = scene.flashes.clone();
-    let text = flashes_in_words(&flashes);
+    let text = flashes_said(&flashes);
     announce(&response, &format!("Flashes. {text}"), None);
     let sign = Rect::from_min_size(rect.min, vec2(26.0, rect.height()));
     let found = flashes.found.as_deref();

@@ -8,7 +8,7 @@ use crate::gpu::Wanted;
 use crate::order::{in_order, marks};
 use crate::readiness::caution;
 use crate::show::Scope;
-use crate::show::chain::said;
+use crate::show::chain::one_after_another;
 use crate::window::action::{Action, Comparing, Pair, Pin, Row, Shown};
 use crate::window::keys::Command;
 use crate::window::pictures::{Placed, Stage, Urgency};
@@ -44,7 +44,7 @@ impl Heading {
         let shown = scene.view.shown.clone();
         let row = |scope: Scope, order: &[usize]| {
             let labels = labels(scene.show().chain(scope));
-            (scene.row(scope, order), said(order.iter().map(|&place| labels[place].as_str())))
+            (scene.row(scope, order), one_after_another(order.iter().map(|&place| labels[place].as_str())))
         };
         let (words, rows) = match &shown {
             Shown::Output => ([said_chain(scene, scene.view.scope), String::new()], Vec::new()),
@@ -217,7 +217,7 @@ fn said_chain(scene: &Scene<'_>, scope: Scope) -> String {
     let chain = scene.show().chain(scope);
     let labels = labels(chain);
     let on = labels.iter().zip(chain).filter(|(_, used)| used.on).map(|(label, _)| label.as_str());
-    format!("{}: {}", scene.address(scope), said(on))
+    format!("{}: {}", scene.address(scope), one_after_another(on))
 }
 
 fn order_title(ui: &mut Ui, scene: &mut Scene<'_>, (scope, order): (Scope, &[usize]), row: &Row) {

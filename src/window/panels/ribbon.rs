@@ -4,7 +4,7 @@ use egui::{Align2, CursorIcon, Id, Pos2, Rect, ScrollArea, Sense, Stroke, Stroke
 
 use crate::edit::{ClipEdit, Edit, Named, Spot};
 use crate::order::marks;
-use crate::show::chain::said;
+use crate::show::chain::one_after_another;
 use crate::show::{Clip, ClipPlace, Scope};
 use crate::window::action::{Action, Dialog, Shown};
 use crate::window::keys::Command;
@@ -305,7 +305,8 @@ fn effect_card(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, label
     announce(&response, &format!("Effect {mark} {label}{state}"), Some(is_selected));
     let picture = Rect::from_min_size(rect.min, vec2(rect.width(), PICTURE));
     let order: Vec<usize> = (0..=spot.at).collect();
-    let under = said(labels(&scene.show().chain(spot.scope)[..=spot.at]).iter().map(String::as_str));
+    let under =
+        one_after_another(labels(&scene.show().chain(spot.scope)[..=spot.at]).iter().map(String::as_str));
     let place = Id::unique(("picture after", scene.show().address(spot.scope), under));
     paint_stage(ui, scene, place, picture, spot.scope, &Stage::After(order));
     let is_dragged = scene.view.drag.is_some_and(|(from, _)| from == spot);

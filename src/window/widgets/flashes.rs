@@ -12,7 +12,7 @@ use crate::window::threads::flash::Flashes;
 pub const TOO_MANY: Color32 = Color32::from_rgb(0xd5, 0x5e, 0x00);
 
 /// What is known, in a line.
-pub fn flashes_in_words(flashes: &Flashes) -> String {
+pub fn flashes_said(flashes: &Flashes) -> String {
     if let Some(problem) = &flashes.problem {
         return format!("Flashes were not counted: {}. Press to try again", shown_error(problem));
     }
@@ -114,11 +114,11 @@ mod tests {
 
     #[test]
     fn the_strip_says_what_it_counted_and_names_the_control_that_is_too_many() {
-        let text = flashes_in_words(&known(2, None, true));
+        let text = flashes_said(&known(2, None, true));
         assert_eq!(text, "Flashes: 1.5 in the worst second of beats 0 to 16; WCAG 2.2 allows 3");
-        let text = flashes_in_words(&known(2, Some(10), true));
+        let text = flashes_said(&known(2, Some(10), true));
         assert!(text.starts_with("Too many general flashes with \"Strobe\" held down: 9.5 in"), "{text}");
-        let text = flashes_in_words(&known(2, Some(2), true));
+        let text = flashes_said(&known(2, Some(2), true));
         assert!(text.starts_with("Flashes, with every control played at its worst, too: 1.5"), "{text}");
     }
 
@@ -126,7 +126,7 @@ mod tests {
     fn why_flashes_were_not_counted_is_said() {
         let known = Flashes { problem: Some("no device is to be had".to_owned()), ..Flashes::default() };
         assert_eq!(
-            flashes_in_words(&known),
+            flashes_said(&known),
             "Flashes were not counted: no device is to be had. Press to try again"
         );
     }
@@ -139,7 +139,7 @@ mod tests {
         let what = format!("Counting flashes, {}", by_now(8).unwrap());
         let known = Flashes { progress: Some((what, 9, 60)), ..Flashes::default() };
         assert_eq!(
-            flashes_in_words(&known),
+            flashes_said(&known),
             "Counting flashes, at least 4 in one second, which is too many \u{2026}"
         );
     }
@@ -148,7 +148,7 @@ mod tests {
     fn the_strip_claims_nothing_of_controls_that_are_still_to_be_counted() {
         let mut known = known(2, None, false);
         known.progress = Some(("Counting flashes with \"Strobe\" held down".to_owned(), 3, 9));
-        let text = flashes_in_words(&known);
+        let text = flashes_said(&known);
         assert!(text.starts_with("Flashes as it stands: 1.5"), "{text}");
         assert!(text.ends_with("Counting flashes with \"Strobe\" held down \u{2026}"), "{text}");
     }

@@ -4,7 +4,7 @@
 use egui::text::{LayoutJob, TextFormat};
 use egui::{Event, FontId, Id, ImeEvent, Label, Response, RichText, TextBuffer, TextEdit, TextStyle, Ui};
 
-use crate::base::hidden::{hidden, hidden_in_words, is_hidden};
+use crate::base::hidden::{hidden, hidden_said, is_hidden};
 use crate::window::theme::palette;
 
 /// What stands in a field where a character is hidden: one sign for each, so that it can be found and taken out.
@@ -48,7 +48,7 @@ impl<'a> TextField<'a> {
         let shown = ui.vertical(|ui| {
             ui.set_max_width(self.width.max(180.0));
             let response = ui.add(self.field(text, id).layouter(&mut signs)).accessible_name(self.name);
-            if let Some(words) = hidden_in_words(text) {
+            if let Some(words) = hidden_said(text) {
                 ui.add(Label::new(RichText::new(words).small().color(palette(ui.ctx()).bright)).wrap());
             }
             response

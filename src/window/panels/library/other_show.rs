@@ -6,7 +6,7 @@ use crate::base::embedded;
 use crate::base::folders::typed;
 use crate::edit::{Bring, Form, Way};
 use crate::library::Kind;
-use crate::show::chain::said;
+use crate::show::chain::one_after_another;
 use crate::show::{Scope, Show};
 use crate::window::action::Action;
 use crate::window::scene::{Scene, shown_of};
@@ -50,7 +50,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
                 }
                 let effects = labels(other.chain(scope));
                 if !effects.is_empty() {
-                    ui.weak(said(effects.iter().map(String::as_str)));
+                    ui.weak(one_after_another(effects.iter().map(String::as_str)));
                 }
             });
         }

@@ -8,12 +8,12 @@ use crate::readiness::caution;
 use crate::window::action::Action;
 use crate::window::scene::Scene;
 use crate::window::threads::flash::Flashes;
-use crate::window::widgets::flashes::flashes_in_words;
+use crate::window::widgets::flashes::flashes_said;
 
 /// Draws the sheet.
 pub(super) fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.heading("Flashes");
-    ui.label(flashes_in_words(scene.flashes));
+    ui.label(flashes_said(scene.flashes));
     ui.add_space(4.0);
     let flashes = scene.flashes.clone();
     if let Some(found) = &flashes.found {

@@ -13,7 +13,7 @@ use crate::edit::Edit;
 use crate::explore::matters::{FactWords, capital};
 use crate::library::content_of_chain;
 use crate::order::{Condition, Explored, Fact, marks};
-use crate::show::chain::said;
+use crate::show::chain::one_after_another;
 use crate::window::action::{Action, Dialog, WallBy};
 use crate::window::keys::Command;
 use crate::window::pictures::{Stage, Urgency};
@@ -316,7 +316,7 @@ pub fn pins(ui: &mut Ui, scene: &mut Scene<'_>) {
                 scene.pictures.place(place, &wanted, texels, false, Urgency::Wall)
             });
             paint_picture(ui, rect, placed);
-            ui.label(said(labels(&pin.chain).iter().map(String::as_str)));
+            ui.label(one_after_another(labels(&pin.chain).iter().map(String::as_str)));
             ui.horizontal(|ui| {
                 let take =
                     Edit::Chain { scope: pin.scope, chain: pin.chain.clone(), name: "pinned".to_owned() };

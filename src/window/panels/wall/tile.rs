@@ -8,7 +8,7 @@ use super::{facts_said, which};
 use crate::explore::matters::{FactWords, percent};
 use crate::measure::{HARDLY, HARDLY_SHOWS, figure_said};
 use crate::order::{Fact, Family, in_order};
-use crate::show::chain::said;
+use crate::show::chain::one_after_another;
 use crate::window::action::{Action, Comparing, Pair, Pin, Shown, WallBy};
 use crate::window::keys::Command;
 use crate::window::pictures::{Stage, Urgency};
@@ -132,7 +132,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>, wall: &OnWall<'_>, one: &Candida
     let order = &one.order[..];
     let code = wall.words.marks.code(order);
     let (rect, _) = ui.allocate_exact_size(vec2(grid.size.x, grid.height()), Sense::hover());
-    let said = said(order.iter().map(|&place| wall.words.labels[place].as_str()));
+    let said = one_after_another(order.iter().map(|&place| wall.words.labels[place].as_str()));
     // Known by the order itself: a press that began on one order never ends on another.
     let id = Id::unique(("order", scene.show().address(scope), &said));
     let response = ui.interact(rect, id, Sense::click());
@@ -381,7 +381,7 @@ fn words(ui: &Ui, scene: &Scene<'_>, wall: &OnWall<'_>, one: &Candidate, width: 
     let mut text =
         egui::text::LayoutJob { wrap: egui::text::TextWrapping::wrap_at_width(width), ..Default::default() };
     let format = |colour| egui::TextFormat::simple(font(10.5), colour);
-    let order = || said(one.order.iter().map(|&place| wall.words.labels[place].as_str()));
+    let order = || one_after_another(one.order.iter().map(|&place| wall.words.labels[place].as_str()));
     match &one.stands_for {
         StandsFor::Family(left) => {
             text.wrap = egui::text::TextWrapping::truncate_at_width(width);
