@@ -12,8 +12,13 @@ use super::subject::{Subject, SubjectOptions, opened};
 use crate::base::frame::Frame;
 use crate::catalogue::Catalogue;
 use crate::edit::Work;
+use crate::explore;
+use crate::explore::Orders;
+use crate::explore::pieces::{Frames, PieceByPiece};
 use crate::gpu::{Budget, GpuError, Renderer, Want};
-use crate::order::{Classes, Premises, Proofs, Tree};
+use crate::order::{Classes, LookLimits, Premises, Proofs, Tree};
+use crate::plan::Path;
+use crate::show::clip::{Fit, FootageName};
 use crate::window::{Action, Offscreen, WallBy};
 
 /// The options of `bench`.
@@ -69,6 +74,9 @@ struct Row {
 const WARM_UP: u32 = 3;
 /// Keys of which it is timed how soon the window answers them.
 const ANSWERS: u32 = 40;
+/// Pieces of footage that are explored together, and how often that counts.
+const PIECES: usize = 12;
+const PIECES_RUNS: u32 = 3;
 /// Frames of a window being filled that are timed at most.
 const MOST_FILLING: usize = 20_000;
 
@@ -122,7 +130,7 @@ impl Bench {
                 rows.push(row);
             }
         }
-        for row in self.window_rows()?.into_iter().chain([self.answering_row()?]) {
+        for row in self.pieces_rows()?.into_iter().chain(self.window_rows()?).chain([self.answering_row()?]) {
             if !self.json.as_deref().is_some_and(is_standard_output) {
                 say(&row.line())?;
             }
@@ -132,6 +140,64 @@ impl Bench {
             Output::figures(json, self.replace).write_json(&Report { adapter, runs: self.runs, rows })?;
         }
         Ok(())
+    }
+
+    /// Orders of one chain on several pieces of footage, explored together and one by one: together they are to take
+    /// little more.
+    fn pieces_rows(&self) -> anyhow::Result<[Row; 2]> {
+        let frame = Frame { width: 320, height: 180 };
+        let options = SubjectOptions::built_in("all-hands").on(self.adapter.clone()).at(0.1, frame);
+        let mut subject = options.open(frame)?;
+        let (limits, budget) = (LookLimits::default(), Budget { mib: self.memory });
+        let sources: Vec<String> =
+            subject.catalogue.sources().iter().map(|source| source.name.clone()).collect();
+        let mut frames = Vec::with_capacity(PIECES);
+        for source in sources.iter().cycle().take(PIECES) {
+            let footage = FootageName::Generated(source.clone());
+            let Subject { path, shelf, .. } = &mut subject;
+            let path = Path::of_chain(&path.chain, &footage, Fit::Fill, path.moment, shelf)?;
+            frames.push(Frames::Moment(Box::new(path)));
+        }
+        let renderer = &mut subject.renderer;
+        let mut walls = [Vec::new(), Vec::new()];
+        let mut orders = 0;
+        for run in 0..=PIECES_RUNS {
+            let started = Instant::now();
+            let mut together = PieceByPiece::begun(renderer, &frames[0], PIECES, limits, budget)?;
+            for (frames, source) in frames.iter().zip(sources.iter().cycle()) {
+                together.add(renderer, source.clone(), frames, |_| {})?;
+            }
+            orders = together.gathered(renderer, |_| {})?.orders.classes.len() * PIECES;
+            let is_together = started.elapsed().as_secs_f64() * 1e3;
+            let started = Instant::now();
+            for frames in &frames {
+                let Frames::Moment(path) = frames else { continue };
+                let orders = Orders::of(renderer, path)?;
+                orders.explored(renderer, path, Want::Figures, limits, budget, |_| {})?;
+                explore::parts(renderer, path, limits)?;
+            }
+            let one_by_one = started.elapsed().as_secs_f64() * 1e3;
+            // The first run compiles.
+            if run > 0 {
+                walls[0].push(is_together);
+                walls[1].push(one_by_one);
+            }
+        }
+        let row = |what: &str, mut walls: Vec<f64>| {
+            walls.sort_by(f64::total_cmp);
+            Row {
+                what: format!("{PIECES} pieces of footage, {what}"),
+                frame: frame.to_string(),
+                orders,
+                passes: 0,
+                wall_ms: walls[walls.len() / 2],
+                wall_least_ms: walls[0],
+                wall_most_ms: walls.last().copied(),
+                gpu_ms: None,
+            }
+        };
+        let [together, one_by_one] = walls;
+        Ok([row("together", together), row("one by one", one_by_one)])
     }
 
     /// How soon the window answers keys from its first moment on, while its wall fills: each key moves an

@@ -22,7 +22,15 @@ pub(super) fn opening(explored: &Exploration) -> String {
     for line in explored.families_said() {
         text += &format!("  {line}\n");
     }
-    text += &explored.shares_said().map_or_else(String::new, |line| line + "\n");
+    let of_pieces = explored.pieces_said();
+    if of_pieces.is_empty() {
+        text += &explored.shares_said().map_or_else(String::new, |line| line + "\n");
+        return text;
+    }
+    text += &format!("{}:\n", explored.mattering_said());
+    for line in of_pieces {
+        text += &format!("  {line}\n");
+    }
     text
 }
 

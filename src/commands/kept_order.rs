@@ -2,11 +2,12 @@
 
 use std::path::Path;
 
-use super::documents::text_from;
+use super::documents::{text_from, write_show};
 use super::named_order::order_named;
-use super::note;
 use super::output::Output;
 use super::subject::{Opened, Subject};
+use super::{WrongWords, note};
+use crate::edit::Edit;
 use crate::files::Document;
 use crate::order::{in_order, marks};
 use crate::show::chain::{Chain, Preset, labels, one_after_another};
@@ -23,6 +24,31 @@ pub(super) fn keep(subject: &Subject, written: &str, output: &Output) -> anyhow:
     let text = text_from(subject.text_of_chain().as_ref(), &Document::Chain(preset), Path::new(""));
     output.write(text.as_bytes())?;
     note(&format!("wrote {} ({code}: {said})", output.path().display()));
+    Ok(())
+}
+
+/// Puts the order that is to be kept back onto the scope of its show, as `--keep` names it; every effect keeps its mark.
+pub(super) fn keep_into(subject: &Subject, written: &str, output: &Output) -> anyhow::Result<()> {
+    let Opened::Show { scope, .. } = &subject.opened else {
+        return Err(WrongWords(format!(
+            "--into: {} is a chain, and an order is put back into a show; keep it as a chain with --as",
+            subject.name
+        ))
+        .into());
+    };
+    let Document::Show(show) = subject.original().document() else {
+        return Err(
+            WrongWords("--into: what was read is no show; keep the order with --as".to_owned()).into()
+        );
+    };
+    let chain = show.chain(*scope);
+    let order = order_named("--keep", written, chain)?;
+    let labels = labels(chain);
+    let code = marks(chain).code(&order);
+    let said = one_after_another(order.iter().map(|&place| labels[place].as_str()));
+    let (changed, _) = Edit::Order { scope: *scope, order }.applied(show)?;
+    write_show(output, &changed, subject.original())?;
+    note(&format!("wrote {} ({}, {code}: {said})", output.path().display(), show.address(*scope)));
     Ok(())
 }
 

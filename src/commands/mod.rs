@@ -21,6 +21,7 @@ mod order_flashes;
 mod orders;
 mod output;
 mod own_effects;
+mod pieces;
 mod places;
 mod progress;
 mod render;

@@ -3,16 +3,20 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
+use image::RgbaImage;
 use serde::Serialize;
 
 use super::families::{FamiliesFigures, opening};
 use super::figures::{DifferenceFigures, LookOptions, SubjectFigures, rounded};
-use super::kept_order::keep;
+use super::kept_order::{keep, keep_into};
 use super::order_flashes::{flash_note, flashes_of_orders};
 use super::output::{Output, Replace, check_outputs, check_places, is_standard_output, say, whole};
+use super::pieces::{
+    Asked, FoundOnPieces, OrderOnPiece, PieceList, PiecesFigures, look_at_all, named, order_on_pieces,
+};
 use super::progress::Progress;
 use super::subject::{Subject, SubjectOptions};
-use super::wish::{Goal, Wish};
+use super::wish::{By, Goal, Ground, Wish};
 use super::{WrongWords, note};
 use crate::base::doing::doing;
 use crate::base::frame::Frame;
@@ -20,13 +24,15 @@ use crate::base::picture::Picture;
 use crate::beat::FrameRate;
 use crate::explore;
 use crate::explore::over_time::{Stretch, strip_frame};
+use crate::explore::pieces::Frames;
 use crate::explore::{Exploration, Part};
 use crate::gpu::{Budget, Want};
 use crate::library::LibraryError;
 use crate::measure::FlashReport;
 use crate::order::Explored;
 use crate::output::orders_wall::{OrdersWall, beat_said, fitting, keeping_said, left_out_said, tiles_wanted};
-use crate::output::wall::{TileGrid, Wall};
+use crate::output::pieces_wall::{PiecesWall, Rows};
+use crate::output::wall::{TileGrid, Wall, most_rows, piece_grid};
 
 /// Pictures on a wall where nothing is said.
 const MOST_SHOWN: usize = 240;
@@ -34,11 +40,16 @@ const MOST_SHOWN: usize = 240;
 const MOST_TILES: usize = 2000;
 /// Orders that are listed unasked.
 const MOST_LISTED: usize = 24;
+/// What `--footage` takes here.
+const SEVERAL: &str = "Footage under a chain: a picture or film, a numbered sequence (sea-####.png), generated:NAME, or - for Y4M on standard input; several, folders and patterns ('clips/*.mp4') are compared side by side";
 /// The longest stretch of beats that orders are compared over.
 const MOST_BEATS_OVER: f64 = 64.0;
 
 /// The options of `orders`.
 #[derive(Debug, Args)]
+#[command(mut_arg("footage", |footage| footage.num_args(1..).help(SEVERAL)))]
+// The file may stand behind several pieces, which then seem to name it too.
+#[command(mut_arg("file", |file| file.required(false).default_value("").hide_default_value(true)))]
 #[command(after_help = "\
 Examples:
   underover orders preset:lamp-lines                   lists the orders that can differ
@@ -46,10 +57,16 @@ Examples:
   underover orders preset:all-hands --keep 21534 --as mine.toml
   underover orders preset:all-hands --footage photo.jpg --at 0.1 --want most-edges --out wall.png
   underover orders show.toml --scope bundle:picture --out wall.png --json wall.json
-  underover orders preset:lamp-lines --over 2 --rate 6 --out over-two-beats.png")]
+  underover orders preset:lamp-lines --over 2 --rate 6 --out over-two-beats.png
+  underover orders preset:all-hands --footage photo.jpg generated:waves --out pieces.png
+  underover orders show.toml --keep 21 --into show.toml
+  underover orders show.toml --clips --want brightest --by worst")]
 pub(super) struct Orders {
     #[command(flatten)]
     subject: SubjectOptions,
+    /// Compare the orders on each clip of the scope in turn: brought to show on its level, or standing in for a clip's footage
+    #[arg(long)]
+    clips: bool,
     /// The wall to write: a PNG with one picture for each order that can differ
     #[arg(long, value_name = "WALL.png")]
     out: Option<PathBuf>,
@@ -59,20 +76,26 @@ pub(super) struct Orders {
     /// The most pictures that the wall shows; where not every order fits, one picture for each look
     #[arg(long, value_name = "N", default_value_t = MOST_SHOWN, value_parser = |text: &str| whole(text, 1, MOST_TILES))]
     most: usize,
-    /// Keep the order of this code as a chain file (with --as): any order of the chain, shown or not
-    #[arg(long, value_name = "CODE", requires = "keep_as")]
+    /// Keep the order of this code, any order of the chain, shown or not: as a chain file (--as), or in its show (--into)
+    #[arg(long, value_name = "CODE", requires = "kept")]
     keep: Option<String>,
     /// The chain file to write for --keep
-    #[arg(long = "as", id = "keep_as", value_name = "F.toml", requires = "keep")]
+    #[arg(long = "as", id = "keep_as", value_name = "F.toml", requires = "keep", group = "kept")]
     keep_as: Option<PathBuf>,
+    /// The show file to write for --keep, with the order put back on its scope: the show itself, or a new file
+    #[arg(long, value_name = "SHOW.toml", requires = "keep", group = "kept")]
+    into: Option<PathBuf>,
     /// Rank the orders by a goal, the nearest to it first
     #[arg(long, value_name = "GOAL")]
     want: Option<Goal>,
     /// The picture to come near, for --want like
     #[arg(long, value_name = "F", required_if_eq("want", "like"))]
     like: Option<PathBuf>,
+    /// Whether --want ranks by the mean of several pieces or moments, or by the worst of them
+    #[arg(long, value_name = "WHICH", requires = "want", default_value = By::default().name())]
+    by: By,
     /// Compare the orders over this many beats from --at on, not at one moment
-    #[arg(long, value_name = "BEATS", value_parser = stretch, conflicts_with_all = ["want", "like"])]
+    #[arg(long, value_name = "BEATS", value_parser = stretch)]
     over: Option<f64>,
     /// Frames a second whose pictures --over compares; without it every frame, at most 96 in all. Proofs rest on all
     #[arg(long, value_name = "FPS", requires = "over", value_parser = |text: &str| text.parse::<FrameRate>())]
@@ -123,6 +146,11 @@ struct Figures<'a> {
     rule_misses: usize,
     #[serde(skip_serializing_if = "Option::is_none")]
     want: Option<&'a str>,
+    /// What `rank` goes by: the mean of several pieces or moments, or the worst of them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    by: Option<&'a str>,
+    #[serde(flatten)]
+    pieces: Option<PiecesFigures>,
     effects: Vec<EffectFigures>,
     order: Vec<OrderFigures>,
 }
@@ -207,8 +235,16 @@ struct OrderFigures {
     rank: Option<usize>,
     #[serde(skip_serializing_if = "Option::is_none")]
     wanted: Option<f64>,
+    /// Of several pieces or moments, the figure furthest from the goal, and where.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    wanted_at_worst: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    worst_on: Option<String>,
     #[serde(flatten)]
     flashes: Option<FlashFigures>,
+    /// The same on each piece of footage, where there are several.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    on_pieces: Option<Vec<OrderOnPiece>>,
 }
 
 /// What an order's output flashes (`underover flashes` says more).
@@ -229,17 +265,22 @@ struct Found {
     grid: TileGrid,
     /// What each class flashes, where it was counted.
     flashes: Vec<FlashReport>,
+    /// The pieces of footage, where several were asked for.
+    pieces: Option<PieceList>,
 }
 
 impl Orders {
     pub(super) fn demo(subject: SubjectOptions, out: PathBuf, json: PathBuf) -> Self {
         Self {
             subject,
+            clips: false,
+            by: By::default(),
             out: Some(out),
             json: Some(json),
             most: MOST_SHOWN,
             keep: None,
             keep_as: None,
+            into: None,
             flashes: false,
             want: None,
             like: None,
@@ -257,43 +298,54 @@ impl Orders {
         if self.like.is_some() && self.want != Some(Goal::Like) {
             return Err(WrongWords("--like goes with --want like".to_owned()).into());
         }
-        let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
-        if self.keep_as.is_some() && subject.path.chain.is_empty() {
+        let (mut subject, pieces) = self.opened()?;
+        if (self.keep_as.is_some() || self.into.is_some()) && subject.path.chain.is_empty() {
             let nothing = LibraryError::Empty(subject.name.clone());
-            return Err(WrongWords(format!("--as: {nothing}")).into());
+            return Err(WrongWords(format!("--keep: {nothing}")).into());
         }
         let like = self.like.as_deref().map(|path| subject.shown(path)).transpose()?;
         check_outputs(&outputs)?;
         if let (Some(written), Some(path)) = (&self.keep, &self.keep_as) {
             keep(&subject, written, &self.kept_output(path))?;
         }
+        if let (Some(written), Some(path)) = (&self.keep, &self.into) {
+            keep_into(&subject, written, &self.put_back_output(path))?;
+        }
         if self.only_keeps() {
             subject.scope_notes();
             return Ok(());
         }
-        let mut found = self.explore(&mut subject, like.as_ref())?;
+        let mut found = match pieces {
+            Some(pieces) => self.explore_pieces(&mut subject, pieces, like.as_ref())?,
+            None => self.explore(&mut subject, like.as_ref())?,
+        };
         if self.flashes {
             found.flashes = flashes_of_orders(&mut subject, &found.explored, self.over)?;
         }
         let explored = &found.explored;
         if !self.json.as_deref().is_some_and(is_standard_output) {
             say(&format!("{}\n{}", explored.summary(), opening(explored)))?;
+            say(&found.answer())?;
             if self.out.is_none() && self.json.is_none() {
                 say(&self.listing(&found))?;
             }
             say(&found.explanation(self.rules))?;
-            if self.out.is_some() {
+            if self.out.is_some() && found.pieces.is_none() {
                 say(&self.left_out_said(&found).map_or_else(String::new, |line| line + "\n"))?;
             }
             say(&self.keeping_said(&subject, &found).map_or_else(String::new, |line| line + "\n"))?;
         }
         if let Some(out) = &self.out {
-            let drawing = doing("drawing the wall");
-            let wall = self.wall(&subject, &found)?;
-            let drawn = wall.drawn()?;
-            drop(drawing);
+            let (drawn, pictures) = match &found.pieces {
+                Some(pieces) => self.drawn_on_pieces(&mut subject, &found, pieces)?,
+                None => {
+                    let _drawing = doing("drawing the wall");
+                    let wall = self.wall(&subject, &found)?;
+                    (wall.drawn()?, wall.tiles.len())
+                }
+            };
             self.wall_output(out).write_picture(&drawn)?;
-            note(&format!("wrote {} ({} pictures)", out.display(), wall.tiles.len()));
+            note(&format!("wrote {} ({pictures} pictures)", out.display()));
         }
         if let Some(json) = &self.json {
             Output::figures(json, self.replace).write_json(&figures(&subject, &found))?;
@@ -303,6 +355,39 @@ impl Orders {
         }
         subject.closing_notes();
         Ok(())
+    }
+
+    /// What is looked at, and the pieces of footage where these are several.
+    fn opened(&self) -> anyhow::Result<(Subject, Option<PieceList>)> {
+        let chain_frame = Frame { width: 640, height: 360 };
+        let words = self.subject.file_first()?;
+        let named = named(words.footage_named())?;
+        let documents = words.documents()?;
+        let mut subject = match &named {
+            Some(pieces) => {
+                look_at_all(pieces, &documents.catalogue)?;
+                words.on_footage(&pieces.written[0]).open_by(&documents, chain_frame)?
+            }
+            None => words.open_by(&documents, chain_frame)?,
+        };
+        let pieces = match &named {
+            _ if self.clips => Some(PieceList::of_clips(&subject)?),
+            Some(pieces) => Some(PieceList::of_footage(&subject, pieces)?),
+            None => None,
+        };
+        if let Some(pieces) = &pieces {
+            if self.flashes {
+                return Err(WrongWords(
+                    "--flashes: flashes are counted on one piece of footage; leave it out, or name one piece"
+                        .to_owned(),
+                )
+                .into());
+            }
+            if subject.scope().is_none() {
+                subject.footage = pieces.names_said();
+            }
+        }
+        Ok((subject, pieces))
     }
 
     /// The orders, one a line, where they are few or asked for; else what shows them.
@@ -322,7 +407,7 @@ impl Orders {
 
     /// How one of these orders is kept, as a line to read or to copy.
     fn keeping_said(&self, subject: &Subject, found: &Found) -> Option<String> {
-        let words = self.subject.words(subject.scope());
+        let words = self.subject.file_first().ok()?.words(subject.scope());
         keeping_said(&found.explored, &found.shown, Some(&words))
     }
 
@@ -330,7 +415,14 @@ impl Orders {
         let out = self.out.iter().map(|path| self.wall_output(path));
         let json = self.json.iter().map(|path| Output::figures(path, self.replace));
         let keep_as = self.keep_as.iter().map(|path| self.kept_output(path));
-        out.chain(json).chain(keep_as).collect()
+        let into = self.into.iter().map(|path| self.put_back_output(path));
+        out.chain(json).chain(keep_as).chain(into).collect()
+    }
+
+    /// The show that an order is put back into: it may take the place of the one that was read.
+    fn put_back_output<'a>(&self, path: &'a Path) -> Output<'a> {
+        let file = self.subject.file_first().map(|words| PathBuf::from(words.file())).unwrap_or_default();
+        Output::document("--into", path, self.replace).editing(&file)
     }
 
     fn wall_output<'a>(&self, path: &'a Path) -> Output<'a> {
@@ -341,71 +433,98 @@ impl Orders {
         Output::document("--as", path, self.replace)
     }
 
+    fn budget(&self) -> Budget {
+        Budget { mib: self.subject.memory.unwrap_or(Budget::default().mib) }
+    }
+
+    fn explore_pieces(
+        &self,
+        subject: &mut Subject,
+        pieces: PieceList,
+        like: Option<&Picture>,
+    ) -> anyhow::Result<Found> {
+        let asked = Asked {
+            over: self.over.map(|beats| (beats, self.rate.map(FrameRate::per_second))),
+            limits: self.looks.limits(),
+            budget: self.budget(),
+            wish: self.want.map(|goal| (goal, self.by)),
+            like,
+        };
+        let FoundOnPieces { explored, parts, wish } = pieces.explored(subject, &asked)?;
+        let shown = explored.looks.representatives.clone();
+        let (grid, _) = tiles_wanted(subject.path.moment.frame, subject.path.moment.frame, 1);
+        Ok(Found { explored, parts, wish, shown, grid, flashes: Vec::new(), pieces: Some(pieces) })
+    }
+
     fn explore(&self, subject: &mut Subject, like: Option<&Picture>) -> anyhow::Result<Found> {
-        let goal = self.want;
-        let stretch = match self.over {
+        let frames = match self.over {
             Some(beats) => {
                 let (start, a_second) = (subject.path.moment, self.rate.map(FrameRate::per_second));
-                Some(Stretch::planned(start, beats, a_second, |moment, past| subject.path_at(moment, past))?)
+                let planned = |moment, past| subject.path_at(moment, past);
+                Frames::Stretch(Stretch::planned(start, beats, a_second, planned)?)
             }
-            None => None,
+            None => Frames::Moment(Box::new(subject.path.clone())),
         };
         let (path, renderer) = (&subject.path, &mut subject.renderer);
-        let orders = match &stretch {
-            Some(stretch) => {
+        let orders = match &frames {
+            Frames::Stretch(stretch) => {
                 let mut progress =
                     Progress::named("proving which orders cannot differ", "frames", stretch.proof_frames());
                 stretch.orders(renderer, |frames| progress.tell(frames))?
             }
-            None => explore::Orders::of(renderer, path)?,
+            Frames::Moment(path) => explore::Orders::of(renderer, path)?,
         };
         let most = orders.classes.len();
         let frame = path.moment.frame;
-        let whole = match &stretch {
-            Some(stretch) => strip_frame(frame, stretch.sampled.len()),
-            None => frame,
+        let whole = match &frames {
+            Frames::Stretch(stretch) => strip_frame(frame, stretch.sampled.len()),
+            Frames::Moment(_) => frame,
         };
         // Where not every order fits, which ones are shown is known only once their looks are.
         let shows_all = self.out.is_some() && most <= self.most;
         let (mut grid, tiles) = tiles_wanted(frame, whole, most);
         let want = if shows_all { tiles } else { Want::Figures };
         let mut progress = Progress::of(most);
-        let (limits, budget) =
-            (self.looks.limits(), Budget { mib: self.subject.memory.unwrap_or(Budget::default().mib) });
-        let (mut explored, parts) = match &stretch {
-            Some(stretch) => {
+        let (limits, budget) = (self.looks.limits(), self.budget());
+        let tell = |done| progress.tell(done);
+        let rendered = match &frames {
+            Frames::Stretch(stretch) => {
                 let strips = if shows_all { most } else { 0 };
-                let tell = |done| progress.tell(done);
-                let explored = stretch.explored(orders, renderer, strips, limits, budget, tell)?;
-                let _leaving = doing("leaving out each effect in turn");
-                let parts = stretch.parts(&explored.orders, renderer, limits, budget)?;
-                (explored, parts)
+                let looked_at = stretch.look_frame(&orders, budget);
+                stretch.rendered(orders, renderer, looked_at, strips, budget, tell)?
             }
-            None => {
-                let tell = |done| progress.tell(done);
-                let explored = orders.explored(renderer, path, want, limits, budget, tell)?;
-                (explored, explore::parts(renderer, path, limits)?)
-            }
+            Frames::Moment(path) => orders.rendered(renderer, path, want, budget, tell)?,
         };
-        let _ranking = goal.map(|_| doing("ranking the orders"));
-        let wish = match goal {
-            Some(goal) => Some(Wish::of(goal, renderer, path, &explored, like, budget)?),
+        let wish = match self.want {
+            Some(goal) => {
+                let _ranking = doing("ranking the orders");
+                let figures = goal.figures(renderer, &frames, &rendered, like, budget)?;
+                Some(Wish::ranked(goal, self.by, of_moments(&frames, figures)))
+            }
             None => None,
+        };
+        let mut explored = rendered.gathered(renderer, limits, |_| {})?;
+        let parts = match &frames {
+            Frames::Stretch(stretch) => {
+                let _leaving = doing("leaving out each effect in turn");
+                stretch.parts(&explored.orders, renderer, limits, budget)?
+            }
+            Frames::Moment(path) => explore::parts(renderer, path, limits)?,
         };
         let shown = fitting(&explored, in_turn(&explored, wish.as_ref()), wish.is_some(), self.most);
         if self.out.is_some() && !shows_all {
             let tiles;
             (grid, tiles) = tiles_wanted(frame, whole, shown.len());
-            let pictures = match &stretch {
-                Some(_) => explored.strips(renderer, &shown)?,
-                None => explored.pictures(renderer, path, tiles, &shown, budget)?,
+            let pictures = match &frames {
+                Frames::Stretch(_) => explored.strips(renderer, &shown)?,
+                Frames::Moment(path) => explored.pictures(renderer, path, tiles, &shown, budget)?,
             };
             for (&class, picture) in shown.iter().zip(pictures) {
                 explored.finished[class].picture = picture;
             }
         }
         progress.finished();
-        Ok(Found { explored, parts, wish, shown, grid, flashes: Vec::new() })
+        Ok(Found { explored, parts, wish, shown, grid, flashes: Vec::new(), pieces: None })
     }
 
     /// Which orders the wall leaves out, if any, and what shows them.
@@ -419,6 +538,56 @@ impl Orders {
             () => String::new(),
         };
         Some(format!("{said}{more}"))
+    }
+
+    /// The wall of several pieces of footage, and how many pictures it has.
+    fn drawn_on_pieces(
+        &self,
+        subject: &mut Subject,
+        found: &Found,
+        pieces: &PieceList,
+    ) -> anyhow::Result<(RgbaImage, usize)> {
+        let explored = &found.explored;
+        let grid = piece_grid(subject.path.moment.frame, pieces.len());
+        let best = found.wish.as_ref().map(|wish| {
+            let [mean, worst] = [By::Mean, By::Worst].map(|by| wish.best(by));
+            let at_worst = format!("on {} at worst", wish.worst_ground(worst));
+            let rows = match mean == worst {
+                true => vec![(mean, format!("best by the mean and by the worst piece, {at_worst}"))],
+                false => vec![
+                    (mean, "best by the mean".to_owned()),
+                    (worst, format!("best by the worst piece, {at_worst}")),
+                ],
+            };
+            (format!("Best for {}", wish.goal.name()), rows)
+        });
+        let most = (self.most / pieces.len()).min(most_rows(grid));
+        let rows = Rows::of(explored, best, most);
+        let classes = rows.classes();
+        let pictures = pieces.pictures(subject, explored, grid, &classes, self.budget())?;
+        let count = match pieces.len() {
+            1 => "1 piece of footage".to_owned(),
+            count => format!("{count} pieces of footage"),
+        };
+        let wall = PiecesWall {
+            title: &subject.name,
+            source: subject.scope().unwrap_or(&count),
+            frame_note: subject.frame_note.as_deref(),
+            path: &subject.path,
+            explored,
+            stand_ins: &pieces.stand_ins(),
+            grid,
+            rows: &rows,
+            pictures: &pictures,
+            notes: self.keeping_said(subject, found).into_iter().collect(),
+            caution: subject.caution,
+        };
+        let said_of = |class: usize, piece: usize| {
+            let wish = found.wish.as_ref()?;
+            Some(format!("{:.3}", wish.figure_on(piece, class)))
+        };
+        let sheet = wall.composed(said_of)?;
+        Ok((sheet.drawn()?, classes.len() * pieces.len()))
     }
 
     fn wall(&self, subject: &Subject, found: &Found) -> anyhow::Result<Wall> {
@@ -443,12 +612,33 @@ impl Orders {
     }
 }
 
+/// Each moment as what orders are judged on.
+fn of_moments(frames: &Frames, figures: Vec<Vec<f64>>) -> Vec<Ground> {
+    let beats: Vec<f64> = match frames {
+        Frames::Moment(path) => vec![path.moment.beats],
+        Frames::Stretch(stretch) => stretch.moments().map(|moment| moment.beats).collect(),
+    };
+    let ground = |(beats, values)| Ground { name: format!("beat {}", beat_said(beats)), values };
+    beats.into_iter().zip(figures).map(ground).collect()
+}
+
 /// The classes as they are listed: the nearest to the goal first, or as they were found.
 fn in_turn(explored: &Exploration, wish: Option<&Wish>) -> Vec<usize> {
     wish.map_or_else(|| (0..explored.orders.classes.len()).collect(), |wish| wish.order.clone())
 }
 
 impl Found {
+    /// Which order holds best everywhere, where orders are judged on several pieces or moments.
+    fn answer(&self) -> String {
+        let Some(wish) = self.wish.as_ref().filter(|wish| wish.is_of_several()) else { return String::new() };
+        let lines = match &self.pieces {
+            Some(pieces) => wish
+                .answer_said(|class| self.explored.orders.code(class), &format!("{} pieces", pieces.len())),
+            None => wish.best_said(|class| self.explored.orders.code(class), "moments"),
+        };
+        lines.iter().map(|line| format!("{line}\n")).collect()
+    }
+
     /// One line an order, where neither a wall nor figures were asked for.
     fn listing(&self) -> String {
         let explored = &self.explored;
@@ -481,6 +671,9 @@ impl Found {
         let mut text = String::new();
         if let Some(limit) = explored.limit_said() {
             text += &format!("{limit}\n");
+        }
+        for line in explored.of_pieces_said().into_iter().chain(explored.further_said()) {
+            text += &format!("{line}\n");
         }
         if rules && explored.looks.representatives.len() > 1 {
             text += &format!("{}, the first that holds:\n", explored.deciding_said());
@@ -524,6 +717,7 @@ fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
         unseen_because: part.unseen.clone(),
         difference: (&part.difference).into(),
     };
+    let several = || found.wish.as_ref().filter(|wish| wish.is_of_several());
     let order = |at: usize| OrderFigures {
         code: orders.code(at),
         order: orders.classes[at].order.iter().map(|&place| orders.labels[place].clone()).collect(),
@@ -544,6 +738,9 @@ fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
         }),
         rank: found.wish.as_ref().map(|wish| wish.rank(at)),
         wanted: found.wish.as_ref().map(|wish| wish.values[at]),
+        wanted_at_worst: several().map(|wish| wish.worst[at].0),
+        worst_on: several().map(|wish| wish.worst_ground(at).to_owned()),
+        on_pieces: order_on_pieces(explored, found.wish.as_ref(), at),
         flashes: found.flashes.get(at).map(|report| FlashFigures {
             flashes_pass: report.passes(),
             general_flashes_in_worst_second: report.findings[0].flashes(),
@@ -577,6 +774,11 @@ fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
         rules: explored.rules.list.iter().map(rule).collect(),
         rule_misses: explored.rules.misses,
         want: found.wish.as_ref().map(|wish| wish.goal.name()),
+        by: several().map(|wish| wish.by.name()),
+        pieces: found
+            .pieces
+            .as_ref()
+            .and_then(|pieces| PiecesFigures::of(explored, pieces, found.wish.as_ref())),
         effects: found.parts.iter().enumerate().map(effect).collect(),
         order: in_turn(explored, found.wish.as_ref()).into_iter().map(order).collect(),
     }

@@ -17,6 +17,7 @@ use crate::edit::Work;
 use crate::files::{Document, Original};
 use crate::footage::{FootageError, Shelf, Shown};
 use crate::gpu::{ADAPTER_VARIABLE, Gpu, GpuError, Renderer};
+use crate::library::LIBRARY;
 use crate::output::orders_wall::quoted;
 use crate::plan::memory::Needed;
 use crate::plan::{Path as PicturePath, memory};
@@ -43,7 +44,7 @@ pub(super) struct SubjectOptions {
     file: String,
     /// Footage under a chain: a picture or film, a numbered sequence (sea-####.png), generated:NAME, or - for Y4M on standard input
     #[arg(long, value_name = "F", value_parser = read_here)]
-    footage: Option<String>,
+    footage: Vec<String>,
     /// How footage of another size is placed: fill, fit, stretch or centre
     #[arg(long, value_enum)]
     fit: Option<Fit>,
@@ -71,6 +72,12 @@ pub(super) struct SubjectOptions {
     /// Part of the name of the GPU adapter to use (`underover adapters` lists them)
     #[arg(long, value_name = "NAME-PART", env = ADAPTER_VARIABLE)]
     adapter: Option<String>,
+}
+
+/// Whether a word names a chain or a show, and no footage.
+fn is_document(word: &str) -> bool {
+    let ending = Path::new(word).extension();
+    word.starts_with(PRESET) || word.starts_with(LIBRARY) || ending.is_some_and(|ending| ending == "toml")
 }
 
 fn beats(text: &str) -> Result<f64, String> {
@@ -186,7 +193,7 @@ impl SubjectOptions {
     pub(super) fn built_in(preset: &str) -> Self {
         Self {
             file: format!("{PRESET}{preset}"),
-            footage: None,
+            footage: Vec::new(),
             fit: None,
             frame: None,
             at: 0.0,
@@ -228,6 +235,38 @@ impl SubjectOptions {
     /// The frame that the command line names, or this one.
     pub(super) fn frame_or(&self, frame: Frame) -> Frame {
         self.frame.unwrap_or(frame)
+    }
+
+    /// The file that the command line names.
+    pub(super) fn file(&self) -> &str {
+        &self.file
+    }
+
+    /// The footage that the command line names.
+    pub(super) fn footage_named(&self) -> &[String] {
+        &self.footage
+    }
+
+    /// The same options where the file may stand behind several pieces of footage, as if it were one of them.
+    pub(super) fn file_first(&self) -> Result<Self, WrongWords> {
+        if !self.file.is_empty() {
+            return Ok(self.clone());
+        }
+        let (file, footage) = match self.footage.split_last() {
+            Some((last, rest)) if is_document(last) => (last, rest),
+            _ => {
+                return Err(WrongWords(
+                    "name a chain or show file, or a preset: underover orders FILE --footage a.jpg b.jpg"
+                        .to_owned(),
+                ));
+            }
+        };
+        Ok(Self { file: file.clone(), footage: footage.to_vec(), ..self.clone() })
+    }
+
+    /// The same options on one piece of footage.
+    pub(super) fn on_footage(&self, written: &str) -> Self {
+        Self { footage: vec![written.to_owned()], ..self.clone() }
     }
 
     /// Whether the command line names a scope.
@@ -346,12 +385,18 @@ impl SubjectOptions {
                 self.file
             )));
         }
+        if self.footage.len() > 1 {
+            return Err(WrongWords(
+                "--footage: this looks at one piece of footage, so name one; `underover orders` compares orders on several"
+                    .to_owned(),
+            ));
+        }
         let footage = FootageName::parsed(self.footage_written(), Path::new(""));
         Ok(Opened::Chain { preset, footage, fit: self.fit.unwrap_or_default() })
     }
 
     fn of_show(&self, mut show: Show) -> Result<Opened, WrongWords> {
-        let given = [("--footage", self.footage.is_some()), ("--fit", self.fit.is_some())];
+        let given = [("--footage", !self.footage.is_empty()), ("--fit", self.fit.is_some())];
         if let Some((option, _)) = given.into_iter().find(|&(_, given)| given) {
             return Err(WrongWords(format!(
                 "{option}: {} is a show and names its own footage; change it in the file, or leave the option out",
@@ -363,7 +408,7 @@ impl SubjectOptions {
     }
 
     fn footage_written(&self) -> &str {
-        self.footage.as_deref().unwrap_or(DEFAULT_FOOTAGE)
+        self.footage.first().map_or(DEFAULT_FOOTAGE, String::as_str)
     }
 
     /// Footage of a chain that cannot be shown, which the command line may name wrongly.
@@ -482,6 +527,11 @@ impl Subject {
         (show, scope)
     }
 
+    /// The text that it was read from.
+    pub(super) fn original(&self) -> &Original {
+        &self.original
+    }
+
     /// The chain's own text, with the comments of its effects.
     pub(super) fn text_of_chain(&self) -> Option<Original> {
         match &self.opened {
@@ -492,13 +542,18 @@ impl Subject {
 
     /// The path at another moment: with the frames that lead up to it, or without.
     pub(super) fn path_at(&mut self, moment: Moment, with_past: bool) -> Result<PicturePath, FootageError> {
-        let shelf = &mut self.shelf;
-        let path =
-            if with_past { self.opened.path(moment, shelf) } else { self.opened.path_alone(moment, shelf) }?;
-        Ok(match self.warm_up {
-            Some(beats) => path.looking_back(beats),
-            None => path,
-        })
+        planned(&self.opened, &mut self.shelf, self.warm_up, moment, with_past)
+    }
+
+    /// The same where something else was opened in its place.
+    pub(super) fn path_of(
+        &self,
+        opened: &Opened,
+        shelf: &mut Shelf,
+        moment: Moment,
+        with_past: bool,
+    ) -> Result<PicturePath, FootageError> {
+        planned(opened, shelf, self.warm_up, moment, with_past)
     }
 
     /// Whether any picture of it may be transparent anywhere, as far as is known before it is rendered. A show lies
@@ -545,6 +600,20 @@ impl Subject {
             )?),
         }
     }
+}
+
+fn planned(
+    opened: &Opened,
+    shelf: &mut Shelf,
+    warm_up: Option<f64>,
+    moment: Moment,
+    with_past: bool,
+) -> Result<PicturePath, FootageError> {
+    let path = if with_past { opened.path(moment, shelf) } else { opened.path_alone(moment, shelf) }?;
+    Ok(match warm_up {
+        Some(beats) => path.looking_back(beats),
+        None => path,
+    })
 }
 
 /// Opens the GPU adapter named, or the best.

@@ -249,16 +249,17 @@ impl Rendered {
         &self.orders
     }
 
-    /// The pictures of every order, at the size at which looks are told apart, at each moment that shows something of
-    /// its own, and for how many moments that one stands.
+    /// How many galleries hang: one for each moment that shows something of its own.
+    pub fn galleries(&self) -> usize {
+        self.galleries.len()
+    }
+
+    /// The pictures of every order in one of them, at the size at which looks are told apart.
     ///
     /// # Errors
     /// [`GpuError`] where the GPU fails.
-    pub fn hung(&self, renderer: &mut Renderer) -> Result<Vec<(Vec<Picture>, u32)>, GpuError> {
-        let classes = 0..self.orders.classes.len();
-        let hung =
-            |(gallery, &moments): (&Gallery, &u32)| Ok((renderer.hung(gallery, classes.clone())?, moments));
-        self.galleries.iter().zip(&self.moments).map(hung).collect()
+    pub fn hung(&self, renderer: &mut Renderer, gallery: usize) -> Result<Vec<Picture>, GpuError> {
+        renderer.hung(&self.galleries[gallery], 0..self.orders.classes.len())
     }
 }
 

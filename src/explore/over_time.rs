@@ -134,15 +134,19 @@ impl Stretch {
         budget: Budget,
         progress: impl FnMut(usize),
     ) -> Result<Exploration, GpuError> {
-        let frame = self.frames[0].moment.frame;
-        let same = self.first_shown_alike();
-        let distinct = same.iter().enumerate().filter(|(at, first)| at == *first).count();
-        let looked_at = look_frame(frame, orders.classes.len() * distinct, budget);
+        let looked_at = self.look_frame(&orders, budget);
         self.rendered(orders, renderer, looked_at, strips, budget, progress)?.gathered(
             renderer,
             limits,
             |_| {},
         )
+    }
+
+    /// The size at which looks are told apart over the stretch.
+    pub fn look_frame(&self, orders: &Orders, budget: Budget) -> Frame {
+        let same = self.first_shown_alike();
+        let distinct = same.iter().enumerate().filter(|(at, first)| at == *first).count();
+        look_frame(self.frames[0].moment.frame, orders.classes.len() * distinct, budget)
     }
 
     /// The first half of it; looks are to be told apart at the size `looked_at`.
@@ -253,8 +257,8 @@ impl Stretch {
             .collect())
     }
 
-    /// For each moment, the first that shows the same whatever the order.
-    fn first_shown_alike(&self) -> Vec<usize> {
+    /// For each moment, the first that shows the same whatever the order; galleries are hung of these alone.
+    pub fn first_shown_alike(&self) -> Vec<usize> {
         let path = |moment: usize| &self.frames[self.sampled[moment]];
         let mut first: Vec<usize> = Vec::with_capacity(self.sampled.len());
         for moment in 0..self.sampled.len() {
@@ -383,11 +387,12 @@ impl Over {
         })
     }
 
-    /// The moment of the strip at which the orders differ most from the first.
-    pub fn most_telling(&self) -> Option<&Moment> {
+    /// The moment of the strip at which the orders differ most from the first, and the gallery that holds its pictures;
+    /// nothing where no strip hangs.
+    pub fn most_telling(&self) -> Option<(&Moment, usize)> {
         let apart = |at: usize| self.differences[at].iter().map(|d| d.mean).sum::<f64>();
-        let strip = self.strip.iter().copied().rev();
-        strip.max_by(|&a, &b| apart(a).total_cmp(&apart(b))).map(|at| &self.moments[at])
+        let strip = self.strip.iter().copied().zip(self.hung.iter().copied()).rev();
+        strip.max_by(|a, b| apart(a.0).total_cmp(&apart(b.0))).map(|(at, hung)| (&self.moments[at], hung))
     }
 
     /// At which moment a class is furthest from the chain's own order, and how far; the first of several.

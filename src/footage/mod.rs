@@ -11,6 +11,7 @@ mod card;
 mod decoder;
 mod error;
 mod fitting;
+mod found;
 mod kept;
 mod limits;
 mod picture_file;
@@ -29,6 +30,7 @@ use std::time::UNIX_EPOCH;
 
 pub use card::card;
 pub use error::FootageError;
+pub use found::{MOST_PIECES, PICTURE_ENDINGS, Pieces, PiecesError, piece_names};
 pub use limits::MAX_SIDE;
 pub use sequence::{Pattern, SEQUENCE_RATE};
 pub use shelf::{KEPT_BYTES, Shelf};

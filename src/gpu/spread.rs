@@ -167,9 +167,11 @@ impl<'a> GalleryPoints<'a> {
         Ok(Sums { figures, settings, answer })
     }
 
-    /// The answers before the sums, each put together, in units of CIELAB.
+    /// The answers before the sums, each put together, in units of CIELAB; with them the sums are done.
     fn answers(&mut self, sums: &Sums, count: usize) -> Result<Vec<f64>, GpuError> {
         let words = self.renderer.read_words(&sums.figures, count * sums.answer)?;
+        // Of many galleries they would fill the memory before the device gets round to letting them go.
+        sums.figures.destroy();
         let answer = |parts: &[u32]| parts.iter().map(|&part| f64::from(f32::from_bits(part))).sum::<f64>();
         Ok(words.chunks_exact(sums.answer).map(|parts| answer(parts) / SQUARED_PARTS).collect())
     }

@@ -3,5 +3,6 @@
 pub mod build_sheet;
 pub mod moving;
 pub mod orders_wall;
+pub mod pieces_wall;
 pub mod report;
 pub mod wall;

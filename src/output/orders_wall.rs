@@ -224,7 +224,7 @@ impl OrdersWall<'_> {
     }
 }
 
-fn image_of(picture: &Picture) -> Result<RgbaImage, WallError> {
+pub(super) fn image_of(picture: &Picture) -> Result<RgbaImage, WallError> {
     let Frame { width, height } = picture.frame;
     RgbaImage::from_raw(width, height, picture.rgba.clone()).ok_or(WallError::EmptyPicture { tile: None })
 }

@@ -6,7 +6,10 @@ pub mod clash;
 pub mod clip;
 pub mod control;
 pub mod cue;
+mod in_turn;
 pub mod name;
+
+pub use in_turn::InTurn;
 
 use thiserror::Error;
 

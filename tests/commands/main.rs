@@ -2,6 +2,7 @@
 
 mod build_sheet;
 mod package;
+mod pieces;
 mod program;
 mod readiness;
 mod report;

@@ -77,12 +77,14 @@ const fn reading(case: Case, file: &'static str) -> Case {
 }
 
 /// Every output of every command.
-const CASES: [Case; 33] = [
+const CASES: [Case; 34] = [
     case("render SUBJECT", "--out", "png"),
     case("render SUBJECT --out picture.png", "--json", "json"),
     case("orders SUBJECT", "--out", "png"),
     case("orders SUBJECT", "--json", "json"),
     case("orders SUBJECT --keep 21", "--as", "toml"),
+    // The show that it reads is the one that it may change.
+    case("orders show.toml --keep 21", "--into", "toml"),
     case("swaps SUBJECT", "--json", "json"),
     case("places SUBJECT --effect tint", "--out", "png"),
     case("places SUBJECT --effect tint", "--json", "json"),
@@ -117,12 +119,14 @@ const CASES: [Case; 33] = [
     case("manual", "--out", ""),
 ];
 
-/// Options that take a word and name nothing that is written.
-const NO_OUTPUTS: [&str; 49] = [
+/// Options that name nothing that is written; where one does so of another command, with their own command.
+const NO_OUTPUTS: [&str; 51] = [
     "adapter",
     "at",
     "beats",
+    "by",
     "chain-onto",
+    "clips",
     "distance",
     "effect",
     "effects",
@@ -133,7 +137,7 @@ const NO_OUTPUTS: [&str; 49] = [
     "frames",
     "from",
     "in",
-    "into",
+    "starters bring --into",
     "keep",
     "levels",
     "like",
@@ -299,7 +303,9 @@ fn every_option_of_every_command_is_known_to_write_a_file_or_to_write_none() {
             case.words.split(' ').collect::<Vec<_>>().join(" ").starts_with(command.as_str())
                 && case.option.strip_prefix("--") == Some(option)
         });
-        let is_none = NO_OUTPUTS.contains(&option.as_str());
+        let is_none = [option.clone(), format!("{command} --{option}")]
+            .iter()
+            .any(|named| NO_OUTPUTS.contains(&named.as_str()));
         assert!(
             is_case != is_none,
             "`{command} --{option}`: an output goes into CASES here, anything else into NO_OUTPUTS"
@@ -363,6 +369,42 @@ fn no_output_of_any_command_replaces_a_file_that_it_reads_even_when_told_to() {
         );
         fs::remove_file(person.path(&subject)).unwrap();
     }
+}
+
+#[test]
+fn an_order_is_put_back_into_its_show_with_its_comments_and_nothing_else_changes() {
+    let person = Person::new();
+    let show = SHOW.replace(
+        "[[bundle.effect]]\nuse = \"mirror\"",
+        "# folded for the narrow wall\n[[bundle.effect]]\nuse = \"mirror\"",
+    );
+    person.file("show.toml", &show);
+    let keep = ["orders", "show.toml", "--scope", "bundle:picture", "--keep", "21", "--into"];
+    person.right(&[&keep[..], &["show.toml"]].concat());
+    let text = fs::read_to_string(person.path("show.toml")).unwrap();
+    let at = |part: &str| text.find(part).unwrap_or_else(|| panic!("no {part:?} in\n{text}"));
+    assert!(text.starts_with("# Friday, quay 4\n"), "{text}");
+    assert!(
+        at("use = \"edge-find\"") < at("# folded for the narrow wall\n[[bundle.effect]]\nuse = \"mirror\""),
+        "{text}"
+    );
+    // Its marks go along, so that the order has the code that it was kept by; taken back, the file is what it was.
+    let figures = person.ran(&["orders", "show.toml", "--frame", "16x9", "--json", "-"]);
+    assert!(String::from_utf8_lossy(&figures.stdout).contains("\"own_order\": \"21\""), "{text}");
+    person.right(&["orders", "show.toml", "--keep", "12", "--into", "show.toml"]);
+    assert_eq!(fs::read_to_string(person.path("show.toml")).unwrap(), show);
+    // A new file takes the show along; one that is kept there stays.
+    person.right(&[&keep[..], &["other.toml"]].concat());
+    assert!(fs::read_to_string(person.path("other.toml")).unwrap().contains("name = \"Quay\""));
+    person.refused(&[&keep[..], &["lines.toml"]].concat(), &["--into lines.toml", "--replace"]);
+    person.refused(&[&keep[..], &["show.png"]].concat(), &["--into show.png", "show.toml"]);
+    person.refused(
+        &["orders", "lines.toml", "--keep", "21", "--into", "lines.toml"],
+        &["--into", "is a chain", "--as"],
+    );
+    person.refused(&["orders", "show.toml", "--keep", "22", "--into", "show.toml"], &["--keep 22"]);
+    person.refused(&["orders", "show.toml", "--into", "show.toml"], &["--keep"]);
+    person.refused(&["orders", "show.toml", "--keep", "21"], &["--as", "--into"]);
 }
 
 #[test]

@@ -331,7 +331,11 @@ fn the_command_says_what_it_compared_and_how_far_it_looked_back() {
         let (code, _, said) = run(&[&base[..], &wrong].concat());
         assert_eq!(code, 2, "{wrong:?}: {said}");
     }
-    assert_eq!(run(&[&base[..], &["--over", "1", "--want", "brightest"]].concat()).0, 2);
+    let wish = ["--over", "0.2", "--want", "brightest"];
+    let (code, said, noted) = run(&[&base[..], &wish].concat());
+    assert_eq!(code, 0, "{noted}");
+    assert!(said.contains("Best for brightest on all moments: ") && said.contains("on beat "), "{said}");
+    assert_eq!(run(&[&base[..], &["--over", "0.2", "--by", "worst"]].concat()).0, 2);
 }
 
 #[test]

@@ -8,7 +8,8 @@ use std::ops::Range;
 use super::over_time::{Over, Stretch, over_moments};
 use super::{ChainAt, Exploration, Orders, Part, Rendered, look_frame_of, parts, proved_at};
 use crate::base::frame::Frame;
-use crate::gpu::{Budget, Fingerprint, Finished, GpuError, Renderer, Want};
+use crate::base::picture::Picture;
+use crate::gpu::{Budget, Fingerprint, Finished, Gallery, GpuError, Renderer, Want};
 use crate::measure::Difference;
 use crate::order::{LEAST_SHARE, LookLimits, PieceShares, Proofs, Verdict, marks};
 use crate::plan::Path;
@@ -266,6 +267,41 @@ impl OnPieces {
             _ => Proved::Only(on),
         };
         (proved, because)
+    }
+
+    /// What each effect does where it stands, over all pieces: unseen is what is unseen on every one.
+    pub fn parts(&self, orders: &Orders) -> Vec<Part> {
+        let part = |effect: usize| {
+            let parts = || self.list.iter().map(|piece| &piece.parts[effect]);
+            let name = &orders.labels[effect];
+            let first = parts().next().and_then(|part| part.unseen.clone());
+            let unseen = match first {
+                None => None,
+                Some(said) if parts().all(|part| part.unseen.as_ref() == Some(&said)) => Some(said),
+                Some(_) if parts().any(|part| part.unseen.is_none()) => None,
+                Some(_) => Some(format!("{name} changes nothing that one sees on {self}.")),
+            };
+            Part { difference: over_moments(parts().map(|part| part.difference)), unseen }
+        };
+        (0..orders.labels.len()).map(part).collect()
+    }
+
+    /// The pictures of some classes on a piece, at the size at which looks are told apart: at its one moment, or at the
+    /// most telling one of a stretch.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn hung(
+        &self,
+        renderer: &mut Renderer,
+        galleries: &[Gallery],
+        piece: usize,
+        classes: &[usize],
+    ) -> Result<Vec<Picture>, GpuError> {
+        let piece = &self.list[piece];
+        let at = piece.over.as_ref().and_then(Over::most_telling).map_or(0, |(_, hung)| hung);
+        let gallery = galleries.get(piece.galleries.start + at);
+        renderer.hung(gallery.ok_or(GpuError::Defect("a piece has no pictures"))?, classes.iter().copied())
     }
 
     /// Whether nobody would see what order does on a piece: every picture there looks like that of the chain's own order.

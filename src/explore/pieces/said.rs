@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use super::{Exploration, OnPieces, Proved};
+use super::{Exploration, OnPieces, Piece, Proved};
 use crate::base::place::listed;
 use crate::explore::matters::percent;
 use crate::order::{LEAST_SHARE, Share};
@@ -67,7 +67,7 @@ impl Exploration {
         mine.filter_map(line).collect()
     }
 
-    /// What has to be known of single pieces: which show nothing, which are alike, and what is proved on some only.
+    /// What has to be known of single pieces: on which order does nothing, and which are alike.
     pub fn of_pieces_said(&self) -> Vec<String> {
         let Some(pieces) = &self.pieces else { return Vec::new() };
         let list = &pieces.list;
@@ -87,6 +87,22 @@ impl Exploration {
                 lines.push(format!(
                     "{name} gives the same pictures as {first} in every order; both are counted."
                 ));
+            }
+        }
+        lines
+    }
+
+    /// What else is known of them: which effects are not seen on some, and what is proved on some only.
+    pub fn further_said(&self) -> Vec<String> {
+        let Some(pieces) = &self.pieces else { return Vec::new() };
+        let list = &pieces.list;
+        let mut lines = Vec::new();
+        for (effect, name) in self.orders.labels.iter().enumerate() {
+            // Where order does nothing at all that has been said.
+            let is_unseen = |piece: &&Piece| piece.parts[effect].unseen.is_some() && piece.distinct() > 1;
+            let on: Vec<&str> = list.iter().filter(is_unseen).map(|piece| &piece.name[..]).collect();
+            if !on.is_empty() && on.len() < list.len() {
+                lines.push(format!("{name} changes nothing that one sees on {}.", listed(on)));
             }
         }
         lines.extend(self.proved_said(pieces));

@@ -11,18 +11,18 @@ use crate::drawing::{Area, Canvas, Face, Faces, Rounded, Style, ink};
 pub(super) const TITLE: Style = Style { face: Face::Words, em: 52.0, leading: 64, colour: ink::BRIGHT };
 pub(super) const FACT: Style = Style { face: Face::Words, em: 21.0, leading: 31, colour: ink::PLAIN };
 pub(super) const NAME: Style = Style { face: Face::Words, em: 21.0, leading: 26, colour: ink::BRIGHT };
-const SETTINGS: Style = Style { face: Face::Words, em: 17.0, leading: 24, colour: ink::QUIET };
+pub(super) const SETTINGS: Style = Style { face: Face::Words, em: 17.0, leading: 24, colour: ink::QUIET };
 const GUIDE: Style = Style { face: Face::Words, em: 19.0, leading: 28, colour: ink::PLAIN };
 const WARNING: Style = Style { face: Face::Words, em: 21.0, leading: 30, colour: ink::BRIGHT };
-const CODE: Style = Style { face: Face::Numerals, em: 21.0, leading: 26, colour: ink::BRIGHT };
+pub(super) const CODE: Style = Style { face: Face::Numerals, em: 21.0, leading: 26, colour: ink::BRIGHT };
 pub(super) const WORDS: Style = Style { face: Face::Words, em: 17.0, leading: 24, colour: ink::PLAIN };
 const NOTE: Style = Style { face: Face::Words, em: 17.0, leading: 24, colour: ink::BRIGHT };
 const NUMERAL: Style = Style { face: Face::Numerals, em: 16.0, leading: 26, colour: ink::BRIGHT };
 
 /// Side of a chip, in texels; one with a longer numeral is wider.
-const CHIP: u32 = 26;
+pub(super) const CHIP: u32 = 26;
 /// Between two chips: room for the mark that says which way to read.
-const CHIP_GAP: u32 = 16;
+pub(super) const CHIP_GAP: u32 = 16;
 /// From one row of chips to the next, in texels.
 const CHIP_LEADING: u32 = 34;
 /// From the column of codes to the chips, in texels.
@@ -207,7 +207,7 @@ fn checked(wall: &Wall) -> Result<(), WallError> {
 }
 
 /// The effects' names; where two are alike, each with its mark.
-fn names(effects: &[EffectKey]) -> Vec<String> {
+pub(super) fn names(effects: &[EffectKey]) -> Vec<String> {
     let count = |label: &str| effects.iter().filter(|other| other.label == label).count();
     let name = |effect: &EffectKey| match count(&effect.label) {
         1 => effect.label.clone(),
@@ -216,7 +216,7 @@ fn names(effects: &[EffectKey]) -> Vec<String> {
     effects.iter().map(name).collect()
 }
 
-fn chip_width(faces: &Faces, effects: &[EffectKey]) -> u32 {
+pub(super) fn chip_width(faces: &Faces, effects: &[EffectKey]) -> u32 {
     let largest = effects.iter().map(|effect| effect.mark).max().unwrap_or(1);
     CHIP.max(faces.width(NUMERAL, &largest.to_string()).ceil() as u32 + 10)
 }

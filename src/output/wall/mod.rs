@@ -7,6 +7,7 @@
 
 mod grid;
 mod layout;
+mod pieces;
 mod spread;
 
 use image::RgbaImage;
@@ -17,6 +18,7 @@ use crate::drawing::FaceError;
 
 pub use grid::{TileGrid, tile_size};
 pub use layout::{Cell, Layout};
+pub use pieces::{Column, HeatRow, PiecesSheet, Row, Section, most_rows, piece_grid};
 pub use spread::{Captioned, Spread};
 
 /// The longest side of a sheet, in texels: what graphics cards and picture viewers commonly take

@@ -7,16 +7,13 @@ use egui::{Id, ScrollArea, Ui};
 use super::{is_enter_free, is_entered, main_button, main_response};
 use crate::base::folders::typed;
 use crate::edit::{ClipEdit, Edit, Form};
-use crate::footage::FILM_ENDINGS;
+use crate::footage::{FILM_ENDINGS, PICTURE_ENDINGS};
 use crate::show::ClipPlace;
 use crate::show::clip::FootageName;
 use crate::window::action::{Action, Dialog, Saving};
 use crate::window::scene::Scene;
 use crate::window::widgets::text::TextField;
 use crate::window::widgets::{draft, keep_draft, name, path as shown_path};
-
-/// Endings of pictures that footage is made of, beside those of films.
-const PICTURE_ENDINGS: &[&str] = &["png", "apng", "jpg", "jpeg", "webp", "gif", "y4m"];
 
 /// Which footage a clip shows: a generated source, or a file.
 pub(super) fn footage(ui: &mut Ui, scene: &mut Scene<'_>, place: ClipPlace) {
@@ -41,7 +38,7 @@ pub(super) fn footage(ui: &mut Ui, scene: &mut Scene<'_>, place: ClipPlace) {
     ui.strong("A file");
     let id = "footage";
     let before = typed_before(scene, &Dialog::Footage(place)).unwrap_or_default();
-    let chosen = file_entry(ui, id, scene, &[PICTURE_ENDINGS, &FILM_ENDINGS].concat(), || before);
+    let chosen = file_entry(ui, id, scene, &[&PICTURE_ENDINGS[..], &FILM_ENDINGS].concat(), || before);
     let text = draft(ui, Id::unique(id), String::new);
     ui.small("A file dropped onto the window now is taken too. A numbered sequence is written with # for each digit, such as frames/sea-####.png.");
     ui.horizontal(|ui| {

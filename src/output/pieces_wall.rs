@@ -1,0 +1,225 @@
+//! The wall of orders on several pieces of footage: where each pair matters, then a row an order, a column a piece.
+
+use image::RgbaImage;
+
+use super::orders_wall::{beat_said, image_of};
+use super::wall::{Column, EffectKey, HeatRow, PiecesSheet, Row, Section, TileGrid, WallError};
+use crate::base::picture::Picture;
+use crate::explore::Exploration;
+use crate::explore::pieces::OnPieces;
+use crate::order::{Fact, Family};
+use crate::plan::Path;
+
+/// Pairs that the heat picture shows at most.
+const MOST_PAIRS: usize = 10;
+
+/// Orders that were explored on several pieces, as a wall shows them.
+#[derive(Debug)]
+pub struct PiecesWall<'a> {
+    /// The name of the chain or show.
+    pub title: &'a str,
+    /// What is under the chain.
+    pub source: &'a str,
+    /// What is to be said where the frame is not the show's own.
+    pub frame_note: Option<&'a str>,
+    /// The path of the first piece.
+    pub path: &'a Path,
+    pub explored: &'a Exploration,
+    /// For each piece, whether it is a stand-in.
+    pub stand_ins: &'a [bool],
+    pub grid: TileGrid,
+    /// What its rows are.
+    pub rows: &'a Rows,
+    /// For each piece, the pictures of [`Rows::classes`].
+    pub pictures: &'a [Vec<Picture>],
+    /// What else has to be known.
+    pub notes: Vec<String>,
+    /// A warning that must be read.
+    pub caution: Option<&'a str>,
+}
+
+/// Which orders have a row, under which heading.
+#[derive(Debug, Default)]
+pub struct Rows {
+    /// Those that are best for a wish: the heading, and each class with what it is best by.
+    pub best: Option<(String, Vec<(usize, String)>)>,
+    /// Whether there are families.
+    families: Vec<usize>,
+    /// The looks that have a row each.
+    looks: Vec<usize>,
+}
+
+impl Rows {
+    /// The rows of an exploration, at most so many: those that are best, families, then looks.
+    pub fn of(explored: &Exploration, best: Option<(String, Vec<(usize, String)>)>, most: usize) -> Self {
+        let families = explored.families.iter().flat_map(|families| &families.list);
+        let families: Vec<usize> = families.map(|family| family.shown).collect();
+        let taken = best.as_ref().map_or(0, |(_, best)| best.len()) + families.len();
+        // One family is every order: its row would only say again what looks do.
+        let families = if families.len() > 1 { families } else { Vec::new() };
+        let room = most.saturating_sub(taken).max(1);
+        Self { best, families, looks: explored.looks.representatives.iter().copied().take(room).collect() }
+    }
+
+    /// The class of each row.
+    pub fn classes(&self) -> Vec<usize> {
+        let best = self.best.iter().flat_map(|(_, best)| best).map(|&(class, _)| class);
+        best.chain(self.families.iter().copied()).chain(self.looks.iter().copied()).collect()
+    }
+}
+
+impl PiecesWall<'_> {
+    /// The sheet; `said_of` gives what is said of a class on a piece, under its picture.
+    ///
+    /// # Errors
+    /// [`WallError`] where a picture has too few bytes or cannot be made smaller.
+    pub fn composed(
+        &self,
+        said_of: impl Fn(usize, usize) -> Option<String>,
+    ) -> Result<PiecesSheet, WallError> {
+        let explored = self.explored;
+        let orders = &explored.orders;
+        let Some(on) = &explored.pieces else { return Err(WallError::NoTiles) };
+        let mut at = 0;
+        let mut row = |class: usize, lines: Vec<String>| -> Result<Row, WallError> {
+            let picture = |piece: usize| -> Result<(RgbaImage, Option<String>), WallError> {
+                let picture = self.pictures.get(piece).and_then(|pictures| pictures.get(at));
+                let picture = picture.ok_or(WallError::EmptyPicture { tile: Some(at + 1) })?;
+                Ok((self.grid.tile(&image_of(picture)?)?, said_of(class, piece)))
+            };
+            let pictures = (0..on.list.len()).map(picture).collect::<Result<_, _>>()?;
+            at += 1;
+            let mut lines = lines;
+            if class == 0 {
+                lines.push("the file's own order".to_owned());
+            }
+            Ok(Row { code: orders.code(class), order: orders.classes[class].order.clone(), lines, pictures })
+        };
+        let mut sections = Vec::new();
+        if let Some((heading, best)) = &self.rows.best {
+            let rows = best.iter().map(|(class, said)| row(*class, vec![said.clone()]));
+            let rows = rows.collect::<Result<_, _>>()?;
+            sections.push(Section { heading: heading.clone(), note: String::new(), rows });
+        }
+        if !self.rows.families.is_empty() {
+            let list = explored.families.iter().flat_map(|families| &families.list);
+            let rows = list.map(|family| row(family.shown, self.family_said(family)));
+            sections.push(Section {
+                heading: format!("{} families of orders", self.rows.families.len()),
+                note: "Each row shows the order most like all of its family. Under: applied before."
+                    .to_owned(),
+                rows: rows.collect::<Result<_, _>>()?,
+            });
+        }
+        let looks = explored.looks.representatives.len();
+        let rows = self.rows.looks.iter().map(|&class| {
+            let look = explored.looks.of[class];
+            let orders = explored.looks.orders_of(look);
+            let of =
+                if orders == 1 { "1 order".to_owned() } else { format!("{orders} orders that can differ") };
+            row(class, vec![format!("look {}, {of}", look + 1), self.order_said(class)])
+        });
+        let rows: Vec<Row> = rows.collect::<Result<_, _>>()?;
+        let heading = match (looks, rows.len()) {
+            (1, _) => "One look".to_owned(),
+            (looks, shown) if shown < looks => format!("{shown} of {looks} looks, the least alike first"),
+            _ => format!("{looks} looks, the least alike first"),
+        };
+        let note = "Orders are one look where nobody could tell them apart on any piece.".to_owned();
+        sections.push(Section { heading, note, rows });
+
+        let effects = self.path.chain.iter().enumerate().map(|(at, used)| EffectKey {
+            label: orders.labels[at].clone(),
+            mark: orders.marks.of(at),
+            settings: used.written_changes().join(", "),
+            idle: orders.proofs.idle[at].clone(),
+        });
+        let columns = on.list.iter().enumerate().map(|(at, piece)| {
+            let stand_in = self.stand_ins.get(at).copied().unwrap_or(false).then(|| "stand-in".to_owned());
+            let beat = piece.over.as_ref().and_then(|over| over.most_telling());
+            let beat = beat.map(|(moment, _)| format!("beat {}", beat_said(moment.beats)));
+            let same = piece.same_as.map(|first| format!("same as {}", on.list[first].name));
+            let note: Vec<String> = stand_in.into_iter().chain(same).chain(beat).collect();
+            Column { name: piece.name.clone(), note: note.join(", ") }
+        });
+        let (heat, left) = self.heat(on);
+        let more = match left {
+            0 => String::new(),
+            1 => " One more pair matters less.".to_owned(),
+            left => format!(" {left} more pairs matter less."),
+        };
+        let moment = &self.path.moment;
+        let from = if explored.over.is_some() { "from " } else { "" };
+        let place = format!(
+            "{}, {from}beat {}, {}, {}",
+            self.source,
+            moment.beats,
+            moment.frame,
+            moment.pixels.name()
+        );
+        let mut facts: Vec<String> =
+            explored.questions_said().iter().map(|line| line.trim().to_owned()).collect();
+        facts.extend([explored.summary(), place]);
+        facts.extend(self.frame_note.map(str::to_owned));
+        facts.extend(explored.limit_said());
+        facts.extend(explored.of_pieces_said());
+        if self.stand_ins.contains(&true) {
+            facts.push("What is said of a stand-in is said of its card.".to_owned());
+        }
+        if explored.over.is_some() {
+            facts.push("Each picture is of the beat under its piece's name, where the orders differ most of those looked at.".to_owned());
+        }
+        facts.extend(self.notes.iter().cloned());
+        Ok(PiecesSheet {
+            title: self.title.to_owned(),
+            answer: explored.opening_said().into_iter().collect(),
+            facts,
+            effects: effects.collect(),
+            caution: self.caution.map(str::to_owned),
+            columns: columns.collect(),
+            heat_heading: "Where it matters which of two comes first".to_owned(),
+            heat_note: format!(
+                "How much of what order does on each piece hangs on which of the two is under the other; from 2 % on it counts. Shares overlap.{more}"
+            ),
+            heat,
+            sections,
+        })
+    }
+
+    /// The pairs that matter on any piece, the one that decides most of all first, and how many are left out.
+    fn heat(&self, on: &OnPieces) -> (Vec<HeatRow>, usize) {
+        let Some(families) = &self.explored.families else { return (Vec::new(), 0) };
+        let told = families.facts.iter().enumerate().filter(|(_, share)| !share.commutes);
+        let rows = told.filter_map(|(at, share)| {
+            let place = on.where_said(at)?;
+            let Fact { before, after } = share.fact;
+            let shares = (0..on.list.len()).map(|piece| on.share(at, piece)).collect();
+            let said = match on.list.len() {
+                1 => String::new(),
+                _ => format!("{:.0} % of all, {place}", share.share * 100.0),
+            };
+            Some(HeatRow { pair: [before, after], said, shares })
+        });
+        let mut rows: Vec<HeatRow> = rows.collect();
+        let left = rows.len().saturating_sub(MOST_PAIRS);
+        rows.truncate(MOST_PAIRS);
+        (rows, left)
+    }
+
+    /// What holds in a family, and how many orders it has.
+    fn family_said(&self, family: &Family) -> Vec<String> {
+        let labels = &self.explored.orders.labels;
+        let fact = |fact: &Fact| format!("{} under {}", labels[fact.before], labels[fact.after]);
+        let facts: Vec<String> = family.facts.iter().map(fact).collect();
+        let orders =
+            if family.orders == 1 { "1 order".to_owned() } else { format!("{} orders", family.orders) };
+        vec![facts.join(", "), orders]
+    }
+
+    fn order_said(&self, class: usize) -> String {
+        let orders = &self.explored.orders;
+        let words: Vec<&str> =
+            orders.classes[class].order.iter().map(|&place| orders.labels[place].as_str()).collect();
+        words.join(", then\u{a0}")
+    }
+}
