@@ -371,6 +371,9 @@ fn the_window_fits_every_size_it_may_have() {
     for size in [vec2(1024.0, 640.0), vec2(1280.0, 800.0), vec2(3840.0, 2160.0)] {
         let mut window = window_of(desk(work("night-ferry"), None), size);
         window.run();
+        // What stands beside the picture begins where the picture ends.
+        let (fit, tab) = (window.get_by_label("4:1").rect(), window.get_by_label("Orders").rect());
+        assert!(fit.max.x < tab.min.x, "{fit:?} lies over {tab:?} in {size}");
         // The path scrolls sideways where it is longer than the window; all else fits.
         for label in ["Play", "Orders", "Undo", "Amount"] {
             for node in window.get_all_by_label(label) {

@@ -220,6 +220,21 @@ fn every_panel_looks_as_it_did_in_both_themes() {
 }
 
 #[test]
+fn a_window_is_painted_pass_after_pass() {
+    let catalogue = Catalogue::built_in().expect("the effects");
+    let work = Work::preset("lamp-lines", &catalogue).expect("a show").expect("a preset");
+    let size = Frame { width: 640, height: 400 };
+    let mut window =
+        Offscreen::new(Gpu::open(None).expect("an adapter"), work, catalogue, size).expect("a window");
+    for _ in 0..3 {
+        window.step(0.1, Vec::new());
+    }
+    let picture = window.picture().expect("a picture");
+    let first = picture.get_pixel(0, 0);
+    assert!(picture.pixels().any(|pixel| pixel != first), "nothing was painted");
+}
+
+#[test]
 fn the_comparison_notices_a_missing_card_and_another_colour() {
     let plain = RgbaImage::from_pixel(640, 400, image::Rgba([26, 26, 26, 255]));
     let mut card = plain.clone();

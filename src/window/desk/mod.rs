@@ -471,7 +471,8 @@ fn middle(ui: &mut Ui, scene: &mut Scene<'_>) {
 fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
     // A panel is as wide as what it held last: while orders are looked at, that is little.
     ui.take_available_width();
-    ui.horizontal(|ui| {
+    // Nor wider than it is: what stuck out would lie under the picture.
+    ui.horizontal_wrapped(|ui| {
         for tab in Tab::ALL {
             let text = match tab {
                 Tab::Pins => format!("{} {}", tab.label(), scene.view.pins.len()),
@@ -482,7 +483,11 @@ fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
                 scene.act(Action::Tab(tab));
             }
         }
-        ui.weak(scene.address(scene.view.scope));
+        if ui.available_size_before_wrap().x > 40.0 {
+            let address = scene.address(scene.view.scope);
+            let label = egui::Label::new(egui::RichText::new(&address).weak()).truncate();
+            ui.add(label).on_hover_text(address);
+        }
     });
     match scene.view.tab {
         Tab::Orders => wall::show(ui, scene),

@@ -51,7 +51,12 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     conditions(ui, scene, &names);
     let candidates = Arc::clone(&scene.candidates);
     if candidates.is_empty() {
-        ui.label("No order is like that: two of the conditions contradict each other. Release one of them.");
+        ui.label(match scene.view.wall_by.open() {
+            Some(_) => "No order in here is like that. Release a condition, or go back.",
+            None => {
+                "No order is like that: two of the conditions contradict each other. Release one of them."
+            }
+        });
         return;
     }
     ui.spacing_mut().item_spacing.y = SPACE;
@@ -105,9 +110,9 @@ fn heading(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, names: &[String]) {
         ways(ui, scene, laid);
         // It never takes a line of its own, which would move the pictures.
         let missing = scene.pictures.missing();
-        if missing > 0 && ui.available_width() > 80.0 {
+        if missing > 0 && ui.available_size_before_wrap().x > 80.0 {
             progress(ui, 1.0 - missing as f32 / scene.asked.max(missing) as f32);
-            if ui.available_width() > 100.0 {
+            if ui.available_size_before_wrap().x > 100.0 {
                 ui.weak(format!("{missing} on the way"));
             }
         }
@@ -203,8 +208,13 @@ fn open_heading(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, words: FactWor
             let look = laid.looks.as_ref().zip(laid.look_of(order)).filter(|_| is_now);
             let look = look.and_then(|(gathered, look)| gathered.looks.iter().find(|one| one.number == look));
             let facts = look.map(|look| facts_said(&look.facts, words.labels)).unwrap_or_default();
-            let of = if matches!(closed, WallBy::Family(_)) { " of this family" } else { "" };
-            let text = format!("The orders{of} that look like this one. {facts}");
+            let text = match (&by, family) {
+                (WallBy::Family(_), _) => "Families are not known now.".to_owned(),
+                (WallBy::Look { in_family: true, .. }, Some(_)) => {
+                    format!("The orders of this family that look like this one. {facts}")
+                }
+                _ => format!("The orders that look like this one. {facts}"),
+            };
             ui.add(egui::Label::new(&text).truncate()).on_hover_text(text);
         }
     });

@@ -186,8 +186,10 @@ impl Known {
         match (by, self.families()) {
             (WallBy::Look { .. } | WallBy::Orders, _) => left.into_iter().map(plain).collect(),
             (WallBy::Families, Some(families)) => {
-                let orders = |class: usize| self.proofs.classes.orders_with(&self.classes[class], conditions);
-                by_family(gathered, (families, of), left, orders)
+                // Without conditions they are counted already.
+                let counts = !conditions.is_empty();
+                let count = |class: usize| self.proofs.classes.orders_with(&self.classes[class], conditions);
+                by_family(gathered, (families, of), left, counts.then_some(&count))
             }
             (WallBy::Family(_), Some(families)) if family.is_some() => {
                 let shown = family.map(|family| families.list[family].shown);
@@ -299,13 +301,16 @@ fn by_family(
     gathered: &Gathered,
     (families, of): (&Families, &[usize]),
     left: Vec<(usize, Vec<usize>)>,
-    orders_of: impl Fn(usize) -> u64,
+    count: Option<&dyn Fn(usize) -> u64>,
 ) -> Vec<Candidate> {
     let mut alike: HashMap<(usize, usize), usize> = HashMap::new();
-    let mut orders = vec![0; families.list.len()];
+    let mut orders: Vec<u64> = families.list.iter().map(|family| family.orders).collect();
+    if let Some(count) = count {
+        orders.fill(0);
+        left.iter().for_each(|(class, _)| orders[of[*class]] += count(*class));
+    }
     for (class, _) in &left {
         *alike.entry((of[*class], gathered.of[*class])).or_default() += 1;
-        orders[of[*class]] += orders_of(*class);
     }
     let mut looks = vec![0; families.list.len()];
     alike.keys().for_each(|&(family, _)| looks[family] += 1);
