@@ -5,6 +5,7 @@ mod clock;
 mod kept;
 mod on_wall;
 mod open;
+mod orders;
 mod save;
 mod seen;
 mod watch;
@@ -26,7 +27,7 @@ use super::shelves::Shelves;
 use super::threads::export::Exports;
 use super::threads::flash::{FlashWatcher, Flashes};
 use super::threads::own_effects::EffectsWatcher;
-use super::threads::prover::{Candidate, Known, LookQuestion, Prover};
+use super::threads::prover::{Candidate, Known, Prover};
 use super::{keys, theme};
 use crate::window::view::View;
 use kept::describe;
@@ -34,20 +35,14 @@ use on_wall::OnWall;
 use open::first_view;
 use seen::Seen;
 
-use crate::base::frame::Frame;
 use crate::beat::{Moment, Tap, Transport};
 use crate::catalogue::Catalogue;
 use crate::edit::{Edit, Form, Pins, RecentFiles, Recovered, Recovery, TimeEdit, Work};
 use crate::output::orders_wall::quoted;
-use crate::plan::{self, memory};
 use crate::show::clip::{FootageName, Play};
 use crate::show::{Scope, Show};
 use crate::trial::troubles;
 
-/// Memory in which looks are told apart on the show's own frame, in MiB; a larger frame is shrunk to what fits.
-const LOOKS_MOST_MIB: u64 = 1024;
-/// The largest frame on which a software adapter tells them apart; one picture of a larger keeps the window waiting.
-const SOFTWARE_LOOKS: Frame = Frame { width: 1920, height: 1080 };
 /// Texels that a software adapter is given for one picture; more would make the window slow.
 const SOFTWARE_TEXELS: u64 = 640 * 400;
 
@@ -231,16 +226,7 @@ impl Desk {
 
     /// Draws one pass, and does what was asked for in it.
     pub fn ui(&mut self, ui: &mut Ui) {
-        self.take_effects();
-        self.pictures.begin_pass();
-        self.move_time(ui);
-        self.dress(ui.ctx());
-        self.take_exports(ui.ctx());
-        self.see_arrivals(ui.ctx());
-        self.shelves.take_in(ui.ctx());
-        if let Some(outcome) = self.shelves.keep_starters(ui.ctx()) {
-            self.take_outcome(outcome);
-        }
+        self.take_in(ui);
         let at_rest = self.seen_at_rest();
         if let Some(controls) = self.hands.listen(self.work.show(), self.view.beats, ui.ctx()) {
             self.edit(&Edit::Time(TimeEdit::Controls(controls)));
@@ -260,42 +246,8 @@ impl Desk {
         if self.view.tab == Tab::Lessons {
             self.lessons.enter(&self.catalogue, self.folders.data.as_deref());
         }
+        let is_known = self.ask_of_orders(&at_rest, path.as_ref(), whole);
         let Self { work, view, catalogue, pictures, prover, recent, watcher, lessons, shelves, .. } = self;
-        // While time goes on, nothing is asked about: the wall keeps the orders of the moment at which it was held.
-        let is_known = match &path {
-            Some(path) if !playing => prover.known(path).is_some(),
-            _ => false,
-        };
-        // The table shows pairs before it shows how much hangs on them.
-        if view.tab == Tab::Swaps && self.wants_pairs && is_known {
-            prover.look_at_pairs();
-        }
-        if is_known && matches!(view.tab, Tab::Orders | Tab::Swaps) {
-            let of_output = view.wall_of_output;
-            let question = || {
-                // As a command tells them apart: edges and blur of a smaller frame would be others.
-                let (own, most) = (path.as_ref()?, LOOKS_MOST_MIB);
-                let (effects, after) = (own.chain.len(), own.after.len());
-                let is_software = pictures.gpu().is_some_and(|gpu| gpu.adapter().kind == "software");
-                let frame = if is_software { whole.frame.within(SOFTWARE_LOOKS) } else { whole.frame };
-                let frame = memory::frame_for_orders(effects, after, frame, whole.pixels, most);
-                let moment = Moment { frame, ..whole };
-                if pictures.stands_in(&at_rest, view.scope, moment) {
-                    return None;
-                }
-                let path = pictures.path(&at_rest, view.scope, moment)?;
-                let path = if of_output {
-                    path
-                } else {
-                    Arc::new(plan::Path { after: Vec::new(), ..(*path).clone() })
-                };
-                Some(LookQuestion { path, of_output })
-            };
-            prover.look_for_looks(question, of_output);
-        }
-        if self.wants_pairs && is_known {
-            prover.look_at_pairs();
-        }
         let unknown = prover.problem().filter(|_| !playing).map(str::to_owned);
         let (proving, gathering) =
             if playing { (None, None) } else { (prover.proving(), prover.gathering()) };
@@ -351,28 +303,46 @@ impl Desk {
         sheets::show(ui.ctx(), &mut scene);
         let Scene { acts, wants_pairs, wants_suggestions, orders_watched, wall_seen, .. } = scene;
         self.on_wall.seen = wall_seen;
-        let scope = self.view.scope;
+        self.wants_pairs = wants_pairs;
         if let Some(watcher) = &mut self.watcher {
             if wants_suggestions {
                 watcher.look_for_suggestions();
             }
-            orders_watched.iter().for_each(|order| watcher.watch_order(scope, order));
+            orders_watched.iter().for_each(|order| watcher.watch_order(self.view.scope, order));
         }
-        let before = (Arc::clone(self.work.show()), self.view.scope);
-        self.wants_pairs = wants_pairs;
-        let has_acted = !acts.is_empty();
-        for action in acts {
-            self.act(action);
-        }
-        if has_acted {
-            self.keep_conditions(&before);
-            self.keep_shown(&before.0);
-            self.view.follow(self.work.show());
-            ui.ctx().request_repaint();
-        }
+        self.do_all(acts, ui.ctx());
         self.take_drops(ui);
         // Last, as answers about orders have been taken in by now.
         self.watch_flashes(ui, &at_rest);
+    }
+
+    /// Takes in what has come since the last pass.
+    fn take_in(&mut self, ui: &Ui) {
+        self.take_effects();
+        self.pictures.begin_pass();
+        self.move_time(ui);
+        self.dress(ui.ctx());
+        self.take_exports(ui.ctx());
+        self.see_arrivals(ui.ctx());
+        self.shelves.take_in(ui.ctx());
+        if let Some(outcome) = self.shelves.keep_starters(ui.ctx()) {
+            self.take_outcome(outcome);
+        }
+    }
+
+    /// Does what the panels of this pass asked for.
+    fn do_all(&mut self, acts: Vec<Action>, ctx: &egui::Context) {
+        if acts.is_empty() {
+            return;
+        }
+        let before = (Arc::clone(self.work.show()), self.view.scope);
+        for action in acts {
+            self.act(action);
+        }
+        self.keep_conditions(&before);
+        self.keep_shown(&before.0);
+        self.view.follow(self.work.show());
+        ctx.request_repaint();
     }
 
     /// Theme and size of text, as the person set them.
