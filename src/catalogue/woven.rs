@@ -24,7 +24,7 @@ impl Thread {
     fn function(self) -> String {
         match self {
             Self::Picture(at) => format!("picture_texel_{at}"),
-            Self::Step(at) => format!("result_at_{at}"),
+            Self::Step(at) => format!("step_texel_{at}"),
         }
     }
 }
@@ -46,21 +46,24 @@ pub enum WovenStep {
 /// Steps that a texel goes through in one pass; the last one's texel is stored.
 #[derive(Debug, Clone)]
 pub struct Woven {
-    /// One or more.
-    pub steps: Vec<WovenStep>,
-    /// Stored pictures that are read.
-    pub pictures: usize,
+    /// One or more, each with whether it gives full alpha everywhere.
+    pub steps: Vec<(WovenStep, bool)>,
+    /// Stored pictures that are read, by whether they have full alpha everywhere.
+    pub pictures: Vec<bool>,
 }
 
 /// The shader of woven steps, byte for byte what one pass each would store; its entry point is `pass_main`, its uniform
 /// [`run_uniform`](super::run_uniform)'s, with the opacity for what is laid.
 ///
 /// Only for [`PixelMode::Encoded8Bit`], as [`run_shader`](super::run_shader). How a picture is laid stands in the text,
-/// as a processor works out every case of a choice for each texel.
+/// as a processor works out every case of a choice for each texel; so does full alpha, by which nothing is divided then.
 pub fn woven_shader(woven: &Woven, workgroup: Workgroup) -> String {
     let mut parts = Vec::new();
     let mut members = String::new();
-    for (at, step) in woven.steps.iter().enumerate() {
+    let given = |text: String, is_opaque: bool| {
+        if is_opaque { format!("vec4f({text}.rgb, 1.0)") } else { text }
+    };
+    for (at, (step, is_opaque)) in woven.steps.iter().enumerate() {
         match step {
             WovenStep::Effect(effect, from) => {
                 parts.extend(named_apart(effect, at));
@@ -78,15 +81,19 @@ fn result_at_{at}(at: vec2i) -> vec4f {{
                 ));
             }
         }
+        let texel = given(format!("result_at_{at}(at)"), *is_opaque);
+        parts.push(format!("fn step_texel_{at}(at: vec2i) -> vec4f {{ return {texel}; }}"));
         members += &format!("    @align(16) of_{at}: Settings_{at},\n");
     }
     parts.push(format!("struct Settings {{\n{members}}}"));
-    parts.push(format!("fn woven(at: vec2i) -> vec4f {{ return result_at_{}(at); }}", woven.steps.len() - 1));
-    let pictures = woven.pictures;
-    for at in 0..pictures {
+    parts
+        .push(format!("fn woven(at: vec2i) -> vec4f {{ return step_texel_{}(at); }}", woven.steps.len() - 1));
+    let pictures = woven.pictures.len();
+    for (at, is_opaque) in woven.pictures.iter().enumerate() {
+        let texel = given(format!("textureLoad(picture_{at}, at, 0, 0)"), *is_opaque);
         parts.push(format!(
             "@group(0) @binding({at}) var picture_{at}: texture_2d_array<f32>;
-fn picture_texel_{at}(at: vec2i) -> vec4f {{ return textureLoad(picture_{at}, at, 0, 0); }}"
+fn picture_texel_{at}(at: vec2i) -> vec4f {{ return {texel}; }}"
         ));
     }
     parts.push(format!(

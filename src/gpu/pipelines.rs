@@ -120,7 +120,7 @@ impl Program<'_> {
             }
             Self::Past(_) => Bindings::PictureAndPast(held_format(pixels)),
             Self::Lay => Bindings::TwoPictures(held_format(pixels)),
-            Self::Woven(woven) => Bindings::Woven(woven.pictures),
+            Self::Woven(woven) => Bindings::Woven(woven.pictures.len()),
             Self::DifferencePicture => Bindings::TwoPictures(BYTES),
             Self::Difference(_) | Self::DifferenceSums => Bindings::FiguresOfTwo,
             Self::GiveOut | Self::Shrink => Bindings::Picture(BYTES),
@@ -143,11 +143,12 @@ impl Program<'_> {
             Self::Run(run) => run.iter().map(|effect| of(effect)).collect::<Vec<_>>().join(", then "),
             Self::IndexMap(effect) => format!("map {}", of(effect)),
             Self::Woven(woven) => {
-                let step = |step: &WovenStep| match step {
-                    WovenStep::Effect(effect, from) => format!("{} of {from:?}", of(effect)),
-                    lay => format!("{lay:?}"),
+                let step = |(step, is_opaque): &(WovenStep, bool)| match step {
+                    WovenStep::Effect(effect, from) => format!("{} of {from:?} {is_opaque}", of(effect)),
+                    lay => format!("{lay:?} {is_opaque}"),
                 };
-                format!("woven {}", woven.steps.iter().map(step).collect::<Vec<_>>().join(", "))
+                let steps = woven.steps.iter().map(step).collect::<Vec<_>>().join(", ");
+                format!("woven {steps} over {:?}", woven.pictures)
             }
             other => format!("{other:?}"),
         }
@@ -160,7 +161,7 @@ impl Program<'_> {
             Self::Effect(effect) | Self::Past(effect) | Self::IndexMap(effect) => vec![of(effect)],
             Self::Run(run) => run.iter().map(|effect| of(effect)).collect(),
             Self::Woven(woven) => {
-                let effects = woven.steps.iter().filter_map(|step| match step {
+                let effects = woven.steps.iter().filter_map(|(step, _)| match step {
                     WovenStep::Effect(effect, _) => Some(of(effect)),
                     WovenStep::Lay { .. } => None,
                 });

@@ -18,7 +18,7 @@ use crate::base::frame::{Frame, PixelMode};
 use crate::beat::Moment;
 use crate::catalogue::{Thread, Woven, WovenStep, run_uniform};
 use crate::order::IndexMap;
-use crate::plan::passes::{Area, Pass, areas, passes};
+use crate::plan::passes::{Area, Pass, areas, opaque, passes};
 use crate::plan::{Slot, Step};
 use crate::show::chain::EffectCall;
 
@@ -98,7 +98,8 @@ impl Renderer {
             step.reads().into_iter().for_each(|from| stored[from] |= is_still[from]);
         }
         let passes = passes(steps, &is_due, &stored, &areas);
-        let woven: Vec<Option<Woven>> = passes.iter().map(|pass| woven_of(steps, pass)).collect();
+        let opaque = opaque(steps);
+        let woven: Vec<Option<Woven>> = passes.iter().map(|pass| woven_of(steps, pass, &opaque)).collect();
         for woven in woven.iter().flatten() {
             if !self.pipelines.may_weave(&self.gpu, woven) {
                 return Ok(None);
@@ -171,7 +172,7 @@ impl Renderer {
         let uniforms: Vec<Vec<u8>> = uniforms.collect();
         let uniform = run_uniform(uniforms.iter().map(Vec::as_slice));
         let made = [Made::from(area)];
-        read.truncate(woven.pictures);
+        read.truncate(woven.pictures.len());
         let dispatch = Dispatch::into_part(Program::Woven(woven), read, result, area.frame());
         self.record(recording, dispatch.with(&uniform).for_jobs(&made));
     }
@@ -224,12 +225,12 @@ fn taken_from(map: &IndexMap, area: Area) -> Area {
 }
 
 /// A pass as its program is put together; none of one that has a program of its own.
-fn woven_of(steps: &[Step], pass: &Pass) -> Option<Woven> {
+fn woven_of(steps: &[Step], pass: &Pass, opaque: &[bool]) -> Option<Woven> {
     let thread = |from: &Slot| {
         let inside = pass.steps.iter().position(|at| at == from).map(Thread::Step);
         inside.or_else(|| pass.pictures.iter().position(|at| at == from).map(Thread::Picture))
     };
-    let woven = pass.steps.iter().map(|&at| match &steps[at] {
+    let woven = |at: Slot| match &steps[at] {
         Step::Apply { call, from, .. } if call.past.is_none() => {
             Some(WovenStep::Effect(call.effect.clone(), Some(thread(from)?)))
         }
@@ -240,6 +241,7 @@ fn woven_of(steps: &[Step], pass: &Pass) -> Option<Woven> {
             source: thread(source)?,
         }),
         Step::TakeIn { .. } | Step::Fill { .. } | Step::Apply { .. } => None,
-    });
-    Some(Woven { steps: woven.collect::<Option<_>>()?, pictures: pass.pictures.len() })
+    };
+    let steps = pass.steps.iter().map(|&at| Some((woven(at)?, opaque[at]))).collect::<Option<_>>()?;
+    Some(Woven { steps, pictures: pass.pictures.iter().map(|&at| opaque[at]).collect() })
 }

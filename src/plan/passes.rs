@@ -89,6 +89,26 @@ pub fn areas<E>(
     Ok(areas)
 }
 
+/// Whether the picture of each step is sure to have full alpha everywhere.
+pub fn opaque(steps: &[Step]) -> Vec<bool> {
+    let mut opaque: Vec<bool> = Vec::with_capacity(steps.len());
+    for step in steps {
+        opaque.push(match step {
+            Step::TakeIn { picture, .. } => picture.opaque,
+            Step::Generate { call, .. } => call.effect.opaque && call.effect.is_trusted(),
+            Step::Fill { alpha, .. } => *alpha == 1.0,
+            // What an effect remembers may have had holes.
+            Step::Apply { call, from, .. } => {
+                call.past.is_none() && opaque[*from] && call.effect.is_trusted()
+            }
+            Step::Lay { backdrop, source, mix, .. } => {
+                opaque[*backdrop] || opaque[*source] && mix.opacity == 1.0
+            }
+        });
+    }
+    opaque
+}
+
 /// Steps that one pass carries out, in turn; the picture of the last is stored.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Pass {

@@ -408,7 +408,10 @@ fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
         }
         let mut add = |name: String, text: String| all.push((format!("{name}, {width} wide"), text));
         for source in catalogue.sources() {
-            let woven = Woven { steps: vec![WovenStep::Effect(Arc::clone(source), None)], pictures: 0 };
+            let woven = Woven {
+                steps: vec![(WovenStep::Effect(Arc::clone(source), None), source.opaque)],
+                pictures: Vec::new(),
+            };
             add(format!("{}, an area of it", source.name), woven_shader(&woven, workgroup));
         }
         for effect in catalogue.effects() {
@@ -426,8 +429,11 @@ fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
             let laid = WovenStep::Lay { mode: 9, backdrop: Thread::Picture(1), source: Thread::Step(0) };
             let [first, last] = [Thread::Picture(0), Thread::Step(1)]
                 .map(|from| WovenStep::Effect(Arc::clone(effect), Some(from)));
-            let woven = Woven { steps: vec![first, laid, last], pictures: 2 };
-            add(format!("{}, laid and again, in one pass", effect.name), woven_shader(&woven, workgroup));
+            for opaque in [false, true] {
+                let steps = [&first, &laid, &last].map(|step| (step.clone(), opaque)).to_vec();
+                let woven = Woven { steps, pictures: vec![opaque; 2] };
+                add(format!("{}, laid and again, in one pass", effect.name), woven_shader(&woven, workgroup));
+            }
             for next in catalogue.effects().iter().filter(|next| !next.remembers()) {
                 let name = format!("{}, then {}, in one pass", effect.name, next.name);
                 add(name, run_shader(&[Arc::clone(effect), Arc::clone(next)], workgroup));
