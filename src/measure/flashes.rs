@@ -199,7 +199,7 @@ pub struct FlashCounter {
     /// Changes of the frame judged last, by limit.
     last: [u8; 4],
     /// Reused for sums over fields.
-    sums: Vec<u32>,
+    sums: [Vec<u32>; 4],
 }
 
 impl FlashCounter {
@@ -235,7 +235,7 @@ impl FlashCounter {
             windows: [(); 3].map(|()| Window::new(second, squares.texels() as usize)),
             report,
             last: [0; 4],
-            sums: Vec::new(),
+            sums: Default::default(),
         }
     }
 
@@ -331,7 +331,7 @@ impl FlashCounter {
             }
         }
         if !is_as_before {
-            self.judge(told);
+            self.judge(told, by);
         }
         let known = &mut self.report.per_frame[told];
         for (known, now) in known.iter_mut().zip(self.last) {
@@ -339,42 +339,48 @@ impl FlashCounter {
         }
     }
 
-    /// Judges the second that ends now, told as this frame of the sequence.
-    fn judge(&mut self, frame: usize) {
+    /// Judges the second that ends now, told as this frame of the sequence: each limit by itself.
+    fn judge(&mut self, frame: usize, by: SideBySide<'_>) {
         let report = &mut self.report;
-        let size = report.squares;
-        for (at, limit) in Limit::ALL.into_iter().enumerate() {
-            let counts = match limit {
-                Limit::General => &self.windows[0].counts,
-                Limit::ScreenGeneral => &self.windows[1].counts,
-                Limit::Red | Limit::ScreenRed => &self.windows[2].counts,
+        let (size, viewing) = (report.squares, report.viewing);
+        let windows = &self.windows;
+        let limits = report.findings.iter_mut().zip(&mut self.last).zip(&mut self.sums);
+        let works = limits.map(|((finding, last), sums)| -> Work<'_> {
+            let counts = match finding.limit {
+                Limit::General => &windows[0].counts,
+                Limit::ScreenGeneral => &windows[1].counts,
+                Limit::Red | Limit::ScreenRed => &windows[2].counts,
             };
-            let field = match limit {
-                Limit::General | Limit::Red => report.viewing.field(size),
+            let field = match finding.limit {
+                Limit::General | Limit::Red => viewing.field(size),
                 Limit::ScreenGeneral | Limit::ScreenRed => size,
             };
-            // A texel gains or loses at most one change a frame, and so does the whole.
-            let mut changes = self.last[at].saturating_add(1);
-            let mut share = 0.0;
-            while changes > 0 {
-                share = largest_share(&mut self.sums, counts, changes, size, field);
-                if share > AREA_SHARE {
-                    break;
+            Box::new(move || {
+                // A texel gains or loses at most one change a frame, and so does the whole.
+                let mut changes = last.saturating_add(1);
+                let mut share = 0.0;
+                while changes > 0 {
+                    share = largest_share(sums, counts, changes, size, field);
+                    if share > AREA_SHARE {
+                        break;
+                    }
+                    changes -= 1;
                 }
-                changes -= 1;
-            }
-            self.last[at] = changes;
-            let finding = &mut report.findings[at];
-            let more = u32::from(changes);
-            if more > finding.changes || (more == finding.changes && more > 0 && share > finding.area_share) {
-                if more > finding.changes {
-                    finding.frame = frame;
+                *last = changes;
+                let more = u32::from(changes);
+                if more > finding.changes
+                    || (more == finding.changes && more > 0 && share > finding.area_share)
+                {
+                    if more > finding.changes {
+                        finding.frame = frame;
+                    }
+                    finding.changes = more;
+                    finding.area_share = share;
+                    finding.place = place_of(counts, changes, size);
                 }
-                finding.changes = more;
-                finding.area_share = share;
-                finding.place = place_of(counts, changes, size);
-            }
-        }
+            })
+        });
+        (by.run)(works.collect());
     }
 }
 
