@@ -74,27 +74,6 @@ fn cabin(q: vec2f, half_size: vec2f, number: i32, deck: i32) -> vec3f {
     return between(wall, shade, cover(half_size.y * 0.80 - q.y) * 0.7);
 }
 
-// One pane of a deck.
-struct Pane {
-    // From its middle.
-    q: vec2f,
-    half_size: vec2f,
-    // Along the ship, before she repeats.
-    number: i32,
-}
-
-// The pane of a deck that is nearest.
-fn pane_at(p: vec2f, along: f32, deck: i32) -> Pane {
-    let level = f32(deck);
-    let half_size = select(vec2f(0.086, 0.066), vec2f(0.052, 0.052), deck == 2);
-    let middle = select(0.155 + 0.265 * level, 0.790, deck == 2);
-    let step_along = along / PITCH + 0.37 * level;
-    let number = i32(floor(step_along));
-    // Remainders of negative whole numbers are left open by GL.
-    let wrapped = number - WINDOWS * i32(floor(f32(number) / f32(WINDOWS)));
-    return Pane(vec2f((fract(step_along) - 0.5) * PITCH, p.y - middle), half_size, wrapped);
-}
-
 fn side(p: vec2f, along: f32) -> vec3f {
     // Painted steel: white above, navy below, lit by the windows and shaded towards the water.
     let white = between(vec3f(0.60, 0.66, 0.80), vec3f(0.34, 0.36, 0.52), clamp(p.y / 0.66, 0.0, 1.0));
@@ -104,27 +83,25 @@ fn side(p: vec2f, along: f32) -> vec3f {
     let seam = abs(fract(along / (PITCH * 2.0) + 0.25) - 0.5) * PITCH * 2.0;
     c *= 1.0 - 0.22 * cover(seam - 0.0016) * step(0.03, p.y);
 
-    // What is behind a pane is worked out for the one deck that is near: a processor would do it for all three.
-    let near = select(select(0, 1, p.y > 0.2875), 2, p.y > 0.612);
-    var behind = pane_at(p, along, 0);
-    for (var deck = 1; deck < 3; deck++) {
-        let other = pane_at(p, along, deck);
-        behind.q = select(behind.q, other.q, near == deck);
-        behind.half_size = select(behind.half_size, other.half_size, near == deck);
-        behind.number = select(behind.number, other.number, near == deck);
-    }
-    let seen = cabin(behind.q, behind.half_size, behind.number, near);
     for (var deck = 0; deck < 3; deck++) {
-        let at = pane_at(p, along, deck);
+        let level = f32(deck);
+        let pitch = PITCH;
+        let half_size = select(vec2f(0.086, 0.066), vec2f(0.052, 0.052), deck == 2);
+        let middle = select(0.155 + 0.265 * level, 0.790, deck == 2);
+        let step_along = along / pitch + 0.37 * level;
+        let number = i32(floor(step_along));
+        // Remainders of negative whole numbers are left open by GL.
+        let wrapped = number - WINDOWS * i32(floor(f32(number) / f32(WINDOWS)));
+        let q = vec2f((fract(step_along) - 0.5) * pitch, p.y - middle);
         let corner = select(0.022, 0.052, deck == 2);
-        let pane = rounded(at.q, at.half_size, corner);
+        let pane = rounded(q, half_size, corner);
         // The light that the pane throws on the steel around it.
         let thrown = max(1.0 - max(pane, 0.0) / 0.075, 0.0);
         c += thrown * thrown * 0.20 * vec3f(1.0, 0.62, 0.26);
         c = between(c, select(vec3f(0.16, 0.17, 0.26), vec3f(0.72, 0.56, 0.28), deck == 2), cover(pane - 0.011));
         c = between(c, vec3f(0.03, 0.03, 0.06), cover(pane - 0.003));
-        c = between(c, seen, select(0.0, cover(pane), deck == near));
-        let glare = abs(at.q.x + 0.75 * at.q.y + 0.35 * at.half_size.x) - 0.10 * at.half_size.x;
+        c = between(c, cabin(q, half_size, wrapped, deck), cover(pane));
+        let glare = abs(q.x + 0.75 * q.y + 0.35 * half_size.x) - 0.10 * half_size.x;
         c += 0.13 * cover(max(glare, pane + 0.004));
     }
     c = between(c, vec3f(0.86, 0.89, 0.96), cover(abs(p.y - 0.287) - 0.008));
