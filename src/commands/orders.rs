@@ -30,12 +30,11 @@ use crate::gpu::{Budget, Want};
 use crate::library::LibraryError;
 use crate::measure::FlashReport;
 use crate::order::Explored;
-use crate::output::orders_wall::{OrdersWall, beat_said, fitting, keeping_said, left_out_said, tiles_wanted};
+use crate::output::hanging::{Hanging, MOST_SHOWN, Sizes, Wanted};
+use crate::output::orders_wall::{OrdersWall, beat_said, keeping_said, left_out_said};
 use crate::output::pieces_wall::{PiecesWall, Rows};
-use crate::output::wall::{TileGrid, Wall, most_rows, piece_grid};
+use crate::output::wall::{Wall, most_rows, piece_grid};
 
-/// Pictures on a wall where nothing is said.
-const MOST_SHOWN: usize = 240;
 /// The most pictures on any wall.
 const MOST_TILES: usize = 2000;
 /// Orders that are listed unasked.
@@ -67,15 +66,16 @@ pub(super) struct Orders {
     /// Compare the orders on each clip of the scope in turn: brought to show on its level, or standing in for a clip's footage
     #[arg(long)]
     clips: bool,
-    /// The wall to write: a PNG with one picture for each order that can differ
+    /// The wall to write: a PNG with the families of orders, each with one picture for each look that it has
     #[arg(long, value_name = "WALL.png")]
     out: Option<PathBuf>,
     /// The figures to write (`-` is standard output)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
-    /// The most pictures that the wall shows; where not every order fits, one picture for each look
-    #[arg(long, value_name = "N", default_value_t = MOST_SHOWN, value_parser = |text: &str| whole(text, 1, MOST_TILES))]
-    most: usize,
+    /// The most pictures that the wall shows; where every order fits, it shows every order, otherwise one picture for
+    /// each look
+    #[arg(long, value_name = "N", value_parser = |text: &str| whole(text, 1, MOST_TILES))]
+    most: Option<usize>,
     /// Keep the order of this code, any order of the chain, shown or not: as a chain file (--as), or in its show (--into)
     #[arg(long, value_name = "CODE", requires = "kept")]
     keep: Option<String>,
@@ -260,9 +260,8 @@ struct Found {
     explored: Exploration,
     parts: Vec<Part>,
     wish: Option<Wish>,
-    /// The classes that the wall shows, in its order.
-    shown: Vec<usize>,
-    grid: TileGrid,
+    /// What the wall shows.
+    hanging: Hanging,
     /// What each class flashes, where it was counted.
     flashes: Vec<FlashReport>,
     /// The pieces of footage, where several were asked for.
@@ -277,7 +276,7 @@ impl Orders {
             by: By::default(),
             out: Some(out),
             json: Some(json),
-            most: MOST_SHOWN,
+            most: None,
             keep: None,
             keep_as: None,
             into: None,
@@ -396,7 +395,7 @@ impl Orders {
         if orders <= MOST_LISTED || self.rules || self.want.is_some() || self.flashes {
             return found.listing();
         }
-        format!("--out WALL.png shows all {orders} pictures, --rules lists the orders with their looks.\n")
+        format!("--out WALL.png shows the families with their looks, --rules lists the {orders} orders.\n")
     }
 
     /// Whether nothing is asked for beside an order to keep, so that none has to be rendered.
@@ -408,7 +407,7 @@ impl Orders {
     /// How one of these orders is kept, as a line to read or to copy.
     fn keeping_said(&self, subject: &Subject, found: &Found) -> Option<String> {
         let words = self.subject.file_first().ok()?.words(subject.scope());
-        keeping_said(&found.explored, &found.shown, Some(&words))
+        keeping_said(&found.explored, &found.hanging.shown(), Some(&words))
     }
 
     fn outputs(&self) -> Vec<Output<'_>> {
@@ -451,9 +450,11 @@ impl Orders {
             like,
         };
         let FoundOnPieces { explored, parts, wish } = pieces.explored(subject, &asked)?;
-        let shown = explored.looks.representatives.clone();
-        let (grid, _) = tiles_wanted(subject.path.moment.frame, subject.path.moment.frame, 1);
-        Ok(Found { explored, parts, wish, shown, grid, flashes: Vec::new(), pieces: Some(pieces) })
+        let frame = subject.path.moment.frame;
+        let sizes = Sizes::of(&explored.orders, frame, frame, MOST_SHOWN);
+        let ranked = wish.as_ref().map(|wish| &wish.order[..]);
+        let hanging = Hanging::of(&explored, sizes, Wanted { most: MOST_SHOWN, every: false, ranked });
+        Ok(Found { explored, parts, wish, hanging, flashes: Vec::new(), pieces: Some(pieces) })
     }
 
     fn explore(&self, subject: &mut Subject, like: Option<&Picture>) -> anyhow::Result<Found> {
@@ -480,18 +481,17 @@ impl Orders {
             Frames::Stretch(stretch) => strip_frame(frame, stretch.sampled.len()),
             Frames::Moment(_) => frame,
         };
-        // Where not every order fits, which ones are shown is known only once their looks are.
-        let shows_all = self.out.is_some() && most <= self.most;
-        let (mut grid, tiles) = tiles_wanted(frame, whole, most);
-        let want = if shows_all { tiles } else { Want::Figures };
+        let most_shown = self.most.unwrap_or(MOST_SHOWN);
+        let sizes = Sizes::of(&orders, frame, whole, most_shown);
+        // What is shown large, and of which look, is known only once there are families and looks.
+        let want = if self.out.is_some() { sizes.in_passing(most, most_shown) } else { Want::Figures };
         let mut progress = Progress::of(most);
         let (limits, budget) = (self.looks.limits(), self.budget());
         let tell = |done| progress.tell(done);
         let rendered = match &frames {
             Frames::Stretch(stretch) => {
-                let strips = if shows_all { most } else { 0 };
                 let looked_at = stretch.look_frame(&orders, budget);
-                stretch.rendered(orders, renderer, looked_at, strips, budget, tell)?
+                stretch.rendered(orders, renderer, looked_at, 0, budget, tell)?
             }
             Frames::Moment(path) => orders.rendered(renderer, path, want, budget, tell)?,
         };
@@ -511,27 +511,25 @@ impl Orders {
             }
             Frames::Moment(path) => explore::parts(renderer, path, limits)?,
         };
-        let shown = fitting(&explored, in_turn(&explored, wish.as_ref()), wish.is_some(), self.most);
-        if self.out.is_some() && !shows_all {
-            let tiles;
-            (grid, tiles) = tiles_wanted(frame, whole, shown.len());
-            let pictures = match &frames {
-                Frames::Stretch(_) => explored.strips(renderer, &shown)?,
-                Frames::Moment(path) => explored.pictures(renderer, path, tiles, &shown, budget)?,
-            };
-            for (&class, picture) in shown.iter().zip(pictures) {
-                explored.finished[class].picture = picture;
-            }
+        let wanted = Wanted {
+            most: most_shown,
+            // Every order flashes in its own way, alike as they may look.
+            every: self.most.is_some() || self.flashes,
+            ranked: wish.as_ref().map(|wish| &wish.order[..]),
+        };
+        let hanging = Hanging::of(&explored, sizes, wanted);
+        if self.out.is_some() {
+            hanging.hang(&mut explored, renderer, path, budget)?;
         }
         progress.finished();
-        Ok(Found { explored, parts, wish, shown, grid, flashes: Vec::new(), pieces: None })
+        Ok(Found { explored, parts, wish, hanging, flashes: Vec::new(), pieces: None })
     }
 
     /// Which orders the wall leaves out, if any, and what shows them.
     fn left_out_said(&self, found: &Found) -> Option<String> {
-        let (classes, shown) = (found.explored.orders.classes.len(), found.shown.len());
-        let said = left_out_said(&found.explored, shown)?;
-        let known = found.explored.looks.representatives.len();
+        let (classes, shown) = (found.explored.orders.classes.len(), found.hanging.shown());
+        let said = left_out_said(&found.explored, &shown)?;
+        let (known, shown) = (found.explored.looks.representatives.len(), shown.len());
         let more = match () {
             () if classes <= MOST_TILES => format!(" --most {classes} shows every order."),
             () if shown < known => format!(" --most {known} shows every look."),
@@ -561,7 +559,7 @@ impl Orders {
             };
             (format!("Best for {}", wish.goal.name()), rows)
         });
-        let most = (self.most / pieces.len()).min(most_rows(grid));
+        let most = (self.most.unwrap_or(MOST_SHOWN) / pieces.len()).min(most_rows(grid));
         let rows = Rows::of(explored, best, most);
         let classes = rows.classes();
         let pictures = pieces.pictures(subject, explored, grid, &classes, self.budget())?;
@@ -598,8 +596,7 @@ impl Orders {
             path: &subject.path,
             explored: &found.explored,
             parts: &found.parts,
-            shown: &found.shown,
-            grid: found.grid,
+            hanging: &found.hanging,
             own: "the file's own order",
             caution: subject.caution,
         };

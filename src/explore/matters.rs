@@ -106,7 +106,7 @@ impl FactWords<'_> {
 /// What has to be known of a question beside its share: where else it matters, or that it opens the next.
 pub fn remark(families: &Families, question: &Question) -> Option<&'static str> {
     if question.opens {
-        return Some("It shows nothing by itself, and opens the next.");
+        return Some("It decides little by itself, and opens the next.");
     }
     is_only_within(families, question).then_some("It matters only there.")
 }

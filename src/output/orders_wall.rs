@@ -4,12 +4,13 @@ use std::borrow::Cow;
 
 use image::RgbaImage;
 
-use super::wall::{EffectKey, Tile, TileGrid, Wall, WallError, tile_size};
+use super::hanging::Hanging;
+use super::wall::{Asked, EffectKey, Group, Tile, Wall, WallError, Word};
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
+use crate::explore::matters::percent;
 use crate::explore::{Exploration, Part};
-use crate::gpu::Want;
-use crate::order::Fact;
+use crate::order::{Explored, Fact, Family};
 use crate::plan::Path;
 
 /// Orders that were explored, as a wall shows them.
@@ -27,53 +28,33 @@ pub struct OrdersWall<'a> {
     pub explored: &'a Exploration,
     /// What each effect does where it stands.
     pub parts: &'a [Part],
-    /// The classes that have a picture, in the order in which they are shown.
-    pub shown: &'a [usize],
-    /// Where the pictures stand.
-    pub grid: TileGrid,
+    /// Which classes are shown, and how.
+    pub hanging: &'a Hanging,
     /// What the chain's own order is called.
     pub own: &'a str,
     /// A warning that must be read.
     pub caution: Option<&'a str>,
 }
 
-/// The size of this many tiles of pictures of `whole`, and what has to be rendered of pictures of `frame` for them.
-pub fn tiles_wanted(frame: Frame, whole: Frame, tiles: usize) -> (TileGrid, Want) {
-    let grid = tile_size(whole, tiles);
-    // A tile larger than the frame is magnified from the frame itself.
-    let size = Frame { width: grid.width.min(frame.width), height: grid.height.min(frame.height) };
-    (grid, Want::Tiles { size, most: usize::MAX })
-}
-
-/// Of the classes as they come, those that a wall of `most` pictures shows: all where they fit, otherwise the
-/// first of each look; where they do not come by rank, the one that stands for it.
-pub fn fitting(explored: &Exploration, in_turn: Vec<usize>, is_ranked: bool, most: usize) -> Vec<usize> {
-    if in_turn.len() <= most {
-        return in_turn;
-    }
-    if !is_ranked {
-        return explored.looks.representatives.iter().copied().take(most).collect();
-    }
-    let mut seen = vec![false; explored.looks.representatives.len()];
-    let is_first = |class: &usize| !std::mem::replace(&mut seen[explored.looks.of[*class]], true);
-    in_turn.into_iter().filter(is_first).take(most).collect()
-}
-
-/// Which orders a wall of `shown` pictures leaves out, if any.
-pub fn left_out_said(explored: &Exploration, shown: usize) -> Option<String> {
+/// Which orders a wall that shows these leaves out, if any.
+pub fn left_out_said(explored: &Exploration, shown: &[usize]) -> Option<String> {
     let classes = explored.orders.classes.len();
-    if shown == classes {
+    if shown.len() == classes {
         return None;
     }
     let looks = &explored.looks;
     let known = looks.representatives.len();
+    let mut seen = vec![false; known];
+    shown.iter().for_each(|&class| seen[looks.of[class]] = true);
+    let left_out = seen.iter().filter(|seen| !**seen).count();
     let which = match known {
-        _ if shown < known => format!("{shown} of {known} looks, one picture each"),
         1 => "The one look".to_owned(),
+        _ if left_out > 0 => format!("{} of {known} looks, one picture each", known - left_out),
+        _ if shown.len() > known => format!("One picture for each look of each family, {known} looks in all"),
         _ => format!("One picture for each of the {known} looks"),
     };
     let rest = match () {
-        () if shown < known => format!("the orders of the other {} looks are left out", known - shown),
+        () if left_out > 0 => format!("the orders of the other {left_out} looks are left out"),
         () if looks.complete => "every order left out looks like one of these".to_owned(),
         () => {
             "there are more looks than are told apart: orders left out look most like one of these".to_owned()
@@ -134,17 +115,24 @@ impl OrdersWall<'_> {
     ) -> Result<Wall, WallError> {
         let explored = self.explored;
         let classes = explored.orders.classes.len();
-        let mut tiles = Vec::with_capacity(self.shown.len());
-        for &class in self.shown {
-            let Some(picture) = &explored.finished[class].picture else { continue };
-            let mut said = said_of(class);
-            said.extend(self.said_of(class));
-            tiles.push(Tile {
-                picture: self.grid.tile(&image_of(picture)?)?,
-                order: explored.orders.classes[class].order.clone(),
-                code: explored.orders.code(class),
-                note: (!said.is_empty()).then(|| said.join(", ")),
-            });
+        let (mut tiles, mut families) = (Vec::new(), Vec::new());
+        for hung in &self.hanging.groups {
+            let from = tiles.len();
+            let family = hung.family.and_then(|family| explored.families.as_ref()?.list.get(family));
+            for (nth, &class) in hung.classes.iter().enumerate() {
+                let Some(picture) = &explored.finished[class].picture else { continue };
+                let mut said = said_of(class);
+                said.extend(self.said_of(class, family, nth == 0 && hung.classes.len() > 1));
+                tiles.push(Tile {
+                    picture: self.hanging.grid(hung, nth).tile(&image_of(picture)?)?,
+                    order: explored.orders.classes[class].order.clone(),
+                    code: explored.orders.code(class),
+                    note: (!said.is_empty()).then(|| said.join(", ")),
+                });
+            }
+            if let Some(family) = family.filter(|_| tiles.len() > from) {
+                families.push(self.group(family, tiles.len() - from));
+            }
         }
         let effects = self.path.chain.iter().enumerate().map(|(at, used)| EffectKey {
             label: explored.orders.labels[at].clone(),
@@ -154,9 +142,10 @@ impl OrdersWall<'_> {
         });
         let mut all_notes = Vec::new();
         all_notes.extend(explored.limit_said());
-        if explored.looks.representatives.len() > 1 {
+        if families.is_empty() && explored.looks.representatives.len() > 1 {
             all_notes.push(format!("{}: {}.", explored.deciding_said(), deciding(explored).join("; ")));
         }
+        all_notes.extend(explored.shares_said());
         if classes > 1 {
             all_notes.push(explored.looks_said());
         }
@@ -177,40 +166,90 @@ impl OrdersWall<'_> {
             moment.pixels.name()
         );
         let facts = [explored.summary(), place].into_iter().chain(self.frame_note.map(str::to_owned));
+        let questions = explored.told_families().map_or(&[][..], |families| &families.questions);
+        let asked = questions.iter().map(|question| Asked {
+            share: question.share,
+            said: percent(question.share),
+            question: explored.question_said(question),
+            remark: explored.remark_said(question).map(str::to_owned),
+        });
         Ok(Wall {
             title: self.title.to_owned(),
+            answer: explored.opening_said(),
+            questions: asked.collect(),
             facts: facts.collect(),
             effects: effects.collect(),
             tiles,
+            families,
             notes: all_notes,
             caution: self.caution.map(str::to_owned),
         })
     }
 
-    /// What is known of a class, for under its picture.
-    fn said_of(&self, class: usize) -> Vec<String> {
+    /// What stands over a family of so many tiles.
+    fn group(&self, family: &Family, tiles: usize) -> Group {
         let explored = self.explored;
-        let is_all = self.shown.len() == explored.orders.classes.len();
+        let mut looks: Vec<usize> = family.classes.iter().map(|&class| explored.looks.of[class]).collect();
+        looks.sort_unstable();
+        looks.dedup();
+        let looks = if looks.len() == 1 { "1 look".to_owned() } else { format!("{} looks", looks.len()) };
+        let orders =
+            if family.orders == 1 { "1 order".to_owned() } else { format!("{} orders", family.orders) };
+        let mut heading = explored.family_named(family);
+        let count = if heading.is_empty() {
+            heading.push(Word::Text("Every order"));
+            format!("{orders}, {looks}.")
+        } else {
+            let all = explored.orders.proofs.classes.orders_total().unwrap_or(1);
+            let own = match family.classes.contains(&0) {
+                true if family.orders == 1 => format!(", {}", self.own),
+                true => format!(", {} among them", self.own),
+                false => String::new(),
+            };
+            format!("{orders} of {all}, {}; {looks}{own}.", percent(family.orders as f64 / all as f64))
+        };
+        let inside = explored.inside_said(family).map(|said| format!("{}.", capital(&said)));
+        Group { heading, lines: [count].into_iter().chain(inside).collect(), tiles }
+    }
+
+    /// What is known of a class, for under its picture; `stands_for_all` says whether others of its family follow.
+    fn said_of(&self, class: usize, family: Option<&Family>, stands_for_all: bool) -> Vec<String> {
+        let explored = self.explored;
+        let is_every = self.hanging.shows_every;
         let alike = explored.first_alike[class];
         let mut said = Vec::new();
         if class == 0 {
             said.push(self.own.to_owned());
         }
-        if is_all && alike != class {
+        if let Some(family) = family.filter(|family| stands_for_all && class == family.shown) {
+            said.push(format!("most like all {}", family.orders));
+        }
+        let look = explored.looks.of[class];
+        let is_told = explored.looks.representatives.len() > 1;
+        if is_every && alike != class {
             let same = match &explored.over {
                 Some(over) if over.is_sampled() => "same pictures",
                 Some(_) => "same picture at every frame",
                 None => "same picture here",
             };
             said.push(format!("{same} as {}", explored.orders.code(alike)));
-        } else if explored.looks.representatives.len() > 1 {
-            let look = explored.looks.of[class];
-            let of = match explored.looks.orders_of(look) {
-                _ if is_all => String::new(),
-                1 => " (1 order)".to_owned(),
-                orders => format!(" ({orders} orders)"),
+        } else if is_told && is_every {
+            said.push(format!("look {}", look + 1));
+        } else if is_told {
+            let known = &explored.orders.proofs.classes;
+            let is_full = known.explored() == Explored::InFull;
+            let of =
+                |class: usize| if is_full { known.orders_in(&explored.orders.classes[class]) } else { 1 };
+            let count = |classes: &mut dyn Iterator<Item = usize>| -> u64 {
+                classes.filter(|&class| explored.looks.of[class] == look).map(of).sum()
             };
-            said.push(format!("look {}{of}", look + 1));
+            let all = count(&mut (0..explored.orders.classes.len()));
+            let mine = family.map_or(all, |family| count(&mut family.classes.iter().copied()));
+            said.push(match (mine, all) {
+                (1, 1) => format!("look {}: 1 order", look + 1),
+                (mine, all) if mine == all => format!("look {}: {all} orders", look + 1),
+                (mine, all) => format!("look {}: {mine} of its {all} orders", look + 1),
+            });
         }
         if let Some(over) = explored.over.as_ref().filter(|_| alike == class && class > 0) {
             let (moment, worst) = over.worst(class);
@@ -222,6 +261,11 @@ impl OrdersWall<'_> {
         }
         said
     }
+}
+
+fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 pub(super) fn image_of(picture: &Picture) -> Result<RgbaImage, WallError> {

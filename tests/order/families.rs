@@ -15,6 +15,9 @@ use underover::order::{
     Class, Classes, EXPLAINED_ENOUGH, Fact, Families, LEAST_SHARE, LookLimits, MOST_FAMILIES, Marks, Points,
     Share, Weights, marks,
 };
+use underover::output::hanging::{Hanging, MOST_SHOWN, Sizes, Wanted};
+use underover::output::orders_wall::OrdersWall;
+use underover::output::wall::Tile;
 use underover::plan::Path;
 use underover::show::chain::EffectUse;
 use underover::show::clip::{Fit, FootageName};
@@ -673,6 +676,83 @@ fn where_order_changes_nothing_that_is_said_and_why() {
     assert_eq!(explored(&black, &[used("tint", &[])], 0.1).opening_said(), None);
 }
 
+#[test]
+fn the_wall_hangs_each_family_by_its_most_typical_order_and_every_look_that_it_has() {
+    let sea = scattered(64, 36, Alpha::Full, 8);
+    let chain = chain_of_five();
+    let path = path(&sea, &chain, moment(sea.frame, PixelMode::Encoded8Bit, 0.1));
+    let mut explored = explored(&sea, &chain, 0.1);
+    let ranked: Vec<usize> = (0..explored.orders.classes.len()).rev().collect();
+    let sizes = Sizes::of(&explored.orders, sea.frame, sea.frame, MOST_SHOWN);
+    let hanging = |explored: &Exploration, most, every, ranked| {
+        Hanging::of(explored, sizes, Wanted { most, every, ranked })
+    };
+    let hung = hanging(&explored, MOST_SHOWN, false, None);
+    with_renderer(|renderer| hung.hang(&mut explored, renderer, &path, Budget::default()).unwrap());
+    let wall = |explored: &Exploration, hanging: &Hanging| {
+        let wall = OrdersWall {
+            title: "Sea",
+            source: "sea.png",
+            frame_note: None,
+            path: &path,
+            explored,
+            parts: &[],
+            hanging,
+            own: "the file's own order",
+            caution: None,
+        };
+        wall.composed(|_| Vec::new(), Vec::new()).unwrap()
+    };
+    let sheet = wall(&explored, &hung);
+    let families = explored.families.as_ref().unwrap();
+    assert_eq!(sheet.answer, explored.opening_said());
+    assert_eq!(sheet.questions.len(), families.questions.len());
+    assert_eq!(sheet.families.len(), families.list.len());
+    let code = |class: usize| explored.orders.code(class);
+    let mut tiles = &sheet.tiles[..];
+    for (group, family) in sheet.families.iter().zip(&families.list) {
+        let (mine, rest) = tiles.split_at(group.tiles);
+        tiles = rest;
+        assert_eq!(explored.plain(&group.heading), explored.plain(&explored.family_named(family)));
+        assert_eq!(mine[0].code, code(family.shown));
+        assert!(mine[1..].iter().all(|tile| tile.picture.width() < mine[0].picture.width()));
+        // One of each look, with how many orders of the family look so: together all of them.
+        let look = |tile: &Tile| {
+            let class =
+                *family.classes.iter().find(|&&class| code(class) == tile.code).expect("of this family");
+            explored.looks.of[class]
+        };
+        let mut looks: Vec<usize> = mine.iter().map(look).collect();
+        looks.sort_unstable();
+        let mut wanted: Vec<usize> = family.classes.iter().map(|&class| explored.looks.of[class]).collect();
+        wanted.sort_unstable();
+        wanted.dedup();
+        assert_eq!(looks, wanted);
+        let counted = |tile: &Tile| -> u64 {
+            let note = tile.note.as_ref().unwrap();
+            let after = note.split_once(": ").unwrap().1;
+            after.split(' ').next().unwrap().parse().unwrap()
+        };
+        assert_eq!(mine.iter().map(counted).sum::<u64>(), family.orders);
+    }
+    assert!(tiles.is_empty());
+    // Every order where that is asked for and fits; otherwise as many as fit, every family first.
+    let all = ranked.len();
+    let shown = |most, every, ranked| hanging(&explored, most, every, ranked).shown();
+    let sorted = |mut classes: Vec<usize>| {
+        classes.sort_unstable();
+        classes
+    };
+    assert_eq!(sorted(shown(all, true, None)), (0..all).collect::<Vec<_>>());
+    let few = shown(families.list.len() + 1, true, None);
+    assert_eq!(few.len(), families.list.len() + 1);
+    assert!(families.list.iter().all(|family| few.contains(&family.shown)));
+    assert_eq!(shown(1, true, None).len(), 1);
+    // Towards a goal each family is shown by the order nearest to it, the best family first.
+    let best = shown(all, true, Some(&ranked));
+    assert_eq!((best[0], sorted(best).len()), (all - 1, all));
+}
+
 fn orders(words: &[&str]) -> String {
     let base = ["orders", "preset:night-ferry", "--scope", "bundle:picture", "--at", "0.1"];
     let ran = Command::new(env!("CARGO_BIN_EXE_underover")).args(base).args(words).output().unwrap();
@@ -738,7 +818,7 @@ fn what_was_planted_is_found_by_the_program() {
     let opening = said.lines().nth(1).unwrap();
     assert!(opening.starts_with("Two questions together decide "), "{said}");
     assert!(opening.ends_with(" of what order does here, neither as much as 2 % alone."), "{said}");
-    assert!(said.contains("It shows nothing by itself, and opens the next."), "{said}");
+    assert!(said.contains("It decides little by itself, and opens the next."), "{said}");
 }
 
 /// Computed by an independent model of the effects from its own pictures of 160x90: numbers of its 120 orders.

@@ -10,7 +10,9 @@ use underover::base::colour::Colour;
 use underover::base::frame::Frame;
 use underover::drawing::ink;
 use underover::drawing::ink::ChipLook;
-use underover::output::wall::{EffectKey, LONGEST_SIDE, Tile, Wall, WallError, tile_size};
+use underover::output::wall::{
+    Asked, EffectKey, Group, LONGEST_SIDE, Tile, Wall, WallError, Word, tile_size,
+};
 
 /// A small harbour at night: sky, quay lamps with their reflections, a ferry.
 fn harbour(width: u32, height: u32) -> RgbaImage {
@@ -176,9 +178,33 @@ fn plain_wall(width: u32, height: u32, tiles: usize, effects: usize) -> Wall {
         facts: vec!["harbour at beat 0.1, 640x360, encoded-8bit".to_owned()],
         effects: (0..effects).map(|n| key(n, labels[n % labels.len()], "amount 0.8")).collect(),
         tiles: (0..tiles).map(tile).collect(),
-        notes: Vec::new(),
-        caution: None,
+        ..Wall::default()
     }
+}
+
+/// The same in families of so many tiles each, the first of each as large as `large`.
+fn family_wall(large: (u32, u32), small: (u32, u32), families: &[usize], effects: usize) -> Wall {
+    let tiles = families.iter().sum();
+    let mut wall = plain_wall(small.0, small.1, tiles, effects);
+    let mut at = 0;
+    for (nth, &tiles) in families.iter().enumerate() {
+        wall.tiles[at].picture = RgbaImage::from_fn(large.0, large.1, |x, y| {
+            Rgba([(x * 3 + nth as u32 * 41) as u8, (y * 2) as u8, (x + y) as u8, 255])
+        });
+        at += tiles;
+        let under = [Word::Effect(nth % effects), Word::Text(" under "), Word::Effect((nth + 1) % effects)];
+        let heading = under.iter().cloned().chain([Word::Text(", ")]).chain(under.iter().cloned()).collect();
+        wall.families.push(Group { heading, lines: vec!["20 orders of 120, 17 %.".to_owned()], tiles });
+        let mut question = vec![Word::Text("where ")];
+        question.extend(under);
+        question.push(Word::Text("?"));
+        let said = format!("{} %", 40 - nth * 7);
+        let remark = (nth == 1).then(|| "It matters only there.".to_owned());
+        wall.questions.push(Asked { share: 0.4 - nth as f64 * 0.07, said, question, remark });
+    }
+    wall.answer = Some("Two questions decide 88 % of what order does here.".to_owned());
+    wall.notes = vec!["Keep one by its code.".to_owned(), "Another note. ".repeat(20)];
+    wall
 }
 
 /// The wall of a chain of the first `n` effects over the harbour, one tile for each picture.
@@ -210,8 +236,7 @@ fn harbour_wall(n: usize, shrink: Option<Frame>) -> Wall {
         ],
         effects: (0..n).map(|at| key(at, EFFECTS[at].0, EFFECTS[at].1)).collect(),
         tiles,
-        notes: Vec::new(),
-        caution: None,
+        ..Wall::default()
     }
 }
 
@@ -278,6 +303,10 @@ fn assert_in_place(wall: &Wall) {
     };
     let header = layout.header;
     take("the header", header.x, header.y, header.width, header.height);
+    for at in layout.headings.iter().chain(&layout.foot) {
+        take("a heading", at.x, at.y, at.width, at.height);
+    }
+    assert_eq!(layout.foot.is_some(), !wall.notes.is_empty());
     assert_eq!(layout.cells.len(), wall.tiles.len());
     for (cell, tile) in layout.cells.iter().zip(&wall.tiles) {
         let at = cell.picture;
@@ -312,6 +341,45 @@ fn every_count_and_shape_is_in_place() {
             assert_eq!(wall.layout().unwrap().columns, grid.columns, "{width}x{height}, {tiles} tiles");
         }
     }
+}
+
+#[test]
+fn families_of_every_count_and_shape_are_in_place() {
+    let shapes =
+        [((640, 360), (288, 162)), ((360, 640), (162, 288)), ((1283, 180), (601, 84)), ((60, 30), (20, 10))];
+    let counts: [&[usize]; 7] =
+        [&[1], &[1, 1], &[1, 1, 1, 1], &[2, 1, 7], &[12, 3, 1, 9], &[5; 6], &[70, 1, 2, 90]];
+    for (large, small) in shapes {
+        for (nth, families) in counts.into_iter().enumerate() {
+            let wall = family_wall(large, small, families, [2, 3, 5, 8][nth % 4]);
+            assert_in_place(&wall);
+            let layout = wall.layout().unwrap();
+            // The first of each family is the large one, and all stand in the order in which they were given.
+            let mut at = 0;
+            for &tiles in families {
+                let picture = layout.cells[at].picture;
+                assert_eq!((picture.width, picture.height), large);
+                for cell in &layout.cells[at + 1..at + tiles] {
+                    assert!(cell.picture.y >= picture.y, "a small picture stands above its family");
+                    assert!(cell.words.is_empty(), "a small picture says its order by code and chips");
+                }
+                at += tiles;
+            }
+        }
+    }
+}
+
+#[test]
+fn names_that_are_long_or_longer_than_a_line_are_in_place_in_headings_and_questions() {
+    let mut wall = family_wall((640, 360), (288, 162), &[3, 1, 1], 3);
+    wall.effects[0].label = "the warm lamps of the western quay, at midnight, seen from the ferry".to_owned();
+    wall.effects[1].label = "einsehrlangerzusammengeschriebenername".repeat(8);
+    wall.answer = Some("An answer that is long ".repeat(20));
+    assert_in_place(&wall);
+    for tile in &mut wall.tiles {
+        tile.picture = RgbaImage::from_pixel(40, 40, Rgba([9, 9, 9, 255]));
+    }
+    assert_in_place(&wall);
 }
 
 #[test]

@@ -16,7 +16,8 @@ use underover::files::Document;
 use underover::footage::Shelf;
 use underover::gpu::{Budget, Gpu, Renderer};
 use underover::order::LookLimits;
-use underover::output::orders_wall::{OrdersWall, keeping_said, tiles_wanted};
+use underover::output::hanging::{Hanging, MOST_SHOWN, Sizes, Wanted};
+use underover::output::orders_wall::{OrdersWall, keeping_said, left_out_said};
 use underover::readiness::caution;
 use underover::show::automation::{Automation, Pace};
 use underover::show::chain::EffectUse;
@@ -361,9 +362,14 @@ fn an_exported_wall_is_that_of_its_own_moment_and_of_all_that_is_remembered_then
     let orders = Orders::of(&mut renderer, &planned).unwrap();
     let (classes, limits, budget) = (orders.classes.len(), LookLimits::default(), Budget::default());
     assert!(classes > 2 && orders.proofs.idle[2].is_none(), "{classes} classes");
-    let (grid, want) = tiles_wanted(show.frame, show.frame, classes);
-    let explored = orders.explored(&mut renderer, &planned, want, limits, budget, |_| {}).unwrap();
+    let sizes = Sizes::of(&orders, show.frame, show.frame, MOST_SHOWN);
+    let want = sizes.in_passing(classes, MOST_SHOWN);
+    let mut explored = orders.explored(&mut renderer, &planned, want, limits, budget, |_| {}).unwrap();
     let parts = explore::parts(&mut renderer, &planned, limits).unwrap();
+    let wanted = Wanted { most: MOST_SHOWN, every: false, ranked: None };
+    let hanging = Hanging::of(&explored, sizes, wanted);
+    hanging.hang(&mut explored, &mut renderer, &planned, budget).unwrap();
+    let shown = hanging.shown();
     let expected = OrdersWall {
         title: &show.name,
         source: &show.address(PICTURE),
@@ -371,17 +377,17 @@ fn an_exported_wall_is_that_of_its_own_moment_and_of_all_that_is_remembered_then
         path: &planned,
         explored: &explored,
         parts: &parts,
-        shown: &(0..classes).collect::<Vec<_>>(),
-        grid,
+        hanging: &hanging,
         own: "the present order",
         caution: caution::of_show(&show),
     };
-    let all: Vec<usize> = (0..classes).collect();
     let check = |words: Option<&str>, said: &str| {
-        let keeping = keeping_said(&explored, &all, words).unwrap();
+        let keeping = keeping_said(&explored, &shown, words).unwrap();
         assert_eq!(keeping, said);
-        let expected = expected.composed(|_| Vec::new(), vec![keeping]).unwrap();
-        assert_eq!(expected.tiles.len(), classes);
+        let notes = left_out_said(&explored, &shown).into_iter().chain([keeping]);
+        let expected = expected.composed(|_| Vec::new(), notes.collect()).unwrap();
+        assert_eq!(expected.tiles.len(), shown.len());
+        assert!(expected.answer.is_some() && !expected.families.is_empty());
         let written = image::open(&path).unwrap().into_rgba8();
         assert!(written == expected.drawn().unwrap(), "another wall was written than with: {said}");
         fs::remove_file(&path).unwrap();
@@ -395,7 +401,7 @@ fn an_exported_wall_is_that_of_its_own_moment_and_of_all_that_is_remembered_then
     window.state_mut().act(Action::Write(Saving::Wall, path.clone()));
     until(&mut window, "it is written once more", |_| path.exists());
     let words = format!("'{}' --scope bundle:picture", file.display());
-    let code = explored.orders.code(1);
+    let code = explored.orders.code(shown.iter().copied().find(|&class| class != 0).unwrap());
     let command = format!("underover orders {words} --keep {code} --as NAME.toml");
     check(Some(&words), &format!("Keep one by its code: {command}"));
 }

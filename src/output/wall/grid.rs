@@ -41,7 +41,6 @@ pub struct TileGrid {
 /// The frame's proportions are kept to the texel. A picture is never larger than its frame, except
 /// that a very small frame is magnified by a whole factor, so that each of its texels can be seen.
 pub fn tile_size(frame: Frame, tiles: usize) -> TileGrid {
-    // The area of a 16:9 picture of this width, so that other shapes weigh as much on the sheet.
     let width_16_9: u64 = match tiles {
         0..=1 => 1280,
         2 => 960,
@@ -52,6 +51,12 @@ pub fn tile_size(frame: Frame, tiles: usize) -> TileGrid {
         73..=144 => 320,
         _ => 256,
     };
+    let size = sized(frame, width_16_9);
+    TileGrid { columns: columns(size.width, size.height, tiles), ..size }
+}
+
+/// One picture of the frame that weighs as much on the sheet as one of 16:9 and this width, in texels.
+pub fn sized(frame: Frame, width_16_9: u64) -> TileGrid {
     let area = (width_16_9 * width_16_9 * 9 / 16) as f64;
     let small_area = area.min((640 * 360) as f64);
     // A strip of film is long, but not longer than its neighbours are large.
@@ -64,7 +69,7 @@ pub fn tile_size(frame: Frame, tiles: usize) -> TileGrid {
         let side = |texels: u32| ((f64::from(texels) * scale).round() as u32).max(1);
         (side(frame.width), side(frame.height))
     };
-    TileGrid { width, height, columns: columns(width, height, tiles), magnified }
+    TileGrid { width, height, columns: 1, magnified }
 }
 
 impl TileGrid {

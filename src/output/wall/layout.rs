@@ -2,8 +2,9 @@
 
 use image::RgbaImage;
 
+use super::families::Shape;
 use super::grid::{GUTTER, MARGIN, NARROWEST_CELL, ROW_GAP};
-use super::{EffectKey, LONGEST_SIDE, Tile, Wall, WallError, grid};
+use super::{EffectKey, LONGEST_SIDE, Tile, Wall, WallError, Word, families, grid};
 use crate::base::colour::Colour;
 use crate::drawing::ink::{BLACK, ChipForm, ChipLook};
 use crate::drawing::{Area, Canvas, Face, Faces, Rounded, Style, ink};
@@ -12,8 +13,8 @@ pub(super) const TITLE: Style = Style { face: Face::Words, em: 52.0, leading: 64
 pub(super) const FACT: Style = Style { face: Face::Words, em: 21.0, leading: 31, colour: ink::PLAIN };
 pub(super) const NAME: Style = Style { face: Face::Words, em: 21.0, leading: 26, colour: ink::BRIGHT };
 pub(super) const SETTINGS: Style = Style { face: Face::Words, em: 17.0, leading: 24, colour: ink::QUIET };
-const GUIDE: Style = Style { face: Face::Words, em: 19.0, leading: 28, colour: ink::PLAIN };
-const WARNING: Style = Style { face: Face::Words, em: 21.0, leading: 30, colour: ink::BRIGHT };
+pub(super) const NUMBER: Style =
+    Style { face: Face::Numerals, em: 21.0, leading: 32, colour: ink::BRIGHT };
 pub(super) const CODE: Style = Style { face: Face::Numerals, em: 21.0, leading: 26, colour: ink::BRIGHT };
 pub(super) const WORDS: Style = Style { face: Face::Words, em: 17.0, leading: 24, colour: ink::PLAIN };
 const NOTE: Style = Style { face: Face::Words, em: 17.0, leading: 24, colour: ink::BRIGHT };
@@ -30,14 +31,9 @@ const CODE_GAP: u32 = 16;
 /// From a picture to its caption, in texels.
 pub(super) const CAPTION_GAP: u32 = 16;
 /// The header is never narrower, however small the pictures are, in texels.
-const NARROWEST_CONTENT: u32 = 640;
-/// The narrowest column of the key, in texels.
-const NARROWEST_KEY: u32 = 288;
+pub(super) const NARROWEST_CONTENT: u32 = 640;
 /// A line of running text is never longer, in texels.
 pub(super) const LONGEST_LINE: u32 = 1500;
-
-const HOW_TO_READ: &str = "Read a row of chips from left to right: the first effect is under, the last is over. \
-     The numeral is the effect's mark; the row of marks is the order's code.";
 
 /// Where one picture and its caption stand.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -61,10 +57,14 @@ pub struct Layout {
     pub height: u32,
     /// Title, facts and the key to the chips, with the rule below them.
     pub header: Area,
+    /// What is said over each row of families, with the rule above it.
+    pub headings: Vec<Area>,
     /// One cell a picture, in the wall's order.
     pub cells: Vec<Cell>,
-    /// Cells in one full row.
+    /// Cells in one full row, where there are no families.
     pub columns: usize,
+    /// Notes under all pictures; none where there are none.
+    pub foot: Option<Area>,
 }
 
 /// One thing to draw, with its top left corner.
@@ -113,39 +113,47 @@ pub(super) fn drawn(wall: &Wall) -> Result<RgbaImage, WallError> {
 pub(super) fn composed(wall: &Wall) -> Result<(Layout, Faces, Vec<Item>), WallError> {
     checked(wall)?;
     let faces = Faces::new()?;
+    let chip_width = chip_width(&faces, &wall.effects);
+    let least_cell = NARROWEST_CELL.max(chip_width + CHIP_GAP);
     let widest = wall.tiles.iter().map(|tile| tile.picture.width()).max().unwrap_or(1);
     let tallest = wall.tiles.iter().map(|tile| tile.picture.height()).max().unwrap_or(1);
-    let columns = grid::columns(widest, tallest, wall.tiles.len());
-    let chip_width = chip_width(&faces, &wall.effects);
-    let cell_width = u64::from(widest.max(NARROWEST_CELL).max(chip_width + CHIP_GAP));
-    // Codes stand beside their chips where all chips of the longest fit there, otherwise over them.
-    let code_width = code_width(&faces, wall);
-    let longest = wall.tiles.iter().map(|tile| tile.order.len() as u64).max().unwrap_or(0);
-    let all_chips = longest * u64::from(chip_width + CHIP_GAP);
-    let beside_chips = u64::from(code_width + CODE_GAP) + all_chips.saturating_sub(u64::from(CHIP_GAP));
-    let code_width = (beside_chips <= cell_width).then_some(code_width);
-    let grid_width = columns as u64 * (cell_width + u64::from(GUTTER)) - u64::from(GUTTER);
-    let content = grid_width.max(u64::from(NARROWEST_CONTENT));
-    let width = content + 2 * u64::from(MARGIN);
-    let too_large = |height: u64| WallError::TooLarge {
+    let too_large = |width: u64, height: u64| WallError::TooLarge {
         width,
         height,
         tiles: wall.tiles.len(),
         tile_width: widest,
         tile_height: tallest,
     };
-    let rows = wall.tiles.len().div_ceil(columns) as u64;
-    // Before any text is set: an absurd wall is refused at once, with the height of its pictures.
-    let least_height = rows * u64::from(tallest.min(LONGEST_SIDE) + CAPTION_GAP + ROW_GAP);
     let limit = u64::from(LONGEST_SIDE);
-    if width > limit || u64::from(tallest) > limit || least_height > limit {
-        return Err(too_large(least_height.max(u64::from(tallest))));
+    // Before any text is set: an absurd picture is refused at once.
+    if u64::from(widest.max(tallest)) > limit {
+        return Err(too_large(widest.into(), tallest.into()));
     }
-    let (cell_width, content) = (cell_width as u32, content as u32);
+    let shape = (!wall.families.is_empty()).then(|| Shape::of(wall, least_cell));
+    let columns = grid::columns(widest, tallest, wall.tiles.len());
+    let cell_width = shape.map_or(widest.max(least_cell), Shape::cell);
+    let content = match shape {
+        Some(shape) => u64::from(shape.content),
+        None => {
+            let grid_width = columns as u64 * u64::from(cell_width + GUTTER) - u64::from(GUTTER);
+            grid_width.max(u64::from(NARROWEST_CONTENT))
+        }
+    };
+    let width = content + 2 * u64::from(MARGIN);
+    let rows = wall.tiles.len().div_ceil(columns) as u64;
+    let least_height = rows * u64::from(tallest + CAPTION_GAP + ROW_GAP);
+    if width > limit || shape.is_none() && least_height > limit {
+        return Err(too_large(width, least_height));
+    }
+    let content = content as u32;
 
+    let code_width = code_width(&faces, wall);
+    let longest = wall.tiles.iter().map(|tile| tile.order.len() as u32).max().unwrap_or(0);
+    let chips = longest.saturating_mul(chip_width + CHIP_GAP).saturating_sub(CHIP_GAP);
     let mut composer = Composer {
         chip_width,
         code_width,
+        beside_chips: code_width.saturating_add(CODE_GAP).saturating_add(chips),
         faces,
         effects: &wall.effects,
         names: names(&wall.effects),
@@ -153,40 +161,33 @@ pub(super) fn composed(wall: &Wall) -> Result<(Layout, Faces, Vec<Item>), WallEr
     };
     let header_bottom = composer.header(wall, content, cell_width);
     let header = Area { x: MARGIN, y: MARGIN, width: content, height: header_bottom - MARGIN };
-
-    let mut cells = Vec::with_capacity(wall.tiles.len());
-    let mut top = u64::from(header_bottom + ROW_GAP);
-    for row in wall.tiles.chunks(columns) {
-        let picture_height = row.iter().map(|tile| tile.picture.height()).max().unwrap_or(1);
-        if top + u64::from(picture_height) > limit {
-            // As far as it is known: the rows that are still to come count as pictures only.
-            return Err(too_large((top + u64::from(picture_height)).max(least_height)));
+    let top = header_bottom + ROW_GAP;
+    // As far as it is known: the rows that are still to come count as pictures only.
+    let too_long = |height: u64| too_large(width, height.max(if shape.is_none() { least_height } else { 0 }));
+    let (cells, headings, bottom) = match shape {
+        Some(shape) => {
+            let hung = families::hung(&mut composer, wall, shape, top).map_err(too_long)?;
+            (hung.cells, hung.headings, hung.bottom)
         }
-        let picture_top = top as u32;
-        let caption_top = picture_top + picture_height + CAPTION_GAP;
-        let mut caption_height = 0;
-        let first = cells.len();
-        for (column, tile) in row.iter().enumerate() {
-            let x = MARGIN + column as u32 * (cell_width + GUTTER);
-            let (picture_width, tile_height) = tile.picture.dimensions();
-            // Lower pictures of a row of mixed sizes stand on its common ground line.
-            let y = picture_top + picture_height - tile_height;
-            let picture = Area { x, y, width: picture_width, height: tile_height };
-            let caption = Area { x, y: caption_top, width: cell_width, height: 0 };
-            let cell = composer.caption(tile, picture, caption);
-            caption_height = caption_height.max(cell.caption.height);
-            cells.push(cell);
+        None => {
+            let mut cells = Vec::with_capacity(wall.tiles.len());
+            let mut below = header_bottom;
+            for row in wall.tiles.chunks(columns) {
+                let (hung, bottom) =
+                    composer.row(row, MARGIN, cell_width, below + ROW_GAP, true).map_err(too_long)?;
+                cells.extend(hung);
+                below = bottom;
+            }
+            (cells, Vec::new(), below)
         }
-        for cell in &mut cells[first..] {
-            cell.caption.height = caption_height;
-        }
-        top = u64::from(caption_top + caption_height + ROW_GAP);
-    }
-    let height = top - u64::from(ROW_GAP) + u64::from(MARGIN);
+    };
+    let foot = composer.foot(&wall.notes, bottom + ROW_GAP, content);
+    let height = u64::from(foot.map_or(bottom, Area::bottom)) + u64::from(MARGIN);
     if height > limit {
-        return Err(too_large(height));
+        return Err(too_large(width, height));
     }
-    let layout = Layout { width: width as u32, height: height as u32, header, cells, columns };
+    let layout =
+        Layout { width: width as u32, height: height as u32, header, headings, cells, columns, foot };
     Ok((layout, composer.faces, composer.items))
 }
 
@@ -228,11 +229,13 @@ fn code_width(faces: &Faces, wall: &Wall) -> u32 {
 
 /// Sets lines and chips as items to draw.
 pub(super) struct Composer<'a> {
-    chip_width: u32,
-    /// The column of codes beside the chips; none where they stand over them.
-    code_width: Option<u32>,
+    pub(super) chip_width: u32,
+    /// The column of codes.
+    code_width: u32,
+    /// Codes stand beside their chips where a cell has this much room, otherwise over them.
+    beside_chips: u32,
     pub(super) faces: Faces,
-    effects: &'a [EffectKey],
+    pub(super) effects: &'a [EffectKey],
     names: Vec<String>,
     pub(super) items: Vec<Item>,
 }
@@ -240,7 +243,15 @@ pub(super) struct Composer<'a> {
 impl Composer<'_> {
     /// A composer for sheets without chips.
     pub(super) fn of_words(faces: Faces) -> Self {
-        Self { chip_width: 0, code_width: None, faces, effects: &[], names: Vec::new(), items: Vec::new() }
+        Self {
+            chip_width: 0,
+            code_width: 0,
+            beside_chips: 0,
+            faces,
+            effects: &[],
+            names: Vec::new(),
+            items: Vec::new(),
+        }
     }
 
     /// What stands under a scale, each tick by its place and within the bar; returns the row below.
@@ -276,7 +287,7 @@ impl Composer<'_> {
 
     /// Chips in the order applied, on as few lines as hold them, filled alike; returns the row below
     /// them and where the last line ends.
-    fn chips(&mut self, order: &[usize], x: u32, y: u32, width: u32) -> (u32, u32) {
+    pub(super) fn chips(&mut self, order: &[usize], x: u32, y: u32, width: u32) -> (u32, u32) {
         let pitch = self.chip_width + CHIP_GAP;
         // A line that goes on ends with a mark, so that it holds less than a line alone.
         let alone = (width + CHIP_GAP) / pitch;
@@ -302,124 +313,146 @@ impl Composer<'_> {
         (top + CHIP, end)
     }
 
-    /// Title, facts, caution, key and guide; returns the row below the rule.
-    fn header(&mut self, wall: &Wall, content: u32, cell_width: u32) -> u32 {
-        let line = content.min(LONGEST_LINE);
-        let mut y = MARGIN;
-        y = self.paragraph(TITLE, &wall.title, MARGIN, y, content).1;
-        if !wall.title.is_empty() {
-            y += 8;
+    /// Pictures side by side on one ground line, each over its caption; returns the row below all. How far down it
+    /// would reach, where that is too far.
+    pub(super) fn row(
+        &mut self,
+        tiles: &[Tile],
+        x: u32,
+        cell_width: u32,
+        top: u32,
+        has_words: bool,
+    ) -> Result<(Vec<Cell>, u32), u64> {
+        let picture_height = tiles.iter().map(|tile| tile.picture.height()).max().unwrap_or(1);
+        let bottom = u64::from(top) + u64::from(picture_height);
+        if bottom > u64::from(LONGEST_SIDE) {
+            return Err(bottom);
         }
-        for text in wall.facts.iter().chain(&wall.notes) {
-            y = self.paragraph(FACT, text, MARGIN, y, line).1;
+        let caption_top = top + picture_height + CAPTION_GAP;
+        let mut cells = Vec::with_capacity(tiles.len());
+        let mut caption_height = 0;
+        for (column, tile) in tiles.iter().enumerate() {
+            let x = x + column as u32 * (cell_width + GUTTER);
+            let (width, height) = tile.picture.dimensions();
+            // Lower pictures of a row of mixed sizes stand on its common ground line.
+            let picture = Area { x, y: top + picture_height - height, width, height };
+            let caption = Area { x, y: caption_top, width: cell_width, height: 0 };
+            let cell = self.caption(tile, picture, caption, has_words);
+            caption_height = caption_height.max(cell.caption.height);
+            cells.push(cell);
         }
-        if let Some(caution) = &wall.caution {
-            y = self.caution(caution, y + 20, line);
+        cells.iter_mut().for_each(|cell| cell.caption.height = caption_height);
+        Ok((cells, caption_top + caption_height))
+    }
+
+    /// What else has to be known, under a rule; none where there is nothing.
+    fn foot(&mut self, notes: &[String], y: u32, content: u32) -> Option<Area> {
+        if notes.is_empty() {
+            return None;
         }
-        y = self.key(y + 32, content, cell_width);
-        y = self.guide(y, content);
-        let rule = Area { x: MARGIN, y: y + 32, width: content, height: 1 };
+        let rule = Area { x: MARGIN, y, width: content, height: 1 };
         self.items.push(Item::Bar { area: rule, colour: ink::KEYLINE });
-        rule.bottom()
-    }
-
-    /// A panel that must be read; returns the row below it.
-    pub(super) fn caution(&mut self, caution: &str, y: u32, width: u32) -> u32 {
-        const INSET: u32 = 64;
-        let (_, bottom) = self.paragraph(WARNING, caution, MARGIN + INSET, y + 14, width - INSET - 24);
-        let text_width = self.faces.wrapped(WARNING, caution, (width - INSET - 24) as f32);
-        let reach = text_width.iter().map(|line| self.faces.width(WARNING, line).ceil() as u32).max();
-        let panel_width = (INSET + reach.unwrap_or(0) + 24).min(width);
-        let panel = Area { x: MARGIN, y, width: panel_width, height: (bottom + 14 - y).max(58) };
-        // Behind the words.
-        let behind =
-            self.items.iter().position(|item| matches!(item, Item::Line { y: top, .. } if *top >= y));
-        self.items.insert(behind.unwrap_or(self.items.len()), Item::Warning { panel });
-        panel.bottom()
-    }
-
-    /// The key to the chips, on the columns of the pictures where they are wide enough.
-    fn key(&mut self, y: u32, content: u32, cell_width: u32) -> u32 {
-        if self.effects.is_empty() {
-            return self.paragraph(NAME, "The chain holds no effect.", MARGIN, y, content).1;
+        let mut bottom = y + 24;
+        for note in notes {
+            bottom = self.paragraph(WORDS, note, MARGIN, bottom, content.min(LONGEST_LINE)).1 + 4;
         }
-        let pitch = cell_width + GUTTER;
-        let column = if cell_width >= 2 * NARROWEST_KEY + GUTTER {
-            pitch / 2 - GUTTER
-        } else {
-            NARROWEST_KEY.div_ceil(pitch).max(1) * pitch - GUTTER
-        };
-        let column = column.min(content);
-        let fitting = ((content + GUTTER) / (column + GUTTER)).max(1) as usize;
-        let rows = self.effects.len().div_ceil(fitting);
-        let columns = self.effects.len().div_ceil(rows);
-        let mut top = y;
-        for row in 0..rows {
-            let mut bottom = top;
-            for place in (row * columns..self.effects.len()).take(columns) {
-                let x = MARGIN + (place - row * columns) as u32 * (column + GUTTER);
-                bottom = bottom.max(self.key_entry(place, x, top, column));
-            }
-            top = bottom + 20;
-        }
-        top - 20
+        Some(Area { height: bottom - y, ..rule })
     }
 
-    fn key_entry(&mut self, place: usize, x: u32, y: u32, width: u32) -> u32 {
-        self.items.push(Item::Chip { x, y, mark: self.effects[place].mark });
-        let inset = self.chip_width + 12;
-        let (x, width) = (x + inset, width - inset);
-        let effect = &self.effects[place];
-        let mut bottom = self.paragraph(NAME, &effect.label, x, y, width).1.max(y + CHIP);
-        bottom = self.paragraph(SETTINGS, &effect.settings, x, bottom + 2, width).1;
-        if let Some(why) = &effect.idle {
-            bottom = self.paragraph(SETTINGS, &format!("changes nothing here: {why}"), x, bottom, width).1;
-        }
-        bottom
-    }
-
-    /// How a row of chips is read, shown on the file's own order.
-    fn guide(&mut self, y: u32, content: u32) -> u32 {
-        if self.effects.len() < 2 {
+    /// Words and effects as they follow each other, each effect as its chip and its name; returns the row below.
+    pub(super) fn sentence(&mut self, style: Style, words: &[Word], x: u32, y: u32, width: u32) -> u32 {
+        if words.is_empty() {
             return y;
         }
-        let y = y + 28;
-        let word_gap = 12;
-        let word = |composer: &mut Self, text: &str, x: u32, y: u32| {
-            composer.paragraph(GUIDE, text, x, y - 1, content);
-            x + composer.faces.width(GUIDE, text).ceil() as u32
-        };
-        let order: Vec<usize> = (0..self.effects.len()).collect();
-        let under = word(self, "under", MARGIN, y) + word_gap;
-        let over_width = self.faces.width(GUIDE, "over").ceil() as u32 + word_gap;
-        let room = MARGIN + content - under - over_width;
-        let (bottom, end) = self.chips(&order, under, y, room);
-        let end = word(self, "over", end + word_gap, bottom - CHIP);
-        let beside = end + 28;
-        let sentence_width = (MARGIN + content).saturating_sub(beside);
-        if bottom == y + CHIP && self.faces.width(GUIDE, HOW_TO_READ) <= sentence_width as f32 {
-            self.paragraph(GUIDE, HOW_TO_READ, beside, y - 1, sentence_width);
-            return bottom;
+        let (line, space) = (style.leading.max(CHIP + 8), style.em * 0.26);
+        let (text_drop, chip_drop) = ((line - style.leading) / 2, (line - CHIP) / 2);
+        // Ink may reach a little past the advance.
+        let right = (x + width) as f32 - style.em / 8.0;
+        let (mut at, mut top, mut is_apart) = (x as f32, y, false);
+        let effects = self.effects;
+        for word in words {
+            let text = match *word {
+                Word::Text(text) => text,
+                Word::Effect(place) => {
+                    let label = effects[place].label.clone();
+                    let chip = self.chip_width as f32 + 8.0;
+                    let first = label.split(' ').next().map_or(0.0, |first| self.faces.width(style, first));
+                    // A chip is no letter: it takes a little more room than a space.
+                    at += if is_apart && at > x as f32 { space + 4.0 } else { 0.0 };
+                    if at > x as f32 && at + chip + first > right {
+                        (at, top) = (x as f32, top + line);
+                    }
+                    self.items.push(Item::Chip {
+                        x: at as u32,
+                        y: top + chip_drop,
+                        mark: effects[place].mark,
+                    });
+                    at = at.floor() + chip;
+                    (at, top) =
+                        self.run(style, &label, (x as f32, right), (at, top), (line, text_drop), false);
+                    is_apart = false;
+                    continue;
+                }
+            };
+            (at, top) = self.run(style, text, (x as f32, right), (at, top), (line, text_drop), is_apart);
+            is_apart = text.ends_with(' ');
         }
-        self.paragraph(GUIDE, HOW_TO_READ, MARGIN, bottom + 10, content.min(LONGEST_LINE)).1
+        top + line
+    }
+
+    /// Text that goes on where other text ended; returns where it ends.
+    fn run(
+        &mut self,
+        style: Style,
+        text: &str,
+        (left, right): (f32, f32),
+        (mut at, mut top): (f32, u32),
+        (line, drop): (u32, u32),
+        is_apart: bool,
+    ) -> (f32, u32) {
+        let space = style.em * 0.26;
+        let mut gap = is_apart || text.starts_with(' ');
+        for word in text.split(' ').filter(|word| !word.is_empty()) {
+            let width = self.faces.width(style, word);
+            if gap && at > left {
+                at += space;
+            }
+            if at > left && at + width > right {
+                (at, top) = (left, top + line);
+            }
+            gap = true;
+            // A word that no line holds goes on the next ones.
+            let parts = self.faces.wrapped(style, word, right - left);
+            for (nth, part) in parts.into_iter().enumerate() {
+                if nth > 0 {
+                    (at, top) = (left, top + line);
+                }
+                let end = at + self.faces.width(style, &part);
+                self.items.push(Item::Line { style, x: at, y: top + drop, text: part });
+                at = end;
+            }
+        }
+        (at, top)
     }
 
     /// Code, chips, words and note of one picture.
-    fn caption(&mut self, tile: &Tile, picture: Area, at: Area) -> Cell {
+    fn caption(&mut self, tile: &Tile, picture: Area, at: Area, has_words: bool) -> Cell {
         let (_, under_code) = self.paragraph(CODE, &tile.code, at.x, at.y, at.width);
-        let (left, top) = match self.code_width {
-            Some(width) => (width + CODE_GAP, at.y),
-            None => (0, under_code + 4),
+        let (left, top) = match self.beside_chips <= at.width {
+            true => (self.code_width + CODE_GAP, at.y),
+            false => (0, under_code + 4),
         };
         let (mut y, _) = self.chips(&tile.order, at.x + left, top, at.width - left);
         let words: Vec<&str> = tile.order.iter().map(|&place| self.names[place].as_str()).collect();
-        let words = if words.is_empty() {
-            "no effect: the footage as it is".to_owned()
-        } else {
-            words.join(", then\u{a0}")
+        let words = match () {
+            () if !has_words => String::new(),
+            () if words.is_empty() => "no effect: the footage as it is".to_owned(),
+            () => words.join(", then\u{a0}"),
         };
         let (words, bottom) = self.paragraph(WORDS, &words, at.x, y + 10, at.width);
-        y = bottom;
+        if has_words {
+            y = bottom;
+        }
         let mut note_lines = Vec::new();
         if let Some(note) = &tile.note {
             let top = y + 6;

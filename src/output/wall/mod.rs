@@ -5,7 +5,9 @@
 //! words. The header is the key to the chips. Nothing here knows how the
 //! pictures were made.
 
+mod families;
 mod grid;
+mod header;
 mod layout;
 mod pieces;
 mod spread;
@@ -16,7 +18,8 @@ use thiserror::Error;
 use crate::base::doing::doing;
 use crate::drawing::FaceError;
 
-pub use grid::{TileGrid, tile_size};
+pub use crate::explore::matters::Word;
+pub use grid::{TileGrid, sized, tile_size};
 pub use layout::{Cell, Layout};
 pub use pieces::{Column, HeatRow, PiecesSheet, Row, Section, most_rows, piece_grid};
 pub use spread::{Captioned, Spread};
@@ -30,16 +33,45 @@ pub const LONGEST_SIDE: u32 = 16_384;
 pub struct Wall {
     /// The name of the chain.
     pub title: String,
+    /// The first thing to know, in a sentence.
+    pub answer: Option<String>,
+    /// What decides, with what each question adds.
+    pub questions: Vec<Asked>,
     /// What was counted and on which footage, one fact a line.
     pub facts: Vec<String>,
     /// The chain in the file's order: the key to the chips.
     pub effects: Vec<EffectKey>,
     /// The pictures, in the order in which they are shown.
     pub tiles: Vec<Tile>,
+    /// The families that the pictures make, in turn; none where they stand in one grid.
+    pub families: Vec<Group>,
     /// What else has to be known, such as how many orders are not shown.
     pub notes: Vec<String>,
     /// A warning that must be read, such as of flashing light.
     pub caution: Option<String>,
+}
+
+/// A question that decides something.
+#[derive(Debug, Clone, Default)]
+pub struct Asked {
+    /// What it takes away of all that order does, 0 to 1; shares add up.
+    pub share: f64,
+    /// The same in words.
+    pub said: String,
+    pub question: Vec<Word>,
+    /// What has to be known of it beside.
+    pub remark: Option<String>,
+}
+
+/// Pictures that belong together: the first stands for all of them.
+#[derive(Debug, Clone, Default)]
+pub struct Group {
+    /// What holds for them.
+    pub heading: Vec<Word>,
+    /// What else is known of them, one fact a line.
+    pub lines: Vec<String>,
+    /// How many of the wall's tiles are theirs, behind those of the groups before.
+    pub tiles: usize,
 }
 
 /// One effect in the key.

@@ -17,10 +17,11 @@ use crate::catalogue::Catalogue;
 use crate::explore::Orders;
 use crate::files::{Made, Permit, WriteError};
 use crate::footage::{FootageError, Shelf};
-use crate::gpu::{Budget, Gpu, GpuError, RenderError, Renderer, Want};
+use crate::gpu::{Budget, Gpu, GpuError, RenderError, Renderer};
 use crate::order::LookLimits;
 use crate::output::build_sheet::{BuildSheet, SheetError};
-use crate::output::orders_wall::{OrdersWall, fitting, keeping_said, left_out_said, tiles_wanted};
+use crate::output::hanging::{Hanging, MOST_SHOWN, Sizes, Wanted};
+use crate::output::orders_wall::{OrdersWall, keeping_said, left_out_said};
 use crate::output::report;
 use crate::output::report::{Report, ReportError};
 use crate::output::wall::WallError;
@@ -28,9 +29,6 @@ use crate::readiness::caution;
 use crate::show::{Scope, Show};
 use crate::window::action::Saving;
 use crate::{explore, files, plan};
-
-/// The most pictures of an exported wall.
-const MOST: usize = 240;
 
 /// Why nothing was exported.
 #[derive(Debug, Error)]
@@ -323,24 +321,18 @@ fn wall(
     let (frame, limits, budget) = (export.moment.frame, LookLimits::default(), Budget::default());
     let orders = Orders::of(renderer, planned)?;
     let classes = orders.classes.len();
-    let shows_all = classes <= MOST;
-    let (mut grid, tiles) = tiles_wanted(frame, frame, classes);
-    let want = if shows_all { tiles } else { Want::Figures };
+    let sizes = Sizes::of(&orders, frame, frame, MOST_SHOWN);
+    let want = sizes.in_passing(classes, MOST_SHOWN);
     // What is left to be rendered behind the orders themselves is little beside them.
     let tell = |count: usize| done(count as f32 / (2 * classes).max(1) as f32);
     let rendered = orders.rendered(renderer, planned, want, budget, tell)?;
     let mut explored = rendered.gathered(renderer, limits, |count| tell(classes + count))?;
     let parts = explore::parts(renderer, planned, limits)?;
-    let shown = fitting(&explored, (0..classes).collect(), false, MOST);
-    if !shows_all {
-        let tiles;
-        (grid, tiles) = tiles_wanted(frame, frame, shown.len());
-        let pictures = explored.pictures(renderer, planned, tiles, &shown, budget)?;
-        for (&class, picture) in shown.iter().zip(pictures) {
-            explored.finished[class].picture = picture;
-        }
-    }
-    let notes = left_out_said(&explored, shown.len()).into_iter();
+    let wanted = Wanted { most: MOST_SHOWN, every: false, ranked: None };
+    let hanging = Hanging::of(&explored, sizes, wanted);
+    hanging.hang(&mut explored, renderer, planned, budget)?;
+    let shown = hanging.shown();
+    let notes = left_out_said(&explored, &shown).into_iter();
     let notes = notes.chain(keeping_said(&explored, &shown, export.words.as_deref()));
     let wall = OrdersWall {
         title: &export.show.name,
@@ -349,8 +341,7 @@ fn wall(
         path: planned,
         explored: &explored,
         parts: &parts,
-        shown: &shown,
-        grid,
+        hanging: &hanging,
         own: "the present order",
         caution: caution::of_show(&export.show),
     }
