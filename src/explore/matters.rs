@@ -227,6 +227,27 @@ impl Exploration {
         lines
     }
 
+    /// How large a family is: "20 orders of 120, 17 %; 4 looks, the file's own order among them."; `own` is what the chain's
+    /// own order is called.
+    pub fn family_counted(&self, family: &Family, own: &str) -> String {
+        let mut looks: Vec<usize> = family.classes.iter().map(|&class| self.looks.of[class]).collect();
+        looks.sort_unstable();
+        looks.dedup();
+        let looks = if looks.len() == 1 { "1 look".to_owned() } else { format!("{} looks", looks.len()) };
+        let orders =
+            if family.orders == 1 { "1 order".to_owned() } else { format!("{} orders", family.orders) };
+        if family.facts.is_empty() {
+            return format!("{orders}, {looks}.");
+        }
+        let all = self.orders.proofs.classes.orders_total().unwrap_or(1);
+        let own = match family.classes.contains(&0) {
+            true if family.orders == 1 => format!(", {own}"),
+            true => format!(", {own} among them"),
+            false => String::new(),
+        };
+        format!("{orders} of {all}, {}; {looks}{own}.", percent(family.orders as f64 / all as f64))
+    }
+
     /// What is left undecided inside a family, and the pairs that decide most of it.
     pub fn inside_said(&self, family: &Family) -> Option<String> {
         self.words().inside(self.families.as_ref()?, family)

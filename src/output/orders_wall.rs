@@ -8,7 +8,7 @@ use super::hanging::Hanging;
 use super::wall::{Asked, EffectKey, Group, Tile, Wall, WallError, Word};
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
-use crate::explore::matters::percent;
+use crate::explore::matters::{capital, percent};
 use crate::explore::{Exploration, Part};
 use crate::order::{Explored, Fact, Family};
 use crate::plan::Path;
@@ -189,25 +189,11 @@ impl OrdersWall<'_> {
     /// What stands over a family of so many tiles.
     fn group(&self, family: &Family, tiles: usize) -> Group {
         let explored = self.explored;
-        let mut looks: Vec<usize> = family.classes.iter().map(|&class| explored.looks.of[class]).collect();
-        looks.sort_unstable();
-        looks.dedup();
-        let looks = if looks.len() == 1 { "1 look".to_owned() } else { format!("{} looks", looks.len()) };
-        let orders =
-            if family.orders == 1 { "1 order".to_owned() } else { format!("{} orders", family.orders) };
         let mut heading = explored.family_named(family);
-        let count = if heading.is_empty() {
+        if heading.is_empty() {
             heading.push(Word::Text("Every order"));
-            format!("{orders}, {looks}.")
-        } else {
-            let all = explored.orders.proofs.classes.orders_total().unwrap_or(1);
-            let own = match family.classes.contains(&0) {
-                true if family.orders == 1 => format!(", {}", self.own),
-                true => format!(", {} among them", self.own),
-                false => String::new(),
-            };
-            format!("{orders} of {all}, {}; {looks}{own}.", percent(family.orders as f64 / all as f64))
-        };
+        }
+        let count = explored.family_counted(family, self.own);
         let inside = explored.inside_said(family).map(|said| format!("{}.", capital(&said)));
         Group { heading, lines: [count].into_iter().chain(inside).collect(), tiles }
     }
@@ -261,11 +247,6 @@ impl OrdersWall<'_> {
         }
         said
     }
-}
-
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 pub(super) fn image_of(picture: &Picture) -> Result<RgbaImage, WallError> {

@@ -18,7 +18,7 @@ use underover::catalogue::Catalogue;
 use underover::footage::Shelf;
 use underover::gpu::{Budget, Gpu, Renderer, Want};
 use underover::order::{Classes, Tree};
-use underover::output::wall::tile_size;
+use underover::output::wall::sized;
 use underover::show::chain::EffectUse;
 use underover::show::clip::{Fit, FootageName};
 
@@ -713,8 +713,10 @@ fn orders_writes_what_it_is_asked_for_and_nothing_else() {
     let ruled = with(&["--rules"]);
     assert!(ruled.out.contains("What decides") && ruled.out.contains(second), "{}", ruled.out);
     assert!(listed.out.contains("  123  edge-find, then tint, then channel-offset"), "{}", listed.out);
-    let keeping = "\nKeep one by its code: underover orders lines.toml --keep 132 --as NAME.toml\n";
-    assert!(listed.out.contains(keeping), "{}", listed.out);
+    let keeping =
+        listed.out.split_once("\nKeep one by its code: underover orders lines.toml --keep ").unwrap().1;
+    let other = keeping.strip_suffix(" --as NAME.toml\n").unwrap();
+    assert!(other != "123" && listed.out.contains(&format!("\n  {other}  ")), "{}", listed.out);
     assert_eq!((listed.err.as_str(), stage.holds().len()), ("", before));
 
     let figures = with(&["--json", "-"]);
@@ -727,7 +729,17 @@ fn orders_writes_what_it_is_asked_for_and_nothing_else() {
 
     let wall = with(&["--out", "wall.png"]);
     assert_eq!(stage.holds().len(), before + 2);
-    assert_eq!(wall.err, "wrote wall.png (6 pictures)\n");
+    let figures: Json = serde_json::from_slice(&stage.bytes("wall.json")).unwrap();
+    let (looks, families) = (figures["looks"].as_u64().unwrap(), figures["families"].as_array().unwrap());
+    let pictures =
+        wall.err.strip_prefix("wrote wall.png (").and_then(|said| said.strip_suffix(" pictures)\n"));
+    let pictures: u64 = pictures.unwrap_or_else(|| panic!("{}", wall.err)).parse().unwrap();
+    assert!(
+        (looks.max(families.len() as u64)..=6).contains(&pictures),
+        "{pictures} pictures of {looks} looks"
+    );
+    let every = with(&["--out", "every.png", "--most", "6"]);
+    assert_eq!(every.err, "wrote every.png (6 pictures)\n");
     let sheet = image::open(stage.path("wall.png")).unwrap();
     assert!(sheet.width() > 3 * 64 && sheet.height() > 2 * 36, "{}x{}", sheet.width(), sheet.height());
 
@@ -1313,35 +1325,50 @@ fn a_wall_that_cannot_hold_every_order_shows_one_picture_for_each_look() {
     let (_, _, all) = wall(&[]);
     let looks = all["look"].as_array().unwrap().len();
     assert!((3..53).contains(&looks), "{looks} looks");
-    let frame = Frame { width: 64, height: 36 };
+    let magnified = |width| sized(Frame { width: 64, height: 36 }, width).magnified;
+    let (large, small) = (magnified(640), magnified(288));
+    let families = all["families"].as_array().unwrap();
+    let holds = |code: &str, family: &Json| {
+        let at = |mark: &Json| code.find(&mark.to_string());
+        family["facts"].as_array().unwrap().iter().all(|fact| at(&fact["under"]) < at(&fact["over"]))
+    };
+    let listed = all["order"].as_array().unwrap();
+    let look_of = |code: &str| &listed.iter().find(|order| order["code"] == code).unwrap()["look"];
 
-    // One place too few for every order: each look once.
+    // One place too few for every order: each look once, those that stand for a family large.
     let (ran, sheet, figures) = wall(&["--most", "53"]);
-    assert!(ran.err.contains(&format!("wrote wall.png ({looks} pictures)")), "{}", ran.err);
-    let said = format!("One picture for each of the {looks} looks, of 54 orders that can differ;");
-    assert!(ran.out.contains(&said) && ran.out.contains("--most 54 shows every order."), "{}", ran.out);
-    let times = tile_size(frame, looks).magnified;
+    assert!(ran.out.contains("One picture for each"), "{}", ran.out);
+    let said = format!("{looks} looks, of 54 orders that can differ;");
+    let in_all = format!("{looks} looks in all, of 54 orders that can differ;");
+    assert!(ran.out.contains(&said) || ran.out.contains(&in_all), "{}", ran.out);
+    assert!(ran.out.contains("--most 54 shows every order."), "{}", ran.out);
+    for family in families {
+        assert!(stands_on(&sheet, &picture(family["shown"].as_str().unwrap()), large), "{family}");
+    }
     for look in figures["look"].as_array().unwrap() {
-        assert!(stands_on(&sheet, &picture(look["code"].as_str().unwrap()), times), "{look}");
+        let code = look["code"].as_str().unwrap();
+        let family = families.iter().find(|family| holds(code, family)).unwrap();
+        let is_large = look_of(family["shown"].as_str().unwrap()) == &look["look"];
+        assert!(is_large || stands_on(&sheet, &picture(code), small), "{look}");
     }
-    // Two places: the file's own look and the one furthest from it.
-    let (ran, sheet, figures) = wall(&["--most", "2"]);
+    // Two places: the two largest families.
+    let (ran, sheet, _) = wall(&["--most", "2"]);
     assert!(ran.err.contains("wrote wall.png (2 pictures)"), "{}", ran.err);
-    let rest = looks - 2;
-    let said = format!(
-        "2 of {looks} looks, one picture each, of 54 orders that can differ; the orders of the other {rest} looks are left out."
-    );
-    assert!(ran.out.contains(&said), "{}", ran.out);
-    let times = tile_size(frame, 2).magnified;
-    for look in 0..2 {
-        assert!(stands_on(&sheet, &picture(figures["look"][look]["code"].as_str().unwrap()), times));
+    let said = "looks, one picture each, of 54 orders that can differ; the orders of the other ";
+    assert!(ran.out.contains(said), "{}", ran.out);
+    let mut largest: Vec<&Json> = families.iter().collect();
+    largest.sort_by_key(|family| std::cmp::Reverse(family["orders"].as_u64()));
+    for family in &largest[..2] {
+        assert!(stands_on(&sheet, &picture(family["shown"].as_str().unwrap()), large), "{family}");
     }
-    // A wish: of each look the nearest to it, so that the first two ranks of unlike looks stand there.
+    // A wish: of each family the nearest to it, the best families.
     let (_, sheet, figures) = wall(&["--most", "2", "--want", "brightest"]);
     let ranked = figures["order"].as_array().unwrap();
-    let second = ranked.iter().find(|order| order["look"] != ranked[0]["look"]).unwrap();
+    let family_of =
+        |order: &Json| families.iter().position(|family| holds(order["code"].as_str().unwrap(), family));
+    let second = ranked.iter().find(|order| family_of(order) != family_of(&ranked[0])).unwrap();
     for order in [&ranked[0], second] {
-        assert!(stands_on(&sheet, &picture(order["code"].as_str().unwrap()), times), "{order}");
+        assert!(stands_on(&sheet, &picture(order["code"].as_str().unwrap()), large), "{order}");
     }
     // Over a stretch, as well.
     let over = ["--over", "1", "--rate", "8", "--most", "2"];

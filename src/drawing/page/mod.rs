@@ -64,6 +64,19 @@ pub struct Card {
     pub lines: Vec<String>,
 }
 
+/// A share of a whole that several make up together.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bar {
+    /// What those before it make up, 0 to 1.
+    pub before: f64,
+    /// What it adds, 0 to 1.
+    pub share: f64,
+    /// The same in words: "64 %".
+    pub said: String,
+    /// What has this share.
+    pub words: String,
+}
+
 /// How much a note asks to be read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Note {
@@ -243,9 +256,38 @@ impl Body {
         self.html.push_str("</div>\n");
     }
 
+    /// What makes up a whole, the first at its beginning, each after those before it.
+    pub fn bars(&mut self, bars: &[Bar]) {
+        self.html.push_str("<ol class=\"bars\">\n");
+        for bar in bars {
+            let across = |share: f64| (share.clamp(0.0, 1.0) * 1000.0).round();
+            let (before, end) = (across(bar.before), across(bar.before + bar.share));
+            let _ = writeln!(
+                self.html,
+                "<li><svg viewBox=\"0 0 1000 10\" preserveAspectRatio=\"none\" aria-hidden=\"true\">\
+                 <rect class=\"whole\" width=\"1000\" height=\"10\"/><rect class=\"before\" width=\"{before}\" height=\"10\"/>\
+                 <rect class=\"now\" x=\"{before}\" width=\"{}\" height=\"10\"/></svg>\
+                 <span class=\"share\">{}</span> <span>{}</span></li>",
+                end - before,
+                inline(&bar.said),
+                inline(&bar.words)
+            );
+        }
+        self.html.push_str("</ol>\n");
+    }
+
     /// A wall of pictures with words.
     pub fn cards(&mut self, cards: &[Card]) {
-        self.html.push_str("<ul class=\"cards\">\n");
+        self.cards_as("cards", cards);
+    }
+
+    /// The same of few pictures, larger.
+    pub fn large_cards(&mut self, cards: &[Card]) {
+        self.cards_as("cards large", cards);
+    }
+
+    fn cards_as(&mut self, class: &str, cards: &[Card]) {
+        let _ = writeln!(self.html, "<ul class=\"{class}\">");
         for card in cards {
             let _ = write!(
                 self.html,
@@ -341,6 +383,7 @@ mod tests {
             let image = Image::of(&RgbaImage::new(1, 1), bad).unwrap();
             body.figure(&image, bad);
             body.cards(&[Card { image, title: bad.to_owned(), lines: vec![bad.to_owned()] }]);
+            body.bars(&[Bar { before: 0.0, share: 0.5, said: bad.to_owned(), words: bad.to_owned() }]);
             body.drawing("<svg></svg>", bad, bad);
             body.table(
                 &Table::new(bad, [bad, bad]).with([Cell::text(bad), Cell::marked("+", bad, Tone::Good)]),

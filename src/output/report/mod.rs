@@ -68,6 +68,8 @@ pub struct Chapter {
     pub explored: Exploration,
     /// What each effect does where it stands.
     pub parts: Vec<Part>,
+    /// A picture of each family: of the order that is most like all of it.
+    pub families: Vec<RgbaImage>,
     /// A picture of each look.
     pub looks: Vec<RgbaImage>,
     /// The output without the chain, then after each of its effects.
@@ -112,15 +114,19 @@ impl Chapter {
         let explored = orders
             .explored(renderer, path, Want::Figures, limits, Budget::default(), |done| tell(done, all))?;
         let parts = explore::parts(renderer, path, limits)?;
-        let representatives = &explored.looks.representatives;
-        let rendering = doing_counted("rendering a picture of each look", "pictures", representatives.len());
-        let looks = representatives
-            .iter()
-            .enumerate()
-            .inspect(|&(at, _)| rendering.done(at))
-            .map(|(_, &class)| Ok(smaller(&renderer.picture(path, &explored.orders.classes[class].order)?)?))
-            .collect::<Result<_, ReportError>>()?;
-        drop(rendering);
+        let shown: Vec<usize> = explored
+            .told_families()
+            .map_or_else(Vec::new, |families| families.list.iter().map(|family| family.shown).collect());
+        let mut pictures = |what: &str, classes: &[usize]| {
+            let rendering = doing_counted(what, "pictures", classes.len());
+            let each = classes.iter().enumerate().inspect(|&(at, _)| rendering.done(at));
+            each.map(|(_, &class)| {
+                Ok(smaller(&renderer.picture(path, &explored.orders.classes[class].order)?)?)
+            })
+            .collect::<Result<Vec<_>, ReportError>>()
+        };
+        let families = pictures("rendering a picture of each family", &shown)?;
+        let looks = pictures("rendering a picture of each look", &explored.looks.representatives)?;
         let own: Vec<usize> = (0..path.chain.len()).collect();
         let rendering = doing_counted("rendering each step", "pictures", own.len() + 1);
         let stages = (0..=own.len())
@@ -135,6 +141,7 @@ impl Chapter {
             beats: path.moment.beats,
             explored,
             parts,
+            families,
             looks,
             stages,
             swaps,

@@ -1,8 +1,9 @@
 //! A report in words.
 
 use super::{Chapter, Report, ReportError, strip};
-use crate::drawing::page::{Body, Card, Cell, Image, Note, Page, Table, Tone};
+use crate::drawing::page::{Bar, Body, Card, Cell, Image, Note, Page, Table, Tone};
 use crate::explore::Exploration;
+use crate::explore::matters::{capital, percent};
 use crate::explore::swaps::{Answer, most_different_first};
 use crate::measure::{Difference, Finding, figure_said};
 use crate::order::LookLimits;
@@ -17,17 +18,22 @@ pub fn page(report: &Report) -> Result<Page, ReportError> {
     let mut page = Page::new(&report.about.name);
     page.contents();
     let kind = if report.about.is_chain { "chain of effects" } else { "show" };
-    page.lead(&format!(
-        "What the order of effects does to this {kind}: every look that it can have, what decides between them, which \
-         effects may change places, what flashes, and what a frame costs."
-    ));
+    let what = format!(
+        "What the order of effects does to this {kind}: what decides, every look that it can have, which effects may \
+         change places, what flashes, and what a frame costs."
+    );
+    // The answer first; what the page is comes after it.
+    let answers: Vec<String> = report.chapters.iter().filter_map(|chapter| answer(report, chapter)).collect();
+    page.lead(&if answers.is_empty() { what.clone() } else { answers.join(" ") });
     page.foot(&format!("Made by Underover {}.", env!("CARGO_PKG_VERSION")));
     page.foot(&format!("Rendered and measured on {}.", report.cost.adapter));
     let body = &mut page.body;
     if let Some(caution) = report.caution {
         body.note(Note::Caution, caution);
     }
-    opening(body, report);
+    if !answers.is_empty() {
+        body.aside(&what);
+    }
     match &report.chapters[..] {
         [chapter] => written(body, chapter)?,
         chapters => {
@@ -41,6 +47,7 @@ pub fn page(report: &Report) -> Result<Page, ReportError> {
             body.paragraph("No scope has two effects that are switched on, so there is no other order.");
         });
     }
+    opening(body, report);
     body.section("Flashing", |body| flashes(body, report));
     body.section("What a frame costs", |body| cost(body, report));
     body.section("Words used here", words);
@@ -101,10 +108,22 @@ fn opening(body: &mut Body, report: &Report) {
     });
 }
 
+/// The first thing to know of a chain; of which, where there are several.
+fn answer(report: &Report, chapter: &Chapter) -> Option<String> {
+    let said = chapter.explored.opening_said()?;
+    Some(if report.chapters.len() == 1 { said } else { format!("On {}: {}", chapter.place, lower(&said)) })
+}
+
+/// A sentence that goes on after a colon.
+fn lower(said: &str) -> String {
+    let mut letters = said.chars();
+    letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
+}
+
 /// What is known of one chain.
 fn written(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
+    body.section("What decides", |body| deciding(body, chapter))?;
     body.section("Every look", |body| looks(body, chapter))?;
-    body.section("What decides", |body| deciding(body, &chapter.explored));
     body.section("Which effects may change places", |body| places(body, chapter));
     body.section("Step by step", |body| stages(body, chapter))
 }
@@ -152,19 +171,59 @@ fn looks(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
          share a look below a mean of {} and a 95th percentile of {}, compared at {}.",
         chapter.beats, chapter.place, limits.mean, limits.p95, explored.looked_at
     ));
+    rules(body, explored);
     Ok(())
 }
 
-fn deciding(body: &mut Body, explored: &Exploration) {
+fn deciding(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
+    let explored = &chapter.explored;
+    match explored.opening_said() {
+        Some(said) => body.paragraph(&said),
+        None => body.paragraph(&explored.summary()),
+    }
+    let Some(families) = explored.told_families() else { return Ok(()) };
+    let mut before = 0.0;
+    let mut bars = Vec::with_capacity(families.questions.len());
+    for question in &families.questions {
+        let remark = explored.remark_said(question).map_or_else(String::new, |remark| format!(" {remark}"));
+        bars.push(Bar {
+            before,
+            share: question.share,
+            said: percent(question.share),
+            words: format!("{}{remark}", explored.plain(&explored.question_said(question))),
+        });
+        before += question.share;
+    }
+    body.bars(&bars);
+    body.paragraph(
+        "Orders that answer these questions alike make a family. Each is shown by the order that is most like all of it; an \
+         effect is under another when it is applied before it.",
+    );
+    let mut cards = Vec::with_capacity(families.list.len());
+    for (picture, family) in chapter.families.iter().zip(&families.list) {
+        let title = explored.plain(&explored.family_named(family));
+        let (code, order) = (explored.orders.code(family.shown), explored.orders.said(family.shown));
+        let mut lines = vec![explored.family_counted(family, "the file\u{2019}s own order")];
+        lines.push(format!("Shown: {code}, {order}."));
+        lines.extend(explored.inside_said(family).map(|said| format!("{}.", capital(&said))));
+        cards.push(Card { image: Image::of(picture, &format!("{title}: {order}"))?, title, lines });
+    }
+    body.large_cards(&cards);
+    if let Some(shares) = explored.shares_said() {
+        body.aside(&shares);
+    }
+    Ok(())
+}
+
+/// Which look every order has, for who asks.
+fn rules(body: &mut Body, explored: &Exploration) {
     if explored.looks.representatives.len() < 2 {
-        body.paragraph("Nothing: every order of these effects looks the same here.");
         return;
     }
-    body.paragraph(
-        "A few facts of the kind \u{201c}this before that\u{201d} tell which look an order has. Read from the top; the first \
-         line that holds counts.",
-    );
-    body.steps(explored.rules_said());
+    body.details("The rules that say which look an order has", |body| {
+        body.paragraph("Read from the top; the first line that holds counts.");
+        body.steps(explored.rules_said());
+    });
 }
 
 fn sign(answer: &Answer) -> Cell {
@@ -411,6 +470,7 @@ fn words(body: &mut Body) {
     body.facts([
         ("Under, over", "An effect is under another when it is applied before it in the same chain; the other is over it."),
         ("Order", "The sequence in which a chain\u{2019}s effects are applied. Orders proved to give the same picture count once."),
+        ("Family", "Orders that answer alike the few questions that decide most of what order does."),
         ("Order code", "The row of an order\u{2019}s marks, first applied first: 21534. A mark is the effect\u{2019}s place in the file, until it is moved: it stays with the effect."),
         ("Look", "Orders that a viewer cannot tell apart on this footage, by measure."),
         ("Scope", "What a chain acts on: a clip, a level, a bundle of levels, or everything (global)."),
