@@ -202,7 +202,7 @@ fn deciding(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
     let mut cards = Vec::with_capacity(families.list.len());
     for (picture, family) in chapter.families.iter().zip(&families.list) {
         let title = explored.plain(&explored.family_named(family));
-        let (code, order) = (explored.orders.code(family.shown), explored.orders.said(family.shown));
+        let (code, order) = (explored.orders.code(family.shown), explored.orders.order_said(family.shown));
         let mut lines = vec![explored.family_counted(family, "the file\u{2019}s own order")];
         lines.push(format!("Shown: {code}, {order}."));
         lines.extend(explored.inside_said(family).map(|said| format!("{}.", capital(&said))));

@@ -13,8 +13,7 @@ pub(super) const TITLE: Style = Style { face: Face::Words, em: 52.0, leading: 64
 pub(super) const FACT: Style = Style { face: Face::Words, em: 21.0, leading: 31, colour: ink::PLAIN };
 pub(super) const NAME: Style = Style { face: Face::Words, em: 21.0, leading: 26, colour: ink::BRIGHT };
 pub(super) const SETTINGS: Style = Style { face: Face::Words, em: 17.0, leading: 24, colour: ink::QUIET };
-pub(super) const NUMBER: Style =
-    Style { face: Face::Numerals, em: 21.0, leading: 32, colour: ink::BRIGHT };
+pub(super) const NUMBER: Style = Style { face: Face::Numerals, em: 21.0, leading: 32, colour: ink::BRIGHT };
 pub(super) const CODE: Style = Style { face: Face::Numerals, em: 21.0, leading: 26, colour: ink::BRIGHT };
 pub(super) const WORDS: Style = Style { face: Face::Words, em: 17.0, leading: 24, colour: ink::PLAIN };
 const NOTE: Style = Style { face: Face::Words, em: 17.0, leading: 24, colour: ink::BRIGHT };
