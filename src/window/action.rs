@@ -6,7 +6,7 @@ use super::lesson_room::LessonAct;
 use super::playing::HandAct;
 use super::preferences::ThemeChoice;
 use super::shelves::LibraryAct;
-pub use super::showing::{Comparing, Pair, Row, Shown, Tab, WallBy};
+use super::showing::{Row, Shown, Tab, WallBy};
 pub use crate::edit::Pin;
 use crate::edit::{Edit, Named, Spot};
 use crate::order::Condition;

@@ -2,8 +2,9 @@
 
 use std::path::PathBuf;
 
-use super::action::{Action, Dialog, Pin, Shown, Tab, WallBy};
+use super::action::{Action, Dialog, Pin};
 use super::preferences::Preferences;
+use super::showing::{Shown, Tab, WallBy};
 use crate::base::frame::Frame;
 use crate::beat::{Beats, Moment};
 use crate::edit::Spot;

@@ -8,11 +8,12 @@ use crate::edit::{ClipEdit, Edit, Spot, Work};
 use crate::files::Document;
 use crate::order::{Condition, marks};
 use crate::show::{ClipPlace, Scope, Show};
-use crate::window::action::{Action, Dialog, Pin, Row, Shown, Tab};
+use crate::window::action::{Action, Dialog, Pin};
 use crate::window::lesson_room::LessonAct;
 use crate::window::playing::HandAct;
 use crate::window::preferences::{Preferences, TEXT_PERCENT};
 use crate::window::shelves::{LibraryAct, Outcome};
+use crate::window::showing::{Row, Shown, Tab};
 use crate::window::view::{View, clip_on_the_way};
 
 impl Desk {

@@ -16,7 +16,7 @@ use std::time::Instant;
 
 use egui::{CentralPanel, Frame as Margins, Panel, Ui};
 
-use super::action::{Action, Tab};
+use super::action::Action;
 use super::lesson_room::LessonRoom;
 use super::panels::{bar, flash, hands, lessons, library, picture, ribbon, settings, sheets, swaps, wall};
 use super::pictures::Pictures;
@@ -24,6 +24,7 @@ use super::playing::Playing;
 use super::preferences::Preferences;
 use super::scene::{Scene, WallSeen};
 use super::shelves::Shelves;
+use super::showing::Tab;
 use super::threads::export::Exports;
 use super::threads::flash::{FlashWatcher, Flashes};
 use super::threads::own_effects::EffectsWatcher;

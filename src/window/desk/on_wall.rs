@@ -5,8 +5,8 @@ use std::sync::Arc;
 use crate::order::Condition;
 use crate::plan;
 use crate::show::Scope;
-use crate::window::action::{Shown, WallBy};
 use crate::window::scene::WallSeen;
+use crate::window::showing::{Shown, WallBy};
 use crate::window::threads::prover::{Candidate, Known, StandsFor};
 use crate::window::view::View;
 

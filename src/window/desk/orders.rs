@@ -7,7 +7,7 @@ use crate::base::frame::Frame;
 use crate::beat::Moment;
 use crate::plan::{self, memory};
 use crate::show::Show;
-use crate::window::action::Tab;
+use crate::window::showing::Tab;
 use crate::window::threads::prover::LookQuestion;
 
 /// Memory in which looks are told apart on the show's own frame, in MiB; a larger frame is shrunk to what fits.

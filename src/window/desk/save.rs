@@ -9,7 +9,8 @@ use crate::files;
 use crate::files::{Made, NotReplaced, Permit};
 use crate::library::LibraryError;
 use crate::show::Scope;
-use crate::window::action::{Action, Dialog, Saving, Shown};
+use crate::window::action::{Action, Dialog, Saving};
+use crate::window::showing::Shown;
 use crate::window::threads::export::{Export, Exported, file_name};
 
 impl Desk {

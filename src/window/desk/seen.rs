@@ -7,7 +7,8 @@ use crate::edit::{Edit, Spot};
 use crate::order::Condition;
 use crate::show::chain::labels;
 use crate::show::{ClipPlace, Scope, Show};
-use crate::window::action::{Pair, Pin, Row, Shown};
+use crate::window::action::Pin;
+use crate::window::showing::{Pair, Row, Shown};
 
 /// Shows made of the work's for the view, kept for as long as both are the same.
 #[derive(Default)]

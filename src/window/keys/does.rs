@@ -3,8 +3,9 @@
 use crate::edit::{Edit, Named, Spot};
 use crate::order::in_order;
 use crate::show::{ClipPlace, Scope};
-use crate::window::action::{Action, Comparing, Dialog, Pair, Pin, Saving, Shown, WallBy};
+use crate::window::action::{Action, Dialog, Pin, Saving};
 use crate::window::scene::Scene;
+use crate::window::showing::{Comparing, Pair, Shown, WallBy};
 use crate::window::threads::prover::StandsFor;
 
 /// The order in the large picture, where it is one of the chain on the wall.

@@ -7,9 +7,10 @@ use std::cmp::Reverse;
 
 use egui::{Context, Event, Key, KeyboardShortcut, Modifiers};
 
-use super::action::{Action, Shown, Tab};
+use super::action::Action;
 use super::playing::HandAct;
 use super::scene::Scene;
+use super::showing::{Shown, Tab};
 use crate::show::Scope;
 use does::order;
 pub use table::{COMMANDS, Command};

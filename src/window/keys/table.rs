@@ -5,9 +5,10 @@ use egui::{Key, Modifiers};
 use super::does::*;
 use super::{Binding, Needs, Reach, Row, Stroke};
 use crate::edit::{ClipEdit, Edit, Named};
-use crate::window::action::{Action, Dialog, Saving, Tab};
+use crate::window::action::{Action, Dialog, Saving};
 use crate::window::lesson_room::LessonAct;
 use crate::window::preferences::TEXT_STEP;
+use crate::window::showing::Tab;
 
 /// Declares the commands with their table.
 macro_rules! commands {

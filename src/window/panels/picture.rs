@@ -9,10 +9,11 @@ use crate::order::{in_order, marks};
 use crate::readiness::caution;
 use crate::show::Scope;
 use crate::show::chain::one_after_another;
-use crate::window::action::{Action, Comparing, Pair, Pin, Row, Shown};
+use crate::window::action::{Action, Pin};
 use crate::window::keys::Command;
 use crate::window::pictures::{Placed, Stage, Urgency};
 use crate::window::scene::Scene;
+use crate::window::showing::{Comparing, Pair, Row, Shown};
 use crate::window::theme::palette;
 use crate::window::widgets::fields::NumberField;
 use crate::window::widgets::{
