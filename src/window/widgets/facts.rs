@@ -86,15 +86,16 @@ fn paint(ui: &Ui, at: Pos2, width: f32, colour: Color32, pieces: &[Piece<'_>]) {
         room -= widths[name];
     }
     let mut left = at;
-    for (piece, &width) in pieces.iter().zip(&widths) {
+    for (nth, (piece, &width)) in pieces.iter().zip(&widths).enumerate() {
         match piece {
             Piece::Chip(mark) => {
                 let corner = left - vec2(0.0, CHIP / 2.0);
                 paint_chip(ui.painter(), Rect::from_min_size(corner, Vec2::splat(CHIP)), *mark);
             }
             Piece::Name(text) => {
-                // A hair more than what is whole takes, so that nothing of it is cut by rounding.
-                let galley = cut_text(ui, text, SIZE, colour, width - GAP + 0.5);
+                // No gap stands before a sign. A hair more than what is whole takes, so that nothing is cut by rounding.
+                let gap = if matches!(pieces.get(nth + 1), Some(Piece::Sign(_))) { 0.0 } else { GAP };
+                let galley = cut_text(ui, text, SIZE, colour, width - gap + 0.5);
                 ui.painter().galley(left - vec2(0.0, galley.size().y / 2.0), galley, colour);
             }
             Piece::Words(text) | Piece::Sign(text) => {

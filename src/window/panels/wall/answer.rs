@@ -22,6 +22,8 @@ const LEAST: f32 = 20.0;
 const LINE: f32 = 19.0;
 const SHARE: f32 = 56.0;
 const BAR: f32 = 50.0;
+/// In less room the words take that of the bar.
+const WIDE: f32 = 440.0;
 
 /// Draws the answer, and over families the questions. Their room stays while they are found anew.
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, words: FactWords<'_>) {
@@ -109,13 +111,16 @@ fn asked(ui: &mut Ui, (families, question): (&Families, &Question), words: FactW
     let share = if is_now { percent(question.share) } else { "\u{2026}".to_owned() };
     let right = rect.left() + SHARE;
     ui.painter().text(pos2(right - 8.0, middle), Align2::RIGHT_CENTER, &share, font(12.5), colour.bright);
-    let bar = Rect::from_min_size(pos2(right, middle - 3.0), vec2(BAR, 6.0));
-    ui.painter().rect_filled(bar, 3.0, colour.lifted);
-    if is_now {
-        let filled = bar.with_max_x(bar.left() + BAR * question.share.clamp(0.0, 1.0) as f32);
-        ui.painter().rect_filled(filled, 3.0, colour.accent);
+    let mut left = right;
+    if rect.width() > WIDE {
+        let bar = Rect::from_min_size(pos2(right, middle - 3.0), vec2(BAR, 6.0));
+        ui.painter().rect_filled(bar, 3.0, colour.lifted);
+        if is_now {
+            let filled = bar.with_max_x(bar.left() + BAR * question.share.clamp(0.0, 1.0) as f32);
+            ui.painter().rect_filled(filled, 3.0, colour.accent);
+        }
+        left = bar.right() + 8.0;
     }
-    let mut left = bar.right() + 8.0;
     let asked = words.question(question);
     paint_words(ui, pos2(left, middle), rect.right() - left, colour.plain, words, &asked);
     left += words_width(ui, words, &asked) + 4.0;

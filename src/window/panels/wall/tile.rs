@@ -22,7 +22,7 @@ use crate::window::widgets::{announce, chips, font, paint_focus, paint_picture, 
 
 /// The least width of a tile, and of a family's.
 const TILE: f32 = 150.0;
-const FAMILY: f32 = 190.0;
+const FAMILY: f32 = 170.0;
 /// Height of the chips under a tile's picture, and of a line of words under them.
 const LINES: [f32; 2] = [27.0, 13.0];
 /// Height of a fact over a family's picture.
