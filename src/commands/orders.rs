@@ -32,7 +32,7 @@ use crate::measure::FlashReport;
 use crate::order::Explored;
 use crate::output::hanging::{Hanging, MOST_SHOWN, Sizes, Wanted};
 use crate::output::orders_wall::{OrdersWall, beat_said, keeping_said, left_out_said};
-use crate::output::pieces_wall::{PiecesWall, Rows};
+use crate::output::pieces_wall::{Best, PiecesWall, Rows};
 use crate::output::wall::{Wall, most_rows, piece_grid};
 
 /// The most pictures on any wall.
@@ -557,7 +557,11 @@ impl Orders {
                     (worst, format!("best by the worst piece, {at_worst}")),
                 ],
             };
-            (format!("Best for {}", wish.goal.name()), rows)
+            let several =
+                (pieces.len() > 1).then(|| wish.disagreement_said(|class| explored.orders.code(class)));
+            let figure = format!("Under each picture: {}.", wish.goal.figure());
+            let note = several.into_iter().chain([figure]).collect::<Vec<_>>().join(" ");
+            Best { heading: format!("Best for {}", wish.goal.name()), note, classes: rows }
         });
         let most = (self.most.unwrap_or(MOST_SHOWN) / pieces.len()).min(most_rows(grid));
         let rows = Rows::of(explored, best, most);

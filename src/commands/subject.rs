@@ -399,7 +399,7 @@ impl SubjectOptions {
         let given = [("--footage", !self.footage.is_empty()), ("--fit", self.fit.is_some())];
         if let Some((option, _)) = given.into_iter().find(|&(_, given)| given) {
             return Err(WrongWords(format!(
-                "{option}: {} is a show and names its own footage; change it in the file, or leave the option out",
+                "{option}: {} is a show and names its own footage; change it in the file, or leave the option out (`underover orders --clips` looks at its clips in turn)",
                 self.file
             )));
         }

@@ -44,7 +44,7 @@ impl Goal {
         if self.is_least() { figure } else { -figure }
     }
 
-    fn figure(self) -> &'static str {
+    pub(super) fn figure(self) -> &'static str {
         match self {
             Self::MostChanged | Self::LeastChanged => "mean CIEDE2000 from the footage",
             Self::Brightest | Self::Darkest => "mean luminance",
@@ -266,6 +266,20 @@ impl Wish {
         most.filter(|(_, gain)| gain.disagrees > 0.0)
     }
 
+    /// Which ground disagrees most with the order that is best for all: "quay.mp4 disagrees most: 2143 is place 41 of 54
+    /// there, and 5421 is best."
+    pub(super) fn disagreement_said(&self, code: impl Fn(usize) -> String) -> String {
+        let all = code(self.order.first().copied().unwrap_or(0));
+        match self.disagrees_most() {
+            None => format!("{all} is best on each of them."),
+            Some((ground, Gain { own, rank, .. })) => {
+                let Ground { name, values } = &self.grounds[ground];
+                let (own, of) = (code(own), values.len());
+                format!("{name} disagrees most: {all} is place {rank} of {of} there, and {own} is best.")
+            }
+        }
+    }
+
     /// Which order holds best on all grounds. `code` names a class, `grounds` is "9 pieces".
     pub(super) fn best_said(&self, code: impl Fn(usize) -> String, grounds: &str) -> Vec<String> {
         let [mean, worst] = [By::Mean, By::Worst].map(|by| self.best(by));
@@ -347,6 +361,8 @@ mod tests {
         let said = wish.answer_said(|class| format!("code {class}"), "3 pieces").join("\n");
         assert!(said.contains("piece 1: 3.000 with code 1; code 0 is place 3 of 3 there"), "{said}");
         assert!(said.contains("gives up 100 % of what order can do, disagrees most"), "{said}");
+        let said = wish.disagreement_said(|class| format!("code {class}"));
+        assert_eq!(said, "piece 1 disagrees most: code 0 is place 3 of 3 there, and code 1 is best.");
     }
 
     #[test]

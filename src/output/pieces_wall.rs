@@ -38,12 +38,20 @@ pub struct PiecesWall<'a> {
     pub caution: Option<&'a str>,
 }
 
+/// The orders that are best for a wish.
+#[derive(Debug)]
+pub struct Best {
+    pub heading: String,
+    pub note: String,
+    /// Each class, and what it is best by.
+    pub classes: Vec<(usize, String)>,
+}
+
 /// Which orders have a row, under which heading.
 #[derive(Debug, Default)]
 pub struct Rows {
-    /// Those that are best for a wish: the heading, and each class with what it is best by.
-    pub best: Option<(String, Vec<(usize, String)>)>,
-    /// Whether there are families.
+    best: Option<Best>,
+    /// The class that each family is shown by.
     families: Vec<usize>,
     /// The looks that have a row each.
     looks: Vec<usize>,
@@ -51,10 +59,10 @@ pub struct Rows {
 
 impl Rows {
     /// The rows of an exploration, at most so many: those that are best, families, then looks.
-    pub fn of(explored: &Exploration, best: Option<(String, Vec<(usize, String)>)>, most: usize) -> Self {
+    pub fn of(explored: &Exploration, best: Option<Best>, most: usize) -> Self {
         let families = explored.families.iter().flat_map(|families| &families.list);
         let families: Vec<usize> = families.map(|family| family.shown).collect();
-        let taken = best.as_ref().map_or(0, |(_, best)| best.len()) + families.len();
+        let taken = best.as_ref().map_or(0, |best| best.classes.len()) + families.len();
         // One family is every order: its row would only say again what looks do.
         let families = if families.len() > 1 { families } else { Vec::new() };
         let room = most.saturating_sub(taken).max(1);
@@ -63,7 +71,7 @@ impl Rows {
 
     /// The class of each row.
     pub fn classes(&self) -> Vec<usize> {
-        let best = self.best.iter().flat_map(|(_, best)| best).map(|&(class, _)| class);
+        let best = self.best.iter().flat_map(|best| &best.classes).map(|&(class, _)| class);
         best.chain(self.families.iter().copied()).chain(self.looks.iter().copied()).collect()
     }
 }
@@ -96,10 +104,10 @@ impl PiecesWall<'_> {
             Ok(Row { code: orders.code(class), order: orders.classes[class].order.clone(), lines, pictures })
         };
         let mut sections = Vec::new();
-        if let Some((heading, best)) = &self.rows.best {
-            let rows = best.iter().map(|(class, said)| row(*class, vec![said.clone()]));
+        if let Some(Best { heading, note, classes }) = &self.rows.best {
+            let rows = classes.iter().map(|(class, said)| row(*class, vec![said.clone()]));
             let rows = rows.collect::<Result<_, _>>()?;
-            sections.push(Section { heading: heading.clone(), note: String::new(), rows });
+            sections.push(Section { heading: heading.clone(), note: note.clone(), rows });
         }
         if !self.rows.families.is_empty() {
             let list = explored.families.iter().flat_map(|families| &families.list);
