@@ -279,7 +279,7 @@ fn legend(ui: &mut Ui, has_shares: bool) {
                     palette,
                 );
             }
-            ui.small("the larger, the more hangs on it");
+            ui.small("larger: more hangs on it");
         });
     }
 }
