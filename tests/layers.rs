@@ -48,6 +48,7 @@ const DOORS: [(&str, &[&str], &[&str]); 4] = [
             "readiness/flashing",
             "window/threads/worker.rs",
             "commands/progress.rs",
+            "commands/find/stream.rs",
         ],
     ),
     (

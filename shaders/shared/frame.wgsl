@@ -1,12 +1,6 @@
 // What an effect has in hand: the picture before it, texel by texel, origin top left.
 
-struct Job {
-    from_layer: u32,
-    into_layer: u32,
-}
-
 @group(0) @binding(0) var picture: texture_2d_array<f32>;
-@group(0) @binding(1) var<uniform> settings: Settings;
 
 // The layer that is read, and the one that is written, which also holds an effect's own last output.
 var<private> layer: u32;

@@ -17,6 +17,7 @@ fn pass_main(@builtin(global_invocation_id) id: vec3u) {
         return;
     }
     let job = jobs[id.z];
+    take_settings(job);
     layer = job.from_layer;
     past_layer = job.into_layer;
     take_rows(at, job.into_layer);

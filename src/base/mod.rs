@@ -16,6 +16,7 @@ pub mod picture;
 pub mod place;
 pub mod plain;
 pub(crate) mod quiet;
+pub(crate) mod random;
 pub mod recent;
 pub mod shown;
 pub(crate) mod words;

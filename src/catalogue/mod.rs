@@ -28,7 +28,8 @@ pub use memory::{FADED_EACH_FRAME, Memory, frames_until_faded};
 pub use reach::{Channels, Position, Reach};
 pub use setting::{Derived, DerivedKind, DerivedValue, Idle, Input, Kind, Setting, Value, ValueError};
 pub use shader::{
-    Workgroup, assembled, index_map_shader, past_shader, plain_pass, plain_shader, run_shader, run_uniform,
+    Workgroup, assembled, index_map_shader, job_with_settings, past_shader, plain_pass, plain_shader,
+    run_shader, run_uniform, shader_of_each,
 };
 pub use standing::Standing;
 pub use woven::{Thread, Woven, WovenStep, woven_shader};

@@ -6,7 +6,14 @@ use std::sync::Arc;
 use super::{Channels, Effect, Memory, Position, Reach};
 use crate::base::frame::PixelMode;
 
-const FRAME: &str = include_str!("../../shaders/shared/frame.wgsl");
+const FRAME: &str = concat!(
+    include_str!("../../shaders/shared/frame.wgsl"),
+    include_str!("../../shaders/shared/settings_of_all.wgsl")
+);
+const FRAME_OF_EACH: &str = concat!(
+    include_str!("../../shaders/shared/frame.wgsl"),
+    include_str!("../../shaders/shared/settings_of_each.wgsl")
+);
 const COLOUR: &str = include_str!("../../shaders/shared/colour.wgsl");
 const ENCODED_8BIT: &str = include_str!("../../shaders/shared/encoded_8bit.wgsl");
 const LINEAR_FLOAT: &str = include_str!("../../shaders/shared/linear_float.wgsl");
@@ -137,15 +144,19 @@ fn first_frame(effect: &Effect) -> &'static str {
 
 /// The whole shader of one effect in one pixel mode; its entry point is `pass_main`.
 pub fn assembled(effect: &Effect, pixels: PixelMode, workgroup: Workgroup) -> String {
+    pass_shader(effect, FRAME, first_frame(effect), pixels, workgroup)
+}
+
+fn pass_shader(effect: &Effect, frame: &str, past: &str, pixels: PixelMode, workgroup: Workgroup) -> String {
     [
         &effect.source,
-        FRAME,
+        frame,
         COLOUR,
         pixel_text(pixels),
         &workgroup.constants(),
         frame_size(effect),
         &adaptor(effect),
-        first_frame(effect),
+        past,
         target(pixels),
         &workgroup.pass(),
     ]
@@ -155,19 +166,23 @@ pub fn assembled(effect: &Effect, pixels: PixelMode, workgroup: Workgroup) -> St
 /// The whole shader of an effect that remembers, over its own last output; where there is none,
 /// [`assembled`] gives the picture of its first frame.
 pub fn past_shader(effect: &Effect, pixels: PixelMode, workgroup: Workgroup) -> String {
-    [
-        &effect.source,
-        FRAME,
-        COLOUR,
-        pixel_text(pixels),
-        &workgroup.constants(),
-        frame_size(effect),
-        &adaptor(effect),
-        PAST,
-        target(pixels),
-        &workgroup.pass(),
-    ]
-    .join("\n")
+    pass_shader(effect, FRAME, PAST, pixels, workgroup)
+}
+
+/// The shader of an effect that has settings of its own for every picture: each job has them behind it
+/// ([`job_with_settings`]); over its own last output where there `is_past`.
+pub fn shader_of_each(effect: &Effect, is_past: bool, pixels: PixelMode, workgroup: Workgroup) -> String {
+    let past = if is_past { PAST } else { first_frame(effect) };
+    pass_shader(effect, FRAME_OF_EACH, past, pixels, workgroup)
+}
+
+/// Puts a job of [`shader_of_each`] behind others: two layers, and from a multiple of 16 bytes on its settings.
+pub fn job_with_settings(jobs: &mut Vec<u8>, from_layer: u32, into_layer: u32, settings: &[u8]) {
+    jobs.extend_from_slice(&from_layer.to_le_bytes());
+    jobs.extend_from_slice(&into_layer.to_le_bytes());
+    jobs.resize(jobs.len().next_multiple_of(16), 0);
+    jobs.extend_from_slice(settings);
+    jobs.resize(jobs.len().next_multiple_of(16), 0);
 }
 
 /// The shader that writes a move's index map; its entry point is `index_map_main`.

@@ -10,16 +10,26 @@ use super::{WrongWords, note};
 use crate::edit::Edit;
 use crate::files::Document;
 use crate::order::{in_order, marks};
-use crate::show::chain::{Chain, Preset, labels, one_after_another};
+use crate::show::chain::{Chain, EffectUse, Preset, labels, one_after_another};
 
 /// Writes the order that is to be kept, as `--keep` names it.
 pub(super) fn keep(subject: &Subject, written: &str, output: &Output) -> anyhow::Result<()> {
     let chain = &subject.path.chain;
     let order = order_named("--keep", written, chain)?;
+    keep_as(subject, chain, &order, output)
+}
+
+/// Writes this order of a chain, which is the subject's, maybe at other settings.
+pub(super) fn keep_as(
+    subject: &Subject,
+    chain: &[EffectUse],
+    order: &[usize],
+    output: &Output,
+) -> anyhow::Result<()> {
     let labels = labels(chain);
-    let code = marks(chain).code(&order);
+    let code = marks(chain).code(order);
     let said = one_after_another(order.iter().map(|&place| labels[place].as_str()));
-    let preset = kept_chain(subject, &code, &said, in_order(chain, &order));
+    let preset = kept_chain(subject, &code, &said, in_order(chain, order));
     // The effects keep the comments that stand over them in the file.
     let text = text_from(subject.text_of_chain().as_ref(), &Document::Chain(preset), Path::new(""));
     output.write(text.as_bytes())?;

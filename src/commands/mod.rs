@@ -10,6 +10,7 @@ mod documents;
 mod effects;
 mod families;
 mod figures;
+mod find;
 mod flashes;
 mod hands;
 mod kept_order;
@@ -87,6 +88,8 @@ enum Command {
     Render(render::Render),
     /// Every order that can differ: a wall of pictures and its figures
     Orders(orders::Orders),
+    /// Of all orders and settings, those whose pictures come nearest to a wish
+    Find(Box<find::Find>),
     /// The swap table: which effects may change places, and why
     Swaps(swaps::Swaps),
     /// One effect on every scope of a show, or a bundle's levels in other orders
@@ -140,6 +143,7 @@ impl CommandLine {
             Some(Command::Open(words)) => demo::run(Some(&file_of(words)?), self.effects.as_deref()),
             Some(Command::Render(command)) => command.run(),
             Some(Command::Orders(command)) => command.run(),
+            Some(Command::Find(command)) => command.run(),
             Some(Command::Swaps(command)) => command.run(),
             Some(Command::Places(command)) => command.run(),
             Some(Command::Compare(command)) => command.run(),

@@ -20,16 +20,9 @@ pub(super) fn order_named(
     }
     let mut order = Vec::with_capacity(chain.len());
     for word in words() {
-        let by_mark = || word.parse().ok().and_then(|mark| marks.place(mark));
-        let by_name = labels.iter().position(|label| label == word).or_else(|| only_named(word, chain));
-        let Some(place) = by_name.or_else(by_mark) else {
-            let what = not_in_chain(word, chain, &labels, &marks);
-            return Err(wrong(if written.contains(',') {
-                what
-            } else {
-                format!("{what}; {}", marks.wanted())
-            }));
-        };
+        let place = effect_named(word, chain).map_err(|what| {
+            wrong(if written.contains(',') { what } else { format!("{what}; {}", marks.wanted()) })
+        })?;
         if order.contains(&place) {
             return Err(wrong(format!("`{}` is named twice; each effect is applied once", labels[place])));
         }
@@ -42,6 +35,17 @@ pub(super) fn order_named(
     }
     let verb = if missing.len() == 1 { "is" } else { "are" };
     Err(wrong(format!("{} {verb} missing; an order names every effect once", listed(missing))))
+}
+
+/// The place of the effect that a word names: what it is called, its own name where only one has it, or its mark.
+///
+/// # Errors
+/// Why it names none.
+pub(super) fn effect_named(word: &str, chain: &[EffectUse]) -> Result<usize, String> {
+    let (labels, marks) = (labels(chain), marks(chain));
+    let by_mark = || word.parse().ok().and_then(|mark| marks.place(mark));
+    let by_name = labels.iter().position(|label| label == word).or_else(|| only_named(word, chain));
+    by_name.or_else(by_mark).ok_or_else(|| not_in_chain(word, chain, &labels, &marks))
 }
 
 /// The one effect whose own name this is, whatever the person calls it.

@@ -176,7 +176,7 @@ pub(super) struct Subject {
     pub(super) frame_note: Option<String>,
     /// What is to be said where nobody named the scope.
     scope_note: Option<String>,
-    warm_up: Option<f64>,
+    pub(super) warm_up: Option<f64>,
     /// What one picture of it takes in memory, and what may be taken.
     needed: Needed,
     allowed_mib: u64,

@@ -4,24 +4,10 @@ use std::cmp::Ordering;
 
 use crate::base::picture::Picture;
 use crate::base::words::words;
+pub(super) use crate::explore::Goal;
 use crate::explore::Rendered;
 use crate::explore::pieces::Frames;
 use crate::gpu::{Against, Budget, GpuError, Measure, Renderer, Want};
-use crate::measure::Traits;
-
-words! {
-    /// What is wished of a picture.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-    pub(super) enum Goal {
-        MostChanged = "most-changed",
-        LeastChanged = "least-changed",
-        Brightest = "brightest",
-        Darkest = "darkest",
-        MostEdges = "most-edges",
-        MostColour = "most-colour",
-        Like = "like",
-    }
-}
 
 words! {
     /// What counts of several pieces of footage, or of several moments.
@@ -34,24 +20,9 @@ words! {
 }
 
 impl Goal {
-    /// Whether small figures are near the goal.
-    fn is_least(self) -> bool {
-        matches!(self, Self::LeastChanged | Self::Darkest | Self::Like)
-    }
-
     /// Figures as they are compared: the smaller is the nearer to the goal.
     fn far(self, figure: f64) -> f64 {
         if self.is_least() { figure } else { -figure }
-    }
-
-    pub(super) fn figure(self) -> &'static str {
-        match self {
-            Self::MostChanged | Self::LeastChanged => "mean CIEDE2000 from the footage",
-            Self::Brightest | Self::Darkest => "mean luminance",
-            Self::MostEdges => "mean steepness",
-            Self::MostColour => "mean chroma",
-            Self::Like => "mean CIEDE2000 from the picture wished",
-        }
     }
 
     /// The figure of every order at each moment of what was rendered. Differences are measured on whole pictures; traits
@@ -83,21 +54,13 @@ impl Goal {
             (Frames::Stretch(stretch), None) => stretch.first_shown_alike(),
             (Frames::Moment(_), None) => vec![0],
         };
-        let trait_of = |picture: &Picture| {
-            let traits = Traits::of(picture);
-            match self {
-                Self::MostEdges => traits.edges,
-                Self::MostColour => traits.colour,
-                _ => traits.brightness,
-            }
-        };
         let (mut found, mut hung): (Vec<Vec<f64>>, _) = (Vec::with_capacity(first.len()), 0);
         for (moment, first) in first.into_iter().enumerate() {
             if first < moment {
                 found.push(found[first].clone());
                 continue;
             }
-            found.push(rendered.hung(renderer, hung)?.iter().map(trait_of).collect());
+            found.push(rendered.hung(renderer, hung)?.iter().map(|picture| self.trait_of(picture)).collect());
             hung += 1;
         }
         Ok(found)

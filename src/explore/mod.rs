@@ -1,5 +1,7 @@
 //! An exploration: every order of one chain that can differ, rendered, told apart, and explained.
 
+pub mod find;
+mod goal;
 pub mod matters;
 pub mod over_time;
 pub mod pieces;
@@ -23,6 +25,7 @@ use crate::order::{
 };
 use crate::plan::Path;
 use crate::show::chain::{EffectCall, EffectUse, labels, one_after_another};
+pub use goal::Goal;
 use over_time::Over;
 use pieces::OnPieces;
 

@@ -151,6 +151,18 @@ impl Gpu {
         Self::on(&chosen(wanted)?)
     }
 
+    /// Opens every adapter of the kind that [`Self::open`] opens unnamed, through the same interface: each GPU once.
+    ///
+    /// # Errors
+    /// As [`Self::open`].
+    pub fn open_all() -> Result<Vec<Self>, GpuError> {
+        let best = chosen(None)?.get_info();
+        let alike = |adapter: &wgpu::Adapter| adapter.get_info().device_type == best.device_type;
+        let mut adapters = found(best.backend.into());
+        adapters.retain(alike);
+        adapters.iter().map(Self::on).collect()
+    }
+
     /// Opens the best adapter that can paint on a window's surface, or the one that `wanted` names.
     ///
     /// # Errors

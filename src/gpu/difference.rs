@@ -50,7 +50,7 @@ pub(super) const ENTRY_WORDS: usize = 4 + BINS;
 pub(super) const ENTRY_BYTES: u64 = ENTRY_WORDS as u64 * 4;
 
 /// Words of an entry without bins; one stands in their place.
-const SUMS_WORDS: usize = 5;
+pub(super) const SUMS_WORDS: usize = 5;
 
 /// Smaller pictures are counted at once: what is counted of them takes as long to read back.
 const SHARED_FROM_TEXELS: u64 = 1 << 14;
@@ -71,7 +71,7 @@ pub(super) fn counted_of(entry: &[u32], frame: Frame) -> Counted {
     counted
 }
 
-fn sum_of(entry: &[u32]) -> u64 {
+pub(super) fn sum_of(entry: &[u32]) -> u64 {
     u64::from(entry[3]) << 32 | u64::from(entry[2])
 }
 
@@ -121,7 +121,7 @@ impl Renderer {
         let mut open: Vec<usize> = (0..others.len()).collect();
         for rows in shares.iter().filter(|rows| rows.of(gallery.frame).height > 0) {
             let classes: Vec<usize> = open.iter().map(|&at| others[at]).collect();
-            let program = Program::DifferenceSums;
+            let program = Program::DifferenceSums(Form::GivenOut);
             let words = self.counted_apart(program, SUMS_WORDS, gallery, reference, &classes, rows)?;
             for (&at, entry) in open.iter().zip(words.chunks_exact(SUMS_WORDS)) {
                 sums[at] += sum_of(entry);

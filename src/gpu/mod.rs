@@ -3,6 +3,7 @@
 //! A [`Renderer`] takes paths and schedules, which are data, and gives pictures and figures back.
 
 mod adapter;
+mod candidates;
 mod clock;
 mod difference;
 mod explore;
@@ -22,6 +23,7 @@ mod woven;
 use thiserror::Error;
 
 pub use adapter::{ADAPTER_VARIABLE, AdapterSummary, Gpu, adapter_named, adapters};
+pub use candidates::Ground;
 pub use difference::Gallery;
 pub use explore::{Against, Budget, Fingerprint, Finished, Measure, Measured, Want};
 pub use past::{Player, Unmoved};

@@ -7,7 +7,7 @@ use super::Gpu;
 use crate::base::frame::PixelMode;
 use crate::catalogue::{
     Channels, Content, Effect, Reach, Woven, WovenStep, assembled, index_map_shader, layout, past_shader,
-    plain_pass, plain_shader, run_shader, woven_shader,
+    plain_pass, plain_shader, run_shader, shader_of_each, woven_shader,
 };
 
 /// What a dispatch runs.
@@ -17,6 +17,10 @@ pub(super) enum Program<'a> {
     Effect(&'a Effect),
     /// An effect that remembers, over its own last output.
     Past(&'a Effect),
+    /// An effect with settings of its own for every picture.
+    OfEach(&'a Effect),
+    /// The same of one that remembers, over its own last output.
+    PastOfEach(&'a Effect),
     /// Effects one after another in one pass.
     Run(&'a [Arc<Effect>]),
     /// Several steps of a frame in one pass.
@@ -37,8 +41,8 @@ pub(super) enum Program<'a> {
     Fingerprint,
     /// How far pictures are from a picture given out: held pictures, or such as are given out too.
     Difference(Form),
-    /// The sums of it alone, of pictures given out: no bins.
-    DifferenceSums,
+    /// The sums of it alone: no bins.
+    DifferenceSums(Form),
     /// How light the blocks of a picture given out are.
     Lightness,
     /// The difference texel by texel, of two pictures given out.
@@ -115,14 +119,14 @@ impl<'a> Program<'a> {
 impl Program<'_> {
     pub(super) fn bindings(self, pixels: PixelMode) -> Bindings {
         match self {
-            Self::Effect(_) | Self::Run(_) | Self::TakeIn | Self::Fill => {
+            Self::Effect(_) | Self::OfEach(_) | Self::Run(_) | Self::TakeIn | Self::Fill => {
                 Bindings::Picture(held_format(pixels))
             }
-            Self::Past(_) => Bindings::PictureAndPast(held_format(pixels)),
+            Self::Past(_) | Self::PastOfEach(_) => Bindings::PictureAndPast(held_format(pixels)),
             Self::Lay => Bindings::TwoPictures(held_format(pixels)),
             Self::Woven(woven) => Bindings::Woven(woven.pictures.len()),
             Self::DifferencePicture => Bindings::TwoPictures(BYTES),
-            Self::Difference(_) | Self::DifferenceSums => Bindings::FiguresOfTwo,
+            Self::Difference(_) | Self::DifferenceSums(_) => Bindings::FiguresOfTwo,
             Self::GiveOut | Self::Shrink => Bindings::Picture(BYTES),
             Self::Fingerprint
             | Self::Lightness
@@ -140,6 +144,8 @@ impl Program<'_> {
         match self {
             Self::Effect(effect) => of(effect),
             Self::Past(effect) => format!("past {}", of(effect)),
+            Self::OfEach(effect) => format!("each {}", of(effect)),
+            Self::PastOfEach(effect) => format!("each past {}", of(effect)),
             Self::Run(run) => run.iter().map(|effect| of(effect)).collect::<Vec<_>>().join(", then "),
             Self::IndexMap(effect) => format!("map {}", of(effect)),
             Self::Woven(woven) => {
@@ -158,7 +164,11 @@ impl Program<'_> {
     fn made_of(self) -> Vec<(String, Content)> {
         let of = |effect: &Effect| (effect.origin.clone(), effect.content);
         match self {
-            Self::Effect(effect) | Self::Past(effect) | Self::IndexMap(effect) => vec![of(effect)],
+            Self::Effect(effect)
+            | Self::Past(effect)
+            | Self::OfEach(effect)
+            | Self::PastOfEach(effect)
+            | Self::IndexMap(effect) => vec![of(effect)],
             Self::Run(run) => run.iter().map(|effect| of(effect)).collect(),
             Self::Woven(woven) => {
                 let effects = woven.steps.iter().filter_map(|(step, _)| match step {
@@ -180,6 +190,8 @@ impl Program<'_> {
         match self {
             Self::Effect(_)
             | Self::Past(_)
+            | Self::OfEach(_)
+            | Self::PastOfEach(_)
             | Self::Run(_)
             | Self::Woven(_)
             | Self::TakeIn
@@ -189,7 +201,7 @@ impl Program<'_> {
             Self::Lay => "blend_main",
             Self::Shrink => "shrink_main",
             Self::Fingerprint => "fingerprint_main",
-            Self::Difference(_) | Self::DifferenceSums => "difference_main",
+            Self::Difference(_) | Self::DifferenceSums(_) => "difference_main",
             Self::Lightness => "lightness_main",
             Self::DifferencePicture => "difference_picture_main",
             Self::LabPairs => "lab_pairs_main",
@@ -205,6 +217,8 @@ impl Program<'_> {
         match self {
             Self::Effect(effect) => assembled(effect, pixels, workgroup),
             Self::Past(effect) => past_shader(effect, pixels, workgroup),
+            Self::OfEach(effect) => shader_of_each(effect, false, pixels, workgroup),
+            Self::PastOfEach(effect) => shader_of_each(effect, true, pixels, workgroup),
             Self::Run(run) => run_shader(run, workgroup),
             Self::Woven(woven) => woven_shader(woven, workgroup),
             Self::IndexMap(effect) => index_map_shader(effect, workgroup),
@@ -227,8 +241,8 @@ impl Program<'_> {
             Self::Difference(form) => {
                 plain(&[DIFFERENCE, CIEDE2000, form.reading(), "const BINS = 808u;"].join("\n"))
             }
-            Self::DifferenceSums => {
-                plain(&[DIFFERENCE, CIEDE2000, Form::GivenOut.reading(), "const BINS = 1u;"].join("\n"))
+            Self::DifferenceSums(form) => {
+                plain(&[DIFFERENCE, CIEDE2000, form.reading(), "const BINS = 1u;"].join("\n"))
             }
             Self::Lightness => {
                 plain(&[include_str!("../../shaders/shared/lightness.wgsl"), CIEDE2000].join("\n"))

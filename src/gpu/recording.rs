@@ -76,6 +76,11 @@ impl<'a> Dispatch<'a> {
         Self { jobs: bytemuck::cast_slice(jobs), count: jobs.len() as u32, ..self }
     }
 
+    /// Once for each of `count` jobs with settings of their own, put down by [`job_with_settings`](crate::catalogue::job_with_settings).
+    pub(super) fn for_jobs_with_settings(self, jobs: &'a [u8], count: usize) -> Self {
+        Self { jobs, count: count as u32, ..self }
+    }
+
     /// Once for all of these jobs together, whose number the settings say.
     pub(super) fn over_jobs<J: NoUninit>(self, jobs: &'a [J]) -> Self {
         Self { jobs: bytemuck::cast_slice(jobs), ..self }
@@ -154,7 +159,7 @@ impl Recording {
             // Its workgroups are 64 columns by a band of 32 rows.
             Program::Fingerprint
             | Program::Difference(_)
-            | Program::DifferenceSums
+            | Program::DifferenceSums(_)
             | Program::BetweenMeans
             | Program::FromMeans => [frame.width.div_ceil(64), frame.height.div_ceil(32), count],
             _ if program.takes_rows() => [

@@ -17,6 +17,7 @@ use crate::order::Job;
 use crate::plan::{After, Path, Slot, Step};
 
 /// The pictures made by steps, by slot; those let go are gone.
+#[derive(Debug)]
 pub(super) struct Slots(Vec<Option<Rc<Sheet>>>);
 
 impl Slots {

@@ -1,6 +1,7 @@
 //! The commands as a person types them, and the pages that they write.
 
 mod build_sheet;
+mod find;
 mod package;
 mod pieces;
 mod program;

@@ -77,7 +77,7 @@ const fn reading(case: Case, file: &'static str) -> Case {
 }
 
 /// Every output of every command.
-const CASES: [Case; 34] = [
+const CASES: [Case; 38] = [
     case("render SUBJECT", "--out", "png"),
     case("render SUBJECT --out picture.png", "--json", "json"),
     case("orders SUBJECT", "--out", "png"),
@@ -85,6 +85,10 @@ const CASES: [Case; 34] = [
     case("orders SUBJECT --keep 21", "--as", "toml"),
     // The show that it reads is the one that it may change.
     case("orders show.toml --keep 21", "--into", "toml"),
+    case("find SUBJECT --want brightest --tries 9", "--out", "png"),
+    case("find SUBJECT --want brightest --tries 9", "--json", "json"),
+    case("find SUBJECT --want brightest --tries 9 --part 1/2", "--json", "json"),
+    case("find SUBJECT --want brightest --tries 9 --keep 1", "--as", "toml"),
     case("swaps SUBJECT", "--json", "json"),
     case("places SUBJECT --effect tint", "--out", "png"),
     case("places SUBJECT --effect tint", "--json", "json"),
@@ -120,8 +124,16 @@ const CASES: [Case; 34] = [
 ];
 
 /// Options that name nothing that is written; where one does so of another command, with their own command.
-const NO_OUTPUTS: [&str; 51] = [
+const NO_OUTPUTS: [&str; 59] = [
     "adapter",
+    "adapters",
+    "for",
+    "gather",
+    "part",
+    "seed",
+    "tried-at",
+    "tries",
+    "vary",
     "at",
     "beats",
     "by",

@@ -5,6 +5,7 @@ mod common;
 
 mod commuting;
 mod families;
+mod find;
 mod flashes;
 mod measure;
 mod orders;

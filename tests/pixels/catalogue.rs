@@ -13,7 +13,7 @@ use underover::base::frame::PixelMode;
 use underover::base::picture::Picture;
 use underover::catalogue::{
     Catalogue, Effect, Reach, Standing, Thread, Workgroup, Woven, WovenStep, assembled, index_map_shader,
-    past_shader, plain_pass, plain_shader, run_shader, woven_shader,
+    past_shader, plain_pass, plain_shader, run_shader, shader_of_each, woven_shader,
 };
 use underover::gpu::{Budget, Want};
 use underover::order::{Premises, Proofs, Tree};
@@ -371,6 +371,14 @@ fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
             for effect in catalogue.effects().iter().chain(catalogue.sources()) {
                 add(&effect.origin, assembled(effect, pixels, workgroup));
             }
+            for effect in catalogue.effects() {
+                let name = format!("{} with settings for each", effect.name);
+                add(&name, shader_of_each(effect, false, pixels, workgroup));
+                if effect.remembers() {
+                    let name = format!("{} over its past with settings for each", effect.name);
+                    add(&name, shader_of_each(effect, true, pixels, workgroup));
+                }
+            }
             for file in ["take_in.wgsl", "fill.wgsl"] {
                 add(file, plain_pass(&shared(file), pixels, pixels, workgroup));
             }
@@ -386,7 +394,9 @@ fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
                 add(file, plain_shader(&shared(file), pixels, workgroup));
             }
             let colour_difference = shared("ciede2000.wgsl");
-            for (reading, bins) in [("output_texel", 808), ("byte_rounded", 808), ("byte_rounded", 1)] {
+            for (reading, bins) in
+                [("output_texel", 808), ("output_texel", 1), ("byte_rounded", 808), ("byte_rounded", 1)]
+            {
                 let read_out = format!("fn read_out(c: vec4f) -> vec4f {{ return {reading}(c); }}");
                 let bins = format!("const BINS = {bins}u;");
                 let text = [shared("difference.wgsl"), colour_difference.clone(), read_out, bins.clone()];

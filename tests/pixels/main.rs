@@ -5,6 +5,7 @@ mod common;
 
 mod adapters;
 mod blending;
+mod candidates;
 mod catalogue;
 mod effects;
 mod further_effects;

@@ -4,13 +4,13 @@
 //! played, stepped to, or rendered alone on another machine.
 
 mod envelope;
-mod random;
 
 pub use envelope::{Envelope, Fired};
 
 use thiserror::Error;
 
 use crate::base::colour::Colour;
+use crate::base::random::share;
 use crate::base::words::words;
 use crate::catalogue::{Kind, Value};
 
@@ -192,7 +192,7 @@ impl Automation {
                 values[place.min(values.len() - 1)].clone()
             }
             Self::Random { pace, seed, low, high } => {
-                between(kind, low, high, random::share(*seed, pace.at(beats).0))
+                between(kind, low, high, share(u64::from(*seed), pace.at(beats).0.cast_unsigned()))
             }
             Self::Envelope { envelope, low, high } => between(kind, low, high, envelope.at(beats)),
         }
