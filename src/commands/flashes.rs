@@ -6,8 +6,9 @@ use clap::Args;
 use serde::Serialize;
 
 use super::figures::SubjectFigures;
+use super::opened::Opened;
 use super::output::{Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say};
-use super::subject::{Opened, Subject, SubjectOptions};
+use super::subject::{Subject, SubjectOptions};
 use crate::base::doing;
 use crate::base::frame::Frame;
 use crate::beat::FrameRate;

@@ -4,8 +4,9 @@ use std::path::Path;
 
 use super::documents::{text_from, write_show};
 use super::named_order::order_named;
+use super::opened::Opened;
 use super::output::Output;
-use super::subject::{Opened, Subject};
+use super::subject::Subject;
 use super::{WrongWords, note};
 use crate::edit::Edit;
 use crate::files::Document;

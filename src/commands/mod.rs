@@ -18,6 +18,8 @@ mod lessons;
 mod library;
 mod manual;
 mod named_order;
+mod opened;
+mod order_figures;
 mod order_flashes;
 mod orders;
 mod output;

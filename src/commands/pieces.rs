@@ -5,8 +5,9 @@ use std::path::Path;
 use serde::Serialize;
 
 use super::figures::{DifferenceFigures, rounded};
+use super::opened::Opened;
 use super::progress::Progress;
-use super::subject::{Opened, Subject};
+use super::subject::Subject;
 use super::wish::{By, Goal, Ground, Wish, mean_of};
 use super::{WrongWords, note};
 use crate::base::doing::doing_counted;

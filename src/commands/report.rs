@@ -7,9 +7,10 @@ use clap::Args;
 
 use super::flashes::{FLASHES_CHAIN_FRAME, Telling};
 use super::note;
+use super::opened::Opened;
 use super::output::{Output, Replace, check_outputs, check_places, whole};
 use super::progress::Progress;
-use super::subject::{Opened, Subject, SubjectOptions};
+use super::subject::{Subject, SubjectOptions};
 use crate::base::doing::doing;
 use crate::base::frame::Frame;
 use crate::output::report;

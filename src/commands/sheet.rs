@@ -6,8 +6,9 @@ use std::slice;
 use clap::Args;
 
 use super::note;
+use super::opened::Opened;
 use super::output::{Output, Replace, check_outputs, check_places};
-use super::subject::{Opened, SubjectOptions};
+use super::subject::SubjectOptions;
 use crate::base::frame::Frame;
 use crate::output::build_sheet;
 use crate::output::build_sheet::{BuildSheet, ScopeSteps};

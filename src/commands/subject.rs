@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::documents::{Documents, PRESET, read_here, scope_refused};
+use super::opened::Opened;
 use super::output::whole;
 use super::{WrongWords, note};
 use crate::base::absent::Absent;
@@ -21,7 +22,6 @@ use crate::library::LIBRARY;
 use crate::output::orders_wall::quoted;
 use crate::plan::memory::Needed;
 use crate::plan::{Path as PicturePath, memory};
-use crate::readiness::caution;
 use crate::show::chain::Preset;
 use crate::show::clip::{Fit, FootageName, Play};
 use crate::show::{Scope, Show};
@@ -92,73 +92,6 @@ fn beats_back(text: &str) -> Result<f64, String> {
     match beats(text) {
         Ok(beats) if beats >= 0.0 => Ok(beats),
         _ => Err(format!("a number of beats from 0 to {MOST_BEATS} is wanted, such as 4")),
-    }
-}
-
-/// What was opened: a chain lies on footage, a show is looked at on one of its scopes.
-pub(super) enum Opened {
-    Chain { preset: Preset, footage: FootageName, fit: Fit },
-    Show { show: Show, scope: Scope },
-}
-
-impl Opened {
-    fn name(&self) -> &str {
-        match self {
-            Self::Chain { preset, .. } => &preset.name,
-            Self::Show { show, .. } => &show.name,
-        }
-    }
-
-    /// What is under the chain, in words.
-    fn footage(&self) -> String {
-        match self {
-            Self::Chain { footage, .. } => footage.to_string(),
-            Self::Show { show, scope } => show.address(*scope),
-        }
-    }
-
-    fn needed(&self, moment: &Moment) -> Needed {
-        match self {
-            Self::Chain { preset, footage, .. } => {
-                Needed::of_chain(&preset.chain, footage, moment.frame, moment.pixels)
-            }
-            Self::Show { show, .. } => Needed::of_show(show, moment.frame, moment.pixels),
-        }
-    }
-
-    fn caution(&self) -> Option<&'static str> {
-        match self {
-            Self::Chain { preset, .. } => caution::of_chain(&preset.chain),
-            Self::Show { show, .. } => caution::of_show(show),
-        }
-    }
-
-    /// The path at a moment, with the frames that lead up to it.
-    fn path(&self, moment: Moment, shelf: &mut Shelf) -> Result<PicturePath, FootageError> {
-        match self {
-            Self::Chain { preset, footage, fit } => {
-                PicturePath::of_chain(&preset.chain, footage, *fit, moment, shelf)
-            }
-            Self::Show { show, scope } => PicturePath::of_scope(show, *scope, moment, shelf),
-        }
-    }
-
-    /// The path at a moment alone.
-    fn path_alone(&self, moment: Moment, shelf: &mut Shelf) -> Result<PicturePath, FootageError> {
-        match self {
-            Self::Chain { preset, footage, fit } => {
-                PicturePath::of_chain_alone(&preset.chain, footage, *fit, moment, shelf)
-            }
-            Self::Show { show, scope } => PicturePath::of_scope_alone(show, *scope, moment, shelf),
-        }
-    }
-
-    fn footage_files(&self) -> Vec<PathBuf> {
-        match self {
-            Self::Chain { footage: FootageName::File { path, .. }, .. } => vec![path.clone()],
-            Self::Chain { .. } => Vec::new(),
-            Self::Show { show, .. } => files::footage_files(show).map(Path::to_owned).collect(),
-        }
     }
 }
 

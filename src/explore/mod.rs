@@ -6,6 +6,7 @@ pub mod matters;
 pub mod over_time;
 pub mod pieces;
 pub mod swaps;
+mod words;
 
 use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
@@ -20,8 +21,8 @@ use crate::gpu::{
 };
 use crate::measure::Difference;
 use crate::order::{
-    Apart, Class, Explored, Fact, Families, IndexMap, LONGEST_IN_FULL, LookLimits, Looks, MOST_LOOKS, Marks,
-    Premises, Proofs, Proving, Rules, Tree, marks,
+    Apart, Class, Fact, Families, IndexMap, LookLimits, Looks, MOST_LOOKS, Marks, Premises, Proofs, Proving,
+    Rules, Tree, marks,
 };
 use crate::plan::Path;
 use crate::show::chain::{EffectCall, EffectUse, labels, one_after_another};
@@ -406,47 +407,6 @@ impl Exploration {
         self.first_alike.iter().enumerate().filter(|(at, first)| at == *first).count()
     }
 
-    /// "120 orders, 54 that can differ, 54 that differ here, 12 looks".
-    pub fn summary(&self) -> String {
-        let total = match self.orders.proofs.classes.orders_total() {
-            Some(1) => return "1 order: with fewer than two effects there is no other".to_owned(),
-            Some(total) => grouped(total),
-            None => "more than 10^38".to_owned(),
-        };
-        let can = grouped(self.orders.classes.len() as u128);
-        let here = grouped(self.distinct() as u128);
-        let looks = match self.looks.representatives.len() {
-            1 => "1 look".to_owned(),
-            many if self.looks.complete => format!("{many} looks"),
-            many => format!("more than {many} looks"),
-        };
-        let stretch = self.over.as_ref().map_or_else(String::new, |over| format!(" {over}"));
-        let place = match (&self.over, &self.pieces) {
-            (Some(over), _) if over.is_sampled() => " in those pictures".to_owned(),
-            (_, Some(pieces)) => format!(" on {pieces}"),
-            (None, None) => " here".to_owned(),
-            (Some(_), None) => String::new(),
-        };
-        match self.orders.proofs.classes.explored() {
-            Explored::InFull => {
-                format!("{total} orders, {can} that can differ{stretch}, {here} that differ{place}, {looks}")
-            }
-            Explored::SingleMoves => format!(
-                "{total} orders; of those one move away from the file's own, {can} can differ{stretch}, {here} differ{place}, {looks}"
-            ),
-        }
-    }
-
-    /// "What decides", and in which pictures, where not every frame's was looked at.
-    pub fn deciding_said(&self) -> String {
-        match &self.over {
-            Some(over) if over.is_sampled() => {
-                format!("What decides in {}", over.pictures_said())
-            }
-            _ => "What decides".to_owned(),
-        }
-    }
-
     /// Renders some classes again, for their pictures: where too many can differ to keep one of each.
     ///
     /// # Errors
@@ -462,66 +422,6 @@ impl Exploration {
         let tree = self.orders.tree().part(classes);
         let finished = renderer.explore(path, &tree, want, budget, |_| {})?;
         Ok(finished.into_iter().map(|finished| finished.picture).collect())
-    }
-
-    /// How looks were told apart, in a sentence: on pictures of which size, within what.
-    pub fn looks_said(&self) -> String {
-        let (from, at) = (self.rendered_at, self.looked_at);
-        let pictures = if from == at {
-            format!("pictures of {at}")
-        } else {
-            format!("pictures of {from} shrunk to {at}")
-        };
-        format!(
-            "Two orders are one look below a mean of {} and a 95th percentile of {} (CIEDE2000), on {pictures}.",
-            self.limits.mean, self.limits.p95
-        )
-    }
-
-    /// A look's name, made of what decides it: "mirror before channel-offset".
-    pub fn look_name(&self, look: usize) -> String {
-        if self.looks.representatives.len() == 1 {
-            return "every order".to_owned();
-        }
-        let facts = &self.rules.names[look];
-        if facts.is_empty() {
-            // No few facts hold for it alone: its representative stands for it.
-            return self.orders.order_said(self.looks.representatives[look]);
-        }
-        facts.iter().map(|&fact| self.orders.fact_said(fact)).collect::<Vec<_>>().join(", ")
-    }
-
-    /// What decides, one rule a line, the first that holds counting.
-    pub fn rules_said(&self) -> Vec<String> {
-        let total = self.orders.classes.len();
-        let rule = |(at, rule): (usize, &crate::order::Rule)| {
-            let facts: Vec<String> = rule.when.iter().map(|&fact| self.orders.fact_said(fact)).collect();
-            let when = match (at, facts.is_empty()) {
-                (0, true) => "every order".to_owned(),
-                (_, true) => "otherwise".to_owned(),
-                (_, false) => facts.join(" and "),
-            };
-            let shown = self.orders.code(self.looks.representatives[rule.look]);
-            format!("{when}: look {}, such as {shown} ({} of {total})", rule.look + 1, rule.classes)
-        };
-        let mut lines: Vec<String> = self.rules.list.iter().enumerate().map(rule).collect();
-        if self.rules.misses > 0 {
-            lines.push(format!(
-                "These rules give {} of {total} orders another look than their own.",
-                self.rules.misses
-            ));
-        }
-        lines
-    }
-
-    /// Orders of the longest chain explored in full, in words, where this one is longer.
-    pub fn limit_said(&self) -> Option<String> {
-        (self.orders.proofs.classes.explored() == Explored::SingleMoves).then(|| {
-            format!(
-                "All orders are explored up to {LONGEST_IN_FULL} effects; this chain has {}, so its own order and every single move are shown.",
-                self.orders.labels.len()
-            )
-        })
     }
 }
 
@@ -609,19 +509,6 @@ impl Covering<'_> {
     }
 }
 
-/// A number with a comma at every thousand.
-fn grouped(number: u128) -> String {
-    let digits = number.to_string();
-    let mut text = String::with_capacity(digits.len() * 4 / 3);
-    for (at, digit) in digits.chars().enumerate() {
-        if at > 0 && (digits.len() - at).is_multiple_of(3) {
-            text.push(',');
-        }
-        text.push(digit);
-    }
-    text
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -635,13 +522,5 @@ mod tests {
         let small = frame(hd, 40_320, 64);
         assert!(small.texels() * 40_320 * 4 <= 16 << 20, "{small}");
         assert_eq!(frame(Frame { width: 1, height: 9 }, 40_320, 1), Frame { width: 1, height: 3 });
-    }
-
-    #[test]
-    fn thousands_are_set_apart() {
-        assert_eq!(
-            [grouped(7), grouped(999), grouped(40_320), grouped(1_000_000)],
-            ["7", "999", "40,320", "1,000,000"]
-        );
     }
 }

@@ -13,8 +13,9 @@ use clap::Args;
 
 use super::documents::read_here;
 use super::figures::LookOptions;
+use super::opened::Opened;
 use super::output::{Output, Replace, check_outputs, check_places, is_standard_output, say, whole};
-use super::subject::{Opened, Subject, SubjectOptions};
+use super::subject::{Subject, SubjectOptions};
 use super::{WrongWords, note};
 use crate::base::clock::Since;
 use crate::base::doing::doing;

@@ -2,7 +2,8 @@
 
 use super::super::WrongWords;
 use super::super::named_order::effect_named;
-use super::super::subject::{Opened, Subject};
+use super::super::opened::Opened;
+use super::super::subject::Subject;
 use crate::base::place::{did_you_mean, listed, shortened};
 use crate::catalogue::{Kind, Memory, Setting, Value};
 use crate::explore::find::{Range, Space, Varied, decides_frames};
