@@ -401,6 +401,19 @@ fn a_path_is_followed_to_its_file_through_what_a_folder_hands_on() {
 }
 
 #[test]
+fn a_file_is_no_longer_than_one_reads_at_once() {
+    const MOST_LINES: usize = 600;
+    for source in sources() {
+        let lines = source.text.lines().count();
+        assert!(
+            lines <= MOST_LINES,
+            "src/{}: {lines} lines; at most {MOST_LINES}: part it by job",
+            source.name
+        );
+    }
+}
+
+#[test]
 fn no_two_files_of_a_room_use_each_other_in_a_circle() {
     let sources = sources();
     let modules = modules(&sources);

@@ -1,7 +1,7 @@
 //! Pictures by families: each under what holds for it, its most typical picture large, its others small beside it.
 
+use super::composer::{CAPTION_GAP, Cell, Composer, Item, LONGEST_LINE, NARROWEST_CONTENT, WORDS};
 use super::grid::{GUTTER, MARGIN, NARROWEST_CELL, ROW_GAP};
-use super::layout::{CAPTION_GAP, Cell, Composer, Item, LONGEST_LINE, NARROWEST_CONTENT, WORDS};
 use super::{Group, LONGEST_SIDE, Tile, Wall};
 use crate::drawing::{Area, Face, Style, ink};
 

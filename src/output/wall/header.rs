@@ -1,7 +1,7 @@
 //! What stands over the pictures of a wall: the answer, what decides it, and the key to the chips.
 
+use super::composer::{CHIP, Composer, FACT, Item, LONGEST_LINE, NAME, NUMBER, SETTINGS, TITLE};
 use super::grid::{GUTTER, MARGIN};
-use super::layout::{CHIP, Composer, FACT, Item, LONGEST_LINE, NAME, NUMBER, SETTINGS, TITLE};
 use super::{Asked, Wall};
 use crate::drawing::{Area, Face, Style, ink};
 

@@ -5,6 +5,7 @@
 //! words. The header is the key to the chips. Nothing here knows how the
 //! pictures were made.
 
+mod composer;
 mod families;
 mod grid;
 mod header;
@@ -19,8 +20,9 @@ use crate::base::doing::doing;
 use crate::drawing::FaceError;
 
 pub use crate::explore::matters::Word;
+pub use composer::Cell;
 pub use grid::{TileGrid, sized, tile_size};
-pub use layout::{Cell, Layout};
+pub use layout::Layout;
 pub use pieces::{Column, HeatRow, PiecesSheet, Row, Section, most_rows, piece_grid};
 pub use spread::{Captioned, Spread};
 

@@ -2,11 +2,11 @@
 
 use image::RgbaImage;
 
-use super::grid::{GUTTER, MARGIN, ROW_GAP};
-use super::layout::{
+use super::composer::{
     CHIP, CHIP_GAP, CODE, Composer, FACT, Item, LONGEST_LINE, NAME, SETTINGS, TITLE, WORDS, chip_width, draw,
     names,
 };
+use super::grid::{GUTTER, MARGIN, ROW_GAP};
 use super::{EffectKey, LONGEST_SIDE, TileGrid, WallError, tile_size};
 use crate::base::colour::Colour;
 use crate::base::doing::doing;

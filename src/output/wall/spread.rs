@@ -2,8 +2,8 @@
 
 use image::RgbaImage;
 
+use super::composer::{CAPTION_GAP, Composer, FACT, Item, LONGEST_LINE, NAME, TITLE, WORDS, draw};
 use super::grid::{GUTTER, MARGIN, NARROWEST_CELL, ROW_GAP};
-use super::layout::{CAPTION_GAP, Composer, FACT, Item, LONGEST_LINE, NAME, TITLE, WORDS, draw};
 use super::{LONGEST_SIDE, WallError, grid};
 use crate::base::colour::Colour;
 use crate::base::doing::doing;
