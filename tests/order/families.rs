@@ -184,6 +184,10 @@ fn halves(orders: &[(Vec<usize>, &[f64])], some: &[usize], fact: Fact) -> (Vec<u
     some.iter().partition(|&&at| holds(&orders[at].0, fact))
 }
 
+/// A share within this of a limit is on it.
+const TIE: f64 = 1e-6;
+const LEAST: f64 = LEAST_SHARE - TIE;
+
 /// The tree of questions, grown by the sums over every order, as it is defined.
 struct Model<'a> {
     orders: &'a [(Vec<usize>, &'a [f64])],
@@ -213,32 +217,32 @@ impl<'a> Model<'a> {
     /// The splits that come next: each a fact, the set that it splits, and whether it is asked for the next alone.
     fn step(&self) -> Option<Vec<(Fact, usize, bool)>> {
         let left = self.sets.iter().map(|set| self.spread(set)).sum::<f64>() / self.total;
-        if 1.0 - left >= EXPLAINED_ENOUGH || self.sets.len() >= MOST_FAMILIES {
+        if 1.0 - left >= EXPLAINED_ENOUGH - TIE || self.sets.len() >= MOST_FAMILIES {
             return None;
         }
         let mut one: Option<(f64, Fact, usize)> = None;
         for &fact in &self.asked {
             for (at, set) in self.sets.iter().enumerate() {
                 let gain = self.gain(set, fact);
-                if gain > one.map_or(0.0, |(most, ..)| most + 1e-6) {
+                if gain > one.map_or(0.0, |(most, ..)| most + TIE) {
                     one = Some((gain, fact, at));
                 }
             }
         }
         let most = one.map_or(0.0, |(gain, ..)| gain);
-        if (most < LEAST_SHARE || most < left / 10.0) && self.sets.len() + 2 <= MOST_FAMILIES {
-            let mut best = 2.0 * most.max(LEAST_SHARE);
+        if (most < LEAST || most < left / 10.0 - TIE) && self.sets.len() + 2 <= MOST_FAMILIES {
+            let mut best = 2.0 * most.max(LEAST);
             let mut two = None;
             for &first in &self.asked {
                 for (at, set) in self.sets.iter().enumerate() {
                     let (under, over) = halves(self.orders, set, first);
-                    if self.gain(set, first) >= LEAST_SHARE || under.is_empty() || over.is_empty() {
+                    if self.gain(set, first) >= LEAST || under.is_empty() || over.is_empty() {
                         continue;
                     }
-                    for &second in self.asked.iter().filter(|&&second| self.gain(set, second) < LEAST_SHARE) {
+                    for &second in self.asked.iter().filter(|&&second| self.gain(set, second) < LEAST) {
                         for (side, half) in [&under, &over].into_iter().enumerate() {
                             let both = self.gain(set, first) + self.gain(half, second);
-                            if both > best + 1e-6 {
+                            if both > best + TIE {
                                 best = both;
                                 two = Some(vec![(first, at, true), (second, at + side, false)]);
                             }
@@ -250,7 +254,7 @@ impl<'a> Model<'a> {
                 return two;
             }
         }
-        one.filter(|(gain, ..)| *gain >= LEAST_SHARE).map(|(_, fact, at)| vec![(fact, at, false)])
+        one.filter(|(gain, ..)| *gain >= LEAST).map(|(_, fact, at)| vec![(fact, at, false)])
     }
 }
 
@@ -300,7 +304,7 @@ proptest! {
                 let gain = (inside - spread_of(&under) - spread_of(&over)) / total;
                 prop_assert_eq!((question.fact, question.opens), (fact, opens));
                 prop_assert!((question.share - gain).abs() <= 1e-9, "{question:?}, by every order {gain}");
-                prop_assert!(opens || gain >= LEAST_SHARE);
+                prop_assert!(opens || gain >= LEAST - 1e-9);
                 let inside = if inside > 1e-9 { gain * total / inside } else { 0.0 };
                 prop_assert!((question.inside - inside).abs() <= 1e-9, "{question:?}, by every order {inside}");
                 model.sets.splice(at..=at, [under, over]);
