@@ -56,11 +56,11 @@ where the figures are measured. The same words and --seed give the same answers 
 early: what was found until then is told and written, and the exit code is 1.
 
 Examples:
-  underover find preset:night-ferry --want most-colour --at 0.1 --frame 96x54 --tries 200 --out found.png
-  underover find show.toml --like sea.png --vary order,mirror.fold,edge-find.gain=0.5..3 --tries 100 --keep 1 --as found.toml
+  underover find preset:all-hands --want most-changed --frame 96x54 --tries 200 --out found.png
+  underover find show.toml --like sea.png --vary order,mirror.fold --keep 1 --as found.toml
 
 A whole search, and the same on many machines, a share each, then together:
-  underover find preset:all-hands --footage photo.jpg --like wish.png --at 0.1 --vary all --for 2min --out found.png
+  underover find preset:all-hands --footage photo.jpg --like wish.png --vary all --for 2min
   underover find show.toml --like wish.png --tries 1000000 --part 3/64 --json part-3.json
   underover find show.toml --like wish.png --gather part-*.json --out found.png")]
 pub(super) struct Find {
