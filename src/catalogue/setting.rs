@@ -158,7 +158,9 @@ impl Kind {
     /// The value as a person would write it in a file.
     pub fn written(&self, value: &Value) -> String {
         match (self, value) {
-            (Self::Choice(words), Value::Choice(place)) => format!("\"{}\"", words[*place]),
+            (Self::Choice(words), Value::Choice(place)) if *place < words.len() => {
+                format!("\"{}\"", words[*place])
+            }
             (_, Value::Colour(colour)) => format!("\"{colour}\""),
             (_, value) => value.to_string(),
         }

@@ -12,6 +12,7 @@ mod families;
 mod figures;
 mod find;
 mod flashes;
+mod found;
 mod hands;
 mod kept_order;
 mod lessons;

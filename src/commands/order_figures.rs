@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::families::FamiliesFigures;
 use super::figures::{DifferenceFigures, SubjectFigures, rounded};
-use super::orders::{Found, in_turn};
+use super::found::{Found, in_turn};
 use super::pieces::{OrderOnPiece, PiecesFigures, order_on_pieces};
 use super::subject::Subject;
 use crate::explore::Part;

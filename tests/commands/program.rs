@@ -386,7 +386,11 @@ fn wrong_footage_is_refused_by_render_and_by_check() {
         let start = Instant::now();
         stage.refuses(1, &["render", "lines.toml", "--footage", footage, "--out", "a.png"], says);
         let wall = ["orders", "lines.toml", "--footage", footage, "--out", "a.png", "--json", "a.json"];
-        stage.refuses(1, &wall, says);
+        match footage {
+            // There a folder stands for all the footage in it.
+            "frames" => stage.refuses(2, &wall, &["frames holds no footage", ".png"]),
+            _ => stage.refuses(1, &wall, says),
+        };
         stage.file("wrong.toml", show_on(footage));
         let clip = [says, &["clip:picture/sea/waves"]].concat();
         stage.refuses(1, &["check", "wrong.toml"], &[&clip[..], &["wrong.toml"]].concat());
@@ -596,7 +600,7 @@ fn other_wrong_words_say_what_would_be_right() {
         &["1 MiB", "--memory"],
     );
     stage.refuses(2, &["ordrs", "lines.toml"], &["ordrs", "orders"]);
-    stage.refuses(2, &["orders"], &["<FILE>"]);
+    stage.refuses(2, &["orders"], &["name a chain or show file", "underover orders FILE"]);
     stage.refuses(2, &["render", "lines.toml"], &["--out"]);
     stage.refuses(2, &["check"], &["<FILE>"]);
     stage.refuses(2, &["effects", "tnt"], &["`tnt`", "did you mean `tint`?"]);

@@ -6,12 +6,14 @@
 //! measured.
 
 mod climber;
+mod identity;
 mod kept;
+mod legs;
 mod slope;
 mod space;
 
 pub use kept::{Kept, Standing};
-pub use space::{Candidate, Range, Space, Varied};
+pub use space::{Candidate, Range, Space, Varied, decides_frames};
 
 use std::cmp::Ordering;
 use std::collections::HashSet;
@@ -19,6 +21,7 @@ use std::slice;
 
 use climber::Climber;
 use kept::CandidateKind;
+use legs::{LEGS, LEGS_TO_A_PICTURE};
 use slope::Probe;
 use space::folded;
 
@@ -27,12 +30,11 @@ use crate::base::content::Content;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::base::random::Draws;
-use crate::catalogue::{Input, Memory};
 use crate::gpu::{Against, Budget, GpuError, Ground, RenderError, Renderer};
 use crate::measure::Difference;
 use crate::order::{Classes, LookLimits};
-use crate::plan::{After, Path, Step, keeps_alpha};
-use crate::show::chain::{Chain, EffectCall, EffectUse};
+use crate::plan::{Path, keeps_alpha};
+use crate::show::chain::Chain;
 
 /// What is looked for, and over what.
 #[derive(Debug)]
@@ -79,26 +81,6 @@ pub struct Found {
     pub difference: Option<Difference>,
     pub picture: Picture,
 }
-
-/// A stretch of climbing: at which level (counted from the last, the frame itself), by the climbers of how many of the
-/// best kinds, for how many steps down the slope and generations.
-struct Leg {
-    before_last: usize,
-    climbers: usize,
-    slopes: usize,
-    generations: usize,
-}
-
-const fn leg(before_last: usize, climbers: usize, slopes: usize, generations: usize) -> Leg {
-    Leg { before_last, climbers, slopes, generations }
-}
-
-/// Few steps of many climbers tell which kinds are worth more. Where no picture says where every texel should go,
-/// there is no slope.
-const LEGS: [Leg; 5] =
-    [leg(2, 48, 0, 4), leg(2, 24, 0, 6), leg(2, 12, 0, 10), leg(1, 6, 0, 10), leg(0, 3, 0, 10)];
-const LEGS_TO_A_PICTURE: [Leg; 5] =
-    [leg(2, 96, 2, 0), leg(2, 40, 3, 0), leg(1, 12, 3, 0), leg(0, 8, 3, 0), leg(0, 3, 3, 3)];
 
 /// How far a number is moved to see what it does, at each level, the frame itself first.
 const PROBES: [f64; 3] = [0.01, 0.02, 0.04];
@@ -173,13 +155,7 @@ impl Quest {
     /// to come near, both as the stream sees them.
     pub fn tried_over(&self) -> [Content; 2] {
         let Level { paths, like } = &self.levels[0];
-        let mut all = String::new();
-        for path in paths.iter().flat_map(Path::frames) {
-            all += &format!("{:?} {}\n", path.moment, path.input);
-            path.before.iter().for_each(|step| all += &step_said(step));
-            path.after.iter().for_each(|after| all += &after_said(after));
-            path.chain.iter().for_each(|used| all += &call_said(&used.call(&path.moment)));
-        }
+        let all = identity::of_frames(paths);
         [Content::of(all), like.as_ref().map_or_else(Content::default, |like| Content::of(&like.rgba))]
     }
 
@@ -620,34 +596,4 @@ impl Climbing {
     fn order(&self, other: &Self) -> Ordering {
         self.score.total_cmp(&other.score).then(self.number.cmp(&other.number))
     }
-}
-
-/// What stands for an effect with its settings, whatever file it is from.
-fn call_said(call: &EffectCall) -> String {
-    format!("{} {:?}\n", call.effect.content, call.uniform)
-}
-
-fn step_said(step: &Step) -> String {
-    match step {
-        Step::TakeIn { picture, .. } => format!("{}\n", Content::of(&picture.rgba)),
-        Step::Generate { call, .. } => call_said(call),
-        Step::Apply { call, from, .. } => format!("{from} {}", call_said(call)),
-        step => format!("{step:?}\n"),
-    }
-}
-
-fn after_said(after: &After) -> String {
-    match after {
-        After::Apply(call) => call_said(call),
-        after => format!("{after:?}\n"),
-    }
-}
-
-/// The setting that decides which frames an effect takes its pictures from; such frames are planned once for all
-/// candidates, so that it stays as it is.
-pub fn decides_frames(used: &EffectUse, setting: &str) -> bool {
-    let Some(memory @ (Memory::Held(_) | Memory::Renewed(_))) = &used.effect.memory else { return false };
-    let derived = used.effect.derived.iter().find(|derived| derived.name == memory.member());
-    let is_it = |input: &&Input| matches!(input, Input::Setting(name) if name == setting);
-    derived.is_some_and(|derived| derived.kind.inputs().iter().any(is_it))
 }

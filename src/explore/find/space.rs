@@ -3,7 +3,7 @@
 use crate::base::colour::Colour;
 use crate::base::random::Draws;
 use crate::beat::Moment;
-use crate::catalogue::{Kind, Value};
+use crate::catalogue::{Input, Kind, Memory, Value};
 use crate::show::chain::{Chain, EffectUse};
 
 /// What of a chain is tried.
@@ -343,6 +343,15 @@ pub(super) fn folded(point: &[f64]) -> Vec<f64> {
         if turn > 1.0 { 2.0 - turn } else { turn }
     };
     point.iter().map(fold).collect()
+}
+
+/// The setting that decides which frames an effect takes its pictures from; such frames are planned once for all
+/// candidates, so that it stays as it is.
+pub fn decides_frames(used: &EffectUse, setting: &str) -> bool {
+    let Some(memory @ (Memory::Held(_) | Memory::Renewed(_))) = &used.effect.memory else { return false };
+    let derived = used.effect.derived.iter().find(|derived| derived.name == memory.member());
+    let is_it = |input: &&Input| matches!(input, Input::Setting(name) if name == setting);
+    derived.is_some_and(|derived| derived.kind.inputs().iter().any(is_it))
 }
 
 #[cfg(test)]
