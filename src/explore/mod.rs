@@ -462,7 +462,7 @@ pub fn parts(renderer: &mut Renderer, path: &Path, limits: LookLimits) -> Result
             let cover = covering.over(renderer, path, effect)?;
             Some(match cover {
                 Some(cover) => {
-                    format!("{name} changes {nothing}: {} covers everything under it.", labels[cover])
+                    format!("{name} changes {nothing}: no effect under {} shows.", labels[cover])
                 }
                 None => format!("{name} changes {nothing}."),
             })

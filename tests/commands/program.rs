@@ -1577,7 +1577,7 @@ fn what_is_covered_is_named_with_what_covers_it() {
     let on = ["--footage", "sea.png", "--frame", "64x36", "--at", "0.1"];
     let told =
         stage.does(&[&["render", "covered.toml", "--explain", "--out", "c.png"], &on[..]].concat()).out;
-    assert!(told.contains("tint changes nothing here: flash-gate covers everything under it."), "{told}");
+    assert!(told.contains("tint changes nothing here: no effect under flash-gate shows."), "{told}");
     assert!(told.contains("channel-offset changes nothing here."), "{told}");
     assert!(told.contains("flash-gate: mean "), "{told}");
     let figures = stage.json(&[&["orders", "covered.toml", "--json", "-"], &on[..]].concat());
