@@ -1582,7 +1582,10 @@ fn what_is_covered_is_named_with_what_covers_it() {
     assert!(told.contains("flash-gate: mean "), "{told}");
     let figures = stage.json(&[&["orders", "covered.toml", "--json", "-"], &on[..]].concat());
     assert!(
-        figures["effects"][0]["unseen_because"].as_str().unwrap().contains("flash-gate covers"),
+        figures["effects"][0]["unseen_because"]
+            .as_str()
+            .unwrap()
+            .contains("no effect under flash-gate shows"),
         "{figures}"
     );
     assert!(figures["effects"][1].get("unseen_because").is_none());
