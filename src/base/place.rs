@@ -64,6 +64,12 @@ pub fn listed<'a>(names: impl IntoIterator<Item = &'a str>) -> String {
     }
 }
 
+/// Words as a sentence begins: their first letter raised.
+pub fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
 /// Most characters of what a person wrote that a message repeats.
 const LONGEST_QUOTE: usize = 60;
 

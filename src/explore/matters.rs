@@ -1,6 +1,7 @@
 //! What matters, in words: the questions that decide most of what order does, and the families that they make.
 
 use super::Exploration;
+use crate::base::place::capital;
 use crate::order::{Fact, Families, Family, LEAST_SHARE, Marks, Question, Share};
 
 /// From this share on, the questions asked so far are said to decide.
@@ -330,10 +331,4 @@ pub fn percent(share: f64) -> String {
 pub(super) fn number(count: usize) -> String {
     let words = ["no", "one", "two", "three", "four", "five", "six"];
     words.get(count).map_or_else(|| count.to_string(), |&word| word.to_owned())
-}
-
-/// A sentence, as it begins.
-pub fn capital(word: &str) -> String {
-    let mut letters = word.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

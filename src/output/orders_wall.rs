@@ -8,10 +8,12 @@ use super::hanging::Hanging;
 use super::wall::{Asked, EffectKey, Group, Tile, Wall, WallError, Word};
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
-use crate::explore::matters::{capital, percent};
-use crate::explore::{Exploration, Part};
+use crate::base::place::capital;
+use crate::explore::matters::percent;
+use crate::explore::{Exploration, Orders, Part};
 use crate::order::{Explored, Fact, Family};
 use crate::plan::Path;
+use crate::show::chain::EffectUse;
 
 /// Orders that were explored, as a wall shows them.
 #[derive(Debug)]
@@ -134,12 +136,7 @@ impl OrdersWall<'_> {
                 families.push(self.group(family, tiles.len() - from));
             }
         }
-        let effects = self.path.chain.iter().enumerate().map(|(at, used)| EffectKey {
-            label: explored.orders.labels[at].clone(),
-            mark: explored.orders.marks.of(at),
-            settings: used.written_changes().join(", "),
-            idle: explored.orders.proofs.idle[at].clone(),
-        });
+        let effects = effect_keys(self.path, &explored.orders);
         let mut all_notes = Vec::new();
         all_notes.extend(explored.limit_said());
         if families.is_empty() && explored.looks.representatives.len() > 1 {
@@ -178,7 +175,7 @@ impl OrdersWall<'_> {
             answer: explored.opening_said(),
             questions: asked.collect(),
             facts: facts.collect(),
-            effects: effects.collect(),
+            effects,
             tiles,
             families,
             notes: all_notes,
@@ -247,6 +244,17 @@ impl OrdersWall<'_> {
         }
         said
     }
+}
+
+/// The effects of a chain, as the key of a sheet shows them.
+pub(super) fn effect_keys(path: &Path, orders: &Orders) -> Vec<EffectKey> {
+    let key = |(at, used): (usize, &EffectUse)| EffectKey {
+        label: orders.labels[at].clone(),
+        mark: orders.marks.of(at),
+        settings: used.written_changes().join(", "),
+        idle: orders.proofs.idle[at].clone(),
+    };
+    path.chain.iter().enumerate().map(key).collect()
 }
 
 pub(super) fn image_of(picture: &Picture) -> Result<RgbaImage, WallError> {

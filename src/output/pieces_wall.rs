@@ -2,8 +2,8 @@
 
 use image::RgbaImage;
 
-use super::orders_wall::{beat_said, image_of};
-use super::wall::{Column, EffectKey, HeatRow, PiecesSheet, Row, Section, TileGrid, WallError};
+use super::orders_wall::{beat_said, effect_keys, image_of};
+use super::wall::{Column, HeatRow, PiecesSheet, Row, Section, TileGrid, WallError};
 use crate::base::picture::Picture;
 use crate::explore::Exploration;
 use crate::explore::pieces::OnPieces;
@@ -136,12 +136,6 @@ impl PiecesWall<'_> {
         let note = "Orders are one look where nobody could tell them apart on any piece.".to_owned();
         sections.push(Section { heading, note, rows });
 
-        let effects = self.path.chain.iter().enumerate().map(|(at, used)| EffectKey {
-            label: orders.labels[at].clone(),
-            mark: orders.marks.of(at),
-            settings: used.written_changes().join(", "),
-            idle: orders.proofs.idle[at].clone(),
-        });
         let columns = on.list.iter().enumerate().map(|(at, piece)| {
             let stand_in = self.stand_ins.get(at).copied().unwrap_or(false).then(|| "stand-in".to_owned());
             let beat = piece.over.as_ref().and_then(|over| over.most_telling());
@@ -182,7 +176,7 @@ impl PiecesWall<'_> {
             title: self.title.to_owned(),
             answer: explored.opening_said().into_iter().collect(),
             facts,
-            effects: effects.collect(),
+            effects: effect_keys(self.path, orders),
             caution: self.caution.map(str::to_owned),
             columns: columns.collect(),
             heat_heading: "Where it matters which of two comes first".to_owned(),

@@ -7,6 +7,7 @@ pub mod flashing;
 use serde::Serialize;
 
 use crate::base::doing::doing_counted;
+use crate::base::place::capital;
 use crate::beat::Moment;
 use crate::footage::{Shelf, Shown};
 use crate::gpu::Renderer;
@@ -176,13 +177,7 @@ fn footage(shelf: &mut Shelf, show: &Show) -> (Vec<Point>, Vec<bool>) {
                 } else {
                     "It is hidden now, but fails as soon as it is shown: put the file back, or remove the clip."
                 };
-                points.push(Point::new(
-                    Weight::Fails,
-                    "footage",
-                    place(),
-                    sentence(&error.to_string()),
-                    todo,
-                ));
+                points.push(Point::new(Weight::Fails, "footage", place(), capital(&error.to_string()), todo));
             }
         }
         has_alpha.push(is_cut_out);
@@ -298,7 +293,7 @@ fn hands(show: &Show) -> Vec<Point> {
             Weight::LookAgain,
             "hands",
             None,
-            format!("{}.", sentence(warning).trim_end_matches('.')),
+            format!("{}.", capital(warning).trim_end_matches('.')),
             "Change the control, its hand or its cue (`underover hands` shows them all).",
         )
     };
@@ -369,12 +364,6 @@ fn cost(cost: &Cost) -> Point {
         ),
         _ => right("cost", &found),
     }
-}
-
-/// The words with their first letter raised.
-fn sentence(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 #[cfg(test)]

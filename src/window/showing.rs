@@ -1,5 +1,6 @@
 //! What the window can show: tabs, what stands in the large picture, what the wall has pictures of.
 
+use crate::base::place::capital;
 use crate::base::words::words;
 use crate::edit::Spot;
 use crate::order::{marks, write_marks};
@@ -74,8 +75,7 @@ words! {
 impl Tab {
     /// The word on its control.
     pub fn label(self) -> String {
-        let (first, rest) = self.name().split_at(1);
-        format!("{}{rest}", first.to_ascii_uppercase())
+        capital(self.name())
     }
 }
 

@@ -144,3 +144,19 @@ pub fn nameless(window: &Window) -> Vec<String> {
     }
     found
 }
+
+/// What can be pressed or read, as those who listen to the window are told.
+pub fn labels(window: &Window) -> Vec<String> {
+    let mut found = Vec::new();
+    let mut open = vec![window.root()];
+    while let Some(node) = open.pop() {
+        found.extend(node.accesskit_node().label());
+        found.extend(node.accesskit_node().value());
+        open.extend(node.children());
+    }
+    found
+}
+
+pub fn label_with(window: &Window, part: &str) -> Option<String> {
+    labels(window).into_iter().find(|label| label.contains(part))
+}

@@ -4,7 +4,7 @@ use std::time::{Duration, Instant};
 
 use crate::driving::*;
 use egui::{Event, Key, Modifiers, PointerButton, Pos2, pos2, vec2};
-use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use egui_kittest::kittest::Queryable as _;
 use underover::edit::Work;
 use underover::files::Document;
 use underover::order::Condition;
@@ -35,22 +35,6 @@ fn wall(window: &Window) -> Vec<Vec<usize>> {
 fn is_of_families(window: &Window) -> bool {
     let wall = window.state().on_wall();
     !wall.is_empty() && wall.iter().all(|one| matches!(one.stands_for, StandsFor::Family(_)))
-}
-
-/// What can be pressed or read, as those who listen to the window are told.
-fn labels(window: &Window) -> Vec<String> {
-    let mut found = Vec::new();
-    let mut open = vec![window.root()];
-    while let Some(node) = open.pop() {
-        found.extend(node.accesskit_node().label());
-        found.extend(node.accesskit_node().value());
-        open.extend(node.children());
-    }
-    found
-}
-
-fn label_with(window: &Window, part: &str) -> Option<String> {
-    labels(window).into_iter().find(|label| label.contains(part))
 }
 
 /// The label of the nth family on the wall.

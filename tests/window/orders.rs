@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 use crate::driving::*;
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, pos2, vec2};
-use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use egui_kittest::kittest::Queryable as _;
 use underover::base::frame::Frame;
 use underover::beat::{Beats, Moment};
 use underover::edit::{Edit, Spot};
@@ -42,22 +42,6 @@ fn window_before_looks() -> Window {
     assert!(!has_looks(window.state_mut()), "looks were told apart before anybody could look");
     window.step();
     window
-}
-
-/// What can be pressed or read, as those who listen to the window are told.
-fn labels(window: &Window) -> Vec<String> {
-    let mut found = Vec::new();
-    let mut open = vec![window.root()];
-    while let Some(node) = open.pop() {
-        found.extend(node.accesskit_node().label());
-        found.extend(node.accesskit_node().value());
-        open.extend(node.children());
-    }
-    found
-}
-
-fn label_with(window: &Window, part: &str) -> Option<String> {
-    labels(window).into_iter().find(|label| label.contains(part))
 }
 
 #[test]

@@ -1,9 +1,10 @@
 //! A report in words.
 
 use super::{Chapter, Report, ReportError, strip};
+use crate::base::place::capital;
 use crate::drawing::page::{Bar, Body, Card, Cell, Image, Note, Page, Table, Tone};
 use crate::explore::Exploration;
-use crate::explore::matters::{capital, percent};
+use crate::explore::matters::percent;
 use crate::explore::swaps::{Answer, most_different_first};
 use crate::measure::{Difference, Finding, figure_said};
 use crate::order::LookLimits;

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering;
 
 use super::worker::{Errand, News, Task, Unfinished, Worker};
+use crate::base::place::capital;
 use crate::catalogue::Catalogue;
 use crate::edit::Edit;
 use crate::footage::Shelf;
@@ -221,7 +222,7 @@ fn answered(
         Question::Show(show) => {
             let watch = Watch::of(&show);
             let tell = |what: &str, done: usize, total: usize| {
-                task.tell_progress(Answer::Progress(raised(what), done, total));
+                task.tell_progress(Answer::Progress(capital(what), done, total));
                 task.is_wanted()
             };
             let total = watch.frames(show.tempo_bpm);
@@ -253,12 +254,6 @@ fn answered(
     };
     // What was given up on its way is counted in part only.
     if task.is_wanted() { Ok(answer) } else { Err(Unfinished::GaveWay) }
-}
-
-/// Words with their first letter raised.
-fn raised(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 #[cfg(test)]

@@ -8,9 +8,10 @@ use std::sync::Arc;
 
 use egui::{Id, ScrollArea, Sense, Ui, vec2};
 
+use crate::base::place::capital;
 use crate::base::shown::shown;
 use crate::edit::Edit;
-use crate::explore::matters::{FactWords, capital};
+use crate::explore::matters::FactWords;
 use crate::library::content_of_chain;
 use crate::order::{Condition, Explored, Fact, marks};
 use crate::show::chain::one_after_another;
