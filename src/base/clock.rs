@@ -9,7 +9,7 @@ use std::time::{Duration, Instant};
 pub struct Since(Instant);
 
 impl Since {
-    /// The present one.
+    /// The current one.
     pub fn now() -> Self {
         Self(Instant::now())
     }

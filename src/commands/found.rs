@@ -75,7 +75,7 @@ impl Found {
             text += &format!("{line}\n");
         }
         if rules && explored.looks.representatives.len() > 1 {
-            text += &format!("{}, the first that holds:\n", explored.deciding_said());
+            text += &format!("{}:\n", explored.deciding_said());
             for line in explored.rules_said() {
                 text += &format!("  {line}\n");
             }

@@ -27,6 +27,7 @@ use crate::explore::pieces::Frames;
 
 use crate::gpu::{Budget, Want};
 use crate::library::LibraryError;
+use crate::order::orders_said;
 use crate::output::hanging::{Hanging, MOST_SHOWN, Sizes, Wanted};
 use crate::output::orders_wall::{OrdersWall, beat_said, keeping_said, left_out_said};
 use crate::output::pieces_wall::{Best, PiecesWall, Rows};
@@ -197,7 +198,11 @@ impl Orders {
         if let Some(json) = &self.json {
             Output::figures(json, self.replace).write_json(&figures(&subject, &found))?;
             if !is_standard_output(json) {
-                note(&format!("wrote {} ({} orders)", json.display(), explored.orders.classes.len()));
+                note(&format!(
+                    "wrote {} ({})",
+                    json.display(),
+                    orders_said(explored.orders.classes.len() as u128)
+                ));
             }
         }
         subject.closing_notes();
@@ -243,7 +248,10 @@ impl Orders {
         if orders <= MOST_LISTED || self.rules || self.want.is_some() || self.flashes {
             return found.listing();
         }
-        format!("--out WALL.png shows the families with their looks, --rules lists the {orders} orders.\n")
+        format!(
+            "--out WALL.png shows the families with their looks, --rules lists the {}.\n",
+            orders_said(orders as u128)
+        )
     }
 
     /// Whether nothing is asked for beside an order to keep, so that none has to be rendered.

@@ -67,7 +67,7 @@ pub enum Edit {
     },
     /// Brings every setting of an effect back to its default.
     Reset(Spot),
-    /// Puts a chain into another order: its present places, first applied first.
+    /// Puts a chain into another order: its current places, first applied first.
     Order {
         /// Whose chain.
         scope: Scope,

@@ -58,11 +58,13 @@ impl TimeEdit {
             Self::Automate { spot, setting, automation: Some(automation) } => {
                 format!("{} {}", label(spot, setting)?, automation.shape())
             }
-            Self::Automate { spot, setting, automation: None } => format!("{} stands", label(spot, setting)?),
-            Self::Hold { spot, setting, grip: Some(grip) } => {
-                format!("{} held by {}", label(spot, setting)?, grip.control)
+            Self::Automate { spot, setting, automation: None } => {
+                format!("{}: motion none", label(spot, setting)?)
             }
-            Self::Hold { spot, setting, grip: None } => format!("{} let go", label(spot, setting)?),
+            Self::Hold { spot, setting, grip: Some(grip) } => {
+                format!("{}: control {}", label(spot, setting)?, grip.control)
+            }
+            Self::Hold { spot, setting, grip: None } => format!("{}: control none", label(spot, setting)?),
             Self::Controls(_) => "Controls".to_owned(),
             Self::Rate(rate) => format!("{rate} frames per second"),
         })

@@ -2,7 +2,7 @@
 
 use super::Exploration;
 use crate::base::place::capital;
-use crate::order::{Fact, Families, Family, LEAST_SHARE, Marks, Question, Share};
+use crate::order::{Fact, Families, Family, LEAST_SHARE, Marks, Question, Share, orders_said};
 
 /// From this share on, the questions asked so far are said to decide.
 const DECIDED: f64 = 0.8;
@@ -235,8 +235,7 @@ impl Exploration {
         looks.sort_unstable();
         looks.dedup();
         let looks = if looks.len() == 1 { "1 look".to_owned() } else { format!("{} looks", looks.len()) };
-        let orders =
-            if family.orders == 1 { "1 order".to_owned() } else { format!("{} orders", family.orders) };
+        let orders = orders_said(family.orders.into());
         if family.facts.is_empty() {
             return format!("{orders}, {looks}.");
         }
@@ -275,8 +274,7 @@ impl Exploration {
 
     /// "60 orders, such as 12345".
     fn family_said(&self, family: &Family) -> String {
-        let orders =
-            if family.orders == 1 { "1 order".to_owned() } else { format!("{} orders", family.orders) };
+        let orders = orders_said(family.orders.into());
         let own = if family.classes.contains(&0) { ", the file's own among them" } else { "" };
         format!("{orders}, such as {}{own}", self.orders.code(family.shown))
     }

@@ -1,15 +1,17 @@
 //! What an exploration found, in words.
 
 use super::Exploration;
-use crate::order::{Explored, LONGEST_IN_FULL, Rule};
+use crate::order::{Explored, LONGEST_IN_FULL, Rule, grouped, orders_said};
 
 impl Exploration {
     /// "120 orders, 54 that can differ, 54 that differ here, 12 looks".
     pub fn summary(&self) -> String {
         let total = match self.orders.proofs.classes.orders_total() {
-            Some(1) => return "1 order: with fewer than two effects there is no other".to_owned(),
-            Some(total) => grouped(total),
-            None => "more than 10^38".to_owned(),
+            Some(1) => {
+                return format!("{}: with fewer than two effects there is no other", orders_said(1));
+            }
+            Some(total) => orders_said(total),
+            None => "more than 10^38 orders".to_owned(),
         };
         let can = grouped(self.orders.classes.len() as u128);
         let here = grouped(self.distinct() as u128);
@@ -27,21 +29,21 @@ impl Exploration {
         };
         match self.orders.proofs.classes.explored() {
             Explored::InFull => {
-                format!("{total} orders, {can} that can differ{stretch}, {here} that differ{place}, {looks}")
+                format!("{total}, {can} that can differ{stretch}, {here} that differ{place}, {looks}")
             }
             Explored::SingleMoves => format!(
-                "{total} orders; of those one move away from the file's own, {can} can differ{stretch}, {here} differ{place}, {looks}"
+                "{total}; of those one move away from the file's own, {can} can differ{stretch}, {here} differ{place}, {looks}"
             ),
         }
     }
 
-    /// "What decides", and in which pictures, where not every frame's was looked at.
+    /// "Which look you get (first match wins)", and in which pictures, where not every frame's was looked at.
     pub fn deciding_said(&self) -> String {
         match &self.over {
             Some(over) if over.is_sampled() => {
-                format!("What decides in {}", over.pictures_said())
+                format!("Which look you get in {} (first match wins)", over.pictures_said())
             }
-            _ => "What decides".to_owned(),
+            _ => "Which look you get (first match wins)".to_owned(),
         }
     }
 
@@ -72,7 +74,7 @@ impl Exploration {
         facts.iter().map(|&fact| self.orders.fact_said(fact)).collect::<Vec<_>>().join(", ")
     }
 
-    /// What decides, one rule a line, the first that holds counting.
+    /// Which look an order has, one rule a line, of which the first that holds counts.
     pub fn rules_said(&self) -> Vec<String> {
         let total = self.orders.classes.len();
         let rule = |(at, rule): (usize, &Rule)| {
@@ -88,8 +90,9 @@ impl Exploration {
         let mut lines: Vec<String> = self.rules.list.iter().enumerate().map(rule).collect();
         if self.rules.misses > 0 {
             lines.push(format!(
-                "These rules give {} of {total} orders another look than their own.",
-                self.rules.misses
+                "These rules give {} of {} another look than their own.",
+                self.rules.misses,
+                orders_said(total as u128)
             ));
         }
         lines
@@ -103,31 +106,5 @@ impl Exploration {
                 self.orders.labels.len()
             )
         })
-    }
-}
-
-/// A number with a comma at every thousand.
-fn grouped(number: u128) -> String {
-    let digits = number.to_string();
-    let mut text = String::with_capacity(digits.len() * 4 / 3);
-    for (at, digit) in digits.chars().enumerate() {
-        if at > 0 && (digits.len() - at).is_multiple_of(3) {
-            text.push(',');
-        }
-        text.push(digit);
-    }
-    text
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn thousands_are_set_apart() {
-        assert_eq!(
-            [grouped(7), grouped(999), grouped(40_320), grouped(1_000_000)],
-            ["7", "999", "40,320", "1,000,000"]
-        );
     }
 }

@@ -76,7 +76,7 @@ impl Swing {
 /// What one texel did so far under the red rule.
 #[derive(Debug, Clone, Copy)]
 struct RedSwing {
-    /// The extreme of the present state.
+    /// The extreme of the current state.
     here: [f32; 2],
     /// The extreme of the state before; of the red primary at first.
     before: [f32; 2],

@@ -8,6 +8,7 @@
 mod classes;
 mod code;
 mod conditions;
+mod count;
 mod families;
 mod looks;
 mod pairs;
@@ -22,6 +23,7 @@ pub use code::{
     CodeError, CodeFault, LARGEST_MARK, Marks, free_mark, in_order, marks, rest_marks, write_marks,
 };
 pub use conditions::Condition;
+pub use count::{grouped, orders_said};
 pub use families::{
     EXPLAINED_ENOUGH, Families, Family, LEAST_SHARE, MOST_FAMILIES, Points, Question, Share, Weights,
 };

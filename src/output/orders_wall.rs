@@ -11,7 +11,7 @@ use crate::base::picture::Picture;
 use crate::base::place::capital;
 use crate::explore::matters::percent;
 use crate::explore::{Exploration, Orders, Part};
-use crate::order::{Explored, Fact, Family};
+use crate::order::{Explored, Fact, Family, orders_said};
 use crate::plan::Path;
 use crate::show::chain::EffectUse;
 
@@ -62,7 +62,7 @@ pub fn left_out_said(explored: &Exploration, shown: &[usize]) -> Option<String> 
             "there are more looks than are told apart: orders left out look most like one of these".to_owned()
         }
     };
-    Some(format!("{which}, of {classes} orders that can differ; {rest}."))
+    Some(format!("{which}, of {} that can differ; {rest}.", orders_said(classes as u128)))
 }
 
 /// The words of a command line, each as a shell reads it back.
@@ -229,9 +229,8 @@ impl OrdersWall<'_> {
             let all = count(&mut (0..explored.orders.classes.len()));
             let mine = family.map_or(all, |family| count(&mut family.classes.iter().copied()));
             said.push(match (mine, all) {
-                (1, 1) => format!("look {}: 1 order", look + 1),
-                (mine, all) if mine == all => format!("look {}: {all} orders", look + 1),
-                (mine, all) => format!("look {}: {mine} of its {all} orders", look + 1),
+                (mine, all) if mine == all => format!("look {}: {}", look + 1, orders_said(all.into())),
+                (mine, all) => format!("look {}: {mine} of its {}", look + 1, orders_said(all.into())),
             });
         }
         if let Some(over) = explored.over.as_ref().filter(|_| alike == class && class > 0) {

@@ -7,7 +7,7 @@ use super::wall::{Column, HeatRow, PiecesSheet, Row, Section, TileGrid, WallErro
 use crate::base::picture::Picture;
 use crate::explore::Exploration;
 use crate::explore::pieces::OnPieces;
-use crate::order::{Fact, Family};
+use crate::order::{Fact, Family, orders_said};
 use crate::plan::Path;
 
 /// Pairs that the heat picture shows at most.
@@ -123,8 +123,8 @@ impl PiecesWall<'_> {
         let rows = self.rows.looks.iter().map(|&class| {
             let look = explored.looks.of[class];
             let orders = explored.looks.orders_of(look);
-            let of =
-                if orders == 1 { "1 order".to_owned() } else { format!("{orders} orders that can differ") };
+            let differ = if orders == 1 { "" } else { " that can differ" };
+            let of = orders_said(orders as u128) + differ;
             row(class, vec![format!("look {}, {of}", look + 1), self.order_said(class)])
         });
         let rows: Vec<Row> = rows.collect::<Result<_, _>>()?;
@@ -213,8 +213,7 @@ impl PiecesWall<'_> {
         let labels = &self.explored.orders.labels;
         let fact = |fact: &Fact| format!("{} under {}", labels[fact.before], labels[fact.after]);
         let facts: Vec<String> = family.facts.iter().map(fact).collect();
-        let orders =
-            if family.orders == 1 { "1 order".to_owned() } else { format!("{} orders", family.orders) };
+        let orders = orders_said(family.orders.into());
         vec![facts.join(", "), orders]
     }
 

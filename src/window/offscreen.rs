@@ -61,7 +61,7 @@ impl Offscreen {
         &mut self.desk
     }
 
-    /// Draws, makes and paints one frame at the present time; what the person did is in `events`.
+    /// Draws, makes and paints one frame at the current time; what the person did is in `events`.
     pub fn frame(&mut self, events: Vec<egui::Event>) -> Next {
         self.frame_then(events, |_| ())
     }

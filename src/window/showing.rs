@@ -18,7 +18,7 @@ pub enum Shown {
     Order {
         /// Whose chain.
         scope: Scope,
-        /// Its present places, first applied first.
+        /// Its current places, first applied first.
         order: Vec<usize>,
     },
     /// Two orders of a chain.

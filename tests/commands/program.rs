@@ -713,9 +713,13 @@ fn orders_writes_what_it_is_asked_for_and_nothing_else() {
     assert_eq!(numbered(&listed.out), 7, "{}", listed.out);
     let second = listed.out.lines().nth(1).unwrap();
     assert!(second.contains(" % of what order does here"), "{second}");
-    assert!(!listed.out.contains("What decides"), "{}", listed.out);
+    assert!(!listed.out.contains("Which look you get (first match wins)"), "{}", listed.out);
     let ruled = with(&["--rules"]);
-    assert!(ruled.out.contains("What decides") && ruled.out.contains(second), "{}", ruled.out);
+    assert!(
+        ruled.out.contains("Which look you get (first match wins)") && ruled.out.contains(second),
+        "{}",
+        ruled.out
+    );
     assert!(listed.out.contains("  123  edge-find, then tint, then channel-offset"), "{}", listed.out);
     let keeping =
         listed.out.split_once("\nKeep one by its code: underover orders lines.toml --keep ").unwrap().1;

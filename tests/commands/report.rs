@@ -49,7 +49,7 @@ fn a_chain_makes_one_page_with_everything_on_it() {
     for section in [
         "What it is",
         "Every look",
-        "What decides",
+        "What matters",
         "Which effects may change places",
         "Step by step",
         "Flashing",

@@ -881,5 +881,8 @@ fn orders_opens_with_the_questions_and_the_families() {
     assert_eq!(lines[3], second, "{said}");
     assert!(said.contains("\n    flash-gate (2) over edge-find (3): 40 orders, such as "), "{said}");
     assert!(!said.contains("look 3"), "{said}");
-    assert!(orders(&["--frame", "160x90", "--rules"]).contains("the first that holds:\n"), "{said}");
+    assert!(
+        orders(&["--frame", "160x90", "--rules"]).contains("Which look you get (first match wins):\n"),
+        "{said}"
+    );
 }

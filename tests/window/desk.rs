@@ -66,7 +66,7 @@ fn an_order_of_the_wall_is_adopted_with_one_press() {
     // The marks went along: the order has the name by which it was taken, and the other the one that it had.
     for label in [
         "Effect 2 tint",
-        "Order 21: tint, then edge-find, the present order",
+        "Order 21: tint, then edge-find, the current order",
         "Order 12: edge-find, then tint",
     ] {
         assert!(window.query_by_label(label).is_some(), "{label}");
@@ -173,7 +173,7 @@ fn a_broken_file_opens_a_report_and_leaves_the_work_alone() {
     assert!(text.contains("broken.toml:3:"), "{text}");
     assert!(window.query_by_label(&text).is_some(), "the report stands in the window");
     assert_eq!(show(&window), before);
-    press(&mut window, "Go on");
+    press(&mut window, "Close");
     assert_eq!(window.state().view().dialog, None);
 }
 
@@ -188,11 +188,11 @@ fn changes_are_not_lost_unasked() {
     window.state_mut().take_file(path.clone());
     window.run();
     assert!(matches!(window.state().view().dialog, Some(Dialog::Losing(_))));
-    press(&mut window, "Stay");
+    press(&mut window, "Cancel");
     assert_eq!(show(&window), changed);
     window.state_mut().take_file(path);
     window.run();
-    press(&mut window, "Go on without them");
+    press(&mut window, "Discard");
     assert_eq!(show(&window).name, "Harbour lamps");
 }
 
@@ -207,7 +207,7 @@ fn work_lost_in_a_crash_is_taken_up_again() {
     }
     let mut window = window(desk(work("night-ferry"), Some(state.path())));
     assert_eq!(window.state().view().dialog, Some(Dialog::Recover));
-    press(&mut window, "Take it up again");
+    press(&mut window, "Open it");
     assert_eq!(names(&window, PICTURE)[0], "mirror");
     assert!(window.state().work().is_changed());
     // What was taken up is kept by this window from now on, and by it alone.
@@ -304,7 +304,7 @@ fn the_window_is_used_with_the_keyboard_alone() {
 fn two_orders_are_compared_in_every_way() {
     let mut window = window(desk(work("lamp-lines"), None));
     press(&mut window, "Order 21: tint, then edge-find");
-    key(&mut window, Modifiers::NONE, Key::C);
+    key(&mut window, Modifiers::NONE, Key::X);
     let way = |window: &Window| match &window.state().view().shown {
         Shown::Pair(pair) => pair.way,
         other => panic!("no pair is shown: {other:?}"),
@@ -319,15 +319,15 @@ fn two_orders_are_compared_in_every_way() {
     assert!((window.state().view().wipe - 0.3).abs() < 0.02);
     key(&mut window, Modifiers::NONE, Key::B);
     assert_eq!((way(&window), window.state().view().blinking), (Comparing::Blink, true));
-    press(&mut window, "Hold");
+    press(&mut window, "Pause");
     assert!(!window.state().view().blinking);
     key(&mut window, Modifiers::NONE, Key::M);
     assert_eq!(way(&window), Comparing::Difference);
-    press(&mut window, "1:1");
+    press(&mut window, "x1");
     assert_eq!(window.state().view().zoom, Some(1.0));
-    key(&mut window, Modifiers::NONE, Key::Z);
+    key(&mut window, Modifiers::NONE, Key::I);
     assert_eq!(window.state().view().zoom, Some(4.0));
-    press(&mut window, "fit");
+    press(&mut window, "whole");
     assert_eq!(window.state().view().zoom, None);
     press(&mut window, "Adopt the other one");
     let scope = window.state().work().first_scope();
@@ -339,12 +339,12 @@ fn an_order_is_pinned_adopted_from_the_pins_and_let_go() {
     let mut window = window(desk(work("lamp-lines"), None));
     let scope = window.state().work().first_scope();
     press(&mut window, "Order 21: tint, then edge-find");
-    key(&mut window, Modifiers::NONE, Key::P);
+    key(&mut window, Modifiers::NONE, Key::J);
     key(&mut window, Modifiers::NONE, Key::Num3);
     assert_eq!(window.state().view().pins.len(), 1);
     press(&mut window, "Adopt");
     assert_eq!(names(&window, scope), ["tint", "edge-find"]);
-    key(&mut window, Modifiers::NONE, Key::U);
+    key(&mut window, Modifiers::SHIFT, Key::J);
     assert!(window.state().view().pins.is_empty());
 }
 
@@ -372,7 +372,7 @@ fn the_window_fits_every_size_it_may_have() {
         let mut window = window_of(desk(work("night-ferry"), None), size);
         window.run();
         // What stands beside the picture begins where the picture ends.
-        let (fit, tab) = (window.get_by_label("4:1").rect(), window.get_by_label("Orders").rect());
+        let (fit, tab) = (window.get_by_label("x4").rect(), window.get_by_label("Orders").rect());
         assert!(fit.max.x < tab.min.x, "{fit:?} lies over {tab:?} in {size}");
         // The path scrolls sideways where it is longer than the window; all else fits.
         for label in ["Play", "Orders", "Undo", "Amount"] {

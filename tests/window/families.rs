@@ -87,8 +87,8 @@ fn the_wall_opens_on_families_under_the_answer_in_a_sentence() {
         let mut pairs = (0..4).flat_map(|a| (a + 1..4).map(move |b| (a, b)));
         assert!(counts.contains(&whole) || pairs.any(|pair| is_part(&pair)), "{counts:?}");
     }
-    let present = told.iter().filter(|label| label.contains(", the present order")).count();
-    assert_eq!(present, 1, "the present order is in one family: {told:?}");
+    let current = told.iter().filter(|label| label.contains(", the current order")).count();
+    assert_eq!(current, 1, "the current order is in one family: {told:?}");
     // Each picture is more than twice as large as a look's.
     let rect = window.get_by_label(&told[0]).rect();
     assert!(rect.width() > 190.0, "{rect:?}");
@@ -149,7 +149,7 @@ fn families_and_looks_open_and_close_by_keys_alone() {
     while !matches!(&window.state().view().shown, Shown::Order { order, .. } if *order == looks[many].order) {
         key(&mut window, Modifiers::NONE, Key::CloseBracket);
     }
-    key(&mut window, Modifiers::NONE, Key::G);
+    key(&mut window, Modifiers::NONE, Key::E);
     let StandsFor::Look(_, left) = looks[many].stands_for else { unreachable!() };
     assert_eq!(wall(&window).len(), left, "as many orders as the look told");
     assert!(window.query_by_label("Back to its family").is_some());
@@ -183,7 +183,7 @@ fn what_is_adopted_from_a_family_leaves_it_open_and_the_answer_standing_and_is_t
     window.step();
     assert_eq!(names(&window, PICTURE), row);
     assert!(matches!(window.state().view().wall_by, WallBy::Family(_)), "the family stays open");
-    // What matters is of all orders, whichever is the present one: it is told before anything is rendered anew.
+    // What matters is of all orders, whichever is the current one: it is told before anything is rendered anew.
     until(&mut window, "the proofs of the new order", |desk| {
         let is_it =
             |known: &Known| known.path.chain.iter().zip(&row).all(|(used, name)| used.effect.name == *name);
@@ -200,7 +200,7 @@ fn what_is_adopted_from_a_family_leaves_it_open_and_the_answer_standing_and_is_t
     assert_eq!(
         known.family_of(&open),
         known.family_of(&own),
-        "the present order is of the family that is open"
+        "the current order is of the family that is open"
     );
     // Not a moment is waited for.
     window.key_press_modifiers(Modifiers::COMMAND, Key::Z);
@@ -258,7 +258,7 @@ fn families_that_come_while_the_pointer_is_on_the_wall_wait_until_it_leaves() {
     window.step();
     let before = wall(&window);
     let first = |window: &Window| {
-        let label = label_with(window, "Order 12345: ").expect("the present order is on the wall");
+        let label = label_with(window, "Order 12345: ").expect("the current order is on the wall");
         window.get_by_label(&label).rect()
     };
     let place = first(&window);
@@ -340,9 +340,9 @@ fn a_family_is_compared_pinned_and_adopted_by_the_order_that_it_is_shown_by() {
     let adopted: Vec<String> = row.effects.iter().map(|used| used.effect.name.clone()).collect();
     let label = family_label(&window, 2);
     press(&mut window, &label);
-    key(&mut window, Modifiers::NONE, Key::P);
+    key(&mut window, Modifiers::NONE, Key::J);
     assert_eq!(Row::of(&window.state().view().pins[0].chain, PICTURE, &[0, 1, 2, 3, 4]), row);
-    key(&mut window, Modifiers::NONE, Key::C);
+    key(&mut window, Modifiers::NONE, Key::X);
     assert!(matches!(&window.state().view().shown, Shown::Pair(pair) if pair.right == order));
     key(&mut window, Modifiers::NONE, Key::Enter);
     assert_eq!(names(&window, PICTURE), adopted);

@@ -48,7 +48,7 @@ fn says(window: &Window, words: &str) -> bool {
 #[test]
 fn a_press_on_a_setting_that_moves_leaves_its_movement_alone() {
     let mut window = window(desk(work("night-ferry"), None));
-    press(&mut window, "Amount: how it moves with the beat");
+    press(&mut window, "Amount: motion with the beat");
     press(&mut window, "sine");
     let before = show(&window);
     assert!(before.chain(PICTURE)[0].automation(AMOUNT).is_some());
@@ -70,7 +70,7 @@ fn a_press_on_a_setting_that_moves_leaves_its_movement_alone() {
         .automation(AMOUNT)
         .unwrap()
         .at(&before.chain(PICTURE)[0].effect.settings[AMOUNT].kind, 1.0);
-    press(&mut window, "Amount: let it stand still");
+    press(&mut window, "Amount: no more motion");
     assert!(show(&window).chain(PICTURE)[0].automation(AMOUNT).is_none());
     assert_eq!(value(&window, 0, "amount"), seen);
     key(&mut window, Modifiers::COMMAND, Key::Z);
@@ -80,11 +80,11 @@ fn a_press_on_a_setting_that_moves_leaves_its_movement_alone() {
 #[test]
 fn a_colour_that_moves_is_shown_and_not_set() {
     let mut window = window(desk(work("night-ferry"), None));
-    press(&mut window, "Colour: how it moves with the beat");
+    press(&mut window, "Colour: motion with the beat");
     press(&mut window, "sine");
     assert!(show(&window).chain(PICTURE)[0].automation(0).is_some());
     assert!(window.query_by_label("Colour as #rrggbb").is_none());
-    assert!(window.query_by_label("Colour: let it stand still").is_some());
+    assert!(window.query_by_label("Colour: no more motion").is_some());
 }
 
 #[test]
@@ -202,7 +202,7 @@ fn enter_takes_the_main_button_of_every_sheet_and_escape_the_way_out() {
     key(&mut window, Modifiers::NONE, Key::O);
     window.state_mut().act(Action::Quit);
     window.run();
-    window.get_by_label("Stay").focus();
+    window.get_by_label("Cancel").focus();
     window.run();
     key(&mut window, Modifiers::NONE, Key::Enter);
     assert_eq!(dialog(&window), None);
@@ -496,7 +496,7 @@ fn footage_that_is_refused_comes_back_to_its_sheet_with_the_path_that_was_typed(
     let typed = wrong.display().to_string();
     enter(&mut window, "Path of the file", &typed);
     assert!(matches!(&window.state().view().dialog, Some(Dialog::Report { .. })));
-    press(&mut window, "Go on");
+    press(&mut window, "Close");
     assert_eq!(window.state().view().dialog, Some(sheet.clone()));
     let field = window.get_by_label("Path of the file").accesskit_node().value();
     assert_eq!(field.as_deref(), Some(typed.as_str()));
@@ -568,18 +568,18 @@ fn a_pin_that_is_let_go_takes_its_picture_along() {
     crate::driving::until(&mut window, "the pins have pictures", |desk| desk.pictures().missing() == 0);
     window.run_steps(3);
     let at = |window: &Window, nth: usize| {
-        let top = window.get_all_by_label("Let go").nth(nth).unwrap().rect().left();
-        let low = window.get_all_by_label("Let go").nth(nth).unwrap().rect().top();
+        let top = window.get_all_by_label("Unpin").nth(nth).unwrap().rect().left();
+        let low = window.get_all_by_label("Unpin").nth(nth).unwrap().rect().top();
         let over = pictures(window).into_iter().filter(|(_, at)| at.y < low && at.x > top - 120.0);
         over.max_by(|(_, a), (_, b)| a.y.total_cmp(&b.y)).map(|(texture, _)| texture)
     };
     let (first, second) = (at(&window, 0).unwrap(), at(&window, 1).unwrap());
     assert_ne!(first, second);
-    window.get_all_by_label("Let go").next().unwrap().click();
+    window.get_all_by_label("Unpin").next().unwrap().click();
     for _ in 0..4 {
         window.step();
-        if window.state().view().pins.len() == 1 && window.get_all_by_label("Let go").count() == 1 {
-            assert_ne!(at(&window, 0), Some(first), "the picture of the pin that was let go");
+        if window.state().view().pins.len() == 1 && window.get_all_by_label("Unpin").count() == 1 {
+            assert_ne!(at(&window, 0), Some(first), "the picture of the pin that was taken off");
         }
     }
     assert_eq!(at(&window, 0), Some(second));

@@ -130,7 +130,7 @@ fn a_film_that_takes_long_to_open_is_on_its_way_while_the_window_answers() {
     until(&mut window, "it is told", |desk| desk.view().dialog.is_some());
     let Some(Dialog::Report { text, .. }) = &window.state().view().dialog else { panic!("a report") };
     assert!(text.contains("noise.mp4 is a playlist (HLS)") && text.contains("Undo"), "{text}");
-    press(&mut window, "Go on");
+    press(&mut window, "Close");
     // The window closes without waiting.
     fs::copy(folder.join("quay.mp4"), folder.join("pier.mp4")).unwrap();
     taken(&mut window, "pier.mp4");
@@ -177,7 +177,7 @@ fn a_clips_footage_is_changed_in_its_place_and_undo_brings_it_back() {
     write(&mut window, &folder.path().join("nothing.png").display().to_string());
     key(&mut window, Modifiers::NONE, Key::Enter);
     assert!(matches!(window.state().view().dialog, Some(Dialog::Report { .. })));
-    press(&mut window, "Go on");
+    press(&mut window, "Close");
     assert_eq!(window.state().work().history().done().len(), 2);
     assert!(matches!(window.state().view().dialog, Some(Dialog::Footage(..))), "to be put right");
     press(&mut window, "Cancel");
@@ -378,7 +378,7 @@ fn an_exported_wall_is_that_of_its_own_moment_and_of_all_that_is_remembered_then
         explored: &explored,
         parts: &parts,
         hanging: &hanging,
-        own: "the present order",
+        own: "the current order",
         caution: caution::of_show(&show),
     };
     let check = |words: Option<&str>, said: &str| {
@@ -432,7 +432,7 @@ fn the_build_sheet_and_the_report_are_exported_from_the_file_menu() {
     assert!(fs::read_to_string(at("s.txt")).unwrap().contains("bundle:picture"));
     assert!(image::open(at("s.png")).unwrap().height() > 500);
     let page = fs::read_to_string(at("r.html")).unwrap();
-    for part in ["Every look", "What decides", "Step by step", "Flashing", "What a frame costs"] {
+    for part in ["Every look", "What matters", "Step by step", "Flashing", "What a frame costs"] {
         assert!(page.contains(part), "{part}");
     }
 }
@@ -529,7 +529,7 @@ fn a_look_is_opened_and_adopted() {
     });
     let looks = window.state().known().unwrap().looks.clone().unwrap();
     assert!(looks.looks.len() > 1 && looks.looks.len() < 54, "{} looks", looks.looks.len());
-    assert_eq!(looks.looks[0].class, 0, "the present order's comes first");
+    assert_eq!(looks.looks[0].class, 0, "the current order's comes first");
     let means: Vec<f64> = looks.looks[1..].iter().filter_map(|look| looks.means[look.class]).collect();
     assert_eq!(means.len(), looks.looks.len() - 1, "each is measured");
     // Each further one is the one furthest from all before it, so that the first rows show how much order can do.

@@ -234,7 +234,7 @@ fn the_window_says_that_the_library_has_a_newer_one_and_takes_it_when_asked() {
             .query_by_label_contains("bundle:harbour took harbour-lines: the library has a newer one.")
             .is_some()
     );
-    press(&mut window, "Take harbour-lines anew on bundle:harbour");
+    press(&mut window, "Update bundle:harbour from harbour-lines");
     assert_ne!(show(&window), before);
     assert!(window.query_by_label_contains("bundle:harbour took harbour-lines").is_none());
 }
@@ -284,7 +284,7 @@ fn a_show_is_begun_from_a_starter_and_unsaved_work_is_asked_about() {
     press(&mut window, "Starter Harbour lamps, yours: edge-find, tint");
     press(&mut window, "Begin a show from Harbour lamps");
     assert_eq!(show(&window).taken.len(), 1);
-    press(&mut window, "Go on without them");
+    press(&mut window, "Discard");
     assert!(show(&window).taken.is_empty());
 }
 

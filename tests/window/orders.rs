@@ -277,7 +277,7 @@ fn what_is_taken_back_is_on_the_wall_at_once_with_its_looks_and_pairs() {
 }
 
 #[test]
-fn how_far_an_order_is_from_the_present_one_is_never_told_of_another_present_one() {
+fn how_far_an_order_is_from_the_current_one_is_never_told_of_another_current_one() {
     let mut window = window(desk_with_pictures(small_demo("96x54")));
     until(&mut window, "looks are told apart", has_looks);
     window.run_steps(2);

@@ -24,7 +24,7 @@ const AMOUNT: usize = 1;
 #[test]
 fn a_setting_is_given_a_shape_under_its_own_control_and_undone() {
     let mut window = window(desk(work("night-ferry"), None));
-    press(&mut window, "Amount: how it moves with the beat");
+    press(&mut window, "Amount: motion with the beat");
     press(&mut window, "sine");
     let automation = show(&window).chain(PICTURE)[0].automation(AMOUNT).cloned();
     match automation {
@@ -35,14 +35,14 @@ fn a_setting_is_given_a_shape_under_its_own_control_and_undone() {
         }
         other => panic!("{other:?}"),
     }
-    press(&mut window, "Amount: how it moves with the beat");
+    press(&mut window, "Amount: motion with the beat");
     press(&mut window, "envelope");
     assert!(matches!(
         show(&window).chain(PICTURE)[0].automation(AMOUNT),
         Some(Automation::Envelope { low: Value::Number(low), .. }) if *low == 0.9
     ));
-    press(&mut window, "Amount: how it moves with the beat");
-    press(&mut window, "stands still");
+    press(&mut window, "Amount: motion with the beat");
+    press(&mut window, "none");
     assert!(show(&window).chain(PICTURE)[0].automation(AMOUNT).is_none());
     key(&mut window, Modifiers::COMMAND, Key::Z);
     assert!(show(&window).chain(PICTURE)[0].automation(AMOUNT).is_some());
@@ -51,7 +51,7 @@ fn a_setting_is_given_a_shape_under_its_own_control_and_undone() {
 #[test]
 fn the_beats_that_fire_an_envelope_are_typed_and_what_is_no_list_changes_nothing() {
     let mut window = window(desk(work("night-ferry"), None));
-    press(&mut window, "Amount: how it moves with the beat");
+    press(&mut window, "Amount: motion with the beat");
     press(&mut window, "envelope");
     press(&mut window, "Amount: what fires the envelope");
     press(&mut window, "at listed beats");
@@ -78,7 +78,7 @@ fn a_control_is_added_given_hold_of_a_setting_played_and_let_go() {
     assert_eq!(window.state().view().tab, Tab::Hands);
     press(&mut window, "Add a control");
     assert_eq!(show(&window).controls.len(), 1);
-    press(&mut window, "Amount: held by");
+    press(&mut window, "Amount: control");
     press(&mut window, "control 1");
     let grip = show(&window).chain(PICTURE)[0].grip(AMOUNT).cloned().expect("a grip");
     assert_eq!((grip.low, grip.high), (Value::Number(0.0), Value::Number(1.0)));
@@ -90,7 +90,7 @@ fn a_control_is_added_given_hold_of_a_setting_played_and_let_go() {
     let seen = window.state_mut().hands().applied(&work);
     assert_eq!(seen.chain(PICTURE)[0].value("amount"), Some(&Value::Number(0.25)));
     assert!(Arc::ptr_eq(window.state().work().show(), &work));
-    press(&mut window, "Let all go");
+    press(&mut window, "Release all");
     assert!(Arc::ptr_eq(&window.state_mut().hands().applied(&work), &work));
 }
 

@@ -7,7 +7,7 @@ use crate::explore::Exploration;
 use crate::explore::matters::percent;
 use crate::explore::swaps::{Answer, most_different_first};
 use crate::measure::{Difference, Finding, figure_said};
-use crate::order::LookLimits;
+use crate::order::{LookLimits, orders_said};
 use crate::readiness::caution;
 use crate::show::chain::{labels, one_after_another};
 
@@ -20,7 +20,7 @@ pub fn page(report: &Report) -> Result<Page, ReportError> {
     page.contents();
     let kind = if report.about.is_chain { "chain of effects" } else { "show" };
     let what = format!(
-        "What the order of effects does to this {kind}: what decides, every look that it can have, which effects may \
+        "What the order of effects does to this {kind}: what matters, every look that it can have, which effects may \
          change places, what flashes, and what a frame costs."
     );
     // The answer first; what the page is comes after it.
@@ -123,7 +123,7 @@ fn lower(said: &str) -> String {
 
 /// What is known of one chain.
 fn written(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
-    body.section("What decides", |body| deciding(body, chapter))?;
+    body.section("What matters", |body| deciding(body, chapter))?;
     body.section("Every look", |body| looks(body, chapter))?;
     body.section("Which effects may change places", |body| places(body, chapter));
     body.section("Step by step", |body| stages(body, chapter))
@@ -158,7 +158,7 @@ fn looks(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
             }
             _ => String::new(),
         };
-        lines.push(format!("{orders} of {total} orders{apart}."));
+        lines.push(format!("{orders} of {}{apart}.", orders_said(total as u128)));
         let title = if class == 0 {
             format!("Look {}: the file\u{2019}s own order", look + 1)
         } else {
@@ -221,10 +221,7 @@ fn rules(body: &mut Body, explored: &Exploration) {
     if explored.looks.representatives.len() < 2 {
         return;
     }
-    body.details("The rules that say which look an order has", |body| {
-        body.paragraph("Read from the top; the first line that holds counts.");
-        body.steps(explored.rules_said());
-    });
+    body.details(&explored.deciding_said(), |body| body.steps(explored.rules_said()));
 }
 
 fn sign(answer: &Answer) -> Cell {

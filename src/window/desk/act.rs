@@ -95,7 +95,7 @@ impl Desk {
         self.follow(&before);
     }
 
-    /// Looks at another clip, and at the scope on its way that is like the present one.
+    /// Looks at another clip, and at the scope on its way that is like the current one.
     fn take_path(&mut self, place: ClipPlace) {
         self.view.clip = place;
         self.view.shown = Shown::Output;

@@ -50,6 +50,9 @@ const fn ctrl_shift(key: Key) -> Stroke {
     Stroke::Key(Modifiers::COMMAND.plus(Modifiers::SHIFT), key)
 }
 
+// Letters are chosen from what is done here: X crosses two orders, J jots one down and with Shift takes that back, as Shift
+// does of every letter that has a way back, E enters a family and I goes into the picture. Enter adopts what is in the
+// picture, with Shift what is pinned.
 commands! {
     "The path" {
         StepEffect "the effect before or after, through every scope", Free, Nothing:
@@ -72,7 +75,7 @@ commands! {
         Reset "its settings back to their defaults", Desk, Effect:
             plain(Key::R) => |scene| edit_effect(scene, Edit::Reset);
         ShowAfter "the picture after it; again: the output", Desk, Effect: plain(Key::V) => show_after;
-        Rename "call the selected effect or scope something else", Desk, Nothing: plain(Key::F2) => rename;
+        Rename "rename the selected effect or scope", Desk, Nothing: plain(Key::F2) => rename;
         RenameScope "rename the scope", Desk, NamedScope:
             shift(Key::F2) => |scene| scene.act(Action::Ask(Dialog::Rename(Named::Scope(scene.view.scope))));
         Footage "other footage for the clip", Desk, Nothing: plain(Key::T) => |scene| {
@@ -100,11 +103,11 @@ commands! {
             plain(Key::CloseBracket) => |scene| order_by(scene, 1),
             plain(Key::OpenBracket) => |scene| order_by(scene, -1);
         Adopt "adopt the order in the large picture", Free, Order: plain(Key::Enter) => adopt;
-        Compare "compare it with the present one", Desk, Order: plain(Key::C) => compare;
-        Pin "pin it", Desk, Order: plain(Key::P) => pin;
+        Compare "compare it with the current one", Desk, Order: plain(Key::X) => compare;
+        Pin "pin it", Desk, Order: plain(Key::J) => pin;
         WallBy "families, looks, every order", Desk, Nothing: plain(Key::L) => wall_by_next;
         Unfold "open the family in the large picture to its looks, the look to its orders", Desk, Nothing:
-            plain(Key::G) => unfold,
+            plain(Key::E) => unfold,
             alt(Key::ArrowDown) => unfold;
         Fold "close the look or family that is open", Desk, Nothing: alt(Key::ArrowUp) => fold;
         Only "only orders in which an effect is first, last or before another", Desk, Effects:
@@ -112,23 +115,23 @@ commands! {
         EveryOrder "every order again", Desk, Nothing: shift(Key::F) => |scene| {
             (0..scene.view.conditions.len()).for_each(|_| scene.act(Action::Release(0)));
         };
-        WallOfOutput "the wall at the output, or leaving the chain", Desk, Nothing:
+        WallOfOutput "the wall after this chain, or of the final output", Desk, Nothing:
             plain(Key::W) => |scene| scene.act(Action::WallOfOutput(!scene.view.wall_of_output));
-        AdoptPin "adopt the newest pin", Desk, Pin: shift(Key::P) => adopt_pin;
-        Unpin "let go of the newest pin", Desk, Pin:
-            plain(Key::U) => |scene| scene.act(Action::Unpin(scene.view.pins.len().saturating_sub(1)));
+        AdoptPin "adopt the newest pin", Free, Pin: shift(Key::Enter) => adopt_pin;
+        Unpin "unpin the newest pin", Desk, Pin:
+            shift(Key::J) => |scene| scene.act(Action::Unpin(scene.view.pins.len().saturating_sub(1)));
         Back "back to the output, then to all families", Desk, Nothing: plain(Key::Escape) => back;
     }
     "Two orders compared" {
         NextWay "both, wipe, blink, difference", Desk, Pair: plain(Key::M) => next_way;
-        Blink "blink, or hold", Desk, Pair: plain(Key::B) => blink;
+        Blink "blink, or pause", Desk, Pair: plain(Key::B) => blink;
         Wipe "move the line of the wipe", Desk, Pair:
             shift(Key::ArrowLeft) => |scene| scene.act(Action::Wipe(scene.view.wipe - 0.05)),
             shift(Key::ArrowRight) => |scene| scene.act(Action::Wipe(scene.view.wipe + 0.05));
         AdoptOther "adopt the other one", Free, Pair: plain(Key::Enter) => adopt_other;
     }
     "The picture and the beat" {
-        Zoom "fit, one pixel a texel, four pixels a texel", Desk, Nothing: plain(Key::Z) => |scene| {
+        Zoom "the whole picture, x1, x4", Desk, Nothing: plain(Key::I) => |scene| {
             let zoom = match scene.view.zoom {
                 None => Some(1.0),
                 Some(zoom) if zoom < 2.0 => Some(4.0),
@@ -136,12 +139,12 @@ commands! {
             };
             scene.act(Action::Zoom(zoom));
         };
-        Detail "render full, half, quarter", Desk, Nothing: plain(Key::D) => |scene| {
+        Detail "preview full, half, quarter", Desk, Nothing: plain(Key::D) => |scene| {
             scene.act(Action::Detail(if scene.view.detail >= 4 { 1 } else { scene.view.detail * 2 }));
         };
         Flashes "what flashes, and what would flash less", Desk, Nothing:
             plain(Key::H) => |scene| scene.act(Action::Ask(Dialog::Flashes));
-        Play "play or hold", Free, Nothing:
+        Play "play or pause", Free, Nothing:
             plain(Key::Space) => |scene| scene.act(Action::Play(!scene.view.playing));
         StepFrame "a frame back or on", Desk, Nothing:
             shift(Key::Comma) => |scene| scene.act(Action::StepFrames(-1)),
@@ -174,7 +177,7 @@ commands! {
             ctrl_shift(Key::E) => |scene| ask_where(scene, Saving::Wall);
         GiveUpExport "give up the export that is on its way", Sheets, Nothing:
             ctrl(Key::Backspace) => |scene| scene.act(Action::GiveUpExport);
-        KeepChain "keep the chain as a preset", Everywhere, Nothing:
+        KeepChain "save the chain to a file", Everywhere, Nothing:
             ctrl(Key::K) => |scene| ask_where(scene, Saving::Chain);
         RenameShow "rename the show", Everywhere, Nothing:
             ctrl(Key::F2) => |scene| scene.act(Action::Ask(Dialog::Rename(Named::Show)));

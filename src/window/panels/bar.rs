@@ -133,7 +133,7 @@ fn file_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
                 ui.close();
             }
         }
-        entry(ui, scene, "Keep the chain as a preset …", Command::KeepChain);
+        entry(ui, scene, "Save the chain to a file …", Command::KeepChain);
         ui.separator();
         entry(ui, scene, "Quit", Command::Quit);
     });
@@ -238,7 +238,7 @@ pub fn bottom(ui: &mut Ui, scene: &mut Scene<'_>) {
             let frame = scene.moment.frame;
             let of = scene.show().frame;
             let size =
-                if frame == of { frame.to_string() } else { format!("rendered at {frame}, the show is {of}") };
+                if frame == of { frame.to_string() } else { format!("preview at {frame}, the show is {of}") };
             ui.small(size);
             if let Some(gpu) = scene.pictures.gpu() {
                 ui.small(gpu.adapter().to_string());

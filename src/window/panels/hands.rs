@@ -42,7 +42,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
             scene.act(controls_edit(controls));
         }
         let is_touched = scene.hands.positions.iter().any(Option::is_some);
-        if ui.add_enabled(is_touched, Button::new("Let all go")).clicked() {
+        if ui.add_enabled(is_touched, Button::new("Release all")).clicked() {
             scene.act(Action::Hand(HandAct::LetGo));
         }
         device(ui, scene);
@@ -52,7 +52,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     }
     if show.controls.is_empty() {
         ui.add_space(8.0);
-        ui.label("No control yet. Add one, then choose an effect: under each of its settings, \"held by\" gives a control hold of it.");
+        ui.label("No control yet. Add one, then choose an effect: under each of its settings, \"control\" says which control plays it.");
     }
     ScrollArea::vertical().id_salt("hands").auto_shrink([false; 2]).show(ui, |ui| {
         for at in 0..show.controls.len() {
@@ -150,7 +150,7 @@ fn control(ui: &mut Ui, scene: &mut Scene<'_>, show: &Show, at: usize) {
             scene.act(changed(&|control| control.key = key));
         }
         binding(ui, scene, control, at);
-        if sign_button(ui, "remove", &format!("Remove {called}"), "What it holds is let go").clicked() {
+        if sign_button(ui, "remove", &format!("Remove {called}"), "Its settings are released").clicked() {
             let mut controls = show.controls.clone();
             controls.remove(at);
             scene.act(controls_edit(controls));
@@ -229,7 +229,7 @@ fn play(ui: &mut Ui, scene: &mut Scene<'_>, control: &Control, at: usize) {
             }
         }
         ControlKind::Momentary => {
-            let response = ui.button("Hold").on_hover_text("On for as long as it is pressed");
+            let response = ui.button("Press").on_hover_text("On for as long as it is pressed");
             announce(&response, &format!("Play {}", name(&control.name)), Some(position.is_some()));
             let is_down = response.is_pointer_button_down_on();
             if is_down && position.is_none() {
@@ -311,8 +311,8 @@ fn grip_controls(
     let hold = |grip: Option<Grip>| {
         Action::Edit(Edit::Time(TimeEdit::Hold { spot, setting: place, grip: grip.map(Box::new) }))
     };
-    let said = format!("{}: let go of it", setting.label);
-    if sign_button(ui, "\u{d7}", &said, "Let go of this setting").clicked() {
+    let said = format!("{}: release it", setting.label);
+    if sign_button(ui, "\u{d7}", &said, "Release this setting").clicked() {
         scene.act(hold(None));
     } else if now != *grip {
         scene.act(hold(Some(now)));

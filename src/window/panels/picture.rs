@@ -225,7 +225,7 @@ fn order_title(ui: &mut Ui, scene: &mut Scene<'_>, (scope, order): (Scope, &[usi
     let is_own = order.is_sorted();
     let code = marks(scene.show().chain(scope)).code(order);
     if is_own {
-        ui.strong(format!("The present order, {code}"));
+        ui.strong(format!("The current order, {code}"));
     } else {
         ui.strong(code);
         let adopt =
@@ -241,7 +241,7 @@ fn order_title(ui: &mut Ui, scene: &mut Scene<'_>, (scope, order): (Scope, &[usi
     if !is_own {
         if ui
             .button("Compare")
-            .on_hover_text(format!("With the present order ({})", Command::Compare.key()))
+            .on_hover_text(format!("With the current order ({})", Command::Compare.key()))
             .clicked()
             && let Some(right) = row.in_chain(scene.show().chain(scope))
         {
@@ -412,7 +412,7 @@ fn pair_canvas(
                 caption(ui, row, rect);
             }
             let at = Rect::from_min_size(rect.left_bottom() + vec2(6.0, -30.0), vec2(120.0, 24.0));
-            let text = if runs { "Hold" } else { "Start blinking" };
+            let text = if runs { "Pause" } else { "Start blinking" };
             if ui.put(at, egui::Button::new(text)).clicked() {
                 scene.act(Action::Blink(!runs));
             }
@@ -440,12 +440,12 @@ fn caption(ui: &Ui, (row, text): &(Row, String), rect: Rect) {
     ui.painter().galley(at - vec2(0.0, text.size().y / 2.0), text, colour);
 }
 
-/// Play or hold, where the beat stands, and how large the picture is.
+/// Play or pause, where the beat stands, and how large the picture is.
 fn beat(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.horizontal(|ui| {
         ui.set_min_height(26.0);
         let playing = scene.view.playing;
-        let play = if playing { "Hold" } else { "Play" };
+        let play = if playing { "Pause" } else { "Play" };
         if ui.button(play).on_hover_text(Command::Play.key()).clicked() {
             scene.act(Action::Play(!playing));
         }
@@ -472,9 +472,9 @@ fn beat(ui: &mut Ui, scene: &mut Scene<'_>) {
         }
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
             for (text, zoom, hint) in [
-                ("4:1", Some(4.0), "Four pixels a texel"),
-                ("1:1", Some(1.0), "One pixel a texel"),
-                ("fit", None, "The whole picture"),
+                ("x4", Some(4.0), "Each pixel of the picture four by four"),
+                ("x1", Some(1.0), "Each pixel of the picture as one of the screen"),
+                ("whole", None, "The whole picture"),
             ] {
                 let hint = format!("{hint} ({})", Command::Zoom.key());
                 if ui.selectable_label(scene.view.zoom == zoom, text).on_hover_text(hint).clicked() {
@@ -485,7 +485,7 @@ fn beat(ui: &mut Ui, scene: &mut Scene<'_>) {
     });
 }
 
-/// Four fields, of which the present beat's is filled as far as it has come.
+/// Four fields, of which the current beat's is filled as far as it has come.
 fn bar_of_four(ui: &mut Ui, beats: f64) {
     let palette = palette(ui.ctx());
     let (rect, _) = ui.allocate_exact_size(vec2(92.0, 12.0), Sense::hover());

@@ -342,7 +342,7 @@ fn wall(
         explored: &explored,
         parts: &parts,
         hanging: &hanging,
-        own: "the present order",
+        own: "the current order",
         caution: caution::of_show(&export.show),
     }
     .composed(|_| Vec::new(), notes.collect())?;

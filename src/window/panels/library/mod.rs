@@ -158,9 +158,9 @@ fn copies(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
             let address = scene.address(*scope);
             let from = name(handle);
             ui.label(format!("{address} took {from}: {state}{changed}."));
-            let button = || Button::new("Take it anew").small();
+            let button = || Button::new("Update").small();
             if *state == State::NewerThere
-                && ui.add(button()).accessible_name(format!("Take {from} anew on {address}")).clicked()
+                && ui.add(button()).accessible_name(format!("Update {address} from {from}")).clicked()
             {
                 put(scene, handle, *scope, Way::Replace);
             }

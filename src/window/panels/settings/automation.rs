@@ -25,8 +25,7 @@ const DRAWN_BEATS: f64 = 8.0;
 const HEIGHT: f32 = 40.0;
 
 /// The shapes, as they are chosen.
-const SHAPES: [&str; 8] =
-    ["stands still", "sine", "triangle", "ramp", "square", "steps", "random hold", "envelope"];
+const SHAPES: [&str; 8] = ["none", "sine", "triangle", "ramp", "square", "steps", "random hold", "envelope"];
 
 /// Draws what moves a setting, with what changes it.
 pub fn editor(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, place: usize, used: &EffectUse) {
@@ -38,14 +37,14 @@ pub fn editor(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, place: usize, used
     let shape = now.as_ref().map_or(0, shape_of);
     let mut chosen = shape;
     ui.horizontal(|ui| {
-        ui.small("moves");
-        let choice = egui::ComboBox::from_id_salt("moves").selected_text(SHAPES[shape]).width(110.0);
+        ui.small("motion");
+        let choice = egui::ComboBox::from_id_salt("motion").selected_text(SHAPES[shape]).width(110.0);
         let shown = choice.show_ui(ui, |ui| {
             for (at, text) in SHAPES.iter().enumerate() {
                 ui.selectable_value(&mut chosen, at, *text);
             }
         });
-        let name = format!("{}: how it moves with the beat", setting.label);
+        let name = format!("{}: motion with the beat", setting.label);
         let _ = shown.response.accessible_name(name);
         held_by(ui, scene, spot, place, used);
     });
@@ -125,7 +124,7 @@ fn begun(shape: usize, setting: &Setting, value: &Value, before: Option<&Automat
     })
 }
 
-/// The curve over the beats around the present one, which is marked.
+/// The curve over the beats around the current one, which is marked.
 fn curve(ui: &mut Ui, scene: &Scene<'_>, setting: &Setting, automation: &Automation) {
     let palette = palette(ui.ctx());
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), HEIGHT), Sense::hover());
@@ -283,14 +282,14 @@ fn held_by(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, place: usize, used: &
         return;
     }
     let now = used.grip(place).map(|grip| grip.control.clone());
-    ui.small("held by");
-    let text = now.as_deref().map_or_else(|| "no control".to_owned(), name);
-    let choice = egui::ComboBox::from_id_salt("held by").selected_text(text).width(100.0).truncate();
+    ui.small("control");
+    let text = now.as_deref().map_or_else(|| "none".to_owned(), name);
+    let choice = egui::ComboBox::from_id_salt("control").selected_text(text).width(100.0).truncate();
     let shown = choice.show_ui(ui, |ui| {
         let hold = |grip: Option<Grip>| {
             Action::Edit(Edit::Time(TimeEdit::Hold { spot, setting: place, grip: grip.map(Box::new) }))
         };
-        if ui.selectable_label(now.is_none(), "no control").clicked() {
+        if ui.selectable_label(now.is_none(), "none").clicked() {
             scene.act(hold(None));
         }
         for control in controls {
@@ -301,7 +300,7 @@ fn held_by(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, place: usize, used: &
             }
         }
     });
-    let _ = shown.response.accessible_name(format!("{}: held by", setting.label));
+    let _ = shown.response.accessible_name(format!("{}: control", setting.label));
 }
 
 /// The whole range of a setting; from its value to its complement for a colour.

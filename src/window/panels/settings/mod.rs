@@ -60,7 +60,7 @@ fn effect(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
             scene.act(Action::Edit(Edit::Switch { spot, on: !used.on }));
         }
         if ui
-            .button("Name")
+            .button("Rename")
             .on_hover_text(format!("Call it something else ({})", Command::Rename.key()))
             .clicked()
         {
@@ -207,8 +207,8 @@ fn moving(ui: &mut Ui, setting: &Setting, now: &Value) -> bool {
     });
     ui.horizontal_wrapped(|ui| {
         ui.small("It moves with the beat: from where to where stands below.");
-        let name = format!("{}: let it stand still", setting.label);
-        sign_button(ui, "Stand still", &name, "It keeps the value that it has now, and its movement ends")
+        let name = format!("{}: no more motion", setting.label);
+        sign_button(ui, "No motion", &name, "It keeps the value that it has now, and its motion ends")
             .clicked()
     })
     .inner
@@ -250,7 +250,7 @@ fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
                 scene.act(Action::Ask(Dialog::Footage(place)));
             }
             ui.horizontal_wrapped(|ui| {
-                ui.label("placed");
+                ui.label("size in frame");
                 for fit in Fit::ALL {
                     let chosen = clip.fit == fit;
                     if ui.selectable_label(chosen, fit.name()).on_hover_text(fit_said(fit)).clicked() {
@@ -334,7 +334,7 @@ fn show_settings(ui: &mut Ui, scene: &mut Scene<'_>) {
         ui.weak(format!("{}, {}", show.frame, show.pixels.name()));
     });
     ui.horizontal(|ui| {
-        ui.label("rendered");
+        ui.label("preview");
         for (detail, text) in [(1, "full"), (2, "half"), (4, "quarter")] {
             let chosen = scene.view.detail == detail;
             if ui

@@ -8,7 +8,7 @@ use std::path::Path;
 use egui::{Button, Context, Event, Id, Key, Modal, Response, RichText, ScrollArea, Ui};
 
 use crate::edit::{Edit, Named, Spot};
-use crate::order::Condition;
+use crate::order::{Condition, orders_said};
 use crate::show::chain::EffectUse;
 use crate::show::{Scope, Show};
 use crate::window::action::{Action, Dialog, Saving};
@@ -129,7 +129,7 @@ fn changed(ui: &mut Ui, scene: &mut Scene<'_>, path: &Path) {
         if ui.button("Replace it").on_hover_text("What the other program wrote is lost").clicked() {
             scene.act(Action::Replace(path.to_owned()));
         }
-        if ui.button("Stay").clicked() {
+        if ui.button("Cancel").clicked() {
             scene.act(Action::Close);
         }
     });
@@ -161,40 +161,40 @@ fn report(ui: &mut Ui, scene: &mut Scene<'_>, title: &str, text: &str) {
         ui.add(egui::Label::new(RichText::new(text).monospace()).wrap().selectable(true));
     });
     ui.add_space(4.0);
-    ui.weak("Your present work is as it was.");
-    if main_button(ui, "Go on") {
+    ui.weak("Your work is as it was.");
+    if main_button(ui, "Close") {
         scene.act(Action::Close);
     }
 }
 
 fn losing(ui: &mut Ui, scene: &mut Scene<'_>, next: &Action) {
     let name = name(&scene.show().name);
-    ui.heading(format!("{name} has changes that are in no file"));
+    ui.heading(format!("{name} has unsaved changes"));
     ui.add_space(6.0);
     ui.horizontal(|ui| {
-        let text = if scene.work.file().is_some() { "Save, then go on" } else { "Save as …" };
+        let text = if scene.work.file().is_some() { "Save" } else { "Save as …" };
         if main_button(ui, text) {
             scene.act(Action::SaveThen(Box::new(next.clone())));
         }
-        if ui.button("Go on without them").clicked() {
+        if ui.button("Discard").clicked() {
             scene.act(Action::Lose(Box::new(next.clone())));
         }
-        if ui.button("Stay").clicked() {
+        if ui.button("Cancel").clicked() {
             scene.act(Action::Close);
         }
     });
 }
 
 fn recover(ui: &mut Ui, scene: &mut Scene<'_>) {
-    ui.heading("Work was found that was never saved");
+    ui.heading("Unsaved work recovered");
     ui.label(scene.recovered.clone().unwrap_or_default());
-    ui.weak("The program ended without closing it. It is kept until you take it up or give it up.");
+    ui.weak("The program ended without closing it. It is kept until you open it or delete it.");
     ui.add_space(6.0);
     ui.horizontal(|ui| {
-        if main_button(ui, "Take it up again") {
+        if main_button(ui, "Open it") {
             scene.act(Action::Recover(true));
         }
-        if ui.button("Give it up").clicked() {
+        if ui.button("Delete it").clicked() {
             scene.act(Action::Recover(false));
         }
         if ui.button("Not now").on_hover_text("Asked again at the next start (Esc)").clicked() {
@@ -331,7 +331,8 @@ fn condition(ui: &mut Ui, scene: &mut Scene<'_>) {
     } else if let Some(known) = &scene.known {
         let all = scene.view.conditions.iter().copied().chain(wanted).collect::<Vec<_>>();
         let left = known.candidates(&WallBy::Orders, &all).len();
-        ui.weak(format!("{left} of {} orders that can differ are like that.", known.classes.len()));
+        let all = orders_said(known.classes.len() as u128);
+        ui.weak(format!("{left} of {all} that can differ are like that."));
     }
     ui.add_space(6.0);
     ui.horizontal(|ui| {

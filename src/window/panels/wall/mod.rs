@@ -13,7 +13,7 @@ use crate::base::shown::shown;
 use crate::edit::Edit;
 use crate::explore::matters::FactWords;
 use crate::library::content_of_chain;
-use crate::order::{Condition, Explored, Fact, marks};
+use crate::order::{Condition, Explored, Fact, grouped, marks, orders_said};
 use crate::show::chain::one_after_another;
 use crate::window::action::{Action, Dialog};
 use crate::window::keys::Command;
@@ -46,7 +46,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     heading(ui, scene, &known, &names);
     if chain.len() < 2 {
         ui.add_space(8.0);
-        ui.label("With one effect there is one order. Add another in a gap of the path above: press A.");
+        ui.label("With one effect there is one order. Add another in a gap of the path above, or press A.");
         return;
     }
     open_heading(ui, scene, &known, FactWords { labels: &names, marks: &marks });
@@ -156,7 +156,8 @@ fn ways(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known) {
     let otherwise = gathered.rendered_at.instead_of(scene.seen_at_rest.frame);
     let on = otherwise.as_ref().map_or_else(|| format!("on {}", gathered.looked_at), Clone::clone);
     let is_output = gathered.of_output || scene.view.scope == crate::show::Scope::Global;
-    let stage = if is_output { "at the output" } else { "leaving the chain: a command looks at the output" };
+    let stage =
+        if is_output { "final output" } else { "after this chain: a command looks at the final output" };
     let hint = format!(
         "Orders that a viewer cannot tell apart stand behind one picture (below a mean CIEDE2000 of 1, {on}, {stage}). Key: {key}"
     );
@@ -238,10 +239,9 @@ fn counted(known: &Known, names: &[String]) -> String {
     let classes = known.classes.len();
     match (known.proofs.classes.explored(), known.proofs.classes.orders_total()) {
         (Explored::InFull, Some(total)) => {
-            let plural = if total == 1 { "" } else { "s" };
-            format!("{total} order{plural}, {classes} can differ")
+            format!("{}, {} can differ", orders_said(total), grouped(classes as u128))
         }
-        _ => format!("the present order and {} single moves of the {} effects", classes - 1, names.len()),
+        _ => format!("the current order and {} single moves of the {} effects", classes - 1, names.len()),
     }
 }
 
@@ -272,10 +272,10 @@ fn conditions(ui: &mut Ui, scene: &mut Scene<'_>, names: &[String]) {
             for (output, text, hint) in [
                 (
                     false,
-                    "leaving the chain",
+                    "after this chain",
                     "The picture as it leaves this chain, before others are laid over it",
                 ),
-                (true, "at the output", "The picture that the audience sees"),
+                (true, "final output", "The picture that the audience sees"),
             ] {
                 let chosen = scene.view.wall_of_output == output;
                 if ui.selectable_label(chosen, text).on_hover_text(hint).clicked() {
@@ -307,7 +307,10 @@ pub fn facts_said(facts: &[Fact], names: &[String]) -> String {
 /// Draws the orders kept in view.
 pub fn pins(ui: &mut Ui, scene: &mut Scene<'_>) {
     if scene.view.pins.is_empty() {
-        ui.weak("No order is pinned. Choose one on the wall and press P: it stays here, with its settings, whatever you change.");
+        ui.weak(format!(
+            "No order is pinned. Choose one on the wall and press {}: it stays here, with its settings, whatever you change.",
+            Command::Pin.key()
+        ));
         return;
     }
     ScrollArea::vertical().id_salt("pins").auto_shrink([false; 2]).show(ui, |ui| {
@@ -322,7 +325,7 @@ pub fn pins(ui: &mut Ui, scene: &mut Scene<'_>) {
                 let stage = Stage::Output((0..show.global.len()).collect());
                 let wanted = scene.pictures.wanted(&show, crate::show::Scope::Global, moment, &stage)?;
                 let texels = texels(ui, size, moment.frame);
-                // By what it is of, not by its place in the list: when one is let go, no picture is that of another.
+                // By what it is of, not by its place in the list: when one is unpinned, no picture is that of another.
                 let place =
                     Id::unique(("pin", scene.show().address(pin.scope), content_of_chain(&pin.chain)));
                 scene.pictures.place(place, &wanted, texels, false, Urgency::Wall)
@@ -335,7 +338,7 @@ pub fn pins(ui: &mut Ui, scene: &mut Scene<'_>) {
                 if ui.button("Adopt").clicked() {
                     scene.act(Action::Edit(take));
                 }
-                if ui.button("Let go").clicked() {
+                if ui.button("Unpin").clicked() {
                     scene.act(Action::Unpin(at));
                 }
             });

@@ -7,7 +7,7 @@ use egui::{Align2, Galley, Id, Pos2, Rect, Response, Sense, Stroke, StrokeKind, 
 use super::{facts_said, which};
 use crate::explore::matters::{FactWords, percent};
 use crate::measure::{HARDLY, HARDLY_SHOWS, figure_said};
-use crate::order::{Fact, Family, in_order};
+use crate::order::{Fact, Family, in_order, orders_said};
 use crate::show::chain::one_after_another;
 use crate::window::action::{Action, Pin};
 use crate::window::keys::Command;
@@ -47,7 +47,7 @@ impl OnWall<'_> {
     fn share_said(&self, left: &FamilyLeft) -> String {
         let all = self.orders();
         let share = percent(left.orders as f64 / all.max(1) as f64);
-        format!("{} of {all} orders, {share}", left.orders)
+        format!("{} of {}, {share}", left.orders, orders_said(all.into()))
     }
 
     /// Orders on the wall, where it is one of families.
@@ -180,10 +180,10 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>, wall: &OnWall<'_>, one: &Candida
     paint_focus(ui, &response, picture);
 
     if is_own {
-        tag(ui, picture.right_top() + vec2(-4.0, 4.0), Align2::RIGHT_TOP, "present");
+        tag(ui, picture.right_top() + vec2(-4.0, 4.0), Align2::RIGHT_TOP, "current");
     } else {
-        if one.holds_present {
-            tag(ui, picture.left_top() + vec2(4.0, 4.0), Align2::LEFT_TOP, "holds the present order");
+        if one.holds_current {
+            tag(ui, picture.left_top() + vec2(4.0, 4.0), Align2::LEFT_TOP, "holds the current order");
         }
         if (response.contains_pointer() || response.has_focus() || is_shown)
             && adopt_button(ui, scene, picture, id, &code)
@@ -252,7 +252,7 @@ fn menu(
         adopt(scene, order);
         ui.close();
     }
-    if ui.button("Compare with the present order").clicked() {
+    if ui.button("Compare with the current order").clicked() {
         let left = (0..order.len()).collect();
         let pair = Pair { scope, left, right: order.to_vec(), way: Comparing::Beside };
         scene.act(Action::Show(Shown::Pair(pair)));
@@ -330,7 +330,8 @@ fn opened(
         StandsFor::Look(_, 2..) if is_now(scene, wall) => {
             let (_, left) = look(scene, wall, one)?;
             let by = WallBy::Look { order, in_family: matches!(scene.view.wall_by, WallBy::Family(_)) };
-            (by, format!("{left} orders"), format!("Show the {left} orders that look like order {code}"))
+            let orders = orders_said(left as u128);
+            (by, orders.clone(), format!("Show the {orders} that look like order {code}"))
         }
         StandsFor::Family(FamilyLeft { classes: 2.., looks, .. }) => {
             let text = match looks {
@@ -360,7 +361,7 @@ fn look<'a>(scene: &Scene<'_>, wall: &OnWall<'_>, one: &'a Candidate) -> Option<
     }
 }
 
-/// How far an order's picture is from that of the present one.
+/// How far an order's picture is from that of the current one.
 fn mean(scene: &Scene<'_>, wall: &OnWall<'_>, one: &Candidate) -> Option<f64> {
     let gathered = wall.known.looks.as_ref().filter(|_| is_now(scene, wall))?;
     gathered.means.get(one.class).copied().flatten()
@@ -399,7 +400,7 @@ fn words(ui: &Ui, scene: &Scene<'_>, wall: &OnWall<'_>, one: &Candidate, width: 
                     if shown.is_empty() { order() } else { facts_said(shown, wall.words.labels) + &more };
                 text.append(&decides, 0.0, format(palette.plain));
                 // How many orders look like this stands on the way to them.
-                let alone = if left == 1 { ", 1 order" } else { "" };
+                let alone = if left == 1 { format!(", {}", orders_said(1)) } else { String::new() };
                 let far = far(mean(scene, wall, one), one.order.is_sorted());
                 text.append(&format!("\n{far}{alone}"), 0.0, format(palette.quiet));
             }
@@ -421,15 +422,15 @@ fn own_facts(scene: &Scene<'_>, wall: &OnWall<'_>, look: &Look) -> Vec<Fact> {
 
 /// What a tile is to those who listen, and what is told to those who point at it.
 fn told(scene: &Scene<'_>, wall: &OnWall<'_>, one: &Candidate, (code, said): (&str, &str)) -> [String; 2] {
-    let own = match (one.order.is_sorted(), one.holds_present) {
-        (true, _) => ", the present order",
-        (_, true) => ", the present order among them",
+    let own = match (one.order.is_sorted(), one.holds_current) {
+        (true, _) => ", the current order",
+        (_, true) => ", the current order among them",
         _ => "",
     };
     let far = match mean(scene, wall, one) {
         Some(mean) if mean > 0.0 => {
             let mean = figure_said(mean, 1);
-            format!(" It differs from the present order by a mean CIEDE2000 of {mean}; 1 is just visible.")
+            format!(" It differs from the current order by a mean CIEDE2000 of {mean}; 1 is just visible.")
         }
         _ => String::new(),
     };
@@ -448,9 +449,9 @@ fn told(scene: &Scene<'_>, wall: &OnWall<'_>, one: &Candidate, (code, said): (&s
     let own = if one.order.is_sorted() { own } else { "" };
     let about = look(scene, wall, one).map(|(look, left)| {
         let facts = facts_said(&look.facts, wall.words.labels);
-        let decides = if facts.is_empty() { String::new() } else { format!("What decides: {facts}. ") };
-        let orders = if left == 1 { "1 order looks".to_owned() } else { format!("{left} orders look") };
-        let among = if one.holds_present { ", the present one among them" } else { "" };
+        let decides = if facts.is_empty() { String::new() } else { format!("You get it with {facts}. ") };
+        let orders = orders_said(left as u128) + if left == 1 { " looks" } else { " look" };
+        let among = if one.holds_current { ", the current one among them" } else { "" };
         format!("{decides}{orders} like this{among}.{far}")
     });
     match about {

@@ -81,7 +81,7 @@ pub(super) fn answered(
     }
 }
 
-/// The looks of an earlier state of the same effects, for as long as those of the present state are
+/// The looks of an earlier state of the same effects, for as long as those of the current state are
 /// not told apart yet: the wall keeps its pictures in their places meanwhile.
 fn carried_over(before: &Known, gathered: &Gathered, now: &Known) -> Option<Arc<Gathered>> {
     let (old, new) = (&before.path.chain, &now.path.chain);
@@ -136,7 +136,7 @@ fn carried_over(before: &Known, gathered: &Gathered, now: &Known) -> Option<Arc<
         let is_of_now = matters.is_of_now && gives_the_same_for_all(&before.path, &now.path, &stood);
         carried_matters(matters, &was, stands, is_of_now)
     });
-    // How far they were from the present order then says nothing of the one now.
+    // How far they were from the current order then says nothing of the one now.
     let means = vec![None; was.len()];
     Some(Arc::new(Gathered { of, looks, matters, means, is_of_now: false, ..gathered.clone() }))
 }
@@ -172,7 +172,7 @@ fn carried_matters(
 }
 
 /// Whether two paths show the same pictures, each for the same effects in the same order: only which order is the
-/// present one may be another. `stood` gives where each effect stood before.
+/// current one may be another. `stood` gives where each effect stood before.
 fn gives_the_same_for_all(before: &Path, now: &Path, stood: &[usize]) -> bool {
     let (was_marked, is_marked) = (marks(&before.chain), marks(&now.chain));
     let mut effects = now.chain.iter().zip(stood).enumerate();
@@ -247,7 +247,7 @@ fn matters(explored: &Exploration) -> Option<Matters> {
     Some(Matters { opening: explored.opening_said()?, families, of, is_of_now: true })
 }
 
-/// What decides, that which the present order does otherwise first: it is what a person would change.
+/// What decides, that which the current order does otherwise first: it is what a person would change.
 fn told(facts: &[Fact]) -> Vec<Fact> {
     let mut facts = facts.to_vec();
     facts.sort_by_key(|fact| fact.before < fact.after);
@@ -266,7 +266,7 @@ fn most_unlike_first(classes: &[Class]) -> Vec<usize> {
     (0..classes.len().min(1)).chain(others.into_iter().map(|(_, at)| at)).collect()
 }
 
-/// How much the picture changes, from the present one, when the two effects of each pair change places, if it does.
+/// How much the picture changes, from the current one, when the two effects of each pair change places, if it does.
 fn differing(
     renderer: &mut Renderer,
     path: &Path,

@@ -17,9 +17,9 @@ pub struct Known {
     pub path: Arc<Path>,
     /// What is proved.
     pub proofs: Proofs,
-    /// The orders that can differ, the present one first.
+    /// The orders that can differ, the current one first.
     pub classes: Vec<Class>,
-    /// In which sequence they are looked at: the present one, then the most unlike it first.
+    /// In which sequence they are looked at: the current one, then the most unlike it first.
     pub sequence: Vec<usize>,
     /// For each pair that is not proved, how much it differs on this footage at this moment, if it does; those
     /// found so far.
@@ -37,7 +37,7 @@ pub struct Gathered {
     pub of_output: bool,
     /// For each class, its look.
     pub of: Vec<usize>,
-    /// Every look: that of the present order, then each time the one furthest from all before it.
+    /// Every look: that of the current order, then each time the one furthest from all before it.
     pub looks: Vec<Look>,
     /// Whether they were told apart as the chain is now, not before its last change.
     pub is_of_now: bool,
@@ -49,7 +49,7 @@ pub struct Gathered {
     pub rendered_at: Frame,
     /// What matters; nothing where not every order was looked at, or where no order is another.
     pub matters: Option<Matters>,
-    /// For each class, the mean CIEDE2000 of its picture from that of the present order, where that was measured of
+    /// For each class, the mean CIEDE2000 of its picture from that of the current order, where that was measured of
     /// the chain as it is now.
     pub means: Vec<Option<f64>>,
 }
@@ -63,7 +63,7 @@ pub struct Matters {
     pub families: Option<Families>,
     /// For each class, its family by its place in the list.
     pub of: Vec<usize>,
-    /// Whether shares and opening are of the chain as it is now: they are of all its orders, whichever is the present one.
+    /// Whether shares and opening are of the chain as it is now: they are of all its orders, whichever is the current one.
     pub is_of_now: bool,
 }
 
@@ -96,8 +96,8 @@ pub struct Candidate {
     /// Its places.
     pub order: Vec<usize>,
     pub stands_for: StandsFor,
-    /// Whether the present order is among what it stands for, and is another.
-    pub holds_present: bool,
+    /// Whether the current order is among what it stands for, and is another.
+    pub holds_current: bool,
 }
 
 /// What an order on the wall stands for.
@@ -163,7 +163,7 @@ impl Known {
     }
 
     /// The orders for the wall that meet the conditions; as long as families are not known, one for each look, and as
-    /// long as looks are not known, one for each class. The present order's comes first where it meets them, then the
+    /// long as looks are not known, one for each class. The current order's comes first where it meets them, then the
     /// most unlike; of a family that is open, the one that it is shown by.
     pub fn candidates(&self, by: &WallBy, conditions: &[Condition]) -> Vec<Candidate> {
         let meeting = |class: usize| self.proofs.classes.order_with(&self.classes[class], conditions);
@@ -227,7 +227,7 @@ impl Known {
 
 /// An order that stands for itself.
 fn plain((class, order): (usize, Vec<usize>)) -> Candidate {
-    Candidate { class, order, stands_for: StandsFor::Order, holds_present: false }
+    Candidate { class, order, stands_for: StandsFor::Order, holds_current: false }
 }
 
 /// Orders of which one stands for all.
@@ -241,8 +241,8 @@ struct Group {
 
 impl Group {
     fn into_candidate(self, stands_for: StandsFor) -> Candidate {
-        let holds_present = self.has_own && !self.order.is_sorted();
-        Candidate { class: self.class, order: self.order, stands_for, holds_present }
+        let holds_current = self.has_own && !self.order.is_sorted();
+        Candidate { class: self.class, order: self.order, stands_for, holds_current }
     }
 }
 
@@ -334,7 +334,7 @@ pub enum PairMark {
     Always,
     /// Not proved, but the same picture here.
     Here,
-    /// Another picture, this far from the present one.
+    /// Another picture, this far from the current one.
     Differs(Difference),
     /// Not looked at yet.
     Unknown,
