@@ -15,7 +15,7 @@ use crate::edit::Work;
 use crate::explore;
 use crate::explore::Orders;
 use crate::explore::pieces::{Frames, PieceByPiece};
-use crate::gpu::{Budget, GpuError, Renderer, Want};
+use crate::gpu::{Asked, Budget, GpuError, Renderer, Want};
 use crate::order::{Classes, LookLimits, Premises, Proofs, Tree};
 use crate::plan::Path;
 use crate::show::clip::{Fit, FootageName};
@@ -309,7 +309,7 @@ impl Bench {
         let (path, budget) = (&subject.path, Budget { mib: self.memory });
         let counts = [tree.leaves.len(), tree.passes()];
         self.timed(&mut subject.renderer, what, path.moment.frame, counts, |renderer| {
-            renderer.explore(path, tree, Want::Figures, budget, |_| {}).map(|_| ())
+            renderer.explore(path, tree, &Asked { budget, ..Asked::default() }, |_| {}).map(|_| ())
         })
     }
 

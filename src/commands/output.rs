@@ -16,7 +16,7 @@ use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::base::shown::shown;
 use crate::files;
-use crate::files::{Made, NotReplaced, Permit, WriteError};
+use crate::files::{FileKind, NotReplaced, Permit, WriteError};
 
 /// Standard output, as a path.
 const STANDARD_OUTPUT: &str = "-";
@@ -90,19 +90,19 @@ fn check_each(outputs: &[Output], check: Check) -> anyhow::Result<()> {
 impl<'a> Output<'a> {
     /// Figures, as JSON; `-` is standard output.
     pub(super) fn figures(path: &'a Path, replace: Replace) -> Self {
-        let permit = Permit::new(Made::Again("json"), replace.replaces);
+        let permit = Permit::new(FileKind::Again("json"), replace.replaces);
         Self { option: "--json", path, ending: None, permit }
     }
 
     /// What is made anew whenever it is asked for, and is named with this ending.
     pub(super) fn made(option: &'static str, path: &'a Path, ending: &'static str, replace: Replace) -> Self {
-        let permit = Permit::new(Made::Again(ending), replace.replaces);
+        let permit = Permit::new(FileKind::Again(ending), replace.replaces);
         Self { option, path, ending: Some(ending), permit }
     }
 
     /// A chain or show file.
     pub(super) fn document(option: &'static str, path: &'a Path, replace: Replace) -> Self {
-        let permit = Permit::new(Made::Document, replace.replaces);
+        let permit = Permit::new(FileKind::Document, replace.replaces);
         Self { option, path, ending: Some("toml"), permit }
     }
 

@@ -61,7 +61,7 @@ impl Report {
         let mut watch = Watch::of(&show);
         watch.over_beats = self.over.map_or(watch.over_beats, f64::from);
         // Flashes are those of the show's own frame, however small the pictures are wanted.
-        let counted_at = match &subject.opened {
+        let frame = match &subject.opened {
             Opened::Show { show, .. } => show.frame,
             Opened::Chain { .. } => self.subject.frame_or(FLASHES_CHAIN_FRAME),
         };
@@ -80,8 +80,7 @@ impl Report {
             about,
             show,
             chapters,
-            &watch,
-            counted_at,
+            &report::Counting { watch, frame },
             |doing| {
                 telling.tell(doing);
             },

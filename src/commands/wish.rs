@@ -7,7 +7,7 @@ use crate::base::words::words;
 pub(super) use crate::explore::Goal;
 use crate::explore::Rendered;
 use crate::explore::pieces::Frames;
-use crate::gpu::{Against, Budget, GpuError, Measure, Renderer, Want};
+use crate::gpu::{Against, Asked, Budget, GpuError, Renderer};
 
 words! {
     /// What counts of several pieces of footage, or of several moments.
@@ -45,10 +45,9 @@ impl Goal {
                 return stretch.means_from(rendered.orders(), renderer, against, budget);
             }
             (Frames::Moment(path), Some(against)) => {
-                let measure = Measure { against: Some(against), gallery: None };
+                let asked = Asked { against: Some(against), budget, ..Asked::default() };
                 let tree = rendered.orders().tree();
-                let (finished, _) =
-                    renderer.explore_and_measure(path, &tree, Want::Figures, measure, budget, |_| {})?;
+                let (finished, _) = renderer.explore(path, &tree, &asked, |_| {})?;
                 return Ok(vec![finished.iter().map(|f| f.difference.map_or(0.0, |d| d.mean)).collect()]);
             }
             (Frames::Stretch(stretch), None) => stretch.first_shown_alike(),

@@ -16,8 +16,8 @@ use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::beat::Moment;
 use crate::gpu::{
-    Against, Budget, Fingerprint, Finished, Gallery, GalleryPieces, GalleryPoints, GpuError, Measure,
-    Renderer, Want,
+    Against, Asked, Budget, Fingerprint, Finished, Gallery, GalleryPieces, GalleryPoints, GpuError, Renderer,
+    Want,
 };
 use crate::measure::Difference;
 use crate::order::{
@@ -154,9 +154,8 @@ impl Orders {
         progress: impl FnMut(usize),
     ) -> Result<Rendered, GpuError> {
         let own: Vec<usize> = (0..path.chain.len()).collect();
-        let measure = Measure { against: Some(Against::Order(&own)), gallery: Some(looked_at) };
-        let (finished, gallery) =
-            renderer.explore_and_measure(path, &self.tree(), want, measure, budget, progress)?;
+        let asked = Asked { want, against: Some(Against::Order(&own)), gallery: Some(looked_at), budget };
+        let (finished, gallery) = renderer.explore(path, &self.tree(), &asked, progress)?;
         let gallery = gallery.ok_or(GpuError::Defect("no gallery came back, though it was asked for"))?;
         Ok(Rendered {
             orders: self,
@@ -420,7 +419,8 @@ impl Exploration {
         budget: Budget,
     ) -> Result<Vec<Option<Picture>>, GpuError> {
         let tree = self.orders.tree().part(classes);
-        let finished = renderer.explore(path, &tree, want, budget, |_| {})?;
+        let (finished, _) =
+            renderer.explore(path, &tree, &Asked { want, budget, ..Asked::default() }, |_| {})?;
         Ok(finished.into_iter().map(|finished| finished.picture).collect())
     }
 }

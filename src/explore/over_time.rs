@@ -6,7 +6,7 @@ use super::{ChainAt, Exploration, Orders, Part, Rendered, look_frame, proved_at}
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::beat::Moment;
-use crate::gpu::{Against, Budget, Fingerprint, Finished, Gallery, GpuError, Measure, Renderer, Want};
+use crate::gpu::{Against, Asked, Budget, Fingerprint, Finished, Gallery, GpuError, Renderer};
 use crate::measure::Difference;
 use crate::order::{Class, LookLimits, Tree, marks};
 use crate::plan::Path;
@@ -165,9 +165,13 @@ impl Stretch {
         let frame = self.frames[0].moment.frame;
         let same = self.first_shown_alike();
         let own: Vec<usize> = (0..self.frames[0].chain.len()).collect();
-        let measure = Measure { against: Some(Against::Order(&own)), gallery: Some(looked_at) };
-        let (moments, galleries) =
-            self.tree_rendered(renderer, &orders.tree(), measure, &same, budget, progress)?;
+        let asked = Asked {
+            against: Some(Against::Order(&own)),
+            gallery: Some(looked_at),
+            budget,
+            ..Asked::default()
+        };
+        let (moments, galleries) = self.tree_rendered(renderer, &orders.tree(), &asked, &same, progress)?;
         let galleries: Vec<Gallery> = galleries.into_iter().flatten().collect();
         let place = |moment: usize| (0..same[moment]).filter(|&at| same[at] == at).count();
         let strip = self.strip(&moments);
@@ -212,9 +216,9 @@ impl Stretch {
         against: Against<'_>,
         budget: Budget,
     ) -> Result<Vec<Vec<f64>>, GpuError> {
-        let measure = Measure { against: Some(against), gallery: None };
+        let asked = Asked { against: Some(against), budget, ..Asked::default() };
         let same = self.first_shown_alike();
-        let (moments, _) = self.tree_rendered(renderer, &orders.tree(), measure, &same, budget, |_| {})?;
+        let (moments, _) = self.tree_rendered(renderer, &orders.tree(), &asked, &same, |_| {})?;
         let means = |finished: &Vec<Finished>| differences_of(finished).iter().map(|d| d.mean).collect();
         Ok(moments.iter().map(means).collect())
     }
@@ -234,9 +238,9 @@ impl Stretch {
         let without = |effect: usize| own.iter().copied().filter(|&other| other != effect).collect();
         let classes: Vec<Class> = own.iter().map(|&effect| Class { order: without(effect) }).collect();
         let tree = Tree::of(&classes, |effect| orders.proofs.idle[effect].is_some());
-        let measure = Measure { against: Some(Against::Order(&own)), gallery: None };
+        let asked = Asked { against: Some(Against::Order(&own)), budget, ..Asked::default() };
         let same = self.first_shown_alike();
-        let (moments, _) = self.tree_rendered(renderer, &tree, measure, &same, budget, |_| {})?;
+        let (moments, _) = self.tree_rendered(renderer, &tree, &asked, &same, |_| {})?;
         let moments: Vec<Vec<Difference>> = moments.iter().map(|finished| differences_of(finished)).collect();
         let pictures = pictures_said(self.sampled.len() as u64, self.frames_total);
         Ok(own
@@ -276,22 +280,13 @@ impl Stretch {
         &self,
         renderer: &mut Renderer,
         tree: &Tree,
-        measure: Measure<'_>,
+        asked: &Asked<'_>,
         same: &[usize],
-        budget: Budget,
         mut progress: impl FnMut(usize),
     ) -> Result<Moments, GpuError> {
         if self.is_played {
             let frames: Vec<&Path> = self.frames.iter().collect();
-            let found = renderer.explore_frames(
-                &frames,
-                &self.sampled,
-                tree,
-                Want::Figures,
-                measure,
-                budget,
-                progress,
-            )?;
+            let found = renderer.explore_frames(&frames, &self.sampled, tree, asked, progress)?;
             return Ok(found.into_iter().unzip());
         }
         let (mut finished, mut galleries): (Vec<Vec<Finished>>, _) = (Vec::new(), Vec::new());
@@ -301,8 +296,7 @@ impl Stretch {
                 continue;
             }
             let path = &self.frames[self.sampled[moment]];
-            let (pictures, gallery) =
-                renderer.explore_and_measure(path, tree, Want::Figures, measure, budget, |_| {})?;
+            let (pictures, gallery) = renderer.explore(path, tree, asked, |_| {})?;
             finished.push(pictures);
             galleries.push(gallery);
             progress(tree.leaves.len() * (moment + 1) / same.len());

@@ -25,7 +25,7 @@ use thiserror::Error;
 pub use atomic::{Growing, WriteError, check, keep, move_new, write, write_new, write_permitted};
 pub use original::Original;
 pub use reading::{footage_files, is_same};
-pub use replacing::{Made, NotReplaced, Permit};
+pub use replacing::{FileKind, NotReplaced, Permit};
 pub use written::{chain_text, show_text};
 
 use crate::base::absent::{Absent, names_in};

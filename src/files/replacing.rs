@@ -13,7 +13,7 @@ use crate::base::inputs::read_so_far;
 
 /// What a file is written as.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Made {
+pub enum FileKind {
     /// What is made anew whenever it is asked for, of this ending: a picture, a page, a film, figures. It replaces
     /// what was made as it was.
     Again(&'static str),
@@ -24,7 +24,7 @@ pub enum Made {
 /// What a file may replace when it is written.
 #[derive(Debug, Clone)]
 pub struct Permit {
-    made: Made,
+    kind: FileKind,
     /// Whether the person said that what is there may go.
     replaces: bool,
     /// The document that it is the new text of.
@@ -51,8 +51,8 @@ pub enum NotReplaced {
 
 impl Permit {
     /// For a file of this kind that the run writes.
-    pub fn new(made: Made, replaces: bool) -> Self {
-        Self { made, replaces, edits: None, read: None }
+    pub fn new(kind: FileKind, replaces: bool) -> Self {
+        Self { kind, replaces, edits: None, read: None }
     }
 
     /// For the new text of the document in `file`.
@@ -109,7 +109,7 @@ impl Permit {
 
     /// Whether nothing may be there when the file takes its name.
     pub(super) fn is_of_new_file(&self, path: &Path) -> bool {
-        self.made == Made::Document && !self.replaces && !self.is_edited(&Identity::of(path))
+        self.kind == FileKind::Document && !self.replaces && !self.is_edited(&Identity::of(path))
     }
 
     /// Whether it is the document whose new text is written: by its path, for another name of it would part from it.
@@ -129,9 +129,11 @@ impl Permit {
         if let Some(what) = kept(target.path(), &start) {
             return Some(what);
         }
-        match self.made {
-            Made::Again(ending) if has_ending(target.path(), ending) || begins_like(ending, &start) => None,
-            Made::Again(_) | Made::Document => Some("a file"),
+        match self.kind {
+            FileKind::Again(ending) if has_ending(target.path(), ending) || begins_like(ending, &start) => {
+                None
+            }
+            FileKind::Again(_) | FileKind::Document => Some("a file"),
         }
     }
 }

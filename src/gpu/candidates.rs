@@ -70,9 +70,7 @@ impl Renderer {
         let mut ground = Ground { path: path.clone(), fixed: None, reference };
         if !ground.plays() {
             let mut recording = Recording::new(moment.pixels);
-            let keep = path.slots_kept();
-            ground.fixed =
-                Some(self.record_steps(&mut recording, &path.before, None, moment, &keep, None)?);
+            ground.fixed = Some(self.record_before(&mut recording, path, None)?);
             self.send(&mut recording)?;
         }
         Ok(ground)
@@ -185,15 +183,7 @@ impl Renderer {
             let fixed = match &ground.fixed {
                 Some(fixed) => fixed,
                 None => {
-                    let keep = path.slots_kept();
-                    own = self.record_steps(
-                        recording,
-                        &path.before,
-                        None,
-                        &path.moment,
-                        &keep,
-                        Some(&mut past),
-                    )?;
+                    own = self.record_before(recording, path, Some(&mut past))?;
                     past.next_frame();
                     &own
                 }
@@ -270,7 +260,7 @@ impl Renderer {
         }
         self.gpu.check_frame(whole.moment.frame)?;
         let mut recording = Recording::new(whole.moment.pixels);
-        let fixed = self.record_steps(&mut recording, &whole.before, None, &whole.moment, &kept, None)?;
+        let fixed = self.record_before(&mut recording, whole, None)?;
         let into = self.sheet(small.moment.frame, kept.len() as u32, BYTES);
         for (&slot, into_layer) in kept.iter().zip(0..) {
             let jobs = [Job { from_layer: 0, into_layer }];

@@ -57,9 +57,10 @@ impl fmt::Display for Fingerprint {
 }
 
 /// What is wanted of each finished picture, beside its fingerprint.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Want {
     /// Nothing more.
+    #[default]
     Figures,
     /// The first `most` pictures, at this size (at most the frame's).
     Tiles {
@@ -81,13 +82,17 @@ pub struct Finished {
     pub picture: Option<Picture>,
 }
 
-/// What is measured of the finished pictures, beside what is [wanted](Want) of each.
+/// What an exploration is asked for, beside a fingerprint of each finished picture.
 #[derive(Debug, Clone, Copy, Default)]
-pub struct Measure<'a> {
+pub struct Asked<'a> {
+    /// What is wanted of each picture.
+    pub want: Want,
     /// Each picture's difference from this one.
     pub against: Option<Against<'a>>,
     /// A gallery of them all at this size (at most the frame's), to measure between them later.
     pub gallery: Option<Frame>,
+    /// Memory that its pictures may take.
+    pub budget: Budget,
 }
 
 /// The finished pictures, and the gallery of them where one was wanted.
@@ -109,72 +114,90 @@ impl Renderer {
     /// what their orders begin with, this is the share of the work done.
     ///
     /// # Errors
-    /// [`GpuError`] where the frame is too large, the budget too small, or the GPU fails.
+    /// [`GpuError`] where the frame is too large, the budget too small, or the GPU fails; a reference picture of
+    /// another size is refused.
     pub fn explore(
         &mut self,
         path: &Path,
         tree: &Tree,
-        want: Want,
-        budget: Budget,
+        asked: &Asked<'_>,
         progress: impl FnMut(usize),
-    ) -> Result<Vec<Finished>, GpuError> {
-        self.explore_and_measure(path, tree, want, Measure::default(), budget, progress)
-            .map(|(finished, _)| finished)
+    ) -> Result<Measured, GpuError> {
+        let frames: Vec<&Path> = path.frames().collect();
+        let mut found = self.explore_frames(&frames, &[frames.len() - 1], tree, asked, progress)?;
+        found.pop().ok_or(GpuError::Defect("the last frame is missing"))
     }
 
-    /// Like [`explore`](Self::explore), and measures the finished pictures without reading them back.
+    /// The same at frames that follow each other; gives one entry for each of those in `sampled`.
     ///
     /// # Errors
-    /// As `explore`; a reference picture of another size is refused.
-    pub fn explore_and_measure(
+    /// As [`explore`](Self::explore).
+    pub fn explore_frames(
+        &mut self,
+        frames: &[&Path],
+        sampled: &[usize],
+        tree: &Tree,
+        asked: &Asked<'_>,
+        progress: impl FnMut(usize),
+    ) -> Result<Vec<Measured>, GpuError> {
+        let Some(first) = frames.first() else { return Ok(Vec::new()) };
+        let frame = first.moment.frame;
+        self.gpu.check_frame(frame)?;
+        self.pool.let_wait(asked.budget.mib << 20);
+        let mut references = match asked.against {
+            Some(Against::Order(order)) => self.played(frames, order, sampled)?,
+            Some(Against::Picture(picture)) => {
+                same_frame(picture.frame, frame)?;
+                let picture = self.taken_in(picture)?;
+                sampled.iter().map(|_| Rc::clone(&picture)).collect()
+            }
+            None => Vec::new(),
+        }
+        .into_iter();
+        let classes = tree.leaves.len();
+        let mut found: Vec<Found> = Vec::with_capacity(sampled.len());
+        for _ in sampled {
+            found.push(Found {
+                reference: references.next(),
+                gallery: asked.gallery.map(|size| self.empty_gallery(size, classes)),
+                pictures: vec![None; classes],
+                figures: vec![None; classes],
+            });
+        }
+        match (frames, &mut found[..]) {
+            ([path], [found]) => self.explore_at_once(path, tree, asked, found, progress)?,
+            _ => self.explore_in_turn((frames, sampled), tree, asked, &mut found, progress)?,
+        }
+        found.into_iter().map(Found::measured).collect()
+    }
+
+    /// A tree at one moment, at which nothing is remembered: depth by depth, in as few dispatches as the budget allows.
+    fn explore_at_once(
         &mut self,
         path: &Path,
         tree: &Tree,
-        want: Want,
-        measure: Measure<'_>,
-        budget: Budget,
+        asked: &Asked<'_>,
+        found: &mut Found,
         mut progress: impl FnMut(usize),
-    ) -> Result<Measured, GpuError> {
-        if !path.past.is_empty() {
-            let frames: Vec<&Path> = path.frames().collect();
-            let last = [frames.len() - 1];
-            let mut found = self.explore_frames(&frames, &last, tree, want, measure, budget, progress)?;
-            return found.pop().ok_or(GpuError::Defect("the last frame is missing"));
-        }
+    ) -> Result<(), GpuError> {
         let moment = &path.moment;
-        self.gpu.check_frame(moment.frame)?;
-        self.pool.let_wait(budget.mib << 20);
-        let reference = match measure.against {
-            Some(Against::Order(order)) => Some(self.given_out(path, order)?),
-            Some(Against::Picture(picture)) => {
-                same_frame(picture.frame, moment.frame)?;
-                Some(self.taken_in(picture)?)
-            }
-            None => None,
-        };
         let fused = self.fused(path, tree);
         let tree = fused.as_ref().unwrap_or(tree);
-        let mut schedule = Schedule::of(tree, self.capacity(path, tree, budget)?);
+        let mut schedule = Schedule::of(tree, self.capacity(path, tree, asked.budget)?);
         if let Some(texels) = self.brief_texels {
             schedule = schedule.in_parts((texels / moment.frame.texels()) as usize);
         }
         let format = held_format(moment.pixels);
         let mut recording = Recording::new(moment.pixels);
 
-        let fixed =
-            self.record_steps(&mut recording, &path.before, None, moment, &path.slots_kept(), None)?;
+        let fixed = self.record_before(&mut recording, path, None)?;
         let mut depths = vec![fixed.kept(path.input)?];
         for &layers in &schedule.layers {
             depths.push(self.sheet(moment.frame, layers as u32, format));
         }
         let calls: Vec<EffectCall> = path.chain.iter().map(|used| used.call(moment)).collect();
-        let outcome = Outcome {
-            fingerprints: self.figures(tree.leaves.len() as u64 * 16),
-            differences: reference
-                .map(|reference| (reference, self.figures(tree.leaves.len() as u64 * ENTRY_BYTES))),
-            gallery: measure.gallery.map(|frame| self.empty_gallery(frame, tree.leaves.len())),
-        };
-        let mut tiles = Tiles::of(tree.leaves.len());
+        let classes = tree.leaves.len();
+        let outcome = self.outcome(found, classes);
 
         let after = path.after.len();
         let work: u64 = schedule.rounds.iter().map(|round| pictures_of(round, after)).sum();
@@ -182,7 +205,7 @@ impl Renderer {
         let most = texels / moment.frame.texels();
         // Pictures made so far, and those of them and dispatches that wait to be sent.
         let (mut made, mut waiting, mut dispatches) = (0, 0, 0);
-        let share = |made: u64| (tree.leaves.len() as u64 * made / work.max(1)) as usize;
+        let share = |made: u64| (classes as u64 * made / work.max(1)) as usize;
         for round in &schedule.rounds {
             made += pictures_of(round, after);
             waiting += pictures_of(round, after);
@@ -205,13 +228,10 @@ impl Renderer {
                     let now = self.record_after(&mut recording, path, &fixed, last, &layers, None)?;
                     let leaves: Vec<Leaf> =
                         leaves.iter().map(|&(layer, class)| Leaf { layer, class, entry: class }).collect();
-                    let read_back = self.record_measures(&mut recording, &now, &leaves, want, &outcome);
+                    self.record_measures(&mut recording, &now, &leaves, &outcome);
                     dispatches += after + 4;
-                    if let Some((sheet, classes)) = read_back {
-                        self.send(&mut recording)?;
+                    if self.take_tiles(&mut recording, &now, &leaves, asked.want, found)? {
                         (waiting, dispatches) = (0, 0);
-                        let pictures = self.read_back(&sheet, classes.len() as u32)?;
-                        tiles.take(classes, pictures);
                         progress(share(made));
                     }
                 }
@@ -225,14 +245,23 @@ impl Renderer {
             }
         }
         self.send(&mut recording)?;
-        let figures = self.read_figures(&outcome, tree.leaves.len(), moment.frame)?;
-        progress(tree.leaves.len());
-        let finished = figures
-            .into_iter()
-            .zip(tiles.pictures)
-            .map(|((fingerprint, difference), picture)| Finished { fingerprint, difference, picture })
-            .collect();
-        Ok((finished, outcome.gallery))
+        let counted = self.read_figures(&outcome, classes, moment.frame)?;
+        found.take(outcome, counted.into_iter().enumerate());
+        progress(classes);
+        Ok(())
+    }
+
+    /// Where this many finished pictures leave their figures.
+    pub(super) fn outcome(&mut self, found: &mut Found, count: usize) -> Outcome {
+        let entries = count as u64;
+        Outcome {
+            fingerprints: self.figures(entries * 16),
+            differences: found
+                .reference
+                .as_ref()
+                .map(|reference| (Rc::clone(reference), self.figures(entries * ENTRY_BYTES))),
+            gallery: found.gallery.take(),
+        }
     }
 
     /// What was counted of this many pictures.
@@ -241,7 +270,7 @@ impl Renderer {
         outcome: &Outcome,
         count: usize,
         frame: Frame,
-    ) -> Result<Vec<(Fingerprint, Option<Difference>)>, GpuError> {
+    ) -> Result<Vec<Counted>, GpuError> {
         let words = self.read_words(&outcome.fingerprints, count * 4)?;
         let mut differences = vec![None; count];
         if let Some((_, figures)) = &outcome.differences {
@@ -288,15 +317,14 @@ impl Renderer {
         Ok(capacity.min(self.gpu.limits.max_texture_array_layers as usize - 2))
     }
 
-    /// All that is wanted of finished pictures.
+    /// All that is counted of finished pictures.
     pub(super) fn record_measures(
         &mut self,
         recording: &mut Recording,
         now: &Rc<Sheet>,
         leaves: &[Leaf],
-        want: Want,
         outcome: &Outcome,
-    ) -> Option<TileSheet> {
+    ) {
         let job = |leaf: &Leaf| Fingerprinted { layer: leaf.layer, entry: leaf.entry as u32 };
         let jobs: Vec<Fingerprinted> = leaves.iter().map(job).collect();
         let (read, into) = (vec![Rc::clone(now)], &outcome.fingerprints);
@@ -324,16 +352,32 @@ impl Renderer {
                 self.record_shrink(recording, now, sheet, &jobs);
             }
         }
-        let Want::Tiles { size, most } = want else { return None };
+    }
+
+    /// Sends what is recorded and reads finished pictures back, where they are wanted; says whether any was.
+    pub(super) fn take_tiles(
+        &mut self,
+        recording: &mut Recording,
+        now: &Rc<Sheet>,
+        leaves: &[Leaf],
+        want: Want,
+        found: &mut Found,
+    ) -> Result<bool, GpuError> {
+        let Want::Tiles { size, most } = want else { return Ok(false) };
         let shown: Vec<&Leaf> = leaves.iter().filter(|leaf| leaf.class < most).collect();
         if shown.is_empty() {
-            return None;
+            return Ok(false);
         }
         let sheet = self.sheet(size, shown.len() as u32, BYTES);
         let job = |(leaf, into_layer): (&&Leaf, u32)| Job { from_layer: leaf.layer, into_layer };
         let jobs: Vec<Job> = shown.iter().zip(0..).map(job).collect();
         self.record_shrink(recording, now, &sheet, &jobs);
-        Some((sheet, shown.into_iter().map(|leaf| leaf.class).collect()))
+        self.send(recording)?;
+        let pictures = self.read_back(&sheet, shown.len() as u32)?;
+        for (leaf, picture) in shown.into_iter().zip(pictures) {
+            found.pictures[leaf.class] = Some(picture);
+        }
+        Ok(true)
     }
 }
 
@@ -344,9 +388,6 @@ fn pictures_of(round: &Round, after: usize) -> u64 {
         Round::Finish { leaves, .. } => (leaves.len() * (after + 2)) as u64,
     }
 }
-
-/// Tiles still on the GPU, and the class of each layer.
-pub(super) type TileSheet = (Rc<Sheet>, Vec<usize>);
 
 /// A finished picture: its layer, its class, and where its figures go.
 #[derive(Debug, Clone, Copy)]
@@ -364,20 +405,34 @@ pub(super) struct Outcome {
     pub(super) gallery: Option<Gallery>,
 }
 
-/// Tiles read back so far.
-pub(super) struct Tiles {
-    pub(super) pictures: Vec<Option<Picture>>,
+/// What was counted of one picture.
+pub(super) type Counted = (Fingerprint, Option<Difference>);
+
+/// What is known so far of the finished pictures at one moment, class by class.
+pub(super) struct Found {
+    /// What they are compared with.
+    reference: Option<Rc<Sheet>>,
+    gallery: Option<Gallery>,
+    pictures: Vec<Option<Picture>>,
+    figures: Vec<Option<Counted>>,
 }
 
-impl Tiles {
-    pub(super) fn of(classes: usize) -> Self {
-        Self { pictures: (0..classes).map(|_| None).collect() }
+impl Found {
+    /// Takes what was counted of some classes, and the gallery back.
+    pub(super) fn take(&mut self, outcome: Outcome, counted: impl IntoIterator<Item = (usize, Counted)>) {
+        self.gallery = outcome.gallery;
+        for (class, counted) in counted {
+            self.figures[class] = Some(counted);
+        }
     }
 
-    pub(super) fn take(&mut self, classes: Vec<usize>, pictures: Vec<Picture>) {
-        for (class, picture) in classes.into_iter().zip(pictures) {
-            self.pictures[class] = Some(picture);
+    fn measured(self) -> Result<Measured, GpuError> {
+        let mut finished = Vec::with_capacity(self.figures.len());
+        for (counted, picture) in self.figures.into_iter().zip(self.pictures) {
+            let (fingerprint, difference) = counted.ok_or(GpuError::Defect("an order was not rendered"))?;
+            finished.push(Finished { fingerprint, difference, picture });
         }
+        Ok((finished, self.gallery))
     }
 }
 

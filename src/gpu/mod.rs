@@ -25,7 +25,7 @@ use thiserror::Error;
 pub use adapter::{ADAPTER_VARIABLE, AdapterSummary, Gpu, adapter_named, adapters};
 pub use candidates::Ground;
 pub use difference::Gallery;
-pub use explore::{Against, Budget, Fingerprint, Finished, Measure, Measured, Want};
+pub use explore::{Against, Asked, Budget, Fingerprint, Finished, Measured, Want};
 pub use past::{Player, Unmoved};
 pub use readback::Underway;
 pub use renderer::Renderer;

@@ -5,18 +5,17 @@ use std::rc::Rc;
 use std::sync::Arc;
 
 use super::GpuError;
-use super::difference::{ENTRY_BYTES, Gallery, same_frame};
-use super::explore::{Against, Budget, Fingerprint, Finished, Leaf, Measure, Measured, Outcome, Tiles, Want};
+use super::explore::{Asked, Budget, Found, Leaf, Outcome};
 use super::made::Unchanged;
 use super::pipelines::{BYTES, Program, held_format};
 use super::readback::Underway;
 use super::recording::{Dispatch, Recording};
 use super::renderer::{Renderer, texels_per_submission};
 use super::sheet::Sheet;
+use super::steps::Due;
 use crate::base::doing::doing_counted;
 use crate::base::frame::PixelMode;
 use crate::base::picture::Picture;
-use crate::measure::Difference;
 use crate::order::{Round, Schedule, Tree};
 use crate::plan::memory::fitting;
 use crate::plan::{Path, remembered};
@@ -173,14 +172,8 @@ impl Renderer {
             let needed = (!is_sampled).then(|| remembered(&steps));
             let passes = needed.as_ref().map_or(steps.len(), |needed| needed.iter().filter(|&&n| n).count());
             let moment = &path.moment;
-            let mut slots = self.record_steps(
-                &mut recording,
-                &steps,
-                needed.as_deref(),
-                moment,
-                &[output],
-                Some(&mut *past),
-            )?;
+            let due = Due { steps: &steps, needed: needed.as_deref(), moment, keep: &[output] };
+            let mut slots = self.record_steps(&mut recording, due, Some(&mut *past))?;
             past.next_frame();
             if is_sampled {
                 let finished = slots.remove(output).ok_or(GpuError::Defect("a frame was not rendered"))?;
@@ -204,75 +197,39 @@ impl Renderer {
         Ok((given_out, recording))
     }
 
-    /// Renders every class of a tree at frames that follow each other, and measures those in `sampled`
-    /// as [`explore_and_measure`](Self::explore_and_measure) does; gives one entry a sampled frame.
+    /// A tree at frames that follow each other, of which those in the second list are measured.
     ///
     /// Every partial chain keeps what its own effects remember, on the GPU, from the first frame to the
     /// last. Where that takes more than the budget, parts of the tree are played one after another; the
     /// pictures do not depend on the split.
-    ///
-    /// # Errors
-    /// As `explore_and_measure`.
-    #[expect(clippy::too_many_arguments, reason = "an exploration over frames is made of just these")]
-    pub fn explore_frames(
+    pub(super) fn explore_in_turn(
         &mut self,
-        frames: &[&Path],
-        sampled: &[usize],
+        (frames, sampled): (&[&Path], &[usize]),
         tree: &Tree,
-        want: Want,
-        measure: Measure<'_>,
-        budget: Budget,
+        asked: &Asked<'_>,
+        found: &mut [Found],
         mut progress: impl FnMut(usize),
-    ) -> Result<Vec<Measured>, GpuError> {
-        let Some(first) = frames.first() else { return Ok(Vec::new()) };
-        let frame = first.moment.frame;
-        self.gpu.check_frame(frame)?;
-        self.pool.let_wait(budget.mib << 20);
-        let references = match measure.against {
-            Some(Against::Order(order)) => self.played(frames, order, sampled)?,
-            Some(Against::Picture(picture)) => {
-                same_frame(picture.frame, frame)?;
-                let picture = self.taken_in(picture)?;
-                sampled.iter().map(|_| Rc::clone(&picture)).collect()
-            }
-            None => Vec::new(),
-        };
-        let classes = tree.leaves.len();
-        let mut galleries: Vec<Option<Gallery>> =
-            sampled.iter().map(|_| measure.gallery.map(|size| self.empty_gallery(size, classes))).collect();
-        let mut tiles: Vec<Tiles> = sampled.iter().map(|_| Tiles::of(classes)).collect();
-        let mut figures: Vec<Vec<Option<Counted>>> = vec![vec![None; classes]; sampled.len()];
-        let parts = self.parts(first, tree, budget)?;
+    ) -> Result<(), GpuError> {
+        let first = frames[0];
         let mut done = 0;
-        for part in parts {
+        for part in self.parts(first, tree, asked.budget)? {
             let part_tree = tree.part(&part);
-            let schedule = Schedule::of(&part_tree, classes.max(part_tree.nodes.len()));
+            let schedule = Schedule::of(&part_tree, tree.leaves.len().max(part_tree.nodes.len()));
             let mut playing = TreePlayed::of(self, first, &schedule);
             let mut outcomes: Vec<Outcome> = Vec::with_capacity(sampled.len());
             for (at, path) in frames.iter().enumerate() {
                 let sample = sampled.iter().position(|&known| known == at);
                 let finished = self.play(&mut playing, path, &schedule, sample.is_some())?;
                 if let Some(sample) = sample {
-                    let reference = references.get(sample).map(Rc::clone);
-                    let outcome = Outcome {
-                        fingerprints: self.figures(part.len() as u64 * 16),
-                        differences: reference
-                            .map(|sheet| (sheet, self.figures(part.len() as u64 * ENTRY_BYTES))),
-                        gallery: galleries[sample].take(),
-                    };
+                    let found = &mut found[sample];
+                    let outcome = self.outcome(found, part.len());
                     playing.leaves.clear();
                     for (now, leaves) in finished {
                         let first = playing.leaves.len();
                         let leaf = |(at, (layer, leaf))| Leaf { layer, class: part[leaf], entry: first + at };
                         let leaves: Vec<Leaf> = leaves.into_iter().enumerate().map(leaf).collect();
-                        let shown =
-                            self.record_measures(&mut playing.recording, &now, &leaves, want, &outcome);
-                        drop(now);
-                        if let Some((sheet, classes)) = shown {
-                            self.send(&mut playing.recording)?;
-                            let pictures = self.read_back(&sheet, classes.len() as u32)?;
-                            tiles[sample].take(classes, pictures);
-                        }
+                        self.record_measures(&mut playing.recording, &now, &leaves, &outcome);
+                        self.take_tiles(&mut playing.recording, &now, &leaves, asked.want, found)?;
                         playing.leaves.extend(leaves);
                     }
                     outcomes.push(outcome);
@@ -286,27 +243,14 @@ impl Renderer {
                 }
             }
             self.send(&mut playing.recording)?;
-            for (sample, outcome) in outcomes.into_iter().enumerate() {
-                let counted = self.read_figures(&outcome, playing.leaves.len(), frame)?;
-                for (leaf, counted) in playing.leaves.iter().zip(counted) {
-                    figures[sample][leaf.class] = Some(counted);
-                }
-                galleries[sample] = outcome.gallery;
+            for (found, outcome) in found.iter_mut().zip(outcomes) {
+                let counted = self.read_figures(&outcome, playing.leaves.len(), first.moment.frame)?;
+                found.take(outcome, playing.leaves.iter().map(|leaf| leaf.class).zip(counted));
             }
             done += part.len();
             progress(done);
         }
-        let missing = GpuError::Defect("an order was not rendered");
-        let mut found = Vec::with_capacity(sampled.len());
-        for ((figures, tiles), gallery) in figures.into_iter().zip(tiles).zip(galleries) {
-            let mut finished = Vec::with_capacity(classes);
-            for (counted, picture) in figures.into_iter().zip(tiles.pictures) {
-                let (fingerprint, difference) = counted.ok_or_else(|| missing.clone())?;
-                finished.push(Finished { fingerprint, difference, picture });
-            }
-            found.push((finished, gallery));
-        }
-        Ok(found)
+        Ok(())
     }
 
     /// One frame of a part of a tree: from the footage to the finished pictures, which are given where
@@ -325,8 +269,8 @@ impl Renderer {
         let needed = (!is_sampled && !chain_remembers && !after_remembers).then(|| remembered(&path.before));
         let TreePlayed { recording, past, .. } = playing;
         let keep = path.slots_kept();
-        let fixed =
-            self.record_steps(recording, &path.before, needed.as_deref(), moment, &keep, Some(past))?;
+        let due = Due { steps: &path.before, needed: needed.as_deref(), moment, keep: &keep };
+        let fixed = self.record_steps(recording, due, Some(past))?;
         past.next_frame();
         if needed.is_some() {
             return Ok(Vec::new());
@@ -422,9 +366,6 @@ impl Renderer {
 
 /// Finished pictures, and the layer and the class of each.
 type Ended = (Rc<Sheet>, Vec<(u32, usize)>);
-
-/// What was counted of one picture.
-type Counted = (Fingerprint, Option<Difference>);
 
 /// A part of a tree while it is played.
 struct TreePlayed {

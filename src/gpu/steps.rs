@@ -44,23 +44,42 @@ impl Slots {
     }
 }
 
+/// Steps to record at a moment.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Due<'a> {
+    pub(super) steps: &'a [Step],
+    /// Where it is given, only these are recorded.
+    pub(super) needed: Option<&'a [bool]>,
+    pub(super) moment: &'a Moment,
+    /// The slots that are kept; others are let go of after their last use.
+    pub(super) keep: &'a [Slot],
+}
+
 impl Renderer {
-    /// Records steps; keeps the slots named in `keep`, lets go of others after their last use.
-    ///
-    /// Where `needed` is given, only those steps are recorded. Effects that remember read and renew
-    /// what `past` keeps for them; without it they begin at this frame.
+    /// Records what leads up to a path's chain.
+    pub(super) fn record_before(
+        &mut self,
+        recording: &mut Recording,
+        path: &Path,
+        past: Option<&mut Past>,
+    ) -> Result<Slots, GpuError> {
+        let keep = path.slots_kept();
+        let due = Due { steps: &path.before, needed: None, moment: &path.moment, keep: &keep };
+        self.record_steps(recording, due, past)
+    }
+
+    /// Records steps. Effects that remember read and renew what `past` keeps for them; without it they begin at this
+    /// frame.
     pub(super) fn record_steps(
         &mut self,
         recording: &mut Recording,
-        steps: &[Step],
-        needed: Option<&[bool]>,
-        moment: &Moment,
-        keep: &[Slot],
+        due: Due<'_>,
         mut past: Option<&mut Past>,
     ) -> Result<Slots, GpuError> {
+        let Due { steps, needed, moment, keep } = due;
         if self.weaves(moment)
             && let Some(past) = past.as_deref_mut().filter(|past| past.unchanged.is_some())
-            && let Some(slots) = self.record_woven(recording, steps, needed, moment, keep, past)?
+            && let Some(slots) = self.record_woven(recording, due, past)?
         {
             return Ok(slots);
         }

@@ -12,8 +12,7 @@ use super::past::Past;
 use super::pipelines::{Program, held_format};
 use super::recording::{Dispatch, Recording};
 use super::renderer::Renderer;
-use super::sheet::Sheet;
-use super::steps::Slots;
+use super::steps::{Due, Slots};
 use crate::base::frame::{Frame, PixelMode};
 use crate::beat::Moment;
 use crate::catalogue::{Thread, Woven, WovenStep, run_uniform};
@@ -25,12 +24,12 @@ use crate::show::chain::EffectCall;
 /// Texels that a pass makes, as `woven.wgsl` is told.
 #[derive(Debug, Clone, Copy, Pod, Zeroable)]
 #[repr(C)]
-struct Made {
+struct Covered {
     first: [i32; 2],
     end: [i32; 2],
 }
 
-impl From<Area> for Made {
+impl From<Area> for Covered {
     fn from(area: Area) -> Self {
         Self { first: [area.left as i32, area.top as i32], end: [area.right as i32, area.bottom as i32] }
     }
@@ -52,29 +51,23 @@ impl Renderer {
     pub(super) fn record_woven(
         &mut self,
         recording: &mut Recording,
-        steps: &[Step],
-        needed: Option<&[bool]>,
-        moment: &Moment,
-        keep: &[Slot],
+        due: Due<'_>,
         past: &mut Past,
     ) -> Result<Option<Slots>, GpuError> {
         let mut unchanged = past.unchanged.take().unwrap_or_default();
-        let slots = self.record_woven_of(recording, steps, needed, moment, keep, past, &mut unchanged);
+        let slots = self.record_woven_of(recording, due, past, &mut unchanged);
         past.unchanged = Some(unchanged);
         slots
     }
 
-    #[expect(clippy::too_many_arguments, reason = "as record_steps, and what does not move")]
     fn record_woven_of(
         &mut self,
         recording: &mut Recording,
-        steps: &[Step],
-        needed: Option<&[bool]>,
-        moment: &Moment,
-        keep: &[Slot],
+        due: Due<'_>,
         past: &mut Past,
         unchanged: &mut Unchanged,
     ) -> Result<Option<Slots>, GpuError> {
+        let Due { steps, needed, moment, keep } = due;
         let areas =
             areas(steps, keep, moment.frame, |call, area| self.taken_from(call, area, moment, unchanged))?;
         let made = Unchanged::made(steps, moment, Some(&areas));
@@ -119,7 +112,10 @@ impl Renderer {
                 pass.pictures.iter().map(|&from| slots.kept(from)).collect::<Result<Vec<_>, _>>()?;
             match (&woven[nth], areas[at]) {
                 (Some(woven), Some(area)) => {
-                    self.record_pass(recording, steps, pass, woven, area, read, &result);
+                    read.truncate(woven.pictures.len());
+                    let (uniform, covered) = (uniform_of(steps, pass), [Covered::from(area)]);
+                    let dispatch = Dispatch::into_part(Program::Woven(woven), read, &result, area.frame());
+                    self.record(recording, dispatch.with(&uniform).for_jobs(&covered));
                 }
                 _ => {
                     read.extend(
@@ -153,30 +149,6 @@ impl Renderer {
         Ok(Some(slots))
     }
 
-    #[expect(clippy::too_many_arguments, reason = "a pass is made of just these")]
-    fn record_pass(
-        &mut self,
-        recording: &mut Recording,
-        steps: &[Step],
-        pass: &Pass,
-        woven: &Woven,
-        area: Area,
-        mut read: Vec<Rc<Sheet>>,
-        result: &Rc<Sheet>,
-    ) {
-        let uniforms = pass.steps.iter().map(|&at| match &steps[at] {
-            Step::Apply { call, .. } | Step::Generate { call, .. } => call.uniform.clone(),
-            Step::Lay { mix, .. } => Mixing::from(*mix).opacity().to_le_bytes().to_vec(),
-            Step::TakeIn { .. } | Step::Fill { .. } => Vec::new(),
-        });
-        let uniforms: Vec<Vec<u8>> = uniforms.collect();
-        let uniform = run_uniform(uniforms.iter().map(Vec::as_slice));
-        let made = [Made::from(area)];
-        read.truncate(woven.pictures.len());
-        let dispatch = Dispatch::into_part(Program::Woven(woven), read, result, area.frame());
-        self.record(recording, dispatch.with(&uniform).for_jobs(&made));
-    }
-
     /// What a move takes its texels from that fills an area: of one that stands still, worked out once; all of the
     /// frame where that is not known.
     fn taken_from(
@@ -206,6 +178,17 @@ impl Renderer {
         unchanged.know_area(known, taken);
         Ok(taken)
     }
+}
+
+/// The settings of a pass's steps, one after another.
+fn uniform_of(steps: &[Step], pass: &Pass) -> Vec<u8> {
+    let uniforms = pass.steps.iter().map(|&at| match &steps[at] {
+        Step::Apply { call, .. } | Step::Generate { call, .. } => call.uniform.clone(),
+        Step::Lay { mix, .. } => Mixing::from(*mix).opacity().to_le_bytes().to_vec(),
+        Step::TakeIn { .. } | Step::Fill { .. } => Vec::new(),
+    });
+    let uniforms: Vec<Vec<u8>> = uniforms.collect();
+    run_uniform(uniforms.iter().map(Vec::as_slice))
 }
 
 /// The area that a map takes the texels of another from.

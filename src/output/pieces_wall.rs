@@ -3,7 +3,7 @@
 use image::RgbaImage;
 
 use super::orders_wall::{beat_said, effect_keys, image_of};
-use super::wall::{Column, HeatRow, PiecesSheet, Row, Section, TileGrid, WallError};
+use super::wall::{Column, HeatRow, PiecesGrid, Row, Section, TileGrid, WallError};
 use crate::base::picture::Picture;
 use crate::explore::Exploration;
 use crate::explore::pieces::OnPieces;
@@ -84,7 +84,7 @@ impl PiecesWall<'_> {
     pub fn composed(
         &self,
         said_of: impl Fn(usize, usize) -> Option<String>,
-    ) -> Result<PiecesSheet, WallError> {
+    ) -> Result<PiecesGrid, WallError> {
         let explored = self.explored;
         let orders = &explored.orders;
         let Some(on) = &explored.pieces else { return Err(WallError::NoTiles) };
@@ -172,7 +172,7 @@ impl PiecesWall<'_> {
             facts.push("Each picture is of the beat under its piece's name, where the orders differ most of those looked at.".to_owned());
         }
         facts.extend(self.notes.iter().cloned());
-        Ok(PiecesSheet {
+        Ok(PiecesGrid {
             title: self.title.to_owned(),
             answer: explored.opening_said().into_iter().collect(),
             facts,

@@ -16,7 +16,7 @@ use underover::base::frame::{Frame, PixelMode};
 use underover::beat::Moment;
 use underover::catalogue::Catalogue;
 use underover::footage::Shelf;
-use underover::gpu::{Budget, Gpu, Renderer, Want};
+use underover::gpu::{Asked, Gpu, Renderer};
 use underover::order::{Classes, Tree};
 use underover::output::wall::sized;
 use underover::show::chain::EffectUse;
@@ -1241,7 +1241,7 @@ fn long_work_tells_how_far_it_has_come() {
     let mut renderer = Renderer::new(Gpu::open(None).unwrap());
     let mut told = Vec::new();
     let tree = Tree::of(&classes, |_| false);
-    renderer.explore(&path, &tree, Want::Figures, Budget::default(), |done| told.push(done)).unwrap();
+    renderer.explore(&path, &tree, &Asked::default(), |done| told.push(done)).unwrap();
     assert!(told.is_sorted(), "{told:?}");
     assert_eq!(told.last(), Some(&classes.len()));
     if renderer.gpu().adapter().kind == "software" {

@@ -9,7 +9,7 @@ use crate::common::{Alpha, moment, path, scattered, used, with_renderer};
 use underover::base::frame::{Frame, PixelMode};
 use underover::base::picture::Picture;
 use underover::explore::Orders;
-use underover::gpu::{ADAPTER_VARIABLE, Budget, Fingerprint, Finished, Gpu, Measure, Renderer, Want};
+use underover::gpu::{ADAPTER_VARIABLE, Asked, Budget, Fingerprint, Finished, Gpu, Renderer, Want};
 use underover::order::{Class, Classes, Explored, Premises, Proofs, Tree};
 use underover::plan::Path;
 use underover::show::chain::EffectUse;
@@ -29,10 +29,8 @@ fn a_bound_leaves_out_just_what_is_not_nearer_and_changes_no_figure() {
         let path = path(&picture, &chain, moment(frame, PixelMode::Encoded8Bit, 0.0));
         with_renderer(|renderer| {
             let orders = Orders::of(renderer, &path).unwrap();
-            let measure = Measure { against: None, gallery: Some(frame) };
-            let (_, gallery) = renderer
-                .explore_and_measure(&path, &orders.tree(), Want::Figures, measure, Budget::default(), |_| {})
-                .unwrap();
+            let asked = Asked { gallery: Some(frame), ..Asked::default() };
+            let (_, gallery) = renderer.explore(&path, &orders.tree(), &asked, |_| {}).unwrap();
             let gallery = gallery.unwrap();
             let others: Vec<usize> = (1..orders.classes.len()).collect();
             let whole: Vec<f64> =
@@ -73,10 +71,8 @@ fn pictures_are_at_least_as_far_apart_as_their_light_alone_shows() {
         let path = path(&picture, &chain, moment(frame, PixelMode::Encoded8Bit, 0.0));
         with_renderer(|renderer| {
             let orders = Orders::of(renderer, &path).unwrap();
-            let measure = Measure { against: None, gallery: Some(frame) };
-            let (_, gallery) = renderer
-                .explore_and_measure(&path, &orders.tree(), Want::Figures, measure, Budget::default(), |_| {})
-                .unwrap();
+            let asked = Asked { gallery: Some(frame), ..Asked::default() };
+            let (_, gallery) = renderer.explore(&path, &orders.tree(), &asked, |_| {}).unwrap();
             let gallery = gallery.unwrap();
             let all: Vec<usize> = (0..orders.classes.len()).collect();
             for reference in 0..all.len() {
@@ -343,7 +339,8 @@ fn explored(
 ) -> Vec<(Class, Finished)> {
     let all = proofs.classes.all();
     let tree = Tree::of(&all, |effect| proofs.idle[effect].is_some());
-    let finished = renderer.explore(path, &tree, want, Budget { mib }, |_| {}).unwrap();
+    let asked = Asked { want, budget: Budget { mib }, ..Asked::default() };
+    let (finished, _) = renderer.explore(path, &tree, &asked, |_| {}).unwrap();
     assert_eq!(finished.len(), all.len());
     all.into_iter().zip(finished).collect()
 }
@@ -425,7 +422,8 @@ fn a_budget_of_nothing_says_how_much_is_needed() {
     let path = path_over(&busy_picture(BUSY), &first_five(0.35), GATE_OPEN);
     let proofs = proofs_of(&mut renderer, &path);
     let tree = Tree::of(&proofs.classes.all(), |_| false);
-    let error = renderer.explore(&path, &tree, Want::Figures, Budget { mib: 0 }, |_| {}).unwrap_err();
+    let asked = Asked { budget: Budget { mib: 0 }, ..Asked::default() };
+    let error = renderer.explore(&path, &tree, &asked, |_| {}).unwrap_err();
     let said = error.to_string();
     assert!(said.contains("at least 1 MiB") && said.contains("160x90"), "{said}");
 }

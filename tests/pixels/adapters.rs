@@ -14,7 +14,7 @@ use underover::beat::Moment;
 use underover::catalogue::{Catalogue, Effect, Kind};
 use underover::files::{Document, parse};
 use underover::footage::Shelf;
-use underover::gpu::{Budget, Gpu, GpuError, Renderer, Want, adapters};
+use underover::gpu::{Asked, Gpu, GpuError, Renderer, Want, adapters};
 use underover::order::{Premises, Proofs, Tree};
 use underover::plan;
 use underover::show::Show;
@@ -257,7 +257,8 @@ fn explored_orders_have_the_same_fingerprints_through_vulkan_and_gl() {
         let classes = proofs.classes.all();
         let tree = Tree::of(&classes, |effect| proofs.idle[effect].is_some());
         let want = Want::Tiles { size: Frame { width: 32, height: 20 }, most: usize::MAX };
-        let finished = renderer.explore(&path, &tree, want, Budget::default(), |_| {}).unwrap();
+        let (finished, _) =
+            renderer.explore(&path, &tree, &Asked { want, ..Asked::default() }, |_| {}).unwrap();
         let figures: Vec<_> = finished.into_iter().map(|f| (f.fingerprint, f.picture.unwrap())).collect();
         (maps, classes, figures)
     });
@@ -306,7 +307,7 @@ fn a_frame_past_the_adapters_limit_is_refused_before_any_work() {
             renderer.picture(&path, &[0]).expect_err("the frame is too large"),
             renderer.index_maps(&chain, &moment).expect_err("the frame is too large"),
             renderer
-                .explore(&path, &tree, Want::Figures, Budget::default(), |_| panic!("work was done"))
+                .explore(&path, &tree, &Asked::default(), |_| panic!("work was done"))
                 .expect_err("the frame is too large"),
         ];
         for error in errors {

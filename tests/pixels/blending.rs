@@ -20,7 +20,7 @@ use underover::beat::{FrameRate, Moment};
 use underover::catalogue::{Catalogue, Effect, Kind};
 use underover::files::{Document, parse};
 use underover::footage::Shelf;
-use underover::gpu::{ADAPTER_VARIABLE, Budget, Gpu, Renderer, Want};
+use underover::gpu::{ADAPTER_VARIABLE, Asked, Gpu, Renderer, Want};
 use underover::order::{Classes, Tree};
 use underover::plan::{Path, Step, is_showing};
 use underover::show::chain::{Chain, EffectUse};
@@ -926,7 +926,8 @@ fn exploring_the_chain_of_a_scope_gives_what_each_order_alone_gives() {
         let orders = Classes::new((0..path.chain.len()).collect(), |_, _| false).all();
         let tree = Tree::of(&orders, |_| false);
         let want = Want::Tiles { size: FRAME, most: orders.len() };
-        let explored = stage.renderer.explore(&path, &tree, want, Budget::default(), |_| {}).unwrap();
+        let (explored, _) =
+            stage.renderer.explore(&path, &tree, &Asked { want, ..Asked::default() }, |_| {}).unwrap();
         let mut distinct = Vec::new();
         for (order, explored) in orders.iter().zip(explored) {
             let alone = stage.renderer.picture(&path, &order.order).unwrap();

@@ -15,7 +15,7 @@ use underover::catalogue::{
     Catalogue, Effect, Reach, Standing, Thread, Workgroup, Woven, WovenStep, assembled, index_map_shader,
     past_shader, plain_pass, plain_shader, run_shader, shader_of_each, woven_shader,
 };
-use underover::gpu::{Budget, Want};
+use underover::gpu::{Asked, Want};
 use underover::order::{Premises, Proofs, Tree};
 use underover::show::chain::EffectUse;
 
@@ -126,7 +126,8 @@ fn effects_of_ones_own_are_explored_with_those_built_in() {
         // Each effect in a pass of its own, then runs of them in one.
         for fuse_from in [u64::MAX, 0] {
             renderer.fuse_from(fuse_from);
-            let finished = renderer.explore(&path, &tree, want, Budget::default(), |_| {}).unwrap();
+            let (finished, _) =
+                renderer.explore(&path, &tree, &Asked { want, ..Asked::default() }, |_| {}).unwrap();
             for (class, finished) in classes.iter().zip(&finished) {
                 let alone = renderer.picture(&path, &class.order).unwrap();
                 assert_eq!(difference(&alone, finished.picture.as_ref().unwrap()), None, "{:?}", class.order);

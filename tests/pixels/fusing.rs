@@ -4,7 +4,7 @@ use underover::base::frame::{Frame, PixelMode};
 use underover::beat::Moment;
 use underover::catalogue::Catalogue;
 use underover::footage::Shelf;
-use underover::gpu::{Budget, Fingerprint, Gpu, Renderer, Want};
+use underover::gpu::{Asked, Fingerprint, Gpu, Renderer};
 use underover::order::{Classes, Tree};
 use underover::plan::Path;
 use underover::show::chain::EffectUse;
@@ -12,7 +12,7 @@ use underover::show::clip::{Fit, FootageName};
 
 fn fingerprints(renderer: &mut Renderer, path: &Path, tree: &Tree, fuse_from: u64) -> Vec<Fingerprint> {
     renderer.fuse_from(fuse_from);
-    let finished = renderer.explore(path, tree, Want::Figures, Budget::default(), |_| {}).unwrap();
+    let (finished, _) = renderer.explore(path, tree, &Asked::default(), |_| {}).unwrap();
     finished.into_iter().map(|finished| finished.fingerprint).collect()
 }
 

@@ -14,7 +14,7 @@ use underover::explore::{Orders, proved};
 use underover::files;
 use underover::files::Document;
 use underover::footage::Shelf;
-use underover::gpu::{Against, Budget, Measure, Player, Want};
+use underover::gpu::{Against, Asked, Budget, Player, Want};
 use underover::order::{Class, Tree, Verdict};
 use underover::plan::Path;
 use underover::show::automation::{Automation, Pace};
@@ -192,7 +192,8 @@ fn an_exploration_gives_each_order_the_bytes_that_it_has_alone() {
             let alone: Vec<Picture> =
                 orders.classes.iter().map(|class| renderer.picture(&path, &class.order).unwrap()).collect();
             let want = Want::Tiles { size: many[0].frame, most: 1000 };
-            let finished = renderer.explore(&path, &orders.tree(), want, Budget::default(), |_| {}).unwrap();
+            let (finished, _) =
+                renderer.explore(&path, &orders.tree(), &Asked { want, ..Asked::default() }, |_| {}).unwrap();
             for ((class, alone), finished) in orders.classes.iter().zip(&alone).zip(finished) {
                 let said = format!("{:?} in {}", class.order, pixels.name());
                 assert_same(alone, finished.picture.as_ref().unwrap(), &said);
@@ -254,7 +255,8 @@ fn chains_of_different_lengths_are_played_side_by_side() {
         let tree = Tree::of(&classes, |_| false);
         let want = Want::Tiles { size: frame, most: 1000 };
         with_renderer(|renderer| {
-            let finished = renderer.explore(&path, &tree, want, Budget::default(), |_| {}).unwrap();
+            let (finished, _) =
+                renderer.explore(&path, &tree, &Asked { want, ..Asked::default() }, |_| {}).unwrap();
             for (order, finished) in orders.iter().zip(finished) {
                 let alone = renderer.picture(&path, order).unwrap();
                 let said = format!("{order:?} in {}", pixels.name());
@@ -387,7 +389,8 @@ fn a_show_scrubbed_to_a_beat_shows_what_it_shows_when_it_is_played_there() {
             let order: Vec<usize> = (0..scrubbed.chain.len()).rev().collect();
             let tree = Tree::of(&[Class { order: order.clone() }], |_| false);
             with_renderer(|renderer| {
-                let finished = renderer.explore(&scrubbed, &tree, want, Budget::default(), |_| {}).unwrap();
+                let (finished, _) =
+                    renderer.explore(&scrubbed, &tree, &Asked { want, ..Asked::default() }, |_| {}).unwrap();
                 let alone = renderer.picture(&played, &order).unwrap();
                 assert_same(&alone, finished[0].picture.as_ref().unwrap(), &format!("{said}, reversed"));
             });
@@ -473,10 +476,13 @@ fn a_small_budget_plays_the_orders_in_parts_and_changes_no_picture() {
         assert_eq!(orders.classes.len(), 24);
         let mut explored = |mib: u64| {
             let own = [0, 1, 2, 3];
-            let measure = Measure { against: Some(Against::Order(&own)), gallery: Some(many[0].frame) };
-            let budget = Budget { mib };
-            let found =
-                renderer.explore_and_measure(&path, &orders.tree(), Want::Figures, measure, budget, |_| {});
+            let asked = Asked {
+                against: Some(Against::Order(&own)),
+                gallery: Some(many[0].frame),
+                budget: Budget { mib },
+                ..Asked::default()
+            };
+            let found = renderer.explore(&path, &orders.tree(), &asked, |_| {});
             found.map(|(finished, gallery)| {
                 let pictures = renderer.hung(&gallery.unwrap(), 0..24).unwrap();
                 let figures =

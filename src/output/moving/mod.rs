@@ -20,7 +20,7 @@ pub use span::{Span, SpanError, check_count};
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::beat::FrameRate;
-use crate::files::{Made, Permit};
+use crate::files::{FileKind, Permit};
 use crate::footage::Pattern;
 use film::Container;
 
@@ -132,7 +132,7 @@ impl Writer {
     /// # Errors
     /// [`MovingError`]; nothing is written then.
     pub fn begin(form: Form, path: &Path, outline: &Outline, replaces: bool) -> Result<Self, MovingError> {
-        let permit = Permit::new(Made::Again(form.ending(path)), replaces);
+        let permit = Permit::new(FileKind::Again(form.ending(path)), replaces);
         Ok(match form {
             Form::Numbered(pattern) => {
                 Self::Numbered(numbered::Numbered::begin(pattern, path, outline, permit)?)

@@ -149,6 +149,15 @@ impl Chapter {
     }
 }
 
+/// How the flashes of a report are counted.
+#[derive(Debug, Clone)]
+pub struct Counting {
+    /// Over which stretch, and which controls are played.
+    pub watch: Watch,
+    /// At which frame, whatever that of the pictures.
+    pub frame: Frame,
+}
+
 impl Report {
     /// The report of a show at a moment, `first` of its scopes before the others. `tell` is called with the share
     /// that is done, 0 to 1.
@@ -178,31 +187,30 @@ impl Report {
             let share = doing.done as f32 / doing.total.max(1) as f32;
             tell((scopes.len() as f32 + share) / (scopes.len() + 1) as f32);
         };
-        Self::gathered(renderer, shelf, about, show.clone(), chapters, &Watch::of(show), show.frame, counted)
+        let counting = Counting { watch: Watch::of(show), frame: show.frame };
+        Self::gathered(renderer, shelf, about, show.clone(), chapters, &counting, counted)
     }
 
-    /// Counts flashes and cost of the whole, and gathers them with what is known of the chains. Flashes are counted
-    /// at `counted_at`, whatever the frame of the pictures; `tell` is told how far that has come.
+    /// Counts flashes and cost of the whole, and gathers them with what is known of the chains; `tell` is told how far
+    /// that has come.
     ///
     /// # Errors
     /// [`ReportError`] where footage or the GPU fails.
-    #[expect(clippy::too_many_arguments, reason = "a report is made of just these")]
     pub fn gathered(
         renderer: &mut Renderer,
         shelf: &mut Shelf,
         about: About,
         show: Show,
         chapters: Vec<Chapter>,
-        watch: &Watch,
-        counted_at: Frame,
+        counting: &Counting,
         mut tell: impl FnMut(&Doing<'_>),
     ) -> Result<Self, ReportError> {
-        let whole = Show { frame: counted_at, ..show.clone() };
+        let whole = Show { frame: counting.frame, ..show.clone() };
         let mut goes_on = |doing: &Doing<'_>| {
             tell(doing);
             true
         };
-        let flashes = flashing::looked_over(renderer, shelf, &whole, watch, &mut goes_on)?;
+        let flashes = flashing::looked_over(renderer, shelf, &whole, &counting.watch, &mut goes_on)?;
         let suggestions = flashing::suggestions(renderer, shelf, &whole, &flashes, goes_on)?;
         let cost = Cost::of(renderer, shelf, &show)?;
         let caution = caution::of_show(&show);

@@ -23,7 +23,7 @@ pub use crate::explore::matters::Word;
 pub use composer::Cell;
 pub use grid::{TileGrid, sized, tile_size};
 pub use layout::Layout;
-pub use pieces::{Column, HeatRow, PiecesSheet, Row, Section, most_rows, piece_grid};
+pub use pieces::{Column, HeatRow, PiecesGrid, Row, Section, most_rows, piece_grid};
 pub use spread::{Captioned, Spread};
 
 /// The longest side of a sheet, in texels: what graphics cards and picture viewers commonly take

@@ -16,7 +16,7 @@ use unicode_segmentation::UnicodeSegmentation as _;
 
 /// What the wall of pieces shows.
 #[derive(Debug, Clone, Default)]
-pub struct PiecesSheet {
+pub struct PiecesGrid {
     /// The name of the chain or show.
     pub title: String,
     /// The answer: what is read first, one sentence a line.
@@ -118,7 +118,7 @@ pub fn piece_grid(frame: Frame, pieces: usize) -> TileGrid {
     TileGrid { width: room, height: height as u32, magnified: 1, ..grid }
 }
 
-/// Rows of orders that fit on a sheet with pictures of this size.
+/// Rows of orders that fit on a wall with pictures of this size.
 pub fn most_rows(grid: TileGrid) -> usize {
     // The header and the headings take their part.
     const BESIDE: u32 = 3_000;
@@ -130,12 +130,12 @@ fn row_height(picture: u32, has_captions: bool) -> u32 {
     (picture + caption).max(CODE.leading + CHIP + 3 * WORDS.leading + 20) + ROW_GAP / 2
 }
 
-impl PiecesSheet {
-    /// The sheet: opaque, sRGB-encoded.
+impl PiecesGrid {
+    /// The wall: opaque, sRGB-encoded.
     ///
     /// # Errors
     /// [`WallError`] for no pieces or no rows, for a picture without texels, for an order that names an effect which is
-    /// not there, and for a sheet longer than [`LONGEST_SIDE`].
+    /// not there, and for a wall longer than [`LONGEST_SIDE`].
     pub fn drawn(&self) -> Result<RgbaImage, WallError> {
         let _doing = doing("drawing the wall");
         let rows = || self.sections.iter().flat_map(|section| &section.rows);
@@ -175,7 +175,7 @@ impl PiecesSheet {
         }
         let faces = Faces::new()?;
         let chip = chip_width(&faces, &self.effects);
-        let mut sheet = Sheet {
+        let mut laid = Laying {
             composer: Composer::of_words(faces),
             names: names(&self.effects),
             marks: self.effects.iter().map(|effect| effect.mark).collect(),
@@ -184,20 +184,20 @@ impl PiecesSheet {
             column,
             placed: Vec::new(),
         };
-        let mut y = self.header(&mut sheet, content);
+        let mut y = self.header(&mut laid, content);
         if !self.heat.is_empty() {
-            y = sheet.heading(&self.heat_heading, &self.heat_note, y + 18, content);
-            y = sheet.columns(&self.columns, y + 10);
+            y = laid.heading(&self.heat_heading, &self.heat_note, y + 18, content);
+            y = laid.columns(&self.columns, y + 10);
             for row in &self.heat {
-                y = sheet.heat(row, y) + HEAT_GAP;
+                y = laid.heat(row, y) + HEAT_GAP;
             }
             y += ROW_GAP;
         }
         for section in self.sections.iter().filter(|section| !section.rows.is_empty()) {
-            y = sheet.heading(&section.heading, &section.note, y + 18, content);
-            y = sheet.columns(&self.columns, y + 10);
+            y = laid.heading(&section.heading, &section.note, y + 18, content);
+            y = laid.columns(&self.columns, y + 10);
             for row in &section.rows {
-                y = sheet.row(row, y) + ROW_GAP / 2;
+                y = laid.row(row, y) + ROW_GAP / 2;
                 if y > LONGEST_SIDE {
                     return Err(too_large(y));
                 }
@@ -209,39 +209,39 @@ impl PiecesSheet {
             return Err(too_large(height));
         }
         let mut canvas = Canvas::new(width, height, ink::GROUND);
-        for (area, picture) in &sheet.placed {
+        for (area, picture) in &laid.placed {
             canvas.outline(*area, ink::KEYLINE);
             canvas.picture(*area, picture, ink::CHECKER);
         }
-        for item in &sheet.composer.items {
-            draw(&mut canvas, &sheet.composer.faces, chip, item);
+        for item in &laid.composer.items {
+            draw(&mut canvas, &laid.composer.faces, chip, item);
         }
         Ok(canvas.into_picture())
     }
 
     /// Title, answer, facts, caution, the key to the chips; returns the row below the rule.
-    fn header(&self, sheet: &mut Sheet<'_>, content: u32) -> u32 {
+    fn header(&self, laid: &mut Laying<'_>, content: u32) -> u32 {
         let line = content.min(LONGEST_LINE);
-        let mut y = sheet.composer.paragraph(TITLE, &self.title, MARGIN, MARGIN, content).1 + 8;
+        let mut y = laid.composer.paragraph(TITLE, &self.title, MARGIN, MARGIN, content).1 + 8;
         for answer in &self.answer {
-            y = sheet.composer.paragraph(ANSWER, answer, MARGIN, y, line).1;
+            y = laid.composer.paragraph(ANSWER, answer, MARGIN, y, line).1;
         }
         y += 10;
         for fact in &self.facts {
-            y = sheet.composer.paragraph(FACT, fact, MARGIN, y, line).1;
+            y = laid.composer.paragraph(FACT, fact, MARGIN, y, line).1;
         }
         if let Some(caution) = &self.caution {
-            y = sheet.composer.caution(caution, y + 20, line);
+            y = laid.composer.caution(caution, y + 20, line);
         }
-        y = sheet.key(y + 28, content);
+        y = laid.key(y + 28, content);
         let rule = Area { x: MARGIN, y: y + 24, width: content, height: 1 };
-        sheet.composer.items.push(Item::Bar { area: rule, colour: ink::KEYLINE });
+        laid.composer.items.push(Item::Bar { area: rule, colour: ink::KEYLINE });
         rule.bottom()
     }
 }
 
-/// A sheet while it is laid out.
-struct Sheet<'a> {
+/// A wall while it is laid out.
+struct Laying<'a> {
     composer: Composer<'a>,
     names: Vec<String>,
     marks: Vec<u32>,
@@ -253,7 +253,7 @@ struct Sheet<'a> {
     placed: Vec<(Area, &'a RgbaImage)>,
 }
 
-impl<'a> Sheet<'a> {
+impl<'a> Laying<'a> {
     fn x(&self, column: usize) -> u32 {
         self.left + column as u32 * (self.column + BETWEEN)
     }

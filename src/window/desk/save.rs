@@ -6,7 +6,7 @@ use std::sync::Arc;
 use super::Desk;
 use crate::beat::Moment;
 use crate::files;
-use crate::files::{Made, NotReplaced, Permit};
+use crate::files::{FileKind, NotReplaced, Permit};
 use crate::library::LibraryError;
 use crate::show::Scope;
 use crate::window::action::{Action, Dialog, Saving};
@@ -47,7 +47,7 @@ impl Desk {
         // The work may take the place of its own file, which nothing else may.
         made_from.extend(self.work.file().filter(|_| saving != Saving::Work).map(Path::to_owned));
         // What else is there the person was asked about.
-        let permit = Permit::new(Made::Document, true).reading(made_from.clone());
+        let permit = Permit::new(FileKind::Document, true).reading(made_from.clone());
         let refused = |why: &NotReplaced| format!("{}: {why}", path.display());
         let written = match saving {
             Saving::Work if self.work.is_changed_on_disk(path) => {

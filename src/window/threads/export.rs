@@ -15,7 +15,7 @@ use crate::base::picture::Picture;
 use crate::beat::Moment;
 use crate::catalogue::Catalogue;
 use crate::explore::Orders;
-use crate::files::{Made, Permit, WriteError};
+use crate::files::{FileKind, Permit, WriteError};
 use crate::footage::{FootageError, Shelf};
 use crate::gpu::{Budget, Gpu, GpuError, RenderError, Renderer};
 use crate::order::LookLimits;
@@ -122,7 +122,7 @@ impl Export {
 
     /// What it may replace: what the person was asked about, but nothing that the show is made from.
     fn permit(&self) -> Result<Permit, ExportError> {
-        Ok(Permit::new(Made::Again(self.ending()?), true).reading(self.made_from.clone()))
+        Ok(Permit::new(FileKind::Again(self.ending()?), true).reading(self.made_from.clone()))
     }
 
     /// Whether it can be written there, as things are now.

@@ -10,7 +10,7 @@ use super::{Answer, Question};
 use crate::base::picture::Picture;
 use crate::explore;
 use crate::explore::{Exploration, Orders};
-use crate::gpu::{Against, Budget, Finished, GpuError, Measure, Renderer, Want};
+use crate::gpu::{Against, Asked, Budget, Finished, GpuError, Renderer, Want};
 use crate::measure::Difference;
 use crate::order::{Class, Fact, LookLimits, Tree, marks};
 use crate::plan::{Path, memory};
@@ -276,9 +276,8 @@ fn differing(
 ) -> Result<Vec<(usize, usize, Option<Difference>)>, GpuError> {
     let classes: Vec<Class> = pairs.iter().map(|&(a, b)| Class { order: swapped(own, a, b) }).collect();
     let tree = Tree::of(&classes, |effect| path.idle_because(effect).is_some());
-    let measure = Measure { against: Some(Against::Picture(present)), gallery: None };
-    let (finished, _) =
-        renderer.explore_and_measure(path, &tree, Want::Figures, measure, Budget::default(), tell)?;
+    let asked = Asked { against: Some(Against::Picture(present)), ..Asked::default() };
+    let (finished, _) = renderer.explore(path, &tree, &asked, tell)?;
     let differs = |finished: &Finished| finished.difference.filter(|found| found.changed_share > 0.0);
     Ok(pairs.iter().zip(&finished).map(|(&(a, b), finished)| (a, b, differs(finished))).collect())
 }
