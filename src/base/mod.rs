@@ -3,6 +3,7 @@
 
 pub mod absent;
 pub mod clock;
+pub mod coding;
 pub mod colour;
 pub mod content;
 pub mod doing;

@@ -7,6 +7,7 @@ mod compare;
 mod completions;
 mod demo;
 mod documents;
+mod edit;
 mod effects;
 mod families;
 mod figures;
@@ -97,6 +98,8 @@ enum Command {
     Swaps(swaps::Swaps),
     /// One effect on every scope of a show, or a bundle's levels in other orders
     Places(places::Places),
+    /// Bundles, levels and clips of a show: moved, hidden, renamed, coloured, added, removed
+    Edit(edit::EditCommand),
     /// Two chains, shows or orders beside each other, with their difference
     Compare(compare::Compare),
     /// Flashing that can harm, counted over a loop, and changes that pass
@@ -149,6 +152,7 @@ impl CommandLine {
             Some(Command::Find(command)) => command.run(),
             Some(Command::Swaps(command)) => command.run(),
             Some(Command::Places(command)) => command.run(),
+            Some(Command::Edit(command)) => command.run(),
             Some(Command::Compare(command)) => command.run(),
             Some(Command::Flashes(command)) => command.run(),
             Some(Command::Report(command)) => command.run(),

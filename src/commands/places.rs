@@ -17,11 +17,11 @@ use crate::base::picture::Picture;
 use crate::base::place::{did_you_mean, listed};
 use crate::beat::Moment;
 use crate::catalogue::Catalogue;
+use crate::edit::{Edit, StructureEdit};
 use crate::footage::Shelf;
 use crate::gpu::Renderer;
 use crate::measure::Difference;
 use crate::output::wall::{Captioned, Spread, tile_size};
-use crate::plan;
 use crate::plan::Path as PicturePath;
 use crate::show::chain::EffectUse;
 use crate::show::{Scope, Show};
@@ -206,7 +206,7 @@ fn lifted(
     let homes: Vec<(Scope, usize)> = show
         .scopes()
         .into_iter()
-        .filter(|&scope| plan::is_showing(show, scope))
+        .filter(|&scope| show.shows(scope))
         .flat_map(|scope| show.chain(scope).iter().enumerate().map(move |(at, used)| (scope, at, used)))
         .filter(|(_, _, used)| used.effect.name == name)
         .map(|(scope, at, _)| (scope, at))
@@ -242,7 +242,7 @@ fn lifted(
 
 /// The effect over the chain of each scope that shows.
 fn place_trials(without: &Show, moved: &EffectUse, home: Option<Scope>) -> Vec<Trial> {
-    let showing = without.scopes().into_iter().filter(|&scope| plan::is_showing(without, scope));
+    let showing = without.scopes().into_iter().filter(|&scope| without.shows(scope));
     showing
         .map(|scope| {
             let mut show = without.clone();
@@ -289,7 +289,10 @@ fn level_trials(show: &Show, bundle: &str) -> anyhow::Result<Vec<Trial>> {
         ))
         .into());
     };
-    let count = show.bundles[b].levels.len();
+    // Where a hidden level stands makes no difference.
+    let seen: Vec<usize> =
+        (0..show.bundles[b].levels.len()).filter(|&l| !show.bundles[b].levels[l].hidden).collect();
+    let count = seen.len();
     let orders = if count <= LEVELS_IN_FULL {
         crate::order::Classes::new((0..count).collect(), |_, _| false)
             .all()
@@ -306,21 +309,24 @@ fn level_trials(show: &Show, bundle: &str) -> anyhow::Result<Vec<Trial>> {
             })
             .collect::<Vec<_>>()
     };
-    Ok(orders
+    orders
         .into_iter()
-        .map(|order| {
-            let mut show = show.clone();
-            let levels = order.iter().map(|&l| show.bundles[b].levels[l].clone()).collect();
-            show.bundles[b].levels = levels;
-            let said: Vec<&str> = show.bundles[b].levels.iter().map(|level| level.name.as_str()).collect();
-            Trial {
+        .map(|seen_order| {
+            let mut order: Vec<usize> = (0..show.bundles[b].levels.len()).collect();
+            seen.iter().zip(&seen_order).for_each(|(&place, &from)| order[place] = seen[from]);
+            let edit = Edit::Structure(StructureEdit::Levels { bundle: b, order });
+            let (show, _) = edit.applied(show)?;
+            let levels = show.bundles[b].levels.iter();
+            let said: Vec<&str> =
+                levels.filter(|level| !level.hidden).map(|level| level.name.as_str()).collect();
+            Ok(Trial {
                 name: format!("{} (bottom to top)", said.join(", ")),
-                is_now: order.is_sorted(),
+                is_now: seen_order.is_sorted(),
                 touches: touches(&show, Scope::Bundle(b)),
                 show,
-            }
+            })
         })
-        .collect())
+        .collect()
 }
 
 fn text(tried: &str, compared_with: &str, show: &str, places: &[Tried]) -> String {

@@ -388,7 +388,7 @@ impl SubjectOptions {
         path
     }
 
-    /// The scope named, or the busiest; a clip that is hidden is brought to show.
+    /// The scope named, or the busiest; what does not show is brought to.
     fn scope_of(&self, show: &mut Show) -> Result<Scope, WrongWords> {
         let scope = match &self.scope {
             Some(address) => {
@@ -396,16 +396,19 @@ impl SubjectOptions {
             }
             None => show.busiest_scope(),
         };
-        if let Scope::Clip(b, l, c) = scope
-            && !plan::is_showing(show, scope)
-        {
-            let level = &mut show.bundles[b].levels[l];
-            note(&format!(
-                "note: in this show `{}` hides `{}`, which is shown here instead",
-                level.clips[level.showing].name, level.clips[c].name
-            ));
-            level.showing = c;
+        if let Scope::Clip(b, l, c) = scope {
+            let level = &show.bundles[b].levels[l];
+            if level.showing != c {
+                note(&format!(
+                    "note: in this show the level shows `{}`; `{}` is shown here instead",
+                    level.clips[level.showing].name, level.clips[c].name
+                ));
+            }
         }
+        if show.lies_hidden(scope) {
+            note(&format!("note: {} is hidden in this show, and is shown here", show.address(scope)));
+        }
+        show.bring_out(scope);
         Ok(scope)
     }
 }

@@ -3,6 +3,7 @@
 //! Text and numerals keep a contrast of at least 4.5:1 with what they stand on
 //! (WCAG 2.2, success criterion 1.4.3).
 
+use crate::base::coding::OkabeIto;
 use crate::base::colour::Colour;
 
 /// What everything stands on: near black and neutral, so that it tints no picture.
@@ -33,18 +34,16 @@ pub const TEXT_ON_GROUND: [(&str, Colour, Colour); 5] = [
     ("caution sign", BLACK, CAUTION),
 ];
 
-/// The palette of Okabe and Ito, "Color Universal Design" (2002, revised 2008); black last,
-/// because it is the hardest to see on a dark ground.
-pub const OKABE_ITO: [Colour; 8] = [
-    Colour([0xe6, 0x9f, 0x00]),
-    Colour([0x56, 0xb4, 0xe9]),
-    Colour([0x00, 0x9e, 0x73]),
-    Colour([0xf0, 0xe4, 0x42]),
-    Colour([0x00, 0x72, 0xb2]),
-    Colour([0xd5, 0x5e, 0x00]),
-    Colour([0xcc, 0x79, 0xa7]),
-    BLACK,
-];
+/// The palette of Okabe and Ito, in the order in which it is given out.
+pub const OKABE_ITO: [Colour; 8] = {
+    let mut all = [BLACK; 8];
+    let mut at = 0;
+    while at < all.len() {
+        all[at] = OkabeIto::ALL[at].colour();
+        at += 1;
+    }
+    all
+};
 
 /// The outline of a chip: it changes where the palette starts again.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

@@ -3,7 +3,7 @@
 use super::error::EditError;
 use super::names::unique;
 use super::put::{Put, Way, note_taken};
-use super::spot::{address_of, has, on_chains};
+use super::spot::{address_of, carried, has, lies_in, on_chains};
 use crate::order::{rest_marks, write_marks};
 use crate::show::automation::{Automation, Fired};
 use crate::show::chain::EffectUse;
@@ -62,7 +62,7 @@ impl Bring {
                     inside.into_iter().map(|scope| (scope, 0, show.chain(scope).len())).collect();
                 self.fit_controls(&mut show, &chains, &mut notes);
                 for taken in self.from.taken.iter().filter(|taken| lies_in(taken.scope, self.what)) {
-                    note_taken(&mut show, Taken { scope: moved(taken.scope, new), ..taken.clone() });
+                    note_taken(&mut show, Taken { scope: carried(taken.scope, new), ..taken.clone() });
                 }
             }
         }
@@ -193,24 +193,5 @@ fn let_go(used: &mut EffectUse, control: &str) {
             // Letting go is never refused.
             let _ = used.hold(place, None);
         }
-    }
-}
-
-/// Whether a scope is another or lies inside it.
-fn lies_in(scope: Scope, outer: Scope) -> bool {
-    match (outer, scope) {
-        (Scope::Bundle(a), Scope::Bundle(b) | Scope::Level(b, _) | Scope::Clip(b, ..)) => a == b,
-        (Scope::Level(a, l), Scope::Level(b, m) | Scope::Clip(b, m, _)) => (a, l) == (b, m),
-        (outer, scope) => outer == scope,
-    }
-}
-
-/// The scope inside what was brought, by where that is now.
-fn moved(scope: Scope, new: Scope) -> Scope {
-    match (new, scope) {
-        (Scope::Bundle(b), Scope::Level(_, l)) => Scope::Level(b, l),
-        (Scope::Bundle(b), Scope::Clip(_, l, c)) => Scope::Clip(b, l, c),
-        (Scope::Level(b, l), Scope::Clip(_, _, c)) => Scope::Clip(b, l, c),
-        (new, _) => new,
     }
 }

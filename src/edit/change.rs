@@ -7,8 +7,9 @@ use super::clip::ClipEdit;
 use super::error::{EditError, check_range};
 use super::history::RunKey;
 use super::names::unique;
-use super::put::{Put, forget_scope};
+use super::put::Put;
 use super::spot::{Spot, address_of, chain_of, chain_of_mut, has, level_of, on_chains, used_at, used_at_mut};
+use super::structure::{StructureEdit, take_out};
 use super::time::TimeEdit;
 use crate::base::frame::Frame;
 use crate::base::place::listed;
@@ -121,6 +122,8 @@ pub enum Edit {
     },
     /// Takes a bundle, a level or a clip out; the last of its kind stays.
     Drop(Scope),
+    /// Changes how bundles, levels and clips stand to each other, and how they are told apart.
+    Structure(StructureEdit),
     /// Sets the tempo, in beats per minute.
     Tempo(f64),
     /// Sets the size of the output.
@@ -194,6 +197,7 @@ impl Edit {
             Self::AddLevel { clip, .. } => format!("Add the level {}", clip.name),
             Self::AddBundle { clip } => format!("Add the bundle {}", clip.name),
             Self::Drop(scope) => format!("Remove {}", scope_name(*scope)?),
+            Self::Structure(edit) => edit.name(show)?,
             Self::Tempo(bpm) => format!("Tempo {bpm} BPM"),
             Self::Frame(frame) => format!("Frame {frame}"),
             Self::Time(edit) => edit.name(show)?,
@@ -272,16 +276,17 @@ impl Edit {
             Self::AddLevel { bundle, clip } => {
                 let bundle = show.bundles.get_mut(*bundle).ok_or(EditError::Gone)?;
                 let name = unique(&clip.name, bundle.levels.iter().map(|level| level.name.as_str()));
-                bundle.levels.push(level_with(&name, clip));
+                bundle.levels.push(Level::of(&name, (**clip).clone()));
                 Ok(())
             }
             Self::AddBundle { clip } => {
                 let name = unique(&clip.name, show.bundles.iter().map(|bundle| bundle.name.as_str()));
-                let levels = vec![level_with(&name, clip)];
-                show.bundles.push(Bundle { name, mix: Mix::default(), chain: Chain::new(), levels });
+                let levels = vec![Level::of(&name, (**clip).clone())];
+                show.bundles.push(Bundle::of(&name, levels));
                 Ok(())
             }
-            Self::Drop(scope) => drop_scope(show, *scope),
+            Self::Drop(scope) => take_out(show, *scope),
+            Self::Structure(edit) => edit.apply(show),
             Self::Tempo(bpm) => {
                 check_range("the tempo", *bpm, TEMPO_BPM)?;
                 show.tempo_bpm = *bpm;
@@ -293,16 +298,6 @@ impl Edit {
             }
             Self::Time(edit) => edit.apply(show),
         }
-    }
-}
-
-fn level_with(name: &str, clip: &Clip) -> Level {
-    Level {
-        name: name.to_owned(),
-        mix: Mix::default(),
-        chain: Chain::new(),
-        clips: vec![clip.clone()],
-        showing: 0,
     }
 }
 
@@ -396,31 +391,5 @@ fn rename(show: &mut Show, what: Named, name: &str) -> Result<(), EditError> {
             name.clone_into(known);
         }
     }
-    Ok(())
-}
-
-fn drop_scope(show: &mut Show, scope: Scope) -> Result<(), EditError> {
-    if !has(show, scope) {
-        return Err(EditError::Gone);
-    }
-    match scope {
-        Scope::Global => return Err(EditError::Gone),
-        Scope::Bundle(_) if show.bundles.len() == 1 => return Err(EditError::Last("bundle")),
-        Scope::Bundle(b) => drop(show.bundles.remove(b)),
-        Scope::Level(b, _) if show.bundles[b].levels.len() == 1 => return Err(EditError::Last("level")),
-        Scope::Level(b, l) => drop(show.bundles[b].levels.remove(l)),
-        Scope::Clip(b, l, c) => {
-            let level = &mut show.bundles[b].levels[l];
-            if level.clips.len() == 1 {
-                return Err(EditError::Last("clip"));
-            }
-            level.clips.remove(c);
-            // The clip that shows stays the same one, unless it is the one that goes.
-            if level.showing > c || level.showing == level.clips.len() {
-                level.showing -= 1;
-            }
-        }
-    }
-    forget_scope(show, scope);
     Ok(())
 }

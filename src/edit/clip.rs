@@ -15,7 +15,7 @@ pub enum ClipEdit {
     Fit(Fit),
     /// Plays its footage another way; generated footage runs by the beat and takes none.
     Play(Play),
-    /// Lets it show on its level.
+    /// Lets it show on its level; it is hidden no more.
     Show,
 }
 
@@ -54,7 +54,10 @@ impl ClipEdit {
                 }
                 clip.play = *play;
             }
-            Self::Show => level_of(show, place.bundle, place.level)?.showing = place.clip,
+            Self::Show => {
+                clip.hidden = false;
+                level_of(show, place.bundle, place.level)?.showing = place.clip;
+            }
         }
         Ok(())
     }

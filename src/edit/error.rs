@@ -72,6 +72,25 @@ pub enum EditError {
         /// What is wrong, and what is allowed.
         why: AutomationError,
     },
+    /// What goes into a place of another kind.
+    #[error(
+        "a bundle goes among bundles, a level into a bundle, a clip onto a level; choose a place of that kind"
+    )]
+    NotThere,
+    /// What it is in would be left empty.
+    #[error("{left} would be left without a {kind}; add another there first, or move the whole of it")]
+    Emptied {
+        /// The address of what it is in.
+        left: String,
+        /// "level" or "clip".
+        kind: &'static str,
+    },
+    /// An order of levels that does not name each once.
+    #[error("that order does not name each of the {levels} levels once; choose it again")]
+    NoOrderOfLevels {
+        /// Levels in the bundle.
+        levels: usize,
+    },
     /// The last one of its kind.
     #[error("this is the only {0} there; add another before you remove it")]
     Last(&'static str),

@@ -80,6 +80,11 @@ impl Put {
 pub(super) fn note_taken(show: &mut Show, taken: Taken) {
     show.taken.retain(|known| *known != taken);
     show.taken.push(taken);
+    sort_taken(show);
+}
+
+/// Puts the notes into the order in which a file lists their scopes.
+fn sort_taken(show: &mut Show) {
     show.taken.sort_by_key(|taken| match taken.scope {
         Scope::Bundle(b) => (b, 0, 0),
         Scope::Level(b, l) => (b, l + 1, 0),
@@ -88,20 +93,14 @@ pub(super) fn note_taken(show: &mut Show, taken: Taken) {
     });
 }
 
-/// Lets go of the notes of a scope that is taken out, and of those inside it; those behind it move up.
-pub(super) fn forget_scope(show: &mut Show, gone: Scope) {
-    show.taken.retain_mut(|taken| {
-        let scope = &mut taken.scope;
-        let up = |at: &mut usize, gone: usize| {
-            let stays = *at != gone;
-            *at -= usize::from(*at > gone);
-            stays
-        };
-        match (gone, scope) {
-            (Scope::Bundle(g), Scope::Bundle(b) | Scope::Level(b, _) | Scope::Clip(b, ..)) => up(b, g),
-            (Scope::Level(in_b, g), Scope::Level(b, l) | Scope::Clip(b, l, _)) if *b == in_b => up(l, g),
-            (Scope::Clip(in_b, in_l, g), Scope::Clip(b, l, c)) if *b == in_b && *l == in_l => up(c, g),
-            _ => true,
+/// Lets every note follow its scope to where that is now; without a place it is let go.
+pub(super) fn follow_taken(show: &mut Show, now: impl Fn(Scope) -> Option<Scope>) {
+    show.taken.retain_mut(|taken| match now(taken.scope) {
+        Some(scope) => {
+            taken.scope = scope;
+            true
         }
+        None => false,
     });
+    sort_taken(show);
 }

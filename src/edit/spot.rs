@@ -54,6 +54,50 @@ pub(super) fn address_of(show: &Show, scope: impl Into<Scope>) -> Result<String,
     if has(show, scope) { Ok(show.address(scope)) } else { Err(EditError::Gone) }
 }
 
+/// Whether a scope is another or lies inside it.
+pub(super) fn lies_in(scope: Scope, outer: Scope) -> bool {
+    match (outer, scope) {
+        (Scope::Bundle(a), Scope::Bundle(b) | Scope::Level(b, _) | Scope::Clip(b, ..)) => a == b,
+        (Scope::Level(a, l), Scope::Level(b, m) | Scope::Clip(b, m, _)) => (a, l) == (b, m),
+        (outer, scope) => outer == scope,
+    }
+}
+
+/// A scope that lies in something, by where that is now.
+pub(super) fn carried(scope: Scope, new: Scope) -> Scope {
+    match (new, scope) {
+        (Scope::Bundle(b), Scope::Level(_, l)) => Scope::Level(b, l),
+        (Scope::Bundle(b), Scope::Clip(_, l, c)) => Scope::Clip(b, l, c),
+        (Scope::Level(b, l), Scope::Clip(_, _, c)) => Scope::Clip(b, l, c),
+        (new, _) => new,
+    }
+}
+
+/// Where a scope is once another is taken out; nowhere if it lies in that.
+pub(super) fn less(scope: Scope, gone: Scope) -> Option<Scope> {
+    (!lies_in(scope, gone)).then(|| counted(scope, gone, |at, gone| at - usize::from(at > gone)))
+}
+
+/// Where a scope is once there is another at a place.
+pub(super) fn beside_new(scope: Scope, new: Scope) -> Scope {
+    counted(scope, new, |at, new| at + usize::from(at >= new))
+}
+
+/// A scope with the place counted anew that tells what another is one of; `count` is given it and that one's own.
+fn counted(scope: Scope, one: Scope, count: impl Fn(usize, usize) -> usize) -> Scope {
+    match (one, scope) {
+        (Scope::Bundle(one), Scope::Bundle(b)) => Scope::Bundle(count(b, one)),
+        (Scope::Bundle(one), Scope::Level(b, l)) => Scope::Level(count(b, one), l),
+        (Scope::Bundle(one), Scope::Clip(b, l, c)) => Scope::Clip(count(b, one), l, c),
+        (Scope::Level(bundle, one), Scope::Level(b, l)) if b == bundle => Scope::Level(b, count(l, one)),
+        (Scope::Level(bundle, one), Scope::Clip(b, l, c)) if b == bundle => Scope::Clip(b, count(l, one), c),
+        (Scope::Clip(bundle, level, one), Scope::Clip(b, l, c)) if (b, l) == (bundle, level) => {
+            Scope::Clip(b, l, count(c, one))
+        }
+        (_, scope) => scope,
+    }
+}
+
 /// Does something to the chain of every scope.
 pub(super) fn on_chains(show: &mut Show, mut change: impl FnMut(&mut Chain)) {
     show.scopes().into_iter().for_each(|scope| change(show.chain_mut(scope)));

@@ -14,8 +14,7 @@ use crate::catalogue::Catalogue;
 use crate::files;
 use crate::files::{Document, FileError, Original, WriteError};
 use crate::show::chain::{Chain, Preset};
-use crate::show::clip::{Fit, FootageName, Play};
-use crate::show::{Bundle, Clip, Level, Mix, Scope, Show};
+use crate::show::{Bundle, Clip, Level, Scope, Show};
 
 /// The footage under a chain that is opened alone.
 const CHAIN_FOOTAGE: &str = "harbour";
@@ -352,22 +351,8 @@ fn preset_of(show: &Show, scope: Scope) -> Preset {
 
 /// A show of one clip that carries the chain.
 fn stand_for(preset: Preset) -> Show {
-    let clip = Clip {
-        name: CHAIN_FOOTAGE.to_owned(),
-        footage: FootageName::Generated(CHAIN_FOOTAGE.to_owned()),
-        fit: Fit::default(),
-        play: Play::default(),
-        chain: preset.chain,
-    };
-    let level = Level {
-        name: "footage".to_owned(),
-        mix: Mix::default(),
-        chain: Chain::new(),
-        clips: vec![clip],
-        showing: 0,
-    };
-    let bundle =
-        Bundle { name: "chain".to_owned(), mix: Mix::default(), chain: Chain::new(), levels: vec![level] };
+    let clip = Clip { chain: preset.chain, ..Clip::generated(CHAIN_FOOTAGE) };
+    let bundle = Bundle::of("chain", vec![Level::of("footage", clip)]);
     Show {
         name: preset.name,
         about: preset.about,

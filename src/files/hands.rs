@@ -5,6 +5,7 @@ use toml::Value as Toml;
 use super::FileError;
 use super::automation::{ends, written_value};
 use super::merge::PLACE;
+use super::show::colour;
 use super::table::{Entry, Table, shortened};
 use crate::base::place::{did_you_mean, listed};
 use crate::midi::Binding;
@@ -34,7 +35,7 @@ pub(super) fn controls(file: &Table, show: &mut Show) -> Result<(), FileError> {
 }
 
 fn control(table: &Table) -> Result<Control, FileError> {
-    table.only(&["name", "hand", "kind", "key", "midi", "cue", "grip"])?;
+    table.only(&["name", "hand", "kind", "key", "midi", "cue", "colour", "grip"])?;
     let name = table.name()?.title()?;
     let hand = table.required("hand", "hand = \"left\"")?.choice(&Hand::ALL, Hand::name)?;
     let kind =
@@ -45,7 +46,7 @@ fn control(table: &Table) -> Result<Control, FileError> {
         })
     })?;
     let (midi, cue) = (table.optional("midi", midi)?, table.optional("cue", cue)?);
-    Ok(Control { name, hand, kind, key, midi, cue })
+    Ok(Control { name, hand, kind, key, midi, cue, colour: colour(table)? })
 }
 
 const MIDI: &str = "a table such as { channel = 1, note = 36 }, { channel = 1, controller = 7 } or { channel = 1, bend = true }";
@@ -182,6 +183,9 @@ fn written_control(show: &Show, control: &Control, is_complete: bool) -> String 
     if let Some(cue) = &control.cue {
         let every = cue.every.map_or(String::new(), |every| format!(", every = {every:?}"));
         text += &format!("cue = {{ at = {:?}{every} }}\n", cue.at);
+    }
+    if let Some(colour) = control.colour {
+        text += &format!("colour = \"{colour}\"\n");
     }
     for (scope, at, place) in show.grips(&control.name) {
         let chain = show.chain(scope);

@@ -8,6 +8,7 @@ use super::chain::chain;
 use super::hands::controls;
 use super::table::{Entry, Table, shortened};
 use super::taken::{TAKEN, tables, taken};
+use crate::base::coding::{ColourCode, OkabeIto};
 use crate::base::frame::{Frame, PixelMode};
 use crate::base::place::{did_you_mean, listed, nearest};
 use crate::beat::{FrameRate, TEMPO_BPM};
@@ -94,23 +95,30 @@ impl Reader<'_> {
     }
 
     fn bundle(&self, table: &Table) -> Result<Bundle, FileError> {
-        table.only_or(&[TAKEN], &["name", "blend", "opacity", "effect", "level"])?;
+        table.only_or(&[TAKEN], &["name", "blend", "opacity", "hidden", "colour", "effect", "level"])?;
         Ok(Bundle {
             name: table.name()?.scope_name()?,
             mix: mix(table)?,
+            hidden: hidden(table)?,
+            colour: colour(table)?,
             chain: chain(table, self.catalogue)?,
             levels: named(table, "level", |table| self.level(table))?,
         })
     }
 
     fn level(&self, table: &Table) -> Result<Level, FileError> {
-        table.only_or(&[TAKEN], &["name", "blend", "opacity", "showing", "effect", "clip"])?;
+        table.only_or(
+            &[TAKEN],
+            &["name", "blend", "opacity", "hidden", "colour", "showing", "effect", "clip"],
+        )?;
         let (name, mix) = (table.name()?.scope_name()?, mix(table)?);
         let chain = chain(table, self.catalogue)?;
         let clips = named(table, "clip", |table| self.clip(table))?;
         Ok(Level {
             name,
             mix,
+            hidden: hidden(table)?,
+            colour: colour(table)?,
             chain,
             showing: table.optional("showing", |entry| showing(entry, &clips))?.unwrap_or(0),
             clips,
@@ -118,7 +126,7 @@ impl Reader<'_> {
     }
 
     fn clip(&self, table: &Table) -> Result<Clip, FileError> {
-        let keys = ["name", "footage", "fit", "effect"];
+        let keys = ["name", "footage", "fit", "hidden", "colour", "effect"];
         table.only_or(&[TAKEN], &[keys.as_slice(), &PLAY_KEYS].concat())?;
         let name = table.name()?.scope_name()?;
         let footage = self.footage(&table.required("footage", "footage = \"generated:waves\"")?)?;
@@ -127,6 +135,8 @@ impl Reader<'_> {
             play: play(table, &footage)?,
             footage,
             fit: table.optional("fit", |word| word.choice(&Fit::ALL, Fit::name))?.unwrap_or_default(),
+            hidden: hidden(table)?,
+            colour: colour(table)?,
             chain: chain(table, self.catalogue)?,
         })
     }
@@ -238,6 +248,21 @@ fn mix(table: &Table) -> Result<Mix, FileError> {
             .optional("blend", |word| word.choice(&BlendMode::ALL, BlendMode::name))?
             .unwrap_or(usual.blend),
         opacity: table.optional("opacity", |number| number.number(0.0, 1.0))?.unwrap_or(usual.opacity),
+    })
+}
+
+fn hidden(table: &Table) -> Result<bool, FileError> {
+    Ok(table.optional("hidden", Entry::truth)?.unwrap_or(false))
+}
+
+/// What a person tells a thing by.
+pub(super) fn colour(table: &Table) -> Result<Option<ColourCode>, FileError> {
+    table.optional("colour", |entry| {
+        let written = entry.as_text().unwrap_or_default();
+        written.parse().map_err(|()| {
+            let hint = did_you_mean(&shortened(written), OkabeIto::ALL.map(OkabeIto::name));
+            entry.refuse(format!("`colour` is {}; it takes {}{hint}", entry.found(), ColourCode::allowed()))
+        })
     })
 }
 

@@ -6,6 +6,7 @@ use toml::Value;
 
 use super::automation::{written, written_value};
 use super::{CHAIN_FORMAT, SHOW_FORMAT, STARTER_FORMAT, beside, hands};
+use crate::base::coding::ColourCode;
 use crate::beat::FrameRate;
 use crate::show::chain::{EffectUse, Preset};
 use crate::show::clip::{FootageName, Pace, Play, STANDARD_INPUT};
@@ -47,12 +48,14 @@ pub(super) fn show_page(show: &Show, folder: &Path, is_complete: bool) -> String
         page.header("bundle");
         page.word("name", &bundle.name);
         page.mix(bundle.mix);
+        page.seen(bundle.hidden, bundle.colour);
         page.chain("bundle.effect", &bundle.chain);
         page.taken("bundle.taken", show, Scope::Bundle(b));
         for (l, level) in bundle.levels.iter().enumerate() {
             page.header("bundle.level");
             page.word("name", &level.name);
             page.mix(level.mix);
+            page.seen(level.hidden, level.colour);
             if let Some(clip) = level.clips.get(level.showing).filter(|_| is_complete || level.showing > 0) {
                 page.word("showing", &clip.name);
             }
@@ -66,6 +69,7 @@ pub(super) fn show_page(show: &Show, folder: &Path, is_complete: bool) -> String
                     page.word("fit", clip.fit.name());
                 }
                 page.play(&clip.play);
+                page.seen(clip.hidden, clip.colour);
                 page.chain("bundle.level.clip.effect", &clip.chain);
                 page.taken("bundle.level.clip.taken", show, Scope::Clip(b, l, c));
             }
@@ -140,6 +144,16 @@ impl Page {
         }
         if self.is_complete || mix.opacity != usual.opacity {
             self.number("opacity", mix.opacity);
+        }
+    }
+
+    /// Whether a thing is hidden, and what a person tells it by.
+    fn seen(&mut self, hidden: bool, colour: Option<ColourCode>) {
+        if self.is_complete || hidden {
+            self.line("hidden", hidden);
+        }
+        if let Some(colour) = colour {
+            self.word("colour", &colour.to_string());
         }
     }
 

@@ -6,9 +6,9 @@
 use thiserror::Error;
 
 use crate::base::frame::{Frame, PixelMode};
-use crate::show::Show;
 use crate::show::chain::EffectUse;
 use crate::show::clip::FootageName;
+use crate::show::{ClipPlace, Scope, Show};
 
 /// What rendering may take where nobody says otherwise, in MiB: a show at 8K is within it.
 pub const USUAL_MIB: u64 = 4096;
@@ -60,10 +60,13 @@ impl Needed {
 
     /// For the output of a show, as it plays.
     pub fn of_show(show: &Show, frame: Frame, pixels: PixelMode) -> Self {
-        let levels = || show.bundles.iter().flat_map(|bundle| &bundle.levels);
-        let pieces = levels()
-            .filter(|level| level.clips.get(level.showing).is_some_and(|clip| is_decoded(&clip.footage)))
-            .count();
+        let clips = show.scopes().into_iter().filter_map(|scope| match scope {
+            Scope::Clip(bundle, level, clip) if show.shows(scope) => {
+                show.clip(ClipPlace { bundle, level, clip })
+            }
+            _ => None,
+        });
+        let pieces = clips.filter(|clip| is_decoded(&clip.footage)).count();
         let remember: u64 = show.scopes().into_iter().map(|scope| remembering(show.chain(scope))).sum();
         Self::of(OF_SHOW + OF_MEMORY * remember, pieces as u64, frame, pixels)
     }

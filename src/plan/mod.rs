@@ -181,7 +181,7 @@ impl Path {
 
     /// The path of the chain on one scope of a show, through to the show's output.
     ///
-    /// A clip that is not showing is planned as if it were: ask first with [`is_showing`].
+    /// A scope that does not show is planned as if it did: ask first with [`Show::shows`].
     ///
     /// # Errors
     /// [`FootageError`] if a clip's footage cannot be shown.
@@ -366,14 +366,6 @@ impl Path {
             (picture, next) = (into, next + 1);
         }
         (steps, picture)
-    }
-}
-
-/// Whether the scope's pictures reach the output: false for a clip that another clip of its level hides.
-pub fn is_showing(show: &Show, scope: Scope) -> bool {
-    match scope {
-        Scope::Clip(b, l, c) => show.bundles[b].levels[l].showing == c,
-        _ => true,
     }
 }
 

@@ -178,6 +178,9 @@ impl<'a> Planner<'a> {
     fn clip(&mut self, show: &Show, b: usize, l: usize) -> Result<Slot, FootageError> {
         let level = &show.bundles[b].levels[l];
         let clip = &level.clips[level.showing];
+        if clip.hidden {
+            return Ok(self.fill(0.0));
+        }
         let footage = self.footage(clip)?;
         Ok(self.apply(show, Scope::Clip(b, l, level.showing), footage))
     }
@@ -187,14 +190,16 @@ impl<'a> Planner<'a> {
         Ok(self.apply(show, Scope::Level(b, l), clip))
     }
 
-    /// Some levels of a bundle, and how each lies over those below.
+    /// Some levels of a bundle, those that are not hidden, and how each lies over those below.
     fn levels(
         &mut self,
         show: &Show,
         b: usize,
         which: std::ops::Range<usize>,
     ) -> Result<Vec<(Slot, Mix)>, FootageError> {
-        which.map(|l| Ok((self.level(show, b, l)?, show.bundles[b].levels[l].mix))).collect()
+        let levels = &show.bundles[b].levels;
+        let which = which.filter(|&l| !levels[l].hidden);
+        which.map(|l| Ok((self.level(show, b, l)?, levels[l].mix))).collect()
     }
 
     /// Some bundles of the show, likewise.
@@ -203,6 +208,7 @@ impl<'a> Planner<'a> {
         show: &Show,
         which: std::ops::Range<usize>,
     ) -> Result<Vec<(Slot, Mix)>, FootageError> {
+        let which = which.filter(|&b| !show.bundles[b].hidden);
         which.map(|b| Ok((self.bundle(show, b)?, show.bundles[b].mix))).collect()
     }
 

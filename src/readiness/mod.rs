@@ -165,6 +165,7 @@ fn footage(shelf: &mut Shelf, show: &Show) -> (Vec<Point>, Vec<bool>) {
                     Ok(Shown::Nothing) | Err(_) => true,
                 };
                 is_cut_out &= c != level.showing || !is_opaque;
+                let shows = show.shows(Scope::Clip(b, l, c));
                 let place = || Some(show.address(Scope::Clip(b, l, c)));
                 if matches!(clip.footage, FootageName::StandIn(..)) {
                     let found = format!("{} still stands in for footage.", clip.footage);
@@ -172,10 +173,10 @@ fn footage(shelf: &mut Shelf, show: &Show) -> (Vec<Point>, Vec<bool>) {
                     points.push(Point::new(Weight::Fails, "footage", place(), found, todo));
                 }
                 let Err(error) = shown else { continue };
-                let todo = if c == level.showing {
+                let todo = if shows {
                     "Put the file back where the show looks for it, or name another."
                 } else {
-                    "It is hidden now, but fails as soon as it is shown: put the file back, or remove the clip."
+                    "It does not show now, but fails as soon as it does: put the file back, or remove the clip."
                 };
                 points.push(Point::new(Weight::Fails, "footage", place(), capital(&error.to_string()), todo));
             }

@@ -5,6 +5,7 @@ use std::str::FromStr;
 
 use super::automation::{AutomationError, between, check_value};
 use super::cue::Cue;
+use crate::base::coding::ColourCode;
 use crate::base::words::words;
 use crate::catalogue::{Kind, Value};
 use crate::midi::Binding;
@@ -27,6 +28,8 @@ pub struct Control {
     pub midi: Option<Binding>,
     /// When it is meant to be played.
     pub cue: Option<Cue>,
+    /// What a person tells it by.
+    pub colour: Option<ColourCode>,
 }
 
 words! {

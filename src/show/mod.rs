@@ -13,6 +13,7 @@ pub use in_turn::InTurn;
 
 use thiserror::Error;
 
+use crate::base::coding::ColourCode;
 use crate::base::frame::{Frame, PixelMode};
 use crate::base::place::{did_you_mean, listed, shortened};
 use crate::base::words::words;
@@ -69,6 +70,10 @@ pub struct Bundle {
     pub name: String,
     /// How it lies over the bundles below.
     pub mix: Mix,
+    /// Whether it is kept out of the picture.
+    pub hidden: bool,
+    /// What a person tells it by.
+    pub colour: Option<ColourCode>,
     /// The chain on the whole bundle.
     pub chain: Chain,
     /// From the bottom up; at least one.
@@ -82,6 +87,10 @@ pub struct Level {
     pub name: String,
     /// How it lies over the levels below.
     pub mix: Mix,
+    /// Whether it is kept out of the picture.
+    pub hidden: bool,
+    /// What a person tells it by.
+    pub colour: Option<ColourCode>,
     /// The chain on whichever clip is showing.
     pub chain: Chain,
     /// At least one.
@@ -101,19 +110,59 @@ pub struct Clip {
     pub fit: Fit,
     /// How footage that moves is played.
     pub play: Play,
+    /// Whether it is kept out of the picture: its level shows nothing while its turn lasts.
+    pub hidden: bool,
+    /// What a person tells it by.
+    pub colour: Option<ColourCode>,
     /// The chain on this clip alone.
     pub chain: Chain,
 }
 
 impl Clip {
-    /// Of a generated source, named after it.
-    pub fn generated(source: &str) -> Self {
+    /// Of some footage, with nothing on it.
+    pub fn of(name: &str, footage: FootageName) -> Self {
         Self {
-            name: source.to_owned(),
-            footage: FootageName::Generated(source.to_owned()),
+            name: name.to_owned(),
+            footage,
             fit: Fit::default(),
             play: Play::default(),
+            hidden: false,
+            colour: None,
             chain: Vec::new(),
+        }
+    }
+
+    /// Of a generated source, named after it.
+    pub fn generated(source: &str) -> Self {
+        Self::of(source, FootageName::Generated(source.to_owned()))
+    }
+}
+
+impl Level {
+    /// A level of one clip, with nothing on it.
+    pub fn of(name: &str, clip: Clip) -> Self {
+        Self {
+            name: name.to_owned(),
+            mix: Mix::default(),
+            hidden: false,
+            colour: None,
+            chain: Vec::new(),
+            clips: vec![clip],
+            showing: 0,
+        }
+    }
+}
+
+impl Bundle {
+    /// A bundle of these levels, with nothing on it.
+    pub fn of(name: &str, levels: Vec<Level>) -> Self {
+        Self {
+            name: name.to_owned(),
+            mix: Mix::default(),
+            hidden: false,
+            colour: None,
+            chain: Vec::new(),
+            levels,
         }
     }
 }
@@ -345,10 +394,67 @@ impl Show {
         })
     }
 
-    /// The scope with the most effects, the later in the picture's flow where several have as many.
+    /// Whether the scope's picture is in the output: neither it nor what it lies in is hidden, and a clip is the one
+    /// that its level shows.
+    pub fn shows(&self, scope: Scope) -> bool {
+        let has_its_turn = match scope {
+            Scope::Clip(b, l, c) => self.bundles[b].levels[l].showing == c,
+            _ => true,
+        };
+        has_its_turn && !self.lies_hidden(scope)
+    }
+
+    /// Brings a scope's picture into the output: nothing that it lies in stays hidden, and its level shows it.
+    pub fn bring_out(&mut self, scope: Scope) {
+        match scope {
+            Scope::Global => {}
+            Scope::Bundle(b) => self.bundles[b].hidden = false,
+            Scope::Level(b, l) => {
+                self.bring_out(Scope::Bundle(b));
+                self.bundles[b].levels[l].hidden = false;
+            }
+            Scope::Clip(b, l, c) => {
+                self.bring_out(Scope::Level(b, l));
+                let level = &mut self.bundles[b].levels[l];
+                (level.showing, level.clips[c].hidden) = (c, false);
+            }
+        }
+    }
+
+    /// The colour by which a person tells a scope, if it has one.
+    pub fn colour(&self, scope: Scope) -> Option<ColourCode> {
+        match scope {
+            Scope::Global => None,
+            Scope::Bundle(b) => self.bundles[b].colour,
+            Scope::Level(b, l) => self.bundles[b].levels[l].colour,
+            Scope::Clip(b, l, c) => self.bundles[b].levels[l].clips[c].colour,
+        }
+    }
+
+    /// Whether a scope itself is hidden.
+    pub fn is_hidden(&self, scope: Scope) -> bool {
+        match scope {
+            Scope::Global => false,
+            Scope::Bundle(b) => self.bundles[b].hidden,
+            Scope::Level(b, l) => self.bundles[b].levels[l].hidden,
+            Scope::Clip(b, l, c) => self.bundles[b].levels[l].clips[c].hidden,
+        }
+    }
+
+    /// Whether a scope, or what it lies in, is hidden; a clip that waits for its turn is not.
+    pub fn lies_hidden(&self, scope: Scope) -> bool {
+        self.is_hidden(scope)
+            || match scope {
+                Scope::Global | Scope::Bundle(_) => false,
+                Scope::Level(b, _) => self.is_hidden(Scope::Bundle(b)),
+                Scope::Clip(b, l, _) => self.lies_hidden(Scope::Level(b, l)),
+            }
+    }
+
+    /// The scope with the most effects of those that are not hidden, the later in the picture's flow where several have as many.
     pub fn busiest_scope(&self) -> Scope {
-        let scopes = self.scopes();
-        scopes.into_iter().max_by_key(|&scope| self.chain(scope).len()).unwrap_or(Scope::Global)
+        let scopes = self.scopes().into_iter().filter(|&scope| !self.lies_hidden(scope));
+        scopes.max_by_key(|&scope| self.chain(scope).len()).unwrap_or(Scope::Global)
     }
 }
 

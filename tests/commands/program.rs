@@ -1538,6 +1538,78 @@ fn places_tries_an_effect_on_every_scope_and_says_which_bundles_stay_clean() {
 }
 
 #[test]
+fn edit_changes_the_structure_of_a_show_and_keeps_its_comments() {
+    let stage = Stage::set();
+    let written = |stage: &Stage, name: &str| String::from_utf8(stage.bytes(name)).unwrap();
+    let show = show_on("sea.png").replace("name = \"sea\"", "name = \"sea\"   # the lowest");
+    stage.file("quay.toml", &show);
+    let does = |words: &str| {
+        let words: Vec<&str> = words.split(' ').collect();
+        stage.does(&[&["edit"], &words[..], &["--out", "quay.toml"]].concat()).out
+    };
+    let out = does("add quay.toml generated:lamp --into bundle:picture --name lamps");
+    assert_eq!(out, "Add the level lamps\nwrote quay.toml\n");
+    does("add quay.toml sea.png --into level:picture/lamps");
+    does("add quay.toml stand-in:mark --into global --name signs");
+    let out = does("set quay.toml level:picture/lamps --opacity 0.5 --blend screen --colour sky-blue");
+    assert_eq!(out, "Lay level:picture/lamps\nColour level:picture/lamps sky-blue\nwrote quay.toml\n");
+    does("move quay.toml level:picture/lamps --under level:picture/sea");
+    does("set quay.toml bundle:signs --hidden true");
+    does("set quay.toml level:picture/lamps --showing lamps --name lanterns");
+    does("duplicate quay.toml bundle:signs");
+    let text = written(&stage, "quay.toml");
+    assert!(text.contains("name = \"sea\"   # the lowest"), "{text}");
+    let lines = |part: &str| text.lines().filter(|line| line.contains(part)).count();
+    assert_eq!(
+        (lines("hidden = true"), lines("colour = \"sky-blue\""), lines("opacity = 0.5")),
+        (2, 1, 1),
+        "{text}"
+    );
+    assert!(text.find("\"lanterns\"") < text.find("\"sea\""), "{text}");
+    does("levels quay.toml picture sea lanterns");
+    let text = written(&stage, "quay.toml");
+    assert!(text.find("\"lanterns\"") > text.find("\"sea\""), "{text}");
+    does("remove quay.toml bundle:signs");
+    does("set quay.toml level:picture/lanterns --colour none");
+    assert!(!written(&stage, "quay.toml").contains("sky-blue"));
+    stage.does(&["check", "quay.toml"]);
+    // It never replaces what it does not edit.
+    let before = stage.bytes("lines.toml");
+    stage.refuses(
+        2,
+        &["edit", "remove", "quay.toml", "level:picture/sea", "--out", "lines.toml"],
+        &["--replace"],
+    );
+    assert_eq!(stage.bytes("lines.toml"), before);
+    let refused: [(&str, &[&str]); 11] = [
+        ("set quay.toml level:picture/sea", &["say what is to be set"]),
+        ("set quay.toml global --hidden true", &["a bundle, a level or a clip"]),
+        ("set quay.toml level:picture/see --hidden true", &["no scope of this show", "level:picture/sea"]),
+        ("set quay.toml level:picture/sea --opacity 1.5", &["the opacity is 1.5", "0 to 1"]),
+        ("set quay.toml level:picture/sea --colour skyblue", &["sky-blue", "#ff8c33", "none"]),
+        ("set quay.toml clip:picture/sea/waves --opacity 0.5", &["bundle or a level"]),
+        ("set quay.toml level:picture/sea --showing wave", &["did you mean `waves`?"]),
+        (
+            "move quay.toml clip:picture/sea/waves --into level:picture/lanterns",
+            &["level:picture/sea", "without a clip"],
+        ),
+        ("move quay.toml level:picture/sea --into global", &["a level into a bundle"]),
+        ("levels quay.toml picture sea", &["each of the 2 levels once"]),
+        ("add quay.toml nothing.png --into global", &["nothing.png"]),
+    ];
+    for (words, says) in refused {
+        let words: Vec<&str> = words.split(' ').collect();
+        stage.refuses(2, &[&["edit"], &words[..], &["--out", "new.toml"]].concat(), says);
+    }
+    stage.refuses(
+        2,
+        &["edit", "remove", "lines.toml", "global", "--out", "new.toml"],
+        &["lines.toml is a chain"],
+    );
+    assert!(!stage.path("new.toml").exists());
+}
+
+#[test]
 fn compare_sets_two_files_or_two_orders_beside_each_other() {
     let stage = Stage::set();
     let on = ["--footage", "sea.png", "--frame", "64x36", "--json", "-"];

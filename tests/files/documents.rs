@@ -7,6 +7,8 @@ use std::time::{Duration, Instant};
 
 use proptest::collection::vec;
 use proptest::prelude::*;
+use underover::base::coding::{ColourCode, OkabeIto};
+use underover::base::colour::Colour;
 use underover::base::embedded::{CHAINS, SHOWS};
 use underover::base::frame::{Frame, PixelMode};
 use underover::base::place::listed;
@@ -136,6 +138,30 @@ fn whole_numbers_a_byte_order_mark_and_windows_line_ends_are_accepted() {
 }
 
 #[test]
+fn what_is_hidden_and_what_a_thing_is_told_by_are_read_and_refused_in_words() {
+    let read = show(&SHOW.replace("name = \"sea\"", "name = \"sea\"\nhidden = true\ncolour = \"sky-blue\""));
+    let level = &read.bundles[0].levels[0];
+    assert!(level.hidden && !read.bundles[0].hidden);
+    // Okabe and Ito, "Color Universal Design" (2008): sky blue is 86, 180, 233.
+    assert_eq!(level.colour.unwrap().colour(), Colour([86, 180, 233]));
+    refused_in_show(
+        "name = \"picture\"",
+        "name = \"picture\"\nhidden = 1",
+        "6:10: `hidden` is 1; it takes true or false",
+    );
+    refused_in_show(
+        "name = \"picture\"",
+        "name = \"picture\"\ncolour = \"skyblue\"",
+        "6:10: `colour` is \"skyblue\"; it takes one of `orange`, `sky-blue`, `bluish-green`, `yellow`, `blue`, `vermilion`, `reddish-purple` and `black`, or a colour such as `#ff8c33`; did you mean `sky-blue`?",
+    );
+    refused_in_show(
+        "name = \"waves\"",
+        "name = \"waves\"\ncolour = 5",
+        "13:10: `colour` is 5; it takes one of `orange`, `sky-blue`, `bluish-green`, `yellow`, `blue`, `vermilion`, `reddish-purple` and `black`, or a colour such as `#ff8c33`",
+    );
+}
+
+#[test]
 fn an_unknown_key_is_refused_in_every_kind_of_table() {
     let show_keys = "`format`, `name`, `about`, `tags`, `frame`, `tempo_bpm`, `rate`, `pixels`, `bundle`, `global` and `control`";
     refused_in_show(
@@ -151,7 +177,7 @@ fn an_unknown_key_is_refused_in_every_kind_of_table() {
     refused_in_show(
         "name = \"picture\"",
         "opactiy = 1",
-        "5:1: unknown key `opactiy` in a bundle; did you mean `opacity`? (it takes `name`, `blend`, `opacity`, `effect` and `level`)",
+        "5:1: unknown key `opactiy` in a bundle; did you mean `opacity`? (it takes `name`, `blend`, `opacity`, `hidden`, `colour`, `effect` and `level`)",
     );
     refused_in_show(
         "use = \"mirror\"",
@@ -161,7 +187,7 @@ fn an_unknown_key_is_refused_in_every_kind_of_table() {
     refused_in_show(
         "name = \"sea\"",
         "shwoing = 1",
-        "9:1: unknown key `shwoing` in a level; did you mean `showing`? (it takes `name`, `blend`, `opacity`, `showing`, `effect` and `clip`)",
+        "9:1: unknown key `shwoing` in a level; did you mean `showing`? (it takes `name`, `blend`, `opacity`, `hidden`, `colour`, `showing`, `effect` and `clip`)",
     );
     refused_in_show(
         "use = \"tint\"",
@@ -171,7 +197,7 @@ fn an_unknown_key_is_refused_in_every_kind_of_table() {
     refused_in_show(
         "name = \"waves\"",
         "fti = 1",
-        "13:1: unknown key `fti` in a clip; did you mean `fit`? (it takes `name`, `footage`, `fit`, `effect`, `speed`, `loop_beats`, `in_secs`, `out_secs` and `at_end`)",
+        "13:1: unknown key `fti` in a clip; did you mean `fit`? (it takes `name`, `footage`, `fit`, `hidden`, `colour`, `effect`, `speed`, `loop_beats`, `in_secs`, `out_secs` and `at_end`)",
     );
     refused_in_show(
         "use = \"edge-find\"",
@@ -798,6 +824,11 @@ fn mix() -> impl Strategy<Value = Mix> {
         .prop_map(|(blend, opacity)| Mix { blend: BlendMode::ALL[blend], opacity })
 }
 
+fn colour() -> impl Strategy<Value = Option<ColourCode>> {
+    let named = (0..OkabeIto::ALL.len()).prop_map(|at| Some(ColourCode::Named(OkabeIto::ALL[at])));
+    prop_oneof![Just(None), named, any::<[u8; 3]>().prop_map(|bytes| Some(ColourCode::Free(Colour(bytes))))]
+}
+
 fn clip() -> impl Strategy<Value = Clip> {
     let footage = prop_oneof![
         Just(FootageName::Generated("grey-for-tests".to_owned())),
@@ -806,16 +837,18 @@ fn clip() -> impl Strategy<Value = Clip> {
         "[a-z '\"#/]{0,8}[a-z]\\.png"
             .prop_map(|written| FootageName::File { path: Path::new("shows").join(&written), written }),
     ];
-    (title(), footage, 0..Fit::ALL.len(), play(), chain()).prop_map(|(name, footage, fit, play, chain)| {
-        Clip {
+    (title(), footage, 0..Fit::ALL.len(), play(), chain(), any::<bool>(), colour()).prop_map(
+        |(name, footage, fit, play, chain, hidden, colour)| Clip {
             name,
             fit: Fit::ALL[fit],
             // Footage that is no file has no play settings.
             play: if matches!(footage, FootageName::File { .. }) { play } else { Play::default() },
+            hidden,
+            colour,
             footage,
             chain,
-        }
-    })
+        },
+    )
 }
 
 fn play() -> impl Strategy<Value = Play> {
@@ -830,19 +863,22 @@ fn play() -> impl Strategy<Value = Play> {
 }
 
 fn level() -> impl Strategy<Value = Level> {
-    (title(), mix(), chain(), vec(clip(), 1..3), any::<proptest::sample::Index>()).prop_map(
-        |(name, mix, chain, mut clips, showing)| {
+    let showing = any::<proptest::sample::Index>();
+    (title(), mix(), chain(), vec(clip(), 1..3), showing, any::<bool>(), colour()).prop_map(
+        |(name, mix, chain, mut clips, showing, hidden, colour)| {
             (0..).zip(&mut clips).for_each(|(n, clip)| clip.name += &format!(" {n}"));
-            Level { name, mix, chain, showing: showing.index(clips.len()), clips }
+            Level { name, mix, chain, showing: showing.index(clips.len()), hidden, colour, clips }
         },
     )
 }
 
 fn bundle() -> impl Strategy<Value = Bundle> {
-    (title(), mix(), chain(), vec(level(), 1..3)).prop_map(|(name, mix, chain, mut levels)| {
-        (0..).zip(&mut levels).for_each(|(n, level)| level.name += &format!(" {n}"));
-        Bundle { name, mix, chain, levels }
-    })
+    (title(), mix(), chain(), vec(level(), 1..3), any::<bool>(), colour()).prop_map(
+        |(name, mix, chain, mut levels, hidden, colour)| {
+            (0..).zip(&mut levels).for_each(|(n, level)| level.name += &format!(" {n}"));
+            Bundle { name, mix, hidden, colour, chain, levels }
+        },
+    )
 }
 
 fn rate() -> impl Strategy<Value = FrameRate> {

@@ -8,7 +8,8 @@ use std::sync::LazyLock;
 use proptest::prelude::*;
 use underover::catalogue::{Catalogue, Value};
 use underover::edit::{
-    Bring, ClipEdit, Edit, EditError, Form, Named, Put, RecentFiles, Recovery, Spot, TimeEdit, Way, Work,
+    Bring, ClipEdit, Edit, EditError, Form, Named, Put, RecentFiles, Recovery, Spot, StructureEdit, TimeEdit,
+    Way, Work, followed,
 };
 use underover::files::{Document, parse, show_text};
 use underover::order::{in_order, marks};
@@ -39,13 +40,7 @@ fn spot(scope: Scope, at: usize) -> Spot {
 }
 
 fn some_clip(name: &str) -> Box<Clip> {
-    Box::new(Clip {
-        name: name.to_owned(),
-        footage: FootageName::Generated("lamp".to_owned()),
-        fit: Fit::default(),
-        play: Play::default(),
-        chain: Vec::new(),
-    })
+    Box::new(Clip::of(name, FootageName::Generated("lamp".to_owned())))
 }
 
 /// One of every kind of change, all of which change the demo show.
@@ -73,6 +68,20 @@ fn every_edit() -> Vec<Edit> {
         Edit::Drop(Scope::Bundle(1)),
         Edit::Drop(Scope::Level(0, 1)),
         Edit::Drop(Scope::Clip(0, 0, 0)),
+        Edit::Structure(StructureEdit::Move { what: Scope::Bundle(0), into: Scope::Bundle(2) }),
+        Edit::Structure(StructureEdit::Move { what: Scope::Level(0, 0), into: Scope::Level(0, 2) }),
+        Edit::Structure(StructureEdit::Move { what: Scope::Level(0, 1), into: Scope::Level(1, 0) }),
+        Edit::Structure(StructureEdit::Move { what: Scope::Clip(0, 0, 1), into: Scope::Clip(0, 0, 0) }),
+        Edit::Structure(StructureEdit::Move { what: Scope::Clip(0, 0, 0), into: Scope::Clip(1, 0, 1) }),
+        Edit::Structure(StructureEdit::Levels { bundle: 0, order: vec![2, 0, 1] }),
+        Edit::Structure(StructureEdit::Duplicate(Scope::Bundle(0))),
+        Edit::Structure(StructureEdit::Duplicate(Scope::Level(0, 0))),
+        Edit::Structure(StructureEdit::Duplicate(Scope::Clip(0, 0, 0))),
+        Edit::Structure(StructureEdit::Hide { what: Scope::Bundle(1), hidden: true }),
+        Edit::Structure(StructureEdit::Hide { what: Scope::Level(0, 1), hidden: true }),
+        Edit::Structure(StructureEdit::Hide { what: Scope::Clip(0, 0, 1), hidden: true }),
+        Edit::Structure(StructureEdit::Colour { what: Scope::Level(0, 1), colour: "sky-blue".parse().ok() }),
+        Edit::Structure(StructureEdit::Colour { what: Scope::Clip(0, 0, 1), colour: "#010203".parse().ok() }),
         Edit::Tempo(140.0),
         Edit::Frame("640x360".parse().unwrap()),
     ]
@@ -211,6 +220,15 @@ fn any_edit() -> impl Strategy<Value = Edit> {
             TimeEdit::Hold { spot, setting, grip: ends.map(held) }
         }),
     ];
+    let of_structure = prop_oneof![
+        5 => (any_scope(), any_scope()).prop_map(|(what, into)| StructureEdit::Move { what, into }),
+        1 => (0..3_usize, prop::collection::vec(0..4_usize, 0..4))
+            .prop_map(|(bundle, order)| StructureEdit::Levels { bundle, order }),
+        1 => any_scope().prop_map(StructureEdit::Duplicate),
+        1 => (any_scope(), any::<bool>()).prop_map(|(what, hidden)| StructureEdit::Hide { what, hidden }),
+        1 => (any_scope(), prop::sample::select(&["", "blue", "#123456"][..]))
+            .prop_map(|(what, colour)| StructureEdit::Colour { what, colour: colour.parse().ok() }),
+    ];
     prop_oneof![
         11 => of_chains,
         2 => (named, name()).prop_map(|(what, name)| Edit::Rename { what, name }),
@@ -220,6 +238,7 @@ fn any_edit() -> impl Strategy<Value = Edit> {
         1 => place().prop_map(|at| Edit::AddLevel { bundle: at.bundle, clip: some_clip("lamp") }),
         1 => Just(Edit::AddBundle { clip: some_clip("lamp") }),
         4 => any_scope().prop_map(Edit::Drop),
+        6 => of_structure.prop_map(Edit::Structure),
         1 => number().prop_map(Edit::Tempo),
         2 => of_time.prop_map(Edit::Time),
     ]
@@ -365,6 +384,23 @@ fn wrong_changes_are_refused_and_leave_the_work_alone() {
         (Edit::Rename { what: Named::Scope(PICTURE), name: "signs".to_owned() }, "taken"),
         (Edit::Rename { what: Named::Scope(PICTURE), name: "x".repeat(81) }, "at most 80"),
         (Edit::Drop(Scope::Level(1, 0)), "only level"),
+        (
+            Edit::Structure(StructureEdit::Move { what: Scope::Level(1, 0), into: Scope::Level(0, 0) }),
+            "bundle:signs would be left without a level; add another there first, or move the whole of it",
+        ),
+        (
+            Edit::Structure(StructureEdit::Move { what: Scope::Level(0, 0), into: Scope::Bundle(0) }),
+            "a level into a bundle",
+        ),
+        (
+            Edit::Structure(StructureEdit::Move { what: Scope::Level(0, 0), into: Scope::Level(0, 4) }),
+            "no longer in the show",
+        ),
+        (Edit::Structure(StructureEdit::Duplicate(Scope::Global)), "no longer in the show"),
+        (
+            Edit::Structure(StructureEdit::Levels { bundle: 0, order: vec![0, 1, 1] }),
+            "each of the 3 levels once",
+        ),
         (Edit::Drop(Scope::Global), "no longer in the show"),
         (Edit::Tempo(0.0), "from 1 to 999"),
     ];
@@ -374,6 +410,121 @@ fn wrong_changes_are_refused_and_leave_the_work_alone() {
         assert_eq!(*work.show(), before);
         assert!(work.history().done().is_empty());
     }
+}
+
+/// A show in which much is called alike, with a note on a level, and grips on several scopes.
+fn a_crowded_show() -> Work {
+    let mut work = Work::preset("night-crossing", &catalogue()).unwrap().unwrap();
+    let tint = EffectUse::new(catalogue().effect("tint").unwrap().clone());
+    let mut edits = vec![
+        Edit::AddLevel { bundle: 1, clip: some_clip("windows") },
+        Edit::AddClip { bundle: 1, level: 1, clip: some_clip("harbour") },
+        Edit::AddBundle { clip: some_clip("windows") },
+        Edit::AddLevel { bundle: 2, clip: some_clip("crossing") },
+    ];
+    for scope in [Scope::Level(0, 1), Scope::Level(2, 0), Scope::Clip(1, 1, 0)] {
+        edits.push(Edit::Put(Box::new(Put {
+            scope,
+            chain: vec![tint.clone()],
+            name: "x".to_owned(),
+            taken: Some((format!("library:{}", edits.len()), "0123456789abcdef".to_owned())),
+            way: Way::Over,
+        })));
+    }
+    edits.iter().for_each(|edit| work.apply(edit).unwrap());
+    work
+}
+
+fn any_rearrangement() -> impl Strategy<Value = Edit> {
+    let name = prop::sample::select(&["sea", "windows", "crossing", "harbour", "lamp"][..]);
+    prop_oneof![
+        6 => (any_scope(), any_scope())
+            .prop_map(|(what, into)| Edit::Structure(StructureEdit::Move { what, into })),
+        1 => Just(Edit::Structure(StructureEdit::Levels { bundle: 0, order: vec![1, 0] })),
+        1 => any_scope().prop_map(|what| Edit::Structure(StructureEdit::Duplicate(what))),
+        2 => (any_scope(), name)
+            .prop_map(|(scope, name)| Edit::Rename { what: Named::Scope(scope), name: name.to_owned() }),
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 300, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn what_lies_on_a_scope_goes_with_it_wherever_that_is_moved_and_whatever_it_is_called(
+        edits in prop::collection::vec(any_rearrangement(), 1..25),
+    ) {
+        let mut work = a_crowded_show();
+        for edit in &edits {
+            let before = work.show().clone();
+            if work.apply(edit).is_err() {
+                continue;
+            }
+            let now = work.show().clone();
+            let is_duplicate = matches!(edit, Edit::Structure(StructureEdit::Duplicate(_)));
+            let mut taken = 0;
+            for scope in before.scopes() {
+                let there = followed(&before, &now, scope);
+                prop_assert!(there.is_some(), "{:?} of {:?} is lost by {:?}", scope, before.address(scope), edit);
+                let there = there.unwrap_or(scope);
+                // Settings, what moves them and what holds them lie in the chain.
+                prop_assert_eq!(before.chain(scope), now.chain(there));
+                prop_assert_eq!(before.colour(scope), now.colour(there));
+                let notes = |show: &Show, scope: Scope| -> Vec<String> {
+                    let of = show.taken.iter().filter(|taken| taken.scope == scope);
+                    of.map(|taken| taken.preset.clone()).collect()
+                };
+                taken += notes(&before, scope).len();
+                prop_assert_eq!(notes(&before, scope), notes(&now, there), "{:?}", edit);
+                prop_assert_eq!(followed(&now, &before, there), Some(scope), "back again from {:?}", edit);
+            }
+            prop_assert_eq!(taken, before.taken.len());
+            prop_assert!(is_duplicate || now.taken.len() == taken);
+            for control in &before.controls {
+                let grips = |show: &Show| show.grips(&control.name).count();
+                prop_assert!(is_duplicate || grips(&before) == grips(&now));
+            }
+            if let Edit::Structure(edit) = edit
+                && let Some(lands) = edit.lands()
+            {
+                prop_assert!(now.scopes().contains(&lands));
+            }
+            let written = show_text(&now, Path::new("/sea"));
+            let read = parse(&written, "show.toml", Path::new("/sea"), &CATALOGUE);
+            prop_assert_eq!(read.unwrap(), Document::Show((*now).clone()), "{}", written);
+        }
+        work.go_to(0);
+        let first = Work::preset("night-crossing", &CATALOGUE).unwrap().unwrap();
+        prop_assert_eq!(work.show(), first.show());
+    }
+}
+
+#[test]
+fn a_clip_that_shows_goes_on_showing_on_the_level_to_which_it_is_moved() {
+    let mut work = night_ferry();
+    let showing = |work: &Work, b: usize, l: usize| {
+        let level = &work.show().bundles[b].levels[l];
+        level.clips[level.showing].name.clone()
+    };
+    let carry = |what, into| Edit::Structure(StructureEdit::Move { what, into });
+    work.apply(&carry(Scope::Clip(0, 0, 1), Scope::Clip(0, 1, 0))).unwrap();
+    assert_eq!((showing(&work, 0, 0), showing(&work, 0, 1)), ("waves".to_owned(), "harbour".to_owned()));
+    work.undo();
+    work.apply(&carry(Scope::Clip(0, 0, 0), Scope::Clip(0, 1, 0))).unwrap();
+    assert_eq!(showing(&work, 0, 1), "ferry windows", "one that waits goes on waiting");
+    work.undo();
+    work.apply(&carry(Scope::Clip(0, 0, 1), Scope::Clip(0, 0, 0))).unwrap();
+    assert_eq!(showing(&work, 0, 0), "harbour");
+}
+
+#[test]
+fn showing_a_hidden_clip_hides_it_no_longer() {
+    let mut work = night_ferry();
+    let hide = |hidden| Edit::Structure(StructureEdit::Hide { what: Scope::Clip(0, 0, 0), hidden });
+    work.apply(&hide(true)).unwrap();
+    work.apply(&Edit::Clip(ClipPlace::default(), ClipEdit::Show)).unwrap();
+    assert!(work.show().shows(Scope::Clip(0, 0, 0)));
+    assert_eq!(work.history().done().last().unwrap().name, "Show clip:picture/crossing/waves");
 }
 
 #[test]

@@ -77,7 +77,7 @@ const fn reading(case: Case, file: &'static str) -> Case {
 }
 
 /// Every output of every command.
-const CASES: [Case; 38] = [
+const CASES: [Case; 44] = [
     case("render SUBJECT", "--out", "png"),
     case("render SUBJECT --out picture.png", "--json", "json"),
     case("orders SUBJECT", "--out", "png"),
@@ -92,6 +92,12 @@ const CASES: [Case; 38] = [
     case("swaps SUBJECT", "--json", "json"),
     case("places SUBJECT --effect tint", "--out", "png"),
     case("places SUBJECT --effect tint", "--json", "json"),
+    case("edit set show.toml bundle:picture --hidden true", "--out", "toml"),
+    case("edit move show.toml level:picture/sea --over level:picture/lamps", "--out", "toml"),
+    case("edit levels show.toml picture lamps sea", "--out", "toml"),
+    case("edit add show.toml dusk.png --into bundle:picture", "--out", "toml"),
+    case("edit duplicate show.toml bundle:picture", "--out", "toml"),
+    case("edit remove show.toml level:picture/sea", "--out", "toml"),
     case("compare SUBJECT --order 2,1", "--out", "png"),
     case("compare SUBJECT --order 2,1", "--json", "json"),
     case("flashes SUBJECT --over 1 --no-suggestions", "--json", "json"),
@@ -124,7 +130,15 @@ const CASES: [Case; 38] = [
 ];
 
 /// Options that name nothing that is written; where one does so of another command, with their own command.
-const NO_OUTPUTS: [&str; 59] = [
+const NO_OUTPUTS: [&str; 67] = [
+    "blend",
+    "colour",
+    "edit add --into",
+    "edit move --into",
+    "hidden",
+    "opacity",
+    "showing",
+    "under",
     "adapter",
     "adapters",
     "for",

@@ -18,13 +18,14 @@ use underover::base::frame::{Frame, PixelMode};
 use underover::base::picture::Picture;
 use underover::beat::{FrameRate, Moment};
 use underover::catalogue::{Catalogue, Effect, Kind};
+use underover::edit::{Edit, StructureEdit};
 use underover::files::{Document, parse};
 use underover::footage::Shelf;
 use underover::gpu::{ADAPTER_VARIABLE, Asked, Gpu, Renderer, Want};
 use underover::order::{Classes, Tree};
-use underover::plan::{Path, Step, is_showing};
+use underover::plan::{Path, Step};
 use underover::show::chain::{Chain, EffectUse};
-use underover::show::clip::{Fit, FootageName, Play};
+use underover::show::clip::{Fit, FootageName};
 use underover::show::{BlendMode, Bundle, Clip, Level, Mix, Scope, Show};
 
 // The reference model.
@@ -148,21 +149,15 @@ fn mix(blend: BlendMode, opacity: f64) -> Mix {
 }
 
 fn clip(footage: &FootageName) -> Clip {
-    Clip {
-        name: "clip".to_owned(),
-        footage: footage.clone(),
-        fit: Fit::Fill,
-        play: Play::default(),
-        chain: Vec::new(),
-    }
+    Clip::of("clip", footage.clone())
 }
 
 fn level(footage: &FootageName, mix: Mix) -> Level {
-    Level { name: "level".to_owned(), mix, chain: Vec::new(), clips: vec![clip(footage)], showing: 0 }
+    Level { mix, ..Level::of("level", clip(footage)) }
 }
 
 fn bundle(levels: Vec<Level>) -> Bundle {
-    Bundle { name: "bundle".to_owned(), mix: Mix::default(), chain: Vec::new(), levels }
+    Bundle::of("bundle", levels)
 }
 
 fn show(bundles: Vec<Bundle>) -> Show {
@@ -799,6 +794,43 @@ fn a_chain_on_a_level_spares_the_level_below_and_a_chain_on_the_bundle_does_not(
     }
 }
 
+#[test]
+fn what_is_hidden_is_as_good_as_not_there() {
+    let mut stage = Stage::new();
+    let tint = stage.effect("tint", &[("amount", 0.8)]);
+    let plain = || level(&generated("harbour"), Mix::default());
+    let lamp =
+        || Level { chain: vec![tint.clone()], ..level(&generated("lamp"), mix(BlendMode::Screen, 0.7)) };
+    let whole = || {
+        show(vec![
+            bundle(vec![plain(), lamp()]),
+            bundle(vec![level(&generated("ship-mark"), Mix::default())]),
+        ])
+    };
+    let mut seen = Vec::new();
+    for scope in
+        [Scope::Bundle(0), Scope::Bundle(1), Scope::Level(0, 0), Scope::Level(0, 1), Scope::Clip(0, 1, 0)]
+    {
+        let hide = StructureEdit::Hide { what: scope, hidden: true };
+        let (hidden, _) = Edit::Structure(hide).applied(&whole()).unwrap();
+        let mut without = whole();
+        match scope {
+            Scope::Bundle(b) => drop(without.bundles.remove(b)),
+            Scope::Level(b, l) | Scope::Clip(b, l, _) => drop(without.bundles[b].levels.remove(l)),
+            Scope::Global => {}
+        }
+        let found = stage.output(&hidden);
+        assert!(found == stage.output(&without), "{scope:?}");
+        for from in hidden.scopes().into_iter().filter(|&from| hidden.shows(from)) {
+            let seen = stage.seen_from(&hidden, from, PixelMode::Encoded8Bit);
+            assert!(seen == found, "{scope:?} hidden, seen from {from:?}");
+        }
+        assert!(!hidden.shows(scope));
+        seen.push(found);
+    }
+    assert!(!seen.contains(&stage.output(&whole())), "each of them shows where it is not hidden");
+}
+
 /// The signs bundle of the demo shows: a mark over the picture, spared by the picture's chain.
 #[test]
 fn a_chain_on_the_picture_leaves_the_signs_clean() {
@@ -903,7 +935,7 @@ fn a_show_looks_the_same_planned_from_every_scope() {
     for pixels in PixelMode::ALL {
         let whole = stage.seen_from(&busy, Scope::Global, pixels);
         assert!(whole.opaque, "the output is never transparent");
-        for &scope in scopes.iter().filter(|&&scope| is_showing(&busy, scope)) {
+        for &scope in scopes.iter().filter(|&&scope| busy.shows(scope)) {
             let seen = stage.seen_from(&busy, scope, pixels);
             assert_same(&seen, &whole, &format!("{} in {}", busy.address(scope), pixels.name()));
         }

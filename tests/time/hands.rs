@@ -448,7 +448,15 @@ fn an_automation_is_an_edit_that_can_be_refused() {
 
 fn control(name: &str, hand: Hand, at: &[f64]) -> Control {
     let cue = Some(Cue { at: at.to_vec(), every: Some(16.0) });
-    Control { name: name.to_owned(), hand, kind: ControlKind::Momentary, key: None, midi: None, cue }
+    Control {
+        name: name.to_owned(),
+        hand,
+        kind: ControlKind::Momentary,
+        key: None,
+        midi: None,
+        cue,
+        colour: None,
+    }
 }
 
 #[test]
@@ -532,15 +540,19 @@ fn any_control() -> impl Strategy<Value = Control> {
         (vec(0.0..1e6_f64, 1..4), proptest::option::of(0.02..4096.0_f64))
             .prop_map(|(at, every)| Some(Cue { at, every })),
     ];
-    ("[a-zA-Z '\"#&<]{0,12}[a-z]", 0..2_usize, 0..3_usize, proptest::option::of("[A-Z0-9]"), binding, cue)
-        .prop_map(|(name, hand, kind, key, midi, cue)| Control {
+    let colour = prop_oneof![Just(None), Just("sky-blue".parse().ok()), Just("#0a0b0c".parse().ok())];
+    let key = proptest::option::of("[A-Z0-9]");
+    ("[a-zA-Z '\"#&<]{0,12}[a-z]", 0..2_usize, 0..3_usize, key, binding, cue, colour).prop_map(
+        |(name, hand, kind, key, midi, cue, colour)| Control {
             name,
             hand: Hand::ALL[hand],
             kind: ControlKind::ALL[kind],
             key: key.map(|key| key.parse().unwrap()),
             midi,
             cue,
-        })
+            colour,
+        },
+    )
 }
 
 proptest! {

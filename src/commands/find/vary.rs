@@ -7,7 +7,6 @@ use super::super::subject::Subject;
 use crate::base::place::{did_you_mean, listed, shortened};
 use crate::catalogue::{Kind, Memory, Setting, Value};
 use crate::explore::find::{Range, Space, Varied, decides_frames};
-use crate::plan;
 use crate::show::Scope;
 use crate::show::chain::{Chain, EffectUse, labels};
 
@@ -84,7 +83,7 @@ fn scopes(subject: &Subject, takes_scope: bool) -> Result<Vec<(Scope, String)>, 
         ))),
         Opened::Chain { .. } => Ok(Vec::new()),
         Opened::Show { show, scope } => {
-            let is_tried = |&known: &Scope| known == *scope || takes_scope && plan::is_showing(show, known);
+            let is_tried = |&known: &Scope| known == *scope || takes_scope && show.shows(known);
             let tried = show.scopes().into_iter().filter(is_tried);
             Ok(tried.map(|scope| (scope, show.address(scope))).collect())
         }

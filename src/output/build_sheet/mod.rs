@@ -21,7 +21,7 @@ use crate::footage::{FootageError, Shelf};
 use crate::gpu::{GpuError, RenderError, Renderer};
 use crate::measure::Difference;
 use crate::order::{Proofs, Verdict};
-use crate::plan::{self, Path};
+use crate::plan::Path;
 use crate::show::Show;
 use crate::show::chain::{EffectUse, labels, unit_of};
 
@@ -155,10 +155,10 @@ impl BuildSheet {
         for scope in show.scopes().into_iter().filter(|&scope| !show.chain(scope).is_empty()) {
             let place = show.address(scope);
             let _doing = doing(format!("reading what lies under {place}"));
-            scopes.push(if plan::is_showing(show, scope) {
+            scopes.push(if show.shows(scope) {
                 ScopeSteps::of(renderer, &Path::of_scope(show, scope, moment, shelf)?, place)?
             } else {
-                ScopeSteps::unseen(show.chain(scope), format!("{place} (hidden now)"))
+                ScopeSteps::unseen(show.chain(scope), format!("{place} (does not show now)"))
             });
         }
         let facts = facts(Some(show.tempo_bpm), &moment, show.rate);

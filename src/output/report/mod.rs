@@ -11,6 +11,7 @@ use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::beat::Moment;
 use crate::drawing::page::ImageError;
+use crate::explore;
 use crate::explore::swaps::Swap;
 use crate::explore::{Exploration, Orders, Part, swaps};
 use crate::footage::Shelf;
@@ -21,7 +22,6 @@ use crate::readiness::cost::Cost;
 use crate::readiness::flashing::{Doing, Flashing, Suggestion, Watch};
 use crate::readiness::{caution, flashing};
 use crate::show::{Scope, Show};
-use crate::{explore, plan};
 
 pub use writing::page;
 
@@ -220,9 +220,8 @@ impl Report {
 
 /// The scopes of a show with an order: those that show and have two effects or more switched on.
 pub fn with_order(show: &Show) -> Vec<Scope> {
-    let is_wanted = |scope: &Scope| {
-        plan::is_showing(show, *scope) && show.chain(*scope).iter().filter(|used| used.on).count() > 1
-    };
+    let is_wanted =
+        |scope: &Scope| show.shows(*scope) && show.chain(*scope).iter().filter(|used| used.on).count() > 1;
     show.scopes().into_iter().filter(is_wanted).collect()
 }
 

@@ -20,7 +20,6 @@ use crate::edit::Spot;
 use crate::footage::Shelf;
 use crate::gpu::{Player, RenderError, Renderer, Underway, Unmoved};
 use crate::measure::{FlashCounter, FlashReport, Light, MOST_CHANGES, SideBySide, Viewing, Work};
-use crate::plan;
 use crate::plan::{Path, Step};
 use crate::show::chain::EffectUse;
 use crate::show::{Scope, Show};
@@ -294,7 +293,7 @@ fn changing(show: &Show, watch: &Watch, is_meant: impl Fn(&EffectUse) -> bool) -
     let start = watch.start(show);
     let moments: Vec<Moment> =
         (0..watch.frames(show.tempo_bpm)).map(|frame| start.after(frame as u64)).collect();
-    let scopes = show.scopes().into_iter().filter(|&scope| plan::is_showing(show, scope));
+    let scopes = show.scopes().into_iter().filter(|&scope| show.shows(scope));
     let spots = scopes.flat_map(|scope| (0..show.chain(scope).len()).map(move |at| Spot { scope, at }));
     spots
         .filter(|spot| {
@@ -326,7 +325,7 @@ fn flashing_under<'a>(
         for frame in 0..watch.frames(show.tempo_bpm) {
             let moment = start.after(frame as u64);
             let now = hand.at(frame, moment.beats);
-            for scope in now.scopes().into_iter().filter(|&scope| plan::is_showing(now, scope)) {
+            for scope in now.scopes().into_iter().filter(|&scope| now.shows(scope)) {
                 for (at, used) in now.chain(scope).iter().enumerate() {
                     let spot = Spot { scope, at };
                     if used.on

@@ -6,7 +6,6 @@ use std::fmt;
 use super::{Watch, can_flash};
 use crate::catalogue::Kind;
 use crate::hands::Hands;
-use crate::plan;
 use crate::show::automation::{Automation, Fired};
 use crate::show::chain::EffectUse;
 use crate::show::control::{Control, ControlKind};
@@ -164,7 +163,7 @@ pub(super) fn fires(used: &EffectUse, place: usize, control: &str) -> bool {
 
 /// The effects that are on and whose pictures reach the output.
 fn shown(show: &Show) -> impl Iterator<Item = (Scope, &EffectUse)> {
-    let scopes = show.scopes().into_iter().filter(|&scope| plan::is_showing(show, scope));
+    let scopes = show.scopes().into_iter().filter(|&scope| show.shows(scope));
     let effects = scopes.flat_map(|scope| show.chain(scope).iter().map(move |used| (scope, used)));
     effects.filter(|(_, used)| used.on)
 }

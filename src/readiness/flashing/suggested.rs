@@ -312,9 +312,11 @@ fn lowered(
 
 /// The scopes directly inside a scope, those that show.
 fn within(show: &Show, scope: Scope) -> Vec<Scope> {
-    match scope {
+    let mut scopes: Vec<Scope> = match scope {
         Scope::Global => (0..show.bundles.len()).map(Scope::Bundle).collect(),
         Scope::Bundle(b) => (0..show.bundles[b].levels.len()).map(|l| Scope::Level(b, l)).collect(),
         Scope::Level(..) | Scope::Clip(..) => Vec::new(),
-    }
+    };
+    scopes.retain(|&scope| show.shows(scope));
+    scopes
 }

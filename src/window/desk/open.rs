@@ -10,7 +10,7 @@ use super::seen::Seen;
 use super::{Desk, SOFTWARE_TEXELS};
 use crate::edit::{ClipEdit, Edit, Work};
 use crate::footage::Shelf;
-use crate::show::clip::{Fit, FootageName, Play};
+use crate::show::clip::{FootageName, Play};
 use crate::show::{Clip, ClipPlace};
 use crate::window::action::{Action, Dialog};
 use crate::window::pictures::Pictures;
@@ -115,8 +115,7 @@ impl Desk {
         }
         let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
         let ClipPlace { bundle, level, .. } = self.view.clip;
-        let clip =
-            Box::new(Clip { name, footage, fit: Fit::default(), play: Play::default(), chain: Vec::new() });
+        let clip = Box::new(Clip::of(&name, footage));
         self.edit(&Edit::AddClip { bundle, level, clip });
         let clip = self.work.show().bundles[bundle].levels[level].showing;
         self.act(Action::Path(ClipPlace { bundle, level, clip }));

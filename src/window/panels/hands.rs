@@ -78,7 +78,7 @@ fn fresh(controls: &[Control]) -> Control {
         .unwrap_or_default();
     let left = controls.iter().filter(|control| control.hand == Hand::Left).count();
     let hand = if left * 2 > controls.len() { Hand::Right } else { Hand::Left };
-    Control { name, hand, kind: ControlKind::Continuous, key: None, midi: None, cue: None }
+    Control { name, hand, kind: ControlKind::Continuous, key: None, midi: None, cue: None, colour: None }
 }
 
 fn controls_edit(controls: Vec<Control>) -> Action {
