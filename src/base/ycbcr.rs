@@ -61,17 +61,47 @@ pub fn rgb(y: f32, cb: f32, cr: f32, matrix: Matrix, range: Range) -> [u8; 3] {
 
 /// Y'CbCr of a texel.
 pub fn from_rgb(rgb: [u8; 3], matrix: Matrix, range: Range) -> [u8; 3] {
-    let ([kr, kb], [black, luma, difference]) = (matrix.weights(), range.levels());
+    samples(rgb, matrix.weights(), range.levels())
+}
+
+/// Y'CbCr of many texels, each of the three in a plane of its own.
+pub fn planes_of(texels: &[[u8; 3]], matrix: Matrix, range: Range, [y, cb, cr]: [&mut [u8]; 3]) {
+    let (weights, levels) = (matrix.weights(), range.levels());
+    for (((&texel, y), cb), cr) in texels.iter().zip(y).zip(cb).zip(cr) {
+        [*y, *cb, *cr] = samples(texel, weights, levels);
+    }
+}
+
+#[inline]
+fn samples(rgb: [u8; 3], [kr, kb]: [f32; 2], [black, luma, difference]: [f32; 3]) -> [u8; 3] {
     let [red, green, blue] = rgb.map(|channel| f32::from(channel) / 255.0);
     let y = kr * red + (1.0 - kr - kb) * green + kb * blue;
     let cb = (blue - y) / (2.0 * (1.0 - kb));
     let cr = (red - y) / (2.0 * (1.0 - kr));
-    [black + luma * y, 128.0 + difference * cb, 128.0 + difference * cr].map(|value| value.round() as u8)
+    // None is below 0, so that cutting off rounds; a processor does it for many at once, as it does not `round`.
+    [black + luma * y, 128.0 + difference * cb, 128.0 + difference * cr]
+        .map(|value| (value + 0.5) as i32 as u8)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn cutting_off_half_a_byte_later_rounds() {
+        let rounded = |value: f32| value.round() as u8;
+        for matrix in [Matrix::Bt601, Matrix::Bt709] {
+            let ([kr, kb], [black, luma, difference]) = (matrix.weights(), Range::Limited.levels());
+            for colour in (0..1_u32 << 24).step_by(5) {
+                let [_, r, g, b] = colour.to_be_bytes();
+                let [red, green, blue] = [r, g, b].map(|channel| f32::from(channel) / 255.0);
+                let y = kr * red + (1.0 - kr - kb) * green + kb * blue;
+                let (cb, cr) = ((blue - y) / (2.0 * (1.0 - kb)), (red - y) / (2.0 * (1.0 - kr)));
+                let bytes = [black + luma * y, 128.0 + difference * cb, 128.0 + difference * cr].map(rounded);
+                assert_eq!(from_rgb([r, g, b], matrix, Range::Limited), bytes, "{r} {g} {b}");
+            }
+        }
+    }
 
     #[test]
     fn the_corners_of_the_colour_cube_have_the_bytes_of_the_bars() {

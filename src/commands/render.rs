@@ -19,9 +19,11 @@ use crate::base::picture::Picture;
 use crate::beat::{Beats, FrameRate, Moment};
 use crate::explore;
 use crate::files::WriteError;
-use crate::gpu::Player;
+use crate::gpu::{GpuError, Player, Underway};
 use crate::order::LookLimits;
-use crate::output::moving::{Form, Interruption, MovingError, Outline, Span, Writer, check_count};
+use crate::output::moving::{
+    Form, Halted, Interruption, Line, MovingError, Outline, Span, Writer, check_count,
+};
 use crate::show::chain::{labels, one_after_another};
 
 /// The options of `render`.
@@ -182,7 +184,7 @@ impl Render {
             // Whoever reads what is written may have been asked to stop too.
             if interruption.came() { MovingError::Interrupted { done, count, remedy } } else { error }
         };
-        let mut writer = match Writer::begin(form, &self.out, &outline, self.replace.replaces) {
+        let writer = match Writer::begin(form, &self.out, &outline, self.replace.replaces) {
             Err(MovingError::File(WriteError::NotReplaced { path, why })) => {
                 return Err(WrongWords(format!("--out {path}: {why}")).into());
             }
@@ -205,24 +207,48 @@ impl Render {
             ));
         }
         let mut progress = Progress::of(usize::try_from(count)?);
-        let (mut kept, mut transparent) = (0, 0);
+        let wanted: Vec<u64> = (0..count).filter(|&number| !writer.has(number)).collect();
+        let kept = count - wanted.len() as u64;
+        let mut transparent = 0;
+        let line = Line::to(writer)?;
         let mut player = Player::default();
-        for number in 0..count {
-            if writer.has(number) {
-                progress.skip();
-                kept += 1;
-                player = Player::default();
-                continue;
+        // A frame is read back and handed on while the next one is rendered.
+        let mut underway: Option<(u64, Underway)> = None;
+        let mut next = wanted.iter().copied().peekable();
+        let mut told = 0;
+        loop {
+            let number = next.next_if(|_| !interruption.came());
+            let begun = match number {
+                None => None,
+                Some(number) => {
+                    (told..number).for_each(|_| progress.skip());
+                    if told < number {
+                        player = Player::default();
+                    }
+                    told = number + 1;
+                    let path = subject.path_at(moment(number), !player.has_begun())?;
+                    Some((number, subject.renderer.begin_several(&mut player, &[path], &order)?))
+                }
+            };
+            let goes_on = begun.is_some();
+            if let Some((number, before)) = std::mem::replace(&mut underway, begun) {
+                let mut pictures = subject.renderer.finish(before)?;
+                let picture = pictures.pop().ok_or(GpuError::Defect("no picture came of the frame"))?;
+                transparent += u64::from(!picture.opaque);
+                if !line.put(number, picture) {
+                    break;
+                }
+                progress.tell(usize::try_from(number + 1)?);
             }
-            if interruption.came() {
-                return Err(MovingError::Interrupted { done: number, count, remedy }.into());
+            if !goes_on {
+                break;
             }
-            let path = subject.path_at(moment(number), !player.has_begun())?;
-            let picture = subject.renderer.play_on(&mut player, &path, &order)?;
-            transparent += u64::from(is_transparent(&picture));
-            writer.add(number, &picture).map_err(|error| interrupted(number, error))?;
-            progress.tell(usize::try_from(number + 1)?);
         }
+        let writer = line.ended().map_err(|Halted { number, error }| interrupted(number, error))?;
+        if let Some(&done) = next.peek() {
+            return Err(MovingError::Interrupted { done, count, remedy }.into());
+        }
+        (told..count).for_each(|_| progress.skip());
         writer.finish().map_err(|error| interrupted(count, error))?;
         progress.finished();
         let labels = labels(&subject.path.chain);

@@ -1080,6 +1080,17 @@ fn every_form_holds_the_same_frames_at_their_beats() {
         let [over, under] = <[u32; 2]>::from(frame.delay().numer_denom_ms());
         assert!((f64::from(over) / f64::from(under) - 1000.0 / 12.0).abs() < 1.0, "{over}/{under} ms");
     }
+    // To the byte what the `png` crate writes of them by itself, one after another.
+    let mut reference = Vec::new();
+    let mut encoder = png::Encoder::new(&mut reference, 32, 18);
+    encoder.set_color(png::ColorType::Rgba);
+    encoder.set_depth(png::BitDepth::Eight);
+    encoder.set_animated(18, 0).unwrap();
+    encoder.set_frame_delay(1, 12).unwrap();
+    let mut writer = encoder.write_header().unwrap();
+    frames.iter().for_each(|frame| writer.write_image_data(frame).unwrap());
+    writer.finish().unwrap();
+    assert!(fs::read(path("moving.png")).unwrap() == reference, "frames that were compressed side by side");
 
     to(&path("moving.y4m"));
     let film = fs::read(path("moving.y4m")).unwrap();

@@ -43,6 +43,14 @@ pub enum MovingError {
         /// What the encoder said.
         why: String,
     },
+    /// A frame of it cannot be a PNG.
+    #[error("a frame cannot be encoded as PNG: {0}")]
+    Unencoded(String),
+    /// A defect of ours.
+    #[error(
+        "a frame could not be made ready to be written; this is a defect of the program: please report it with the file at hand"
+    )]
+    Unmade,
     /// More frames than the form counts, or a rate that it cannot say.
     #[error("`{path}` cannot hold {what}; {remedy}")]
     TooMuch {

@@ -151,12 +151,7 @@ impl Film {
         Written { frame: self.size, keeps_alpha: self.codec.keeps_alpha(), codec: Some(self.codec.name()) }
     }
 
-    pub(super) fn add(&mut self, picture: &Picture) -> Result<(), MovingError> {
-        let bytes = if self.codec.keeps_alpha() {
-            enlarged(picture.rgba.as_chunks::<4>().0, picture.frame, self.size)
-        } else {
-            enlarged(&over_black(picture), picture.frame, self.size)
-        };
+    pub(super) fn put(&mut self, bytes: Vec<u8>) -> Result<(), MovingError> {
         self.running.write(bytes).map_err(|error| through(self.growing.path(), error))?;
         self.frames += 1;
         Ok(())
@@ -174,6 +169,15 @@ impl Film {
             return Err(MovingError::Refused { path, source: io::Error::other(why) });
         }
         Ok(growing.finish()?)
+    }
+}
+
+/// The picture as ffmpeg is given it.
+pub(super) fn texels(picture: &Picture, written: Written) -> Vec<u8> {
+    if written.keeps_alpha {
+        enlarged(picture.rgba.as_chunks::<4>().0, picture.frame, written.frame)
+    } else {
+        enlarged(&over_black(picture), picture.frame, written.frame)
     }
 }
 

@@ -7,6 +7,7 @@ mod apng;
 mod error;
 mod film;
 mod interruption;
+mod line;
 mod numbered;
 mod span;
 mod y4m;
@@ -15,10 +16,12 @@ use std::path::{Path, PathBuf};
 
 pub use error::MovingError;
 pub use interruption::Interruption;
+pub use line::{Halted, Line};
 pub use span::{Span, SpanError, check_count};
 
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
+use crate::base::ycbcr::Matrix;
 use crate::beat::FrameRate;
 use crate::files::{FileKind, Permit};
 use crate::footage::Pattern;
@@ -162,16 +165,23 @@ impl Writer {
         }
     }
 
-    /// Writes frame `number`, from 0; all that are not there already, in order.
-    ///
-    /// # Errors
-    /// [`MovingError`].
-    pub fn add(&mut self, number: u64, picture: &Picture) -> Result<(), MovingError> {
+    /// How its frames are made ready, each on its own.
+    fn making(&self) -> Making {
         match self {
-            Self::Numbered(numbered) => numbered.add(number, picture),
-            Self::Apng(apng) => apng.add(picture),
-            Self::Y4m(y4m) => y4m.add(picture),
-            Self::Film(film) => film.add(picture),
+            Self::Numbered(_) => Making::Png,
+            Self::Apng(_) => Making::Scanlines,
+            Self::Y4m(y4m) => Making::Planes(y4m.matrix()),
+            Self::Film(film) => Making::Texels(film.written()),
+        }
+    }
+
+    /// Writes frame `number`, from 0, made ready; all that are not there already, in order.
+    fn put(&mut self, number: u64, bytes: Vec<u8>) -> Result<(), MovingError> {
+        match self {
+            Self::Numbered(numbered) => numbered.put(number, &bytes),
+            Self::Apng(apng) => apng.put(&bytes),
+            Self::Y4m(y4m) => y4m.put(&bytes),
+            Self::Film(film) => film.put(bytes),
         }
     }
 
@@ -189,12 +199,39 @@ impl Writer {
     }
 }
 
+/// How a frame is made ready for a file, whichever frames are before it.
+#[derive(Debug, Clone, Copy)]
+enum Making {
+    /// A PNG of its own.
+    Png,
+    /// The compressed lines of a PNG.
+    Scanlines,
+    /// Luma and colour differences, one plane after another.
+    Planes(Matrix),
+    /// Plain texels, with alpha or over black, of the size on file.
+    Texels(Written),
+}
+
+impl Making {
+    fn bytes(self, picture: &Picture) -> Result<Vec<u8>, MovingError> {
+        let encoded = |encoded: Result<Vec<u8>, png::EncodingError>| {
+            encoded.map_err(|error| MovingError::Unencoded(error.to_string()))
+        };
+        match self {
+            Self::Png => encoded(numbered::png_of(picture)),
+            Self::Scanlines => encoded(apng::scanlines(picture)),
+            Self::Planes(matrix) => Ok(y4m::planes(picture, matrix)),
+            Self::Texels(written) => Ok(film::texels(picture, written)),
+        }
+    }
+}
+
 /// The picture over black, three bytes a texel: what has no alpha shows a stage without light below.
 fn over_black(picture: &Picture) -> Vec<[u8; 3]> {
+    let texels = picture.rgba.as_chunks::<4>().0;
+    if picture.opaque {
+        return texels.iter().map(|&[red, green, blue, _]| [red, green, blue]).collect();
+    }
     let shown = |channel: u8, alpha: u8| ((u32::from(channel) * u32::from(alpha) * 2 + 255) / 510) as u8;
-    picture
-        .rgba
-        .chunks_exact(4)
-        .map(|texel| [shown(texel[0], texel[3]), shown(texel[1], texel[3]), shown(texel[2], texel[3])])
-        .collect()
+    texels.iter().map(|&[red, green, blue, alpha]| [red, green, blue].map(|c| shown(c, alpha))).collect()
 }

@@ -104,25 +104,25 @@ impl Numbered {
         self.there.contains(&(FIRST + number))
     }
 
-    pub(super) fn add(&self, number: u64, picture: &Picture) -> Result<(), MovingError> {
-        let path = self.pattern.file(FIRST + number);
-        let broken = |error: png::EncodingError| MovingError::Png {
-            path: path.display().to_string(),
-            why: error.to_string(),
-        };
-        let mut bytes = Vec::new();
-        let mut encoder = png::Encoder::new(&mut bytes, picture.frame.width, picture.frame.height);
-        encoder.set_color(png::ColorType::Rgba);
-        encoder.set_depth(png::BitDepth::Eight);
-        let mut writer = encoder.write_header().map_err(broken)?;
-        writer.write_image_data(&picture.rgba).map_err(broken)?;
-        writer.finish().map_err(broken)?;
-        Ok(files::write_permitted(&path, &bytes, self.permit.clone())?)
+    pub(super) fn put(&self, number: u64, bytes: &[u8]) -> Result<(), MovingError> {
+        Ok(files::write_permitted(&self.pattern.file(FIRST + number), bytes, self.permit.clone())?)
     }
 
     pub(super) fn finish(self) -> Result<(), MovingError> {
         remove(&self.note)
     }
+}
+
+/// A picture as the bytes of a PNG.
+pub(super) fn png_of(picture: &Picture) -> Result<Vec<u8>, png::EncodingError> {
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, picture.frame.width, picture.frame.height);
+    encoder.set_color(png::ColorType::Rgba);
+    encoder.set_depth(png::BitDepth::Eight);
+    let mut writer = encoder.write_header()?;
+    writer.write_image_data(&picture.rgba)?;
+    writer.finish()?;
+    Ok(bytes)
 }
 
 fn note_path(path: &Path) -> PathBuf {

@@ -7,7 +7,7 @@ use y4m::{Colorspace, Encoder, EncoderBuilder, Error, Frame, Ratio, VendorExtens
 
 use super::{MovingError, Outline, STANDARD_OUTPUT, over_black};
 use crate::base::picture::Picture;
-use crate::base::ycbcr::{Matrix, Range, from_rgb};
+use crate::base::ycbcr::{Matrix, Range, planes_of};
 use crate::files::{Growing, Permit};
 
 /// A film in Y4M on its way.
@@ -16,7 +16,7 @@ pub struct Y4m {
     growing: Option<Growing>,
     path: String,
     /// Frames are large: what it writes to has no buffer of its own, save standard output.
-    encoder: Encoder<Box<dyn Write>>,
+    encoder: Encoder<Box<dyn Write + Send>>,
     matrix: Matrix,
     frames: u64,
 }
@@ -25,7 +25,7 @@ impl Y4m {
     pub(super) fn begin(path: &Path, outline: &Outline, permit: Permit) -> Result<Self, MovingError> {
         let shown = path.display().to_string();
         let mut growing = None;
-        let into: Box<dyn Write> = if path == Path::new(STANDARD_OUTPUT) {
+        let into: Box<dyn Write + Send> = if path == Path::new(STANDARD_OUTPUT) {
             Box::new(io::stdout())
         } else {
             let file = growing.insert(Growing::permitted(path, permit)?).file().try_clone();
@@ -43,15 +43,13 @@ impl Y4m {
         Ok(Self { growing, path: shown, encoder, matrix, frames: 0 })
     }
 
-    pub(super) fn add(&mut self, picture: &Picture) -> Result<(), MovingError> {
-        let texels = over_black(picture);
-        let mut planes = [(); 3].map(|()| Vec::with_capacity(texels.len()));
-        for texel in texels {
-            for (plane, sample) in planes.iter_mut().zip(from_rgb(texel, self.matrix, Range::Limited)) {
-                plane.push(sample);
-            }
-        }
-        let [y, cb, cr] = &planes;
+    pub(super) fn matrix(&self) -> Matrix {
+        self.matrix
+    }
+
+    pub(super) fn put(&mut self, planes: &[u8]) -> Result<(), MovingError> {
+        let (y, differences) = planes.split_at(planes.len() / 3);
+        let (cb, cr) = differences.split_at(y.len());
         self.encoder
             .write_frame(&Frame::new([y, cb, cr], None))
             .map_err(|error| broken(&self.path, self.frames, error))?;
@@ -65,6 +63,16 @@ impl Y4m {
             None => io::stdout().flush().map_err(|error| broken(&self.path, self.frames, error.into())),
         }
     }
+}
+
+/// The picture over black as luma and colour differences, one plane after another.
+pub(super) fn planes(picture: &Picture, matrix: Matrix) -> Vec<u8> {
+    let texels = over_black(picture);
+    let mut planes = vec![0; texels.len() * 3];
+    let (y, differences) = planes.split_at_mut(texels.len());
+    let (cb, cr) = differences.split_at_mut(texels.len());
+    planes_of(&texels, matrix, Range::Limited, [y, cb, cr]);
+    planes
 }
 
 fn broken(path: &str, frames: u64, error: Error) -> MovingError {
