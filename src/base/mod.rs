@@ -20,5 +20,6 @@ pub(crate) mod quiet;
 pub(crate) mod random;
 pub mod recent;
 pub mod shown;
+pub mod typed_colour;
 pub(crate) mod words;
 pub mod ycbcr;

@@ -15,3 +15,4 @@ mod names;
 mod orders;
 mod snapshots;
 mod time;
+mod values;

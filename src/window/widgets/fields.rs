@@ -7,6 +7,7 @@ use egui::{Color32, DragValue, Event, Id, Key, PointerButton, Response, RichText
 use crate::base::colour::Colour;
 use crate::base::hidden::hidden;
 use crate::base::shown::shown;
+use crate::base::typed_colour::typed_colour;
 use crate::catalogue::Kind;
 use crate::window::theme::palette;
 use crate::window::widgets::text::{TextField, brought};
@@ -47,6 +48,8 @@ pub struct NumberField<'a> {
     pub is_fixed: bool,
     /// Whether it changes by itself: what was refused then stays beside it all the same.
     pub runs: bool,
+    /// What two presses bring it back to.
+    pub default: Option<f64>,
 }
 
 impl<'a> NumberField<'a> {
@@ -62,6 +65,7 @@ impl<'a> NumberField<'a> {
             prefix: "",
             is_fixed: false,
             runs: false,
+            default: None,
         }
     }
 
@@ -128,6 +132,12 @@ impl<'a> NumberField<'a> {
             *value = before;
             keep(ui, id, refused);
         }
+        if let Some(default) = self.default.filter(|_| is_pressed_twice(ui, &response)) {
+            // The first press began to type.
+            ui.memory_mut(|memory| memory.surrender_focus(response.id));
+            *value = default;
+            return Entered { is_over: true };
+        }
         Entered { is_over: response.drag_stopped() || response.lost_focus() }
     }
 
@@ -137,7 +147,8 @@ impl<'a> NumberField<'a> {
     }
 }
 
-/// The number that a text means: digits with a point, the unit behind it if need be; per cent where it is a share.
+/// The number that a text means: digits with a point or a fraction such as `1/3`, the unit behind it if need be; per
+/// cent where it is a share.
 pub fn read_number(text: &str, unit: &str, [low, high]: [f64; 2], is_whole: bool) -> Result<f64, String> {
     let typed = text.trim();
     let kind = if is_whole { "a whole number" } else { "a number" };
@@ -154,8 +165,19 @@ pub fn read_number(text: &str, unit: &str, [low, high]: [f64; 2], is_whole: bool
         Some(_) => return Err(refused("; per cent go with shares")),
         None => (plain, 1.0),
     };
-    let is_plain = digits.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | '-' | '+' | 'e' | 'E'));
-    let Some(number) = digits.parse::<f64>().ok().filter(|number| is_plain && number.is_finite()) else {
+    let plain_number = |digits: &str| {
+        let is_plain = digits.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | '-' | '+' | 'e' | 'E'));
+        digits.parse::<f64>().ok().filter(|number| is_plain && number.is_finite())
+    };
+    let number = match digits.split_once('/') {
+        None => plain_number(digits),
+        Some((above, below)) => match (plain_number(above.trim_end()), plain_number(below.trim_start())) {
+            (Some(_), Some(0.0)) => return Err(refused("; nothing is divided by 0")),
+            (Some(above), Some(below)) => Some(above / below),
+            _ => None,
+        },
+    };
+    let Some(number) = number else {
         let hint = if digits.contains(',') { "; the point is `.`" } else { "" };
         return Err(refused(hint));
     };
@@ -179,13 +201,14 @@ fn shortest(number: f64, decimals: usize) -> String {
     if text == "-0" { "0".to_owned() } else { text.to_owned() }
 }
 
-/// A field for a colour's digits; gives the new colour where another one was typed.
+/// A field for a colour as it is typed: digits or a name; gives the new colour where another one was typed.
 pub fn colour_field(ui: &mut Ui, name: &str, colour: Colour) -> Option<Colour> {
     let id = ui.make_persistent_id(("colour", name));
     let now = colour.to_string();
     let read = |text: &str| {
-        let right = "it takes # and six digits of 0 to 9 and a to f, such as #ff8c33";
-        text.trim().parse::<Colour>().map_err(|()| format!("`{}`: {right}", text.trim()))
+        let right = "it takes # and six digits, such as #ff8c33, or a name: of CSS, such as teal, or of Okabe and Ito, \
+                     such as vermilion";
+        typed_colour(text).ok_or_else(|| format!("`{}`: {right}", text.trim()))
     };
     if let Some(refused) = refused_in(ui, id, &now) {
         return correction(ui, id, name, refused, read).filter(|entered| *entered != colour);
@@ -202,17 +225,22 @@ pub fn colour_field(ui: &mut Ui, name: &str, colour: Colour) -> Option<Colour> {
             data.insert_temp(field, text.clone());
         }
     });
-    let is_given_up = is_escape(ui);
+    if !response.lost_focus() || is_escape(ui) {
+        return None;
+    }
     match read(&text) {
-        Ok(entered) if !(response.lost_focus() && is_given_up) => {
-            Some(entered).filter(|entered| *entered != colour)
-        }
-        Err(why) if response.lost_focus() && !is_given_up => {
+        Ok(entered) => Some(entered).filter(|entered| *entered != colour),
+        Err(why) => {
             keep(ui, id, Refused { text, why, of: now });
             None
         }
-        _ => None,
     }
+}
+
+/// Whether something was pressed twice in short order, with the first button.
+pub fn is_pressed_twice(ui: &Ui, response: &Response) -> bool {
+    response.contains_pointer()
+        && ui.input(|input| input.pointer.button_double_clicked(PointerButton::Primary))
 }
 
 /// Whether Escape was pressed, which takes the keyboard away from a field before anything is drawn; other keys may have
@@ -337,6 +365,9 @@ mod tests {
             ("0.5 share", 0.5),
             ("100%", 1.0),
             ("1e-1", 0.1),
+            ("1/4", 0.25),
+            (" 3 / 4 share", 0.75),
+            ("1/2 %", 0.005),
         ] {
             assert_eq!(share(text), Ok(number), "{text}");
         }
@@ -349,7 +380,13 @@ mod tests {
             share("0,5").unwrap_err(),
             "`0,5`: it takes a number from 0 to 1 (share); the point is `.`"
         );
-        for text in ["", "abc", "1.5", "-0.1", "150%", "0.5x", "nan", "inf", "1 000", "%", "0x1"] {
+        assert_eq!(read_number("-1/3", "degrees", [-1.0, 1.0], false), Ok(-1.0 / 3.0));
+        assert_eq!(read_number("8/2", "frames", [1.0, 9.0], true), Ok(4.0));
+        assert!(share("1/0").unwrap_err().ends_with("; nothing is divided by 0"));
+        for text in [
+            "1/", "/2", "1/2/3", "3/2", "", "abc", "1.5", "-0.1", "150%", "0.5x", "nan", "inf", "1 000", "%",
+            "0x1",
+        ] {
             assert!(share(text).is_err(), "{text}");
         }
         assert!(

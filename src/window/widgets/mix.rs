@@ -2,7 +2,8 @@
 
 use egui::Ui;
 
-use super::fields::{NumberField, by_first_button};
+use super::fields::NumberField;
+use super::values::slider;
 use crate::edit::Edit;
 use crate::show::{BlendMode, Mix, Scope};
 use crate::window::action::Action;
@@ -14,12 +15,9 @@ pub fn mix_controls(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, mix: Mix) 
     let mut opacity = mix.opacity;
     let mut is_over = false;
     ui.horizontal_wrapped(|ui| {
-        let slider = by_first_button(ui, &mut opacity, |ui, opacity| {
-            let slider = egui::Slider::new(opacity, 0.0..=1.0).show_value(false);
-            ui.add(slider).accessible_name("opacity")
-        });
-        let field = NumberField { decimals: 3, ..NumberField::new("Opacity", "share", [0.0, 1.0]) };
-        is_over = field.show(ui, &mut opacity).is_over || slider.drag_stopped() || slider.lost_focus();
+        is_over = ui.name_inputs("opacity", |ui| slider(ui, &mut opacity, [0.0, 1.0], false, 1.0));
+        let field = NumberField::new("Opacity", "share", [0.0, 1.0]);
+        is_over |= NumberField { decimals: 3, default: Some(1.0), ..field }.show(ui, &mut opacity).is_over;
         ui.label("opacity");
     });
     if opacity != mix.opacity {

@@ -1,6 +1,7 @@
 //! Small parts that several panels draw alike.
 
 pub(super) mod carried;
+pub(super) mod colour;
 pub(super) mod facts;
 pub(super) mod fields;
 pub(super) mod flashes;

@@ -1,8 +1,11 @@
 //! One value of a setting's kind, for what holds or moves it between two.
 
-use egui::Ui;
+use std::time::Duration;
 
-use super::fields::{NumberField, by_first_button, numbers_of};
+use egui::{PointerButton, Slider, Ui};
+
+use super::colour::colour_button;
+use super::fields::{NumberField, by_first_button, is_pressed_twice, numbers_of};
 use crate::base::colour::Colour;
 use crate::catalogue::{Kind, Setting, Value};
 
@@ -21,9 +24,37 @@ pub fn value_control(ui: &mut Ui, setting: &Setting, name: &str, value: &mut Val
         }
         return is_over;
     }
-    let Value::Colour(Colour(rgb)) = value else { return false };
-    let response = by_first_button(ui, rgb, |ui, rgb| ui.color_edit_button_srgb(rgb));
-    done(&response.accessible_name(name))
+    let Value::Colour(colour) = value else { return false };
+    colour_button(ui, name, colour).1
+}
+
+/// A slider that two presses bring back to `default`; gives whether a run of changes is over.
+pub fn slider(ui: &mut Ui, number: &mut f64, [low, high]: [f64; 2], is_whole: bool, default: f64) -> bool {
+    let response = by_first_button(ui, number, |ui, number| {
+        let slider = Slider::new(number, low..=high).show_value(false);
+        ui.add(if is_whole { slider.step_by(1.0) } else { slider })
+    });
+    let pressed = response.id.with("pressed");
+    if is_pressed_twice(ui, &response) {
+        ui.data_mut(|data| data.remove_temp::<f64>(pressed));
+        *number = default;
+        return true;
+    }
+    let delay = ui.options(|options| options.input_options.max_double_click_delay);
+    let (now, is_click) =
+        ui.input(|input| (input.time, input.pointer.button_clicked(PointerButton::Primary)));
+    if is_click && response.contains_pointer() {
+        // It may be the first of two presses, which are one step.
+        ui.data_mut(|data| data.insert_temp(pressed, now));
+        ui.ctx().request_repaint_after(Duration::from_secs_f64(delay));
+        return false;
+    }
+    let waits = ui.data(|data| data.get_temp::<f64>(pressed));
+    if waits.is_some_and(|at| now - at > delay) {
+        ui.data_mut(|data| data.remove_temp::<f64>(pressed));
+        return true;
+    }
+    response.drag_stopped() || response.lost_focus()
 }
 
 /// A value as far from another as its setting takes.
@@ -38,9 +69,4 @@ pub fn far_end(kind: &Kind, value: &Value) -> Value {
         (_, Value::Colour(Colour(rgb))) => Value::Colour(Colour(rgb.map(|byte| 255 - byte))),
         _ => value.clone(),
     }
-}
-
-/// Whether a change of it is over.
-pub fn done(response: &egui::Response) -> bool {
-    response.drag_stopped() || response.lost_focus()
 }

@@ -1,25 +1,28 @@
 //! The settings of the selected effect, or of the selected scope.
 
 mod automation;
+mod live;
 mod play;
 
-use egui::{RichText, ScrollArea, Sense, Slider, Ui, vec2};
+use egui::{RichText, ScrollArea, Sense, Ui};
 
-use crate::base::colour::Colour;
 use crate::base::shown::shown;
 use crate::beat::TEMPO_BPM;
 use crate::catalogue::{Kind, Setting, Value};
 use crate::edit::{ClipEdit, Edit, Named, Spot};
 use crate::order::marks;
 use crate::readiness::caution;
+use crate::show::chain::EffectUse;
 use crate::show::clip::Fit;
 use crate::show::{ClipPlace, Scope};
 use crate::window::action::{Action, Dialog};
 use crate::window::keys::Command;
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
-use crate::window::widgets::fields::{NumberField, by_first_button, colour_field, numbers_of, painted};
+use crate::window::widgets::colour::colour_button;
+use crate::window::widgets::fields::{NumberField, colour_field, is_pressed_twice, numbers_of};
 use crate::window::widgets::mix::mix_controls;
+use crate::window::widgets::values::slider;
 use crate::window::widgets::{announce, chip, labels, name, sign_button};
 
 /// Draws the settings.
@@ -78,79 +81,91 @@ fn effect(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
         }
     });
     ui.add_space(6.0);
-    for (place, (setting, value)) in used.effect.settings.iter().zip(used.values()).enumerate() {
-        let set = |value| Action::Edit(Edit::Set { spot, setting: place, value });
+    for place in 0..used.effect.settings.len() {
         ui.push_id(place, |ui| {
             ui.add_space(4.0);
-            ui.horizontal(|ui| {
-                ui.label(RichText::new(&setting.label).color(palette(ui.ctx()).bright));
-                if *value != setting.default && used.automation(place).is_none() {
-                    let hint =
-                        format!("Back to {}", setting.kind.written(&setting.default).trim_matches('"'));
-                    let name = format!("Reset {}", setting.label);
-                    if sign_button(ui, "reset", &name, &hint).clicked() {
-                        scene.act(set(setting.default.clone()));
-                        scene.act(Action::EndRun);
-                    }
-                }
-            });
-            if let Some(moves) = used.automation(place) {
-                let now = moves.at(&setting.kind, scene.view.beats);
-                if moving(ui, setting, &now) {
-                    scene.act(set(now));
-                    scene.act(Action::EndRun);
-                }
-            } else {
-                let new = ui.name_inputs(&setting.label, |ui| control(ui, scene, setting, value));
-                if let Some(new) = new {
-                    scene.act(set(new));
-                }
-            }
-            automation::editor(ui, scene, spot, place, &used);
-            ui.small(RichText::new(&setting.help).color(palette(ui.ctx()).quiet));
+            one_setting(ui, scene, spot, place, &used);
         });
     }
 }
 
-/// A control for one setting; gives the new value where it was changed.
-fn control(ui: &mut Ui, scene: &mut Scene<'_>, setting: &Setting, value: &Value) -> Option<Value> {
-    match (&setting.kind, value) {
-        (kind @ (Kind::Number { .. } | Kind::Whole { .. }), value) => {
-            let (unit, range, is_whole) = numbers_of(kind)?;
-            let [low, high] = range;
-            let before = value.as_number()?;
-            let mut number = before;
-            let mut is_over = false;
-            ui.horizontal_wrapped(|ui| {
-                let slider = by_first_button(ui, &mut number, |ui, number| {
-                    let slider = Slider::new(number, low..=high).show_value(false);
-                    ui.add(if is_whole { slider.step_by(1.0) } else { slider })
-                });
-                let mut field = NumberField { is_whole, ..NumberField::new(&setting.label, unit, range) };
-                field.speed = if is_whole { 0.1 } else { (high - low) / 1000.0 };
-                is_over = field.show(ui, &mut number).is_over || slider.drag_stopped() || slider.lost_focus();
-            });
-            if is_over {
+/// One setting: its name, its value, and what moves it.
+fn one_setting(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, place: usize, used: &EffectUse) {
+    let setting = &used.effect.settings[place];
+    let Some(value) = used.values().nth(place) else { return };
+    let set = |value| Action::Edit(Edit::Set { spot, setting: place, value });
+    let live = live::Live::of(scene, spot, place, used);
+    ui.horizontal(|ui| {
+        let label = RichText::new(&setting.label).color(palette(ui.ctx()).bright);
+        let label = ui.add(egui::Label::new(label).sense(Sense::click()));
+        if *value == setting.default || live.is_some() {
+            return;
+        }
+        let default = setting.kind.written(&setting.default);
+        let default = default.trim_matches('"');
+        let name = format!("Reset {}", setting.label);
+        if sign_button(ui, "reset", &name, &format!("Back to {default}")).clicked()
+            || is_pressed_twice(ui, &label)
+        {
+            scene.act(set(setting.default.clone()));
+            scene.act(Action::EndRun);
+        }
+        label.on_hover_text(format!("Pressed twice: back to {default}"));
+    });
+    match live {
+        Some(live) => {
+            if let Some(stands) = live.show(ui, scene, setting) {
+                scene.act(set(stands));
                 scene.act(Action::EndRun);
             }
-            if !is_whole && let Some(step) = fine_steps(ui, &setting.label, (high - low) / 200.0) {
-                number = (number + step).clamp(low, high);
-            }
-            (number != before).then_some(if is_whole {
-                Value::Whole(number as i64)
-            } else {
-                Value::Number(number)
-            })
         }
-        (Kind::Colour, Value::Colour(Colour(rgb))) => {
-            let mut rgb = *rgb;
+        None => {
+            let changed = ui.name_inputs(&setting.label, |ui| control(ui, setting, value));
+            if changed.begins {
+                scene.act(Action::EndRun);
+            }
+            if let Some(new) = changed.value.filter(|new| new != value) {
+                scene.act(set(new));
+            }
+            if changed.ends {
+                scene.act(Action::EndRun);
+            }
+        }
+    }
+    automation::editor(ui, scene, spot, place, used);
+    ui.small(RichText::new(&setting.help).color(palette(ui.ctx()).quiet));
+}
+
+/// What a control asks for, and of which run of changes that is.
+#[derive(Default)]
+struct Changed {
+    value: Option<Value>,
+    /// Whether it is the first of a run.
+    begins: bool,
+    /// Whether it is the last.
+    ends: bool,
+}
+
+/// A control for one setting.
+fn control(ui: &mut Ui, setting: &Setting, value: &Value) -> Changed {
+    match (&setting.kind, value) {
+        (Kind::Number { .. } | Kind::Whole { .. }, value) => number(ui, setting, value).unwrap_or_default(),
+        (Kind::Colour, Value::Colour(colour)) => {
+            let mut new = *colour;
+            let (mut begins, mut ends) = (false, false);
             ui.horizontal(|ui| {
-                let response = by_first_button(ui, &mut rgb, |ui, rgb| ui.color_edit_button_srgb(rgb));
-                announce(&response, &format!("{}: choose", setting.label), None);
-                let typed = colour_field(ui, &format!("{} as #rrggbb", setting.label), Colour(rgb));
-                rgb = typed.map_or(rgb, |colour| colour.0);
+                let (swatch, is_chosen) = colour_button(ui, &setting.label, &mut new);
+                ends = is_chosen;
+                if let Some(typed) = colour_field(ui, &format!("{} as #rrggbb", setting.label), new) {
+                    (new, begins, ends) = (typed, true, true);
+                }
+                if is_pressed_twice(ui, &swatch)
+                    && let Value::Colour(default) = setting.default
+                {
+                    (new, begins, ends) = (default, true, true);
+                }
             });
-            (Value::Colour(Colour(rgb)) != *value).then_some(Value::Colour(Colour(rgb)))
+            Changed { value: Some(Value::Colour(new)), begins, ends }
         }
         (Kind::Choice(words), Value::Choice(chosen)) => {
             let mut new = None;
@@ -163,10 +178,30 @@ fn control(ui: &mut Ui, scene: &mut Scene<'_>, setting: &Setting, value: &Value)
                 }
             });
             announce(&shown.response, &format!("{}: {}", setting.label, words[*chosen]), None);
-            new
+            Changed { ends: new.is_some(), begins: new.is_some(), value: new }
         }
-        _ => None,
+        _ => Changed::default(),
     }
+}
+
+fn number(ui: &mut Ui, setting: &Setting, value: &Value) -> Option<Changed> {
+    let (unit, range, is_whole) = numbers_of(&setting.kind)?;
+    let [low, high] = range;
+    let mut number = value.as_number()?;
+    let default = setting.default.as_number();
+    let back = default.unwrap_or(number);
+    let (mut begins, mut ends) = (false, false);
+    ui.horizontal_wrapped(|ui| {
+        ends = slider(ui, &mut number, range, is_whole, back);
+        let field = NumberField::new(&setting.label, unit, range);
+        let speed = if is_whole { 0.1 } else { (high - low) / 1000.0 };
+        begins = NumberField { is_whole, default, speed, ..field }.show(ui, &mut number).is_over;
+    });
+    if !is_whole && let Some(step) = fine_steps(ui, &setting.label, (high - low) / 200.0) {
+        number = (number + step).clamp(low, high);
+    }
+    let new = if is_whole { Value::Whole(number as i64) } else { Value::Number(number) };
+    Some(Changed { value: Some(new), begins, ends: begins || ends })
 }
 
 /// Two small buttons that change a number by little.
@@ -184,34 +219,6 @@ fn fine_steps(ui: &mut Ui, label: &str, step: f64) -> Option<f64> {
         }
     });
     change
-}
-
-/// A setting that moves: where it stands now, and the one way to end that. What it moves between stands below.
-fn moving(ui: &mut Ui, setting: &Setting, now: &Value) -> bool {
-    ui.horizontal_wrapped(|ui| match now {
-        Value::Colour(colour) => {
-            let (rect, _) = ui.allocate_exact_size(vec2(40.0, 18.0), Sense::hover());
-            ui.painter().rect_filled(rect, 2.0, painted(*colour));
-            ui.label(colour.to_string());
-        }
-        now => {
-            if let (Some((unit, [low, high], _)), Some(mut number)) =
-                (numbers_of(&setting.kind), now.as_number())
-            {
-                let slider = Slider::new(&mut number, low..=high).show_value(false);
-                let slider = ui.add_enabled(false, slider);
-                let _ = slider.accessible_name(format!("{}: moves", setting.label));
-                ui.label(format!("{number:.3} {unit}"));
-            }
-        }
-    });
-    ui.horizontal_wrapped(|ui| {
-        ui.small("It moves with the beat: from where to where stands below.");
-        let name = format!("{}: no more motion", setting.label);
-        sign_button(ui, "No motion", &name, "It keeps the value that it has now, and its motion ends")
-            .clicked()
-    })
-    .inner
 }
 
 fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
