@@ -42,7 +42,10 @@ pub enum Dialog {
     Recover,
     /// What flashes, and what would flash less.
     Flashes,
+    /// Every key.
     Keys,
+    /// Every command, to be chosen by its words.
+    Commands,
     /// The steps taken.
     Steps,
 }

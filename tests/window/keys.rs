@@ -1,7 +1,7 @@
 //! The table of commands, walked: every key works, every command is on the sheet of keys, and none shares a key.
 
 use crate::driving::*;
-use egui::{Id, Modifiers, vec2};
+use egui::{Id, Key, Modifiers, Pos2, Rect, vec2};
 use egui_kittest::kittest::Queryable as _;
 use underover::edit::{Edit, Pin, Spot};
 use underover::order::Condition;
@@ -98,16 +98,95 @@ fn every_key_works() {
 }
 
 #[test]
-fn every_command_is_on_the_sheet_of_keys() {
-    let mut window = window_of(desk(work("night-ferry"), None), vec2(1280.0, 900.0));
-    window.state_mut().act(Action::Ask(underover::window::Dialog::Keys));
-    window.run();
-    for row in COMMANDS.iter().flat_map(|(_, rows)| *rows) {
-        let keys = row.keys();
-        assert!(!keys.is_empty());
-        for text in [keys.as_str(), row.says] {
-            assert!(window.query_all_by_label(text).next().is_some(), "{keys}: {}", row.says);
+fn every_command_is_on_the_sheet_of_keys_at_once_in_the_smallest_window() {
+    for size in [vec2(1024.0, 640.0), vec2(1280.0, 800.0), vec2(2560.0, 1440.0)] {
+        let mut window = window_of(desk(work("night-ferry"), None), size);
+        key(&mut window, Modifiers::NONE, Key::F1);
+        let mut places: Vec<Rect> = Vec::new();
+        for row in COMMANDS.iter().flat_map(|(_, rows)| *rows) {
+            let keys = row.keys();
+            assert!(!keys.is_empty());
+            let within = Rect::from_min_size(Pos2::ZERO, size).shrink(8.0);
+            let found = window
+                .get_all_by_label(row.says)
+                .map(|node| node.rect())
+                .find(|rect| within.contains_rect(*rect));
+            let place = found.unwrap_or_else(|| panic!("{keys}: {} is out of sight at {size}", row.says));
+            assert!(window.query_all_by_label(&keys).next().is_some(), "{keys}: {}", row.says);
+            let over = places.iter().find(|known| known.shrink(1.0).intersects(place.shrink(1.0)));
+            assert_eq!(over, None, "{} lies over another line at {size}", row.says);
+            places.push(place);
         }
+    }
+}
+
+#[test]
+fn the_sheet_of_keys_is_searched() {
+    let mut window = window_of(desk(work("night-ferry"), None), vec2(1024.0, 640.0));
+    key(&mut window, Modifiers::NONE, Key::F1);
+    write(&mut window, "tempo");
+    let is_there = |window: &Window, text: &str| window.query_by_label(text).is_some();
+    assert!(is_there(&window, "tap the tempo") && !is_there(&window, "save"));
+    write(&mut window, " nothing of the kind");
+    assert!(is_there(&window, "No command has these words."));
+    key(&mut window, Modifiers::NONE, Key::Escape);
+    assert_eq!(window.state().view().dialog, None, "Escape is the way out, also from the search");
+}
+
+#[test]
+fn every_command_is_done_by_its_words() {
+    let mut window = window(desk(work("night-ferry"), None));
+    let before = show(&window);
+    key(&mut window, Modifiers::NONE, Key::F3);
+    write(&mut window, "duplicate effect");
+    assert!(window.query_by_label("Duplicate the effect, Ctrl D").is_some());
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(window.state().view().dialog, None);
+    assert_eq!(show(&window).chain(PICTURE).len(), before.chain(PICTURE).len() + 1);
+    // Arrows choose among what is found; keys that do different things stand apart.
+    key(&mut window, Modifiers::NONE, Key::F3);
+    write(&mut window, "bpm");
+    key(&mut window, Modifiers::NONE, Key::ArrowDown);
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(show(&window).tempo_bpm, before.tempo_bpm - 1.0);
+    // A press does as Enter does.
+    key(&mut window, Modifiers::NONE, Key::F3);
+    write(&mut window, "the effects' steps");
+    key(&mut window, Modifiers::COMMAND, Key::A);
+    write(&mut window, "undo");
+    press(&mut window, "Undo, Ctrl Z");
+    assert_eq!(show(&window).tempo_bpm, before.tempo_bpm);
+    key(&mut window, Modifiers::COMMAND, Key::Z);
+    assert_eq!(show(&window), before);
+}
+
+#[test]
+fn what_cannot_be_done_now_says_why_among_the_commands_and_is_not_done() {
+    let mut window = window(desk(work("night-ferry"), None));
+    window.state_mut().act(Action::Scope(PICTURE));
+    window.run();
+    let before = show(&window);
+    for (typed, label, why) in [
+        (
+            "remove effect",
+            "Remove the effect, Delete (choose an effect on the path first)",
+            "choose an effect",
+        ),
+        ("undo", "Undo, Ctrl Z (nothing to undo)", "nothing to undo"),
+        (
+            "every order again",
+            "Every order again, Shift F (every order is shown already)",
+            "is shown already",
+        ),
+    ] {
+        key(&mut window, Modifiers::NONE, Key::F3);
+        write(&mut window, typed);
+        assert!(window.query_by_label(label).is_some(), "{:?}", label_with(&window, typed));
+        key(&mut window, Modifiers::NONE, Key::Enter);
+        assert!(window.state().view().said.contains(why), "{}", window.state().view().said);
+        assert_eq!(show(&window), before);
+        key(&mut window, Modifiers::NONE, Key::Escape);
+        assert_eq!(window.state().view().dialog, None);
     }
 }
 

@@ -79,6 +79,7 @@ fn panels(desk_chain: &[underover::show::chain::EffectUse]) -> Vec<(&'static str
         ("add", sheet(Dialog::Add(Spot { scope: PICTURE, at: 1 }))),
         ("rename", sheet(Dialog::Rename(Named::Scope(PICTURE)))),
         ("keys", sheet(Dialog::Keys)),
+        ("commands", sheet(Dialog::Commands)),
         ("condition", sheet(Dialog::Condition)),
         ("flashes", sheet(Dialog::Flashes)),
         ("hands", vec![Action::Tab(Tab::Hands)]),

@@ -1,6 +1,7 @@
 //! The commands of the window: one table, from which keys, their sheet, menus and hover texts come.
 
 mod does;
+mod entry;
 mod table;
 
 use std::cmp::Reverse;
@@ -13,6 +14,7 @@ use super::scene::Scene;
 use super::showing::{Shown, Tab};
 use crate::show::Scope;
 use does::order;
+pub use entry::{Entry, entries};
 pub use table::{COMMANDS, Command};
 
 /// What is pressed.
@@ -80,6 +82,8 @@ pub struct Binding {
     /// What is pressed.
     pub stroke: Stroke,
     does: fn(&mut Scene<'_>),
+    /// What it does, where several keys of a command do different things.
+    alone: Option<&'static str>,
 }
 
 /// A command, as it stands in the table.

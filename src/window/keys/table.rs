@@ -10,10 +10,21 @@ use crate::window::lesson_room::LessonAct;
 use crate::window::preferences::TEXT_STEP;
 use crate::window::showing::Tab;
 
-/// Declares the commands with their table.
+/// What one of several keys does by itself, where that is said.
+macro_rules! alone {
+    () => {
+        None
+    };
+    ($words:literal) => {
+        Some($words)
+    };
+}
+
+/// Declares the commands with their table: `KEY => what it does => "what this key alone does"`.
 macro_rules! commands {
     ($($group:literal {
-        $($Command:ident $says:literal, $Reach:ident, $Needs:ident: $($stroke:expr => $does:expr),+;)+
+        $($Command:ident $says:literal, $Reach:ident, $Needs:ident:
+            $($stroke:expr => $does:expr $(=> $alone:literal)?),+;)+
     })+) => {
         /// What can be done with a key.
         #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -25,7 +36,7 @@ macro_rules! commands {
             says: $says,
             reach: Reach::$Reach,
             needs: Needs::$Needs,
-            keys: &[$(Binding { stroke: $stroke, does: $does }),+],
+            keys: &[$(Binding { stroke: $stroke, does: $does, alone: alone!($($alone)?) }),+],
         }),+])),+];
     };
 }
@@ -56,25 +67,25 @@ const fn ctrl_shift(key: Key) -> Stroke {
 commands! {
     "The path" {
         StepEffect "the effect before or after, through every scope", Free, Nothing:
-            plain(Key::ArrowLeft) => |scene| select_by(scene, -1),
-            plain(Key::ArrowRight) => |scene| select_by(scene, 1);
+            plain(Key::ArrowLeft) => |scene| select_by(scene, -1) => "the effect before",
+            plain(Key::ArrowRight) => |scene| select_by(scene, 1) => "the effect after";
         MoveEffect "move the effect under or over, also into the next scope", Desk, Effect:
-            alt(Key::ArrowLeft) => |scene| move_by(scene, -1),
-            alt(Key::ArrowRight) => |scene| move_by(scene, 1);
+            alt(Key::ArrowLeft) => |scene| move_by(scene, -1) => "move the effect under",
+            alt(Key::ArrowRight) => |scene| move_by(scene, 1) => "move the effect over";
         StepScope "the scope before or after on the path", Free, Nothing:
-            plain(Key::ArrowUp) => |scene| scope_by(scene, -1),
-            plain(Key::ArrowDown) => |scene| scope_by(scene, 1);
+            plain(Key::ArrowUp) => |scene| scope_by(scene, -1) => "the scope before on the path",
+            plain(Key::ArrowDown) => |scene| scope_by(scene, 1) => "the scope after on the path";
         StepClip "the path of the next or previous clip", Desk, Nothing:
-            plain(Key::PageUp) => |scene| clip_by(scene, 1),
-            plain(Key::PageDown) => |scene| clip_by(scene, -1);
+            plain(Key::PageUp) => |scene| clip_by(scene, 1) => "the path of the next clip",
+            plain(Key::PageDown) => |scene| clip_by(scene, -1) => "the path of the previous clip";
         Add "add an effect over the selected one", Desk, Nothing:
             plain(Key::A) => |scene| scene.act(Action::Ask(Dialog::Add(scene.spot_to_add())));
-        Duplicate "duplicate it", Desk, Effect: ctrl(Key::D) => duplicate;
-        Remove "remove it", Desk, Effect: plain(Key::Delete) => |scene| edit_effect(scene, Edit::Remove);
-        Switch "switch it on or off", Desk, Effect: plain(Key::O) => switch;
-        Reset "its settings back to their defaults", Desk, Effect:
+        Duplicate "duplicate the effect", Desk, Effect: ctrl(Key::D) => duplicate;
+        Remove "remove the effect", Desk, Effect: plain(Key::Delete) => |scene| edit_effect(scene, Edit::Remove);
+        Switch "switch the effect on or off", Desk, Effect: plain(Key::O) => switch;
+        Reset "the effect's settings back to their defaults", Desk, Effect:
             plain(Key::R) => |scene| edit_effect(scene, Edit::Reset);
-        ShowAfter "the picture after it; again: the output", Desk, Effect: plain(Key::V) => show_after;
+        ShowAfter "the picture after the effect; again: the output", Desk, Effect: plain(Key::V) => show_after;
         Rename "rename the selected effect or scope", Desk, Nothing: plain(Key::F2) => rename;
         RenameScope "rename the scope", Desk, NamedScope:
             shift(Key::F2) => |scene| scene.act(Action::Ask(Dialog::Rename(Named::Scope(scene.view.scope))));
@@ -87,12 +98,12 @@ commands! {
     }
     "Beside the picture" {
         Tabs "orders, swaps, pins, hands, lessons, library", Desk, Nothing:
-            plain(Key::Num1) => |scene| scene.act(Action::Tab(Tab::ALL[0])),
-            plain(Key::Num2) => |scene| scene.act(Action::Tab(Tab::ALL[1])),
-            plain(Key::Num3) => |scene| scene.act(Action::Tab(Tab::ALL[2])),
-            plain(Key::Num4) => |scene| scene.act(Action::Tab(Tab::ALL[3])),
-            plain(Key::Num5) => |scene| scene.act(Action::Tab(Tab::ALL[4])),
-            plain(Key::Num6) => |scene| scene.act(Action::Tab(Tab::ALL[5]));
+            plain(Key::Num1) => |scene| scene.act(Action::Tab(Tab::ALL[0])) => "the orders",
+            plain(Key::Num2) => |scene| scene.act(Action::Tab(Tab::ALL[1])) => "the swaps",
+            plain(Key::Num3) => |scene| scene.act(Action::Tab(Tab::ALL[2])) => "the pins",
+            plain(Key::Num4) => |scene| scene.act(Action::Tab(Tab::ALL[3])) => "the hands",
+            plain(Key::Num5) => |scene| scene.act(Action::Tab(Tab::ALL[4])) => "the lessons",
+            plain(Key::Num6) => |scene| scene.act(Action::Tab(Tab::ALL[5])) => "the library";
         NextLesson "among the lessons: the next one", Desk, Lessons:
             plain(Key::N) => |scene| scene.act(Action::Lesson(LessonAct::Turn(1)));
         PreviousLesson "among the lessons: the previous one", Desk, Lessons:
@@ -100,11 +111,11 @@ commands! {
     }
     "Orders" {
         StepOrder "the next or previous order in the large picture", Desk, Nothing:
-            plain(Key::CloseBracket) => |scene| order_by(scene, 1),
-            plain(Key::OpenBracket) => |scene| order_by(scene, -1);
+            plain(Key::CloseBracket) => |scene| order_by(scene, 1) => "the next order in the large picture",
+            plain(Key::OpenBracket) => |scene| order_by(scene, -1) => "the previous order in the large picture";
         Adopt "adopt the order in the large picture", Free, Order: plain(Key::Enter) => adopt;
-        Compare "compare it with the current one", Desk, Order: plain(Key::X) => compare;
-        Pin "pin it", Desk, Order: plain(Key::J) => pin;
+        Compare "compare the order in the large picture with the current one", Desk, Order: plain(Key::X) => compare;
+        Pin "pin the order in the large picture", Desk, Order: plain(Key::J) => pin;
         WallBy "families, looks, every order", Desk, Nothing: plain(Key::L) => wall_by_next;
         Unfold "open the family in the large picture to its looks, the look to its orders", Desk, Nothing:
             plain(Key::E) => unfold,
@@ -126,8 +137,8 @@ commands! {
         NextWay "both, wipe, blink, difference", Desk, Pair: plain(Key::M) => next_way;
         Blink "blink, or pause", Desk, Pair: plain(Key::B) => blink;
         Wipe "move the line of the wipe", Desk, Pair:
-            shift(Key::ArrowLeft) => |scene| scene.act(Action::Wipe(scene.view.wipe - 0.05)),
-            shift(Key::ArrowRight) => |scene| scene.act(Action::Wipe(scene.view.wipe + 0.05));
+            shift(Key::ArrowLeft) => |scene| scene.act(Action::Wipe(scene.view.wipe - 0.05)) => "the line of the wipe to the left",
+            shift(Key::ArrowRight) => |scene| scene.act(Action::Wipe(scene.view.wipe + 0.05)) => "the line of the wipe to the right";
         AdoptOther "adopt the other one", Free, Pair: plain(Key::Enter) => adopt_other;
     }
     "The picture and the beat" {
@@ -147,8 +158,8 @@ commands! {
         Play "play or pause", Free, Nothing:
             plain(Key::Space) => |scene| scene.act(Action::Play(!scene.view.playing));
         StepFrame "a frame back or on", Desk, Nothing:
-            shift(Key::Comma) => |scene| scene.act(Action::StepFrames(-1)),
-            shift(Key::Period) => |scene| scene.act(Action::StepFrames(1));
+            shift(Key::Comma) => |scene| scene.act(Action::StepFrames(-1)) => "a frame back",
+            shift(Key::Period) => |scene| scene.act(Action::StepFrames(1)) => "a frame on";
         Tap "tap the tempo", Desk, Nothing: plain(Key::K) => |scene| scene.act(Action::Tap);
         Loop "loop of 4, 8, 16 beats, or none", Desk, Nothing: plain(Key::Y) => |scene| {
             let next = match scene.view.looped {
@@ -160,12 +171,12 @@ commands! {
             scene.act(Action::Loop(next));
         };
         StepBeat "a quarter beat back or on", Desk, Nothing:
-            plain(Key::Comma) => |scene| scene.act(Action::Beats(scene.view.beats - 0.25)),
-            plain(Key::Period) => |scene| scene.act(Action::Beats(scene.view.beats + 0.25));
+            plain(Key::Comma) => |scene| scene.act(Action::Beats(scene.view.beats - 0.25)) => "a quarter beat back",
+            plain(Key::Period) => |scene| scene.act(Action::Beats(scene.view.beats + 0.25)) => "a quarter beat on";
         Start "to beat 0", Desk, Nothing: plain(Key::Home) => |scene| scene.act(Action::Beats(0.0));
         Tempo "one BPM faster or slower", Desk, Nothing:
-            ctrl(Key::ArrowUp) => |scene| tempo_by(scene, 1.0),
-            ctrl(Key::ArrowDown) => |scene| tempo_by(scene, -1.0);
+            ctrl(Key::ArrowUp) => |scene| tempo_by(scene, 1.0) => "one BPM faster",
+            ctrl(Key::ArrowDown) => |scene| tempo_by(scene, -1.0) => "one BPM slower";
     }
     "Files and steps" {
         Open "open", Everywhere, Nothing: ctrl(Key::O) => |scene| scene.act(Action::Ask(Dialog::Open));
@@ -200,10 +211,12 @@ commands! {
         Theme "dark, light, as the system", Everywhere, Nothing:
             plain(Key::F9) => |scene| scene.act(Action::Theme(scene.view.preferences.theme.next()));
         Menus "the menus", Everywhere, Nothing: plain(Key::F10) => |scene| scene.wants_menus = true;
-        Keys "this sheet", Everywhere, Nothing:
+        Keys "every key", Everywhere, Nothing:
             plain(Key::F1) => |scene| scene.act(Action::Ask(Dialog::Keys));
-        KeysBySign "this sheet, too", Desk, Nothing:
+        KeysBySign "every key, too", Desk, Nothing:
             Stroke::Sign("?") => |scene| scene.act(Action::Ask(Dialog::Keys));
+        Commands "every command by its words", Everywhere, Nothing:
+            plain(Key::F3) => |scene| scene.act(Action::Ask(Dialog::Commands));
         NextControl "to the next control; Space or Enter presses it", Itself, Nothing:
             plain(Key::Tab) => |_| ();
         Sheet "in a sheet: its main button, the way out", Itself, Nothing:

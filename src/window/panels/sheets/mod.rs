@@ -1,7 +1,9 @@
 //! Sheets over the window that want an answer, one function each.
 
+mod commands;
 mod files;
 mod flashes;
+mod keys;
 
 use std::path::Path;
 
@@ -12,7 +14,6 @@ use crate::order::{Condition, orders_said};
 use crate::show::chain::EffectUse;
 use crate::show::{Scope, Show};
 use crate::window::action::{Action, Dialog, Saving};
-use crate::window::keys::COMMANDS;
 use crate::window::scene::{Scene, shown_of};
 use crate::window::showing::WallBy;
 use crate::window::theme::palette;
@@ -43,7 +44,8 @@ pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
     ctx.data_mut(|data| data.insert_temp(Id::unique("focus before"), focus));
     // Each is a thing of its own: a press that comes before it was drawn belongs to the one whose place it takes.
     let modal = Modal::new(Id::unique(("sheet", nth))).show(ctx, |ui| {
-        ui.set_max_width(560.0);
+        let most = if dialog == Dialog::Keys { ui.ctx().content_rect().width() - 40.0 } else { 560.0 };
+        ui.set_max_width(most);
         match &dialog {
             Dialog::Open => files::open(ui, scene),
             Dialog::Save(saving) => files::save(ui, scene, *saving),
@@ -56,11 +58,8 @@ pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
             Dialog::Changed(path) => changed(ui, scene, path),
             Dialog::Recover => recover(ui, scene),
             Dialog::Flashes => flashes::show(ui, scene),
-            Dialog::Keys => {
-                ui.heading("Keys");
-                keys_sheet(ui);
-                close_button(ui, scene);
-            }
+            Dialog::Keys => keys::show(ui, scene),
+            Dialog::Commands => commands::show(ui, scene),
             Dialog::Steps => steps(ui, scene),
         }
     });
@@ -131,25 +130,6 @@ fn changed(ui: &mut Ui, scene: &mut Scene<'_>, path: &Path) {
         }
         if ui.button("Cancel").clicked() {
             scene.act(Action::Close);
-        }
-    });
-}
-
-/// Every command, with its keys.
-fn keys_sheet(ui: &mut Ui) {
-    ui.set_min_width(500.0);
-    let most = (ui.ctx().content_rect().height() - 150.0).max(160.0);
-    ScrollArea::vertical().max_height(most).show(ui, |ui| {
-        for (group, rows) in COMMANDS {
-            ui.strong(*group);
-            egui::Grid::new(group).num_columns(2).spacing([18.0, 3.0]).show(ui, |ui| {
-                for row in *rows {
-                    ui.monospace(row.keys());
-                    ui.label(row.says);
-                    ui.end_row();
-                }
-            });
-            ui.add_space(8.0);
         }
     });
 }
