@@ -1,7 +1,9 @@
 //! The window's colours and sizes: calm, neutral, one accent, so that the pictures are what shines.
 
 use egui::style::{Selection, WidgetVisuals, Widgets};
-use egui::{Color32, Context, CornerRadius, FontFamily, FontId, Stroke, TextStyle, Theme, Visuals};
+use egui::{
+    Color32, Context, CornerRadius, FontDefinitions, FontFamily, FontId, Stroke, TextStyle, Theme, Visuals,
+};
 
 use crate::base::colour::Colour;
 use crate::drawing::ink::{ChipForm, ChipLook};
@@ -81,6 +83,10 @@ pub fn ink(colour: Colour) -> Color32 {
 
 /// Gives the context our fonts' sizes and both themes.
 pub fn dress(ctx: &Context) {
+    // The face of running text has no arrows and no signs of maths: the other one lends them.
+    let mut fonts = FontDefinitions::default();
+    fonts.families.entry(FontFamily::Proportional).or_default().push("Hack".to_owned());
+    ctx.set_fonts(fonts);
     // Our own keys enlarge text, within limits, and it is remembered.
     ctx.options_mut(|options| options.zoom_with_keyboard = false);
     for (theme, palette) in [(Theme::Dark, DARK), (Theme::Light, LIGHT)] {
