@@ -76,7 +76,7 @@ Exit code: 0 done, 1 the work failed, 2 the command line was wrong.";
     about = "Audition the order of picture effects before a show",
     long_about = "Renders every order of a chain of effects that can differ, proves which cannot, and keeps the good ones.\n\nWithout a command it opens the window on a demo show, or on the file named. Where there is no display it writes the demo instead: every order of the busiest chain of a show, as a wall of pictures.",
     override_usage = "underover [--effects FOLDER] [FILE]\n       underover <COMMAND>",
-    after_help = format!("{HELP}\n\n{}", midi::available().err().unwrap_or("This build plays controls from MIDI devices."))
+    after_help = format!("{HELP}\n\n{}", midi::available().map_or(midi::BUILD, |()| "This build plays controls from MIDI devices."))
 )]
 pub struct CommandLine {
     /// A folder of .wgsl files for the window: effects of your own, beside those of your effects folder

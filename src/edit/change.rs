@@ -8,7 +8,11 @@ use super::error::{EditError, check_range};
 use super::history::RunKey;
 use super::names::unique;
 use super::put::Put;
-use super::spot::{Spot, address_of, chain_of, chain_of_mut, has, level_of, on_chains, used_at, used_at_mut};
+use super::several::{Carry, Paste, Several};
+use super::spot::{
+    Spot, address_of, chain_of, chain_of_mut, has, insert, level_of, on_chains, reset, take, used_at,
+    used_at_mut,
+};
 use super::structure::{StructureEdit, take_out};
 use super::time::TimeEdit;
 use crate::base::frame::Frame;
@@ -16,7 +20,7 @@ use crate::base::place::listed;
 use crate::base::shown::shown;
 use crate::beat::TEMPO_BPM;
 use crate::catalogue::Value;
-use crate::order::{MOST_EFFECTS, free_mark, in_order, rest_marks, write_marks};
+use crate::order::{MOST_EFFECTS, in_order, rest_marks, write_marks};
 use crate::show::chain::{Chain, EffectUse, labels};
 use crate::show::name::{check_name, check_scope_name};
 use crate::show::{Bundle, Clip, ClipPlace, Level, Mix, Scope, Show};
@@ -51,6 +55,12 @@ pub enum Edit {
         /// The gap.
         into: Spot,
     },
+    /// Does one thing to several effects of a chain.
+    Several(Several),
+    /// Moves effects of a chain to a gap, or puts copies of them there.
+    Carry(Carry),
+    /// Puts effects that were copied into a gap.
+    Paste(Box<Paste>),
     /// Switches an effect on or off.
     Switch {
         /// The effect.
@@ -172,6 +182,9 @@ impl Edit {
             Self::Duplicate(spot) => format!("Duplicate {}", label(spot)?),
             Self::Move { from, into } if from.scope == into.scope => format!("Move {}", label(from)?),
             Self::Move { from, into } => format!("Move {} to {}", label(from)?, scope_name(into.scope)?),
+            Self::Several(several) => several.step(show)?,
+            Self::Carry(carry) => carry.step(show)?,
+            Self::Paste(paste) => paste.step(&scope_name(paste.into.scope)?),
             Self::Switch { spot, on } => {
                 format!("Switch {} {}", label(spot)?, if *on { "on" } else { "off" })
             }
@@ -223,16 +236,16 @@ impl Edit {
                 let sinks = from.scope == into.scope && from.at < into.at;
                 insert(chain_of_mut(show, into.scope)?, into.at - usize::from(sinks), used)
             }
+            Self::Several(several) => several.apply(show),
+            Self::Carry(carry) => carry.apply(show),
+            Self::Paste(paste) => paste.apply(show),
             Self::Switch { spot, on } => {
                 used_at_mut(show, *spot)?.on = *on;
                 Ok(())
             }
             Self::Set { spot, setting, value } => set(used_at_mut(show, *spot)?, *setting, value),
             Self::Reset(spot) => {
-                let used = used_at_mut(show, *spot)?;
-                let mut fresh = EffectUse::new(used.effect.clone());
-                (fresh.on, fresh.name, fresh.mark) = (used.on, used.name.take(), used.mark);
-                *used = fresh;
+                reset(used_at_mut(show, *spot)?);
                 Ok(())
             }
             Self::Order { scope, order } => {
@@ -299,26 +312,6 @@ impl Edit {
             Self::Time(edit) => edit.apply(show),
         }
     }
-}
-
-/// Puts an effect into a gap; it keeps its mark where no other has that, and gets the lowest that is free otherwise.
-fn insert(chain: &mut Chain, at: usize, mut used: EffectUse) -> Result<(), EditError> {
-    if chain.len() >= MOST_EFFECTS {
-        return Err(EditError::Full);
-    }
-    if at > chain.len() {
-        return Err(EditError::Gone);
-    }
-    if used.mark.is_none() || chain.iter().any(|other| other.mark == used.mark) {
-        used.mark = free_mark(chain);
-    }
-    chain.insert(at, used);
-    Ok(())
-}
-
-fn take(show: &mut Show, spot: Spot) -> Result<EffectUse, EditError> {
-    used_at(show, spot)?;
-    Ok(show.chain_mut(spot.scope).remove(spot.at))
 }
 
 fn set(used: &mut EffectUse, setting: usize, value: &Value) -> Result<(), EditError> {

@@ -1,6 +1,7 @@
 //! Places in a show that a change speaks of: an address may be stale, so that each is looked for.
 
 use super::error::EditError;
+use crate::order::{MOST_EFFECTS, free_mark};
 use crate::show::chain::{Chain, EffectUse};
 use crate::show::{Clip, ClipPlace, Level, Scope, Show};
 
@@ -101,4 +102,31 @@ fn counted(scope: Scope, one: Scope, count: impl Fn(usize, usize) -> usize) -> S
 /// Does something to the chain of every scope.
 pub(super) fn on_chains(show: &mut Show, mut change: impl FnMut(&mut Chain)) {
     show.scopes().into_iter().for_each(|scope| change(show.chain_mut(scope)));
+}
+
+/// Puts an effect into a gap; it keeps its mark where no other has that, and gets the lowest that is free otherwise.
+pub(super) fn insert(chain: &mut Chain, at: usize, mut used: EffectUse) -> Result<(), EditError> {
+    if chain.len() >= MOST_EFFECTS {
+        return Err(EditError::Full);
+    }
+    if at > chain.len() {
+        return Err(EditError::Gone);
+    }
+    if used.mark.is_none() || chain.iter().any(|other| other.mark == used.mark) {
+        used.mark = free_mark(chain);
+    }
+    chain.insert(at, used);
+    Ok(())
+}
+
+pub(super) fn take(show: &mut Show, spot: Spot) -> Result<EffectUse, EditError> {
+    used_at(show, spot)?;
+    Ok(show.chain_mut(spot.scope).remove(spot.at))
+}
+
+/// Brings every setting back to its default; name, mark, and whether it is on stay.
+pub(super) fn reset(used: &mut EffectUse) {
+    let mut fresh = EffectUse::new(used.effect.clone());
+    (fresh.on, fresh.name, fresh.mark) = (used.on, used.name.take(), used.mark);
+    *used = fresh;
 }

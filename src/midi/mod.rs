@@ -14,17 +14,18 @@ pub use port::{Port, Scripted};
 #[cfg(feature = "midi")]
 pub use wired::{PortError, WiredPort, names, open};
 
+/// How to get a build that plays from MIDI devices, for the help of the command line.
+pub const BUILD: &str = "This build has no MIDI. `cargo install --path . --features midi` builds one that has; \
+     on Linux it needs the headers of ALSA (Debian and Ubuntu: libasound2-dev).";
+
 /// Whether this build reaches MIDI devices.
 ///
 /// # Errors
-/// How to get a build that does.
+/// That it does not, and where it stands how to get one that does.
 pub fn available() -> Result<(), &'static str> {
     if cfg!(feature = "midi") {
         Ok(())
     } else {
-        Err(
-            "This build reaches no MIDI devices. `cargo install --path . --features midi` builds one that does; \
-             on Linux it needs the headers of ALSA (Debian and Ubuntu: libasound2-dev).",
-        )
+        Err("This build has no MIDI; `underover --help` says where one that has is from.")
     }
 }

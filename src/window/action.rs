@@ -105,6 +105,16 @@ pub enum Action {
     GoTo(usize),
     /// Selects an effect, and its chain for the wall.
     Select(Spot),
+    /// Selects an effect beside those that are selected, or no longer; on another scope it is the only one.
+    SelectToo(Spot),
+    /// Selects every effect from the one selected first to this one.
+    SelectTo(Spot),
+    /// Copies the selected effects to the clipboard, as the text of a chain.
+    Copy,
+    /// Copies them and takes them out.
+    Cut,
+    /// Puts what is on the clipboard over the selected effect.
+    Paste(String),
     /// Selects a scope: its own settings, and its chain for the wall.
     Scope(Scope),
     /// Shows the path of a clip.
@@ -113,6 +123,8 @@ pub enum Action {
     Show(Shown),
     /// A card is dragged; what would be if it were dropped.
     Drag(Option<(Spot, Spot)>),
+    /// Whether copies are dragged.
+    DragCopies(bool),
     /// Plays or holds.
     Play(bool),
     Beats(f64),

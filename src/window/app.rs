@@ -305,7 +305,14 @@ impl Open {
         let desk = &mut self.desk;
         let output = self.ctx.run_ui(input, |ui| desk.ui(ui));
         self.input.handle_platform_output_with_event_loop(&self.window, event_loop, output.platform_output);
-        let delay = output.viewport_output.get(&egui::ViewportId::ROOT).map(|root| root.repaint_delay);
+        let root = output.viewport_output.get(&egui::ViewportId::ROOT);
+        let delay = root.map(|root| root.repaint_delay);
+        if root.is_some_and(|root| root.commands.contains(&egui::ViewportCommand::RequestPaste))
+            && let Some(text) = self.input.clipboard_text()
+        {
+            self.input.egui_input_mut().events.push(egui::Event::Paste(text));
+            self.window.request_redraw();
+        }
         self.present(Pass {
             primitives: self.ctx.tessellate(output.shapes, output.pixels_per_point),
             textures: output.textures_delta,

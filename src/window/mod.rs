@@ -26,7 +26,7 @@ mod widgets;
 pub use action::{Action, Dialog, Pin, Saving};
 pub use app::{WindowError, run};
 pub use desk::{Desk, Folders, Next};
-pub use keys::{COMMANDS, Command, Needs, Reach, Stroke};
+pub use keys::{COMMANDS, Clip, Command, Needs, Reach, Stroke};
 pub use lesson_room::{LessonAct, LessonRoom, Offered};
 pub use offscreen::Offscreen;
 pub use pictures::Pictures;

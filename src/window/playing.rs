@@ -27,6 +27,8 @@ pub enum HandAct {
     Open(String),
     /// Binds the control at this place to what is touched next on the device.
     Learn(usize),
+    /// Binds the control at this place to the key that is pressed next.
+    LearnKey(usize),
     /// Gives up learning.
     StopLearning,
 }
@@ -38,6 +40,7 @@ pub struct Playing {
     listener: Listener,
     port: Option<(String, Box<dyn Port>)>,
     learning: Option<usize>,
+    learning_key: Option<usize>,
     /// The show with the hands on it, kept for as long as both are the same.
     applied: Option<(Arc<Show>, Hands, Arc<Show>)>,
 }
@@ -53,6 +56,8 @@ pub struct HandsSeen {
     pub port: Option<String>,
     /// The control that is being bound.
     pub learning: Option<usize>,
+    /// The control that is being given a key.
+    pub learning_key: Option<usize>,
 }
 
 impl Playing {
@@ -79,6 +84,7 @@ impl Playing {
             awaited: show.controls.iter().map(|control| self.hands.awaited(show, control)).collect(),
             port: self.port.as_ref().map(|(name, _)| name.clone()),
             learning: self.learning,
+            learning_key: self.learning_key.filter(|at| *at < show.controls.len()),
         }
     }
 
@@ -90,11 +96,13 @@ impl Playing {
             HandAct::Release(at) => self.hands.release(control(at)?),
             HandAct::Turn(at, position) => self.hands.turn(control(at)?, *position, beats),
             HandAct::LetGo => self.hands.let_go(),
+            HandAct::LearnKey(at) => self.learning_key = Some(*at),
             HandAct::Learn(at) => {
                 self.learning = Some(*at);
                 self.listener.learn();
             }
             HandAct::StopLearning => {
+                self.learning_key = None;
                 self.learning = None;
                 self.listener.stop_learning();
             }

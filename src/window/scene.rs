@@ -85,6 +85,8 @@ pub struct Scene<'a> {
     pub effect_troubles: &'a [String],
     /// Whether the menus are to have the keyboard.
     pub wants_menus: bool,
+    /// Whether what is on the clipboard is to be pasted.
+    pub wants_paste: bool,
     pub(super) acts: Vec<Action>,
 }
 
@@ -120,12 +122,16 @@ impl Scene<'_> {
         if from.at >= effects || into.at > effects {
             return false;
         }
-        known.is_same(&moved(effects, from.at, into.at))
+        match self.view.carried(from, into) {
+            Edit::Move { .. } => known.is_same(&moved(effects, &[from.at], into.at)),
+            Edit::Carry(carry) if !carry.copies => known.is_same(&moved(effects, &carry.places, into.at)),
+            _ => false,
+        }
     }
 
     /// The chain in words as it would be if a card were moved to a gap.
     pub fn names_if_moved(&self, from: Spot, into: Spot) -> String {
-        match (Edit::Move { from, into }).applied(self.work.show()) {
+        match self.view.carried(from, into).applied(self.work.show()) {
             Ok((show, _)) => {
                 let names = widgets::labels(show.chain(into.scope));
                 let same = if self.is_same_if_moved(from, into) { " (same picture)" } else { "" };
@@ -143,7 +149,7 @@ impl Scene<'_> {
     pub fn spot_to_add(&self) -> Spot {
         let scope = self.view.scope;
         let end = self.show().chain(scope).len();
-        Spot { scope, at: self.view.selected.map_or(end, |at| (at + 1).min(end)) }
+        Spot { scope, at: self.view.places().last().map_or(end, |at| (at + 1).min(end)) }
     }
 
     /// An order of a chain as it stands, by its effects.
@@ -166,11 +172,12 @@ pub struct WallSeen {
     pub has_focus: bool,
 }
 
-/// The order in which the effects stand once the one at `from` is moved to the gap before `into`.
-pub(super) fn moved(effects: usize, from: usize, into: usize) -> Vec<usize> {
-    let mut order: Vec<usize> = (0..effects).collect();
-    let one = order.remove(from);
-    order.insert(if from < into { into - 1 } else { into }, one);
+/// The order in which the effects stand once those at `from`, rising, are moved to the gap before `into`.
+pub(super) fn moved(effects: usize, from: &[usize], into: usize) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..effects).filter(|at| !from.contains(at)).collect();
+    let under = from.iter().filter(|&&at| at < into).count();
+    let at = (into - under).min(order.len());
+    order.splice(at..at, from.iter().copied());
     order
 }
 

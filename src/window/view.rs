@@ -7,7 +7,7 @@ use super::preferences::Preferences;
 use super::showing::{Shown, Tab, WallBy};
 use crate::base::frame::Frame;
 use crate::beat::{Beats, Moment};
-use crate::edit::Spot;
+use crate::edit::{Carry, Edit, Spot};
 use crate::order::Condition;
 use crate::show::{ClipPlace, Scope, Show};
 
@@ -23,10 +23,14 @@ pub struct View {
     pub scope: Scope,
     /// The effect selected in that chain.
     pub selected: Option<usize>,
+    /// Further effects of it that are selected together with that one.
+    pub also: Vec<usize>,
     /// What the large picture shows.
     pub shown: Shown,
     /// A card being dragged, and the gap that it is over.
     pub drag: Option<(Spot, Spot)>,
+    /// Whether copies are dragged, and the cards stay.
+    pub drags_copies: bool,
     /// Whether the wall shows the output, not the picture as it leaves the chain.
     pub wall_of_output: bool,
     /// What the wall shows a picture of.
@@ -74,8 +78,10 @@ impl View {
             clip: clip_on_the_way(show, scope),
             scope,
             selected: (!show.chain(scope).is_empty()).then_some(0),
+            also: Vec::new(),
             shown: Shown::Output,
             drag: None,
+            drags_copies: false,
             wall_of_output: false,
             wall_by: WallBy::Families,
             flashes_of_orders: false,
@@ -108,6 +114,28 @@ impl View {
         self.selected.map(|at| Spot { scope: self.scope, at })
     }
 
+    /// The places of all effects selected in the chain, rising.
+    pub fn places(&self) -> Vec<usize> {
+        let mut places: Vec<usize> = self.selected.into_iter().chain(self.also.iter().copied()).collect();
+        places.sort_unstable();
+        places.dedup();
+        places
+    }
+
+    /// Whether an effect is selected, alone or with others.
+    pub fn is_selected(&self, spot: Spot) -> bool {
+        spot.scope == self.scope && (self.selected == Some(spot.at) || self.also.contains(&spot.at))
+    }
+
+    /// What comes of a card dragged to a gap: all that are selected with it go there, or copies of them.
+    pub fn carried(&self, from: Spot, into: Spot) -> Edit {
+        let places = if self.is_selected(from) { self.places() } else { vec![from.at] };
+        match (&places[..], self.drags_copies) {
+            ([_], false) => Edit::Move { from, into },
+            (_, copies) => Edit::Carry(Carry { scope: from.scope, places, into, copies }),
+        }
+    }
+
     /// The moment of a show at these beats, at the size that is rendered.
     pub fn moment(&self, show: &Show, beats: f64) -> Moment {
         let side = |side: u32| (side / self.detail.max(1)).max(1);
@@ -124,6 +152,7 @@ impl View {
         self.scope = self.clip.scope_like(self.scope);
         let effects = show.chain(self.scope).len();
         self.selected = self.selected.filter(|_| effects > 0).map(|at| at.min(effects - 1));
+        self.also.retain(|at| *at < effects && self.selected.is_some_and(|selected| selected != *at));
         let fits = |scope: Scope, order: &[usize]| {
             self.path().contains(&scope) && order.len() == show.chain(scope).len()
         };

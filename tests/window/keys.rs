@@ -7,7 +7,8 @@ use underover::edit::{Edit, Pin, Spot};
 use underover::order::Condition;
 use underover::show::{ClipPlace, Show};
 use underover::window::{
-    Action, COMMANDS, Command, Comparing, LessonAct, Needs, Pair, Reach, Shown, Stroke, Tab, ThemeChoice,
+    Action, COMMANDS, Clip, Command, Comparing, LessonAct, Needs, Pair, Reach, Shown, Stroke, Tab,
+    ThemeChoice,
 };
 
 /// All that a key can change.
@@ -73,6 +74,9 @@ fn works(window: &mut Window, stroke: Stroke) -> bool {
     match stroke {
         Stroke::Key(held, key) => window.key_press_modifiers(held, key),
         Stroke::Sign(sign) => window.event(egui::Event::Text(sign.to_owned())),
+        Stroke::Clip(Clip::Copy) => window.event(egui::Event::Copy),
+        Stroke::Clip(Clip::Cut) => window.event(egui::Event::Cut),
+        Stroke::Clip(Clip::Paste) => window.event(egui::Event::Paste("ship's log".to_owned())),
     }
     window.run_steps(2);
     seen(window) != before
@@ -138,8 +142,8 @@ fn every_command_is_done_by_its_words() {
     let mut window = window(desk(work("night-ferry"), None));
     let before = show(&window);
     key(&mut window, Modifiers::NONE, Key::F3);
-    write(&mut window, "duplicate effect");
-    assert!(window.query_by_label("Duplicate the effect, Ctrl D").is_some());
+    write(&mut window, "duplicate");
+    assert!(window.query_by_label("Duplicate the selected effects, Ctrl D").is_some());
     key(&mut window, Modifiers::NONE, Key::Enter);
     assert_eq!(window.state().view().dialog, None);
     assert_eq!(show(&window).chain(PICTURE).len(), before.chain(PICTURE).len() + 1);
@@ -168,8 +172,8 @@ fn what_cannot_be_done_now_says_why_among_the_commands_and_is_not_done() {
     let before = show(&window);
     for (typed, label, why) in [
         (
-            "remove effect",
-            "Remove the effect, Delete (choose an effect on the path first)",
+            "remove selected",
+            "Remove the selected effects, Delete (choose an effect on the path first)",
             "choose an effect",
         ),
         ("undo", "Undo, Ctrl Z (nothing to undo)", "nothing to undo"),

@@ -43,12 +43,18 @@ impl Desk {
             Action::Redo => self.step(Work::redo, "Nothing to redo."),
             Action::GoTo(steps) => self.go_to(steps),
             Action::Select(spot) => self.select(spot.scope, Some(spot.at)),
+            Action::SelectToo(spot) => self.select_too(spot),
+            Action::SelectTo(spot) => self.select_to(spot),
+            Action::Copy => self.copy(),
+            Action::Cut => self.cut(),
+            Action::Paste(text) => self.paste(&text),
             Action::Scope(scope) => self.select(scope, None),
             Action::Path(place) => self.take_path(place),
             Action::Show(shown) => self.view.shown = shown,
             Action::Adopt(row) => self.adopt(&row),
             Action::LayWall => self.on_wall.is_asked = true,
             Action::Drag(drag) => self.drag(drag),
+            Action::DragCopies(copies) => self.view.drags_copies = copies,
             Action::Play(playing) => self.view.playing = playing,
             Action::Beats(beats) => self.view.beats = beats,
             Action::StepFrames(frames) => self.step_frames(frames),
@@ -103,8 +109,10 @@ impl Desk {
     }
 
     fn drag(&mut self, drag: Option<(Spot, Spot)>) {
-        if let Some((from, _)) = drag {
-            self.select(from.scope, Some(from.at));
+        match drag {
+            Some((from, _)) if !self.view.is_selected(from) => self.select(from.scope, Some(from.at)),
+            Some(_) => {}
+            None => self.view.drags_copies = false,
         }
         self.view.drag = drag;
     }
@@ -207,13 +215,12 @@ impl Desk {
     }
 
     pub(super) fn edit(&mut self, edit: &Edit) {
+        let before = Arc::clone(self.work.show());
         match self.work.apply(edit) {
             Ok(()) => {
                 self.view.said.clear();
-                if let Edit::Move { into, from } = edit {
-                    let sinks = from.scope == into.scope && from.at < into.at;
-                    self.select(into.scope, Some(into.at - usize::from(sinks)));
-                }
+                self.keep_also(&before);
+                self.select_edited(edit);
             }
             Err(error) => self.view.said = format!("Not done: {error}."),
         }
@@ -258,6 +265,7 @@ impl Desk {
         }
         self.view.scope = scope;
         self.view.selected = at;
+        self.view.also.clear();
     }
 
     pub(super) fn prefer(&mut self, change: impl FnOnce(&mut Preferences)) {

@@ -8,6 +8,7 @@ mod open;
 mod orders;
 mod save;
 mod seen;
+mod several;
 mod watch;
 
 use std::path::{self, Path, PathBuf};
@@ -35,6 +36,7 @@ use kept::describe;
 use on_wall::OnWall;
 use open::first_view;
 use seen::Seen;
+use several::Copied;
 
 use crate::beat::{Moment, Tap, Transport};
 use crate::catalogue::Catalogue;
@@ -109,6 +111,7 @@ pub struct Desk {
     /// Footage taken lately that is still being opened.
     arriving: Vec<(FootageName, Play)>,
     lessons: LessonRoom,
+    copied: Copied,
 }
 
 impl Desk {
@@ -154,6 +157,7 @@ impl Desk {
             effect_troubles: Vec::new(),
             arriving: Vec::new(),
             lessons: LessonRoom::default(),
+            copied: Copied::default(),
         };
         desk.effect_troubles = troubles(&desk.catalogue);
         if let Some(broken) = broken {
@@ -297,11 +301,15 @@ impl Desk {
             shelves,
             effect_troubles: &self.effect_troubles,
             wants_menus: false,
+            wants_paste: false,
             acts: Vec::new(),
         };
         keys::act(ui.ctx(), &mut scene);
         panels(ui, &mut scene);
         sheets::show(ui.ctx(), &mut scene);
+        if scene.wants_paste {
+            ui.ctx().send_viewport_cmd(egui::ViewportCommand::RequestPaste);
+        }
         let Scene { acts, wants_pairs, wants_suggestions, orders_watched, wall_seen, .. } = scene;
         self.on_wall.seen = wall_seen;
         self.wants_pairs = wants_pairs;
@@ -312,6 +320,9 @@ impl Desk {
             orders_watched.iter().for_each(|order| watcher.watch_order(self.view.scope, order));
         }
         self.do_all(acts, ui.ctx());
+        if let Some(text) = self.copied.take() {
+            ui.ctx().copy_text(text);
+        }
         self.take_drops(ui);
         // Last, as answers about orders have been taken in by now.
         self.watch_flashes(ui, &at_rest);

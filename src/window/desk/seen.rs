@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::Desk;
-use crate::edit::{Edit, Spot};
+use crate::edit::Edit;
 use crate::order::Condition;
 use crate::show::chain::labels;
 use crate::show::{ClipPlace, Scope, Show};
@@ -15,7 +15,7 @@ use crate::window::showing::{Pair, Row, Shown};
 pub(super) struct Seen {
     of: Option<(Arc<Show>, ClipPlace)>,
     at_rest: Option<Arc<Show>>,
-    drag: Option<(Spot, Spot)>,
+    drag: Option<Edit>,
     dragged: Option<Arc<Show>>,
     pub(super) pins: Vec<Option<Arc<Show>>>,
 }
@@ -50,10 +50,11 @@ impl Desk {
             self.seen.drag = None;
             return Arc::clone(at_rest);
         };
-        if self.seen.drag != Some((from, into)) {
-            self.seen.drag = Some((from, into));
-            let moved = Edit::Move { from, into }.applied(at_rest);
+        let edit = self.view.carried(from, into);
+        if self.seen.drag.as_ref() != Some(&edit) {
+            let moved = edit.applied(at_rest);
             self.seen.dragged = Some(moved.map_or_else(|_| Arc::clone(at_rest), |(show, _)| Arc::new(show)));
+            self.seen.drag = Some(edit);
         }
         self.seen.dragged.clone().unwrap_or_else(|| Arc::clone(at_rest))
     }

@@ -1,6 +1,6 @@
 //! What commands do, where that takes more than a word.
 
-use crate::edit::{Edit, Named, Spot};
+use crate::edit::{Deed, Edit, Named, Several, Spot};
 use crate::order::in_order;
 use crate::show::{ClipPlace, Scope};
 use crate::window::action::{Action, Dialog, Pin, Saving};
@@ -16,24 +16,37 @@ pub(super) fn order(scene: &Scene<'_>) -> Option<Vec<usize>> {
     }
 }
 
-pub(super) fn edit_effect(scene: &mut Scene<'_>, edit: fn(Spot) -> Edit) {
-    if let Some(spot) = scene.view.spot() {
-        scene.act(Action::Edit(edit(spot)));
+/// Does something to every effect that is selected.
+pub(super) fn on_selected(scene: &mut Scene<'_>, deed: Deed) {
+    let (scope, places) = (scene.view.scope, scene.view.places());
+    if !places.is_empty() {
+        scene.act(Action::Edit(Edit::Several(Several { scope, places, deed })));
     }
 }
 
-pub(super) fn duplicate(scene: &mut Scene<'_>) {
-    if let Some(spot) = scene.view.spot() {
-        scene.act(Action::Edit(Edit::Duplicate(spot)));
-        scene.act(Action::Select(Spot { at: spot.at + 1, ..spot }));
-    }
-}
-
+/// All on where one is off, otherwise all off.
 pub(super) fn switch(scene: &mut Scene<'_>) {
-    if let Some(spot) = scene.view.spot() {
-        let on = scene.show().chain(spot.scope)[spot.at].on;
-        scene.act(Action::Edit(Edit::Switch { spot, on: !on }));
+    let chain = scene.show().chain(scene.view.scope);
+    let is_on = |at: usize| chain.get(at).is_some_and(|used| used.on);
+    let all_on = scene.view.places().into_iter().all(is_on);
+    on_selected(scene, Deed::Switch(!all_on));
+}
+
+/// Selects the effect before or after all that are selected, too.
+pub(super) fn select_more(scene: &mut Scene<'_>, way: isize) {
+    let (scope, places) = (scene.view.scope, scene.view.places());
+    let end = if way < 0 { places.first() } else { places.last() };
+    let next = end.and_then(|end| end.checked_add_signed(way));
+    if let Some(at) = next.filter(|at| *at < scene.show().chain(scope).len()) {
+        scene.act(Action::SelectToo(Spot { scope, at }));
     }
+}
+
+pub(super) fn select_all(scene: &mut Scene<'_>) {
+    let scope = scene.view.scope;
+    let last = scene.show().chain(scope).len().saturating_sub(1);
+    scene.act(Action::Select(Spot { scope, at: 0 }));
+    scene.act(Action::SelectTo(Spot { scope, at: last }));
 }
 
 pub(super) fn show_after(scene: &mut Scene<'_>) {
@@ -109,6 +122,9 @@ pub(super) fn fold(scene: &mut Scene<'_>) {
 /// Back from what was opened last: the order in the large picture, together with the family that opened with it, or
 /// what is open on the wall.
 pub(super) fn back(scene: &mut Scene<'_>) {
+    if let (Some(spot), false) = (scene.view.spot(), scene.view.also.is_empty()) {
+        return scene.act(Action::Select(spot));
+    }
     let is_one =
         order(scene).as_deref().is_some_and(|order| scene.view.wall_by == WallBy::Family(order.to_vec()));
     let is_output = scene.view.shown == Shown::Output;

@@ -12,6 +12,7 @@ use super::action::Action;
 use super::playing::HandAct;
 use super::scene::Scene;
 use super::showing::{Shown, Tab};
+use crate::edit::{Edit, TimeEdit};
 use crate::show::Scope;
 use does::order;
 pub use entry::{Entry, entries};
@@ -24,6 +25,16 @@ pub enum Stroke {
     Key(Modifiers, Key),
     /// A sign, whatever its key is on this keyboard.
     Sign(&'static str),
+    /// What the system takes for the clipboard.
+    Clip(Clip),
+}
+
+/// What is done with the clipboard.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Clip {
+    Copy,
+    Cut,
+    Paste,
 }
 
 /// How far a key reaches.
@@ -50,6 +61,8 @@ pub enum Needs {
     Effect,
     /// A scope that can be renamed.
     NamedScope,
+    /// A chain with an effect.
+    Chain,
     /// Two effects of which one can be first.
     Effects,
     /// An order in the large picture.
@@ -68,6 +81,7 @@ impl Needs {
             Self::Nothing => true,
             Self::Effect => view.spot().is_some(),
             Self::NamedScope => view.scope != Scope::Global,
+            Self::Chain => !scene.show().chain(view.scope).is_empty(),
             Self::Effects => scene.show().chain(view.scope).len() > 1,
             Self::Order => order(scene).is_some(),
             Self::Pair => matches!(view.shown, Shown::Pair(_)),
@@ -116,9 +130,16 @@ impl Command {
 
     /// Does what its first key does.
     pub fn carry_out(self, scene: &mut Scene<'_>) {
+        self.carry_out_nth(0, scene);
+    }
+
+    /// Does what this key of it does.
+    pub fn carry_out_nth(self, nth: usize, scene: &mut Scene<'_>) {
         let row = self.row();
-        if row.needs.are_met(scene) {
-            (row.keys[0].does)(scene);
+        if row.needs.are_met(scene)
+            && let Some(binding) = row.keys.get(nth)
+        {
+            (binding.does)(scene);
         }
     }
 }
@@ -153,6 +174,9 @@ impl Stroke {
     fn parts(self) -> (String, String) {
         let (held, key) = match self {
             Self::Sign(sign) => return (String::new(), sign.to_owned()),
+            Self::Clip(Clip::Copy) => return ("Ctrl ".to_owned(), "C".to_owned()),
+            Self::Clip(Clip::Cut) => return ("Ctrl ".to_owned(), "X".to_owned()),
+            Self::Clip(Clip::Paste) => return ("Ctrl ".to_owned(), "V".to_owned()),
             Self::Key(held, key) => (held, key),
         };
         let words = [(held.command, "Ctrl "), (held.alt, "Alt "), (held.shift, "Shift ")];
@@ -179,7 +203,7 @@ impl Stroke {
     /// How much is held: what holds more is asked first, as what holds less would match it too.
     fn held(self) -> usize {
         match self {
-            Self::Sign(_) => 0,
+            Self::Sign(_) | Self::Clip(_) => 0,
             Self::Key(held, _) => {
                 [held.command, held.alt, held.shift].into_iter().filter(|held| *held).count()
             }
@@ -192,6 +216,10 @@ impl Stroke {
             Self::Sign(sign) => {
                 input.events.iter().any(|event| matches!(event, Event::Text(text) if text == sign))
             }
+            Self::Clip(Clip::Copy) => input.events.contains(&Event::Copy),
+            Self::Clip(Clip::Cut) => input.events.contains(&Event::Cut),
+            // What comes with it is taken in where the event is.
+            Self::Clip(Clip::Paste) => false,
         })
     }
 }
@@ -206,9 +234,10 @@ impl std::fmt::Display for Stroke {
 /// Turns the keys pressed in this pass into actions.
 pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
     controls(ctx, scene);
-    if !ctx
-        .input(|input| input.events.iter().any(|event| matches!(event, Event::Key { .. } | Event::Text(_))))
-    {
+    let is_stroke = |event: &Event| {
+        matches!(event, Event::Key { .. } | Event::Text(_) | Event::Copy | Event::Cut | Event::Paste(_))
+    };
+    if !ctx.input(|input| input.events.iter().any(is_stroke)) {
         return;
     }
     let is_text = ctx.text_edit_focused();
@@ -224,6 +253,14 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
         Reach::Free => is_free,
         Reach::Itself => false,
     };
+    if is_desk {
+        let pasted = |event: &Event| match event {
+            Event::Paste(text) => Some(text.clone()),
+            _ => None,
+        };
+        let pasted = ctx.input(|input| input.events.iter().find_map(pasted));
+        pasted.into_iter().for_each(|text| scene.act(Action::Paste(text)));
+    }
     let rows = COMMANDS.iter().flat_map(|(_, rows)| *rows).filter(|row| reaches(row.reach));
     let rows = rows.filter(|row| row.needs.are_met(scene));
     let mut bindings: Vec<&Binding> = rows.flat_map(|row| row.keys).collect();
@@ -239,6 +276,9 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
 fn controls(ctx: &Context, scene: &mut Scene<'_>) {
     if scene.view.tab != Tab::Hands || scene.view.dialog.is_some() || ctx.text_edit_focused() {
         return;
+    }
+    if let Some(at) = scene.hands.learning_key {
+        return learn(ctx, scene, at);
     }
     let keys: Vec<(usize, Key)> = scene
         .show()
@@ -264,4 +304,38 @@ fn controls(ctx: &Context, scene: &mut Scene<'_>) {
         });
     });
     acts.into_iter().for_each(|act| scene.act(Action::Hand(act)));
+}
+
+/// Gives a control the key that is pressed, and that key to nothing else; Escape gives it up.
+fn learn(ctx: &Context, scene: &mut Scene<'_>, at: usize) {
+    let pressed = ctx.input_mut(|input| {
+        let mut found = None;
+        input.events.retain(|event| {
+            let Event::Key { key, pressed, .. } = event else { return !matches!(event, Event::Text(_)) };
+            if *pressed {
+                found = found.or(Some(*key));
+            }
+            false
+        });
+        found
+    });
+    let Some(pressed) = pressed else { return };
+    if pressed == Key::Escape {
+        return scene.act(Action::Hand(HandAct::StopLearning));
+    }
+    let Ok(key) = pressed.name().parse() else {
+        let why = format!("{} plays no control: press one of A to Z or 0 to 9, or Esc.", pressed.name());
+        return scene.act(Action::Say(why));
+    };
+    let mut controls = scene.show().controls.clone();
+    if let Some(other) = controls.iter().position(|other| other.key == Some(key)).filter(|other| *other != at)
+    {
+        let why = format!("The key {key} plays {} already: press another one, or Esc.", controls[other].name);
+        return scene.act(Action::Say(why));
+    }
+    if let Some(control) = controls.get_mut(at) {
+        control.key = Some(key);
+        scene.act(Action::Edit(Edit::Time(TimeEdit::Controls(controls))));
+        scene.act(Action::Hand(HandAct::StopLearning));
+    }
 }

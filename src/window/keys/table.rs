@@ -3,8 +3,8 @@
 use egui::{Key, Modifiers};
 
 use super::does::*;
-use super::{Binding, Needs, Reach, Row, Stroke};
-use crate::edit::{ClipEdit, Edit, Named};
+use super::{Binding, Clip, Needs, Reach, Row, Stroke};
+use crate::edit::{ClipEdit, Deed, Edit, Named};
 use crate::window::action::{Action, Dialog, Saving};
 use crate::window::lesson_room::LessonAct;
 use crate::window::preferences::TEXT_STEP;
@@ -80,11 +80,20 @@ commands! {
             plain(Key::PageDown) => |scene| clip_by(scene, -1) => "the path of the previous clip";
         Add "add an effect over the selected one", Desk, Nothing:
             plain(Key::A) => |scene| scene.act(Action::Ask(Dialog::Add(scene.spot_to_add())));
-        Duplicate "duplicate the effect", Desk, Effect: ctrl(Key::D) => duplicate;
-        Remove "remove the effect", Desk, Effect: plain(Key::Delete) => |scene| edit_effect(scene, Edit::Remove);
-        Switch "switch the effect on or off", Desk, Effect: plain(Key::O) => switch;
-        Reset "the effect's settings back to their defaults", Desk, Effect:
-            plain(Key::R) => |scene| edit_effect(scene, Edit::Reset);
+        SelectMore "select the effect before or after, too", Desk, Effect:
+            ctrl_shift(Key::ArrowLeft) => |scene| select_more(scene, -1) => "select the effect before, too",
+            ctrl_shift(Key::ArrowRight) => |scene| select_more(scene, 1) => "select the effect after, too";
+        SelectAll "select every effect of the scope", Desk, Chain: ctrl(Key::A) => select_all;
+        Copy "copy the selected effects", Desk, Effect: Stroke::Clip(Clip::Copy) => |scene| scene.act(Action::Copy);
+        Cut "cut the selected effects", Desk, Effect: Stroke::Clip(Clip::Cut) => |scene| scene.act(Action::Cut);
+        Paste "paste effects over the selected one", Desk, Nothing:
+            Stroke::Clip(Clip::Paste) => |scene| scene.wants_paste = true;
+        Duplicate "duplicate the selected effects", Desk, Effect:
+            ctrl(Key::D) => |scene| on_selected(scene, Deed::Duplicate);
+        Remove "remove the selected effects", Desk, Effect: plain(Key::Delete) => |scene| on_selected(scene, Deed::Remove);
+        Switch "switch the selected effects on or off", Desk, Effect: plain(Key::O) => switch;
+        Reset "settings of the selected effects back to their defaults", Desk, Effect:
+            plain(Key::R) => |scene| on_selected(scene, Deed::Reset);
         ShowAfter "the picture after the effect; again: the output", Desk, Effect: plain(Key::V) => show_after;
         Rename "rename the selected effect or scope", Desk, Nothing: plain(Key::F2) => rename;
         RenameScope "rename the scope", Desk, NamedScope:

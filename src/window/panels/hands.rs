@@ -8,7 +8,7 @@ use crate::catalogue::Setting;
 use crate::edit::{Edit, Spot, TimeEdit};
 use crate::midi;
 use crate::show::Show;
-use crate::show::control::{Control, ControlKind, Curve, Grip, Hand, Key, MOST_CONTROLS};
+use crate::show::control::{Control, ControlKind, Curve, Grip, Hand, MOST_CONTROLS};
 use crate::window::action::Action;
 use crate::window::playing::HandAct;
 use crate::window::scene::Scene;
@@ -57,13 +57,16 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     ScrollArea::vertical().id_salt("hands").auto_shrink([false; 2]).show(ui, |ui| {
         for at in 0..show.controls.len() {
             ui.push_id(at, |ui| {
-                Margins::new().fill(palette(ui.ctx()).panel).corner_radius(4.0).inner_margin(8.0).show(
-                    ui,
-                    |ui| {
-                        ui.take_available_width();
-                        control(ui, scene, &show, at);
-                    },
-                );
+                let palette = palette(ui.ctx());
+                // The control that is held lights up, and says so in words below.
+                let is_held = scene.hands.positions.get(at).is_some_and(Option::is_some);
+                let (fill, rim) =
+                    if is_held { (palette.lifted, palette.accent) } else { (palette.panel, palette.panel) };
+                let frame = Margins::new().fill(fill).stroke(egui::Stroke::new(2.0, rim));
+                frame.corner_radius(4.0).inner_margin(8.0).show(ui, |ui| {
+                    ui.take_available_width();
+                    control(ui, scene, &show, at);
+                });
             });
             ui.add_space(6.0);
         }
@@ -144,10 +147,8 @@ fn control(ui: &mut Ui, scene: &mut Scene<'_>, show: &Show, at: usize) {
             }
         });
         let _ = shown.response.accessible_name(format!("{called}: how it answers"));
-        if control.kind != ControlKind::Continuous
-            && let Some(key) = key_choice(ui, control)
-        {
-            scene.act(changed(&|control| control.key = key));
+        if control.kind != ControlKind::Continuous {
+            key_of(ui, scene, control, at, &changed);
         }
         binding(ui, scene, control, at);
         if sign_button(ui, "remove", &format!("Remove {called}"), "Its settings are released").clicked() {
@@ -172,24 +173,36 @@ fn name_entry(ui: &mut Ui, control: &Control) -> Option<String> {
     (entry.lost_focus() && text != control.name && !text.is_empty()).then_some(text)
 }
 
-/// Which key plays it; gives the new one, or none, where that was changed.
-fn key_choice(ui: &mut Ui, control: &Control) -> Option<Option<Key>> {
-    let mut changed = None;
-    let text = control.key.map_or_else(|| "no key".to_owned(), |key| format!("key {key}"));
-    let choice = egui::ComboBox::from_id_salt("key").selected_text(text).width(64.0);
-    let shown = choice.show_ui(ui, |ui| {
-        if ui.selectable_label(control.key.is_none(), "no key").clicked() {
-            changed = Some(None);
+/// Which key plays it, learned by pressing it.
+fn key_of(
+    ui: &mut Ui,
+    scene: &mut Scene<'_>,
+    control: &Control,
+    at: usize,
+    changed: &dyn Fn(&dyn Fn(&mut Control)) -> Action,
+) {
+    let called = name(&control.name);
+    let said = control.key.map_or_else(|| "no key".to_owned(), |key| format!("key {key}"));
+    ui.weak(said);
+    if scene.hands.learning_key == Some(at) {
+        let response =
+            ui.button("Press a key \u{2026}").on_hover_text("A to Z or 0 to 9; press here to give up");
+        announce(&response, &format!("{called}: waits for a key"), Some(true));
+        if response.clicked() {
+            scene.act(Action::Hand(HandAct::StopLearning));
         }
-        for letter in ('A'..='Z').chain('0'..='9') {
-            let Ok(key) = letter.to_string().parse() else { continue };
-            if ui.selectable_label(control.key == Some(key), letter.to_string()).clicked() {
-                changed = Some(Some(key));
-            }
-        }
-    });
-    let _ = shown.response.accessible_name(format!("{}: key", name(&control.name)));
-    changed
+        return;
+    }
+    let response = ui.button("Learn a key").on_hover_text("Bind it to the key that you press next");
+    announce(&response, &format!("{called}: learn a key"), None);
+    if response.clicked() {
+        scene.act(Action::Hand(HandAct::LearnKey(at)));
+    }
+    if control.key.is_some()
+        && sign_button(ui, "no key", &format!("{called}: no key"), "It is played without a key").clicked()
+    {
+        scene.act(changed(&|control| control.key = None));
+    }
 }
 
 fn binding(ui: &mut Ui, scene: &mut Scene<'_>, control: &Control, at: usize) {
@@ -204,8 +217,12 @@ fn binding(ui: &mut Ui, scene: &mut Scene<'_>, control: &Control, at: usize) {
         if ui.button("Touch the device \u{2026}").on_hover_text("Press to give up").clicked() {
             scene.act(Action::Hand(HandAct::StopLearning));
         }
-    } else if ui.button("Learn").on_hover_text("Bind it to what you touch next on the device").clicked() {
-        scene.act(Action::Hand(HandAct::Learn(at)));
+    } else {
+        let response = ui.button("Learn MIDI").on_hover_text("Bind it to what you touch next on the device");
+        announce(&response, &format!("{}: learn MIDI", name(&control.name)), None);
+        if response.clicked() {
+            scene.act(Action::Hand(HandAct::Learn(at)));
+        }
     }
 }
 
@@ -220,12 +237,15 @@ fn play(ui: &mut Ui, scene: &mut Scene<'_>, control: &Control, at: usize) {
                 let response = ui.add(Slider::new(to, 0.0..=1.0).show_value(false));
                 response.accessible_name(format!("Play {}", name(&control.name)))
             });
-            ui.small(format!("{to:.2}"));
+            ui.small(match position {
+                Some(_) => format!("at {:.0} %", to * 100.0),
+                None => "not touched".to_owned(),
+            });
             if to != before {
                 scene.act(Action::Hand(HandAct::Turn(at, to)));
             }
             if let Some(Some(awaited)) = scene.hands.awaited.get(at) {
-                ui.small(format!("bring the device's control to {awaited:.2}"));
+                ui.small(format!("bring the device's control to {:.0} %", awaited * 100.0));
             }
         }
         ControlKind::Momentary => {
@@ -236,6 +256,9 @@ fn play(ui: &mut Ui, scene: &mut Scene<'_>, control: &Control, at: usize) {
                 scene.act(Action::Hand(HandAct::Press(at)));
             } else if !is_down && position.is_some() && control_is_free(ui, control) {
                 scene.act(Action::Hand(HandAct::Release(at)));
+            }
+            if position.is_some() {
+                ui.small("on");
             }
         }
         ControlKind::Latching => {
@@ -292,6 +315,7 @@ fn grip_controls(
     let mut now = grip.clone();
     let mut is_over = false;
     for (text, value) in [("from", &mut now.low), ("to", &mut now.high)] {
+        ui.small(text);
         ui.push_id(text, |ui| {
             is_over |= value_control(
                 ui,
@@ -301,6 +325,7 @@ fn grip_controls(
             );
         });
     }
+    ui.small("curve");
     let choice = egui::ComboBox::from_id_salt("curve").selected_text(now.curve.name()).width(84.0);
     let shown = choice.show_ui(ui, |ui| {
         for curve in Curve::ALL {

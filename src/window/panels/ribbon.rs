@@ -301,7 +301,7 @@ fn effect_card(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, label
     let used = scene.show().chain(spot.scope)[spot.at].clone();
     let mark = marks(scene.show().chain(spot.scope)).of(spot.at);
     let response = ui.interact(rect, id, Sense::click_and_drag());
-    let is_selected = scene.view.spot() == Some(spot);
+    let is_selected = scene.view.is_selected(spot);
     let state = if used.on { "" } else { ", switched off" };
     announce(&response, &format!("Effect {mark} {label}{state}"), Some(is_selected));
     let picture = Rect::from_min_size(rect.min, vec2(rect.width(), PICTURE));
@@ -310,7 +310,11 @@ fn effect_card(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, label
         one_after_another(labels(&scene.show().chain(spot.scope)[..=spot.at]).iter().map(String::as_str));
     let place = Id::unique(("picture after", scene.show().address(spot.scope), under));
     paint_stage(ui, scene, place, picture, spot.scope, &Stage::After(order));
-    let is_dragged = scene.view.drag.is_some_and(|(from, _)| from == spot);
+    let is_dragged = !scene.view.drags_copies
+        && scene
+            .view
+            .drag
+            .is_some_and(|(from, _)| from == spot || (scene.view.is_selected(from) && is_selected));
     if !used.on || is_dragged {
         ui.painter().rect_filled(picture, 2.0, palette.panel.gamma_multiply(0.72));
     }
@@ -335,7 +339,12 @@ fn effect_card(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, label
     if response.drag_started() {
         scene.act(Action::Drag(Some((spot, spot))));
     }
-    if response.clicked() {
+    let held = ui.input(|input| input.modifiers);
+    if response.clicked() && held.command {
+        scene.act(Action::SelectToo(spot));
+    } else if response.clicked() && held.shift {
+        scene.act(Action::SelectTo(spot));
+    } else if response.clicked() {
         scene.act(Action::Select(spot));
         let shown = if is_selected && !is_shown { Shown::After(spot) } else { Shown::Output };
         scene.act(Action::Show(shown));
@@ -343,7 +352,7 @@ fn effect_card(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, label
     effect_menu(scene, &response, spot, used.on);
     if !response.dragged() {
         response.on_hover_cursor(CursorIcon::Grab).on_hover_text(format!(
-            "{}: {}\nDrag it to another gap. Once more: the picture after it.",
+            "{}: {}\nDrag it to another gap, with Ctrl a copy of it. Once more: the picture after it. Ctrl or Shift: several.",
             used.effect.name, used.effect.summary
         ));
     }
@@ -433,8 +442,9 @@ fn gap_mark(
     is_target: bool,
     palette: Palette,
 ) {
+    let copies = scene.view.drags_copies;
     let same = scene.is_same_if_moved(from, spot);
-    let is_own = from.scope == spot.scope && (spot.at == from.at || spot.at == from.at + 1);
+    let is_own = !copies && from.scope == spot.scope && (spot.at == from.at || spot.at == from.at + 1);
     let colour = if is_target { palette.accent } else { palette.line };
     let bar = Rect::from_center_size(rect.center(), vec2(if is_target { 4.0 } else { 2.0 }, rect.height()));
     ui.painter().rect_filled(bar, 2.0, colour);
@@ -443,7 +453,13 @@ fn gap_mark(
     }
     // Round and "=" for the same picture, square and "≠" for another: two shapes, two signs.
     let mark = Rect::from_center_size(rect.center(), Vec2::splat(20.0));
-    let (sign, round) = if same { ("=", 10.0) } else { ("≠", 3.0) };
+    let (sign, round) = if copies {
+        ("+", 3.0)
+    } else if same {
+        ("=", 10.0)
+    } else {
+        ("≠", 3.0)
+    };
     let (fill, text) =
         if is_target { (palette.accent, palette.on_accent) } else { (palette.raised, palette.plain) };
     ui.painter().rect(mark, round, fill, Stroke::new(1.0, colour), StrokeKind::Inside);
@@ -544,12 +560,17 @@ fn carry(ui: &Ui, scene: &mut Scene<'_>, room: Rect, gaps: &[Gap]) {
         gaps.iter().min_by(|a, b| apart(a).total_cmp(&apart(b)))
     });
     let now = over.map_or(from, |gap| gap.spot);
+    let copies = scene.view.drags_copies;
     if is_given_up || is_released {
-        scene.act(Action::Drag(None));
-        if is_dropped && !is_given_up && now != from {
-            scene.act(Action::Edit(Edit::Move { from, into: now }));
+        if is_dropped && !is_given_up && (now != from || (copies && over.is_some())) {
+            scene.act(Action::Edit(scene.view.carried(from, now)));
         }
+        scene.act(Action::Drag(None));
         return;
+    }
+    let wants_copies = ui.input(|input| input.modifiers.command || input.modifiers.alt);
+    if wants_copies != copies {
+        scene.act(Action::DragCopies(wants_copies));
     }
     if now != target {
         scene.act(Action::Drag(Some((from, now))));
@@ -559,6 +580,9 @@ fn carry(ui: &Ui, scene: &mut Scene<'_>, room: Rect, gaps: &[Gap]) {
         let painter = ui.ctx().layer_painter(egui::LayerId::new(egui::Order::Tooltip, Id::unique("carried")));
         let chain = scene.show().chain(from.scope);
         let (label, mark) = (labels(chain).swap_remove(from.at), marks(chain).of(from.at));
+        let more = if scene.view.is_selected(from) { scene.view.also.len() } else { 0 };
+        let label = if more > 0 { format!("{label} and {more} more") } else { label };
+        let label = if copies { format!("{label}: a copy") } else { label };
         let galley = painter.layout_no_wrap(label, font(13.0), palette.bright);
         let rect = Rect::from_min_size(at + vec2(12.0, 10.0), galley.size() + vec2(34.0, 10.0));
         painter.rect(rect, 5.0, palette.raised, Stroke::new(1.0, palette.accent), StrokeKind::Inside);
