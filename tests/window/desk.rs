@@ -425,11 +425,13 @@ fn the_beat_is_stepped_by_frames_tapped_and_looped() {
     assert_eq!(window.state().view().beats, 0.0, "nothing lies before the start");
 
     // A loop of four beats: 4.5 beats on is half a beat in.
+    press(&mut window, "Loop, now off");
     press(&mut window, "Loop: 4");
     assert_eq!(window.state().view().looped, Some(4));
     window.state_mut().act(underover::window::Action::Beats(4.5));
     window.run();
     assert_eq!(window.state().view().beats, 0.5);
+    press(&mut window, "Loop, now 4");
     press(&mut window, "Loop: off");
     window.state_mut().act(underover::window::Action::Beats(4.5));
     window.run();

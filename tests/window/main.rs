@@ -3,16 +3,19 @@
 #[path = "../common/driving.rs"]
 mod driving;
 
+mod bar;
 mod desk;
 mod effects;
 mod families;
 mod fields;
 mod files;
+mod hands;
 mod keys;
 mod lessons;
 mod library;
 mod names;
 mod orders;
+mod several;
 mod snapshots;
 mod time;
 mod values;

@@ -14,7 +14,12 @@ use crate::window::showing::Tab;
 use crate::window::theme::palette;
 use crate::window::threads::export::OnTheWay;
 use crate::window::widgets::fields::NumberField;
-use crate::window::widgets::{name, path, progress, sign_button};
+use crate::window::widgets::{name, path, progress, sign_button, transport};
+
+/// Width of what undoes and redoes, in points.
+const STEPS: f32 = 112.0;
+/// The least and the greatest width of the show's name.
+const NAME: [f32; 2] = [60.0, 230.0];
 
 /// Draws the bar at the top.
 pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
@@ -22,6 +27,7 @@ pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
         file_menu(ui, scene);
         edit_menu(ui, scene);
         view_menu(ui, scene);
+        beat_menu(ui, scene);
         if ui
             .button("Keys")
             .on_hover_text(format!("{} or {}", Command::Keys.key(), Command::KeysBySign.key()))
@@ -29,48 +35,58 @@ pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
         {
             scene.act(Action::Ask(Dialog::Keys));
         }
-        invitation(ui, scene);
-        ui.separator();
-        let changed = if scene.work.is_changed() { " •" } else { "" };
-        let title = format!("{}{changed}", name(&scene.show().name));
-        let hint = match scene.work.file() {
-            Some(file) => path(file),
-            None => "not in a file yet".to_owned(),
-        };
-        let kind = if scene.work.form() == Form::Show { "show" } else { "chain" };
-        if ui.add(Button::new(egui::RichText::new(title).strong()).frame(false)).on_hover_text(hint).clicked()
-        {
-            scene.act(Action::Ask(Dialog::Rename(Named::Show)));
-        }
-        ui.weak(kind);
-        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-            let history = scene.work.history();
-            let (done, undone) = (history.done().last(), history.undone().last());
-            let redo_hint =
-                undone.map_or_else(|| "Nothing to redo".to_owned(), |step| format!("Redo: {}", step.name));
-            if ui.add_enabled(undone.is_some(), Button::new("Redo")).on_hover_text(redo_hint).clicked() {
-                scene.act(Action::Redo);
-            }
-            let undo_hint =
-                done.map_or_else(|| "Nothing to undo".to_owned(), |step| format!("Undo: {}", step.name));
-            if ui.add_enabled(done.is_some(), Button::new("Undo")).on_hover_text(undo_hint).clicked() {
-                scene.act(Action::Undo);
-            }
-            if let Some(step) = done {
-                ui.weak(&step.name);
-            }
+        // Nothing is moved by how long a name is.
+        let width = (ui.available_width() - transport::WIDTH - STEPS).clamp(NAME[0], NAME[1]);
+        let layout = egui::Layout::left_to_right(egui::Align::Center);
+        ui.allocate_ui_with_layout(egui::vec2(width, ui.available_height()), layout, |ui| {
+            ui.set_min_width(width);
+            title(ui, scene);
         });
+        ui.separator();
+        transport::controls(ui, scene);
+        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| steps(ui, scene));
     });
+}
+
+/// The name of what is worked on.
+fn title(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let changed = if scene.work.is_changed() { " •" } else { "" };
+    let title = format!("{}{changed}", name(&scene.show().name));
+    let kind = if scene.work.form() == Form::Show { "show" } else { "chain" };
+    let file = match scene.work.file() {
+        Some(file) => path(file),
+        None => "not in a file yet".to_owned(),
+    };
+    let button = Button::new(egui::RichText::new(&title).strong()).frame(false).truncate();
+    if ui.add(button).on_hover_text(format!("{title}, a {kind}, {file}")).clicked() {
+        scene.act(Action::Ask(Dialog::Rename(Named::Show)));
+    }
+}
+
+/// The last step and the next one, from the right.
+fn steps(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let history = scene.work.history();
+    let (done, undone) = (history.done().last(), history.undone().last());
+    let redo_hint =
+        undone.map_or_else(|| "Nothing to redo".to_owned(), |step| format!("Redo: {}", step.name));
+    if ui.add_enabled(undone.is_some(), Button::new("Redo")).on_hover_text(redo_hint).clicked() {
+        scene.act(Action::Redo);
+    }
+    let undo_hint = done.map_or_else(|| "Nothing to undo".to_owned(), |step| format!("Undo: {}", step.name));
+    if ui.add_enabled(done.is_some(), Button::new("Undo")).on_hover_text(undo_hint).clicked() {
+        scene.act(Action::Undo);
+    }
+    if let Some(step) = done
+        && ui.available_width() > 40.0
+    {
+        ui.add(egui::Label::new(egui::RichText::new(&step.name).weak()).truncate());
+    }
 }
 
 /// The one quiet line for who opens the window for the first time.
 fn invitation(ui: &mut Ui, scene: &mut Scene<'_>) {
-    if !scene.lessons.invites || scene.view.tab == Tab::Lessons {
-        return;
-    }
-    ui.separator();
-    let words = egui::RichText::new("New to the order of effects? A few short lessons").weak();
-    if ui.add(Button::new(words).frame(false)).on_hover_text(key_of(Tab::Lessons)).clicked() {
+    let words = egui::RichText::new("New to the order of effects? A few short lessons").small();
+    if ui.add(Button::new(words).small()).on_hover_text(key_of(Tab::Lessons)).clicked() {
         scene.act(Action::Tab(Tab::Lessons));
     }
 }
@@ -148,9 +164,14 @@ fn edit_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
         entry(ui, scene, "Undo", Command::Undo);
         entry(ui, scene, "Redo", Command::Redo);
         entry(ui, scene, "Steps …", Command::Steps);
+        entry(ui, scene, "Every command …", Command::Commands);
         ui.separator();
         entry(ui, scene, "Add an effect …", Command::Add);
+        entry(ui, scene, "Paste", Command::Paste);
         if scene.view.spot().is_some() {
+            entry(ui, scene, "Copy", Command::Copy);
+            entry(ui, scene, "Cut", Command::Cut);
+            entry(ui, scene, "Select every effect of the scope", Command::SelectAll);
             entry(ui, scene, "Duplicate", Command::Duplicate);
             entry(ui, scene, "Remove", Command::Remove);
             entry(ui, scene, "Reset its settings", Command::Reset);
@@ -161,6 +182,27 @@ fn edit_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
         let scope = scene.view.scope;
         if scope != Scope::Global {
             entry(ui, scene, &format!("Rename {} …", scene.address(scope)), Command::RenameScope);
+        }
+    });
+}
+
+/// Where the beat goes, in steps.
+fn beat_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.menu_button("Beat", |ui| {
+        ui.set_min_width(200.0);
+        entry(ui, scene, "To beat 0", Command::Start);
+        for (text, command, nth) in [
+            ("A quarter beat back", Command::StepBeat, 0),
+            ("A quarter beat on", Command::StepBeat, 1),
+            ("A frame back", Command::StepFrame, 0),
+            ("A frame on", Command::StepFrame, 1),
+            ("One BPM faster", Command::Tempo, 0),
+            ("One BPM slower", Command::Tempo, 1),
+        ] {
+            // The menu stays, as one step is seldom enough.
+            if ui.add(Button::new(text).shortcut_text(command.nth_key(nth))).clicked() {
+                command.carry_out_nth(nth, scene);
+            }
         }
     });
 }
@@ -229,6 +271,8 @@ pub fn bottom(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.horizontal_centered(|ui| {
         if let Some(on_the_way) = scene.export.clone() {
             export(ui, scene, &on_the_way);
+        } else if scene.view.said.is_empty() && scene.lessons.invites && scene.view.tab != Tab::Lessons {
+            invitation(ui, scene);
         } else if scene.view.said.is_empty() {
             ui.small("Drag a card to another gap, or press a picture on the wall: every order is shown before you take it.");
         } else {

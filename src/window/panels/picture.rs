@@ -15,13 +15,9 @@ use crate::window::pictures::{Placed, Stage, Urgency};
 use crate::window::scene::Scene;
 use crate::window::showing::{Comparing, Pair, Row, Shown};
 use crate::window::theme::palette;
-use crate::window::widgets::fields::NumberField;
 use crate::window::widgets::{
-    announce, chips, cut_text, fitted, font, labels, name, paint_focus, paint_picture, sign_button, texels,
+    announce, chips, cut_text, fitted, font, labels, name, paint_focus, paint_picture, texels,
 };
-
-/// The last beat that can be typed, and before the start the first: days at any tempo.
-const LAST_BEAT: f64 = 1e6;
 
 /// Half a second a picture: one change a second, far below the three flashes that WCAG 2.2 allows.
 const BLINK_SECONDS: f64 = 0.5;
@@ -166,7 +162,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>, taken: f32, more: f32) -> bool {
     ui.data_mut(|data| data.insert_temp(Id::unique(ROOM), room));
     ui.scope_builder(egui::UiBuilder::new().max_rect(room), |ui| canvas(ui, scene, &heading, waits));
     ui.advance_cursor_after_rect(room);
-    beat(ui, scene);
+    zooms(ui, scene);
     if let Some(text) = caution {
         caution_strip(ui, text);
     }
@@ -440,64 +436,21 @@ fn caption(ui: &Ui, (row, text): &(Row, String), rect: Rect) {
     ui.painter().galley(at - vec2(0.0, text.size().y / 2.0), text, colour);
 }
 
-/// Play or pause, where the beat stands, and how large the picture is.
-fn beat(ui: &mut Ui, scene: &mut Scene<'_>) {
-    ui.horizontal(|ui| {
+/// How large the picture is shown.
+fn zooms(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
         ui.set_min_height(26.0);
-        let playing = scene.view.playing;
-        let play = if playing { "Pause" } else { "Play" };
-        if ui.button(play).on_hover_text(Command::Play.key()).clicked() {
-            scene.act(Action::Play(!playing));
-        }
-        if sign_button(ui, "0", "To beat 0", "To the first beat (Home)").clicked() {
-            scene.act(Action::Beats(0.0));
-        }
-        if sign_button(ui, "−¼", "A quarter beat back", "A quarter beat back (,)").clicked() {
-            scene.act(Action::Beats(scene.view.beats - 0.25));
-        }
-        if sign_button(ui, "+¼", "A quarter beat on", "A quarter beat on (.)").clicked() {
-            scene.act(Action::Beats(scene.view.beats + 0.25));
-        }
-        let mut beats = scene.view.beats;
-        let prefix = if ui.available_width() > 190.0 { "beat " } else { "" };
-        let field = NumberField::new("Beat", "", [-LAST_BEAT, LAST_BEAT]);
-        let field = NumberField { speed: 0.01, decimals: 2, prefix, is_fixed: true, runs: true, ..field };
-        field.show(ui, &mut beats);
-        if beats != scene.view.beats {
-            scene.act(Action::Beats(beats));
-        }
-        // In a small window the number alone tells it.
-        if ui.available_width() > 230.0 {
-            bar_of_four(ui, scene.view.beats);
-        }
-        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-            for (text, zoom, hint) in [
-                ("x4", Some(4.0), "Each pixel of the picture four by four"),
-                ("x1", Some(1.0), "Each pixel of the picture as one of the screen"),
-                ("whole", None, "The whole picture"),
-            ] {
-                let hint = format!("{hint} ({})", Command::Zoom.key());
-                if ui.selectable_label(scene.view.zoom == zoom, text).on_hover_text(hint).clicked() {
-                    scene.act(Action::Zoom(zoom));
-                }
+        for (text, zoom, hint) in [
+            ("x4", Some(4.0), "Each pixel of the picture four by four"),
+            ("x1", Some(1.0), "Each pixel of the picture as one of the screen"),
+            ("whole", None, "The whole picture"),
+        ] {
+            let hint = format!("{hint} ({})", Command::Zoom.key());
+            if ui.selectable_label(scene.view.zoom == zoom, text).on_hover_text(hint).clicked() {
+                scene.act(Action::Zoom(zoom));
             }
-        });
+        }
     });
-}
-
-/// Four fields, of which the current beat's is filled as far as it has come.
-fn bar_of_four(ui: &mut Ui, beats: f64) {
-    let palette = palette(ui.ctx());
-    let (rect, _) = ui.allocate_exact_size(vec2(92.0, 12.0), Sense::hover());
-    let within = beats.rem_euclid(4.0) as f32;
-    for field in 0..4 {
-        let left = rect.left() + field as f32 * 23.0;
-        let area = Rect::from_min_size(pos2(left, rect.top()), vec2(20.0, rect.height()));
-        ui.painter().rect_filled(area, 2.0, palette.lifted);
-        let filled = (within - field as f32).clamp(0.0, 1.0);
-        let part = Rect::from_min_size(area.min, vec2(area.width() * filled, area.height()));
-        ui.painter().rect_filled(part, 2.0, palette.plain);
-    }
 }
 
 fn caution_text(ui: &Ui, text: &str) -> std::sync::Arc<egui::Galley> {

@@ -7,7 +7,6 @@ mod play;
 use egui::{RichText, ScrollArea, Sense, Ui};
 
 use crate::base::shown::shown;
-use crate::beat::TEMPO_BPM;
 use crate::catalogue::{Kind, Setting, Value};
 use crate::edit::{ClipEdit, Edit, Named, Spot};
 use crate::order::marks;
@@ -97,7 +96,8 @@ fn one_setting(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, place: usize, use
     let live = live::Live::of(scene, spot, place, used);
     ui.horizontal(|ui| {
         let label = RichText::new(&setting.label).color(palette(ui.ctx()).bright);
-        let label = ui.add(egui::Label::new(label).sense(Sense::click()));
+        // The number beside it is what the keyboard reaches.
+        let label = ui.add(egui::Label::new(label).sense(Sense::CLICK)).accessible_name(&setting.label);
         if *value == setting.default || live.is_some() {
             return;
         }
@@ -290,55 +290,8 @@ fn fit_said(fit: Fit) -> &'static str {
 fn show_settings(ui: &mut Ui, scene: &mut Scene<'_>) {
     let show = scene.work.show().clone();
     ui.horizontal(|ui| {
-        ui.label("tempo");
-        let mut tempo = show.tempo_bpm;
-        let field = NumberField { speed: 0.1, ..NumberField::new("Tempo in BPM", "BPM", TEMPO_BPM) };
-        let is_over = field.show(ui, &mut tempo).is_over;
-        if tempo != show.tempo_bpm {
-            scene.act(Action::Edit(Edit::Tempo(tempo)));
-        }
-        if is_over {
-            scene.act(Action::EndRun);
-        }
-        if ui
-            .button("Tap")
-            .on_hover_text(format!("Tap on the beat; several taps make the tempo ({})", Command::Tap.key()))
-            .clicked()
-        {
-            scene.act(Action::Tap);
-        }
-    });
-    ui.horizontal_wrapped(|ui| {
-        ui.label("loop");
-        for (text, beats) in [("off", None), ("1", Some(1)), ("4", Some(4)), ("8", Some(8)), ("16", Some(16))]
-        {
-            let plays = match beats {
-                None => "Plays on and on".to_owned(),
-                Some(1) => "Plays this beat round and round".to_owned(),
-                Some(beats) => format!("Plays {beats} beats round and round, from this one on"),
-            };
-            let hint = format!("{plays} ({})", Command::Loop.key());
-            let response = ui.selectable_label(scene.view.looped == beats, text).on_hover_text(hint);
-            announce(&response, &format!("Loop: {text}"), Some(scene.view.looped == beats));
-            if response.clicked() {
-                scene.act(Action::Loop(beats));
-            }
-        }
-    });
-    ui.horizontal(|ui| {
-        ui.label("step");
-        let [back, on] = [0, 1].map(|nth| Command::StepFrame.nth_key(nth));
-        if sign_button(ui, "\u{2212}1 frame", "A frame back", &format!("One frame back ({back})")).clicked() {
-            scene.act(Action::StepFrames(-1));
-        }
-        if sign_button(ui, "+1 frame", "A frame on", &format!("One frame on ({on})")).clicked() {
-            scene.act(Action::StepFrames(1));
-        }
-        ui.weak(format!("{} a second", show.rate));
-    });
-    ui.horizontal(|ui| {
         ui.label("frame");
-        ui.weak(format!("{}, {}", show.frame, show.pixels.name()));
+        ui.weak(format!("{}, {}, {} a second", show.frame, show.pixels.name(), show.rate));
     });
     ui.horizontal(|ui| {
         ui.label("preview");
