@@ -148,7 +148,7 @@ fn control(ui: &mut Ui, scene: &mut Scene<'_>, show: &Show, at: usize) {
         });
         let _ = shown.response.accessible_name(format!("{called}: how it answers"));
         if control.kind != ControlKind::Continuous {
-            key_of(ui, scene, control, at, &changed);
+            key_of(ui, scene, show, at);
         }
         binding(ui, scene, control, at);
         if sign_button(ui, "remove", &format!("Remove {called}"), "Its settings are released").clicked() {
@@ -174,13 +174,8 @@ fn name_entry(ui: &mut Ui, control: &Control) -> Option<String> {
 }
 
 /// Which key plays it, learned by pressing it.
-fn key_of(
-    ui: &mut Ui,
-    scene: &mut Scene<'_>,
-    control: &Control,
-    at: usize,
-    changed: &dyn Fn(&dyn Fn(&mut Control)) -> Action,
-) {
+fn key_of(ui: &mut Ui, scene: &mut Scene<'_>, show: &Show, at: usize) {
+    let control = &show.controls[at];
     let called = name(&control.name);
     let said = control.key.map_or_else(|| "no key".to_owned(), |key| format!("key {key}"));
     ui.weak(said);
@@ -201,7 +196,9 @@ fn key_of(
     if control.key.is_some()
         && sign_button(ui, "no key", &format!("{called}: no key"), "It is played without a key").clicked()
     {
-        scene.act(changed(&|control| control.key = None));
+        let mut controls = show.controls.clone();
+        controls[at].key = None;
+        scene.act(controls_edit(controls));
     }
 }
 
