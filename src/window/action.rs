@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use super::arrangement::Edge;
 use super::lesson_room::LessonAct;
 use super::playing::HandAct;
 use super::preferences::ThemeChoice;
@@ -190,6 +191,10 @@ pub enum Action {
     Theme(ThemeChoice),
     /// Size of text, in per cent of the usual.
     TextSize(u32),
+    /// Drags an edge between two regions to a size in points; nothing is the usual one.
+    Size(Edge, Option<u16>),
+    /// An edge was let go: its place is remembered.
+    KeepSizes,
     /// Gives up the export that is on its way.
     GiveUpExport,
     /// Whether the pictures of a pair are shown one after the other.

@@ -5,6 +5,7 @@
 
 mod action;
 mod app;
+mod arrangement;
 mod desk;
 mod keys;
 mod lesson_room;
@@ -25,6 +26,7 @@ mod widgets;
 
 pub use action::{Action, Dialog, Pin, Saving};
 pub use app::{WindowError, run};
+pub use arrangement::{Edge, PanelSizes};
 pub use desk::{Desk, Folders, Next};
 pub use keys::{COMMANDS, Clip, Command, Needs, Reach, Stroke};
 pub use lesson_room::{LessonAct, LessonRoom, Offered};

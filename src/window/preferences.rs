@@ -1,10 +1,11 @@
-//! What the window remembers of a person between runs: the theme, the size of text, the tab.
+//! What the window remembers of a person between runs: the theme, the size of text, the tab, the sizes of panels.
 
 use std::fs;
 use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
+use super::arrangement::{Edge, MOST_POINTS, PanelSizes};
 use super::showing::Tab;
 use crate::base::place::{did_you_mean, listed};
 use crate::base::plain;
@@ -90,11 +91,18 @@ pub struct Preferences {
     pub text_percent: u32,
     /// The tab beside the picture.
     pub tab: Tab,
+    /// The sizes of panels that were dragged.
+    pub sizes: PanelSizes,
 }
 
 impl Default for Preferences {
     fn default() -> Self {
-        Self { theme: ThemeChoice::default(), text_percent: 100, tab: Tab::Orders }
+        Self {
+            theme: ThemeChoice::default(),
+            text_percent: 100,
+            tab: Tab::Orders,
+            sizes: PanelSizes::default(),
+        }
     }
 }
 
@@ -143,6 +151,18 @@ impl Preferences {
                     .push(format!("`text_percent` is {found}; it takes a whole number from {low} to {high}")),
             }
         }
+        for edge in Edge::ALL {
+            let Some(found) = table.get(&size_key(edge)) else { continue };
+            match found.as_integer().and_then(|points| u16::try_from(points).ok()) {
+                Some(points) if (1..=MOST_POINTS).contains(&points) => {
+                    preferences.sizes.set(edge, Some(points));
+                }
+                _ => why.push(format!(
+                    "`{}` is {found}; it takes a whole number of points from 1 to {MOST_POINTS}",
+                    size_key(edge)
+                )),
+            }
+        }
         (preferences, why)
     }
 
@@ -153,12 +173,17 @@ impl Preferences {
     pub fn keep(&self, folder: &Path) -> Result<(), PreferencesError> {
         // Where it cannot be made, the writing says so.
         let _ = fs::create_dir_all(folder);
-        let text = format!(
+        let mut text = format!(
             "format = \"{FORMAT}\"\ntheme = \"{}\"\ntext_percent = {}\ntab = \"{}\"\n",
             self.theme.name(),
             self.text_percent,
             self.tab.name()
         );
+        for edge in Edge::ALL {
+            if let Some(points) = self.sizes.of(edge) {
+                text += &format!("{} = {points}\n", size_key(edge));
+            }
+        }
         Ok(files::keep(&file_in(folder), text.as_bytes())?)
     }
 
@@ -170,6 +195,11 @@ impl Preferences {
         let room = (window / LEAST_ROOM).min_elem();
         wanted.min(room.max(1.0))
     }
+}
+
+/// What the size of a panel is called in the file.
+fn size_key(edge: Edge) -> String {
+    format!("{}_points", edge.name())
 }
 
 fn file_in(folder: &Path) -> PathBuf {
@@ -188,7 +218,9 @@ mod tests {
     fn preferences_read_as_they_were_kept() {
         let folder = tempfile::tempdir().unwrap();
         let inner = folder.path().join("new");
-        let kept = Preferences { theme: ThemeChoice::System, text_percent: 140, tab: Tab::Swaps };
+        let mut sizes = PanelSizes::default();
+        sizes.set(Edge::Beside, Some(512));
+        let kept = Preferences { theme: ThemeChoice::System, text_percent: 140, tab: Tab::Swaps, sizes };
         kept.keep(&inner).unwrap();
         let (read, error) = Preferences::read(Some(&inner));
         assert_eq!(read, kept);
@@ -208,6 +240,9 @@ mod tests {
             assert_eq!(preferences, Preferences::default());
             assert!(error.contains("preferences.toml"), "{error}");
         }
+        let (preferences, error) = read(b"beside_points = 400\nsettings_points = -3");
+        assert_eq!([Edge::Beside, Edge::Settings].map(|edge| preferences.sizes.of(edge)), [Some(400), None]);
+        assert!(error.contains("settings_points") && error.contains("8192"), "{error}");
         let (preferences, error) = read(b"theme = \"lihgt\"\ntext_percent = 120\nlater = 1");
         assert_eq!(preferences.text_percent, 120, "what reads is taken");
         assert!(error.contains("light") && error.contains("did you mean"), "{error}");

@@ -81,6 +81,9 @@ pub fn names(window: &Window, scope: Scope) -> Vec<String> {
 }
 
 pub fn press(window: &mut Window, label: &str) {
+    // As a person does with what has no room at once.
+    window.get_by_label(label).scroll_to_me();
+    window.run();
     window.get_by_label(label).click();
     window.run();
 }

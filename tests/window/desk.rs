@@ -10,7 +10,7 @@ use underover::catalogue::Value;
 use underover::edit::{Edit, Recovery, Spot};
 use underover::order::Condition;
 use underover::show::Scope;
-use underover::window::{Comparing, Dialog, PairMark, Shown, WallBy};
+use underover::window::{Action, Comparing, Dialog, PairMark, Shown, Tab, WallBy};
 
 #[test]
 fn a_card_dragged_to_another_gap_changes_the_order_and_undo_brings_it_back() {
@@ -398,7 +398,8 @@ fn the_wall_fills_and_nothing_is_read_back_on_the_way_to_the_screen() {
     let before = window.state_mut().pictures().rendered();
     window.run_steps(5);
     assert_eq!(window.state_mut().pictures().rendered(), before);
-    // The swap table below the picture fills on its own thread.
+    // The swap table fills on its own thread.
+    window.state_mut().act(Action::Tab(Tab::Swaps));
     until(&mut window, "every pair is looked at", |desk| {
         assert_eq!(desk.orders_problem(), None);
         let known = desk.known().unwrap();
@@ -428,12 +429,12 @@ fn the_beat_is_stepped_by_frames_tapped_and_looped() {
     press(&mut window, "Loop, now off");
     press(&mut window, "Loop: 4");
     assert_eq!(window.state().view().looped, Some(4));
-    window.state_mut().act(underover::window::Action::Beats(4.5));
+    window.state_mut().act(Action::Beats(4.5));
     window.run();
     assert_eq!(window.state().view().beats, 0.5);
     press(&mut window, "Loop, now 4");
     press(&mut window, "Loop: off");
-    window.state_mut().act(underover::window::Action::Beats(4.5));
+    window.state_mut().act(Action::Beats(4.5));
     window.run();
     assert_eq!(window.state().view().beats, 4.5);
 

@@ -375,8 +375,11 @@ fn families_of_one_order_each_are_pressed_as_orders_are() {
 #[test]
 fn the_table_of_pairs_says_how_much_hangs_on_each() {
     let mut window = window_with_families();
-    for tab in [Tab::Orders, Tab::Swaps] {
+    // It has a tab, and in a high window a place under the picture.
+    for (tab, height) in [(Tab::Orders, 1400.0), (Tab::Swaps, 800.0)] {
+        window.set_size(vec2(1280.0, height));
         window.state_mut().act(Action::Tab(tab));
+        window.run_steps(2);
         until(&mut window, "every pair is looked at", |desk| desk.known().unwrap().pairs_left().0 == 0);
         window.run_steps(2);
         let said =

@@ -490,7 +490,9 @@ fn paste_everywhere(window: &mut Window, tried: &mut Vec<(Role, String)>, open: 
     for (role, name) in &new {
         open(window);
         let here = window.query_all_by_label(name).find(|node| node.accesskit_node().role() == *role);
-        here.unwrap_or_else(|| panic!("{name} is gone")).focus();
+        let here = here.unwrap_or_else(|| panic!("{name} is gone"));
+        here.scroll_to_me();
+        here.focus();
         window.run_steps(3);
         key(window, Modifiers::COMMAND, Key::A);
         window.event(Event::Paste(pasted.to_owned()));

@@ -33,7 +33,7 @@ fn window_before_looks() -> Window {
     let mut window = window_of(desk_with_pictures(small_demo("96x54")), vec2(1280.0, 800.0));
     window.state_mut().act(Action::WallBy(WallBy::Looks));
     // In the middle of the wall.
-    window.hover_at(pos2(760.0, 500.0));
+    window.hover_at(pos2(1050.0, 500.0));
     let began = Instant::now();
     while window.state().on_wall().is_empty() {
         assert!(began.elapsed() < Duration::from_secs(180), "the orders were never known");

@@ -86,6 +86,8 @@ impl Desk {
             Action::Lose(next) => self.lose_for(*next),
             Action::Theme(theme) => self.prefer(|preferences| preferences.theme = theme),
             Action::TextSize(percent) => self.set_text_size(percent),
+            Action::Size(edge, points) => self.view.preferences.sizes.set(edge, points),
+            Action::KeepSizes => self.keep_preferences(),
             Action::GiveUpExport => self.give_up_export(),
             Action::Blink(blinking) => self.view.blinking = blinking,
             Action::Wipe(share) => self.view.wipe = share.clamp(0.0, 1.0),
@@ -271,9 +273,12 @@ impl Desk {
     pub(super) fn prefer(&mut self, change: impl FnOnce(&mut Preferences)) {
         let before = self.view.preferences;
         change(&mut self.view.preferences);
-        if before == self.view.preferences {
-            return;
+        if before != self.view.preferences {
+            self.keep_preferences();
         }
+    }
+
+    fn keep_preferences(&mut self) {
         if let Some(folder) = &self.folders.config
             && let Err(error) = self.view.preferences.keep(folder)
         {

@@ -1,6 +1,7 @@
 //! The desk: the work, the view of it, and what happens when a panel asks for something.
 
 mod act;
+mod arrange;
 mod clock;
 mod kept;
 mod on_wall;
@@ -15,11 +16,12 @@ use std::path::{self, Path, PathBuf};
 use std::sync::Arc;
 use std::time::Instant;
 
-use egui::{CentralPanel, Frame as Margins, Panel, Ui};
+use egui::Ui;
 
 use super::action::Action;
+use super::keys;
 use super::lesson_room::LessonRoom;
-use super::panels::{bar, flash, hands, lessons, library, picture, ribbon, settings, sheets, swaps, wall};
+use super::panels::sheets;
 use super::pictures::Pictures;
 use super::playing::Playing;
 use super::preferences::Preferences;
@@ -30,7 +32,6 @@ use super::threads::export::Exports;
 use super::threads::flash::{FlashWatcher, Flashes};
 use super::threads::own_effects::EffectsWatcher;
 use super::threads::prover::{Candidate, Known, Prover};
-use super::{keys, theme};
 use crate::window::view::View;
 use kept::describe;
 use on_wall::OnWall;
@@ -305,7 +306,7 @@ impl Desk {
             acts: Vec::new(),
         };
         keys::act(ui.ctx(), &mut scene);
-        panels(ui, &mut scene);
+        arrange::panels(ui, &mut scene);
         sheets::show(ui.ctx(), &mut scene);
         if scene.wants_paste {
             ui.ctx().send_viewport_cmd(egui::ViewportCommand::RequestPaste);
@@ -401,82 +402,5 @@ impl Desk {
         let address = self.work.show().address(scope);
         let scope = if self.work.form() == Form::Show { vec!["--scope", &address] } else { Vec::new() };
         Some(quoted([file.to_str()?].into_iter().chain(scope)))
-    }
-}
-
-/// Every panel in its place.
-fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
-    let palette = theme::palette(ui.ctx());
-    let plain = |horizontal: i8, vertical: i8| {
-        Margins::new().fill(palette.panel).inner_margin(egui::Margin::symmetric(horizontal, vertical))
-    };
-    Panel::top("bar").exact_size(36.0).frame(plain(8, 2)).show(ui, |ui| bar::top(ui, scene));
-    Panel::top("path")
-        .exact_size(132.0)
-        .frame(plain(8, 6).fill(palette.ground))
-        .show(ui, |ui| ribbon::show(ui, scene));
-    Panel::bottom("said").exact_size(24.0).frame(plain(8, 2)).show(ui, |ui| bar::bottom(ui, scene));
-    if !scene.effect_troubles.is_empty() {
-        Panel::bottom("effect troubles").frame(plain(8, 4)).show(ui, |ui| bar::effect_troubles(ui, scene));
-    }
-    let width = ui.available_width();
-    // In a window of another size the panels take their shares of it again.
-    let of_size = |name: &str| egui::Id::unique((name, (width / 200.0).round() as i32));
-    Panel::right(of_size("settings"))
-        .default_size((width * 0.21).clamp(220.0, 300.0))
-        .size_range(200.0..=420.0)
-        .frame(plain(12, 10))
-        .show(ui, |ui| settings::show(ui, scene));
-    let width = ui.available_width();
-    Panel::right(of_size("beside"))
-        .default_size(width * 0.53)
-        // The picture keeps room for its controls, however small the window is made.
-        .size_range(200.0..=(width - 340.0).max(210.0))
-        .frame(plain(10, 6).fill(palette.ground))
-        .show(ui, |ui| beside(ui, scene));
-    CentralPanel::no_frame().frame(plain(10, 6).fill(palette.ground)).show(ui, |ui| middle(ui, scene));
-}
-
-/// The picture, what of it flashes, and the swap table where there is room for it.
-fn middle(ui: &mut Ui, scene: &mut Scene<'_>) {
-    // Once is enough: where the table has the tab, the picture takes the room.
-    let table = if scene.view.tab == Tab::Swaps { f32::INFINITY } else { swaps::LEAST };
-    let has_room = picture::show(ui, scene, flash::HEIGHT + 6.0, table);
-    flash::strip(ui, scene);
-    if has_room {
-        ui.add_space(8.0);
-        swaps::below(ui, scene);
-    }
-}
-
-/// The wall, the swap table or the pins.
-fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
-    // A panel is as wide as what it held last: while orders are looked at, that is little.
-    ui.take_available_width();
-    // Nor wider than it is: what stuck out would lie under the picture.
-    ui.horizontal_wrapped(|ui| {
-        for tab in Tab::ALL {
-            let text = match tab {
-                Tab::Pins => format!("{} {}", tab.label(), scene.view.pins.len()),
-                _ => tab.label(),
-            };
-            let key = keys::key_of(tab);
-            if ui.selectable_label(scene.view.tab == tab, text).on_hover_text(key).clicked() {
-                scene.act(Action::Tab(tab));
-            }
-        }
-        if ui.available_size_before_wrap().x > 40.0 {
-            let address = scene.address(scene.view.scope);
-            let label = egui::Label::new(egui::RichText::new(&address).weak()).truncate();
-            ui.add(label).on_hover_text(address);
-        }
-    });
-    match scene.view.tab {
-        Tab::Orders => wall::show(ui, scene),
-        Tab::Swaps => swaps::show(ui, scene),
-        Tab::Pins => wall::pins(ui, scene),
-        Tab::Hands => hands::show(ui, scene),
-        Tab::Library => library::show(ui, scene),
-        Tab::Lessons => lessons::show(ui, scene),
     }
 }

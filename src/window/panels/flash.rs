@@ -1,52 +1,125 @@
-//! The strip under the picture: what of the output flashes, counted while the window rests.
+//! The line under the picture: the caution that is owed, and what of the output flashes, counted while the window
+//! rests. Where a limit is passed it grows.
 
-use egui::{Align2, Color32, Rect, Sense, Stroke, Ui, pos2, vec2};
+use egui::{Align2, Color32, Rect, Response, Sense, Stroke, Ui, pos2, vec2};
 
 use crate::measure::MOST_CHANGES;
+use crate::readiness::caution;
 use crate::readiness::flashing::Flashing;
 use crate::window::action::{Action, Dialog};
 use crate::window::keys::Command;
 use crate::window::scene::Scene;
 use crate::window::theme::{Palette, palette};
 use crate::window::widgets::flashes::{TOO_MANY, flashes_said};
-use crate::window::widgets::{announce, font, paint_focus};
+use crate::window::widgets::{announce, cut_text, font, paint_focus};
 
-/// How high the strip is, in points.
-pub const HEIGHT: f32 = 34.0;
+/// How high the line is, in points: usually, and where a limit is passed.
+const HEIGHT: [f32; 2] = [26.0, 52.0];
 /// Flashes a second that the strip is high enough for.
 const MOST_DRAWN: f32 = 6.0;
+/// How much of the line the caution takes.
+const CAUTION_SHARE: f32 = 0.4;
+/// The caution in the words that a line has room for; all of it is told to those who point at it, and on its sheet.
+const CAUTION_LINE: &str = "Flashing light: can cause seizures";
 
-/// Draws the strip: flashes in the second that ends at each moment, against the limit of three.
-pub fn strip(ui: &mut Ui, scene: &mut Scene<'_>) {
+/// Whether more flashes than a limit allows.
+fn is_passed(scene: &Scene<'_>) -> bool {
+    scene.flashes.found.as_deref().is_some_and(|found| !found.passes())
+}
+
+/// How high the line is now.
+pub fn height(scene: &Scene<'_>) -> f32 {
+    HEIGHT[usize::from(is_passed(scene))]
+}
+
+/// Draws the line.
+pub fn line(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), height(scene)), Sense::hover());
+    let caution = caution::of_show(scene.show());
+    let parts = match caution {
+        Some(_) => rect.split_left_right_at_fraction(CAUTION_SHARE),
+        None => (rect.with_max_x(rect.left()), rect),
+    };
+    if let Some(text) = caution {
+        caution_part(ui, scene, parts.0.with_max_x(parts.0.right() - 6.0), text);
+    }
+    strip(ui, scene, parts.1);
+}
+
+/// The caution: in short, and whole for those who point at it, who listen, and behind it.
+fn caution_part(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect, text: &str) {
     let palette = palette(ui.ctx());
-    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), HEIGHT), Sense::click());
+    let response = ui.interact(rect, ui.scope_id().with("caution"), Sense::click());
+    announce(&response, text, None);
+    ground(ui, rect, &response);
+    let sign = sign(ui, rect, "!", [palette.caution, Color32::BLACK]);
+    let room = rect.right() - sign.right() - 12.0;
+    let galley = match is_passed(scene) {
+        true => ui.painter().layout(text.to_owned(), font(10.0), palette.plain, room),
+        false => cut_text(ui, CAUTION_LINE, 11.5, palette.plain, room),
+    };
+    let at = pos2(sign.right() + 6.0, rect.center().y - galley.size().y / 2.0);
+    ui.painter().with_clip_rect(rect).galley(at, galley, palette.plain);
+    finish(ui, scene, response, rect, text);
+}
+
+fn ground(ui: &Ui, rect: Rect, response: &Response) {
+    let palette = palette(ui.ctx());
+    ui.painter().rect_filled(rect, 4.0, if response.hovered() { palette.lifted } else { palette.raised });
+}
+
+/// A sign at the left end of a part.
+fn sign(ui: &Ui, rect: Rect, text: &str, [fill, colour]: [Color32; 2]) -> Rect {
+    let sign = rect.with_max_x(rect.left() + 26.0);
+    ui.painter().rect_filled(sign, 4.0, fill);
+    let size = if text == "!" { 18.0 } else { 12.0 };
+    ui.painter().text(sign.center(), Align2::CENTER_CENTER, text, font(size), colour);
+    sign
+}
+
+/// What a part says in full, and its sheet behind it.
+fn finish(ui: &Ui, scene: &mut Scene<'_>, response: Response, rect: Rect, text: &str) {
+    paint_focus(ui, &response, rect);
+    let hint = format!(
+        "{text}\nPress for what is counted, and what would flash less (key: {})",
+        Command::Flashes.key()
+    );
+    if response.on_hover_text(hint).clicked() {
+        let again = scene.flashes.problem.is_some();
+        scene.act(if again { Action::TryAgain } else { Action::Ask(Dialog::Flashes) });
+    }
+}
+
+/// Flashes in the second that ends at each moment, against the limit of three.
+fn strip(ui: &mut Ui, scene: &mut Scene<'_>, rect: Rect) {
+    let palette = palette(ui.ctx());
+    let response = ui.interact(rect, ui.scope_id().with("flashes"), Sense::click());
     let painter = ui.painter().with_clip_rect(rect);
-    painter.rect_filled(rect, 4.0, palette.raised);
     let flashes = scene.flashes.clone();
     let text = flashes_said(&flashes);
     announce(&response, &format!("Flashes. {text}"), None);
-    let sign = Rect::from_min_size(rect.min, vec2(26.0, rect.height()));
+    ground(ui, rect, &response);
     let found = flashes.found.as_deref();
-    if found.is_some_and(|found| !found.passes()) {
-        painter.rect_filled(sign, 4.0, TOO_MANY);
-        painter.text(sign.center(), Align2::CENTER_CENTER, "!", font(18.0), Color32::WHITE);
+    let left = if found.is_some_and(|found| !found.passes()) {
+        sign(ui, rect, "!", [TOO_MANY, Color32::WHITE]).right()
     } else if found.is_some_and(|found| found.is_whole) {
-        painter.text(sign.center(), Align2::CENTER_CENTER, "ok", font(12.0), palette.plain);
-    }
+        sign(ui, rect, "ok", [palette.raised, palette.plain]).right()
+    } else {
+        rect.left()
+    };
     let graph = Rect::from_min_max(
-        pos2(rect.left() + rect.width() * 0.56, rect.top() + 4.0),
-        rect.right_bottom() - vec2(8.0, 4.0),
+        pos2(rect.left() + rect.width() * 0.66, rect.top() + 3.0),
+        rect.right_bottom() - vec2(8.0, 3.0),
     );
-    // Two lines are what the strip has room for; all of it is told to those who point at it.
-    let mut job = egui::text::LayoutJob::simple(
-        text.clone(),
-        font(11.0),
-        palette.plain,
-        graph.left() - sign.right() - 16.0,
-    );
-    job.wrap.max_rows = 2;
+    // What the line has room for; all of it is told to those who point at it.
+    let is_passed = is_passed(scene);
+    let (size, colour) = if is_passed { (12.5, palette.bright) } else { (11.0, palette.plain) };
+    let room = graph.left() - left - 14.0;
+    let mut job = egui::text::LayoutJob::simple(text.clone(), font(size), colour, room);
+    job.wrap.max_rows = if is_passed { 3 } else { 1 };
+    job.wrap.break_anywhere = false;
     let words = painter.layout_job(job);
-    painter.galley(pos2(sign.right() + 6.0, rect.center().y - words.size().y / 2.0), words, palette.plain);
+    painter.galley(pos2(left + 6.0, rect.center().y - words.size().y / 2.0), words, colour);
     if let Some(found) = found {
         graph_of(&painter, graph, found, scene, &palette);
     }
@@ -56,17 +129,7 @@ pub fn strip(ui: &mut Ui, scene: &mut Scene<'_>) {
         painter.rect_filled(line, 2.0, palette.lifted);
         painter.rect_filled(line.with_max_x(line.left() + line.width() * share), 2.0, palette.quiet);
     }
-    paint_focus(ui, &response, rect);
-    if response
-        .on_hover_text(format!(
-            "{text}\nPress for what is counted, and what would flash less (key: {})",
-            Command::Flashes.key()
-        ))
-        .clicked()
-    {
-        let again = flashes.problem.is_some();
-        scene.act(if again { Action::TryAgain } else { Action::Ask(Dialog::Flashes) });
-    }
+    finish(ui, scene, response, rect, &text);
 }
 
 fn graph_of(painter: &egui::Painter, graph: Rect, found: &Flashing, scene: &Scene<'_>, palette: &Palette) {

@@ -6,7 +6,6 @@ use crate::base::frame::Frame;
 use crate::base::shown::shown_error;
 use crate::gpu::Wanted;
 use crate::order::{in_order, marks};
-use crate::readiness::caution;
 use crate::show::Scope;
 use crate::show::chain::one_after_another;
 use crate::window::action::{Action, Pin};
@@ -18,6 +17,10 @@ use crate::window::theme::palette;
 use crate::window::widgets::{
     announce, chips, cut_text, fitted, font, labels, name, paint_focus, paint_picture, texels,
 };
+
+/// Height of the line over the picture, and the width that is kept in it for how large the picture is.
+const TITLE: f32 = 24.0;
+const ZOOMS: f32 = 150.0;
 
 /// Half a second a picture: one change a second, far below the three flashes that WCAG 2.2 allows.
 const BLINK_SECONDS: f64 = 0.5;
@@ -148,9 +151,11 @@ fn zoomed(ui: &Ui, scene: &Scene<'_>) -> Option<Vec2> {
 /// below that, as the picture is no higher than its width asks for.
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>, taken: f32, more: f32) -> bool {
     let (heading, waits) = heading(ui, scene);
-    title(ui, scene, &heading);
-    let caution = caution::of_show(scene.show()).map(|text| caution_text(ui, text));
-    let below = 36.0 + taken + caution.as_ref().map_or(0.0, |text| text.size().y + 14.0);
+    ui.horizontal_top(|ui| {
+        title(ui, scene, &heading);
+        zooms(ui, scene);
+    });
+    let below = 6.0 + taken;
     let frame = scene.show().frame;
     let most = (ui.available_height() - below).max(60.0);
     // As high as the width asks for, so that what belongs to the picture stands right under it.
@@ -162,10 +167,6 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>, taken: f32, more: f32) -> bool {
     ui.data_mut(|data| data.insert_temp(Id::unique(ROOM), room));
     ui.scope_builder(egui::UiBuilder::new().max_rect(room), |ui| canvas(ui, scene, &heading, waits));
     ui.advance_cursor_after_rect(room);
-    zooms(ui, scene);
-    if let Some(text) = caution {
-        caution_strip(ui, text);
-    }
     !free
 }
 
@@ -175,9 +176,9 @@ fn title(ui: &mut Ui, scene: &mut Scene<'_>, heading: &Heading) {
     // In a small window buttons take a second line, not room from the panel beside it.
     let wraps = has_buttons && heading.dropped.is_none();
     let layout = egui::Layout::left_to_right(egui::Align::Center).with_main_wrap(wraps);
-    let room = vec2(ui.available_width(), 24.0);
+    let room = vec2(ui.available_width() - ZOOMS, TITLE);
     ui.allocate_ui_with_layout(room, layout, |ui| {
-        ui.set_min_height(24.0);
+        ui.set_min_height(TITLE);
         if let Some(names) = &heading.dropped {
             ui.strong("If dropped here:");
             ui.add(egui::Label::new(names).truncate());
@@ -436,10 +437,10 @@ fn caption(ui: &Ui, (row, text): &(Row, String), rect: Rect) {
     ui.painter().galley(at - vec2(0.0, text.size().y / 2.0), text, colour);
 }
 
-/// How large the picture is shown.
+/// How large the picture is shown, from the right.
 fn zooms(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-        ui.set_min_height(26.0);
+        ui.set_height(TITLE);
         for (text, zoom, hint) in [
             ("x4", Some(4.0), "Each pixel of the picture four by four"),
             ("x1", Some(1.0), "Each pixel of the picture as one of the screen"),
@@ -451,21 +452,4 @@ fn zooms(ui: &mut Ui, scene: &mut Scene<'_>) {
             }
         }
     });
-}
-
-fn caution_text(ui: &Ui, text: &str) -> std::sync::Arc<egui::Galley> {
-    ui.painter().layout(text.to_owned(), font(11.0), palette(ui.ctx()).plain, ui.available_width() - 42.0)
-}
-
-fn caution_strip(ui: &mut Ui, text: std::sync::Arc<egui::Galley>) {
-    let palette = palette(ui.ctx());
-    let (rect, response) =
-        ui.allocate_exact_size(vec2(ui.available_width(), text.size().y + 8.0), Sense::hover());
-    ui.painter().rect_filled(rect, 4.0, palette.raised);
-    let sign = Rect::from_min_size(rect.min, vec2(26.0, rect.height()));
-    ui.painter().rect_filled(sign, 4.0, palette.caution);
-    ui.painter().text(sign.center(), Align2::CENTER_CENTER, "!", font(18.0), egui::Color32::BLACK);
-    let at = pos2(sign.right() + 8.0, rect.center().y - text.size().y / 2.0);
-    ui.painter().galley(at, text, palette.plain);
-    response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Label, true, caution::CAUTION));
 }

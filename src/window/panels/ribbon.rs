@@ -291,7 +291,7 @@ fn section_heading(
     if response.double_clicked() && scope != Scope::Global {
         scene.act(Action::Ask(Dialog::Rename(Named::Scope(scope))));
     }
-    response.on_hover_text("Its chain on the wall, its settings on the right. Twice: another name.");
+    response.on_hover_text("Its chain on the wall, its settings under the picture. Twice: another name.");
 }
 
 /// One effect: the picture after it, its mark and its name.

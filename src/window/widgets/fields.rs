@@ -275,6 +275,9 @@ fn keep(ui: &Ui, id: Id, refused: Refused) {
     }
 }
 
+/// The room that a refused text and its reason take, in points.
+const CORRECTION: f32 = 180.0;
+
 /// A refused text, to be put right: why it was refused stands beside it.
 fn correction<T>(
     ui: &mut Ui,
@@ -283,6 +286,10 @@ fn correction<T>(
     mut refused: Refused,
     read: impl Fn(&str) -> Result<T, String>,
 ) -> Option<T> {
+    // In a row that breaks into lines, a line with room for it.
+    if ui.available_size_before_wrap().x < CORRECTION {
+        ui.end_row();
+    }
     let field = TextField::new(name, 74.0).id(id.with("again"));
     let response = field.show(ui, &mut refused.text);
     ui.small(

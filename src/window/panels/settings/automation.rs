@@ -36,7 +36,7 @@ pub fn editor(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, place: usize, used
     let now = used.automation(place).cloned();
     let shape = now.as_ref().map_or(0, shape_of);
     let mut chosen = shape;
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         ui.small("motion");
         let choice = egui::ComboBox::from_id_salt("motion").selected_text(SHAPES[shape]).width(110.0);
         let shown = choice.show_ui(ui, |ui| {
@@ -203,10 +203,9 @@ fn parts(ui: &mut Ui, scene: &Scene<'_>, setting: &Setting, automation: &mut Aut
             is_over |= pace_of(ui, setting, pace);
             ui.horizontal_wrapped(|ui| {
                 for (at, value) in values.iter_mut().enumerate() {
-                    ui.push_id(at, |ui| {
-                        let name = format!("{}: step {}", setting.label, at + 1);
-                        is_over |= value_control(ui, setting, &name, value);
-                    });
+                    // No scope of its own, which would not be wrapped.
+                    let name = format!("{}: step {}", setting.label, at + 1);
+                    is_over |= value_control(ui, setting, &name, value);
                 }
                 let label = &setting.label;
                 if values.len() < MOST_LISTED
@@ -266,9 +265,7 @@ fn ends(ui: &mut Ui, setting: &Setting, low: &mut Value, high: &mut Value) -> bo
     ui.horizontal_wrapped(|ui| {
         for (text, value) in [("from", low), ("to", high)] {
             ui.small(text);
-            ui.push_id(text, |ui| {
-                is_over |= value_control(ui, setting, &format!("{}: {text}", setting.label), value);
-            });
+            is_over |= value_control(ui, setting, &format!("{}: {text}", setting.label), value);
         }
     });
     is_over

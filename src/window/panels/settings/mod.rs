@@ -4,7 +4,7 @@ mod automation;
 mod live;
 mod play;
 
-use egui::{RichText, ScrollArea, Sense, Ui};
+use egui::{Rect, RichText, ScrollArea, Sense, Ui, UiBuilder, pos2, vec2};
 
 use crate::base::shown::shown;
 use crate::catalogue::{Kind, Setting, Value};
@@ -24,21 +24,81 @@ use crate::window::widgets::mix::mix_controls;
 use crate::window::widgets::values::slider;
 use crate::window::widgets::{announce, chip, labels, name, sign_button};
 
-/// Draws the settings.
+/// The least width of a block, in points, and the space between two.
+const BLOCK: f32 = 190.0;
+const SPACE: f32 = 14.0;
+
+/// A block of the panel: what is set together.
+#[derive(Clone, Copy)]
+enum Block {
+    /// What is selected, and what can be done with it.
+    Head,
+    /// A setting of the selected effect, by its place.
+    Setting(usize),
+    /// How what the selected scope gives is laid over what is below it.
+    Mix,
+    /// How the selected clip's footage is played.
+    Play,
+    /// The show's own.
+    Show,
+}
+
+/// Draws the settings of what is selected, in blocks side by side.
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
-    ui.take_available_width();
     ScrollArea::vertical().id_salt("settings").auto_shrink([false; 2]).show(ui, |ui| {
-        match scene.view.spot() {
-            Some(spot) => effect(ui, scene, spot),
-            None => scope_settings(ui, scene, scene.view.scope),
-        }
-        ui.add_space(10.0);
-        ui.separator();
-        show_settings(ui, scene);
+        let spot = scene.view.spot();
+        let settings = spot.and_then(|spot| scene.show().chain(spot.scope).get(spot.at));
+        let settings = settings.map_or(0, |used| used.effect.settings.len());
+        let own = match (spot, scene.view.scope) {
+            (Some(_), _) | (None, Scope::Global) => None,
+            (None, Scope::Bundle(_) | Scope::Level(..)) => Some(Block::Mix),
+            (None, Scope::Clip(..)) => Some(Block::Play),
+        };
+        let own = own.into_iter().chain((0..settings).map(Block::Setting));
+        let blocks = [Block::Head].into_iter().chain(own).chain([Block::Show]);
+        side_by_side(ui, &blocks.collect::<Vec<_>>(), |ui, block| match (block, spot) {
+            (Block::Head, Some(spot)) => head(ui, scene, spot),
+            (Block::Head, None) => scope_settings(ui, scene, scene.view.scope),
+            (Block::Setting(place), Some(spot)) => {
+                if let Some(used) = scene.show().chain(spot.scope).get(spot.at).cloned() {
+                    one_setting(ui, scene, spot, place, &used);
+                }
+            }
+            (Block::Setting(_), None) => {}
+            (Block::Mix, _) => mix(ui, scene),
+            (Block::Play, _) => play(ui, scene),
+            (Block::Show, _) => show_settings(ui, scene),
+        });
     });
 }
 
-fn effect(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
+/// Blocks in as many columns as the room has, all of one width: nothing in a block moves another to the side.
+fn side_by_side(ui: &mut Ui, blocks: &[Block], mut add: impl FnMut(&mut Ui, Block)) {
+    let room = ui.available_rect_before_wrap();
+    let columns = ((room.width() + SPACE) / (BLOCK + SPACE)).floor().max(1.0) as usize;
+    let columns = columns.min(blocks.len().max(1));
+    let width = ((room.width() + SPACE) / columns as f32 - SPACE).min(BLOCK * 1.7);
+    let mut top = room.top();
+    for (nth, row) in blocks.chunks(columns).enumerate() {
+        let mut bottom = top;
+        for (column, &block) in row.iter().enumerate() {
+            let at = pos2(room.left() + column as f32 * (width + SPACE), top);
+            let place = Rect::from_min_size(at, vec2(width, f32::INFINITY));
+            let mut inside = ui.new_child(UiBuilder::new().id_salt((nth, column)).max_rect(place));
+            // What has the keyboard is outlined.
+            inside.shrink_clip_rect(place.expand(3.0));
+            inside.spacing_mut().slider_width = (width - 172.0).clamp(40.0, 160.0);
+            add(&mut inside, block);
+            bottom = inside.min_rect().bottom().max(bottom);
+        }
+        let used = Rect::from_min_max(pos2(room.left(), top), pos2(room.right(), bottom));
+        ui.advance_cursor_after_rect(used);
+        top = bottom + SPACE * 0.7;
+    }
+}
+
+/// The effect itself.
+fn head(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
     let chain = scene.show().chain(spot.scope);
     let Some(used) = chain.get(spot.at).cloned() else { return };
     let (label, mark) = (labels(chain).swap_remove(spot.at), marks(chain).of(spot.at));
@@ -55,8 +115,7 @@ fn effect(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
             RichText::new("Makes flashing light: held still until you play.").color(palette(ui.ctx()).bright),
         );
     }
-    ui.add_space(4.0);
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         let text = if used.on { "Switch off" } else { "Switch on" };
         if ui.button(text).on_hover_text(Command::Switch.key()).clicked() {
             scene.act(Action::Edit(Edit::Switch { spot, on: !used.on }));
@@ -79,13 +138,6 @@ fn effect(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
             scene.act(Action::Edit(Edit::Remove(spot)));
         }
     });
-    ui.add_space(6.0);
-    for place in 0..used.effect.settings.len() {
-        ui.push_id(place, |ui| {
-            ui.add_space(4.0);
-            one_setting(ui, scene, spot, place, &used);
-        });
-    }
 }
 
 /// One setting: its name, its value, and what moves it.
@@ -196,10 +248,10 @@ fn number(ui: &mut Ui, setting: &Setting, value: &Value) -> Option<Changed> {
         let field = NumberField::new(&setting.label, unit, range);
         let speed = if is_whole { 0.1 } else { (high - low) / 1000.0 };
         begins = NumberField { is_whole, default, speed, ..field }.show(ui, &mut number).is_over;
+        if !is_whole && let Some(step) = fine_steps(ui, &setting.label, (high - low) / 200.0) {
+            number = (number + step).clamp(low, high);
+        }
     });
-    if !is_whole && let Some(step) = fine_steps(ui, &setting.label, (high - low) / 200.0) {
-        number = (number + step).clamp(low, high);
-    }
     let new = if is_whole { Value::Whole(number as i64) } else { Value::Number(number) };
     Some(Changed { value: Some(new), begins, ends: begins || ends })
 }
@@ -208,17 +260,14 @@ fn number(ui: &mut Ui, setting: &Setting, value: &Value) -> Option<Changed> {
 fn fine_steps(ui: &mut Ui, label: &str, step: f64) -> Option<f64> {
     // Whole hundredths or thousandths read better than a two-hundredth of the range.
     let step = 10_f64.powf(step.log10().round());
-    let mut change = None;
-    ui.horizontal(|ui| {
-        ui.spacing_mut().item_spacing.x = 3.0;
-        if sign_button(ui, "−", &format!("{label}: less"), &format!("Less by {step}")).clicked() {
-            change = Some(-step);
-        }
-        if sign_button(ui, "+", &format!("{label}: more"), &format!("More by {step}")).clicked() {
-            change = Some(step);
-        }
-    });
-    change
+    ui.spacing_mut().item_spacing.x = 3.0;
+    let less = sign_button(ui, "−", &format!("{label}: less"), &format!("Less by {step}")).clicked();
+    let more = sign_button(ui, "+", &format!("{label}: more"), &format!("More by {step}")).clicked();
+    match (less, more) {
+        (true, _) => Some(-step),
+        (_, true) => Some(step),
+        _ => None,
+    }
 }
 
 fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
@@ -232,13 +281,11 @@ fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
         Scope::Global => {
             ui.weak("Its chain acts on everything.");
         }
-        Scope::Bundle(b) => {
+        Scope::Bundle(_) => {
             ui.weak("Levels kept together, so that a chain can act on them and spare the rest.");
-            mix_controls(ui, scene, scope, show.bundles[b].mix);
         }
-        Scope::Level(b, l) => {
+        Scope::Level(..) => {
             ui.weak("One layer of its bundle; its chain acts on whichever clip shows.");
-            mix_controls(ui, scene, scope, show.bundles[b].levels[l].mix);
         }
         Scope::Clip(bundle, level, clip) => {
             let place = ClipPlace { bundle, level, clip };
@@ -265,7 +312,6 @@ fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
                     }
                 }
             });
-            play::controls(ui, scene, place, clip);
         }
     }
     if show.chain(scope).is_empty() {
@@ -275,6 +321,25 @@ fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
             scene.act(Action::Ask(Dialog::Add(Spot { scope, at: 0 })));
         }
     }
+}
+
+/// How the scope is laid over what is below it.
+fn mix(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let scope = scene.view.scope;
+    let mix = match scope {
+        Scope::Bundle(b) => scene.show().bundles[b].mix,
+        Scope::Level(b, l) => scene.show().bundles[b].levels[l].mix,
+        Scope::Global | Scope::Clip(..) => return,
+    };
+    mix_controls(ui, scene, scope, mix);
+}
+
+/// How the clip's footage is played.
+fn play(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let Scope::Clip(bundle, level, clip) = scene.view.scope else { return };
+    let place = ClipPlace { bundle, level, clip };
+    let clip = scene.show().bundles[bundle].levels[level].clips[clip].clone();
+    play::controls(ui, scene, place, &clip);
 }
 
 /// How footage of another size is placed in the frame, in words.

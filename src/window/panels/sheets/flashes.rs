@@ -13,6 +13,10 @@ use crate::window::widgets::flashes::flashes_said;
 /// Draws the sheet.
 pub(super) fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.heading("Flashes");
+    if let Some(text) = caution::of_show(scene.show()) {
+        ui.label(text);
+        ui.add_space(4.0);
+    }
     ui.label(flashes_said(scene.flashes));
     ui.add_space(4.0);
     let flashes = scene.flashes.clone();

@@ -1,0 +1,152 @@
+//! Every panel in its place: bar and path across the window, under them the picture between its columns.
+
+use egui::{
+    CentralPanel, Color32, EventFilter, Frame as Margins, Id, Key, Panel, Rect, Response, Role, Sense,
+    Stroke, Ui, UiBuilder, WidgetInfo, vec2,
+};
+
+use crate::window::action::Action;
+use crate::window::arrangement::{Arrangement, Edge, MARGIN};
+use crate::window::panels::{bar, flash, hands, lessons, library, picture, ribbon, settings, swaps, wall};
+use crate::window::scene::Scene;
+use crate::window::showing::Tab;
+use crate::window::{keys, theme};
+
+/// Draws the column at the left: bundles, levels and clips. Until something does, the picture has its room.
+const STRUCTURE: Option<fn(&mut Ui, &mut Scene<'_>)> = None;
+/// How far an arrow moves an edge, in points.
+const STEP: f32 = 16.0;
+/// How far from its line an edge can be taken hold of, in points.
+const HOLD: f32 = 3.0;
+
+pub(super) fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let palette = theme::palette(ui.ctx());
+    let plain = |horizontal: i8, vertical: i8| {
+        Margins::new().fill(palette.panel).inner_margin(egui::Margin::symmetric(horizontal, vertical))
+    };
+    Panel::top("bar").exact_size(36.0).frame(plain(8, 2)).show(ui, |ui| bar::top(ui, scene));
+    Panel::top("path")
+        .exact_size(132.0)
+        .frame(plain(8, 6).fill(palette.ground))
+        .show(ui, |ui| ribbon::show(ui, scene));
+    Panel::bottom("said").exact_size(24.0).frame(plain(8, 2)).show(ui, |ui| bar::bottom(ui, scene));
+    if !scene.effect_troubles.is_empty() {
+        Panel::bottom("effect troubles").frame(plain(8, 4)).show(ui, |ui| bar::effect_troubles(ui, scene));
+    }
+    CentralPanel::no_frame().frame(plain(0, 0).fill(palette.ground)).show(ui, |ui| {
+        let room = ui.available_rect_before_wrap();
+        let of = Arrangement::of(room, &scene.view.preferences.sizes, STRUCTURE.is_some());
+        region(ui, "picture", of.picture, palette.ground, |ui| middle(ui, scene));
+        region(ui, "settings", of.settings, palette.panel, |ui| settings::show(ui, scene));
+        region(ui, "beside", of.beside, palette.ground, |ui| beside(ui, scene));
+        if let (Some(structure), Some(rect)) = (STRUCTURE, of.structure) {
+            region(ui, "structure", rect, palette.panel, |ui| structure(ui, scene));
+        }
+        edges(ui, scene, &of);
+    });
+}
+
+/// A region that nothing in it makes larger: what has no room is cut off.
+fn region(ui: &mut Ui, name: &str, rect: Rect, fill: Color32, add: impl FnOnce(&mut Ui)) {
+    ui.painter().rect_filled(rect, 0.0, fill);
+    let mut inside = ui.new_child(UiBuilder::new().id_salt(name).max_rect(rect.shrink2(MARGIN)));
+    inside.shrink_clip_rect(rect);
+    add(&mut inside);
+}
+
+/// The edges between regions: dragged to another place, pressed twice back to the usual one.
+fn edges(ui: &mut Ui, scene: &mut Scene<'_>, of: &Arrangement) {
+    let palette = theme::palette(ui.ctx());
+    for edge in Edge::ALL {
+        let Some(line) = of.edge(edge) else { continue };
+        let is_flat = edge == Edge::Settings;
+        let hold = if is_flat { vec2(0.0, HOLD) } else { vec2(HOLD, 0.0) };
+        let response = ui.interact(line.expand2(hold), Id::unique(("edge", edge)), Sense::click_and_drag());
+        response.widget_info(|| WidgetInfo::labeled(Role::Splitter, true, edge_said(edge)));
+        let is_held = response.dragged() || response.hovered() || response.has_focus();
+        let colour = if is_held { palette.accent } else { palette.line };
+        let stroke = Stroke::new(if is_held { 2.0 } else { 1.0 }, colour);
+        ui.painter().line_segment([line.min, line.max], stroke);
+        if is_held {
+            let icon =
+                if is_flat { egui::CursorIcon::ResizeVertical } else { egui::CursorIcon::ResizeHorizontal };
+            ui.ctx().set_cursor_icon(icon);
+        }
+        let steps = if response.has_focus() { steps(ui, &response, is_flat) } else { 0 };
+        if steps != 0 {
+            let to = line.center() + vec2(steps as f32, steps as f32) * STEP;
+            scene.act(Action::Size(edge, Some(of.dragged(edge, to))));
+            scene.act(Action::KeepSizes);
+        }
+        if let Some(at) = response.interact_pointer_pos().filter(|_| response.dragged()) {
+            scene.act(Action::Size(edge, Some(of.dragged(edge, at))));
+        }
+        if response.double_clicked() {
+            scene.act(Action::Size(edge, None));
+        }
+        if response.drag_stopped() || response.double_clicked() {
+            scene.act(Action::KeepSizes);
+        }
+    }
+}
+
+/// What an edge is, for those who listen.
+fn edge_said(edge: Edge) -> &'static str {
+    match edge {
+        Edge::Structure => "Width of the structure: drag, or arrows",
+        Edge::Beside => "Width of the tabs: drag, or arrows",
+        Edge::Settings => "Height of the settings: drag, or arrows",
+    }
+}
+
+/// How many steps the arrows move an edge that has the keyboard, to the right or down.
+fn steps(ui: &Ui, edge: &Response, is_flat: bool) -> i32 {
+    let [vertical_arrows, horizontal_arrows] = [is_flat, !is_flat];
+    let filter = EventFilter { vertical_arrows, horizontal_arrows, ..EventFilter::default() };
+    ui.memory_mut(|memory| memory.set_focus_lock_filter(edge.id, filter));
+    let [less, more] =
+        if is_flat { [Key::ArrowUp, Key::ArrowDown] } else { [Key::ArrowLeft, Key::ArrowRight] };
+    let count = |key| ui.input(|input| input.num_presses(key)) as i32;
+    count(more) - count(less)
+}
+
+/// The picture, its caution and flashes, and the swap table where there is room for it.
+fn middle(ui: &mut Ui, scene: &mut Scene<'_>) {
+    // Once is enough: where the table has the tab, the picture takes the room.
+    let table = if scene.view.tab == Tab::Swaps { f32::INFINITY } else { swaps::LEAST };
+    let has_room = picture::show(ui, scene, flash::height(scene) + 6.0, table);
+    flash::line(ui, scene);
+    if has_room {
+        ui.add_space(8.0);
+        swaps::below(ui, scene);
+    }
+}
+
+/// The wall, the swap table or the pins.
+fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.horizontal_wrapped(|ui| {
+        for tab in Tab::ALL {
+            let text = match tab {
+                Tab::Pins => format!("{} {}", tab.label(), scene.view.pins.len()),
+                _ => tab.label(),
+            };
+            let key = keys::key_of(tab);
+            if ui.selectable_label(scene.view.tab == tab, text).on_hover_text(key).clicked() {
+                scene.act(Action::Tab(tab));
+            }
+        }
+        if ui.available_size_before_wrap().x > 40.0 {
+            let address = scene.address(scene.view.scope);
+            let label = egui::Label::new(egui::RichText::new(&address).weak()).truncate();
+            ui.add(label).on_hover_text(address);
+        }
+    });
+    match scene.view.tab {
+        Tab::Orders => wall::show(ui, scene),
+        Tab::Swaps => swaps::show(ui, scene),
+        Tab::Pins => wall::pins(ui, scene),
+        Tab::Hands => hands::show(ui, scene),
+        Tab::Library => library::show(ui, scene),
+        Tab::Lessons => lessons::show(ui, scene),
+    }
+}
