@@ -1,12 +1,13 @@
 //! Choices that are words in files, on the command line and on screens.
 
 /// Declares an enum with the word of each choice: `ALL` of them in the order in which they stand, the `name` of one,
-/// the one `named`, and the values that an option of the command line takes.
+/// the one `named`, and the values that an option of the command line takes. A choice that `was` called otherwise is
+/// known by its old word too, wherever one is read; written and listed is the new one.
 macro_rules! words {
     (
         $(#[$about:meta])*
         $seen:vis enum $Choice:ident {
-            $($(#[$said:meta])* $One:ident = $word:literal,)+
+            $($(#[$said:meta])* $One:ident = $word:literal $(was $old:literal)?,)+
         }
     ) => {
         $(#[$about])*
@@ -24,7 +25,12 @@ macro_rules! words {
             /// The one with this name.
             #[allow(dead_code, reason = "not every choice is read back")]
             $seen fn named(name: &str) -> Option<Self> {
-                Self::ALL.into_iter().find(|one| one.name() == name)
+                Self::ALL.into_iter().find(|one| one.name() == name || one.was().contains(&name))
+            }
+
+            /// What it was called before.
+            fn was(self) -> &'static [&'static str] {
+                match self { $(Self::$One => &[$($old)?],)+ }
             }
         }
 
@@ -34,7 +40,7 @@ macro_rules! words {
             }
 
             fn to_possible_value(&self) -> Option<clap::builder::PossibleValue> {
-                Some(clap::builder::PossibleValue::new(self.name()))
+                Some(clap::builder::PossibleValue::new(self.name()).aliases(self.was().iter().copied()))
             }
         }
     };
@@ -55,7 +61,7 @@ mod tests {
             /// It goes out.
             Ebb = "ebb",
             /// It turns.
-            SlackWater = "slack-water",
+            SlackWater = "slack-water" was "slack",
         }
     }
 
@@ -70,5 +76,13 @@ mod tests {
         assert!(option.iter().map(|value| value.get_name()).eq(Tide::ALL.map(Tide::name)));
         assert_eq!(Tide::from_str("slack-water", false), Ok(Tide::SlackWater));
         assert!(Tide::from_str("Ebb", false).is_err());
+    }
+
+    #[test]
+    fn what_a_choice_was_called_is_read_and_never_written() {
+        assert_eq!(Tide::named("slack"), Some(Tide::SlackWater));
+        assert_eq!(Tide::from_str("slack", false), Ok(Tide::SlackWater));
+        let value = Tide::SlackWater.to_possible_value().unwrap();
+        assert_eq!((value.get_name(), Tide::SlackWater.name()), ("slack-water", "slack-water"));
     }
 }

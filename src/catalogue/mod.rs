@@ -26,7 +26,9 @@ pub use layout::Layout;
 pub use lexical::{MOST_FILE_BYTES, MOST_IN_A_ROW, MOST_IN_TURN, MOST_NESTED, MOST_WRITTEN_OUT};
 pub use memory::{FADED_EACH_FRAME, Memory, frames_until_faded};
 pub use reach::{Channels, Position, Reach};
-pub use setting::{Derived, DerivedKind, DerivedValue, Idle, Input, Kind, Setting, Value, ValueError};
+pub use setting::{
+    Derived, DerivedKind, DerivedValue, Idle, Input, Kind, Setting, Value, ValueError, number_said, shortest,
+};
 pub use shader::{
     Workgroup, assembled, index_map_shader, job_with_settings, past_shader, plain_pass, plain_shader,
     run_shader, run_uniform, shader_of_each,

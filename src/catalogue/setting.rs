@@ -155,6 +155,15 @@ impl Kind {
         ValueError::Refused { found, allowed: self.allowed(), hint }
     }
 
+    /// The value as it is read on screens and sheets: "90 %", "x 3", "45 degrees", "#ff8c33", "left-over-right".
+    pub fn said(&self, value: &Value) -> String {
+        match (self, value) {
+            (Self::Number { unit, .. }, Value::Number(number)) => number_said(*number, unit, SAID_DECIMALS),
+            (Self::Whole { unit, .. }, Value::Whole(number)) => number_said(*number as f64, unit, 0),
+            (kind, value) => kind.written(value).trim_matches('"').to_owned(),
+        }
+    }
+
     /// The value as a person would write it in a file.
     pub fn written(&self, value: &Value) -> String {
         match (self, value) {
@@ -165,6 +174,27 @@ impl Kind {
             (_, value) => value.to_string(),
         }
     }
+}
+
+/// Digits behind the point with which a value is told at most: as many as the finest of suggestions has.
+const SAID_DECIMALS: usize = 6;
+
+/// A number with its unit as people read it, with so many digits behind the point at most: a share as per cent, a factor
+/// behind its sign.
+pub fn number_said(number: f64, unit: &str, decimals: usize) -> String {
+    match unit.strip_prefix("share") {
+        Some(of) => format!("{} %{of}", shortest(number * 100.0, decimals.saturating_sub(2))),
+        None if unit == "times" => format!("x {}", shortest(number, decimals)),
+        None if unit.is_empty() => shortest(number, decimals),
+        None => format!("{} {unit}", shortest(number, decimals)),
+    }
+}
+
+/// A number with as few digits as say it, and so many behind the point at most.
+pub fn shortest(number: f64, decimals: usize) -> String {
+    let text = format!("{number:.decimals$}");
+    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
+    if text == "-0" { "0".to_owned() } else { text.to_owned() }
 }
 
 impl fmt::Display for Value {
@@ -414,6 +444,30 @@ mod tests {
             [(day, true), (day + 0.499_999, true), (day + 0.5, false), (day + 0.999_999, false)]
         {
             assert_eq!(turn_of(beats, 1.0, 0.0) < 0.5, open, "beat {beats}");
+        }
+    }
+
+    #[test]
+    fn numbers_are_shown_without_idle_digits() {
+        for (number, text) in
+            [(0.5, "0.5"), (2.0, "2"), (-0.00001, "0"), (0.33333333, "0.3333"), (120.0, "120")]
+        {
+            assert_eq!(shortest(number, 4), text);
+        }
+    }
+
+    #[test]
+    fn a_number_is_read_with_its_unit() {
+        for (number, unit, text) in [
+            (0.9, "share", "90 %"),
+            (1.0, "share", "100 %"),
+            (0.57, "share", "57 %"),
+            (-0.0125, "share of width", "-1.25 % of width"),
+            (3.0, "times", "x 3"),
+            (45.0, "degrees", "45 degrees"),
+            (2.0, "", "2"),
+        ] {
+            assert_eq!(number_said(number, unit, 4), text);
         }
     }
 

@@ -155,7 +155,7 @@ impl Bench {
         for source in sources.iter().cycle().take(PIECES) {
             let footage = FootageName::Generated(source.clone());
             let Subject { path, shelf, .. } = &mut subject;
-            let path = Path::of_chain(&path.chain, &footage, Fit::Fill, path.moment, shelf)?;
+            let path = Path::of_chain(&path.chain, &footage, Fit::Whole, path.moment, shelf)?;
             frames.push(Frames::Moment(Box::new(path)));
         }
         let renderer = &mut subject.renderer;

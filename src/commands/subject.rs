@@ -45,7 +45,7 @@ pub(super) struct SubjectOptions {
     /// Footage under a chain: a picture or film, a numbered sequence (sea-####.png), generated:NAME, or - for Y4M on standard input
     #[arg(long, value_name = "F", value_parser = read_here)]
     footage: Vec<String>,
-    /// How footage of another size is placed: fill, fit, stretch or centre
+    /// What becomes of footage of another size: it covers the whole frame, is contained in it, stretched to it, or centred in it
     #[arg(long, value_enum)]
     fit: Option<Fit>,
     /// Size of the picture, width x height in texels
@@ -528,10 +528,10 @@ impl Subject {
     /// A picture file fitted to the frame, as footage is.
     pub(super) fn shown(&mut self, path: &Path) -> anyhow::Result<Picture> {
         let footage = FootageName::parsed(&path.to_string_lossy(), Path::new(""));
-        match self.shelf.shown(&footage, Fit::Fill, &Play::default(), &self.path.moment)? {
+        match self.shelf.shown(&footage, Fit::Whole, &Play::default(), &self.path.moment)? {
             Shown::Pixels(picture) => Ok(Picture::clone(&picture)),
             Shown::Generated { .. } | Shown::Nothing => Ok(self.renderer.picture(
-                &PicturePath::of_chain(&[], &footage, Fit::Fill, self.path.moment, &mut self.shelf)?,
+                &PicturePath::of_chain(&[], &footage, Fit::Whole, self.path.moment, &mut self.shelf)?,
                 &[],
             )?),
         }

@@ -191,8 +191,7 @@ impl Edit {
             Self::Set { spot, setting, value } => {
                 let used = used_at(show, *spot)?;
                 let setting = used.effect.settings.get(*setting).ok_or(EditError::Gone)?;
-                let value = setting.kind.written(value);
-                format!("{}: {} {}", label(spot)?, setting.label, value.trim_matches('"'))
+                format!("{}: {} {}", label(spot)?, setting.label, setting.kind.said(value))
             }
             Self::Reset(spot) => format!("Reset {}", label(spot)?),
             Self::Order { scope, .. } => format!("Adopt an order on {}", scope_name(*scope)?),

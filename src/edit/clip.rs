@@ -30,7 +30,7 @@ impl ClipEdit {
         let address = address_of(show, place)?;
         Ok(match self {
             Self::Footage(footage) => format!("Footage {footage} for {address}"),
-            Self::Fit(fit) => format!("Place {address}: {}", fit.name()),
+            Self::Fit(fit) => format!("Size in frame of {address}: {}", fit.name()),
             Self::Play(_) => format!("Play {}", show.clip(place).ok_or(EditError::Gone)?.name),
             Self::Show => format!("Show {address}"),
         })

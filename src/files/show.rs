@@ -134,7 +134,7 @@ impl Reader<'_> {
             name,
             play: play(table, &footage)?,
             footage,
-            fit: table.optional("fit", |word| word.choice(&Fit::ALL, Fit::name))?.unwrap_or_default(),
+            fit: table.optional("fit", fit)?.unwrap_or_default(),
             hidden: hidden(table)?,
             colour: colour(table)?,
             chain: chain(table, self.catalogue)?,
@@ -300,6 +300,12 @@ fn play(table: &Table, footage: &FootageName) -> Result<Play, FileError> {
     })?;
     let at_end = table.optional("at_end", |word| word.choice(&AtEnd::ALL, AtEnd::name))?.unwrap_or_default();
     Ok(Play { pace, in_secs, out_secs, at_end })
+}
+
+/// How footage of another size is placed, by its word or by what that was before.
+fn fit(word: &Entry) -> Result<Fit, FileError> {
+    let known = word.as_text().and_then(Fit::named);
+    known.map_or_else(|| word.choice(&Fit::ALL, Fit::name), Ok)
 }
 
 fn showing(entry: &Entry, clips: &[Clip]) -> Result<usize, FileError> {

@@ -25,13 +25,13 @@ pub(super) fn fitted(picture: RgbaImage, fit: Fit, frame: Frame) -> Result<Pictu
         texels
     } else {
         match fit {
-            Fit::Fill => resized(&texels, size, frame, Crop::ToProportions)?,
-            Fit::Stretch => resized(&texels, size, frame, Crop::Nothing)?,
-            Fit::Fit => {
+            Fit::Whole => resized(&texels, size, frame, Crop::ToProportions)?,
+            Fit::Stretched => resized(&texels, size, frame, Crop::Nothing)?,
+            Fit::Contained => {
                 let inner = contained(size, frame);
                 centred(&resized(&texels, size, inner, Crop::Nothing)?, inner, frame)
             }
-            Fit::Centre => centred(&texels, size, frame),
+            Fit::Centred => centred(&texels, size, frame),
         }
     };
     let opaque = is_opaque(&rgba);

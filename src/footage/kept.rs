@@ -71,7 +71,7 @@ mod tests {
     #[test]
     fn the_picture_unused_for_longest_goes_first() {
         let frame = Frame { width: 8, height: 8 };
-        let key = |number| Key { path: Path::new("sea").into(), number, fit: Fit::Fill, frame };
+        let key = |number| Key { path: Path::new("sea").into(), number, fit: Fit::Whole, frame };
         let picture = || Picture { frame, rgba: vec![0; 256], opaque: false };
         let mut kept = FrameStore::new(1024);
         for number in 0..4 {

@@ -368,9 +368,10 @@ impl EffectUse {
             .iter()
             .zip(&self.held)
             .filter(|(setting, held)| held.automation.is_some() || setting.default != held.value)
-            .map(|(setting, held)| match &held.automation {
-                Some(automation) => format!("{} {}", setting.name, automation.in_words(&setting.kind)),
-                None => format!("{} {}", setting.name, setting.kind.written(&held.value).trim_matches('"')),
+            .map(|(setting, held)| {
+                let word = |value: &Value| setting.kind.written(value).trim_matches('"').to_owned();
+                let said = held.automation.as_ref().map(|automation| automation.in_words(word));
+                format!("{} {}", setting.name, said.unwrap_or_else(|| word(&held.value)))
             })
             .collect()
     }

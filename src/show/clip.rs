@@ -68,15 +68,15 @@ words! {
     /// How footage of another size is placed in the frame.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
     pub enum Fit {
-        /// As large as covers the frame, the rest cut off.
+        /// The whole frame is covered, what is over is cut off.
         #[default]
-        Fill = "fill",
-        /// As large as fits in the frame, the rest transparent.
-        Fit = "fit",
-        /// Both sides to the frame's, proportions lost.
-        Stretch = "stretch",
-        /// Texel for texel in the middle.
-        Centre = "centre",
+        Whole = "whole" was "fill",
+        /// All of it is contained in the frame, the rest is transparent.
+        Contained = "contained" was "fit",
+        /// Both sides are stretched to the frame's, proportions are lost.
+        Stretched = "stretched" was "stretch",
+        /// Texel for texel, centred in the frame.
+        Centred = "centred" was "centre",
     }
 }
 

@@ -588,7 +588,7 @@ fn other_wrong_words_say_what_would_be_right() {
         refuses(&[&format!("--at={beats}")], &["--at", beats, "a number of beats", "0.1"]);
     }
     refuses(&["--pixels", "8bit"], &["--pixels", "encoded-8bit", "linear-float"]);
-    refuses(&["--fit", "cover"], &["--fit", "fill", "stretch"]);
+    refuses(&["--fit", "cover"], &["--fit", "whole", "stretched"]);
     refuses(&["--footge", "sea.png"], &["--footge", "--footage"]);
     for (option, value) in [("--memory", "0"), ("--memory", "-5"), ("--memory", "lots"), ("--most", "0")] {
         let given = format!("{option}={value}");
@@ -957,15 +957,19 @@ fn footage_of_every_kind_is_placed_in_every_way() {
         let placed = |fit: &str, frame: &str| {
             stage.picture(&["bare.toml", "--footage", footage, "--fit", fit, "--frame", frame])
         };
-        let exact = placed("fill", "40x40");
-        for fit in ["fit", "stretch", "centre"] {
+        let exact = placed("whole", "40x40");
+        for fit in ["contained", "stretched", "centred", "fill", "fit", "stretch", "centre"] {
             assert_eq!(placed(fit, "40x40"), exact, "{footage} {fit}");
         }
         if footage.ends_with("png") || footage.ends_with("webp") {
             assert_eq!(exact, sea, "{footage}");
         }
         let wide: Vec<RgbaImage> =
-            ["fill", "fit", "stretch", "centre"].iter().map(|fit| placed(fit, "80x40")).collect();
+            ["whole", "contained", "stretched", "centred"].iter().map(|fit| placed(fit, "80x40")).collect();
+        // What they were called before is still understood.
+        for (old, now) in ["fill", "fit", "stretch", "centre"].iter().zip(&wide) {
+            assert!(placed(old, "80x40") == *now, "{footage} {old}");
+        }
         let nothing = Rgba([0; 4]);
         for (picture, bars) in wide.iter().zip([false, true, false, true]) {
             assert_eq!(picture.dimensions(), (80, 40));
@@ -1235,7 +1239,7 @@ fn long_work_tells_how_far_it_has_come() {
     let moment = Moment::at(Frame { width: 640, height: 360 }, PixelMode::default(), 120.0, 0.0);
     let waves = FootageName::Generated("waves".to_owned());
     let path =
-        underover::plan::Path::of_chain(&chain, &waves, Fit::Fill, moment, &mut Shelf::new(&catalogue))
+        underover::plan::Path::of_chain(&chain, &waves, Fit::Whole, moment, &mut Shelf::new(&catalogue))
             .unwrap();
     let classes = Classes::new((0..chain.len()).collect(), |_, _| false).all();
     let mut renderer = Renderer::new(Gpu::open(None).unwrap());

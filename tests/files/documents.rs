@@ -90,7 +90,7 @@ fn a_show_takes_its_defaults_where_the_file_is_silent() {
     assert_eq!(show.frame, Frame { width: 1280, height: 720 });
     assert_eq!((show.tempo_bpm, show.pixels), (120.0, PixelMode::Encoded8Bit));
     let level = &show.bundles[0].levels[0];
-    assert_eq!((level.mix, level.showing, level.clips[0].fit), (Mix::default(), 0, Fit::Fill));
+    assert_eq!((level.mix, level.showing, level.clips[0].fit), (Mix::default(), 0, Fit::Whole));
     assert_eq!(show.bundles[0].chain, [EffectUse::new(CATALOGUE.effect("mirror").unwrap().clone())]);
 }
 
@@ -321,7 +321,7 @@ fn a_value_of_the_wrong_type_or_range_is_quoted_with_what_is_allowed() {
     refused_in_show(
         "name = \"waves\"",
         "name = \"waves\"\nfit = \"center\"",
-        "14:7: `fit` is \"center\"; it takes one of `fill`, `fit`, `stretch` and `centre`; did you mean `centre`?",
+        "14:7: `fit` is \"center\"; it takes one of `whole`, `contained`, `stretched` and `centred`; did you mean `centred`?",
     );
 }
 
@@ -457,6 +457,22 @@ fn a_chain_past_the_longest_is_refused_at_the_first_effect_too_many() {
     let effects = |n: usize| "[[effect]]\nuse = \"tint\"\n".repeat(n);
     assert!(parsed(&format!("{CHAIN}{}", effects(64))).is_ok());
     refused_in_chain(&effects(65), "131:1: this is effect 65 of its chain; a chain takes at most 64");
+}
+
+#[test]
+fn what_footage_of_another_size_does_is_read_by_the_word_that_it_had_before_and_written_by_its_own() {
+    for (old, now) in
+        [("fill", Fit::Whole), ("fit", Fit::Contained), ("stretch", Fit::Stretched), ("centre", Fit::Centred)]
+    {
+        let fit =
+            |word: &str| SHOW.replace("name = \"waves\"", &format!("name = \"waves\"\nfit = \"{word}\""));
+        let read = show(&fit(old));
+        assert_eq!(read.bundles[0].levels[0].clips[0].fit, now, "{old}");
+        assert_eq!(read, show(&fit(now.name())));
+        let written = show_text(&read, Path::new(""));
+        assert_eq!(written.contains(&format!("fit = \"{}\"", now.name())), now != Fit::Whole, "{written}");
+        assert!(!written.contains(&format!("\"{old}\"")), "{written}");
+    }
 }
 
 #[test]

@@ -324,7 +324,7 @@ fn a_drag_of_one_slider_is_one_step_and_the_next_drag_another() {
         work.apply(&gain(value)).unwrap();
     }
     assert_eq!(work.history().done().len(), 1);
-    assert_eq!(work.history().done()[0].name, "edge-find: Gain 3.5");
+    assert_eq!(work.history().done()[0].name, "edge-find: Gain x 3.5");
     work.end_run();
     work.apply(&gain(4.0)).unwrap();
     assert_eq!(work.history().done().len(), 2);

@@ -616,9 +616,9 @@ fn over_a_stretch_every_moment_counts_once() {
     let planned = |moment, past: bool| {
         let shelf = &mut Shelf::new(&CATALOGUE);
         if past {
-            return Path::of_chain(&chain, &footage, Fit::Fill, moment, shelf);
+            return Path::of_chain(&chain, &footage, Fit::Whole, moment, shelf);
         }
-        Path::of_chain_alone(&chain, &footage, Fit::Fill, moment, shelf)
+        Path::of_chain_alone(&chain, &footage, Fit::Whole, moment, shelf)
     };
     // The gate is open for a third of it.
     let start = moment(frame, PixelMode::Encoded8Bit, 0.25);

@@ -19,7 +19,7 @@ const FRAME: Frame = Frame { width: 96, height: 54 };
 fn at_harbour(chain: &[EffectUse], frame: Frame) -> Path {
     let footage = FootageName::Generated("harbour".to_owned());
     let moment = moment(frame, PixelMode::Encoded8Bit, 0.1);
-    Path::of_chain(chain, &footage, Fit::Fill, moment, &mut Shelf::new(&CATALOGUE)).unwrap()
+    Path::of_chain(chain, &footage, Fit::Whole, moment, &mut Shelf::new(&CATALOGUE)).unwrap()
 }
 
 /// The chain that is searched: its settings are far from those that are hidden.

@@ -25,9 +25,9 @@ fn path(chain: &[EffectUse], moment: Moment, with_past: bool) -> Result<Path, Fo
     let footage = FootageName::Generated("harbour".to_owned());
     let shelf = &mut Shelf::new(&CATALOGUE);
     if with_past {
-        return Path::of_chain(chain, &footage, Fit::Fill, moment, shelf);
+        return Path::of_chain(chain, &footage, Fit::Whole, moment, shelf);
     }
-    Path::of_chain_alone(chain, &footage, Fit::Fill, moment, shelf)
+    Path::of_chain_alone(chain, &footage, Fit::Whole, moment, shelf)
 }
 
 fn stretch(chain: &[EffectUse], start: f64, beats: f64, a_second: Option<f64>) -> Stretch {

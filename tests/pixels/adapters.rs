@@ -80,7 +80,7 @@ fn shipped(pixels: PixelMode) -> Vec<(String, plan::Path)> {
     for (frame, beats) in FRAMES.into_iter().flat_map(|frame| BEATS.map(|beats| (frame, beats))) {
         let at = |tempo_bpm| Moment::at(frame, pixels, tempo_bpm, beats);
         let mut lone = |name: &str, chain: &[EffectUse], source: &str| {
-            let path = plan::Path::of_chain(chain, &generated(source), Fit::Fill, at(120.0), &mut shelf);
+            let path = plan::Path::of_chain(chain, &generated(source), Fit::Whole, at(120.0), &mut shelf);
             paths.push((format!("{name} over {source}, {frame}, beat {beats}"), path.unwrap()));
         };
         for preset in chains() {
@@ -174,7 +174,7 @@ fn every_effect_gives_the_same_bytes_through_vulkan_and_gl_at_many_settings() {
             let moment = Moment::at(FRAMES[1], PixelMode::Encoded8Bit, 120.0, 0.1);
             let chain = [used.clone()];
             let path =
-                plan::Path::of_chain(&chain, &generated(source), Fit::Fill, moment, &mut shelf).unwrap();
+                plan::Path::of_chain(&chain, &generated(source), Fit::Whole, moment, &mut shelf).unwrap();
             let (count, most) =
                 apart(&first.picture(&path, &[0]).unwrap(), &second.picture(&path, &[0]).unwrap());
             compared += 1;
@@ -204,7 +204,7 @@ fn what_effects_remember_has_the_same_bytes_through_vulkan_and_gl_after_many_fra
             let moment = Moment::at(FRAMES[1], PixelMode::Encoded8Bit, 120.0, 11.3);
             let chain = [used.clone()];
             let path =
-                plan::Path::of_chain(&chain, &generated(source), Fit::Fill, moment, &mut shelf).unwrap();
+                plan::Path::of_chain(&chain, &generated(source), Fit::Whole, moment, &mut shelf).unwrap();
             frames += path.frames().count();
             let (count, most) =
                 apart(&first.picture(&path, &[0]).unwrap(), &second.picture(&path, &[0]).unwrap());
@@ -249,7 +249,7 @@ fn explored_orders_have_the_same_fingerprints_through_vulkan_and_gl() {
     let moment = Moment::at(frame, PixelMode::Encoded8Bit, 120.0, 0.1);
     let mut shelf = Shelf::new(&catalogue());
     let source = generated("harbour");
-    let path = plan::Path::of_chain(&preset.chain, &source, Fit::Fill, moment, &mut shelf).unwrap();
+    let path = plan::Path::of_chain(&preset.chain, &source, Fit::Whole, moment, &mut shelf).unwrap();
     let explored = renderers.each_mut().map(|renderer| {
         let maps = renderer.index_maps(&path.chain, &moment).unwrap();
         let premises = Premises { chain: &path.chain, moment: &moment, opaque: path.opaque, maps: &maps };
@@ -301,7 +301,7 @@ fn a_frame_past_the_adapters_limit_is_refused_before_any_work() {
     let mut shelf = Shelf::new(&catalogue);
     for frame in [Frame { width: largest + 1, height: 1 }, Frame { width: 8, height: u32::MAX }] {
         let moment = Moment::at(frame, PixelMode::Encoded8Bit, 120.0, 0.0);
-        let path = plan::Path::of_chain(&chain, &generated("waves"), Fit::Fill, moment, &mut shelf).unwrap();
+        let path = plan::Path::of_chain(&chain, &generated("waves"), Fit::Whole, moment, &mut shelf).unwrap();
         let tree = Tree::of(&[], |_| false);
         let errors = [
             renderer.picture(&path, &[0]).expect_err("the frame is too large"),
@@ -321,6 +321,6 @@ fn a_frame_past_the_adapters_limit_is_refused_before_any_work() {
     // The refusal leaves a renderer that works.
     let frame = Frame { width: 4, height: 4 };
     let moment = Moment::at(frame, PixelMode::Encoded8Bit, 120.0, 0.0);
-    let path = plan::Path::of_chain(&chain, &generated("waves"), Fit::Fill, moment, &mut shelf).unwrap();
+    let path = plan::Path::of_chain(&chain, &generated("waves"), Fit::Whole, moment, &mut shelf).unwrap();
     assert_eq!(renderer.picture(&path, &[0]).unwrap().frame, frame);
 }

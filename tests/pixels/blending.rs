@@ -247,7 +247,7 @@ impl Stage {
     /// Footage under a chain, without a show: straight alpha comes out, nothing is laid over black.
     fn chained(&mut self, chain: &[EffectUse], footage: &FootageName, pixels: PixelMode) -> Picture {
         let mut shelf = Shelf::new(&self.catalogue);
-        let path = Path::of_chain(chain, footage, Fit::Fill, moment(pixels), &mut shelf).unwrap();
+        let path = Path::of_chain(chain, footage, Fit::Whole, moment(pixels), &mut shelf).unwrap();
         let order: Vec<usize> = (0..chain.len()).collect();
         self.renderer.picture(&path, &order).unwrap()
     }

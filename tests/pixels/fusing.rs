@@ -45,7 +45,7 @@ fn every_order_of_any_four_effects_is_the_same_fused_and_not() {
             let moment = Moment::at(frame, PixelMode::Encoded8Bit, 120.0, 0.1);
             let mut shelf = Shelf::new(&catalogue);
             let footage = FootageName::Generated(source.to_owned());
-            let path = Path::of_chain(&chain, &footage, Fit::Fill, moment, &mut shelf).unwrap();
+            let path = Path::of_chain(&chain, &footage, Fit::Whole, moment, &mut shelf).unwrap();
             let alone = fingerprints(&mut renderer, &path, &tree, u64::MAX);
             let fused = fingerprints(&mut renderer, &path, &tree, 0);
             assert_eq!(

@@ -441,11 +441,11 @@ fn a_fade_that_moves_with_the_beat_is_looked_back_at_as_far_as_it_matters() {
         ] {
             let at = |number| Moment::of_frame(frame, pixels, 120.0, FrameRate::default(), number);
             let shelf = &mut Shelf::new(&CATALOGUE);
-            let scrubbed = Path::of_chain(&chain, &footage, Fit::Fill, at(number), shelf).unwrap();
+            let scrubbed = Path::of_chain(&chain, &footage, Fit::Whole, at(number), shelf).unwrap();
             let played = Path {
                 past: (0..number)
                     .map(|number| {
-                        Path::of_chain_alone(&chain, &footage, Fit::Fill, at(number), shelf).unwrap()
+                        Path::of_chain_alone(&chain, &footage, Fit::Whole, at(number), shelf).unwrap()
                     })
                     .collect(),
                 ..scrubbed.clone()

@@ -54,7 +54,7 @@ fn shown(path: &Path, fit: Fit, width: u32, height: u32) -> Arc<Picture> {
 fn refused(path: &Path) -> String {
     let footage = FootageName::parsed(path.to_str().unwrap(), Path::new(""));
     let error =
-        shelf().shown(&footage, Fit::Fill, &Play::default(), &moment(4, 4, 0.0)).unwrap_err().to_string();
+        shelf().shown(&footage, Fit::Whole, &Play::default(), &moment(4, 4, 0.0)).unwrap_err().to_string();
     assert!(!error.contains('\n'), "{error}");
     error
 }
@@ -138,7 +138,7 @@ fn lossless_stills_keep_every_byte_whatever_the_ending() {
         }
     }
     fs::write(&path, gif(&[(BLUE, 100)])).unwrap();
-    let shown = shown(&path, Fit::Fill, 4, 4);
+    let shown = shown(&path, Fit::Whole, 4, 4);
     assert_eq!(texels(&shown), [BLUE; 16]);
     assert!(shown.opaque);
 }
@@ -148,7 +148,7 @@ fn a_jpeg_comes_close_to_what_was_written() {
     let folder = folder();
     let path = folder.path().join("sea.png");
     fs::write(&path, jpeg(RgbaImage::from_pixel(16, 16, Rgba([200, 90, 30, 255])))).unwrap();
-    for Rgba([r, g, b, a]) in texels(&shown(&path, Fit::Fill, 16, 16)) {
+    for Rgba([r, g, b, a]) in texels(&shown(&path, Fit::Whole, 16, 16)) {
         // Two steps: the colour transform and the quantiser each round once.
         assert!(r.abs_diff(200) <= 2 && g.abs_diff(90) <= 2 && b.abs_diff(30) <= 2, "{r} {g} {b}");
         assert_eq!(a, 255);
@@ -163,7 +163,7 @@ fn sixteen_bits_and_grey_become_eight_bits_and_rgba() {
     ImageBuffer::<Luma<u16>, _>::from_fn(6, 1, |x, _| Luma([levels[x as usize]])).save(&path).unwrap();
     // W3C PNG, 13.12: the nearest of v * 255 / 65535.
     let expected = [0, 0, 1, 1, 128, 255].map(|v| Rgba([v, v, v, 255]));
-    assert_eq!(texels(&shown(&path, Fit::Fill, 6, 1)), expected);
+    assert_eq!(texels(&shown(&path, Fit::Whole, 6, 1)), expected);
 }
 
 #[test]
@@ -176,7 +176,7 @@ fn a_jpeg_is_turned_upright_as_its_exif_says() {
     let exif = b"Exif\0\0MM\0*\0\0\0\x08\0\x01\x01\x12\0\x03\0\0\0\x01\0\x06\0\0\0\0\0\0";
     let length = (exif.len() as u16 + 2).to_be_bytes();
     fs::write(&path, [&plain[..2], &[0xff, 0xe1], &length, exif, &plain[2..]].concat()).unwrap();
-    let shown = shown(&path, Fit::Centre, 16, 32);
+    let shown = shown(&path, Fit::Centred, 16, 32);
     let (top, bottom) = (texel(&shown, 8, 4), texel(&shown, 8, 28));
     assert!(top.0[0] > 240 && bottom.0[2] > 240, "{top:?} {bottom:?}");
     assert!(shown.opaque, "the upright picture fills the upright frame");
@@ -203,7 +203,7 @@ fn a_gif_shows_its_frames_by_their_delays_and_loops() {
         (-0.01, BLUE),
     ];
     for (seconds, colour) in expected {
-        let picture = at(&mut shelf, &path, Fit::Fill, &moment(4, 4, seconds));
+        let picture = at(&mut shelf, &path, Fit::Whole, &moment(4, 4, seconds));
         assert_eq!(texel(&picture, 1, 2), colour, "{seconds} s");
     }
 }
@@ -216,7 +216,7 @@ fn a_frame_of_no_duration_lasts_a_tenth_of_a_second() {
     fs::write(&path, gif(&[(RED, 0), (BLUE, 0)])).unwrap();
     let mut shelf = shelf();
     for (seconds, colour) in [(0.05, RED), (0.15, BLUE), (0.25, RED)] {
-        let picture = at(&mut shelf, &path, Fit::Fill, &moment(4, 4, seconds));
+        let picture = at(&mut shelf, &path, Fit::Whole, &moment(4, 4, seconds));
         assert_eq!(texel(&picture, 0, 0), colour, "{seconds} s");
     }
 }
@@ -252,7 +252,7 @@ fn an_animated_png_shows_its_frames_too() {
     fs::write(&path, chunks.concat()).unwrap();
     let mut shelf = shelf();
     for (seconds, colour) in [(0.1, RED), (0.3, BLUE), (0.5, RED)] {
-        let picture = at(&mut shelf, &path, Fit::Fill, &moment(1, 1, seconds));
+        let picture = at(&mut shelf, &path, Fit::Whole, &moment(1, 1, seconds));
         assert_eq!(texel(&picture, 0, 0), colour, "{seconds} s");
     }
 }
@@ -273,7 +273,7 @@ fn a_sequence_runs_at_25_pictures_a_second_and_loops() {
     let path = folder.path().join("sea-####.png");
     let mut shelf = shelf();
     for (frame, colour) in [(0, RED), (1, GREEN), (2, BLUE), (3, WHITE), (4, RED), (7_250_002, BLUE)] {
-        let picture = at(&mut shelf, &path, Fit::Fill, &moment(2, 2, f64::from(frame) / 25.0));
+        let picture = at(&mut shelf, &path, Fit::Whole, &moment(2, 2, f64::from(frame) / 25.0));
         assert_eq!(texel(&picture, 1, 1), colour, "frame {frame}");
     }
 }
@@ -283,7 +283,7 @@ fn a_file_with_a_hash_in_its_name_is_a_file() {
     let folder = folder();
     let path = folder.path().join("pier #1.png");
     RgbaImage::from_pixel(1, 1, BLUE).save(&path).unwrap();
-    assert_eq!(texels(&shown(&path, Fit::Fill, 1, 1)), [BLUE]);
+    assert_eq!(texels(&shown(&path, Fit::Whole, 1, 1)), [BLUE]);
 }
 
 #[test]
@@ -292,10 +292,10 @@ fn centre_keeps_texels_and_pads_or_cuts() {
     let path = folder.path().join("row.png");
     row(&[RED, GREEN, BLUE]).save(&path).unwrap();
     // By hand; where the room is odd, the texel too many is at the right or at the bottom.
-    assert_eq!(texels(&shown(&path, Fit::Centre, 1, 1)), [GREEN]);
-    assert_eq!(texels(&shown(&path, Fit::Centre, 2, 1)), [GREEN, BLUE]);
-    assert_eq!(texels(&shown(&path, Fit::Centre, 6, 1)), [CLEAR, RED, GREEN, BLUE, CLEAR, CLEAR]);
-    let padded = shown(&path, Fit::Centre, 3, 3);
+    assert_eq!(texels(&shown(&path, Fit::Centred, 1, 1)), [GREEN]);
+    assert_eq!(texels(&shown(&path, Fit::Centred, 2, 1)), [GREEN, BLUE]);
+    assert_eq!(texels(&shown(&path, Fit::Centred, 6, 1)), [CLEAR, RED, GREEN, BLUE, CLEAR, CLEAR]);
+    let padded = shown(&path, Fit::Centred, 3, 3);
     assert_eq!(texels(&padded), [[CLEAR; 3], [RED, GREEN, BLUE], [CLEAR; 3]].concat());
     assert!(!padded.opaque);
 }
@@ -305,10 +305,10 @@ fn fit_shows_all_of_the_picture_between_transparent_bars() {
     let folder = folder();
     let path = folder.path().join("wide.png");
     RgbaImage::from_pixel(8, 4, BLUE).save(&path).unwrap();
-    let bars = shown(&path, Fit::Fit, 4, 4);
+    let bars = shown(&path, Fit::Contained, 4, 4);
     assert_eq!(texels(&bars), [[CLEAR; 4], [BLUE; 4], [BLUE; 4], [CLEAR; 4]].concat());
     assert!(!bars.opaque);
-    let enlarged = shown(&path, Fit::Fit, 18, 8);
+    let enlarged = shown(&path, Fit::Contained, 18, 8);
     assert_eq!([texel(&enlarged, 0, 3), texel(&enlarged, 17, 3)], [CLEAR; 2]);
     assert_eq!([texel(&enlarged, 1, 0), texel(&enlarged, 16, 7)], [BLUE; 2]);
 }
@@ -321,7 +321,7 @@ fn fill_covers_the_frame_from_the_middle() {
     RgbaImage::from_fn(12, 4, |x, _| [RED, BLUE, GREEN][x as usize / 4]).save(&path).unwrap();
     for (side, margin) in [(4, 0), (16, 4)] {
         // Enlarged, the kernel reaches over the cut by two texels of the file: only the middle is plain.
-        let filled = shown(&path, Fit::Fill, side, side);
+        let filled = shown(&path, Fit::Whole, side, side);
         assert!(filled.opaque);
         for (i, colour) in texels(&filled).into_iter().enumerate() {
             let x = i as u32 % side;
@@ -336,7 +336,7 @@ fn stretch_uses_all_of_the_picture() {
     let folder = folder();
     let path = folder.path().join("halves.png");
     RgbaImage::from_fn(16, 2, |x, _| if x < 8 { RED } else { BLUE }).save(&path).unwrap();
-    let tall = shown(&path, Fit::Stretch, 4, 8);
+    let tall = shown(&path, Fit::Stretched, 4, 8);
     assert_eq!([texel(&tall, 0, 0), texel(&tall, 3, 7)], [RED, BLUE]);
 }
 
@@ -355,7 +355,7 @@ fn resizing_agrees_with_another_implementation_of_the_same_kernel() {
         picture.save(&path).unwrap();
         for (width, height) in [(20, 15), (13, 29), (80, 60), (97, 31)] {
             let expected = resize(&picture, width, height, FilterType::CatmullRom);
-            let ours = shown(&path, Fit::Stretch, width, height);
+            let ours = shown(&path, Fit::Stretched, width, height);
             let largest = ours.rgba.iter().zip(expected.as_raw()).map(|(a, b)| a.abs_diff(*b)).max();
             assert!(largest <= Some(2), "{width}x{height}: {largest:?}");
         }
@@ -369,7 +369,7 @@ fn the_colour_under_a_transparent_texel_does_not_bleed() {
     // White on a clear ground that hides pure red.
     RgbaImage::from_fn(16, 16, |x, _| if x < 8 { WHITE } else { Rgba([255, 0, 0, 0]) }).save(&path).unwrap();
     for side in [5, 37] {
-        let seen = texels(&shown(&path, Fit::Stretch, side, side));
+        let seen = texels(&shown(&path, Fit::Stretched, side, side));
         assert!(seen.iter().any(|t| t.0[3] > 0 && t.0[3] < 255), "there is a soft edge");
         for texel in seen {
             // Under 8 of 255 alpha one rounding step is many steps of straight colour.
@@ -401,10 +401,10 @@ fn the_same_picture_is_made_once() {
     let path = folder.path().join("sea.png");
     sample(8, 8).save(&path).unwrap();
     let mut shelf = shelf();
-    let first = at(&mut shelf, &path, Fit::Fill, &moment(4, 4, 0.0));
-    let again = at(&mut shelf, &path, Fit::Fill, &moment(4, 4, 9.0));
+    let first = at(&mut shelf, &path, Fit::Whole, &moment(4, 4, 0.0));
+    let again = at(&mut shelf, &path, Fit::Whole, &moment(4, 4, 9.0));
     assert!(Arc::ptr_eq(&first, &again));
-    assert_ne!(first, at(&mut shelf, &path, Fit::Centre, &moment(4, 4, 0.0)));
+    assert_ne!(first, at(&mut shelf, &path, Fit::Centred, &moment(4, 4, 0.0)));
 }
 
 #[test]
@@ -422,7 +422,7 @@ fn a_picture_past_the_limit_is_refused_from_its_header_at_once() {
         let footage = FootageName::parsed("poster.png", folder.path());
         let start = Instant::now();
         let error =
-            shelf.shown(&footage, Fit::Fill, &Play::default(), &moment(4, 4, 0.0)).unwrap_err().to_string();
+            shelf.shown(&footage, Fit::Whole, &Play::default(), &moment(4, 4, 0.0)).unwrap_err().to_string();
         assert!(start.elapsed() < Duration::from_millis(100), "{:?}", start.elapsed());
         assert!(error.contains(&format!("poster.png is {size} texels")), "{error}");
         assert!(error.contains("up to 16384x16384"), "{error}");
@@ -504,7 +504,7 @@ fn a_damaged_byte_is_never_a_panic() {
             let mut bytes = whole.clone();
             bytes[at] ^= 0xff;
             fs::write(&path, bytes).unwrap();
-            let _ = shelf().shown(&footage, Fit::Fill, &Play::default(), &moment(4, 4, 0.0));
+            let _ = shelf().shown(&footage, Fit::Whole, &Play::default(), &moment(4, 4, 0.0));
         }
     }
 }
@@ -533,9 +533,9 @@ fn a_damaged_member_of_a_sequence_is_named_itself() {
     fs::write(folder.path().join("sea-2.png"), "no picture").unwrap();
     let footage = FootageName::parsed("sea-#.png", folder.path());
     let mut shelf = shelf();
-    assert!(shelf.shown(&footage, Fit::Fill, &Play::default(), &moment(1, 1, 0.0)).is_ok());
+    assert!(shelf.shown(&footage, Fit::Whole, &Play::default(), &moment(1, 1, 0.0)).is_ok());
     let error =
-        shelf.shown(&footage, Fit::Fill, &Play::default(), &moment(1, 1, 0.04)).unwrap_err().to_string();
+        shelf.shown(&footage, Fit::Whole, &Play::default(), &moment(1, 1, 0.04)).unwrap_err().to_string();
     assert!(error.contains("sea-2.png is not a picture"), "{error}");
 }
 
@@ -559,7 +559,7 @@ fn a_generated_source_is_a_call_that_follows_the_beat() {
     let mut shelf = shelf();
     let mut at_beat = |written: &str, beats: f64| {
         let footage = FootageName::parsed(written, Path::new(""));
-        shelf.shown(&footage, Fit::Fill, &Play::default(), &moment(4, 4, beats))
+        shelf.shown(&footage, Fit::Whole, &Play::default(), &moment(4, 4, beats))
     };
     let Shown::Generated { call, opaque } = at_beat("generated:waves", 0.0).unwrap() else {
         panic!("a generated source has no pixels here");

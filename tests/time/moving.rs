@@ -64,7 +64,7 @@ fn counted_film(folder: &TempDir, rate: &str, count: u32) -> PathBuf {
 /// The number that a frame of such a film holds; none where nothing shows.
 fn number(shelf: &mut Shelf, path: &Path, play: &Play, moment: &Moment) -> Result<Option<u32>, String> {
     let footage = FootageName::parsed(path.to_str().unwrap(), Path::new(""));
-    match shelf.shown(&footage, Fit::Centre, play, moment).map_err(|e| e.to_string())? {
+    match shelf.shown(&footage, Fit::Centred, play, moment).map_err(|e| e.to_string())? {
         Shown::Pixels(picture) => Ok(Some(u32::from(picture.rgba[0]) + 256 * u32::from(picture.rgba[4]))),
         Shown::Nothing => Ok(None),
         Shown::Generated { .. } => panic!("a film gives pixels"),
@@ -210,7 +210,7 @@ fn scrubbing_shows_what_playing_shows() {
         let shown = |shelf: &mut Shelf, n: u32| {
             let moment = second((f64::from(n) + 0.5) / rate);
             match shelf
-                .shown(&footage, Fit::Centre, &Play::default(), &moment)
+                .shown(&footage, Fit::Centred, &Play::default(), &moment)
                 .unwrap_or_else(|e| panic!("{e}"))
             {
                 Shown::Pixels(picture) => picture.rgba.clone(),
@@ -280,7 +280,7 @@ fn ten_thousand_frames_leave_memory_as_it_was() {
         let frame = Frame { width: 128, height: 72 };
         let moment = Moment::at(frame, PixelMode::Encoded8Bit, 60.0, (f64::from(n) + 0.5) / 25.0);
         assert!(matches!(
-            shelf.shown(&footage, Fit::Stretch, &Play::default(), &moment),
+            shelf.shown(&footage, Fit::Stretched, &Play::default(), &moment),
             Ok(Shown::Pixels(_))
         ));
         assert!(shelf.kept_bytes() <= BUDGET_BYTES);
@@ -305,7 +305,7 @@ fn film_of(size: [u32; 2], words: &str, samples: &[u8]) -> Vec<u8> {
 fn first_frame(path: &Path, frame: Frame) -> Result<Vec<u8>, String> {
     let footage = FootageName::parsed(path.to_str().unwrap(), Path::new(""));
     let moment = Moment::at(frame, PixelMode::Encoded8Bit, 60.0, 0.0);
-    match Shelf::new(&CATALOGUE).shown(&footage, Fit::Centre, &Play::default(), &moment) {
+    match Shelf::new(&CATALOGUE).shown(&footage, Fit::Centred, &Play::default(), &moment) {
         Ok(Shown::Pixels(picture)) => Ok(picture.rgba.clone()),
         Ok(other) => panic!("{other:?}"),
         Err(error) => Err(error.to_string()),
@@ -480,7 +480,7 @@ fn films_through_ffmpeg_have_their_times_colours_and_alpha() {
     let mut shelf = Shelf::new(&CATALOGUE);
     for (seconds, grey) in [(0.0, 40), (0.09, 40), (0.1, 120), (0.39, 120), (0.4, 200)] {
         let Ok(Shown::Pixels(picture)) =
-            shelf.shown(&footage, Fit::Centre, &Play::default(), &second(seconds))
+            shelf.shown(&footage, Fit::Centred, &Play::default(), &second(seconds))
         else {
             panic!("no picture at {seconds} s");
         };
@@ -713,7 +713,7 @@ fn a_webm_film_keeps_its_alpha() {
         let mut shelf = Shelf::new(&CATALOGUE);
         let mut at = |seconds: f64| {
             let moment = Moment::at(Frame { width: 32, height: 24 }, PixelMode::Encoded8Bit, 60.0, seconds);
-            match shelf.shown(&footage, Fit::Fill, &Play::default(), &moment).unwrap() {
+            match shelf.shown(&footage, Fit::Whole, &Play::default(), &moment).unwrap() {
                 Shown::Pixels(picture) => picture,
                 other => panic!("{other:?}"),
             }
@@ -809,7 +809,7 @@ fn what_is_transparent_is_written_transparent_where_the_form_can() {
         "yuva420p",
         &film,
     ]);
-    let span = ["--fit", "fill", "--frame", "32x24", "--frames", "2", "--rate", "25"];
+    let span = ["--fit", "whole", "--frame", "32x24", "--frames", "2", "--rate", "25"];
     let figures = path("figures.json");
     let write = |footage: &str, out: &str| {
         let words = ["render", &none, "--footage", footage, "--out", out, "--json", &figures];

@@ -187,7 +187,7 @@ fn a_clips_footage_is_changed_in_its_place_and_undo_brings_it_back() {
     window.state_mut().act(Action::Scope(scope));
     window.run();
     press(&mut window, "stretch");
-    assert_eq!(clip(&window).fit, Fit::Stretch);
+    assert_eq!(clip(&window).fit, Fit::Stretched);
     for _ in 0..3 {
         press(&mut window, "Undo");
     }

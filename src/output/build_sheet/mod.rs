@@ -23,7 +23,7 @@ use crate::measure::Difference;
 use crate::order::{Proofs, Verdict};
 use crate::plan::Path;
 use crate::show::Show;
-use crate::show::chain::{EffectUse, labels, unit_of};
+use crate::show::chain::{EffectUse, labels};
 
 pub use crate::drawing::svg::DrawnError;
 
@@ -298,19 +298,14 @@ fn step(used: &EffectUse, effect: String) -> BuildStep {
         settings.push("switched off".to_owned());
     }
     for (place, (setting, value)) in used.effect.settings.iter().zip(used.values()).enumerate() {
-        let unit = match unit_of(&setting.kind) {
-            "" => String::new(),
-            unit => format!(" {unit}"),
-        };
         let held =
             used.grip(place).map(|grip| format!(", played by \"{}\"", grip.control)).unwrap_or_default();
         let Some(automation) = used.automation(place) else {
-            let written = setting.kind.written(value);
-            settings.push(format!("{} {}{unit}{held}", setting.label, written.trim_matches('"')));
+            settings.push(format!("{} {}{held}", setting.label, setting.kind.said(value)));
             continue;
         };
-        let unit = if unit.is_empty() { unit } else { format!(" ({})", unit.trim_start()) };
-        settings.push(format!("{}{unit} {}{held}", setting.label, automation.in_words(&setting.kind)));
+        let moves = automation.in_words(|value| setting.kind.said(value));
+        settings.push(format!("{} {moves}{held}", setting.label));
         let at = |n: u32| {
             let beats = CURVE_BEATS * f64::from(n) / f64::from(CURVE_POINTS);
             automation.at(&setting.kind, beats).as_number()

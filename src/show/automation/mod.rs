@@ -248,8 +248,7 @@ impl Automation {
     }
 
     /// As a person would say it of a setting of this kind: "sine 0.5 to 2 over 4 beats".
-    pub fn in_words(&self, kind: &Kind) -> String {
-        let word = |value: &Value| kind.written(value).trim_matches('"').to_owned();
+    pub fn in_words(&self, word: impl Fn(&Value) -> String) -> String {
         let over = |pace: &Pace| match pace.period_beats {
             1.0 => "over 1 beat".to_owned(),
             beats => format!("over {beats} beats"),
@@ -260,7 +259,7 @@ impl Automation {
                 format!("{shape} {} to {} {}", word(low), word(high), over(pace))
             }
             Self::Steps { pace, values } => {
-                let values: Vec<String> = values.iter().map(word).collect();
+                let values: Vec<String> = values.iter().map(&word).collect();
                 format!("{shape} {} {}", values.join(" "), over(pace))
             }
             Self::Envelope { envelope, low, high } => {

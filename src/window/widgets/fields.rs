@@ -8,7 +8,7 @@ use crate::base::colour::Colour;
 use crate::base::hidden::hidden;
 use crate::base::shown::shown;
 use crate::base::typed_colour::typed_colour;
-use crate::catalogue::Kind;
+use crate::catalogue::{Kind, number_said};
 use crate::window::theme::palette;
 use crate::window::widgets::text::{TextField, brought};
 
@@ -93,19 +93,16 @@ impl<'a> NumberField<'a> {
         let shown: RefCell<String> = RefCell::default();
         let refused: RefCell<Option<Refused>> = RefCell::default();
         let [low, high] = self.range;
-        let suffix = if self.unit.is_empty() { String::new() } else { format!(" {}", self.unit) };
         let field = DragValue::new(value)
             .range(low..=high)
             .clamp_existing_to_range(false)
             .speed(self.speed)
             .prefix(self.prefix)
-            .suffix(suffix)
             .update_while_editing(false)
             .custom_formatter(|number, _| {
-                let text = match (self.is_whole, self.is_fixed) {
-                    (true, _) => format!("{number:.0}"),
-                    (false, true) => format!("{number:.*}", self.decimals),
-                    (false, false) => shortest(number, self.decimals),
+                let text = match self.is_fixed {
+                    true => format!("{number:.*}", self.decimals),
+                    false => number_said(number, self.unit, if self.is_whole { 0 } else { self.decimals }),
                 };
                 shown.borrow_mut().clone_from(&text);
                 text
@@ -147,18 +144,28 @@ impl<'a> NumberField<'a> {
     }
 }
 
-/// The number that a text means: digits with a point or a fraction such as `1/3`, the unit behind it if need be; per
-/// cent where it is a share.
+/// The number that a text means: digits with a point or a fraction such as `1/3`, the unit behind it if need be. A share
+/// is taken as it is written, `0.5`, or as per cent: with the sign, or where a share would be out of range.
 pub fn read_number(text: &str, unit: &str, [low, high]: [f64; 2], is_whole: bool) -> Result<f64, String> {
     let typed = text.trim();
     let kind = if is_whole { "a whole number" } else { "a number" };
-    let of_unit = if unit.is_empty() { String::new() } else { format!(" ({unit})") };
-    let refused = |hint: &str| format!("`{typed}`: it takes {kind} from {low} to {high}{of_unit}{hint}");
-    let is_share = unit.starts_with("share");
+    let of_share = unit.strip_prefix("share");
+    let is_share = of_share.is_some();
+    let range = match unit {
+        "" => format!("{low} to {high}"),
+        _ if is_share => [low, high].map(|end| number_said(end, unit, 6)).join(" to "),
+        _ => format!("{low} to {high} ({unit})"),
+    };
+    let refused = |hint: &str| format!("`{typed}`: it takes {kind} from {range}{hint}");
     let plain = typed.replace('\u{2212}', "-");
     let plain = match plain.strip_suffix(unit) {
         Some(number) if !unit.is_empty() && !number.is_empty() => number.trim_end(),
         _ => plain.as_str(),
+    };
+    let plain = match (of_share, unit) {
+        (Some(of), _) if !of.is_empty() => plain.strip_suffix(of).unwrap_or(plain),
+        (None, "times") => plain.trim_start_matches(['x', '\u{d7}']).trim_start(),
+        _ => plain,
     };
     let (digits, factor) = match plain.strip_suffix('%') {
         Some(digits) if is_share => (digits.trim_end(), 0.01),
@@ -183,22 +190,12 @@ pub fn read_number(text: &str, unit: &str, [low, high]: [f64; 2], is_whole: bool
     };
     // A hundredth of a whole number is the number nearest to it that can be written.
     let number = if factor == 1.0 { number } else { number / 100.0 };
-    if !(low..=high).contains(&number) || (is_whole && number.fract() != 0.0) {
-        let hint = if is_share && factor == 1.0 && (low..=high).contains(&(number / 100.0)) && number > 1.0 {
-            format!("; did you mean {number}%?")
-        } else {
-            String::new()
-        };
-        return Err(refused(&hint));
+    let is_meant = |number: f64| (low..=high).contains(&number) && !(is_whole && number.fract() != 0.0);
+    match number {
+        number if is_meant(number) => Ok(number),
+        number if is_share && factor == 1.0 && is_meant(number / 100.0) => Ok(number / 100.0),
+        _ => Err(refused("")),
     }
-    Ok(number)
-}
-
-/// A number with as few digits as say it, and so many behind the point at most.
-fn shortest(number: f64, decimals: usize) -> String {
-    let text = format!("{number:.decimals$}");
-    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
-    if text == "-0" { "0".to_owned() } else { text.to_owned() }
 }
 
 /// A field for a colour as it is typed: digits or a name; gives the new colour where another one was typed.
@@ -375,23 +372,24 @@ mod tests {
             ("1/4", 0.25),
             (" 3 / 4 share", 0.75),
             ("1/2 %", 0.005),
+            ("50", 0.5),
+            ("1", 1.0),
+            ("1 %", 0.01),
         ] {
             assert_eq!(share(text), Ok(number), "{text}");
         }
         assert_eq!(read_number("\u{2212}45 degrees", "degrees", [-360.0, 360.0], false), Ok(-45.0));
-        assert_eq!(
-            share("50").unwrap_err(),
-            "`50`: it takes a number from 0 to 1 (share); did you mean 50%?"
-        );
-        assert_eq!(
-            share("0,5").unwrap_err(),
-            "`0,5`: it takes a number from 0 to 1 (share); the point is `.`"
-        );
+        assert_eq!(read_number("1 % of width", "share of width", [-0.25, 0.25], false), Ok(0.01));
+        for text in ["x 3", "\u{d7}3", "3", "3 times"] {
+            assert_eq!(read_number(text, "times", [0.0, 8.0], false), Ok(3.0), "{text}");
+        }
+        assert_eq!(share("500").unwrap_err(), "`500`: it takes a number from 0 % to 100 %");
+        assert_eq!(share("0,5").unwrap_err(), "`0,5`: it takes a number from 0 % to 100 %; the point is `.`");
         assert_eq!(read_number("-1/3", "degrees", [-1.0, 1.0], false), Ok(-1.0 / 3.0));
         assert_eq!(read_number("8/2", "frames", [1.0, 9.0], true), Ok(4.0));
         assert!(share("1/0").unwrap_err().ends_with("; nothing is divided by 0"));
         for text in [
-            "1/", "/2", "1/2/3", "3/2", "", "abc", "1.5", "-0.1", "150%", "0.5x", "nan", "inf", "1 000", "%",
+            "1/", "/2", "1/2/3", "3/2", "", "abc", "100.5", "-0.1", "150%", "0.5x", "nan", "inf", "1 000", "%",
             "0x1",
         ] {
             assert!(share(text).is_err(), "{text}");
@@ -404,14 +402,5 @@ mod tests {
                 .unwrap_err()
                 .contains("a whole number from 1 to 9")
         );
-    }
-
-    #[test]
-    fn numbers_are_shown_without_idle_digits() {
-        for (number, text) in
-            [(0.5, "0.5"), (2.0, "2"), (-0.00001, "0"), (0.33333333, "0.3333"), (120.0, "120")]
-        {
-            assert_eq!(shortest(number, 4), text);
-        }
     }
 }

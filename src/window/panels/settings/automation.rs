@@ -160,9 +160,9 @@ fn curve(ui: &mut Ui, scene: &Scene<'_>, setting: &Setting, automation: &Automat
     let value = automation.at(&setting.kind, scene.view.beats);
     let text = format!(
         "{}, beats {first} to {}; now {}",
-        shown(&automation.in_words(&setting.kind)),
+        shown(&automation.in_words(|value| setting.kind.said(value))),
         first + DRAWN_BEATS,
-        setting.kind.written(&value).trim_matches('"')
+        setting.kind.said(&value)
     );
     response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Label, true, &text));
     response.on_hover_text(text);

@@ -345,10 +345,10 @@ fn play(ui: &mut Ui, scene: &mut Scene<'_>) {
 /// How footage of another size is placed in the frame, in words.
 fn fit_said(fit: Fit) -> &'static str {
     match fit {
-        Fit::Fill => "As large as covers the frame, the rest cut off",
-        Fit::Fit => "As large as fits in the frame, the rest transparent",
-        Fit::Stretch => "Both sides to the frame's, proportions lost",
-        Fit::Centre => "Texel for texel in the middle",
+        Fit::Whole => "It covers the whole frame; what is over is cut off",
+        Fit::Contained => "All of it is contained in the frame; the rest is transparent",
+        Fit::Stretched => "Both its sides are stretched to the frame's, and proportions are lost",
+        Fit::Centred => "Pixel for pixel, centred in the frame",
     }
 }
 
