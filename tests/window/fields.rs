@@ -124,7 +124,7 @@ fn numbers_are_read_strictly_and_what_is_refused_stays_in_its_field() {
     enter(&mut window, "Amount", "0.25 share");
     assert_eq!(value(&window, 2, "amount"), Value::Number(0.25));
     for (typed, why) in
-        [("1.5", "a number from 0 to 1"), ("half", "a number from 0 to 1"), ("0,5", "the point is")]
+        [("1.5", "did you mean 1.5%?"), ("half", "a number from 0 % to 100 %"), ("0,5", "the point is")]
     {
         enter(&mut window, "Amount", typed);
         assert_eq!(value(&window, 2, "amount"), Value::Number(0.25), "{typed}");

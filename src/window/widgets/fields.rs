@@ -145,7 +145,7 @@ impl<'a> NumberField<'a> {
 }
 
 /// The number that a text means: digits with a point or a fraction such as `1/3`, the unit behind it if need be. A share
-/// is taken as it is written, `0.5`, or as per cent: with the sign, or where a share would be out of range.
+/// is taken as it is written, `0.5`, or as per cent: with the sign, or where it is far too large for a share.
 pub fn read_number(text: &str, unit: &str, [low, high]: [f64; 2], is_whole: bool) -> Result<f64, String> {
     let typed = text.trim();
     let kind = if is_whole { "a whole number" } else { "a number" };
@@ -193,7 +193,11 @@ pub fn read_number(text: &str, unit: &str, [low, high]: [f64; 2], is_whole: bool
     let is_meant = |number: f64| (low..=high).contains(&number) && !(is_whole && number.fract() != 0.0);
     match number {
         number if is_meant(number) => Ok(number),
-        number if is_share && factor == 1.0 && is_meant(number / 100.0) => Ok(number / 100.0),
+        number if is_share && factor == 1.0 && is_meant(number / 100.0) => match number.abs() {
+            // So near to 1 it may be either.
+            ..2.0 => Err(refused(&format!("; did you mean {number}%?"))),
+            _ => Ok(number / 100.0),
+        },
         _ => Err(refused("")),
     }
 }
@@ -383,6 +387,10 @@ mod tests {
         for text in ["x 3", "\u{d7}3", "3", "3 times"] {
             assert_eq!(read_number(text, "times", [0.0, 8.0], false), Ok(3.0), "{text}");
         }
+        assert_eq!(
+            share("1.5").unwrap_err(),
+            "`1.5`: it takes a number from 0 % to 100 %; did you mean 1.5%?"
+        );
         assert_eq!(share("500").unwrap_err(), "`500`: it takes a number from 0 % to 100 %");
         assert_eq!(share("0,5").unwrap_err(), "`0,5`: it takes a number from 0 % to 100 %; the point is `.`");
         assert_eq!(read_number("-1/3", "degrees", [-1.0, 1.0], false), Ok(-1.0 / 3.0));
