@@ -1,4 +1,5 @@
 //! summary = "Softens the picture, as a lens out of focus does."
+//! also = ["soft focus", "out of focus", "defocus", "smooth", "haze"]
 //! does = "spreads each texel over its neighbours"
 //! reach = "neighbourhood"
 //! radius = 16
@@ -10,7 +11,7 @@
 //! label = "Radius"
 //! help = "How far light spreads, each way. A large radius is slow: twice as wide takes four times as long."
 //! kind = "whole"
-//! unit = "texels"
+//! unit = "pixels"
 //! range = [0, 16]
 //! default = 8
 //!

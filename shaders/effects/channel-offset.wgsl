@@ -1,4 +1,5 @@
 //! summary = "Pulls red and blue apart, so that colour fringes open along every edge."
+//! also = ["colour fringes", "split colours", "red and blue apart", "misprint", "glitch"]
 //! does = "moves each channel its own way"
 //! reach = "move"
 //! channels = "apart"
@@ -7,7 +8,7 @@
 //! [[setting]]
 //! name = "distance"
 //! label = "Distance"
-//! help = "How far red and blue travel from green, each to its own side."
+//! help = "How far red and blue each go from green: at 1 % a hundredth of the frame's width, one to each side. Below 0 they change sides."
 //! kind = "number"
 //! unit = "share of width"
 //! range = [-0.25, 0.25]
@@ -16,7 +17,7 @@
 //! [[setting]]
 //! name = "angle"
 //! label = "Angle"
-//! help = "The direction that red is taken from: 0 is right, 90 is down."
+//! help = "Which way: at 0 red goes left and blue right, at 90 red goes up and blue down, at 180 red goes right and blue left."
 //! kind = "number"
 //! unit = "degrees"
 //! range = [-360.0, 360.0]

@@ -1,4 +1,5 @@
 //! summary = "Keeps the outlines and drops the surfaces, channel by channel."
+//! also = ["outlines", "edges", "contours", "line drawing", "sketch"]
 //! does = "looks at each texel's neighbours"
 //! reach = "neighbourhood"
 //! radius = 1
@@ -17,7 +18,7 @@
 //! [[setting]]
 //! name = "amount"
 //! label = "Amount"
-//! help = "0 leaves the picture alone, 1 leaves the outlines only."
+//! help = "At 0 the picture is left alone, in full only the outlines are left."
 //! kind = "number"
 //! unit = "share"
 //! range = [0.0, 1.0]

@@ -1,4 +1,5 @@
 //! summary = "Flashes one colour over the picture, in time with the beat."
+//! also = ["strobe", "flash", "blink", "flicker", "lightning", "pulse"]
 //! does = "pulls every channel toward a fixed colour"
 //! reach = "texel"
 //! channels = "apart"
@@ -15,7 +16,7 @@
 //! [[setting]]
 //! name = "strength"
 //! label = "Strength"
-//! help = "How much of the picture the flash covers: 1 hides it."
+//! help = "How strongly the flash covers the picture: in full it hides it."
 //! kind = "number"
 //! unit = "share"
 //! range = [0.0, 1.0]
@@ -33,7 +34,7 @@
 //! [[setting]]
 //! name = "open"
 //! label = "Open"
-//! help = "The share of each period that the gate is open."
+//! help = "How much of each period the gate is open."
 //! kind = "number"
 //! unit = "share"
 //! range = [0.0, 1.0]

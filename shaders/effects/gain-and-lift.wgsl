@@ -1,4 +1,5 @@
 //! summary = "Multiplies the light and shifts it: contrast, exposure, burnt-out whites."
+//! also = ["brightness", "contrast", "exposure", "lighten", "darken"]
 //! does = "scales every channel and shifts it"
 //! reach = "texel"
 //! channels = "apart"

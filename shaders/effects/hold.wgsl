@@ -1,4 +1,5 @@
 //! summary = "Holds the picture still, and takes a new one every so many beats."
+//! also = ["freeze", "still", "stop motion", "stutter", "low frame rate"]
 //! does = "shows the picture of a moment ago"
 //! reach = "past frames"
 //! channels = "apart"

@@ -1,4 +1,5 @@
 //! summary = "Turns every colour round the colour wheel; greys stay grey."
+//! also = ["colour shift", "recolour", "rainbow", "other colours", "hue rotation"]
 //! does = "turns hues by mixing the channels"
 //! reach = "texel"
 //! channels = "mixed"

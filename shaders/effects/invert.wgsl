@@ -1,4 +1,5 @@
 //! summary = "Makes a negative: light turns dark, and each colour its opposite."
+//! also = ["negative", "opposite colours", "light and dark swapped"]
 //! does = "swaps light and dark"
 //! reach = "texel"
 //! channels = "apart"
@@ -7,7 +8,7 @@
 //! [[setting]]
 //! name = "amount"
 //! label = "Amount"
-//! help = "0 leaves the picture alone, 1 is the full negative; half way all is grey."
+//! help = "At 0 the picture is left alone, in full it is the negative; half way all is grey."
 //! kind = "number"
 //! unit = "share"
 //! range = [0.0, 1.0]

@@ -1,4 +1,5 @@
 //! summary = "Folds the picture: one half stays, the other shows it reflected."
+//! also = ["flip", "reflection", "symmetry", "fold in half"]
 //! does = "moves texels across the fold"
 //! reach = "move"
 //! channels = "together"

@@ -1,4 +1,5 @@
 //! summary = "Cuts the picture into square tiles of one colour each."
+//! also = ["pixels", "pixelate", "blocks", "squares", "low resolution"]
 //! does = "shows one texel for each tile"
 //! reach = "move"
 //! channels = "together"

@@ -1,4 +1,5 @@
 //! summary = "Cuts smooth shades into a few flat steps, like a screen print."
+//! also = ["flat colours", "few colours", "screen print", "poster", "cartoon"]
 //! does = "rounds every channel to a few levels"
 //! reach = "texel"
 //! channels = "apart"
@@ -16,7 +17,7 @@
 //! [[setting]]
 //! name = "amount"
 //! label = "Amount"
-//! help = "0 leaves the picture alone, 1 leaves the flat steps only."
+//! help = "At 0 the picture is left alone, in full only the flat steps are left."
 //! kind = "number"
 //! unit = "share"
 //! range = [0.0, 1.0]

@@ -1,4 +1,5 @@
 //! summary = "Washes the picture with one colour; what was light stays light."
+//! also = ["colour wash", "one colour", "colourise", "monochrome", "black and white", "sepia"]
 //! does = "mixes the channels"
 //! reach = "texel"
 //! channels = "mixed"
@@ -14,7 +15,7 @@
 //! [[setting]]
 //! name = "amount"
 //! label = "Amount"
-//! help = "How much of the wash: 0 leaves the picture alone, 1 leaves one colour only."
+//! help = "How much of the wash: at 0 the picture is left alone, in full one colour is left."
 //! kind = "number"
 //! unit = "share"
 //! range = [0.0, 1.0]

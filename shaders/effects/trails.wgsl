@@ -1,4 +1,5 @@
 //! summary = "Lets every light leave a trail that fades: the picture, or what is left of the last one where that is brighter."
+//! also = ["afterglow", "echo", "ghosts", "light painting", "motion blur", "smear"]
 //! does = "keeps what was brighter a moment ago"
 //! reach = "past frames"
 //! channels = "apart"
@@ -7,7 +8,7 @@
 //! [[setting]]
 //! name = "decay"
 //! label = "Decay"
-//! help = "The share of a trail that is left after one beat, near enough: every frame also takes half a byte off, so that each trail ends."
+//! help = "How much of a trail is left a beat later: more makes longer trails. At 30 % one is down to a third after a beat and gone after about five; 0 leaves none. Every frame takes a little more, so that each trail ends."
 //! kind = "number"
 //! unit = "share"
 //! range = [0.0, 0.95]

@@ -9,7 +9,7 @@ use super::memory::Memory;
 use super::reach::{Channels, Position, Reach};
 use super::setting::{Derived, DerivedKind, Idle, Input, Kind, Setting, Value};
 use super::{CatalogueError, Content, Effect, Standing, layout, lexical};
-use crate::base::place::{Place, did_you_mean, listed};
+use crate::base::place::{Place, did_you_mean, listed, shortened};
 
 #[derive(Deserialize)]
 #[serde(rename_all = "lowercase")]
@@ -34,6 +34,8 @@ struct MemoryTable {
 #[serde(deny_unknown_fields)]
 struct Header {
     summary: String,
+    #[serde(default)]
+    also: Vec<Spanned<String>>,
     #[serde(default)]
     does: String,
     reach: ReachWord,
@@ -162,11 +164,13 @@ pub(super) fn read(name: &str, origin: &str, source: &str) -> Result<Effect, Cat
         Some(table) => Some(read_table(table, |table| memory(table, &derived), refuse_at)?),
         None => None,
     };
+    let also = also_of(name, &header.also).map_err(|(at, message)| refuse_at(at, message))?;
     let default_channels = if reach == Reach::Source { Some(Channels::Mixed) } else { None };
     let default_position = if reach == Reach::Source { Some(Position::Matters) } else { None };
     let mut effect = Effect {
         name: name.to_owned(),
         summary: header.summary,
+        also,
         does: header.does,
         reach,
         channels: header.channels.or(default_channels).ok_or_else(|| {
@@ -215,6 +219,43 @@ fn header_text(source: &str) -> String {
 fn is_name(name: &str) -> bool {
     name.starts_with(|c: char| c.is_ascii_lowercase())
         && name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-')
+}
+
+/// Most words for which an effect is found, beside its name, and most letters of one.
+const MOST_ALSO: usize = 16;
+const LONGEST_ALSO: usize = 40;
+
+/// What else people call it; else where what is wrong stands, and what would be right.
+fn also_of(name: &str, written: &[Spanned<String>]) -> Result<Vec<String>, (usize, String)> {
+    let mut all: Vec<String> = Vec::new();
+    for one in written {
+        let (at, word) = (one.span().start, one.get_ref());
+        let is_plain = !word.is_empty()
+            && word.len() <= LONGEST_ALSO
+            && word.split(' ').all(|part| {
+                !part.is_empty() && part.chars().all(|c| c.is_lowercase() || c.is_ascii_digit() || c == '-')
+            });
+        if !is_plain {
+            let word = shortened(word);
+            return Err((
+                at,
+                format!(
+                    "`also` holds \"{word}\"; it takes plain words in small letters, such as \"colour wash\", of {LONGEST_ALSO} letters at most"
+                ),
+            ));
+        }
+        if word == name || all.contains(word) {
+            return Err((at, format!("`also` says \"{word}\" once more than is needed; leave it out")));
+        }
+        if all.len() == MOST_ALSO {
+            return Err((
+                at,
+                format!("`also` has more than {MOST_ALSO} words; keep those that people look for"),
+            ));
+        }
+        all.push(word.clone());
+    }
+    Ok(all)
 }
 
 fn reach_of(header: &Header) -> Result<Reach, String> {

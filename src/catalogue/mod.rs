@@ -11,6 +11,7 @@ pub(crate) mod layout;
 mod lexical;
 mod memory;
 mod reach;
+mod search;
 mod setting;
 mod shader;
 mod standing;
@@ -26,6 +27,7 @@ pub use layout::Layout;
 pub use lexical::{MOST_FILE_BYTES, MOST_IN_A_ROW, MOST_IN_TURN, MOST_NESTED, MOST_WRITTEN_OUT};
 pub use memory::{FADED_EACH_FRAME, Memory, frames_until_faded};
 pub use reach::{Channels, Position, Reach};
+pub use search::{found, meant};
 pub use setting::{
     Derived, DerivedKind, DerivedValue, Idle, Input, Kind, Setting, Value, ValueError, number_said, shortest,
 };
@@ -38,7 +40,7 @@ pub use woven::{Thread, Woven, WovenStep, woven_shader};
 
 pub use crate::base::content::Content;
 use crate::base::inputs::note_read;
-use crate::base::place::{Place, did_you_mean, listed, shortened};
+use crate::base::place::{Place, listed, shortened};
 use crate::base::plain::PlainError;
 use crate::base::{embedded, folders, plain};
 
@@ -49,6 +51,8 @@ pub struct Effect {
     pub name: String,
     /// One line for a person who has never seen it.
     pub summary: String,
+    /// What else people call it, in plain words: it is found by them.
+    pub also: Vec<String>,
     /// What it does to the picture, as the end of "it ...": sentences about order are made of it.
     pub does: String,
     /// Which texels one result depends on.
@@ -351,12 +355,7 @@ impl Catalogue {
             return Err(CatalogueError::Broken { name: name.to_owned(), reason: problem.reason.clone() });
         }
         let name = shortened(name);
-        Err(CatalogueError::Unknown {
-            what,
-            hint: did_you_mean(&name, names()),
-            name,
-            known: listed(names()),
-        })
+        Err(CatalogueError::Unknown { what, hint: self.hint(list, &name), name, known: listed(names()) })
     }
 }
 

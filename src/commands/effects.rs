@@ -10,8 +10,8 @@ use super::documents::Documents;
 use super::output::{Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say};
 use super::own_effects::{CheckEffects, New};
 use super::{WrongWords, note};
-use crate::base::place::{did_you_mean, listed};
-use crate::catalogue::{Channels, Effect, Kind, Position, Reach};
+use crate::base::place::listed;
+use crate::catalogue::{Catalogue, Channels, Effect, Kind, Position, Reach, found, meant};
 use crate::readiness::caution::CAUTION;
 use crate::show::chain::unit_of;
 
@@ -23,14 +23,16 @@ use crate::show::chain::unit_of;
 Examples:
   underover effects                    lists all
   underover effects edge-find          one with its settings
+  underover effects strobe             those found by what they do: strobe, pixels, mirror tiles
   underover effects new night-glow     begins one of your own
   underover effects check glow.wgsl    says whether one of your own is right"
 )]
 pub(super) struct Effects {
     #[command(subcommand)]
     own: Option<Own>,
-    /// One effect or generated source, in full
-    name: Option<String>,
+    /// One effect or generated source, in full; or words for what it does
+    #[arg(value_name = "NAME")]
+    words: Vec<String>,
     /// A folder of .wgsl files: effects of your own
     #[arg(long, value_name = "FOLDER")]
     effects: Option<PathBuf>,
@@ -64,23 +66,16 @@ impl Effects {
             note(&format!("note: {}", problem.reason));
         }
         let all = || catalogue.effects().iter().chain(catalogue.sources());
-        let chosen: Vec<&Effect> = match &self.name {
+        let name = (!self.words.is_empty()).then(|| self.words.join(" "));
+        let chosen: Vec<&Effect> = match &name {
             None => all().map(AsRef::as_ref).collect(),
             Some(name) => {
                 let bare = name.strip_prefix("generated:").unwrap_or(name);
-                let names = || all().map(|effect| effect.name.as_str());
                 let broken = catalogue.problems().iter().find(|problem| problem.name == bare);
                 if let Some(problem) = broken.filter(|_| all().all(|effect| effect.name != bare)) {
                     anyhow::bail!("the effect `{bare}` cannot be used: {}", problem.reason);
                 }
-                let found = all().find(|effect| effect.name == bare).ok_or_else(|| {
-                    WrongWords(format!(
-                        "there is no effect and no generated footage named `{bare}`{} (known: {})",
-                        did_you_mean(bare, names()),
-                        listed(names())
-                    ))
-                })?;
-                vec![found.as_ref()]
+                self.named(&catalogue, bare)?
             }
         };
         if let Some(json) = &self.json {
@@ -91,12 +86,17 @@ impl Effects {
             }
             note(&format!("wrote {}", json.display()));
         }
-        if self.name.is_some() {
-            return say(&chosen.iter().map(|effect| in_full(effect)).collect::<String>());
+        if let [one] = chosen[..] {
+            return say(&in_full(one));
         }
-        let list = |effects: &[Arc<Effect>]| -> String {
-            effects.iter().map(|e| format!("  {:<16} {}\n", e.name, e.summary)).collect()
-        };
+        if let Some(words) = name {
+            let lines: String = chosen.iter().map(|effect| line(effect)).collect();
+            return say(&format!(
+                "Found by `{words}`, the nearest first (`underover effects NAME` for one in full):\n{lines}"
+            ));
+        }
+        let list =
+            |effects: &[Arc<Effect>]| -> String { effects.iter().map(|effect| line(effect)).collect() };
         say(&format!(
             "Effects (`underover effects NAME` for one in full):\n{}\nGenerated footage (--footage generated:NAME):\n{}",
             list(catalogue.effects()),
@@ -105,12 +105,38 @@ impl Effects {
     }
 }
 
+impl Effects {
+    /// The effect or footage of this name, or those that answer to the words.
+    fn named<'a>(&self, catalogue: &'a Catalogue, words: &str) -> Result<Vec<&'a Effect>, WrongWords> {
+        let lists = [catalogue.effects(), catalogue.sources()];
+        let all = || lists.into_iter().flatten();
+        if let Some(one) = all().find(|effect| effect.name == words) {
+            return Ok(vec![one]);
+        }
+        let found: Vec<&Effect> =
+            lists.into_iter().flat_map(|list| found(list, words)).map(AsRef::as_ref).collect();
+        if !found.is_empty() {
+            return Ok(found);
+        }
+        let near = lists.into_iter().find_map(|list| meant(list, words));
+        Err(WrongWords(format!(
+            "no effect and no generated footage is called `{words}`, or does that{} (known: {})",
+            near.map_or_else(String::new, |near| format!("; did you mean `{near}`?")),
+            listed(all().map(|effect| effect.name.as_str()))
+        )))
+    }
+}
+
+fn line(effect: &Effect) -> String {
+    format!("  {:<16} {}\n", effect.name, effect.summary)
+}
+
 fn reach_words(effect: &Effect) -> String {
     let reach = match effect.reach {
-        Reach::Texel => "looks at one texel".to_owned(),
-        Reach::Move => "moves texels, unchanged".to_owned(),
-        Reach::Neighbourhood { radius } => format!("looks at texels up to {radius} away"),
-        Reach::PastFrames => "looks at one texel, and at what it gave there before".to_owned(),
+        Reach::Texel => "looks at one pixel".to_owned(),
+        Reach::Move => "moves pixels, unchanged".to_owned(),
+        Reach::Neighbourhood { radius } => format!("looks at pixels up to {radius} away"),
+        Reach::PastFrames => "looks at one pixel, and at what it gave there before".to_owned(),
         Reach::Source => "generated footage".to_owned(),
     };
     let channels = match effect.channels {
@@ -127,6 +153,9 @@ fn reach_words(effect: &Effect) -> String {
 
 fn in_full(effect: &Effect) -> String {
     let mut text = format!("{}: {}\n  {}\n", effect.name, effect.summary, reach_words(effect));
+    if !effect.also.is_empty() {
+        text += &format!("  found as well by: {}\n", effect.also.join(", "));
+    }
     for setting in &effect.settings {
         let space = match setting.kind {
             Kind::Colour => format!(" ({})", unit_of(&setting.kind)),
@@ -173,7 +202,7 @@ fn figures(effect: &Effect) -> Json {
         })
         .collect();
     json!({
-        "name": effect.name, "summary": effect.summary, "reach": reach_words(effect),
+        "name": effect.name, "summary": effect.summary, "also": effect.also, "reach": reach_words(effect),
         "flashes": effect.flashes, "settings": settings,
     })
 }

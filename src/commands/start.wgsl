@@ -1,4 +1,5 @@
 //! summary = "Turns light to dark and dark to light."
+//! also = ["negative", "light and dark swapped"]   # what else people call it: it is found by these words
 //! does = "turns every channel over"       # the end of "it ...": proofs and swap tables say it
 //! reach = "texel"                         # texel, move, past frames, or neighbourhood with radius = N
 //! channels = "apart"                      # apart: each channel from itself alone; mixed; moves: together
@@ -7,7 +8,7 @@
 //! [[setting]]
 //! name = "amount"                         # the key in files, and the member of `Settings` below
 //! label = "Amount"
-//! help = "0 leaves the picture alone, 1 turns it over whole."
+//! help = "At 0 the picture is left alone, in full it is turned over whole."
 //! kind = "number"                         # number, whole, colour, choice
 //! unit = "share"
 //! range = [0.0, 1.0]

@@ -1056,6 +1056,16 @@ fn effects_lists_every_effect_and_every_setting() {
             }
         }
     }
+    // What people call it leads there too; several are listed, the nearest first.
+    assert_eq!(stage.does(&["effects", "strobe"]).out, stage.does(&["effects", "flash-gate"]).out);
+    assert_eq!(stage.does(&["effects", "mirror", "tiles"]).out, stage.does(&["effects", "wedge-repeat"]).out);
+    let colour = stage.does(&["effects", "colour"]).out;
+    assert!(
+        colour.contains("Found by `colour`")
+            && colour.contains("\n  tint ")
+            && colour.contains("\n  hue-turn "),
+        "{colour}"
+    );
     let tint = stage.does(&["effects", "tint"]).out;
     assert!(tint.contains("a number from 0 to 1 (share), default 0.6"), "{tint}");
     assert!(tint.contains("such as \"#ff8c33\" (sRGB), default"), "{tint}");

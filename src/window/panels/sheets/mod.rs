@@ -9,6 +9,7 @@ use std::path::Path;
 
 use egui::{Button, Context, Event, Id, Key, Modal, Response, RichText, ScrollArea, Ui};
 
+use crate::catalogue::{found, meant};
 use crate::edit::{Edit, Named, Spot};
 use crate::order::{Condition, orders_said};
 use crate::show::chain::EffectUse;
@@ -190,17 +191,7 @@ fn add(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
     let entry = TextField::new("Search effects", 420.0).hint("search").show(ui, &mut search);
     let is_entered = is_entered(ui, &entry);
     keep_draft(ui, id, search.clone());
-    let words: Vec<String> = search.to_lowercase().split_whitespace().map(str::to_owned).collect();
-    let found: Vec<_> = scene
-        .catalogue
-        .effects()
-        .iter()
-        .filter(|effect| {
-            let text = format!("{} {}", effect.name, effect.summary).to_lowercase();
-            words.iter().all(|word| text.contains(word))
-        })
-        .cloned()
-        .collect();
+    let found: Vec<_> = found(scene.catalogue.effects(), &search).into_iter().cloned().collect();
     let mut chosen = if is_entered { found.first().cloned() } else { None };
     ui.add_space(4.0);
     ScrollArea::vertical().max_height(340.0).auto_shrink([false, true]).show(ui, |ui| {
@@ -217,7 +208,9 @@ fn add(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
             }
         }
         if found.is_empty() {
-            ui.label("No effect is called that.");
+            let near = meant(scene.catalogue.effects(), search.trim());
+            let hint = near.map_or_else(String::new, |near| format!(" Did you mean {near}?"));
+            ui.label(format!("No effect is called that or does that.{hint}"));
         }
     });
     if let Some(effect) = chosen {
