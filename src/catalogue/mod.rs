@@ -29,7 +29,8 @@ pub use memory::{FADED_EACH_FRAME, Memory, frames_until_faded};
 pub use reach::{Channels, Position, Reach};
 pub use search::{found, meant};
 pub use setting::{
-    Derived, DerivedKind, DerivedValue, Idle, Input, Kind, Setting, Value, ValueError, number_said, shortest,
+    Derived, DerivedKind, DerivedValue, Idle, Input, Kind, Setting, Value, ValueError, number_said,
+    number_said_in_full, shortest,
 };
 pub use shader::{
     Workgroup, assembled, index_map_shader, job_with_settings, past_shader, plain_pass, plain_shader,

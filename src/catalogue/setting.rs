@@ -182,11 +182,20 @@ const SAID_DECIMALS: usize = 6;
 /// A number with its unit as people read it, with so many digits behind the point at most: a share as per cent, a factor
 /// behind its sign.
 pub fn number_said(number: f64, unit: &str, decimals: usize) -> String {
+    with_unit(number, unit, decimals, shortest)
+}
+
+/// The same with all its digits, so that it is as wide however it runs on.
+pub fn number_said_in_full(number: f64, unit: &str, decimals: usize) -> String {
+    with_unit(number, unit, decimals, |number, decimals| format!("{number:.decimals$}"))
+}
+
+fn with_unit(number: f64, unit: &str, decimals: usize, digits: impl Fn(f64, usize) -> String) -> String {
     match unit.strip_prefix("share") {
-        Some(of) => format!("{} %{of}", shortest(number * 100.0, decimals.saturating_sub(2))),
-        None if unit == "times" => format!("x {}", shortest(number, decimals)),
-        None if unit.is_empty() => shortest(number, decimals),
-        None => format!("{} {unit}", shortest(number, decimals)),
+        Some(of) => format!("{} %{of}", digits(number * 100.0, decimals.saturating_sub(2))),
+        None if unit == "times" => format!("x {}", digits(number, decimals)),
+        None if unit.is_empty() => digits(number, decimals),
+        None => format!("{} {unit}", digits(number, decimals)),
     }
 }
 

@@ -99,7 +99,7 @@ fn fractions_shares_and_names_of_colours_are_typed() {
     let steps = window.state().work().history().done().len();
     assert_eq!(steps, 6, "each is a step");
     for (label, typed, why) in [
-        ("Amount", "3/2", "`3/2`: it takes a number from 0 to 1"),
+        ("Amount", "3/2", "`3/2`: it takes a number from 0 % to 100 %"),
         ("Amount", "1/0", "nothing is divided by 0"),
         ("Colour as #rrggbb", "tealish", "`tealish`: it takes # and six digits, such as #ff8c33, or a name"),
     ] {
@@ -155,7 +155,7 @@ fn a_value_that_moves_is_seen_in_its_field_and_a_control_that_is_touched_wins() 
         let chain = show(&window).chain(PICTURE).clone();
         let kind = &chain[0].effect.settings[1].kind;
         let now = chain[0].automation(1).unwrap().at(kind, beats).as_number().unwrap();
-        assert_eq!(text(&window, "Amount: moves"), format!("{now:.3} share"), "at beat {beats}");
+        assert_eq!(text(&window, "Amount: moves"), format!("{:.1} %", now * 100.0), "at beat {beats}");
         seen.push(text(&window, "Amount: moves"));
     }
     seen.dedup();
@@ -172,7 +172,7 @@ fn a_value_that_moves_is_seen_in_its_field_and_a_control_that_is_touched_wins() 
     window.state_mut().act(Action::Hand(HandAct::Turn(0, 0.5)));
     window.run();
     assert!(says(&window, "wins over") && says(&window, " control 1 "));
-    assert_eq!(text(&window, "Amount: played"), "0.500 share", "the middle of its range, whatever the beat");
+    assert_eq!(text(&window, "Amount: played"), "50.0 %", "the middle of its range, whatever the beat");
     assert!(window.query_by_label("Amount: no more motion").is_none());
     press(&mut window, "Amount: release all");
     assert!(!says(&window, "wins over") && says(&window, " sine "));

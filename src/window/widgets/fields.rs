@@ -8,7 +8,7 @@ use crate::base::colour::Colour;
 use crate::base::hidden::hidden;
 use crate::base::shown::shown;
 use crate::base::typed_colour::typed_colour;
-use crate::catalogue::{Kind, number_said};
+use crate::catalogue::{Kind, number_said, number_said_in_full};
 use crate::window::theme::palette;
 use crate::window::widgets::text::{TextField, brought};
 
@@ -100,10 +100,8 @@ impl<'a> NumberField<'a> {
             .prefix(self.prefix)
             .update_while_editing(false)
             .custom_formatter(|number, _| {
-                let text = match self.is_fixed {
-                    true => format!("{number:.*}", self.decimals),
-                    false => number_said(number, self.unit, if self.is_whole { 0 } else { self.decimals }),
-                };
+                let said = if self.is_fixed { number_said_in_full } else { number_said };
+                let text = said(number, self.unit, if self.is_whole { 0 } else { self.decimals });
                 shown.borrow_mut().clone_from(&text);
                 text
             })
@@ -397,8 +395,8 @@ mod tests {
         assert_eq!(read_number("8/2", "frames", [1.0, 9.0], true), Ok(4.0));
         assert!(share("1/0").unwrap_err().ends_with("; nothing is divided by 0"));
         for text in [
-            "1/", "/2", "1/2/3", "3/2", "", "abc", "100.5", "-0.1", "150%", "0.5x", "nan", "inf", "1 000", "%",
-            "0x1",
+            "1/", "/2", "1/2/3", "3/2", "", "abc", "100.5", "-0.1", "150%", "0.5x", "nan", "inf", "1 000",
+            "%", "0x1",
         ] {
             assert!(share(text).is_err(), "{text}");
         }

@@ -153,8 +153,7 @@ fn one_setting(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, place: usize, use
         if *value == setting.default || live.is_some() {
             return;
         }
-        let default = setting.kind.written(&setting.default);
-        let default = default.trim_matches('"');
+        let default = setting.kind.said(&setting.default);
         let name = format!("Reset {}", setting.label);
         if sign_button(ui, "reset", &name, &format!("Back to {default}")).clicked()
             || is_pressed_twice(ui, &label)
