@@ -13,10 +13,10 @@ use crate::window;
 use crate::window::WindowError;
 
 /// The show that the demo explores, and the scope in it.
-const DEMO_SHOW: &str = "night-ferry";
+const DEMO_SHOW: &str = "landfall";
 const DEMO_SCOPE: &str = "bundle:picture";
-/// A beat at which the demo's flash is open, so that its place in the chain shows.
-const DEMO_BEATS: f64 = 0.1;
+/// The beat at which the window opens it, too.
+const DEMO_BEATS: f64 = 0.0;
 /// Small enough that a software adapter is done in seconds.
 const DEMO_FRAME: Frame = Frame { width: 640, height: 360 };
 

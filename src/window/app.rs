@@ -29,7 +29,7 @@ use crate::gpu::{Gpu, GpuError};
 use crate::trial::{OwnEffects, Trials};
 
 /// The show that the window opens with where no file is named.
-const FIRST_SHOW: &str = "night-ferry";
+const FIRST_SHOW: &str = "landfall";
 /// The usual and the least size of the window, in points.
 const SIZE: [(f64, f64); 2] = [(1280.0, 800.0), (1024.0, 640.0)];
 

@@ -11,6 +11,7 @@ use underover::explore::over_time::Stretch;
 use underover::explore::{Exploration, Orders};
 use underover::footage::Shelf;
 use underover::gpu::{Budget, Want, point_frame};
+use underover::measure::Difference;
 use underover::order::{
     Class, Classes, EXPLAINED_ENOUGH, Fact, Families, LEAST_SHARE, LookLimits, MOST_FAMILIES, Marks, Points,
     Share, Weights, marks,
@@ -885,4 +886,40 @@ fn orders_opens_with_the_questions_and_the_families() {
         orders(&["--frame", "160x90", "--rules"]).contains("Which look you get (first match wins):\n"),
         "{said}"
     );
+}
+
+/// The show that the window opens with. That pictures of 240 pixels whose colours are a mean CIEDE2000 of 20 apart are never
+/// taken for each other is our own bar: 1 is just visible.
+#[test]
+fn the_demo_opens_on_two_questions_and_on_families_as_unlike_as_can_be() {
+    let folder = tempfile::tempdir().unwrap();
+    let run = |words: &[&str]| {
+        let ran = Command::new(env!("CARGO_BIN_EXE_underover")).args(words).output().unwrap();
+        assert!(ran.status.success(), "{}", String::from_utf8_lossy(&ran.stderr));
+        String::from_utf8(ran.stdout).unwrap()
+    };
+    let demo = ["preset:landfall", "--scope", "bundle:picture"];
+    let found = run(&[&["orders"], &demo[..], &["--frame", "320x180", "--json", "-"]].concat());
+    let found: serde_json::Value = serde_json::from_str(&found).unwrap();
+    let two = found["questions"][1]["explained"].as_f64().unwrap();
+    assert!(two >= 0.85, "two questions decide {two}");
+    let families = found["families"].as_array().unwrap();
+    assert!((3..=4).contains(&families.len()), "{} families", families.len());
+    let shown = families.iter().map(|family| {
+        let code = family["shown"].as_str().unwrap();
+        let file = folder.path().join(format!("{code}.png"));
+        let out = ["--order", code, "--frame", "240x135", "--out", file.to_str().unwrap()];
+        run(&[&["render"], &demo[..], &out].concat());
+        let read = image::open(&file).unwrap().into_rgba8();
+        (code, picture(read.width(), read.height(), read.into_raw()))
+    });
+    let shown: Vec<(&str, Picture)> = shown.collect();
+    for (at, (a, first)) in shown.iter().enumerate() {
+        for (b, second) in &shown[at + 1..] {
+            let mean = Difference::of(first, second).mean;
+            assert!(mean >= 20.0, "{a} and {b} are {mean} apart");
+        }
+    }
+    // Its exit code says that every limit is kept.
+    run(&["flashes", "preset:landfall", "--over", "4", "--frame", "64x36", "--no-suggestions"]);
 }

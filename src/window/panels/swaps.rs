@@ -217,8 +217,8 @@ fn paint_mark(ui: &Ui, rect: Rect, mark: PairMark, share: Option<f64>, palette: 
         Some(share) => (rect.height() * 0.46 * share.clamp(0.0, 1.0).sqrt() as f32).max(LEAST_MARK),
         None => whole,
     };
-    let letter = |text: &str, colour| {
-        // A mark without room for its letter is told by its form.
+    let sign = |text: &str, colour| {
+        // A mark without room for its sign is told by its form.
         if radius >= 5.5 {
             painter.text(middle, Align2::CENTER_CENTER, text, font(radius.min(whole).min(13.0)), colour);
         }
@@ -226,7 +226,7 @@ fn paint_mark(ui: &Ui, rect: Rect, mark: PairMark, share: Option<f64>, palette: 
     match mark {
         PairMark::Always => {
             painter.circle_stroke(middle, radius, Stroke::new(2.0, palette.quiet));
-            letter("A", palette.plain);
+            sign("=", palette.plain);
         }
         PairMark::Here => {
             painter.circle_stroke(middle, radius, Stroke::new(2.0, palette.accent));
@@ -236,19 +236,19 @@ fn paint_mark(ui: &Ui, rect: Rect, mark: PairMark, share: Option<f64>, palette: 
                 radius,
                 palette.accent.gamma_multiply(0.45),
             );
-            letter("H", palette.bright);
+            sign("\u{2248}", palette.bright);
         }
         PairMark::Differs(difference) => {
             let square = Rect::from_center_size(middle, Vec2::splat(radius * 1.9));
             if difference.hardly_shows() {
                 painter.rect_stroke(square, 2.0, Stroke::new(2.0, palette.accent), StrokeKind::Inside);
-                letter("D", palette.plain);
+                sign("\u{2260}", palette.plain);
             } else {
                 painter.rect(square, 2.0, palette.accent, Stroke::NONE, StrokeKind::Inside);
-                letter("D", palette.on_accent);
+                sign("\u{2260}", palette.on_accent);
             }
         }
-        PairMark::Unknown => letter("…", palette.quiet),
+        PairMark::Unknown => sign("…", palette.quiet),
     }
 }
 

@@ -355,7 +355,8 @@ fn show_settings(ui: &mut Ui, scene: &mut Scene<'_>) {
     let show = scene.work.show().clone();
     ui.horizontal(|ui| {
         ui.label("frame");
-        ui.weak(format!("{}, {}, {} a second", show.frame, show.pixels.name(), show.rate));
+        let pixels = format!("Between two effects pictures are {}", show.pixels.name());
+        ui.weak(format!("{}, {} a second", show.frame, show.rate)).on_hover_text(pixels);
     });
     ui.horizontal(|ui| {
         ui.label("preview");

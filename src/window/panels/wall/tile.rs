@@ -372,7 +372,7 @@ fn far(mean: Option<f64>, is_own: bool) -> String {
     match mean {
         _ if is_own => "as now".to_owned(),
         Some(mean) if mean < HARDLY => HARDLY_SHOWS.to_owned(),
-        Some(mean) => format!("\u{394}E {}", figure_said(mean, 1)),
+        Some(mean) => format!("differs by {}", figure_said(mean, 1)),
         None => String::new(),
     }
 }
