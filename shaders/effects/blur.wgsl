@@ -1,6 +1,6 @@
 //! summary = "Softens the picture, as a lens out of focus does."
 //! also = ["soft focus", "out of focus", "defocus", "smooth", "haze"]
-//! does = "spreads each texel over its neighbours"
+//! does = "spreads each pixel over its neighbours"
 //! reach = "neighbourhood"
 //! radius = 16
 //! channels = "apart"

@@ -1,6 +1,6 @@
 //! summary = "Keeps the outlines and drops the surfaces, channel by channel."
 //! also = ["outlines", "edges", "contours", "line drawing", "sketch"]
-//! does = "looks at each texel's neighbours"
+//! does = "looks at each pixel's neighbours"
 //! reach = "neighbourhood"
 //! radius = 1
 //! channels = "apart"

@@ -1,6 +1,6 @@
 //! summary = "Folds the picture: one half stays, the other shows it reflected."
 //! also = ["flip", "reflection", "symmetry", "fold in half"]
-//! does = "moves texels across the fold"
+//! does = "moves pixels across the fold"
 //! reach = "move"
 //! channels = "together"
 //! position = "matters"

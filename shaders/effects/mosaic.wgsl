@@ -1,6 +1,6 @@
 //! summary = "Cuts the picture into square tiles of one colour each."
 //! also = ["pixels", "pixelate", "blocks", "squares", "low resolution"]
-//! does = "shows one texel for each tile"
+//! does = "shows one pixel for each tile"
 //! reach = "move"
 //! channels = "together"
 //! position = "matters"

@@ -1,6 +1,6 @@
 //! summary = "Repeats one slice of the picture round the centre, mirrored so that no seam shows."
 //! also = ["kaleidoscope", "mirror tiles", "mandala", "rosette", "snowflake", "radial symmetry"]
-//! does = "moves texels round the centre"
+//! does = "moves pixels round the centre"
 //! reach = "move"
 //! channels = "together"
 //! position = "matters"

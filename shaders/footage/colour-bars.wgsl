@@ -1,4 +1,4 @@
-//! summary = "Test bars: eight colours, a grey staircase, and gratings of one, two and four texels."
+//! summary = "Test bars: eight colours, a grey staircase, and gratings of one, two and four pixels."
 //! reach = "source"
 
 struct Settings {

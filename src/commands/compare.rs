@@ -157,7 +157,7 @@ impl Compare {
         let parts = [
             (&a.picture, format!("A  {}", a.name), vec![a.order()], None),
             (&b.picture, format!("B  {}", b.name), vec![b.order()], None),
-            (&map, "How far apart, texel by texel".to_owned(), vec![line.to_owned()], Some(scale.bar())),
+            (&map, "How far apart, pixel by pixel".to_owned(), vec![line.to_owned()], Some(scale.bar())),
         ];
         for (picture, heading, lines, scale) in parts {
             pictures.push(Captioned { picture: grid.tile(&image_of(picture)?)?, heading, lines, scale });

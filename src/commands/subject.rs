@@ -48,7 +48,7 @@ pub(super) struct SubjectOptions {
     /// What becomes of footage of another size: it covers the whole frame, is contained in it, stretched to it, or centred in it
     #[arg(long, value_enum)]
     fit: Option<Fit>,
-    /// Size of the picture, width x height in texels
+    /// Size of the picture, width x height in pixels
     #[arg(long, value_name = "WxH")]
     frame: Option<Frame>,
     /// Where the beat stands, such as 0.1; below 0 is before the start

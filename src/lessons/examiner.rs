@@ -221,7 +221,7 @@ impl Pair {
             if share > 0.0 {
                 format!(" inside {scope}")
             } else {
-                format!(", but {scope} covers no texel whole, so nothing is compared")
+                format!(", but {scope} covers no pixel whole, so nothing is compared")
             }
         });
         let said = if is_same {

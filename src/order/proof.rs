@@ -305,7 +305,7 @@ impl Premises<'_> {
                 return None;
             }
             let map = self.maps[at].as_ref()?;
-            map.is_identity().then(|| "it moves no texel at this frame size".to_owned())
+            map.is_identity().then(|| "it moves no pixel at this frame size".to_owned())
         })
     }
 
@@ -349,7 +349,7 @@ impl Premises<'_> {
         }
         if map.takes_channels_alike() {
             return Verdict::Always(format!(
-                "{colours} treats every texel alike wherever it is, and {moves} only moves whole texels."
+                "{colours} treats every pixel alike wherever it is, and {moves} only moves whole pixels."
             ));
         }
         if effect.channels == Channels::Apart && self.is_opaque() {
@@ -378,7 +378,7 @@ impl Premises<'_> {
             .all(|c| (0..3).filter(|&d| c == d || !self.is_opaque()).all(|d| first.agrees(c, second, d)));
         if equal {
             return Verdict::Always(format!(
-                "doing {} and {} in either order takes every texel from the same place.",
+                "doing {} and {} in either order takes every pixel from the same place.",
                 self.name(a),
                 self.name(b)
             ));

@@ -145,7 +145,7 @@ const TRUE: [(&str, &str); 7] = [
 const FALSE: [(&str, &str); 8] = [
     ("is = \"same\"\nof = [\"own\", \"bare\"]", "a mean difference of"),
     ("is = \"same\"\nof = [\"own\", \"on global\"]\ninside = \"bundle:signs\"", "inside bundle:signs"),
-    ("is = \"same\"\nof = [\"own\", \"swapped\"]\ninside = [0.0, 0.0, 0.0, 0.0]", "covers no texel whole"),
+    ("is = \"same\"\nof = [\"own\", \"swapped\"]\ninside = [0.0, 0.0, 0.0, 0.0]", "covers no pixel whole"),
     ("is = \"differs\"\nof = [\"own\", \"swapped\"]\nleast = 0.1", "the same bytes"),
     ("is = \"always\"\nof = \"up\"\neffects = [\"up\", \"down\"]", "not proved"),
     ("is = \"only-8bit\"\nof = [\"own\", \"swapped\"]\nleast = 0.1", "in encoded-8bit, the same bytes"),

@@ -129,7 +129,7 @@ pub enum WallError {
     },
     /// The sheet would be too large to write or to look at.
     #[error(
-        "the wall would be {width}x{height} texels, but a side may have at most {LONGEST_SIDE}; \
+        "the wall would be {width}x{height} pixels, but a side may have at most {LONGEST_SIDE}; \
          show fewer than {tiles} pictures, or smaller ones than {tile_width}x{tile_height}"
     )]
     TooLarge {
