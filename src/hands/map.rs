@@ -146,10 +146,11 @@ fn map_control(show: &Show, control: &Control) -> MapControl {
         let used = &show.chain(scope)[at];
         let grip = used.grip(place)?;
         let kind = &used.effect.settings[place].kind;
+        let word = |value| kind.written(value).trim_matches('"').to_owned();
         Some(Moved {
             address: address(show, scope, at, place),
-            low: kind.said(&grip.low),
-            high: kind.said(&grip.high),
+            low: word(&grip.low),
+            high: word(&grip.high),
             curve: grip.curve.name(),
             shape: grip.curve,
         })

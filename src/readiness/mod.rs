@@ -123,7 +123,7 @@ pub fn points_said(points: &[Point]) -> String {
             text += match point.weight {
                 Weight::Fails => "\nWould fail the show\n",
                 Weight::LookAgain => "\nLook again\n",
-                Weight::Right => "\nRight\n",
+                Weight::Right => "\nFine\n",
             };
         }
         let sign = match point.weight {
@@ -396,7 +396,7 @@ mod tests {
         points.sort_by_key(|point| point.weight);
         let text = points_said(&points);
         let at = |word: &str| text.find(word).unwrap();
-        assert!(at("Would fail the show") < at("Look again") && at("Look again") < at("Right"));
+        assert!(at("Would fail the show") < at("Look again") && at("Look again") < at("Fine"));
         assert!(text.contains("do: Play a smaller frame"));
     }
 }

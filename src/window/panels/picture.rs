@@ -246,7 +246,7 @@ fn order_title(ui: &mut Ui, scene: &mut Scene<'_>, (scope, order): (Scope, &[usi
             let pair = Pair { scope, left, right, way: Comparing::Beside };
             scene.act(Action::Show(Shown::Pair(pair)));
         }
-        if ui.button("Pin").on_hover_text(format!("Keep it in view ({})", Command::Pin.key())).clicked() {
+        if ui.button("Pin").on_hover_text(format!("It stays in view ({})", Command::Pin.key())).clicked() {
             let every: Vec<usize> = (0..row.effects.len()).collect();
             scene.act(Action::Pin(Pin { scope, chain: in_order(&row.effects, &every) }));
         }
