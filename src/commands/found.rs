@@ -2,7 +2,7 @@
 
 use super::order_flashes::flash_note;
 use super::pieces::PieceList;
-use super::wish::Wish;
+use crate::explore::wish::Wish;
 use crate::explore::{Exploration, Part};
 use crate::measure::FlashReport;
 use crate::output::hanging::Hanging;

@@ -36,7 +36,6 @@ mod starters;
 mod subject;
 mod swaps;
 mod trial;
-mod wish;
 
 use std::ffi::OsString;
 use std::path::PathBuf;

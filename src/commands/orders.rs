@@ -15,16 +15,17 @@ use super::output::{Output, Replace, check_outputs, check_places, is_standard_ou
 use super::pieces::{Asked, FoundOnPieces, PieceList, look_at_all, named};
 use super::progress::Progress;
 use super::subject::{Subject, SubjectOptions};
-use super::wish::{By, Goal, Ground, Wish};
 use super::{WrongWords, note};
 use crate::base::doing::doing;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::beat::FrameRate;
 use crate::explore;
+use crate::explore::Goal;
+use crate::explore::judging::Judging;
 use crate::explore::over_time::{Stretch, strip_frame};
 use crate::explore::pieces::Frames;
-
+use crate::explore::wish::{By, Ground, Wish};
 use crate::gpu::{Budget, Want};
 use crate::library::LibraryError;
 use crate::order::orders_said;
@@ -300,10 +301,12 @@ impl Orders {
     ) -> anyhow::Result<Found> {
         let asked = Asked {
             over: self.over.map(|beats| (beats, self.rate.map(FrameRate::per_second))),
-            limits: self.looks.limits(),
-            budget: self.budget(),
-            wish: self.want.map(|goal| (goal, self.by)),
-            like,
+            of_orders: Judging {
+                limits: self.looks.limits(),
+                budget: self.budget(),
+                wish: self.want.map(|goal| (goal, self.by)),
+                like,
+            },
         };
         let FoundOnPieces { explored, parts, wish } = pieces.explored(subject, &asked)?;
         let frame = subject.path.moment.frame;

@@ -2,26 +2,29 @@
 
 use std::path::Path;
 
+use anyhow::bail;
 use serde::Serialize;
 
 use super::figures::{DifferenceFigures, rounded};
 use super::opened::Opened;
 use super::progress::Progress;
-use super::subject::Subject;
-use super::wish::{By, Goal, Ground, Wish, mean_of};
+use super::subject::{Subject, planned};
 use super::{WrongWords, note};
 use crate::base::doing::doing_counted;
 use crate::base::frame::Frame;
 use crate::base::inputs::note_read;
 use crate::base::picture::Picture;
 use crate::base::place::listed;
+use crate::beat::Moment;
 use crate::catalogue::Catalogue;
+use crate::explore::judging::{Judged, Judging};
 use crate::explore::over_time::Stretch;
-use crate::explore::pieces::{Frames, OnPieces, Piece, PieceByPiece, Proved};
+use crate::explore::pieces::{Frames, OnPieces, Piece, Proved};
+use crate::explore::wish::{By, Wish};
 use crate::explore::{Exploration, Part};
 use crate::footage::{MOST_PIECES, Pieces, PiecesError, Shelf, piece_names};
 use crate::gpu::{Budget, Want};
-use crate::order::{LEAST_SHARE, LookLimits};
+use crate::order::LEAST_SHARE;
 use crate::output::wall::TileGrid;
 use crate::show::InTurn;
 use crate::show::clip::FootageName;
@@ -43,10 +46,7 @@ struct PieceOf {
 pub(super) struct Asked<'a> {
     /// Beats, and frames a second of which pictures are compared.
     pub(super) over: Option<(f64, Option<f64>)>,
-    pub(super) limits: LookLimits,
-    pub(super) budget: Budget,
-    pub(super) wish: Option<(Goal, By)>,
-    pub(super) like: Option<&'a Picture>,
+    pub(super) of_orders: Judging<'a>,
 }
 
 /// What was found on them.
@@ -197,13 +197,17 @@ impl PieceList {
         place(&self.list[at].name, at, self.list.len())
     }
 
-    /// The frames of a piece that are compared, its footage freshly opened.
-    fn frames(&self, at: usize, subject: &Subject, asked: &Asked<'_>) -> anyhow::Result<Frames> {
+    /// The frames of a piece that are compared, from a moment on, its footage freshly opened.
+    fn frames(
+        &self,
+        at: usize,
+        (start, warm_up): (Moment, Option<f64>),
+        shelf: &mut Shelf,
+        over: Option<(f64, Option<f64>)>,
+    ) -> anyhow::Result<Frames> {
         let opened = &self.list[at].opened;
-        let shelf = &mut Shelf::new(&subject.catalogue);
-        let start = subject.path.moment;
-        let mut path = |moment, past| subject.path_of(opened, shelf, moment, past);
-        let frames = match asked.over {
+        let mut path = |moment, past| planned(opened, shelf, warm_up, moment, past);
+        let frames = match over {
             Some((beats, a_second)) => Stretch::planned(start, beats, a_second, path).map(Frames::Stretch),
             None => path(start, true).map(|path| Frames::Moment(Box::new(path))),
         };
@@ -213,38 +217,18 @@ impl PieceList {
     /// Renders and measures piece by piece, and gathers.
     pub(super) fn explored(&self, subject: &mut Subject, asked: &Asked<'_>) -> anyhow::Result<FoundOnPieces> {
         let count = self.list.len();
-        let first = self.frames(0, subject, asked)?;
-        let Asked { limits, budget, .. } = *asked;
-        let mut by_piece = PieceByPiece::begun(&mut subject.renderer, &first, count, limits, budget)?;
-        let most = by_piece.most_orders();
-        let mut progress =
-            Progress::named(&format!("rendering {count} pieces of footage"), "pictures", count * most);
-        let mut next = Some(first);
-        let mut figures = Vec::new();
-        for (at, piece) in self.list.iter().enumerate() {
-            let frames = match next.take() {
-                Some(first) => first,
-                None => self.frames(at, subject, asked)?,
-            };
-            let tell = |done: usize| progress.tell(at * most + done.min(most));
-            let rendered = by_piece.add(&mut subject.renderer, piece.name.clone(), &frames, tell)?;
-            if let Some((goal, _)) = asked.wish {
-                let found = goal.figures(&mut subject.renderer, &frames, rendered, asked.like, budget)?;
-                figures.push(mean_of(&found));
-            }
-        }
-        progress.finished();
-        let explored = by_piece.gathered(&mut subject.renderer, |_| {})?;
-        let pieces = on_pieces(&explored);
-        let wish = asked.wish.map(|(goal, by)| {
-            let ground = |(piece, figures): (&Piece, Vec<f64>)| Ground {
-                name: piece.name.clone(),
-                values: piece.class_of.iter().map(|&class| figures[class]).collect(),
-            };
-            let pieces = pieces.iter().flat_map(|pieces| &pieces.list);
-            Wish::ranked(goal, by, pieces.zip(figures).map(ground).collect())
-        });
-        let parts = pieces.map(|pieces| pieces.parts(&explored.orders)).unwrap_or_default();
+        let names: Vec<String> = self.list.iter().map(|piece| piece.name.clone()).collect();
+        let mut progress: Option<Progress> = None;
+        let tell = |done: usize, of: usize| {
+            let named = || Progress::named(&format!("rendering {count} pieces of footage"), "pictures", of);
+            progress.get_or_insert_with(named).tell(done);
+        };
+        let (from, catalogue) = ((subject.path.moment, subject.warm_up), &subject.catalogue);
+        let frames = |at: usize| self.frames(at, from, &mut Shelf::new(catalogue), asked.over).map(Some);
+        let judged = asked.of_orders.judged(&mut subject.renderer, &names, frames, tell)?;
+        let Some(Judged { explored, wish }) = judged else { bail!("no piece of footage was rendered") };
+        progress.into_iter().for_each(Progress::finished);
+        let parts = on_pieces(&explored).map(|pieces| pieces.parts(&explored.orders)).unwrap_or_default();
         Ok(FoundOnPieces { parts, wish, explored })
     }
 }

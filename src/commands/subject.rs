@@ -538,7 +538,7 @@ impl Subject {
     }
 }
 
-fn planned(
+pub(super) fn planned(
     opened: &Opened,
     shelf: &mut Shelf,
     warm_up: Option<f64>,

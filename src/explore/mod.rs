@@ -2,10 +2,12 @@
 
 pub mod find;
 mod goal;
+pub mod judging;
 pub mod matters;
 pub mod over_time;
 pub mod pieces;
 pub mod swaps;
+pub mod wish;
 mod words;
 
 use std::collections::{HashMap, HashSet};

@@ -2,17 +2,16 @@
 
 use std::cmp::Ordering;
 
+use super::pieces::Frames;
+use super::{Goal, Rendered};
 use crate::base::picture::Picture;
 use crate::base::words::words;
-pub(super) use crate::explore::Goal;
-use crate::explore::Rendered;
-use crate::explore::pieces::Frames;
 use crate::gpu::{Against, Asked, Budget, GpuError, Renderer};
 
 words! {
     /// What counts of several pieces of footage, or of several moments.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-    pub(super) enum By {
+    pub enum By {
         #[default]
         Mean = "mean",
         Worst = "worst",
@@ -27,7 +26,10 @@ impl Goal {
 
     /// The figure of every order at each moment of what was rendered. Differences are measured on whole pictures; traits
     /// at the size at which looks are told apart.
-    pub(super) fn figures(
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn figures(
         self,
         renderer: &mut Renderer,
         frames: &Frames,
@@ -71,23 +73,25 @@ const LEAST_DIGITS: usize = 3;
 const MOST_DIGITS: usize = 6;
 
 /// What orders are judged on: a piece of footage, or a moment of one.
-pub(super) struct Ground {
-    pub(super) name: String,
+#[derive(Debug)]
+pub struct Ground {
+    pub name: String,
     /// For each class, its figure.
-    pub(super) values: Vec<f64>,
+    pub values: Vec<f64>,
 }
 
 /// Every order's figures and rank.
-pub(super) struct Wish {
-    pub(super) goal: Goal,
-    pub(super) by: By,
+#[derive(Debug)]
+pub struct Wish {
+    pub goal: Goal,
+    pub by: By,
     grounds: Vec<Ground>,
     /// For each class, the mean of its figures.
-    pub(super) values: Vec<f64>,
+    pub values: Vec<f64>,
     /// For each class, the figure that is furthest from the goal, and on which ground.
-    pub(super) worst: Vec<(f64, usize)>,
+    pub worst: Vec<(f64, usize)>,
     /// The classes, the nearest to the goal first.
-    pub(super) order: Vec<usize>,
+    pub order: Vec<usize>,
     /// For each class, its rank.
     ranks: Vec<usize>,
     /// Digits after the point of a figure.
@@ -95,16 +99,17 @@ pub(super) struct Wish {
 }
 
 /// What a piece of footage has of the order that is best for all.
-pub(super) struct Gain {
+#[derive(Debug)]
+pub struct Gain {
     /// The class that is best on it.
-    pub(super) own: usize,
+    pub own: usize,
     /// What is gained by that.
-    pub(super) gain: f64,
+    pub gain: f64,
     /// That, of all that order can do for the wish there: 0 where the order for all is best there too, 1 where it is
     /// worst.
-    pub(super) disagrees: f64,
+    pub disagrees: f64,
     /// The rank of the order for all there.
-    pub(super) rank: usize,
+    pub rank: usize,
 }
 
 /// Digits after the point that tell neighbours of ranked figures apart, where they are not equal.
@@ -117,7 +122,7 @@ fn digits(ranked: &[f64]) -> usize {
 }
 
 /// The mean of several rows of figures, figure by figure.
-pub(super) fn mean_of(rows: &[Vec<f64>]) -> Vec<f64> {
+pub fn mean_of(rows: &[Vec<f64>]) -> Vec<f64> {
     let count = rows.len().max(1) as f64;
     let figures = rows.first().map_or(0, Vec::len);
     (0..figures).map(|at| rows.iter().map(|row| row[at]).sum::<f64>() / count).collect()
@@ -125,7 +130,7 @@ pub(super) fn mean_of(rows: &[Vec<f64>]) -> Vec<f64> {
 
 impl Wish {
     /// Ranks the classes by their figures on some grounds, at least one.
-    pub(super) fn ranked(goal: Goal, by: By, grounds: Vec<Ground>) -> Self {
+    pub fn ranked(goal: Goal, by: By, grounds: Vec<Ground>) -> Self {
         let rows: Vec<Vec<f64>> = grounds.iter().map(|ground| ground.values.clone()).collect();
         let values = mean_of(&rows);
         // A ground on which every order has the same figure says nothing of any.
@@ -164,30 +169,30 @@ impl Wish {
     }
 
     /// 1 for the nearest to the goal.
-    pub(super) fn rank(&self, class: usize) -> usize {
+    pub fn rank(&self, class: usize) -> usize {
         self.ranks[class]
     }
 
     /// Whether orders are judged on several pieces or moments.
-    pub(super) fn is_of_several(&self) -> bool {
+    pub fn is_of_several(&self) -> bool {
         self.grounds.len() > 1
     }
 
-    pub(super) fn figure_on(&self, ground: usize, class: usize) -> f64 {
+    pub fn figure_on(&self, ground: usize, class: usize) -> f64 {
         self.grounds[ground].values[class]
     }
 
-    pub(super) fn worst_ground(&self, class: usize) -> &str {
+    pub fn worst_ground(&self, class: usize) -> &str {
         &self.grounds[self.worst[class].1].name
     }
 
     /// A figure with as many digits as tell those of all ranks apart.
-    pub(super) fn figure_said(&self, figure: f64) -> String {
+    pub fn figure_said(&self, figure: f64) -> String {
         format!("{figure:.*}", self.digits)
     }
 
     /// "rank 7, mean luminance 0.431"; of several grounds with the worst of them.
-    pub(super) fn rank_said(&self, class: usize) -> String {
+    pub fn rank_said(&self, class: usize) -> String {
         let (rank, figure) = (self.rank(class), self.goal.figure());
         let worst = match self.is_of_several() {
             true => {
@@ -200,12 +205,12 @@ impl Wish {
     }
 
     /// The class that is best by the mean, or by the worst ground: of several, the first.
-    pub(super) fn best(&self, by: By) -> usize {
+    pub fn best(&self, by: By) -> usize {
         (0..self.values.len()).min_by(|&a, &b| self.nearer(by, a, b)).unwrap_or(0)
     }
 
     /// What a ground would gain from an order of its own instead of the one that is best for all.
-    pub(super) fn gain(&self, ground: usize) -> Gain {
+    pub fn gain(&self, ground: usize) -> Gain {
         let values = &self.grounds[ground].values;
         let far = |class: usize| self.goal.far(values[class]);
         let classes = 0..values.len();
@@ -222,7 +227,7 @@ impl Wish {
     }
 
     /// The ground that gives up most for the order that is best for all; none where every one has its own best.
-    pub(super) fn disagrees_most(&self) -> Option<(usize, Gain)> {
+    pub fn disagrees_most(&self) -> Option<(usize, Gain)> {
         let gains = (0..self.grounds.len()).map(|ground| (ground, self.gain(ground)));
         let most = gains.rev().max_by(|(_, a), (_, b)| a.disagrees.total_cmp(&b.disagrees));
         most.filter(|(_, gain)| gain.disagrees > 0.0)
@@ -230,7 +235,7 @@ impl Wish {
 
     /// Which ground disagrees most with the order that is best for all: "quay.mp4 disagrees most: 2143 is place 41 of 54
     /// there, and 5421 is best."
-    pub(super) fn disagreement_said(&self, code: impl Fn(usize) -> String) -> String {
+    pub fn disagreement_said(&self, code: impl Fn(usize) -> String) -> String {
         let all = code(self.order.first().copied().unwrap_or(0));
         match self.disagrees_most() {
             None => format!("{all} is best on each of them."),
@@ -243,7 +248,7 @@ impl Wish {
     }
 
     /// Which order holds best on all grounds. `code` names a class, `grounds` is "9 pieces".
-    pub(super) fn best_said(&self, code: impl Fn(usize) -> String, grounds: &str) -> Vec<String> {
+    pub fn best_said(&self, code: impl Fn(usize) -> String, grounds: &str) -> Vec<String> {
         let [mean, worst] = [By::Mean, By::Worst].map(|by| self.best(by));
         let (goal, figure) = (self.goal.name(), self.goal.figure());
         let at_worst = format!("{} on {}", self.figure_said(self.worst[worst].0), self.worst_ground(worst));
@@ -257,7 +262,7 @@ impl Wish {
 
     /// The answer, where orders are judged on several grounds: which order holds best everywhere, what each ground would
     /// gain from one of its own, and which of them disagrees most. `code` names a class, `grounds` is "9 pieces".
-    pub(super) fn answer_said(&self, code: impl Fn(usize) -> String, grounds: &str) -> Vec<String> {
+    pub fn answer_said(&self, code: impl Fn(usize) -> String, grounds: &str) -> Vec<String> {
         let mut lines = self.best_said(&code, grounds);
         let all = code(self.order.first().copied().unwrap_or(0));
         let most = self.disagrees_most();
