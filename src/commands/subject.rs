@@ -15,15 +15,16 @@ use crate::base::picture::Picture;
 use crate::beat::{Beats, FrameRate, Moment};
 use crate::catalogue::Catalogue;
 use crate::edit::Work;
+use crate::explore::find::sizes::shown_alone;
 use crate::files::{Document, Original};
-use crate::footage::{FootageError, Shelf, Shown};
-use crate::gpu::{ADAPTER_VARIABLE, Gpu, GpuError, Renderer};
+use crate::footage::{FootageError, Shelf};
+use crate::gpu::{ADAPTER_VARIABLE, Gpu, GpuError, RenderError, Renderer};
 use crate::library::LIBRARY;
 use crate::output::orders_wall::quoted;
 use crate::plan::memory::Needed;
 use crate::plan::{Path as PicturePath, memory};
 use crate::show::chain::Preset;
-use crate::show::clip::{Fit, FootageName, Play};
+use crate::show::clip::{Fit, FootageName};
 use crate::show::{Scope, Show};
 use crate::{files, footage, plan};
 
@@ -528,13 +529,11 @@ impl Subject {
     /// A picture file fitted to the frame, as footage is.
     pub(super) fn shown(&mut self, path: &Path) -> anyhow::Result<Picture> {
         let footage = FootageName::parsed(&path.to_string_lossy(), Path::new(""));
-        match self.shelf.shown(&footage, Fit::Whole, &Play::default(), &self.path.moment)? {
-            Shown::Pixels(picture) => Ok(Picture::clone(&picture)),
-            Shown::Generated { .. } | Shown::Nothing => Ok(self.renderer.picture(
-                &PicturePath::of_chain(&[], &footage, Fit::Whole, self.path.moment, &mut self.shelf)?,
-                &[],
-            )?),
-        }
+        let moment = self.path.moment;
+        shown_alone(&mut self.renderer, &mut self.shelf, &footage, moment).map_err(|error| match error {
+            RenderError::Footage(error) => error.into(),
+            RenderError::Gpu(error) => error.into(),
+        })
     }
 }
 

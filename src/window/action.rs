@@ -3,9 +3,11 @@
 use std::path::PathBuf;
 
 use super::arrangement::Edge;
+use super::basis::Basis;
 use super::lesson_room::LessonAct;
 use super::playing::HandAct;
 use super::preferences::ThemeChoice;
+use super::seeking::FindAct;
 use super::shelves::LibraryAct;
 use super::showing::{Row, Shown, Tab, WallBy};
 pub use crate::edit::Pin;
@@ -35,6 +37,8 @@ pub enum Dialog {
     Rename(Named),
     /// Which footage a clip shows.
     Footage(ClipPlace),
+    /// What files are for that were dropped over the orders.
+    Dropped(Vec<PathBuf>),
     /// Which orders the wall is to show.
     Condition,
     /// The work's file was changed by another program since it was read.
@@ -145,6 +149,10 @@ pub enum Action {
     TryAgain,
     /// What the wall shows a picture of.
     WallBy(WallBy),
+    /// On what the orders on the wall are judged.
+    Judge(Basis),
+    /// What is asked of the search.
+    Find(FindAct),
     /// Shows only orders that meet a condition, beside those asked for before.
     Require(Condition),
     /// Gives up a condition, by its place in the list.
@@ -169,6 +177,8 @@ pub enum Action {
     Close,
     /// Opens a file, once changes are safe or given up.
     Open(PathBuf),
+    /// Takes files as if they had been dropped onto the picture.
+    TakeFiles(Vec<PathBuf>),
     /// Opens a preset, once changes are safe or given up.
     OpenPreset(String),
     /// Takes a chain file's or a preset's chain for a scope.

@@ -6,6 +6,7 @@
 mod action;
 mod app;
 mod arrangement;
+mod basis;
 mod desk;
 mod keys;
 mod lesson_room;
@@ -17,6 +18,7 @@ mod pictures;
 mod playing;
 mod preferences;
 mod scene;
+mod seeking;
 mod shelves;
 mod showing;
 mod theme;
@@ -27,6 +29,7 @@ mod widgets;
 pub use action::{Action, Dialog, Pin, Saving};
 pub use app::{WindowError, run};
 pub use arrangement::{Edge, PanelSizes};
+pub use basis::{Basis, On};
 pub use desk::{Desk, Folders, Next};
 pub use keys::{COMMANDS, Clip, Command, Needs, Reach, Stroke};
 pub use lesson_room::{LessonAct, LessonRoom, Offered};
@@ -35,14 +38,16 @@ pub use pictures::Pictures;
 pub use playing::{HandAct, HandsSeen, Playing};
 pub use preferences::{Preferences, PreferencesError, ThemeChoice};
 pub use scene::Scene;
+pub use seeking::{FindAct, FoundList, FoundSeen, Seeking};
 pub use shelves::{LibraryAct, List, Shelves, ShowFrom};
 pub use showing::{Comparing, Pair, Row, Shown, Tab, WallBy};
 pub use theme::dress;
 pub use threads::export::{Export, ExportError, Exported, OnTheWay};
+pub use threads::find::{FindQuestion, FoundChain, Searching};
 pub use threads::flash::Flashes;
 pub use threads::own_effects::EffectsWatcher;
 pub use threads::prover::{
-    Candidate, FamilyLeft, Gathered, Known, Look, Matters, PairMark, Prover, StandsFor,
+    Candidate, FamilyLeft, Gathered, Known, Look, Matters, OnPieces, PairMark, Prover, StandsFor,
 };
 pub use threads::thumbnails::Thumbnails;
 pub use view::View;

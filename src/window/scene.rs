@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use egui::Rect;
 
+use crate::base::picture::Picture;
 use crate::base::shown::{shown, shown_error};
 use crate::beat::Moment;
 use crate::catalogue::Catalogue;
@@ -15,9 +16,11 @@ use crate::window::action::Action;
 use crate::window::lesson_room::LessonRoom;
 use crate::window::pictures::Pictures;
 use crate::window::playing::HandsSeen;
+use crate::window::seeking::FoundList;
 use crate::window::shelves::Shelves;
 use crate::window::showing::Row;
 use crate::window::threads::export::OnTheWay;
+use crate::window::threads::find::Searching;
 use crate::window::threads::flash::Flashes;
 use crate::window::threads::prover::{Candidate, Known, Matters};
 use crate::window::view::View;
@@ -40,6 +43,9 @@ pub struct Scene<'a> {
     /// What is known of the orders of the chain on the wall, as it is now and at the beat at which it is held:
     /// nothing for as long as only an earlier state of it is known, or time goes on.
     pub known: Option<Arc<Known>>,
+    /// What is known of them on the pieces that the person chose: nothing where they are judged on the clip of the path
+    /// alone, or before they are.
+    pub judged: Option<Arc<Known>>,
     /// What the wall was laid out from, perhaps an earlier state of the same effects.
     pub laid: Option<Arc<Known>>,
     /// The orders on the wall.
@@ -52,6 +58,16 @@ pub struct Scene<'a> {
     pub wall_is_held: bool,
     /// Where the wall's pictures stand, and whether one has the keyboard: given back by the panel.
     pub wall_seen: WallSeen,
+    /// What was found that comes near a wish.
+    pub found: Arc<FoundList>,
+    /// Whether more was found than is shown.
+    pub found_waits: bool,
+    /// The picture that it comes near.
+    pub found_like: Option<Arc<Picture>>,
+    /// How the search stands, while one is on its way.
+    pub searching: Option<Searching>,
+    /// Why nothing was found.
+    pub find_problem: Option<String>,
     /// What has no answer, and why, if anything has none.
     pub unknown: Option<String>,
     /// How much of what leads to proofs is done, and of how much, while they are on their way.
@@ -96,11 +112,19 @@ impl Scene<'_> {
         self.work.show()
     }
 
+    /// What is known now of the orders on the wall.
+    pub fn known_of_wall(&self) -> Option<&Arc<Known>> {
+        if self.view.basis.is_plain() { self.known.as_ref() } else { self.judged.as_ref() }
+    }
+
     /// What matters, as long as it is of the chain as it is, where the wall looks at it.
     pub fn matters<'a>(&self, known: &'a Known) -> Option<&'a Matters> {
         let gathered = known.looks.as_ref()?;
         let is_of_place = gathered.of_output == self.view.wall_of_output || self.view.scope == Scope::Global;
-        let is_now = self.known.as_ref().is_some_and(|now| now.is_about(&known.path));
+        let is_now = match &known.on_pieces {
+            Some(_) => self.judged.as_ref().is_some_and(|now| now.revision == known.revision),
+            None => self.known.as_ref().is_some_and(|now| now.is_about(&known.path)),
+        };
         gathered.matters.as_ref().filter(|matters| matters.is_of_now && is_of_place && is_now)
     }
 

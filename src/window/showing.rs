@@ -23,6 +23,8 @@ pub enum Shown {
     },
     /// Two orders of a chain.
     Pair(Pair),
+    /// The output with what was found in place of a chain.
+    Found(Row),
 }
 
 /// Two orders of one chain, side by side or one over the other.
@@ -69,6 +71,8 @@ words! {
         Lessons = "lessons",
         /// Chains and starters kept from show to show.
         Library = "library",
+        /// What comes near a wish.
+        Find = "find",
     }
 }
 

@@ -3,7 +3,9 @@
 use std::path::PathBuf;
 
 use super::action::{Action, Dialog, Pin};
+use super::basis::Basis;
 use super::preferences::Preferences;
+use super::seeking::Seeking;
 use super::showing::{Shown, Tab, WallBy};
 use crate::base::frame::Frame;
 use crate::beat::{Beats, Moment};
@@ -35,6 +37,10 @@ pub struct View {
     pub wall_of_output: bool,
     /// What the wall shows a picture of.
     pub wall_by: WallBy,
+    /// On what the orders on the wall are judged.
+    pub basis: Basis,
+    /// What is looked for.
+    pub seeking: Seeking,
     /// Whether the flashes of every order on the wall are counted.
     pub flashes_of_orders: bool,
     /// The wall shows only orders that meet these.
@@ -84,6 +90,8 @@ impl View {
             drags_copies: false,
             wall_of_output: false,
             wall_by: WallBy::Families,
+            basis: Basis::default(),
+            seeking: Seeking::default(),
             flashes_of_orders: false,
             conditions: Vec::new(),
             beats: FIRST_BEATS,
@@ -158,6 +166,7 @@ impl View {
         };
         let is_there = match &self.shown {
             Shown::Output => true,
+            Shown::Found(row) => show.scopes().contains(&row.scope),
             Shown::After(spot) => self.path().contains(&spot.scope) && spot.at < show.chain(spot.scope).len(),
             Shown::Order { scope, order } => fits(*scope, order),
             Shown::Pair(pair) => fits(pair.scope, &pair.left) && fits(pair.scope, &pair.right),

@@ -7,8 +7,8 @@ use underover::edit::{Edit, Pin, Spot};
 use underover::order::Condition;
 use underover::show::{ClipPlace, Show};
 use underover::window::{
-    Action, COMMANDS, Clip, Command, Comparing, LessonAct, Needs, Pair, Reach, Shown, Stroke, Tab,
-    ThemeChoice,
+    Action, Basis, COMMANDS, Clip, Command, Comparing, LessonAct, Needs, Pair, Reach, Row, Shown, Stroke,
+    Tab, ThemeChoice,
 };
 
 /// All that a key can change.
@@ -41,6 +41,7 @@ fn made_ready(window: &mut Window, needs: Needs, tab: Tab, percent: u32) {
     let (left, right) = (vec![0, 1, 2, 3, 4], vec![0, 2, 1, 3, 4]);
     let shown = match needs {
         Needs::Order => Shown::Order { scope: PICTURE, order: right },
+        Needs::Answer => Shown::Found(Row::of(desk.work().show().chain(PICTURE), PICTURE, &right)),
         Needs::Pair => Shown::Pair(Pair { scope: PICTURE, left, right, way: Comparing::Beside }),
         _ => Shown::After(spot),
     };
@@ -48,6 +49,7 @@ fn made_ready(window: &mut Window, needs: Needs, tab: Tab, percent: u32) {
         Action::Show(shown),
         Action::Tab(if needs == Needs::Lessons { Tab::Lessons } else { tab }),
         Action::Lesson(LessonAct::Open(2)),
+        Action::Judge(Basis::default()),
         Action::TextSize(percent),
         Action::Theme(ThemeChoice::Dark),
         Action::Play(false),
@@ -200,9 +202,9 @@ fn no_key_has_two_meanings_at_once() {
     for row in COMMANDS.iter().flat_map(|(_, rows)| *rows) {
         for binding in row.keys {
             for &(_, reach, needs) in known.iter().filter(|(stroke, ..)| *stroke == binding.stroke) {
-                // An order is in the large picture, or a pair is; and sheets are over the desk.
-                let is_apart =
-                    matches!((needs, row.needs), (Needs::Order, Needs::Pair) | (Needs::Pair, Needs::Order));
+                // An order is in the large picture, a pair, or what was found; and sheets are over the desk.
+                let is_one = |needs| matches!(needs, Needs::Order | Needs::Pair | Needs::Answer);
+                let is_apart = needs != row.needs && is_one(needs) && is_one(row.needs);
                 let is_over = [reach, row.reach].contains(&Reach::Itself)
                     && [reach, row.reach].iter().any(|reach| matches!(reach, Reach::Desk | Reach::Free));
                 assert!(is_apart || is_over, "{} stands twice, also for {}", binding.stroke, row.says);
@@ -223,7 +225,7 @@ fn keys_are_named_as_they_are_written_on_them() {
         (Command::StepClip, "Page ↑ Page ↓"),
         (Command::StepFrame, "Shift , ."),
         (Command::LargerText, "Ctrl +"),
-        (Command::Tabs, "1 2 3 4 5 6"),
+        (Command::Tabs, "1 2 3 4 5 6 7"),
         (Command::KeysBySign, "?"),
     ] {
         let row = COMMANDS.iter().flat_map(|(_, rows)| *rows).find(|row| row.command == command).unwrap();

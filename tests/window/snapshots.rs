@@ -21,8 +21,8 @@ use underover::library::Kind;
 use underover::measure::Difference;
 use underover::show::{Scope, Show};
 use underover::window::{
-    Action, Comparing, Dialog, LessonAct, LibraryAct, List, Offscreen, Pair, Pin, ShowFrom, Shown, Tab,
-    ThemeChoice, WallBy,
+    Action, Basis, Comparing, Dialog, LessonAct, LibraryAct, List, Offscreen, On, Pair, Pin, ShowFrom, Shown,
+    Tab, ThemeChoice, WallBy,
 };
 
 const SIZE: Frame = Frame { width: 1280, height: 800 };
@@ -64,6 +64,7 @@ fn panels(desk_chain: &[underover::show::chain::EffectUse]) -> Vec<(&'static str
     let rename = Edit::Rename { what: Named::Show, name: "Last crossing".to_owned() };
     vec![
         ("orders", vec![]),
+        ("orders-on-every-clip", vec![Action::Judge(Basis { on: On::Clips, ..Basis::default() })]),
         ("order-shown", vec![Action::Show(Shown::Order { scope: PICTURE, order: REVERSED.to_vec() })]),
         ("after-an-effect", vec![Action::Show(Shown::After(Spot { scope: PICTURE, at: 2 }))]),
         ("swaps", vec![Action::Tab(Tab::Swaps)]),
@@ -178,6 +179,7 @@ fn compare_all(theme: &str, is_light: bool) -> Vec<String> {
         let view = [
             Action::Tab(Tab::Orders),
             Action::WallBy(WallBy::Families),
+            Action::Judge(Basis::default()),
             Action::Unpin(0),
             Action::Scope(PICTURE),
         ];

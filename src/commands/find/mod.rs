@@ -24,6 +24,7 @@ use crate::base::picture::Picture;
 use crate::beat::Moment;
 use crate::explore::Goal;
 use crate::explore::find::Quest;
+use crate::explore::find::sizes::{TRIES, sizes};
 use crate::gpu::{Budget, RenderError};
 use crate::output::moving::Interruption;
 use crate::plan::Path as PicturePath;
@@ -34,11 +35,6 @@ use share::{MOST_TRIES, PartOf, Patience, Share, Streamed};
 use stream::adapters_named;
 use vary::{Varying, varying};
 
-/// Candidates of the stream where nothing is said.
-const USUAL_TRIES: u64 = 20_000;
-/// The largest frame at which the stream is tried where nothing is said, and the one at which it is looked at next.
-const SMALL: Frame = Frame { width: 96, height: 54 };
-const MIDDLE: Frame = Frame { width: 256, height: 144 };
 /// Answers where nothing is said, and the most.
 const USUAL_ANSWERS: usize = 6;
 const MOST_ANSWERS: usize = 24;
@@ -76,7 +72,7 @@ pub(super) struct Find {
     #[arg(long, value_name = "WHAT", value_delimiter = ',', allow_hyphen_values = true)]
     vary: Vec<String>,
     /// Candidates of the stream; the best of them are followed by some thousand more
-    #[arg(long, value_name = "N", default_value_t = USUAL_TRIES, value_parser = clap::value_parser!(u64).range(1..=MOST_TRIES))]
+    #[arg(long, value_name = "N", default_value_t = TRIES, value_parser = clap::value_parser!(u64).range(1..=MOST_TRIES))]
     tries: u64,
     /// Search for so long instead: 30s, 5min, 2h
     #[arg(long = "for", id = "lasts", value_name = "TIME", value_parser = lasts, conflicts_with = "tries")]
@@ -242,25 +238,15 @@ impl Find {
     ) -> anyhow::Result<Quest> {
         let moment = subject.path.moment;
         let frame = moment.frame;
-        let small = match self.tried_at {
-            Some(small) if small.width > frame.width || small.height > frame.height => {
-                return Err(WrongWords(format!(
-                    "--tried-at {small}: the frame is {frame}, and candidates are tried at most as large as it"
-                ))
-                .into());
-            }
-            Some(small) => small,
-            None => frame.within(SMALL),
-        };
-        let middle = frame.within(MIDDLE);
-        let mut frames = vec![small];
-        // A size that is not much larger than the one before tells nothing new.
-        if middle.texels() > 2 * small.texels() && frame.texels() > 2 * middle.texels() {
-            frames.push(middle);
+        if let Some(small) =
+            self.tried_at.filter(|small| small.width > frame.width || small.height > frame.height)
+        {
+            return Err(WrongWords(format!(
+                "--tried-at {small}: the frame is {frame}, and candidates are tried at most as large as it"
+            ))
+            .into());
         }
-        if frame != small {
-            frames.push(frame);
-        }
+        let frames = sizes(frame, self.tried_at);
         let shows = shows_of(subject, varying);
         let under: Vec<usize> = shows.iter().map(|(_, _, under)| *under).collect();
         let (renderer, shelf) = (&mut subject.renderer, &mut subject.shelf);

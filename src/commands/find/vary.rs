@@ -5,8 +5,8 @@ use super::super::named_order::effect_named;
 use super::super::opened::Opened;
 use super::super::subject::Subject;
 use crate::base::place::{did_you_mean, listed, shortened};
-use crate::catalogue::{Kind, Memory, Setting, Value};
-use crate::explore::find::{Range, Space, Varied, decides_frames};
+use crate::catalogue::{Kind, Setting, Value};
+use crate::explore::find::{Range, Space, Varied, decides_frames, may_be_tried};
 use crate::show::Scope;
 use crate::show::chain::{Chain, EffectUse, labels};
 
@@ -59,7 +59,7 @@ pub(super) fn varying(words: &[String], subject: &Subject) -> Result<Varying, Wr
         return Err(nothing(words, chain));
     }
     let said = said(&space, &labels, scopes.len());
-    Ok(Varying { planned: planned(&space), space, scopes, words: said, labels })
+    Ok(Varying { planned: space.planned(), space, scopes, words: said, labels })
 }
 
 fn nothing(words: &[String], chain: &[EffectUse]) -> WrongWords {
@@ -135,7 +135,7 @@ impl Reading<'_> {
         let declared = &used.effect.settings[setting];
         let is_known =
             self.space.settings.iter().any(|varied| (varied.place, varied.setting) == (place, setting));
-        if !is_known && used.automation(setting).is_none() && !decides_frames(used, &declared.name) {
+        if !is_known && may_be_tried(used, setting) {
             let range = Range::whole(&declared.kind);
             self.space.settings.push(Varied { place, setting, range });
         }
@@ -265,20 +265,4 @@ fn said(space: &Space, labels: &[String], scopes: usize) -> Vec<String> {
         said.push(SCOPE.to_owned());
     }
     said
-}
-
-/// The chain with every effect on that may be, and each fade as long as it may be.
-fn planned(space: &Space) -> Chain {
-    let mut chain = space.chain().to_vec();
-    for &place in &space.switches {
-        chain[place].on = true;
-    }
-    for Varied { place, setting, range } in &space.settings {
-        let fades = matches!(chain[*place].effect.memory, Some(Memory::Fades(_)));
-        if let (true, Range::Number { high, .. }) = (fades, range) {
-            // It was allowed as the end of the range.
-            let _ = chain[*place].set_number(*setting, *high);
-        }
-    }
-    chain
 }

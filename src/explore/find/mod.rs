@@ -9,11 +9,12 @@ mod climber;
 mod identity;
 mod kept;
 mod legs;
+pub mod sizes;
 mod slope;
 mod space;
 
 pub use kept::{Kept, Standing};
-pub use space::{Candidate, Range, Space, Varied, decides_frames};
+pub use space::{Candidate, Range, Space, Varied, decides_frames, may_be_tried};
 
 use std::cmp::Ordering;
 use std::collections::HashSet;

@@ -143,6 +143,22 @@ impl Space {
         &self.chain
     }
 
+    /// The chain as frames are planned for all candidates: every effect on that may be, and each fade as long as it may be.
+    pub fn planned(&self) -> Chain {
+        let mut chain = self.chain.clone();
+        for &place in &self.switches {
+            chain[place].on = true;
+        }
+        for Varied { place, setting, range } in &self.settings {
+            let fades = matches!(chain[*place].effect.memory, Some(Memory::Fades(_)));
+            if let (true, Range::Number { high, .. }) = (fades, range) {
+                // It was allowed as the end of the range.
+                let _ = chain[*place].set_number(*setting, *high);
+            }
+        }
+        chain
+    }
+
     /// Shares that say where a candidate's numbers and colours stand.
     pub fn dimensions(&self) -> usize {
         self.settings.iter().map(|varied| varied.range.dimensions()).sum()
@@ -352,6 +368,12 @@ pub fn decides_frames(used: &EffectUse, setting: &str) -> bool {
     let derived = used.effect.derived.iter().find(|derived| derived.name == memory.member());
     let is_it = |input: &&Input| matches!(input, Input::Setting(name) if name == setting);
     derived.is_some_and(|derived| derived.kind.inputs().iter().any(is_it))
+}
+
+/// Whether a setting is tried unless it is named by itself: one that moves or decides frames stays as it is.
+pub fn may_be_tried(used: &EffectUse, setting: usize) -> bool {
+    let declared = &used.effect.settings[setting];
+    used.automation(setting).is_none() && !decides_frames(used, &declared.name)
 }
 
 #[cfg(test)]

@@ -67,6 +67,8 @@ impl Desk {
             Action::FlashesOfOrders => self.view.flashes_of_orders = true,
             Action::TryAgain => self.try_again(),
             Action::WallBy(by) => self.view.wall_by = by,
+            Action::Judge(basis) => self.view.basis = basis,
+            Action::Find(act) => self.find(act),
             Action::Require(condition) => self.require(condition),
             Action::Release(at) => self.release(at),
             Action::Pin(pin) => self.pin(pin),
@@ -74,6 +76,7 @@ impl Desk {
             Action::Ask(dialog) => self.view.dialog = Some(dialog),
             Action::Close => self.close_dialog(),
             Action::Open(path) => self.open(&path),
+            Action::TakeFiles(paths) => paths.into_iter().for_each(|path| self.take_file(path)),
             Action::OpenPreset(name) => self.open_preset(&name),
             Action::TakeChain(scope, name) => self.take_chain(scope, &name),
             Action::Library(act) => self.library(act),
@@ -140,6 +143,9 @@ impl Desk {
 
     fn try_again(&mut self) {
         self.prover.try_again();
+        if let Some(judge) = &mut self.judge {
+            judge.try_again();
+        }
         self.shelves.thumbnails.try_again();
         if let Some(watcher) = &mut self.watcher {
             watcher.try_again();

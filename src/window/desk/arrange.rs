@@ -5,9 +5,12 @@ use egui::{
     Stroke, Ui, UiBuilder, WidgetInfo, vec2,
 };
 
+use super::open::BESIDE;
 use crate::window::action::Action;
 use crate::window::arrangement::{Arrangement, Edge, MARGIN};
-use crate::window::panels::{bar, flash, hands, lessons, library, picture, ribbon, settings, swaps, wall};
+use crate::window::panels::{
+    bar, find, flash, hands, lessons, library, picture, ribbon, settings, swaps, wall,
+};
 use crate::window::scene::Scene;
 use crate::window::showing::Tab;
 use crate::window::{keys, theme};
@@ -124,6 +127,7 @@ fn middle(ui: &mut Ui, scene: &mut Scene<'_>) {
 
 /// The wall, the swap table or the pins.
 fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
+    ui.data_mut(|data| data.insert_temp(Id::unique(BESIDE), ui.max_rect()));
     ui.horizontal_wrapped(|ui| {
         for tab in Tab::ALL {
             let text = match tab {
@@ -148,5 +152,6 @@ fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
         Tab::Hands => hands::show(ui, scene),
         Tab::Library => library::show(ui, scene),
         Tab::Lessons => lessons::show(ui, scene),
+        Tab::Find => find::show(ui, scene),
     }
 }

@@ -3,10 +3,12 @@
 mod act;
 mod arrange;
 mod clock;
+mod find;
 mod kept;
 mod on_wall;
 mod open;
 mod orders;
+mod pieces;
 mod save;
 mod seen;
 mod several;
@@ -29,10 +31,13 @@ use super::scene::{Scene, WallSeen};
 use super::shelves::Shelves;
 use super::showing::Tab;
 use super::threads::export::Exports;
+use super::threads::find::Finder;
 use super::threads::flash::{FlashWatcher, Flashes};
 use super::threads::own_effects::EffectsWatcher;
+use super::threads::pieces::PiecesJudge;
 use super::threads::prover::{Candidate, Known, Prover};
 use crate::window::view::View;
+use find::Search;
 use kept::describe;
 use on_wall::OnWall;
 use open::first_view;
@@ -104,6 +109,8 @@ pub struct Desk {
     tap: Tap,
     hands: Playing,
     watcher: Option<FlashWatcher>,
+    judge: Option<PiecesJudge>,
+    search: Search,
     /// The show that was last seen, and since when: flashes are counted once it rests.
     rests: Option<(Arc<Show>, Instant)>,
     on_wall: OnWall,
@@ -152,6 +159,8 @@ impl Desk {
             tap: Tap::default(),
             hands: Playing::default(),
             watcher: None,
+            judge: None,
+            search: Search::default(),
             rests: None,
             on_wall: OnWall::default(),
             effects_watcher: None,
@@ -213,10 +222,17 @@ impl Desk {
         self.prover.last_known().map(Arc::as_ref)
     }
 
+    /// What the wall was laid out from.
+    pub fn laid(&self) -> Option<&Known> {
+        self.on_wall.laid.as_ref().map(|laid| &*laid.known)
+    }
+
     /// Whether an answer about orders is on its way.
     pub fn is_asking(&self) -> bool {
         self.prover.is_asking()
             || self.shelves.is_busy()
+            || self.search.finder().is_some_and(|finder| finder.searching().is_some())
+            || self.judge.as_ref().is_some_and(|judge| judge.way().is_some())
             || self.watcher.as_ref().is_some_and(|watcher| self.is_waiting_for(watcher))
     }
 
@@ -253,19 +269,29 @@ impl Desk {
             self.lessons.enter(&self.catalogue, self.folders.data.as_deref());
         }
         let is_known = self.ask_of_orders(&at_rest, path.as_ref(), whole);
+        self.take_found(&at_rest, ui.ctx());
+        let judged = self.ask_of_pieces(&at_rest, path.as_ref(), whole, ui.ctx());
         let Self { work, view, catalogue, pictures, prover, recent, watcher, lessons, shelves, .. } = self;
-        let unknown = prover.problem().filter(|_| !playing).map(str::to_owned);
+        let judge = self.judge.as_ref().filter(|_| !view.basis.is_plain());
+        let judge_problem = judge.and_then(PiecesJudge::problem);
+        let unknown = prover.problem().or(judge_problem).filter(|_| !playing).map(str::to_owned);
         let (proving, gathering) =
             if playing { (None, None) } else { (prover.proving(), prover.gathering()) };
+        let gathering = judge.map_or(gathering, |judge| judge.way().filter(|_| !playing));
         let known = prover.last_known().filter(|_| is_known).cloned();
         // What was known of the same effects stays on the wall until the answer is there.
         let wall_is_held = self.on_wall.is_held(view, ui.ctx());
-        let wall_waits = self.on_wall.lay(path.as_deref(), known.as_ref(), view, wall_is_held);
+        let wall_waits = {
+            let of_wall = if view.basis.is_plain() { &known } else { &judged };
+            self.on_wall.lay(path.as_deref(), of_wall.as_ref(), view, wall_is_held)
+        };
         let laid = self.on_wall.laid.as_ref();
         let candidates = laid.map(|laid| Arc::clone(&laid.candidates)).unwrap_or_default();
         let laid = laid.map(|laid| Arc::clone(&laid.known));
-        let is_laid_now =
-            laid.as_ref().zip(known.as_ref()).is_some_and(|(laid, known)| laid.is_about(&known.path));
+        let is_laid_now = match &judged {
+            Some(judged) => laid.as_ref().is_some_and(|laid| laid.revision == judged.revision),
+            None => laid.as_ref().zip(known.as_ref()).is_some_and(|(laid, known)| laid.is_about(&known.path)),
+        };
         let mut scene = Scene {
             work,
             view,
@@ -275,12 +301,18 @@ impl Desk {
             seen_at_rest: Arc::clone(&at_rest),
             moment,
             known,
+            judged,
             laid,
             candidates,
             is_laid_now,
             wall_waits,
             wall_is_held,
             wall_seen: WallSeen::default(),
+            found: Arc::clone(self.search.list()),
+            found_waits: self.search.waits,
+            found_like: self.search.finder().and_then(Finder::like).cloned(),
+            searching: self.search.finder().and_then(Finder::searching),
+            find_problem: self.search.finder().and_then(Finder::problem).map(str::to_owned),
             unknown,
             proving,
             gathering,

@@ -31,15 +31,20 @@ pub(super) struct Laid {
 impl OnWall {
     /// Whether someone may be about to press a picture, or looks at one: then nothing moves.
     pub(super) fn is_held(&self, view: &View, ctx: &egui::Context) -> bool {
-        let pointer = ctx.input(|input| input.pointer.latest_pos());
-        let is_under = self.seen.rect.zip(pointer).is_some_and(|(rect, pointer)| rect.contains(pointer));
         let is_open = match &view.shown {
             Shown::Order { scope, .. } => *scope == view.scope,
             Shown::Pair(pair) => pair.scope == view.scope,
-            Shown::Output | Shown::After(_) => false,
+            Shown::Output | Shown::After(_) | Shown::Found(_) => false,
         };
+        is_open || self.is_pointed_at(ctx)
+    }
+
+    /// Whether the pointer, the keyboard or a menu is on one of its pictures.
+    pub(super) fn is_pointed_at(&self, ctx: &egui::Context) -> bool {
+        let pointer = ctx.input(|input| input.pointer.latest_pos());
+        let is_under = self.seen.rect.zip(pointer).is_some_and(|(rect, pointer)| rect.contains(pointer));
         let has_menu = self.seen.rect.is_some() && egui::Popup::is_any_open(ctx);
-        is_under || is_open || has_menu || self.seen.has_focus
+        is_under || has_menu || self.seen.has_focus
     }
 
     /// Lays the wall out for this path: from what is known of it now, unless it is held. Gives whether more is
@@ -51,8 +56,11 @@ impl OnWall {
         view: &View,
         is_held: bool,
     ) -> bool {
-        let is_of =
-            |laid: &Laid| laid.scope == view.scope && path.is_some_and(|path| laid.known.is_like(path));
+        let is_of = |laid: &Laid| {
+            laid.scope == view.scope
+                && laid.known.on_pieces.is_none() == view.basis.is_plain()
+                && path.is_some_and(|path| laid.known.is_like(path))
+        };
         self.laid.take_if(|laid| !is_of(laid));
         let Some(known) = known.or(self.laid.as_ref().map(|laid| &laid.known)).cloned() else { return false };
         let is_asked = std::mem::take(&mut self.is_asked);

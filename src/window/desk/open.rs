@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
 
-use egui::Ui;
+use egui::{Id, Rect, Ui};
 
 use super::seen::Seen;
 use super::{Desk, SOFTWARE_TEXELS};
@@ -14,10 +14,19 @@ use crate::show::clip::{FootageName, Play};
 use crate::show::{Clip, ClipPlace};
 use crate::window::action::{Action, Dialog};
 use crate::window::pictures::Pictures;
+use crate::window::showing::Tab;
 use crate::window::view::View;
 
 /// How often footage that is being opened is looked at.
 pub(super) const LOOKS_AT_ARRIVALS: Duration = Duration::from_millis(100);
+
+/// Where it is kept where the tabs beside the picture stand.
+pub(super) const BESIDE: &str = "beside the picture";
+
+/// Whether a file is a show or a chain.
+fn is_document(path: &Path) -> bool {
+    path.extension().is_some_and(|ending| ending == "toml")
+}
 
 /// The view of work just opened; a software adapter is given fewer texels.
 pub(super) fn first_view(work: &Work, pictures: &Pictures) -> View {
@@ -93,17 +102,31 @@ impl Desk {
         self.act(Action::Quit);
     }
 
-    /// Takes what was dropped onto the window: shows and chains are opened, pictures become clips.
+    /// Takes what was dropped onto the window: shows and chains are opened, pictures become clips; over the orders it is
+    /// asked what they are for.
     pub(super) fn take_drops(&mut self, ui: &Ui) {
         let dropped = ui.input(|input| input.raw.dropped_files.clone());
-        for file in dropped {
-            self.take_file(file.path().to_owned());
+        let (documents, footage): (Vec<PathBuf>, Vec<PathBuf>) =
+            dropped.iter().map(|file| file.path().to_owned()).partition(|path| is_document(path));
+        if !footage.is_empty() && self.asks_what_for(ui) {
+            self.view.dialog = Some(Dialog::Dropped(footage));
+        } else {
+            footage.into_iter().for_each(|path| self.take_file(path));
         }
+        documents.into_iter().for_each(|path| self.take_file(path));
+    }
+
+    /// Whether what is dropped now may be meant for the orders: some systems do not say where it is dropped.
+    fn asks_what_for(&self, ui: &Ui) -> bool {
+        let place = ui.data(|data| data.get_temp::<Rect>(Id::unique(BESIDE)));
+        let pointer = ui.input(|input| input.pointer.latest_pos());
+        let may_be_over = place.zip(pointer).is_none_or(|(place, pointer)| place.contains(pointer));
+        matches!(self.view.tab, Tab::Orders | Tab::Find) && self.view.dialog.is_none() && may_be_over
     }
 
     /// Takes one file: a show or chain is opened, a picture becomes a clip of the path's level.
     pub fn take_file(&mut self, path: PathBuf) {
-        if path.extension().is_some_and(|ending| ending == "toml") {
+        if is_document(&path) {
             return self.act(Action::Open(path));
         }
         let footage = FootageName::File { written: path.display().to_string(), path: path.clone() };

@@ -5,8 +5,10 @@ use std::sync::Arc;
 use super::Desk;
 use crate::base::frame::Frame;
 use crate::beat::Moment;
+use crate::gpu::Gpu;
 use crate::plan::{self, memory};
 use crate::show::Show;
+use crate::window::pictures::Pictures;
 use crate::window::showing::Tab;
 use crate::window::threads::prover::LookQuestion;
 
@@ -32,15 +34,12 @@ impl Desk {
         if view.tab == Tab::Swaps && self.wants_pairs {
             prover.look_at_pairs();
         }
-        if matches!(view.tab, Tab::Orders | Tab::Swaps) {
+        // What the wall shows of several pieces is judged by itself.
+        let is_of_wall = view.tab == Tab::Orders && view.basis.is_plain();
+        if is_of_wall || view.tab == Tab::Swaps {
             let of_output = view.wall_of_output;
             let question = || {
-                // As a command tells them apart: edges and blur of a smaller frame would be others.
-                let (effects, after) = (path.chain.len(), path.after.len());
-                let is_software = pictures.gpu().is_some_and(|gpu| gpu.adapter().kind == "software");
-                let frame = if is_software { whole.frame.within(SOFTWARE_LOOKS) } else { whole.frame };
-                let frame = memory::frame_for_orders(effects, after, frame, whole.pixels, LOOKS_MOST_MIB);
-                let moment = Moment { frame, ..whole };
+                let moment = looked_at(pictures, path, whole);
                 if pictures.stands_in(show, view.scope, moment) {
                     return None;
                 }
@@ -59,4 +58,14 @@ impl Desk {
         }
         true
     }
+}
+
+/// The moment at the size at which orders of a path are looked at: as a command does, as edges and blur of a smaller frame
+/// would be others.
+pub(super) fn looked_at(pictures: &Pictures, path: &plan::Path, whole: Moment) -> Moment {
+    let (effects, after) = (path.chain.len(), path.after.len());
+    let is_software = pictures.gpu().is_some_and(Gpu::is_software);
+    let frame = if is_software { whole.frame.within(SOFTWARE_LOOKS) } else { whole.frame };
+    let frame = memory::frame_for_orders(effects, after, frame, whole.pixels, LOOKS_MOST_MIB);
+    Moment { frame, ..whole }
 }

@@ -17,6 +17,8 @@ pub(super) struct Seen {
     at_rest: Option<Arc<Show>>,
     drag: Option<Edit>,
     dragged: Option<Arc<Show>>,
+    /// The show with what was found in place: of which show, what, and it.
+    pub(super) found: Option<(Arc<Show>, Row, Arc<Show>)>,
     pub(super) pins: Vec<Option<Arc<Show>>>,
 }
 
@@ -48,7 +50,7 @@ impl Desk {
     pub(super) fn seen_dragged(&mut self, at_rest: &Arc<Show>) -> Arc<Show> {
         let Some((from, into)) = self.view.drag else {
             self.seen.drag = None;
-            return Arc::clone(at_rest);
+            return self.seen_found(at_rest).unwrap_or_else(|| Arc::clone(at_rest));
         };
         let edit = self.view.carried(from, into);
         if self.seen.drag.as_ref() != Some(&edit) {
@@ -85,7 +87,7 @@ impl Desk {
             Shown::Pair(pair) => follow(pair.scope, &pair.left)
                 .zip(follow(pair.scope, &pair.right))
                 .map(|(left, right)| Shown::Pair(Pair { left, right, ..pair.clone() })),
-            Shown::Output | Shown::After(_) => return,
+            Shown::Output | Shown::After(_) | Shown::Found(_) => return,
         };
         self.view.shown = shown.unwrap_or(Shown::Output);
     }

@@ -6,6 +6,7 @@ use std::time::{Duration, Instant};
 use egui::Ui;
 
 use super::Desk;
+use super::find::Search;
 use super::seen::Seen;
 use crate::base::place::listed;
 use crate::catalogue::Effect;
@@ -89,6 +90,8 @@ impl Desk {
         self.shelves.thumbnails.forget();
         self.seen = Seen::default();
         self.watcher = None;
+        self.judge = None;
+        self.search = Search::default();
         self.rests = None;
         self.effect_troubles = troubles(&catalogue);
         let is_same = |known: &Arc<Effect>| self.catalogue.own().any(|before| before.is_same(known));

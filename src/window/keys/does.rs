@@ -4,7 +4,9 @@ use crate::edit::{Deed, Edit, Named, Several, Spot};
 use crate::order::in_order;
 use crate::show::{ClipPlace, Scope};
 use crate::window::action::{Action, Dialog, Pin, Saving};
+use crate::window::basis::{Basis, On};
 use crate::window::scene::Scene;
+use crate::window::seeking::FindAct;
 use crate::window::showing::{Comparing, Pair, Shown, WallBy};
 use crate::window::threads::prover::StandsFor;
 
@@ -141,6 +143,19 @@ pub(super) fn wall_by_next(scene: &mut Scene<'_>) {
         WallBy::Looks | WallBy::Look { .. } => WallBy::Orders,
         WallBy::Orders => WallBy::Families,
     }));
+}
+
+pub(super) fn adopt_found(scene: &mut Scene<'_>) {
+    if let Shown::Found(row) = scene.view.shown.clone() {
+        scene.act(Action::Find(FindAct::Adopt(row)));
+    }
+}
+
+pub(super) fn judge_by_next(scene: &mut Scene<'_>) {
+    let basis = scene.view.basis.clone();
+    let at = On::ALL.iter().position(|on| *on == basis.on).unwrap_or(0);
+    let on = On::ALL[(at + 1) % On::ALL.len()];
+    scene.act(Action::Judge(Basis { on, is_stopped: false, ..basis }));
 }
 
 pub(super) fn adopt(scene: &mut Scene<'_>) {

@@ -82,6 +82,7 @@ fn lacking(needs: Needs) -> &'static str {
         Needs::Effects => "this chain has fewer than two effects",
         Needs::Order => "press an order on the wall first",
         Needs::Pair => "compare two orders first",
+        Needs::Answer => "press what was found first",
         Needs::Pin => "nothing is pinned",
         Needs::Lessons => "open the lessons first",
     }

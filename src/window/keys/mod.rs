@@ -69,6 +69,8 @@ pub enum Needs {
     Order,
     /// Two orders in the large picture.
     Pair,
+    /// What was found in the large picture.
+    Answer,
     Pin,
     /// The lessons beside the picture.
     Lessons,
@@ -84,6 +86,7 @@ impl Needs {
             Self::Chain => !scene.show().chain(view.scope).is_empty(),
             Self::Effects => scene.show().chain(view.scope).len() > 1,
             Self::Order => order(scene).is_some(),
+            Self::Answer => matches!(view.shown, Shown::Found(_)),
             Self::Pair => matches!(view.shown, Shown::Pair(_)),
             Self::Pin => !view.pins.is_empty(),
             Self::Lessons => view.tab == Tab::Lessons,

@@ -106,13 +106,14 @@ commands! {
         };
     }
     "Beside the picture" {
-        Tabs "orders, swaps, pins, hands, lessons, library", Desk, Nothing:
+        Tabs "orders, swaps, pins, hands, lessons, library, find", Desk, Nothing:
             plain(Key::Num1) => |scene| scene.act(Action::Tab(Tab::ALL[0])) => "the orders",
             plain(Key::Num2) => |scene| scene.act(Action::Tab(Tab::ALL[1])) => "the swaps",
             plain(Key::Num3) => |scene| scene.act(Action::Tab(Tab::ALL[2])) => "the pins",
             plain(Key::Num4) => |scene| scene.act(Action::Tab(Tab::ALL[3])) => "the hands",
             plain(Key::Num5) => |scene| scene.act(Action::Tab(Tab::ALL[4])) => "the lessons",
-            plain(Key::Num6) => |scene| scene.act(Action::Tab(Tab::ALL[5])) => "the library";
+            plain(Key::Num6) => |scene| scene.act(Action::Tab(Tab::ALL[5])) => "the library",
+            plain(Key::Num7) => |scene| scene.act(Action::Tab(Tab::ALL[6])) => "find";
         NextLesson "among the lessons: the next one", Desk, Lessons:
             plain(Key::N) => |scene| scene.act(Action::Lesson(LessonAct::Turn(1)));
         PreviousLesson "among the lessons: the previous one", Desk, Lessons:
@@ -125,6 +126,8 @@ commands! {
         Adopt "adopt the order in the large picture", Free, Order: plain(Key::Enter) => adopt;
         Compare "compare the order in the large picture with the current one", Desk, Order: plain(Key::X) => compare;
         Pin "pin the order in the large picture", Desk, Order: plain(Key::J) => pin;
+        Judge "judged on this clip, every clip, other footage", Desk, Effects: plain(Key::G) => judge_by_next;
+        AdoptFound "adopt what was found, while it is in the large picture", Free, Answer: plain(Key::Enter) => adopt_found;
         WallBy "families, looks, every order", Desk, Nothing: plain(Key::L) => wall_by_next;
         Unfold "open the family in the large picture to its looks, the look to its orders", Desk, Nothing:
             plain(Key::E) => unfold,

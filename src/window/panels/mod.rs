@@ -1,6 +1,7 @@
 //! What the window shows: a file or a folder a panel, none of which names another.
 
 pub(super) mod bar;
+pub(super) mod find;
 pub(super) mod flash;
 pub(super) mod hands;
 pub(super) mod lessons;

@@ -12,6 +12,7 @@ use crate::window::action::{Action, Pin};
 use crate::window::keys::Command;
 use crate::window::pictures::{Placed, Stage, Urgency};
 use crate::window::scene::Scene;
+use crate::window::seeking::FindAct;
 use crate::window::showing::{Comparing, Pair, Row, Shown};
 use crate::window::theme::palette;
 use crate::window::widgets::{
@@ -48,6 +49,15 @@ impl Heading {
         };
         let (words, rows) = match &shown {
             Shown::Output => ([said_chain(scene, scene.view.scope), String::new()], Vec::new()),
+            Shown::Found(row) => {
+                let labels = labels(&row.effects);
+                let on = labels
+                    .iter()
+                    .zip(&row.effects)
+                    .filter(|(_, used)| used.on)
+                    .map(|(label, _)| label.as_str());
+                ([one_after_another(on), scene.address(row.scope)], Vec::new())
+            }
             Shown::After(spot) => {
                 let label = labels(scene.show().chain(spot.scope)).swap_remove(spot.at);
                 ([format!("After {label}"), scene.address(spot.scope)], Vec::new())
@@ -69,7 +79,7 @@ impl Heading {
         let whole = zoomed.map_or(whole, |size| Rect::from_min_size(room.min, size));
         match &self.shown {
             _ if self.dropped.is_some() => vec![part("large", whole, Scope::Global, output())],
-            Shown::Output => vec![part("large", whole, Scope::Global, output())],
+            Shown::Output | Shown::Found(_) => vec![part("large", whole, Scope::Global, output())],
             Shown::After(spot) => {
                 vec![part("large", whole, spot.scope, Stage::After((0..=spot.at).collect()))]
             }
@@ -197,6 +207,7 @@ fn title(ui: &mut Ui, scene: &mut Scene<'_>, heading: &Heading) {
                     scene.act(Action::Show(Shown::Output));
                 }
             }
+            Shown::Found(row) => found_title(ui, scene, row, &heading.words[0]),
             Shown::Order { scope, order } => {
                 if let [(row, _)] = &heading.rows[..] {
                     order_title(ui, scene, (*scope, order), row);
@@ -216,6 +227,21 @@ fn said_chain(scene: &Scene<'_>, scope: Scope) -> String {
     let labels = labels(chain);
     let on = labels.iter().zip(chain).filter(|(_, used)| used.on).map(|(label, _)| label.as_str());
     format!("{}: {}", scene.address(scope), one_after_another(on))
+}
+
+/// What was found, and what can be done with it.
+fn found_title(ui: &mut Ui, scene: &mut Scene<'_>, row: &Row, said: &str) {
+    ui.strong("Found");
+    let colour = palette(ui.ctx());
+    let text = egui::RichText::new("Adopt").color(colour.on_accent);
+    let adopt = ui.add(egui::Button::new(text).fill(colour.accent));
+    if adopt.on_hover_text(Command::AdoptFound.key()).clicked() {
+        scene.act(Action::Find(FindAct::Adopt(row.clone())));
+    }
+    if ui.button("Back").on_hover_text(format!("To the output ({})", Command::Back.key())).clicked() {
+        scene.act(Action::Show(Shown::Output));
+    }
+    ui.add(egui::Label::new(egui::RichText::new(said).weak()).truncate());
 }
 
 fn order_title(ui: &mut Ui, scene: &mut Scene<'_>, (scope, order): (Scope, &[usize]), row: &Row) {

@@ -1,6 +1,7 @@
 //! Sheets over the window that want an answer, one function each.
 
 mod commands;
+mod dropped;
 mod files;
 mod flashes;
 mod keys;
@@ -55,6 +56,7 @@ pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
             Dialog::Add(spot) => add(ui, scene, *spot),
             Dialog::Rename(what) => rename(ui, scene, *what),
             Dialog::Footage(place) => files::footage(ui, scene, *place),
+            Dialog::Dropped(paths) => dropped::show(ui, scene, paths),
             Dialog::Condition => condition(ui, scene),
             Dialog::Changed(path) => changed(ui, scene, path),
             Dialog::Recover => recover(ui, scene),

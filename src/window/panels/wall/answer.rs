@@ -68,7 +68,9 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, words: FactWords<'
         response.on_hover_text(said);
     }
     let families = before.and_then(|matters| matters.families.as_ref());
-    if let Some(families) = families.filter(|_| scene.view.wall_by == WallBy::Families) {
+    // Of several pieces each pair is shown with what it has on each of them.
+    let is_of_one = laid.on_pieces.as_ref().is_none_or(|on| on.pieces.len() == 1);
+    if let Some(families) = families.filter(|_| scene.view.wall_by == WallBy::Families && is_of_one) {
         ui.scope(|ui| {
             ui.spacing_mut().item_spacing.y = 0.0;
             families.questions.iter().for_each(|question| asked(ui, (families, question), words, is_now));
@@ -78,7 +80,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, words: FactWords<'
 
 /// "Show the 4 families found".
 fn waiting_said(scene: &Scene<'_>) -> String {
-    let found = scene.known.as_ref().and_then(|known| Some((known.looks.as_ref()?, known.families())));
+    let found = scene.known_of_wall().and_then(|known| Some((known.looks.as_ref()?, known.families())));
     match (found, &scene.view.wall_by) {
         (Some((_, Some(families))), WallBy::Families) => {
             format!("Show the {} families found", families.list.len())

@@ -1,6 +1,8 @@
 //! The wall: every order of the selected chain that can differ, each as a picture.
 
 mod answer;
+mod basis;
+mod strip;
 mod tile;
 
 use std::mem::{Discriminant, discriminant};
@@ -35,10 +37,15 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
         return nothing_yet(ui, scene);
     }
     let (names, marks) = (labels(&chain), marks(&chain));
+    if chain.len() > 1 {
+        basis::choose(ui, scene);
+    }
     trouble(ui, scene);
     let Some(known) = scene.laid.clone() else {
-        if scene.unknown.is_none() {
-            looking(ui, scene);
+        match &scene.unknown {
+            Some(_) => {}
+            None if scene.view.basis.is_plain() => looking(ui, scene),
+            None => basis::judging(ui, scene),
         }
         return;
     };
@@ -49,6 +56,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
         ui.label("With one effect there is one order. Add another in a gap of the path above, or press A.");
         return;
     }
+    basis::known(ui, scene, &known, FactWords { labels: &names, marks: &marks });
     open_heading(ui, scene, &known, FactWords { labels: &names, marks: &marks });
     conditions(ui, scene, &names);
     let candidates = Arc::clone(&scene.candidates);
@@ -98,7 +106,7 @@ fn which(scene: &Scene<'_>) -> (Discriminant<WallBy>, Option<String>) {
 fn heading(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, names: &[String]) {
     ui.horizontal_wrapped(|ui| {
         ui.set_min_height(20.0);
-        match scene.known.clone() {
+        match scene.known_of_wall().cloned() {
             Some(known) => {
                 ui.strong(counted(&known, names));
             }
@@ -120,7 +128,7 @@ fn heading(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, names: &[String]) {
         }
     });
     // Another line here would move the pictures: it waits with them.
-    let Some(known) = scene.known.as_ref().filter(|_| !scene.wall_waits) else { return };
+    let Some(known) = scene.known_of_wall().filter(|_| !scene.wall_waits) else { return };
     let idle: Vec<String> = (0..names.len())
         .filter_map(|at| {
             known.proofs.idle[at]

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use egui::{Align2, Galley, Id, Pos2, Rect, Response, Sense, Stroke, StrokeKind, Ui, Vec2, pos2, vec2};
 
+use super::strip::{Strip, paint_piece};
 use super::{facts_said, which};
 use crate::explore::matters::{FactWords, percent};
 use crate::measure::{HARDLY, HARDLY_SHOWS, figure_said};
@@ -68,6 +69,8 @@ pub struct Grid {
     /// Room over a picture and under it.
     over: f32,
     under: f32,
+    /// How pictures stand where each order is shown on several pieces of footage.
+    strip: Option<Strip>,
 }
 
 impl Grid {
@@ -80,10 +83,18 @@ impl Grid {
         let count = wall.candidates.len();
         let width = |columns: usize| (room.x + SPACE) / columns as f32 - SPACE;
         let fitting = |least: f32| ((room.x + SPACE) / (least + SPACE)).floor().max(1.0) as usize;
+        let pieces = wall.known.on_pieces.as_ref().map_or(1, |on| on.pieces.len());
         let facts = |one: &Candidate| match &one.stands_for {
             StandsFor::Family(left) => wall.family(left).map(|family| family.facts.len()),
             StandsFor::Order | StandsFor::Look(..) => None,
         };
+        if pieces > 1 {
+            let strip = Strip::of(room.x, aspect, pieces);
+            let facts = wall.candidates.iter().filter_map(facts).max();
+            let over = facts.map_or(0, |most| held(ui, scene, most)) as f32 * FACT;
+            let under = LINES[0] + LINES[1] * if facts.is_some() { 1.0 } else { 2.0 };
+            return Self { columns: 1, size: vec2(room.x, strip.height()), over, under, strip: Some(strip) };
+        }
         if let Some(most) = wall.candidates.iter().filter_map(facts).max() {
             let over = held(ui, scene, most) as f32 * FACT;
             let under = LINES[0] + LINES[1];
@@ -100,7 +111,13 @@ impl Grid {
                     (columns, width(columns))
                 }
             };
-            return Self { columns, size: vec2(width, (width / aspect).min(width * 1.5)), over, under };
+            return Self {
+                columns,
+                size: vec2(width, (width / aspect).min(width * 1.5)),
+                over,
+                under,
+                strip: None,
+            };
         }
         let columns = fitting(TILE);
         let width = width(columns);
@@ -108,7 +125,7 @@ impl Grid {
         let lines = |one: &Candidate| words(ui, scene, wall, one, width).rows.len();
         let most = held(ui, scene, wall.candidates.iter().take(12).map(lines).max().unwrap_or(1));
         let under = LINES[0] + LINES[1] * most as f32;
-        Self { columns, size: vec2(width, (width / aspect).min(width * 1.5)), over: 0.0, under }
+        Self { columns, size: vec2(width, (width / aspect).min(width * 1.5)), over: 0.0, under, strip: None }
     }
 
     /// Height of a row.
@@ -146,7 +163,11 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>, wall: &OnWall<'_>, one: &Candida
     let response = response.on_hover_text(hint);
 
     let picture = Rect::from_min_size(rect.min + vec2(0.0, grid.over), grid.size);
-    paint(ui, scene, picture, order, id);
+    match (&wall.known.on_pieces, grid.strip) {
+        (Some(on), Some(strip)) => strip.paint(ui, scene, on, picture, order, id),
+        (Some(on), None) => paint_piece(ui, scene, &on.pieces[0], picture, order, id),
+        (None, _) => paint(ui, scene, picture, order, id),
+    }
     let rim = if is_shown {
         palette.accent
     } else if response.hovered() {

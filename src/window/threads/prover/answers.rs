@@ -187,7 +187,16 @@ fn proved(renderer: Option<&mut Renderer>, path: Arc<Path>) -> Result<Known, Gpu
     let proofs = explore::proved(renderer, &frames)?;
     let classes = proofs.classes.all();
     let sequence = most_unlike_first(&classes);
-    Ok(Known { proofs, classes, sequence, path, pairs: Vec::new(), looks: None, revision: 0 })
+    Ok(Known {
+        proofs,
+        classes,
+        sequence,
+        path,
+        pairs: Vec::new(),
+        looks: None,
+        on_pieces: None,
+        revision: 0,
+    })
 }
 
 /// Renders every class at the size asked for, and gathers those that look alike.
@@ -210,6 +219,11 @@ fn gathered(
     let classes = orders.classes.len();
     let rendered = orders.rendered(renderer, path, Want::Figures, budget, &mut progress)?;
     let explored = rendered.gathered(renderer, LookLimits::default(), |done| progress(classes + done))?;
+    Ok(gathered_of(&explored, question.of_output))
+}
+
+/// What an exploration gathered, as the wall shows it.
+pub fn gathered_of(explored: &Exploration, of_output: bool) -> Gathered {
     // Each look was, when it was found, the one furthest from all before it: the first rows of the wall
     // show how much order can do, not one far look many times over.
     let looks: Vec<Look> = explored
@@ -224,17 +238,17 @@ fn gathered(
             facts: told(&explored.rules.names[number]),
         })
         .collect();
-    Ok(Gathered {
-        of_output: question.of_output,
+    Gathered {
+        of_output,
         of: explored.looks.of.clone(),
         looks,
         is_of_now: true,
         is_complete: explored.looks.complete,
         looked_at: explored.looked_at,
         rendered_at: explored.rendered_at,
-        matters: matters(&explored),
+        matters: matters(explored),
         means: explored.finished.iter().map(|finished| Some(finished.difference?.mean)).collect(),
-    })
+    }
 }
 
 /// What matters, as the wall opens with it.
@@ -255,7 +269,7 @@ fn told(facts: &[Fact]) -> Vec<Fact> {
 }
 
 /// The first class, then the others by how many of their pairs stand the other way round.
-fn most_unlike_first(classes: &[Class]) -> Vec<usize> {
+pub fn most_unlike_first(classes: &[Class]) -> Vec<usize> {
     let turned = |class: &Class| {
         let order = &class.order;
         let later = |at: usize| order[at + 1..].iter().filter(|&&place| place < order[at]).count();

@@ -4,6 +4,7 @@ use std::collections::hash_map::Entry;
 use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
+use super::on_pieces::OnPieces;
 use crate::base::frame::Frame;
 use crate::measure::Difference;
 use crate::order::{Class, Condition, Fact, Families, Proofs, Verdict};
@@ -26,6 +27,8 @@ pub struct Known {
     pub pairs: Vec<(usize, usize, Option<Difference>)>,
     /// The classes gathered into looks, once they are.
     pub looks: Option<Arc<Gathered>>,
+    /// What is known of single pieces, where orders were judged on several, not on the clip of the path alone.
+    pub on_pieces: Option<Arc<OnPieces>>,
     /// Another number whenever classes or looks are others.
     pub revision: u64,
 }

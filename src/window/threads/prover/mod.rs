@@ -2,6 +2,7 @@
 
 mod answers;
 mod known;
+mod on_pieces;
 
 use std::collections::HashSet;
 use std::sync::Arc;
@@ -13,10 +14,12 @@ use crate::measure::Difference;
 use crate::order::{Class, Fact};
 use crate::plan::{Path, Step};
 use answers::answered;
+pub(super) use answers::{gathered_of, most_unlike_first};
 use known::open_pairs;
 pub use known::{
     Candidate, FamilyLeft, Gathered, Known, Look, LookQuestion, Matters, PairMark, StandsFor, swapped,
 };
+pub use on_pieces::{BestOrders, OnPieces, PairOnPieces, PieceSeen};
 
 /// Bytes of explorations that are kept, so that what is taken back is there at once.
 const KEPT_BYTES: usize = 256 << 20;
