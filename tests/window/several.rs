@@ -4,7 +4,7 @@ use crate::driving::*;
 use egui::{Event, Key, Modifiers, OutputCommand, Pos2};
 use egui_kittest::kittest::Queryable as _;
 use underover::edit::Spot;
-use underover::order::marks;
+use underover::order::{MOST_EFFECTS, marks};
 use underover::show::chain::EffectUse;
 use underover::show::{Scope, Show};
 use underover::window::Action;
@@ -205,7 +205,7 @@ fn what_is_no_chain_is_not_pasted_and_says_why() {
     );
     key(&mut window, Modifiers::NONE, Key::Escape);
     // Too many for one chain: all or none.
-    let full: String = (0..16).map(|_| "[[effect]]\nuse = \"tint\"\n").collect();
+    let full: String = (0..MOST_EFFECTS).map(|_| "[[effect]]\nuse = \"tint\"\n").collect();
     window.event(Event::Paste(format!("format = \"underover/chain/1\"\nname = \"full\"\n{full}")));
     window.run();
     assert!(window.state().view().said.contains("at most"), "{}", window.state().view().said);
