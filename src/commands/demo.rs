@@ -16,7 +16,7 @@ use crate::window::WindowError;
 const DEMO_SHOW: &str = "landfall";
 const DEMO_SCOPE: &str = "bundle:picture";
 /// The beat at which the window opens it, too.
-const DEMO_BEATS: f64 = 0.0;
+const DEMO_BEATS: f64 = 0.1;
 /// Small enough that a software adapter is done in seconds.
 const DEMO_FRAME: Frame = Frame { width: 640, height: 360 };
 
