@@ -2,6 +2,8 @@
 
 use std::path::PathBuf;
 
+use egui::Pos2;
+
 use super::arrangement::Edge;
 use super::basis::Basis;
 use super::lesson_room::LessonAct;
@@ -213,8 +215,19 @@ pub enum Action {
     Wipe(f32),
     /// How much of the frame's sides is rendered: 1, 2 or 4 for all, half, quarter.
     Detail(u32),
-    /// How large the picture is shown: `None` fits it in.
+    /// How large the picture is shown: `None` shows it whole.
     Zoom(Option<f32>),
+    /// How large the picture is shown, and which point of it, as shares of its sides, stands in the middle.
+    Look {
+        zoom: f32,
+        centre: Pos2,
+    },
+    /// Whether the picture alone fills the window.
+    Fill(bool),
+    /// Whether a second window shows the output.
+    Second(bool),
+    /// Whether the second window is black.
+    Black(bool),
     /// Says something in the bottom line.
     Say(String),
 }

@@ -17,6 +17,7 @@ use super::desk::{Desk, Folders};
 use super::pace::{Pace, Turn};
 use super::paint::Pass;
 use super::pictures::Pictures;
+use super::second_window::{SecondWindow, Target};
 use super::theme;
 use super::threads::own_effects::{EffectsWatcher, folders};
 use super::threads::prover::Prover;
@@ -126,7 +127,10 @@ struct App {
 
 /// The window, once it is open.
 struct Open {
+    instance: wgpu::Instance,
+    adapter: wgpu::Adapter,
     window: Arc<Window>,
+    second: Option<SecondWindow>,
     surface: wgpu::Surface<'static>,
     config: wgpu::SurfaceConfiguration,
     input: egui_winit::State,
@@ -168,12 +172,18 @@ impl ApplicationHandler<Wake> for App {
         open.window.request_redraw();
     }
 
-    fn window_event(&mut self, event_loop: &ActiveEventLoop, _: WindowId, event: WindowEvent) {
+    fn window_event(&mut self, event_loop: &ActiveEventLoop, id: WindowId, event: WindowEvent) {
         let Some(open) = &mut self.open else { return };
+        if id != open.window.id() {
+            return open.second_event(id, &event);
+        }
         match &event {
             WindowEvent::RedrawRequested => {
                 open.paint(event_loop);
                 if open.pace.is_over() {
+                    // Gone at once, whatever its threads still have in hand.
+                    open.second = None;
+                    open.window.set_visible(false);
                     event_loop.exit();
                 }
                 return;
@@ -202,6 +212,15 @@ impl ApplicationHandler<Wake> for App {
     }
 }
 
+/// The size of the window on a screen, in points: most of it, so that the picture is large from the start, and all of
+/// it where it is small.
+fn first_size(screen: LogicalSize<f64>) -> LogicalSize<f64> {
+    let [_, (width, height)] = SIZE;
+    let is_small = screen.width <= 1440.0 || screen.height <= 900.0;
+    let share = if is_small { 1.0 } else { 0.85 };
+    LogicalSize::new((screen.width * share).max(width).round(), (screen.height * share).max(height).round())
+}
+
 /// Whether nothing but a modifier was pressed or let go.
 fn is_modifier(event: &WindowEvent) -> bool {
     const MODIFIERS: [NamedKey; 5] =
@@ -223,10 +242,13 @@ impl Open {
     ) -> Result<Self, WindowError> {
         let no_surface = |error: &dyn std::fmt::Display| WindowError::NoSurface(error.to_string());
         let [usual, least] = SIZE.map(|(width, height)| LogicalSize::new(width, height));
+        let screen = event_loop.primary_monitor().or_else(|| event_loop.available_monitors().next());
+        let first =
+            screen.map_or(usual, |screen| first_size(screen.size().to_logical(screen.scale_factor())));
         // Assistive technology wants the window before it is seen.
         let attributes = Window::default_attributes()
             .with_title("Underover")
-            .with_inner_size(usual)
+            .with_inner_size(first)
             .with_min_inner_size(least)
             .with_visible(false);
         let window = event_loop.create_window(attributes).map_err(|e| no_surface(&e))?;
@@ -284,7 +306,19 @@ impl Open {
             let _ = wake.send_event(Wake::Repaint);
         }));
         window.request_redraw();
-        Ok(Self { window, surface, config, input, ctx, desk, pace: Pace::default(), title: String::new() })
+        Ok(Self {
+            instance,
+            adapter,
+            window,
+            second: None,
+            surface,
+            config,
+            input,
+            ctx,
+            desk,
+            pace: Pace::default(),
+            title: String::new(),
+        })
     }
 
     fn resize(&mut self, width: u32, height: u32) {
@@ -318,9 +352,45 @@ impl Open {
             textures: output.textures_delta,
             pixels_per_point: output.pixels_per_point,
         });
+        self.paint_second(event_loop);
         self.name_window();
         let next = self.desk.after_pass();
         self.pace.painted(began, next, delay);
+    }
+
+    /// Opens and closes the second window as the desk has it, and paints what it is to show.
+    fn paint_second(&mut self, event_loop: &ActiveEventLoop) {
+        let Some(shown) = self.desk.second() else {
+            self.second = None;
+            return;
+        };
+        if self.second.is_none() {
+            let Some(gpu) = self.desk.pictures().gpu() else { return };
+            let target =
+                Target { instance: &self.instance, adapter: &self.adapter, format: self.config.format };
+            match SecondWindow::open(event_loop, &self.window, &target, gpu.device()) {
+                Ok(second) => self.second = Some(second),
+                Err(why) => {
+                    self.desk.second_failed(&why);
+                    return self.window.request_redraw();
+                }
+            }
+        }
+        if let Some(second) = &mut self.second {
+            second.paint(shown, self.desk.pictures());
+        }
+    }
+
+    /// What happens in the second window; it is painted with the first.
+    fn second_event(&mut self, id: WindowId, event: &WindowEvent) {
+        let Some(second) = self.second.as_mut().filter(|second| second.is(id)) else { return };
+        let device = self.desk.pictures().gpu().map(Gpu::device);
+        let Some(act) = second.event(event, device) else { return };
+        let view = self.desk.view();
+        if let Some(action) = act.action(view.black, view.playing) {
+            self.desk.act(action);
+        }
+        self.window.request_redraw();
     }
 
     fn present(&mut self, pass: Pass) {
@@ -372,6 +442,25 @@ impl Open {
             }
             Turn::Until(time) => ControlFlow::WaitUntil(time),
             Turn::Rest => ControlFlow::Wait,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_first_window_takes_most_of_a_large_screen_and_all_of_a_small_one() {
+        for (screen, window) in [
+            ((1280.0, 800.0), (1280.0, 800.0)),
+            ((1366.0, 768.0), (1366.0, 768.0)),
+            ((1920.0, 1080.0), (1632.0, 918.0)),
+            ((3840.0, 2160.0), (3264.0, 1836.0)),
+            ((800.0, 600.0), (1024.0, 640.0)),
+        ] {
+            let size = first_size(LogicalSize::new(screen.0, screen.1));
+            assert_eq!((size.width, size.height), window, "{screen:?}");
         }
     }
 }

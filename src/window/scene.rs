@@ -99,6 +99,8 @@ pub struct Scene<'a> {
     pub shelves: &'a mut Shelves,
     /// What is wrong with effects of the person's own.
     pub effect_troubles: &'a [String],
+    /// The regions that were drawn, and where they stand.
+    pub regions: Vec<(&'static str, Rect)>,
     /// Whether the menus are to have the keyboard.
     pub wants_menus: bool,
     /// Whether what is on the clipboard is to be pasted.

@@ -2,6 +2,8 @@
 
 use std::path::PathBuf;
 
+use egui::{Pos2, pos2};
+
 use super::action::{Action, Dialog, Pin};
 use super::basis::Basis;
 use super::preferences::Preferences;
@@ -73,8 +75,15 @@ pub struct View {
     pub wipe: f32,
     /// How many texels of the frame one rendered texel stands for, along a side.
     pub detail: u32,
-    /// How many points one texel takes; `None` fits the picture in.
+    /// How many pixels of the screen a pixel of the picture takes; `None` shows it whole.
     pub zoom: Option<f32>,
+    /// The point of the picture that stands in the middle while it is not shown whole, as shares of its sides.
+    pub centre: Pos2,
+    /// Whether the picture alone fills the window.
+    pub fills: bool,
+    /// Whether a second window shows the output, and whether it is black.
+    pub second: bool,
+    pub black: bool,
 }
 
 impl View {
@@ -109,6 +118,10 @@ impl View {
             wipe: 0.5,
             detail: 1,
             zoom: None,
+            centre: pos2(0.5, 0.5),
+            fills: false,
+            second: false,
+            black: false,
         }
     }
 

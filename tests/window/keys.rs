@@ -56,6 +56,8 @@ fn made_ready(window: &mut Window, needs: Needs, tab: Tab, percent: u32) {
         Action::Loop(None),
         Action::Beats(1.0),
         Action::Wipe(0.5),
+        Action::Fill(false),
+        Action::Second(needs == Needs::Second),
         Action::Say(String::new()),
     ] {
         desk.act(action);

@@ -12,6 +12,7 @@ mod files;
 mod find;
 mod hands;
 mod keys;
+mod layout;
 mod lessons;
 mod library;
 mod names;

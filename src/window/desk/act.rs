@@ -96,6 +96,10 @@ impl Desk {
             Action::Wipe(share) => self.view.wipe = share.clamp(0.0, 1.0),
             Action::Detail(detail) => self.view.detail = detail,
             Action::Zoom(zoom) => self.view.zoom = zoom,
+            Action::Look { zoom, centre } => (self.view.zoom, self.view.centre) = (Some(zoom), centre),
+            Action::Fill(fills) => self.view.fills = fills,
+            Action::Second(is_open) => self.open_second(is_open),
+            Action::Black(black) => self.view.black = black,
             Action::Say(text) => self.view.said = text,
         }
     }

@@ -2,7 +2,7 @@
 
 use egui::{
     CentralPanel, Color32, EventFilter, Frame as Margins, Id, Key, Panel, Rect, Response, Role, Sense,
-    Stroke, Ui, UiBuilder, WidgetInfo, vec2,
+    Stroke, TextStyle, Ui, UiBuilder, Vec2, WidgetInfo, pos2, vec2,
 };
 
 use super::open::BESIDE;
@@ -13,48 +13,87 @@ use crate::window::panels::{
 };
 use crate::window::scene::Scene;
 use crate::window::showing::Tab;
+use crate::window::widgets::short::short_label;
 use crate::window::{keys, theme};
 
 /// Draws the column at the left: bundles, levels and clips. Until something does, the picture has its room.
 const STRUCTURE: Option<fn(&mut Ui, &mut Scene<'_>)> = None;
+/// Heights of the bar at the top, of the path under it, and of the line at the bottom, in points.
+const BAR: f32 = 36.0;
+const PATH: f32 = 132.0;
+const SAID: f32 = 24.0;
 /// How far an arrow moves an edge, in points.
 const STEP: f32 = 16.0;
 /// How far from its line an edge can be taken hold of, in points.
 const HOLD: f32 = 3.0;
 
 pub(super) fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
-    let palette = theme::palette(ui.ctx());
-    let plain = |horizontal: i8, vertical: i8| {
-        Margins::new().fill(palette.panel).inner_margin(egui::Margin::symmetric(horizontal, vertical))
-    };
-    Panel::top("bar").exact_size(36.0).frame(plain(8, 2)).show(ui, |ui| bar::top(ui, scene));
-    Panel::top("path")
-        .exact_size(132.0)
-        .frame(plain(8, 6).fill(palette.ground))
-        .show(ui, |ui| ribbon::show(ui, scene));
-    Panel::bottom("said").exact_size(24.0).frame(plain(8, 2)).show(ui, |ui| bar::bottom(ui, scene));
-    if !scene.effect_troubles.is_empty() {
-        Panel::bottom("effect troubles").frame(plain(8, 4)).show(ui, |ui| bar::effect_troubles(ui, scene));
+    if scene.view.fills {
+        return alone(ui, scene);
     }
-    CentralPanel::no_frame().frame(plain(0, 0).fill(palette.ground)).show(ui, |ui| {
-        let room = ui.available_rect_before_wrap();
-        let of = Arrangement::of(room, &scene.view.preferences.sizes, STRUCTURE.is_some());
-        region(ui, "picture", of.picture, palette.ground, |ui| middle(ui, scene));
-        region(ui, "settings", of.settings, palette.panel, |ui| settings::show(ui, scene));
-        region(ui, "beside", of.beside, palette.ground, |ui| beside(ui, scene));
-        if let (Some(structure), Some(rect)) = (STRUCTURE, of.structure) {
-            region(ui, "structure", rect, palette.panel, |ui| structure(ui, scene));
+    let palette = theme::palette(ui.ctx());
+    let whole = ui.available_rect_before_wrap();
+    ui.painter().rect_filled(whole, 0.0, palette.ground);
+    let top = whole.with_max_y(whole.top() + BAR);
+    let path = Rect::from_min_max(top.left_bottom(), pos2(whole.right(), top.bottom() + PATH));
+    let said = whole.with_min_y(whole.bottom() - SAID);
+    region(ui, scene, ("bar", top), (palette.panel, vec2(8.0, 2.0)), bar::top);
+    region(ui, scene, ("path", path), (palette.ground, vec2(8.0, 6.0)), ribbon::show);
+    region(ui, scene, ("line", said), (palette.panel, vec2(8.0, 2.0)), bar::bottom);
+    let room = Rect::from_min_max(path.left_bottom(), said.right_top());
+    let room = troubles(ui, scene, room);
+    let of = Arrangement::of(room, &scene.view.preferences.sizes, STRUCTURE.is_some());
+    region(ui, scene, ("picture", of.picture), (palette.ground, MARGIN), middle);
+    region(ui, scene, ("settings", of.settings), (palette.panel, MARGIN), settings::show);
+    region(ui, scene, ("beside", of.beside), (palette.ground, MARGIN), beside);
+    if let (Some(structure), Some(rect)) = (STRUCTURE, of.structure) {
+        region(ui, scene, ("structure", rect), (palette.panel, MARGIN), structure);
+    }
+    for y in [top.bottom(), path.bottom(), said.top()] {
+        ui.painter().hline(whole.x_range(), y, Stroke::new(1.0, palette.line));
+    }
+    edges(ui, scene, &of);
+}
+
+/// The picture, and nothing else; flashes only where they are too many.
+fn alone(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let ground = Margins::new().fill(Color32::BLACK);
+    CentralPanel::no_frame().frame(ground).show(ui, |ui| {
+        let below = if flash::is_passed(scene) { flash::height(scene) } else { 0.0 };
+        picture::alone(ui, scene, below);
+        if below > 0.0 {
+            flash::line(ui, scene);
         }
-        edges(ui, scene, &of);
     });
 }
 
+/// What is wrong with effects of the person's own, at the bottom of a room; gives the room that is left.
+fn troubles(ui: &mut Ui, scene: &mut Scene<'_>, room: Rect) -> Rect {
+    if scene.effect_troubles.is_empty() {
+        return room;
+    }
+    let mut rest = ui.new_child(UiBuilder::new().id_salt("effect troubles").max_rect(room));
+    let frame =
+        Margins::new().fill(theme::palette(ui.ctx()).panel).inner_margin(egui::Margin::symmetric(8, 4));
+    Panel::bottom("effect troubles").frame(frame).show(&mut rest, |ui| bar::effect_troubles(ui, scene));
+    rest.available_rect_before_wrap()
+}
+
 /// A region that nothing in it makes larger: what has no room is cut off.
-fn region(ui: &mut Ui, name: &str, rect: Rect, fill: Color32, add: impl FnOnce(&mut Ui)) {
+fn region(
+    ui: &mut Ui,
+    scene: &mut Scene<'_>,
+    (name, rect): (&'static str, Rect),
+    (fill, margin): (Color32, Vec2),
+    add: impl FnOnce(&mut Ui, &mut Scene<'_>),
+) {
     ui.painter().rect_filled(rect, 0.0, fill);
-    let mut inside = ui.new_child(UiBuilder::new().id_salt(name).max_rect(rect.shrink2(MARGIN)));
+    let builder = UiBuilder::new().id_salt(name).max_rect(rect.shrink2(margin));
+    let builder = builder.accessibility_role(Role::Region).accessibility_label(name);
+    let mut inside = ui.new_child(builder);
     inside.shrink_clip_rect(rect);
-    add(&mut inside);
+    scene.regions.push((name, rect));
+    add(&mut inside, scene);
 }
 
 /// The edges between regions: dragged to another place, pressed twice back to the usual one.
@@ -141,8 +180,7 @@ fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
         }
         if ui.available_size_before_wrap().x > 40.0 {
             let address = scene.address(scene.view.scope);
-            let label = egui::Label::new(egui::RichText::new(&address).weak()).truncate();
-            ui.add(label).on_hover_text(address);
+            short_label(ui, &address, TextStyle::Body, theme::palette(ui.ctx()).quiet);
         }
     });
     match scene.view.tab {

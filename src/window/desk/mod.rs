@@ -10,6 +10,7 @@ mod open;
 mod orders;
 mod pieces;
 mod save;
+mod second;
 mod seen;
 mod several;
 mod watch;
@@ -18,7 +19,7 @@ use std::path::{self, Path, PathBuf};
 use std::sync::Arc;
 use std::time::Instant;
 
-use egui::Ui;
+use egui::{Rect, Ui};
 
 use super::action::Action;
 use super::keys;
@@ -41,6 +42,7 @@ use find::Search;
 use kept::describe;
 use on_wall::OnWall;
 use open::first_view;
+pub use second::SecondPicture;
 use seen::Seen;
 use several::Copied;
 
@@ -87,6 +89,8 @@ pub struct Desk {
     pictures: Pictures,
     prover: Prover,
     seen: Seen,
+    regions: Vec<(&'static str, Rect)>,
+    second: Option<SecondPicture>,
     exports: Exports,
     folders: Folders,
     shelves: Shelves,
@@ -144,6 +148,8 @@ impl Desk {
             pictures,
             prover,
             seen: Seen::default(),
+            regions: Vec::new(),
+            second: None,
             exports: Exports::default(),
             shelves: Shelves::in_folders(folders.data.clone(), folders.state.clone()),
             folders,
@@ -190,6 +196,11 @@ impl Desk {
 
     pub fn view(&self) -> &View {
         &self.view
+    }
+
+    /// The regions of the last pass, by name, and where they stand.
+    pub fn regions(&self) -> &[(&'static str, Rect)] {
+        &self.regions
     }
 
     /// The hands on the show.
@@ -257,6 +268,7 @@ impl Desk {
         let hands_seen = self.hands.seen(self.work.show());
         let seen = self.seen_dragged(&at_rest);
         self.see_pins();
+        self.see_second();
         let moment = self.view.moment(&at_rest, self.beats);
         // Orders are proved for the frame of the show, at the beat at which it is held.
         let whole = Moment { frame: at_rest.frame, ..moment };
@@ -333,6 +345,7 @@ impl Desk {
             export: self.exports.on_the_way(),
             shelves,
             effect_troubles: &self.effect_troubles,
+            regions: Vec::new(),
             wants_menus: false,
             wants_paste: false,
             acts: Vec::new(),
@@ -343,7 +356,8 @@ impl Desk {
         if scene.wants_paste {
             ui.ctx().send_viewport_cmd(egui::ViewportCommand::RequestPaste);
         }
-        let Scene { acts, wants_pairs, wants_suggestions, orders_watched, wall_seen, .. } = scene;
+        let Scene { acts, regions, wants_pairs, wants_suggestions, orders_watched, wall_seen, .. } = scene;
+        self.regions = regions;
         self.on_wall.seen = wall_seen;
         self.wants_pairs = wants_pairs;
         if let Some(watcher) = &mut self.watcher {

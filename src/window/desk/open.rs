@@ -76,8 +76,8 @@ impl Desk {
 
     /// Puts other work on the desk.
     pub(super) fn take_up(&mut self, work: Work) {
-        let View { preferences, tab, .. } = self.view;
-        self.view = View { preferences, tab, ..first_view(&work, &self.pictures) };
+        let View { preferences, tab, second, black, .. } = self.view;
+        self.view = View { preferences, tab, second, black, ..first_view(&work, &self.pictures) };
         self.take_pins(&work);
         self.beats = self.view.beats;
         self.seen = Seen::default();

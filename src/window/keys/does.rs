@@ -124,6 +124,9 @@ pub(super) fn fold(scene: &mut Scene<'_>) {
 /// Back from what was opened last: the order in the large picture, together with the family that opened with it, or
 /// what is open on the wall.
 pub(super) fn back(scene: &mut Scene<'_>) {
+    if scene.view.fills {
+        return scene.act(Action::Fill(false));
+    }
     if let (Some(spot), false) = (scene.view.spot(), scene.view.also.is_empty()) {
         return scene.act(Action::Select(spot));
     }

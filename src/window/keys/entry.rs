@@ -84,6 +84,7 @@ fn lacking(needs: Needs) -> &'static str {
         Needs::Pair => "compare two orders first",
         Needs::Answer => "press what was found first",
         Needs::Pin => "nothing is pinned",
+        Needs::Second => "open the second window first",
         Needs::Lessons => "open the lessons first",
     }
 }

@@ -72,6 +72,8 @@ pub enum Needs {
     /// What was found in the large picture.
     Answer,
     Pin,
+    /// The second window.
+    Second,
     /// The lessons beside the picture.
     Lessons,
 }
@@ -89,6 +91,7 @@ impl Needs {
             Self::Answer => matches!(view.shown, Shown::Found(_)),
             Self::Pair => matches!(view.shown, Shown::Pair(_)),
             Self::Pin => !view.pins.is_empty(),
+            Self::Second => scene.view.second,
             Self::Lessons => view.tab == Tab::Lessons,
         }
     }

@@ -162,6 +162,12 @@ commands! {
             };
             scene.act(Action::Zoom(zoom));
         };
+        Fill "the picture alone fills the window; again: everything", Everywhere, Nothing:
+            plain(Key::F11) => |scene| scene.act(Action::Fill(!scene.view.fills));
+        Second "the output in a second window; again: closes it", Everywhere, Nothing:
+            plain(Key::F12) => |scene| scene.act(Action::Second(!scene.view.second));
+        Black "the second window black, or the output again", Everywhere, Second:
+            plain(Key::F8) => |scene| scene.act(Action::Black(!scene.view.black));
         Detail "preview full, half, quarter", Desk, Nothing: plain(Key::D) => |scene| {
             scene.act(Action::Detail(if scene.view.detail >= 4 { 1 } else { scene.view.detail * 2 }));
         };

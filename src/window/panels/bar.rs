@@ -245,6 +245,18 @@ fn view_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
             ui.small(format!("{reached:.0} % is all that this window has room for: make it larger."));
         }
         ui.separator();
+        entry(ui, scene, "The picture alone", Command::Fill);
+        let second = if scene.view.second { "Close the second window" } else { "Output in a second window" };
+        entry(ui, scene, second, Command::Second);
+        if scene.view.second {
+            entry(
+                ui,
+                scene,
+                if scene.view.black { "Its output again" } else { "Black there" },
+                Command::Black,
+            );
+        }
+        ui.separator();
         entry(ui, scene, "Families, looks, every order", Command::WallBy);
         entry(ui, scene, "Steps …", Command::Steps);
     });

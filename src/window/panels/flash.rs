@@ -23,7 +23,7 @@ const CAUTION_SHARE: f32 = 0.4;
 const CAUTION_LINE: &str = "Flashing light: can cause seizures";
 
 /// Whether more flashes than a limit allows.
-fn is_passed(scene: &Scene<'_>) -> bool {
+pub fn is_passed(scene: &Scene<'_>) -> bool {
     scene.flashes.found.as_deref().is_some_and(|found| !found.passes())
 }
 

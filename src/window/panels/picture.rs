@@ -1,6 +1,6 @@
 //! The large picture: the output, the picture after an effect, another order, or two orders compared.
 
-use egui::{Align2, Id, Rect, ScrollArea, Sense, Stroke, Ui, Vec2, pos2, vec2};
+use egui::{Align2, Id, Pos2, Rect, Sense, Stroke, Ui, Vec2, pos2, vec2};
 
 use crate::base::frame::Frame;
 use crate::base::shown::shown_error;
@@ -15,16 +15,22 @@ use crate::window::scene::Scene;
 use crate::window::seeking::FindAct;
 use crate::window::showing::{Comparing, Pair, Row, Shown};
 use crate::window::theme::palette;
+use crate::window::widgets::short::short_label;
 use crate::window::widgets::{
     announce, chips, cut_text, fitted, font, labels, name, paint_focus, paint_picture, texels,
 };
 
 /// Height of the line over the picture, and the width that is kept in it for how large the picture is.
 const TITLE: f32 = 24.0;
-const ZOOMS: f32 = 150.0;
+const ZOOMS: f32 = 180.0;
 
 /// Half a second a picture: one change a second, far below the three flashes that WCAG 2.2 allows.
 const BLINK_SECONDS: f64 = 0.5;
+
+/// The largest that a pixel of the picture is shown, in pixels of the screen.
+const MOST_ZOOM: f32 = 64.0;
+/// How far the wheel turns until the picture is twice as large, in points.
+const WHEEL_POINTS: f32 = 160.0;
 
 /// What the large picture is, in words and as what can be done with it: painted together with the picture that it
 /// is about, however long that takes to make.
@@ -75,7 +81,7 @@ impl Heading {
     fn parts(&self, room: Rect, frame: Frame, zoomed: Option<Vec2>, effects: usize) -> Vec<Part> {
         let part = |place, rect, scope, stage| Part { place, rect, scope, stage };
         let output = || Stage::Output((0..effects).collect());
-        let whole = fitted(room.shrink(1.0), frame);
+        let whole = fitted(room, frame);
         let whole = zoomed.map_or(whole, |size| Rect::from_min_size(room.min, size));
         match &self.shown {
             _ if self.dropped.is_some() => vec![part("large", whole, Scope::Global, output())],
@@ -180,6 +186,16 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>, taken: f32, more: f32) -> bool {
     !free
 }
 
+/// Draws the picture over all of the room but what is taken below.
+pub fn alone(ui: &mut Ui, scene: &mut Scene<'_>, below: f32) {
+    let (heading, waits) = heading(ui, scene);
+    let room = ui.available_rect_before_wrap();
+    let room = room.with_max_y(room.bottom() - below);
+    ui.data_mut(|data| data.insert_temp(Id::unique(ROOM), room));
+    ui.scope_builder(egui::UiBuilder::new().max_rect(room), |ui| canvas(ui, scene, &heading, waits));
+    ui.advance_cursor_after_rect(room);
+}
+
 /// What the picture is, in words, and what can be done with it.
 fn title(ui: &mut Ui, scene: &mut Scene<'_>, heading: &Heading) {
     let has_buttons = matches!(heading.shown, Shown::Order { .. } | Shown::Pair(_));
@@ -191,21 +207,26 @@ fn title(ui: &mut Ui, scene: &mut Scene<'_>, heading: &Heading) {
         ui.set_min_height(TITLE);
         if let Some(names) = &heading.dropped {
             ui.strong("If dropped here:");
-            ui.add(egui::Label::new(names).truncate());
+            short_label(ui, names, egui::TextStyle::Body, palette(ui.ctx()).plain);
             return;
         }
         match &heading.shown {
             Shown::Output => {
                 ui.strong("Output");
-                let text = egui::RichText::new(&heading.words[0]).weak();
-                ui.add(egui::Label::new(text).truncate());
+                short_label(ui, &heading.words[0], egui::TextStyle::Body, palette(ui.ctx()).quiet);
             }
             Shown::After(_) => {
-                ui.strong(&heading.words[0]);
-                ui.weak(&heading.words[1]);
                 if ui.button("Back to the output").clicked() {
                     scene.act(Action::Show(Shown::Output));
                 }
+                let [after, scope] = &heading.words;
+                let colours = palette(ui.ctx());
+                let half = ui.available_width() / 2.0;
+                ui.scope(|ui| {
+                    ui.set_max_width(half);
+                    short_label(ui, after, egui::TextStyle::Body, colours.bright);
+                });
+                short_label(ui, scope, egui::TextStyle::Body, colours.quiet);
             }
             Shown::Found(row) => found_title(ui, scene, row, &heading.words[0]),
             Shown::Order { scope, order } => {
@@ -305,18 +326,68 @@ fn canvas(ui: &mut Ui, scene: &mut Scene<'_>, heading: &Heading, waits: bool) {
     if let (Shown::Pair(pair), None) = (&heading.shown, &heading.dropped) {
         return pair_canvas(ui, scene, (pair, heading), room, waits);
     }
-    let Some(size) = zoomed(ui, scene) else {
-        let rect = fitted(room.shrink(1.0), frame);
-        let response = ui.interact(rect, ui.scope_id().with("picture"), Sense::hover());
-        announce(&response, "The picture", None);
-        large(ui, scene, (heading, waits), room, rect);
-        problem(ui, scene, room);
-        return;
+    ui.shrink_clip_rect(room);
+    let rect = match zoomed(ui, scene) {
+        None => fitted(room, frame),
+        Some(size) => standing(room, size, scene.view.centre),
     };
-    ScrollArea::both().id_salt("zoomed").auto_shrink([false; 2]).show(ui, |ui| {
-        let (rect, _) = ui.allocate_exact_size(size, Sense::hover());
-        large(ui, scene, (heading, waits), room, rect);
-    });
+    look_closer(ui, scene, room, rect);
+    large(ui, scene, (heading, waits), room, rect);
+    problem(ui, scene, room);
+}
+
+/// Where a picture of this size stands, so that this point of it is in the middle of the room, or as near to that
+/// as keeps the room full.
+fn standing(room: Rect, size: Vec2, centre: Pos2) -> Rect {
+    let side = |room: f32, size: f32, centre: f32| {
+        let half = room / size / 2.0;
+        if half >= 0.5 { 0.5 } else { centre.clamp(half, 1.0 - half) }
+    };
+    let centre = vec2(side(room.width(), size.x, centre.x), side(room.height(), size.y, centre.y));
+    Rect::from_min_size(room.center() - centre * size, size)
+}
+
+/// The view of a picture, standing at `rect`, once it is `factor` times as large and the point under the pointer has
+/// stayed where it is: the size of a pixel and the point in the middle; nothing where it is whole again.
+fn zoomed_at(room: Rect, rect: Rect, pointer: Pos2, zoom: [f32; 2], factor: f32) -> Option<(f32, Pos2)> {
+    let [now, whole] = zoom;
+    let next = (now * factor).min(MOST_ZOOM);
+    if next <= whole * 1.001 {
+        return None;
+    }
+    let size = rect.size() * (next / now);
+    let under = (pointer - rect.min) / rect.size();
+    let min = pointer - under * size;
+    Some((next, ((room.center() - min) / size).to_pos2()))
+}
+
+/// The wheel makes the picture larger and smaller where the pointer is, a drag moves it; twice pressed it fills the
+/// window, and gives the room back.
+fn look_closer(ui: &Ui, scene: &mut Scene<'_>, room: Rect, rect: Rect) {
+    // It has keys of its own: another stop on the way of Tab would be in the way.
+    let response =
+        ui.interact(rect.intersect(room), ui.scope_id().with("picture"), Sense::CLICK | Sense::DRAG);
+    announce(&response, "The picture", None);
+    if response.double_clicked() {
+        scene.act(Action::Fill(!scene.view.fills));
+    }
+    let frame = scene.show().frame;
+    let pixel = |size: f32| size * ui.pixels_per_point() / frame.width as f32;
+    let zoom = [pixel(rect.width()), pixel(fitted(room, frame).width())];
+    let factor = ui.input(|input| input.zoom_delta() * (input.smooth_scroll_delta().y / WHEEL_POINTS).exp2());
+    if let Some(pointer) = response.hover_pos().filter(|_| factor != 1.0) {
+        scene.act(match zoomed_at(room, rect, pointer, zoom, factor) {
+            Some((zoom, centre)) => Action::Look { zoom, centre },
+            None => Action::Zoom(None),
+        });
+    }
+    if let Some(zoom) = scene.view.zoom {
+        if response.dragged() && response.drag_delta() != Vec2::ZERO {
+            let centre = ((room.center() - rect.min - response.drag_delta()) / rect.size()).to_pos2();
+            scene.act(Action::Look { zoom, centre });
+        }
+        let _ = response.on_hover_cursor(egui::CursorIcon::AllScroll);
+    }
 }
 
 /// Paints the one picture of a heading.
@@ -371,7 +442,7 @@ fn made(
     part: &Part,
     rect: Rect,
 ) -> Option<Placed> {
-    let single = scene.view.zoom.is_some();
+    let single = scene.view.zoom.is_some_and(|zoom| zoom >= 1.0);
     let place = place_of(heading, part);
     if waits {
         return scene.pictures.last(place, single);
@@ -477,5 +548,47 @@ fn zooms(ui: &mut Ui, scene: &mut Scene<'_>) {
                 scene.act(Action::Zoom(zoom));
             }
         }
+        if let Some(zoom) = scene.view.zoom.filter(|zoom| ![1.0, 4.0].contains(zoom)) {
+            ui.weak(format!("x{zoom:.1}"));
+        }
     });
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const ROOM: Rect = Rect { min: pos2(100.0, 50.0), max: pos2(740.0, 410.0) };
+
+    #[test]
+    fn the_wheel_keeps_what_is_under_the_pointer_where_it_is() {
+        let mut rect = fitted(ROOM, Frame { width: 1280, height: 720 });
+        let whole = rect.width() / 1280.0;
+        let pointer = pos2(612.0, 300.0);
+        let point = (pointer - rect.min) / rect.size();
+        let mut zoom = whole;
+        for factor in [1.5, 2.0, 1.2, 0.7] {
+            let (next, centre) = zoomed_at(ROOM, rect, pointer, [zoom, whole], factor).unwrap();
+            assert!((next / zoom - factor).abs() < 1e-4);
+            rect = standing(ROOM, rect.size() * (next / zoom), centre);
+            zoom = next;
+            let now = (pointer - rect.min) / rect.size();
+            assert!((now - point).length() < 1e-3, "{now:?} {point:?}");
+        }
+        // Back to the whole picture, never smaller; and never larger than pixels can be told.
+        assert_eq!(zoomed_at(ROOM, rect, pointer, [zoom, whole], 0.01), None);
+        assert_eq!(zoomed_at(ROOM, rect, pointer, [zoom, whole], 1e6).unwrap().0, MOST_ZOOM);
+    }
+
+    #[test]
+    fn a_picture_that_is_larger_than_its_room_always_fills_it() {
+        let size = vec2(2560.0, 1440.0);
+        for centre in [pos2(-3.0, 0.0), pos2(0.0, 0.0), pos2(0.5, 0.5), pos2(1.0, 7.0)] {
+            let rect = standing(ROOM, size, centre);
+            assert!(rect.contains_rect(ROOM), "{centre:?} {rect:?}");
+        }
+        // One that is lower than its room stands in the middle of it.
+        let rect = standing(ROOM, vec2(1280.0, 200.0), pos2(0.0, 0.0));
+        assert_eq!((rect.min.x, rect.center().y), (ROOM.min.x, ROOM.center().y));
+    }
 }

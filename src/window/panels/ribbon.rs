@@ -112,13 +112,9 @@ fn card(
     paint_stage(ui, scene, response.id.with(name), picture, scope, stage);
     let colour = if is_shown { palette.accent } else { palette.line };
     outline(ui, picture, colour, is_shown);
-    ui.painter().text(
-        pos2(picture.center().x, picture.bottom() + LINE / 2.0),
-        Align2::CENTER_CENTER,
-        shortened(caption, 18),
-        font(12.0),
-        palette.plain,
-    );
+    let words = cut_text(ui, caption, 12.0, palette.plain, width);
+    let at = pos2(picture.center().x, picture.bottom() + LINE / 2.0) - words.size() / 2.0;
+    ui.painter().galley(at, words, palette.plain);
     paint_focus(ui, &response, picture);
     response
 }
@@ -291,7 +287,8 @@ fn section_heading(
     if response.double_clicked() && scope != Scope::Global {
         scene.act(Action::Ask(Dialog::Rename(Named::Scope(scope))));
     }
-    response.on_hover_text("Its chain on the wall, its settings under the picture. Twice: another name.");
+    let hint = "Its chain on the wall, its settings under the picture. Twice: another name.";
+    response.on_hover_text(format!("{kind} {name}\n{hint}"));
 }
 
 /// One effect: the picture after it, its mark and its name.
@@ -352,7 +349,7 @@ fn effect_card(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, label
     effect_menu(scene, &response, spot, used.on);
     if !response.dragged() {
         response.on_hover_cursor(CursorIcon::Grab).on_hover_text(format!(
-            "{}: {}\nDrag it to another gap, with Ctrl a copy of it. Once more: the picture after it. Ctrl or Shift: several.",
+            "{label}\n{}: {}\nDrag it to another gap, with Ctrl a copy of it. Once more: the picture after it. Ctrl or Shift: several.",
             used.effect.name, used.effect.summary
         ));
     }
@@ -530,7 +527,8 @@ fn joint(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
     let line = |at: Pos2, align, text: &str, colour| {
         ui.painter_at(rect.intersect(ui.clip_rect())).text(at, align, text, font(11.0), colour);
     };
-    line(head.left_center() + vec2(19.0, 0.0), Align2::LEFT_CENTER, &shortened(&over, 15), palette.quiet);
+    let lies = cut_text(ui, &over, 11.0, palette.quiet, head.width() - 21.0);
+    ui.painter().galley(head.left_center() + vec2(19.0, -lies.size().y / 2.0), lies, palette.quiet);
     line(pos2(area.center().x, area.bottom() + LINE / 2.0), Align2::CENTER_CENTER, &how, colour);
     paint_focus(ui, &response, area);
     egui::Popup::menu(&response).show(|ui| mix_controls(ui, scene, scope, mix));
@@ -590,12 +588,4 @@ fn carry(ui: &Ui, scene: &mut Scene<'_>, room: Rect, gaps: &[Gap]) {
         painter.galley(rect.min + vec2(26.0, 5.0), galley, palette.bright);
     }
     ui.ctx().set_cursor_icon(CursorIcon::Grabbing);
-}
-
-/// A name cut to a number of characters.
-pub fn shortened(text: &str, most: usize) -> String {
-    if text.chars().count() <= most {
-        return text.to_owned();
-    }
-    text.chars().take(most - 1).chain(['…']).collect()
 }

@@ -7,6 +7,7 @@ pub(super) mod fields;
 pub(super) mod flashes;
 pub(super) mod mix;
 pub(super) mod orders;
+pub(super) mod short;
 pub(super) mod text;
 pub(super) mod transport;
 pub(super) mod values;
@@ -16,6 +17,7 @@ use egui::{
     pos2, vec2,
 };
 
+use self::short::short_text;
 use super::pictures::Placed;
 use super::theme::{CORNER, paint_chip, palette};
 use crate::base::frame::Frame;
@@ -73,12 +75,11 @@ pub fn paint_focus(ui: &Ui, response: &Response, rect: Rect) {
     }
 }
 
-/// A line of text cut off with an ellipsis where its room ends.
+/// A line of text, shortened in its middle where its room ends.
 pub fn cut_text(ui: &Ui, text: &str, size: f32, colour: Color32, width: f32) -> std::sync::Arc<egui::Galley> {
-    let mut job =
-        egui::text::LayoutJob::simple_singleline(shown(text).replace(['\n', '\t'], " "), font(size), colour);
-    job.wrap = egui::text::TextWrapping::truncate_at_width(width.max(8.0));
-    ui.painter().layout_job(job)
+    let text = shown(text).replace(['\n', '\t'], " ");
+    let short = short_text(ui, &text, &font(size), width.max(8.0)).into_owned();
+    ui.painter().layout_no_wrap(short, font(size), colour)
 }
 
 /// A row of chips: an order, read from left to right, by its effects' marks.

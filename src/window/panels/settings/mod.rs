@@ -4,7 +4,7 @@ mod automation;
 mod live;
 mod play;
 
-use egui::{Rect, RichText, ScrollArea, Sense, Ui, UiBuilder, pos2, vec2};
+use egui::{Rect, RichText, ScrollArea, Sense, TextStyle, Ui, UiBuilder, pos2, vec2};
 
 use crate::base::shown::shown;
 use crate::catalogue::{Kind, Setting, Value};
@@ -21,6 +21,7 @@ use crate::window::theme::palette;
 use crate::window::widgets::colour::colour_button;
 use crate::window::widgets::fields::{NumberField, colour_field, is_pressed_twice, numbers_of};
 use crate::window::widgets::mix::mix_controls;
+use crate::window::widgets::short::short_label;
 use crate::window::widgets::values::slider;
 use crate::window::widgets::{announce, chip, labels, name, sign_button};
 
@@ -104,7 +105,7 @@ fn head(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
     let (label, mark) = (labels(chain).swap_remove(spot.at), marks(chain).of(spot.at));
     ui.horizontal(|ui| {
         chip(ui, mark, 18.0);
-        ui.add(egui::Label::new(RichText::new(label).heading()).truncate());
+        short_label(ui, &label, TextStyle::Heading, palette(ui.ctx()).plain);
     });
     match &used.name {
         Some(_) => ui.weak(format!("{}: {}", used.effect.name, used.effect.summary)),
@@ -271,7 +272,7 @@ fn fine_steps(ui: &mut Ui, label: &str, step: f64) -> Option<f64> {
 
 fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
     let show = scene.work.show().clone();
-    ui.heading(scene.address(scope));
+    short_label(ui, &scene.address(scope), TextStyle::Heading, palette(ui.ctx()).plain);
     if scope != Scope::Global && ui.button("Rename").on_hover_text(Command::RenameScope.key()).clicked() {
         scene.act(Action::Ask(Dialog::Rename(Named::Scope(scope))));
     }
@@ -292,12 +293,7 @@ fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
             ui.weak("One piece of footage; its chain acts on it alone.");
             ui.horizontal_wrapped(|ui| {
                 ui.label("footage");
-                ui.add(
-                    egui::Label::new(
-                        RichText::new(name(&clip.footage.to_string())).color(palette(ui.ctx()).bright),
-                    )
-                    .truncate(),
-                );
+                short_label(ui, &name(&clip.footage.to_string()), TextStyle::Body, palette(ui.ctx()).bright);
             });
             if ui.button("Other footage \u{2026}").on_hover_text(Command::Footage.key()).clicked() {
                 scene.act(Action::Ask(Dialog::Footage(place)));
@@ -353,12 +349,12 @@ fn fit_said(fit: Fit) -> &'static str {
 
 fn show_settings(ui: &mut Ui, scene: &mut Scene<'_>) {
     let show = scene.work.show().clone();
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         ui.label("frame");
         let pixels = format!("Between two effects pictures are {}", show.pixels.name());
         ui.weak(format!("{}, {} a second", show.frame, show.rate)).on_hover_text(pixels);
     });
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         ui.label("preview");
         for (detail, text) in [(1, "full"), (2, "half"), (4, "quarter")] {
             let chosen = scene.view.detail == detail;

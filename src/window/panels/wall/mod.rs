@@ -26,6 +26,7 @@ use crate::window::theme::palette;
 use crate::window::threads::prover::{Known, StandsFor};
 use crate::window::widgets::facts::{paint_words, words_width};
 use crate::window::widgets::orders::{looking, nothing_yet, trouble};
+use crate::window::widgets::short::short_label;
 use crate::window::widgets::{announce, labels, paint_picture, progress, texels};
 use tile::{Grid, OnWall, SPACE};
 
@@ -226,7 +227,7 @@ fn open_heading(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, words: FactWor
                 }
                 _ => format!("The orders that look like this one. {facts}"),
             };
-            ui.add(egui::Label::new(&text).truncate()).on_hover_text(text);
+            short_label(ui, &text, egui::TextStyle::Body, palette(ui.ctx()).plain);
         }
     });
     if let (WallBy::Family(_), Some((family, families))) = (&by, family.zip(laid.families())) {
@@ -238,7 +239,7 @@ fn open_heading(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, words: FactWor
             },
         };
         let text = shown(&text).into_owned();
-        ui.add(egui::Label::new(egui::RichText::new(&text).small().weak()).truncate()).on_hover_text(text);
+        short_label(ui, &text, egui::TextStyle::Small, palette(ui.ctx()).quiet);
     }
 }
 
