@@ -536,6 +536,7 @@ fn whatever_field_a_turn_of_direction_is_pasted_into_says_so_and_shows_a_sign() 
     for tab in Tab::ALL {
         paste_everywhere(&mut window, &mut tried, |window| act(window, Action::Tab(tab)));
     }
+    act(&mut window, Action::Tab(Tab::Library));
     let list = Action::Library(LibraryAct::List(List::OtherShow));
     paste_everywhere(&mut window, &mut tried, |window| act(window, list.clone()));
     let global = Spot { scope: Scope::Global, at: 0 };
@@ -548,6 +549,7 @@ fn whatever_field_a_turn_of_direction_is_pasted_into_says_so_and_shows_a_sign() 
         "Name",
         "Path of the file",
         "File of another show",
+        "Picture to come near",
         "Beat",
         "Colour as #rrggbb",
         "Gain: to",
