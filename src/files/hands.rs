@@ -5,7 +5,6 @@ use toml::Value as Toml;
 use super::FileError;
 use super::automation::{ends, written_value};
 use super::merge::PLACE;
-use super::show::colour;
 use super::table::{Entry, Table, shortened};
 use crate::base::place::{did_you_mean, listed};
 use crate::midi::Binding;
@@ -46,7 +45,8 @@ fn control(table: &Table) -> Result<Control, FileError> {
         })
     })?;
     let (midi, cue) = (table.optional("midi", midi)?, table.optional("cue", cue)?);
-    Ok(Control { name, hand, kind, key, midi, cue, colour: colour(table)? })
+    let colour = table.optional("colour", Entry::colour_code)?;
+    Ok(Control { name, hand, kind, key, midi, cue, colour })
 }
 
 const MIDI: &str = "a table such as { channel = 1, note = 36 }, { channel = 1, controller = 7 } or { channel = 1, bend = true }";

@@ -8,7 +8,6 @@ use super::chain::chain;
 use super::hands::controls;
 use super::table::{Entry, Table, shortened};
 use super::taken::{TAKEN, tables, taken};
-use crate::base::coding::{ColourCode, OkabeIto};
 use crate::base::frame::{Frame, PixelMode};
 use crate::base::place::{did_you_mean, listed, nearest};
 use crate::beat::{FrameRate, TEMPO_BPM};
@@ -100,7 +99,7 @@ impl Reader<'_> {
             name: table.name()?.scope_name()?,
             mix: mix(table)?,
             hidden: hidden(table)?,
-            colour: colour(table)?,
+            colour: table.optional("colour", Entry::colour_code)?,
             chain: chain(table, self.catalogue)?,
             levels: named(table, "level", |table| self.level(table))?,
         })
@@ -118,7 +117,7 @@ impl Reader<'_> {
             name,
             mix,
             hidden: hidden(table)?,
-            colour: colour(table)?,
+            colour: table.optional("colour", Entry::colour_code)?,
             chain,
             showing: table.optional("showing", |entry| showing(entry, &clips))?.unwrap_or(0),
             clips,
@@ -136,7 +135,7 @@ impl Reader<'_> {
             footage,
             fit: table.optional("fit", fit)?.unwrap_or_default(),
             hidden: hidden(table)?,
-            colour: colour(table)?,
+            colour: table.optional("colour", Entry::colour_code)?,
             chain: chain(table, self.catalogue)?,
         })
     }
@@ -253,17 +252,6 @@ fn mix(table: &Table) -> Result<Mix, FileError> {
 
 fn hidden(table: &Table) -> Result<bool, FileError> {
     Ok(table.optional("hidden", Entry::truth)?.unwrap_or(false))
-}
-
-/// What a person tells a thing by.
-pub(super) fn colour(table: &Table) -> Result<Option<ColourCode>, FileError> {
-    table.optional("colour", |entry| {
-        let written = entry.as_text().unwrap_or_default();
-        written.parse().map_err(|()| {
-            let hint = did_you_mean(&shortened(written), OkabeIto::ALL.map(OkabeIto::name));
-            entry.refuse(format!("`colour` is {}; it takes {}{hint}", entry.found(), ColourCode::allowed()))
-        })
-    })
 }
 
 /// How a clip's footage is played.

@@ -7,6 +7,7 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::FileError;
+use crate::base::coding::{ColourCode, OkabeIto};
 pub(crate) use crate::base::place::shortened;
 use crate::base::place::{Place, did_you_mean, listed, nearest};
 use crate::show::name::{NameFault, check_name, check_scope_name};
@@ -308,6 +309,15 @@ impl<'a, 't> Entry<'a, 't> {
         let found = self.as_text().unwrap_or_default();
         all.iter().copied().find(|&known| name(known) == found).ok_or_else(|| {
             self.wrong(format!("one of {}", listed(names())), did_you_mean(&shortened(found), names()))
+        })
+    }
+
+    /// A colour to tell a thing by.
+    pub fn colour_code(&self) -> Result<ColourCode, FileError> {
+        let written = self.as_text().unwrap_or_default();
+        written.parse().map_err(|()| {
+            let hint = did_you_mean(&shortened(written), OkabeIto::ALL.map(OkabeIto::name));
+            self.wrong(ColourCode::allowed(), hint)
         })
     }
 

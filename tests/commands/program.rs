@@ -1598,7 +1598,7 @@ fn edit_changes_the_structure_of_a_show_and_keeps_its_comments() {
     let refused: [(&str, &[&str]); 11] = [
         ("set quay.toml level:picture/sea", &["say what is to be set"]),
         ("set quay.toml global --hidden true", &["a bundle, a level or a clip"]),
-        ("set quay.toml level:picture/see --hidden true", &["no scope of this show", "level:picture/sea"]),
+        ("set quay.toml level:picture/see --hidden true", &["no level named `see`", "did you mean `sea`?"]),
         ("set quay.toml level:picture/sea --opacity 1.5", &["the opacity is 1.5", "0 to 1"]),
         ("set quay.toml level:picture/sea --colour skyblue", &["sky-blue", "#ff8c33", "none"]),
         ("set quay.toml clip:picture/sea/waves --opacity 0.5", &["bundle or a level"]),

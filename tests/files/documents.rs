@@ -157,7 +157,7 @@ fn what_is_hidden_and_what_a_thing_is_told_by_are_read_and_refused_in_words() {
     refused_in_show(
         "name = \"waves\"",
         "name = \"waves\"\ncolour = 5",
-        "13:10: `colour` is 5; it takes one of `orange`, `sky-blue`, `bluish-green`, `yellow`, `blue`, `vermilion`, `reddish-purple` and `black`, or a colour such as `#ff8c33`",
+        "14:10: `colour` is 5; it takes one of `orange`, `sky-blue`, `bluish-green`, `yellow`, `blue`, `vermilion`, `reddish-purple` and `black`, or a colour such as `#ff8c33`",
     );
 }
 
