@@ -13,6 +13,7 @@ mod families;
 mod figures;
 mod find;
 mod flashes;
+mod format;
 mod found;
 mod hands;
 mod kept_order;
@@ -109,6 +110,8 @@ enum Command {
     Sheet(sheet::Sheet),
     /// The effects and the generated footage, from their shaders' own declarations
     Effects(effects::Effects),
+    /// What chain, show, starter and lesson files hold: every key, or a schema for editors
+    Format(format::Format),
     /// Which control does what, for which hand, key and MIDI: a map to print
     Hands(hands::Hands),
     /// Chains kept from show to show: listed, found, kept, put onto shows
@@ -157,6 +160,7 @@ impl CommandLine {
             Some(Command::Report(command)) => command.run(),
             Some(Command::Sheet(command)) => command.run(),
             Some(Command::Effects(command)) => command.run(),
+            Some(Command::Format(command)) => command.run(),
             Some(Command::Hands(command)) => command.run(),
             Some(Command::Library(command)) => command.run(),
             Some(Command::Starters(command)) => command.run(),

@@ -2,6 +2,7 @@
 
 use super::FileError;
 use super::automation::automation;
+use super::keys::{CHAIN, EFFECT};
 use super::table::{Entry, Table};
 use super::value::value;
 use crate::catalogue::{Catalogue, Kind};
@@ -10,7 +11,7 @@ use crate::show::chain::{Chain, EffectUse, Preset};
 
 /// The content of a chain file.
 pub(crate) fn preset(file: &Table, catalogue: &Catalogue) -> Result<Preset, FileError> {
-    file.only(&["format", "name", "about", "tags", "effect"])?;
+    file.only_of(&CHAIN)?;
     Ok(Preset {
         name: file.name()?.title()?,
         about: file.optional("about", Entry::text)?.unwrap_or_default(),
@@ -68,7 +69,7 @@ fn effect_use(mut table: Table, catalogue: &Catalogue) -> Result<EffectUse, File
     let effect = catalogue.effect(&name).map_err(|error| named.refuse(error))?;
     let settings: Vec<&str> = effect.settings.iter().map(|setting| setting.name.as_str()).collect();
     table.what = format!("an effect of `{}`", effect.name);
-    table.only_or(&["use", "on", "name", "mark"], &settings)?;
+    table.only_or(&EFFECT.names().collect::<Vec<_>>(), &settings)?;
 
     let mut used = EffectUse::new(effect.clone());
     for entry in table.entries() {

@@ -4,6 +4,8 @@ use toml::Value as Toml;
 
 use super::FileError;
 use super::automation::{ends, written_value};
+use super::keys;
+use super::keys::{CONTROL, CUE, GRIP};
 use super::merge::PLACE;
 use super::table::{Entry, Table, shortened};
 use crate::base::place::{did_you_mean, listed};
@@ -34,7 +36,7 @@ pub(super) fn controls(file: &Table, show: &mut Show) -> Result<(), FileError> {
 }
 
 fn control(table: &Table) -> Result<Control, FileError> {
-    table.only(&["name", "hand", "kind", "key", "midi", "cue", "colour", "grip"])?;
+    table.only_of(&CONTROL)?;
     let name = table.name()?.title()?;
     let hand = table.required("hand", "hand = \"left\"")?.choice(&Hand::ALL, Hand::name)?;
     let kind =
@@ -53,7 +55,7 @@ const MIDI: &str = "a table such as { channel = 1, note = 36 }, { channel = 1, c
 
 fn midi(entry: &Entry) -> Result<Binding, FileError> {
     let table = entry.table("a MIDI binding", MIDI)?;
-    table.only(&["channel", "note", "controller", "bits", "bend"])?;
+    table.only_of(&keys::MIDI)?;
     let whole = |entry: &Entry, low: u8, high: u8| entry.whole(low.into(), high.into()).map(|n| n as u8);
     let channel = whole(&table.required("channel", "channel = 1")?, 1, 16)?;
     let is_14_bit = match table.entry("bits") {
@@ -84,7 +86,7 @@ fn midi(entry: &Entry) -> Result<Binding, FileError> {
 
 fn cue(entry: &Entry) -> Result<Cue, FileError> {
     let table = entry.table("a cue", "a table such as { at = [0.0, 8.0], every = 16.0 }")?;
-    table.only(&["at", "every"])?;
+    table.only_of(&CUE)?;
     let [earliest, latest] = FIRED_BEATS;
     let [shortest, longest] = PERIOD_BEATS;
     let example = "[0.0, 8.0]";
@@ -96,7 +98,7 @@ fn cue(entry: &Entry) -> Result<Cue, FileError> {
 }
 
 fn grip(table: &Table, control: &str, show: &mut Show) -> Result<(), FileError> {
-    table.only(&["scope", "effect", "setting", "low", "high", "curve"])?;
+    table.only_of(&GRIP)?;
     let entry = table.required("scope", "scope = \"global\"")?;
     let scope = show.scope_named(&entry.text()?).map_err(|error| entry.refuse(error))?;
     let chain = show.chain_mut(scope);

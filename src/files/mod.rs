@@ -5,6 +5,7 @@ mod automation;
 mod beside;
 pub(crate) mod chain;
 mod hands;
+pub mod keys;
 mod merge;
 mod original;
 mod part;

@@ -6,8 +6,9 @@ use std::path::Path;
 use super::FileError;
 use super::chain::chain;
 use super::hands::controls;
+use super::keys::{BUNDLE, CLIP, FRAME, GLOBAL, LARGEST_SIDE, LEVEL, SHOW};
 use super::table::{Entry, Table, shortened};
-use super::taken::{TAKEN, tables, taken};
+use super::taken::{tables, taken};
 use crate::base::frame::{Frame, PixelMode};
 use crate::base::place::{did_you_mean, listed, nearest};
 use crate::beat::{FrameRate, TEMPO_BPM};
@@ -17,8 +18,6 @@ use crate::show::clip::{AtEnd, Fit, FootageName, Pace, Play, StandIn};
 use crate::show::name::{NameFault, check_name};
 use crate::show::{BlendMode, Bundle, Clip, Level, Mix, Show};
 
-/// Widest and highest frame that is read, in texels.
-const LARGEST_SIDE: u32 = 16_384;
 /// What a clip says of how it is played.
 const PLAY_KEYS: [&str; 5] = ["speed", "loop_beats", "in_secs", "out_secs", "at_end"];
 /// What a file gets that names no frame.
@@ -38,19 +37,7 @@ pub(crate) struct Reader<'a> {
 impl Reader<'_> {
     /// The content of a show file.
     pub fn show(&self, file: &Table) -> Result<Show, FileError> {
-        file.only(&[
-            "format",
-            "name",
-            "about",
-            "tags",
-            "frame",
-            "tempo_bpm",
-            "rate",
-            "pixels",
-            "bundle",
-            "global",
-            "control",
-        ])?;
+        file.only_of(&SHOW)?;
         let [slowest, fastest] = TEMPO_BPM;
         let mut show = Show {
             name: file.name()?.title()?,
@@ -94,7 +81,7 @@ impl Reader<'_> {
     }
 
     fn bundle(&self, table: &Table) -> Result<Bundle, FileError> {
-        table.only_or(&[TAKEN], &["name", "blend", "opacity", "hidden", "colour", "effect", "level"])?;
+        table.only_of(&BUNDLE)?;
         Ok(Bundle {
             name: table.name()?.scope_name()?,
             mix: mix(table)?,
@@ -106,10 +93,7 @@ impl Reader<'_> {
     }
 
     fn level(&self, table: &Table) -> Result<Level, FileError> {
-        table.only_or(
-            &[TAKEN],
-            &["name", "blend", "opacity", "hidden", "colour", "showing", "effect", "clip"],
-        )?;
+        table.only_of(&LEVEL)?;
         let (name, mix) = (table.name()?.scope_name()?, mix(table)?);
         let chain = chain(table, self.catalogue)?;
         let clips = named(table, "clip", |table| self.clip(table))?;
@@ -125,8 +109,7 @@ impl Reader<'_> {
     }
 
     fn clip(&self, table: &Table) -> Result<Clip, FileError> {
-        let keys = ["name", "footage", "fit", "hidden", "colour", "effect"];
-        table.only_or(&[TAKEN], &[keys.as_slice(), &PLAY_KEYS].concat())?;
+        table.only_of(&CLIP)?;
         let name = table.name()?.scope_name()?;
         let footage = self.footage(&table.required("footage", "footage = \"generated:waves\"")?)?;
         Ok(Clip {
@@ -172,7 +155,7 @@ impl Reader<'_> {
             return Ok(Vec::new());
         };
         let global = global.table("the global scope", "effects, each under a line `[[global.effect]]`")?;
-        global.only_or(&[TAKEN], &["effect"])?;
+        global.only_of(&GLOBAL)?;
         chain(&global, self.catalogue)
     }
 }
@@ -226,7 +209,7 @@ fn stand_in(written: &str) -> Option<FootageName> {
 
 fn frame(entry: &Entry) -> Result<Frame, FileError> {
     let table = entry.table("the frame", "a size such as { width = 1280, height = 720 }")?;
-    table.only(&["width", "height"])?;
+    table.only_of(&FRAME)?;
     let side = |key, example| table.required(key, example)?.whole(1, LARGEST_SIDE);
     Ok(Frame { width: side("width", "width = 1280")?, height: side("height", "height = 720")? })
 }

@@ -1,6 +1,7 @@
 //! Where the chains of a show file were taken from.
 
 use super::FileError;
+use super::keys::NOTE;
 use super::table::{Entry, Table};
 use crate::base::content;
 use crate::show::{Scope, Show, Taken};
@@ -35,7 +36,7 @@ pub(super) fn tables<'a, 't>(table: &Table<'a, 't>, key: &str) -> Result<Vec<Tab
 fn on(table: &Table, scope: Scope, all: &mut Vec<Taken>) -> Result<(), FileError> {
     let Some(entry) = table.entry(TAKEN) else { return Ok(()) };
     for table in entry.tables("a note of what was taken")? {
-        table.only(&["preset", "content"])?;
+        table.only_of(&NOTE)?;
         let preset = table.required("preset", "preset = \"library:harbour-lamps\"")?.title()?;
         let entry = table.required("content", "content = \"0123456789abcdef0123456789abcdef\"")?;
         let content = entry.text()?;

@@ -7,6 +7,7 @@ use crate::files::{self, Document, FileError, LESSON_FORMAT, bytes_of, text_of};
 use std::path::Path;
 use std::sync::Arc;
 
+use super::keys::{CHOICE, LESSON, MOST_BEATS, MOVE, NEXT, PICTURES};
 use super::{Choice, Claim, ClaimKind, Inside, Lesson, LessonPicture, Next, When};
 use crate::base::embedded;
 use crate::base::frame::PixelMode;
@@ -57,8 +58,6 @@ pub fn parse_lesson(
 const MOST: usize = 16;
 /// Most answers that one question has.
 const MOST_CHOICES: usize = 4;
-/// Furthest beat of a picture.
-const MOST_BEATS: f64 = 10_000.0;
 /// Most beats over which flashes are counted.
 const LONGEST_BEATS: f64 = 256.0;
 /// A least difference that no pair of pictures exceeds.
@@ -67,10 +66,7 @@ const MOST_DIFFERENCE: f64 = 200.0;
 impl Reader<'_> {
     /// The content of a lesson file.
     pub fn lesson(&self, file: &Table, name: &str) -> Result<Lesson, FileError> {
-        file.only(&[
-            "format", "title", "about", "show", "picture", "question", "choice", "claim", "because",
-            "remember", "next",
-        ])?;
+        file.only_of(&LESSON)?;
         let title = file.required("title", "title = \"...\"")?.title()?;
         let about = paragraphs(&file.required("about", "about = [\"...\"]")?)?;
         let base = self.base(&file.required("show", "show = \"night-ferry\"")?)?;
@@ -83,7 +79,7 @@ impl Reader<'_> {
         let next = file
             .required("next", "next = { says = \"...\", picture = \"...\" }")?
             .table("what to do next", "a table such as { says = \"...\", picture = \"...\" }")?;
-        next.only(&["says", "picture"])?;
+        next.only_of(&NEXT)?;
         let next = Next {
             says: next.required("says", "says = \"...\"")?.text()?,
             picture: picture_named(&next.required("picture", "picture = \"...\"")?, &pictures)?,
@@ -136,7 +132,7 @@ impl Reader<'_> {
     }
 
     fn picture(&self, table: &Table, base: &Show) -> Result<LessonPicture, FileError> {
-        table.only(&["name", "says", "shown", "at", "pixels", "scope", "order", "move", "effect", "bare"])?;
+        table.only_of(&PICTURES)?;
         let mut show = base.clone();
         if let Some(pixels) =
             table.optional("pixels", |word| word.choice(&PixelMode::ALL, PixelMode::name))?
@@ -244,7 +240,7 @@ fn order_of(entry: &Entry, chain: &[EffectUse]) -> Result<Vec<usize>, FileError>
 fn moved(entry: &Entry, show: &Show) -> Result<Show, FileError> {
     let example = "{ effect = \"mirror\", from = \"bundle:picture\", to = \"global\" }";
     let table = entry.table("a move", example)?;
-    table.only(&["effect", "from", "to"])?;
+    table.only_of(&MOVE)?;
     let from = scope_of(&table.required("from", "from = \"bundle:picture\"")?, show)?;
     let to = scope_of(&table.required("to", "to = \"global\"")?, show)?;
     let at = effect_of(&table.required("effect", "effect = \"mirror\"")?, &labels(show.chain(from)))?;
@@ -349,7 +345,7 @@ fn choices(entry: &Entry, pictures: &[LessonPicture], claims: &[Claim]) -> Resul
         return Err(entry.refuse("a question needs at least two choices; add another `[[choice]]`"));
     }
     let choice = |table: &Table| -> Result<Choice, FileError> {
-        table.only(&["says", "picture", "claim"])?;
+        table.only_of(&CHOICE)?;
         let claim = table.required("claim", "claim = \"...\"")?;
         let name = claim.text()?;
         let known = || claims.iter().map(|claim| claim.name.as_str());

@@ -7,6 +7,7 @@ mod answers;
 mod claim;
 mod examiner;
 mod file;
+mod keys;
 mod shelf;
 
 use std::sync::Arc;
@@ -15,6 +16,7 @@ pub use answers::Answers;
 pub use claim::{Claim, ClaimKind, Inside};
 pub use examiner::{Examined, Examiner, LessonError};
 pub use file::{parse_lesson, read_lesson};
+pub use keys::LESSON;
 pub use shelf::{FOLDER, Found, Lessons};
 
 use crate::base::frame::Frame;

@@ -77,7 +77,7 @@ const fn reading(case: Case, file: &'static str) -> Case {
 }
 
 /// Every output of every command.
-const CASES: [Case; 44] = [
+const CASES: [Case; 46] = [
     case("render SUBJECT", "--out", "png"),
     case("render SUBJECT --out picture.png", "--json", "json"),
     case("orders SUBJECT", "--out", "png"),
@@ -106,6 +106,8 @@ const CASES: [Case; 44] = [
     case("sheet SUBJECT", "--out", "png"),
     case("sheet SUBJECT", "--out", "txt"),
     reading(case("effects --effects fx", "--json", "json"), "fx/own.wgsl"),
+    case("format show", "--json", "json"),
+    reading(case("format show --schema --effects fx", "--json", "json"), "fx/own.wgsl"),
     case("hands SUBJECT", "--out", "svg"),
     case("hands SUBJECT", "--json", "json"),
     reading(case("library list", "--json", "json"), "data/chains/mine.toml"),
@@ -130,7 +132,7 @@ const CASES: [Case; 44] = [
 ];
 
 /// Options that name nothing that is written; where one does so of another command, with their own command.
-const NO_OUTPUTS: [&str; 67] = [
+const NO_OUTPUTS: [&str; 68] = [
     "blend",
     "colour",
     "edit add --into",
@@ -178,6 +180,7 @@ const NO_OUTPUTS: [&str; 67] = [
     "pixels",
     "rate",
     "runs",
+    "schema",
     "scope",
     "show",
     "tag",

@@ -6,6 +6,7 @@ mod shared;
 mod damage;
 mod documents;
 mod edit;
+mod format;
 mod keeping;
 mod library;
 mod starters;
