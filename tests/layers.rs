@@ -46,6 +46,7 @@ const DOORS: [(&str, &[&str], &[&str]); 4] = [
             "footage/decoder.rs",
             "trial/process.rs",
             "readiness/flashing",
+            "output/moving/line.rs",
             "window/threads/worker.rs",
             "commands/progress.rs",
             "commands/find/stream.rs",

@@ -6,6 +6,7 @@ mod adapter;
 mod candidates;
 mod clock;
 mod difference;
+mod due;
 mod explore;
 mod jobs;
 mod made;

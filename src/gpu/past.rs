@@ -5,6 +5,7 @@ use std::rc::Rc;
 use std::sync::Arc;
 
 use super::GpuError;
+use super::due::Due;
 use super::explore::{Asked, Budget, Found, Leaf, Outcome};
 use super::made::Unchanged;
 use super::pipelines::{BYTES, Program, held_format};
@@ -12,7 +13,6 @@ use super::readback::Underway;
 use super::recording::{Dispatch, Recording};
 use super::renderer::{Renderer, texels_per_submission};
 use super::sheet::Sheet;
-use super::steps::Due;
 use crate::base::doing::doing_counted;
 use crate::base::frame::PixelMode;
 use crate::base::picture::Picture;

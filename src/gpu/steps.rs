@@ -4,6 +4,7 @@ use std::collections::VecDeque;
 use std::rc::Rc;
 
 use super::GpuError;
+use super::due::Due;
 use super::jobs::{Filling, Laid, Mixing};
 use super::made::Unchanged;
 use super::past::Past;
@@ -12,7 +13,6 @@ use super::recording::{Dispatch, Recording};
 use super::renderer::Renderer;
 use super::sheet::Sheet;
 use crate::base::frame::Frame;
-use crate::beat::Moment;
 use crate::order::Job;
 use crate::plan::{After, Path, Slot, Step};
 
@@ -42,17 +42,6 @@ impl Slots {
     pub(super) fn remove(&mut self, slot: Slot) -> Option<Rc<Sheet>> {
         self.0.get_mut(slot).and_then(Option::take)
     }
-}
-
-/// Steps to record at a moment.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Due<'a> {
-    pub(super) steps: &'a [Step],
-    /// Where it is given, only these are recorded.
-    pub(super) needed: Option<&'a [bool]>,
-    pub(super) moment: &'a Moment,
-    /// The slots that are kept; others are let go of after their last use.
-    pub(super) keep: &'a [Slot],
 }
 
 impl Renderer {

@@ -6,13 +6,14 @@ use std::rc::Rc;
 use bytemuck::{Pod, Zeroable};
 
 use super::GpuError;
+use super::due::Due;
 use super::jobs::Mixing;
 use super::made::{MadeBy, Unchanged};
 use super::past::Past;
 use super::pipelines::{Program, held_format};
 use super::recording::{Dispatch, Recording};
 use super::renderer::Renderer;
-use super::steps::{Due, Slots};
+use super::steps::Slots;
 use crate::base::frame::{Frame, PixelMode};
 use crate::beat::Moment;
 use crate::catalogue::{Thread, Woven, WovenStep, run_uniform};

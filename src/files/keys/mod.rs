@@ -135,15 +135,15 @@ impl Group {
 impl Takes {
     fn add_groups(&self, all: &mut Vec<&'static Group>) {
         match self {
-            Self::Table(group) | Self::Tables(group, _) => {
-                if !all.iter().any(|known| std::ptr::eq(*known, *group)) {
-                    all.push(group);
-                }
+            Self::Table(group) | Self::Tables(group, _)
+                if !all.iter().any(|known| std::ptr::eq(*known, *group)) =>
+            {
+                all.push(group);
             }
             Self::List(one, _) => one.add_groups(all),
             Self::Either(several) => several.iter().for_each(|one| one.add_groups(all)),
             Self::Chain => {
-                declared::EFFECT_GROUPS.iter().for_each(|group| Self::Table(group).add_groups(all))
+                declared::EFFECT_GROUPS.iter().for_each(|group| Self::Table(group).add_groups(all));
             }
             _ => {}
         }
