@@ -2,7 +2,7 @@
 
 use crate::base::picture::Picture;
 use crate::base::words::words;
-use crate::measure::Traits;
+use crate::measure::{Trait, Traits};
 
 words! {
     /// What is wished of a picture.
@@ -40,13 +40,17 @@ impl Goal {
         matches!(self, Self::MostChanged | Self::LeastChanged | Self::Like)
     }
 
-    /// Its figure of one picture alone; of a goal that is a difference, how bright the picture is.
-    pub fn trait_of(self, picture: &Picture) -> f64 {
-        let traits = Traits::of(picture);
+    /// What is looked at of one picture alone; of a goal that is a difference, how bright it is.
+    pub fn wanted(self) -> Trait {
         match self {
-            Self::MostEdges => traits.edges,
-            Self::MostColour => traits.colour,
-            _ => traits.brightness,
+            Self::MostEdges => Trait::Edges,
+            Self::MostColour => Trait::Colour,
+            _ => Trait::Brightness,
         }
+    }
+
+    /// Its figure of one picture alone.
+    pub fn trait_of(self, picture: &Picture) -> f64 {
+        Traits::of(picture).get(self.wanted())
     }
 }

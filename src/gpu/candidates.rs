@@ -11,7 +11,7 @@ use std::sync::Arc;
 use super::GpuError;
 use super::difference::{SUMS_WORDS, same_frame, sum_of};
 use super::explore::{Against, Budget};
-use super::jobs::{Compared, Rows};
+use super::jobs::{Compared, Fingerprinted, Rows};
 use super::past::Past;
 use super::pipelines::{BYTES, Form, Program, held_format};
 use super::recording::{Dispatch, Recording};
@@ -21,7 +21,7 @@ use super::steps::Slots;
 use crate::base::frame::{Frame, PixelMode};
 use crate::base::picture::Picture;
 use crate::catalogue::{Effect, job_with_settings};
-use crate::measure::STEPS;
+use crate::measure::{STEPS, Trait};
 use crate::order::Job;
 use crate::plan::{After, Path, Slot, Step};
 use crate::show::chain::{Chain, EffectUse};
@@ -121,6 +121,35 @@ impl Renderer {
         let texels = ground.path.moment.frame.texels() as f64;
         let mean = |entry: &[u32]| sum_of(entry) as f64 / f64::from(STEPS) / texels;
         Ok(words.chunks_exact(SUMS_WORDS).map(mean).collect())
+    }
+
+    /// A trait of the candidates' pictures, as [`Traits`](crate::measure::Traits) has it, to about 1e-3 of it.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn candidates_traits(
+        &mut self,
+        ground: &Ground,
+        chains: &[Chain],
+        wanted: Trait,
+    ) -> Result<Vec<f64>, GpuError> {
+        self.is_stopped()?;
+        let mut recording = Recording::new(ground.path.moment.pixels);
+        let sums = self.figures(chains.len() as u64 * 8);
+        for (sheet, ended) in self.record_candidates(&mut recording, ground, chains)? {
+            let job = |&(layer, candidate): &(u32, usize)| Fingerprinted { layer, entry: candidate as u32 };
+            let jobs: Vec<Fingerprinted> = ended.iter().map(job).collect();
+            let frame = sheet.frame;
+            let dispatch = Dispatch::into_figures(Program::Traits(wanted), vec![sheet], &sums, frame);
+            self.record(&mut recording, dispatch.for_jobs(&jobs));
+        }
+        self.send(&mut recording)?;
+        let words = self.read_words(&sums, chains.len() * 2)?;
+        let texels = ground.path.moment.frame.texels() as f64;
+        let mean = |sum: &[u32]| {
+            (u64::from(sum[1]) << 32 | u64::from(sum[0])) as f64 / f64::from(wanted.steps()) / texels
+        };
+        Ok(words.chunks_exact(2).map(mean).collect())
     }
 
     /// The candidates' pictures, brought by area to a frame that is at most as large.

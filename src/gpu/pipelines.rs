@@ -9,6 +9,7 @@ use crate::catalogue::{
     Channels, Content, Effect, Reach, Woven, WovenStep, assembled, index_map_shader, layout, past_shader,
     plain_pass, plain_shader, run_shader, shader_of_each, woven_shader,
 };
+use crate::measure::Trait;
 
 /// What a dispatch runs.
 #[derive(Debug, Clone, Copy)]
@@ -43,6 +44,8 @@ pub(super) enum Program<'a> {
     Difference(Form),
     /// The sums of it alone: no bins.
     DifferenceSums(Form),
+    /// One trait of held pictures.
+    Traits(Trait),
     /// How light the blocks of a picture given out are.
     Lightness,
     /// The difference texel by texel, of two pictures given out.
@@ -109,6 +112,15 @@ const CIEDE2000: &str = include_str!("../../shaders/shared/ciede2000.wgsl");
 const SMALL_LAB: &str = include_str!("../../shaders/shared/small_lab.wgsl");
 const MEANS: &str = include_str!("../../shaders/shared/means.wgsl");
 
+/// What `traits.wgsl` calls it.
+fn trait_name(wanted: Trait) -> &'static str {
+    match wanted {
+        Trait::Brightness => "BRIGHTNESS",
+        Trait::Edges => "EDGES",
+        Trait::Colour => "COLOUR",
+    }
+}
+
 impl<'a> Program<'a> {
     /// Of an effect, over its own last output where there is one.
     pub(super) fn of_effect(effect: &'a Effect, has_last: bool) -> Self {
@@ -130,6 +142,7 @@ impl Program<'_> {
             Self::GiveOut | Self::Shrink => Bindings::Picture(BYTES),
             Self::Fingerprint
             | Self::Lightness
+            | Self::Traits(_)
             | Self::IndexMap(_)
             | Self::LabPairs
             | Self::LabSums
@@ -203,6 +216,7 @@ impl Program<'_> {
             Self::Fingerprint => "fingerprint_main",
             Self::Difference(_) | Self::DifferenceSums(_) => "difference_main",
             Self::Lightness => "lightness_main",
+            Self::Traits(_) => "traits_main",
             Self::DifferencePicture => "difference_picture_main",
             Self::LabPairs => "lab_pairs_main",
             Self::LabSums => "lab_sums_main",
@@ -246,6 +260,11 @@ impl Program<'_> {
             }
             Self::Lightness => {
                 plain(&[include_str!("../../shaders/shared/lightness.wgsl"), CIEDE2000].join("\n"))
+            }
+            Self::Traits(wanted) => {
+                let constants =
+                    format!("const TRAIT = {};\nconst STEPS = {}.0;", trait_name(wanted), wanted.steps());
+                plain(&[include_str!("../../shaders/shared/traits.wgsl"), CIEDE2000, &constants].join("\n"))
             }
             Self::DifferencePicture => {
                 let text = include_str!("../../shaders/shared/difference_picture.wgsl");

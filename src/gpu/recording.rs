@@ -160,6 +160,7 @@ impl Recording {
             Program::Fingerprint
             | Program::Difference(_)
             | Program::DifferenceSums(_)
+            | Program::Traits(_)
             | Program::BetweenMeans
             | Program::FromMeans => [frame.width.div_ceil(64), frame.height.div_ceil(32), count],
             _ if program.takes_rows() => [

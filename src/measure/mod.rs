@@ -18,7 +18,7 @@ pub use findings::{Finding, FlashReport, Limit, MOST_CHANGES, Region};
 pub use flashes::FlashCounter;
 pub use light::{Light, SideBySide, Work};
 pub use scale::{DifferenceScale, LOWEST_SCALE, Scale};
-pub use traits::Traits;
+pub use traits::{Trait, Traits};
 pub use viewing::{FIELD_HEIGHT, PEAK_CD_M2, Viewing};
 pub use words::{HARDLY, HARDLY_SHOWS, figure_said};
 

@@ -16,7 +16,34 @@ pub struct Traits {
     pub colour: f64,
 }
 
+/// Which of them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Trait {
+    Brightness,
+    Edges,
+    Colour,
+}
+
+impl Trait {
+    /// Steps in one unit of it, where it is summed as whole numbers: the sum does not depend on who adds first.
+    pub fn steps(self) -> u32 {
+        match self {
+            Self::Brightness | Self::Edges => 1 << 16,
+            Self::Colour => 1 << 10,
+        }
+    }
+}
+
 impl Traits {
+    /// One of them.
+    pub fn get(&self, wanted: Trait) -> f64 {
+        match wanted {
+            Trait::Brightness => self.brightness,
+            Trait::Edges => self.edges,
+            Trait::Colour => self.colour,
+        }
+    }
+
     /// The traits of a picture.
     pub fn of(picture: &Picture) -> Self {
         let (width, height) = (picture.frame.width as usize, picture.frame.height as usize);

@@ -139,6 +139,7 @@ fn what_cannot_be_tried_is_refused_with_what_can() {
     refuses("tint.on=0..1", &["leave the range out"]);
     refuses("tint.amount,tint.amount=0..1", &["named twice"]);
     refuses("hold.every", &["decides which frames hold takes its picture from"]);
+    refuses("order,", &["a word is missing"]);
     refuses("scope", &["only a show has scopes"]);
     fs::write(stage.path("none.toml"), "format = \"underover/chain/1\"\nname = \"None\"\n").unwrap();
     stage.refuses(
@@ -152,6 +153,14 @@ fn what_cannot_be_tried_is_refused_with_what_can() {
     )
     .unwrap();
     stage.refuses(2, "find one.toml --want brightest", &["nothing is left to try", "--vary all"]);
+}
+
+#[test]
+fn rows_of_the_bench_are_listed_and_others_refused() {
+    let stage = Stage::set();
+    let listed = String::from_utf8(stage.ran("bench --list").stdout).unwrap();
+    assert!(listed.lines().any(|row| row == "find"), "{listed}");
+    stage.refuses(2, "bench --row fnid", &["fnid", "find"]);
 }
 
 #[test]

@@ -12,6 +12,7 @@ use super::super::subject::Subject;
 use super::vary::Varying;
 use crate::base::picture::Picture;
 use crate::catalogue::{Kind, Value};
+use crate::explore::Goal;
 use crate::explore::find::{Found, Quest, Varied};
 use crate::order::marks;
 use crate::output::wall::{Captioned, Spread, tile_size};
@@ -76,6 +77,20 @@ impl<'a> Answers<'a> {
         match self.like {
             Some((path, _)) => format!("like {}", path.display()),
             None => self.quest.goal.name().to_owned(),
+        }
+    }
+
+    /// The same as what stands over the wall: "what comes nearest to wish.png".
+    fn heading(&self) -> String {
+        let like = || self.like.map_or_else(String::new, |(path, _)| path.display().to_string());
+        match self.quest.goal {
+            Goal::MostChanged => "what changes the footage most".to_owned(),
+            Goal::LeastChanged => "what changes the footage least".to_owned(),
+            Goal::Brightest => "what is brightest".to_owned(),
+            Goal::Darkest => "what is darkest".to_owned(),
+            Goal::MostEdges => "what has most edges".to_owned(),
+            Goal::MostColour => "what has most colour".to_owned(),
+            Goal::Like => format!("what comes nearest to {}", like()),
         }
     }
 
@@ -215,9 +230,15 @@ impl<'a> Answers<'a> {
             moment.frame,
             moment.pixels.name()
         );
-        let facts = [format!("trying {}", self.varying.words.join(", ")), place, self.tries_said()];
+        let nearer = if self.quest.goal.is_least() { "less" } else { "more" };
+        let facts = [
+            format!("the best first, by the {}: the {nearer}, the nearer", self.quest.goal.figure()),
+            format!("tried were {}", self.varying.words.join(", ")),
+            place,
+            self.tries_said(),
+        ];
         Ok(Spread {
-            title: format!("{}: {}", self.subject.name, self.wish()),
+            title: format!("{}: {}", self.subject.name, self.heading()),
             facts: facts.into_iter().chain(self.subject.frame_note.clone()).collect(),
             caution: self.subject.caution.map(str::to_owned),
             pictures,

@@ -167,7 +167,7 @@ impl Find {
             return self.ended(&interruption, &streamed);
         }
         let mut climbed_tries = 0;
-        let (candidates, found) = {
+        let found = {
             let climbing = doing("trying finer steps around the best");
             let mut goes_on = |tried: usize| {
                 climbed_tries += tried as u64;
@@ -176,8 +176,7 @@ impl Find {
             let renderer = &mut subject.renderer;
             let candidates = quest.climbed(renderer, &streamed.kept, budget, &mut goes_on)?;
             climbing.now("measuring the answers at the frame itself");
-            let found = quest.found(renderer, &candidates, self.most, self.looks.limits(), budget)?;
-            (candidates.len(), found)
+            quest.found(renderer, &candidates, self.most, self.looks.limits(), budget)?
         };
         let answers = Answers {
             subject: &subject,
@@ -186,7 +185,7 @@ impl Find {
             like: self.like.as_deref().zip(like.as_ref()),
             found: &found,
             of_stream: streamed.tries,
-            tries: streamed.tries + climbed_tries + candidates as u64,
+            tries: streamed.tries + climbed_tries,
             parts_missing: &missing,
             is_all: quest.space.counted().is_some_and(|all| streamed.tries >= all),
         };

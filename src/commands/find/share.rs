@@ -13,7 +13,7 @@ pub(super) const MOST_TRIES: u64 = 1 << 40;
 /// The most shares that a stream is cut into.
 const MOST_PARTS: u64 = 1 << 20;
 /// Of the time that is given, what the stream takes; the rest is for the best of it.
-pub(super) const STREAMS_SHARE: f64 = 0.6;
+pub(super) const STREAMS_SHARE: f64 = 0.4;
 /// Share `part`, from 1 on, of `parts`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct PartOf {

@@ -41,6 +41,12 @@ pub(super) fn varying(words: &[String], subject: &Subject) -> Result<Varying, Wr
     for word in given {
         match word.trim() {
             SCOPE => takes_scope = true,
+            "" => {
+                return Err(WrongWords(format!(
+                    "--vary {}: a word is missing; name what is tried, such as {ORDER},{MAIN}",
+                    given.join(",")
+                )));
+            }
             word => reading.take(word)?,
         }
     }

@@ -9,7 +9,7 @@ use crate::plan::Path;
 use crate::show::clip::{Fit, FootageName, Play};
 
 /// Candidates of the stream where nothing is said.
-pub const TRIES: u64 = 20_000;
+pub const TRIES: u64 = 8_000;
 /// The largest frame at which the stream is tried where nothing is said, and the one at which it is looked at next.
 const SMALL: Frame = Frame { width: 96, height: 54 };
 const MIDDLE: Frame = Frame { width: 256, height: 144 };

@@ -3,8 +3,9 @@
 
 use crate::base::picture::Picture;
 
-/// How much of a step's own stiffness is added: little for long steps, much for careful ones.
-const DAMPINGS: [f64; 3] = [1e-3, 3e-2, 0.5];
+/// How much of a step's own stiffness is added: little for long steps, which lead along valleys in which one number makes
+/// good what another spoils, much for careful ones.
+const DAMPINGS: [f64; 5] = [1e-6, 1e-4, 1e-3, 2e-2, 0.4];
 
 /// What one step asks for at most.
 const LONGEST: f64 = 0.5;
@@ -15,17 +16,23 @@ pub(super) struct Probe<'a> {
     pub(super) moved: f64,
 }
 
+/// A picture's channels over black.
+fn lit(picture: &Picture) -> Vec<f32> {
+    let over_black = |texel: &[u8]| {
+        let alpha = f32::from(texel[3]) / 255.0;
+        [0, 1, 2].map(|channel| f32::from(texel[channel]) * alpha)
+    };
+    picture.rgba.chunks_exact(4).flat_map(over_black).collect()
+}
+
+/// How far two pictures of one frame are apart, as steps have it: the sum over all texels and channels of the squares.
+pub(super) fn apart(a: &Picture, b: &Picture) -> f64 {
+    lit(a).iter().zip(lit(b)).map(|(a, b)| f64::from((a - b) * (a - b))).sum()
+}
+
 /// Steps worth trying, one number a dimension, from a picture towards another.
 pub(super) fn steps(from: &Picture, towards: &Picture, probes: &[Probe<'_>]) -> Vec<Vec<f64>> {
     let n = probes.len();
-    let lit = |picture: &Picture| -> Vec<f32> {
-        let texels = picture.rgba.chunks_exact(4);
-        let over_black = |texel: &[u8]| {
-            let alpha = f32::from(texel[3]) / 255.0;
-            [0, 1, 2].map(|channel| f32::from(texel[channel]) * alpha)
-        };
-        texels.flat_map(over_black).collect()
-    };
     let here = lit(from);
     let apart = |other: &[f32]| -> Vec<f32> { other.iter().zip(&here).map(|(a, b)| a - b).collect() };
     let wanted = apart(&lit(towards));
@@ -49,11 +56,10 @@ pub(super) fn steps(from: &Picture, towards: &Picture, probes: &[Probe<'_>]) -> 
         .map(|damping| {
             let mut damped = matrix.clone();
             // What nothing depends on stays where it is.
-            (0..n).for_each(|at| damped[at * n + at] += damping * matrix[at * n + at] + 1e-6 * most);
+            (0..n).for_each(|at| damped[at * n + at] += damping * matrix[at * n + at] + 1e-7 * most);
             solved(damped, goal.clone())
         })
         .collect();
-    steps.push(steps[0].iter().map(|step| step / 2.0).collect());
     for step in steps.iter_mut().flatten() {
         *step = step.clamp(-LONGEST, LONGEST);
     }
@@ -105,7 +111,8 @@ mod tests {
         let steps = steps(&here, &wanted, &probes);
         assert!((steps[0][0] - 0.3).abs() < 0.02 && (steps[0][1] - 0.3).abs() < 0.02, "{:?}", steps[0]);
         // The careful one is shorter.
-        assert!(steps[2][0] < 0.29 && steps[2][0] > 0.1);
+        let careful = steps[4][0];
+        assert!(careful < 0.29 && careful > 0.1, "{careful}");
         // A number that moves nothing stays.
         let probes = [Probe { picture: &steeper, moved: 0.05 }, Probe { picture: &here, moved: 0.05 }];
         assert!(super::steps(&here, &wanted, &probes)[0][1].abs() < 1e-9);

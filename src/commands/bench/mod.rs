@@ -1,16 +1,19 @@
 //! `underover bench`: how long the main job takes on the chosen adapter.
 
+mod planted;
+
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
 use clap::Args;
 use serde::Serialize;
 
-use super::note;
-use super::output::{Output, Replace, check_outputs, figures_output, is_standard_output, say};
-use super::subject::{Subject, SubjectOptions, opened};
 use crate::base::frame::Frame;
+use crate::base::words::words;
 use crate::catalogue::Catalogue;
+use crate::commands::note;
+use crate::commands::output::{Output, Replace, check_outputs, figures_output, is_standard_output, say};
+use crate::commands::subject::{Subject, SubjectOptions, opened};
 use crate::edit::Work;
 use crate::explore;
 use crate::explore::Orders;
@@ -26,6 +29,7 @@ use crate::window::{Action, Offscreen, WallBy};
 #[command(after_help = "\
 Examples:
   underover bench
+  underover bench --row find
   underover bench --adapter gl --json times.json")]
 pub(super) struct Bench {
     /// Runs of each row that count; their median is given
@@ -40,11 +44,38 @@ pub(super) struct Bench {
     /// Run each effect in a pass of its own
     #[arg(long = "no-fuse", action = clap::ArgAction::SetFalse)]
     fuse: bool,
+    /// Time this alone; several times for several
+    #[arg(long, value_name = "NAME")]
+    row: Vec<Part>,
+    /// List what is timed
+    #[arg(long, conflicts_with_all = ["row", "json"])]
+    list: bool,
     /// The figures to write (`-` is standard output)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
     #[command(flatten)]
     replace: Replace,
+}
+
+words! {
+    /// What is timed.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    enum Part {
+        /// Orders of five effects at 320x180.
+        Small = "orders-320x180",
+        /// The same at 1920x1080.
+        Large = "orders-1920x1080",
+        /// How far two pictures of 1920x1080 are apart.
+        Pair = "pair",
+        /// Twelve pieces of footage, together and one by one.
+        Pieces = "pieces",
+        /// The window filling, then playing.
+        Window = "window",
+        /// The window answering keys.
+        Answering = "answering",
+        /// Orders and settings found from a picture that they made.
+        Find = "find",
+    }
 }
 
 #[derive(Serialize)]
@@ -68,6 +99,8 @@ struct Row {
     wall_most_ms: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     gpu_ms: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    planted: Option<planted::Planted>,
 }
 
 /// Runs before those that count.
@@ -83,63 +116,76 @@ const MOST_FILLING: usize = 20_000;
 impl Bench {
     pub(super) fn run(&self) -> anyhow::Result<()> {
         check_outputs(&figures_output(self.json.as_deref(), self.replace))?;
-        let mut rows = Vec::new();
-        let mut adapter = String::new();
-        for frame in [Frame { width: 320, height: 180 }, Frame { width: 1920, height: 1080 }] {
-            let options = SubjectOptions::built_in("all-hands").on(self.adapter.clone()).at(0.1, frame);
-            let mut subject = options.open(frame)?;
-            adapter = subject.renderer.gpu().adapter().to_string();
-            if !subject.renderer.start_clock() {
-                note(&format!("note: {adapter} has no timestamps, so GPU times are left out"));
-            }
-            // A bench explores the same chain again and again.
-            subject.renderer.fuse_from(if self.fuse { 0 } else { u64::MAX });
-            let maps = subject.renderer.index_maps(&subject.path.chain, &subject.path.moment)?;
-            let premises = Premises {
-                chain: &subject.path.chain,
-                moment: &subject.path.moment,
-                opaque: subject.path.opaque,
-                maps: &maps,
-            };
-            let effects = subject.path.chain.len();
-            let none = Classes::new((0..effects).collect(), |_, _| false).all();
-            let one = vec![none[0].clone()];
-            let proved = Proofs::of(&premises).classes.all();
-            for (what, classes) in
-                [("one order", one), ("wall, orders that can differ", proved), ("wall, every order", none)]
-            {
-                let row = self.row(&mut subject, what, &Tree::of(&classes, |_| false))?;
-                if !self.json.as_deref().is_some_and(is_standard_output) {
-                    say(&row.line())?;
-                }
-                rows.push(row);
-            }
-            if frame.width == 1920 {
-                let own: Vec<usize> = (0..effects).collect();
-                let reversed: Vec<usize> = (0..effects).rev().collect();
-                let a = subject.renderer.picture(&subject.path, &own)?;
-                let b = subject.renderer.picture(&subject.path, &reversed)?;
-                subject.renderer.read_clock()?;
-                let row =
-                    self.timed(&mut subject.renderer, "CIEDE2000 of a pair", frame, [2, 0], |renderer| {
-                        renderer.difference(&a, &b).map(|_| ())
-                    })?;
-                if !self.json.as_deref().is_some_and(is_standard_output) {
-                    say(&row.line())?;
-                }
-                rows.push(row);
-            }
+        if self.list {
+            return say(&Part::ALL.map(|part| format!("{part}\n", part = part.name())).concat());
         }
-        for row in self.pieces_rows()?.into_iter().chain(self.window_rows()?).chain([self.answering_row()?]) {
+        let asked: Vec<Part> = if self.row.is_empty() { Part::ALL.to_vec() } else { self.row.clone() };
+        let adapter = opened(self.adapter.as_deref())?.adapter().to_string();
+        let mut rows = Vec::new();
+        for part in Part::ALL.into_iter().filter(|part| asked.contains(part)) {
+            let found = match part {
+                Part::Small => self.orders_rows(Frame { width: 320, height: 180 })?,
+                Part::Large => self.orders_rows(Frame { width: 1920, height: 1080 })?,
+                Part::Pair => vec![self.pair_row()?],
+                Part::Pieces => self.pieces_rows()?.into(),
+                Part::Window => self.window_rows()?.into(),
+                Part::Answering => vec![self.answering_row()?],
+                Part::Find => vec![planted::row(self.adapter.clone(), Budget { mib: self.memory })?],
+            };
             if !self.json.as_deref().is_some_and(is_standard_output) {
-                say(&row.line())?;
+                found.iter().try_for_each(|row| say(&row.line()))?;
             }
-            rows.push(row);
+            rows.extend(found);
         }
         if let Some(json) = &self.json {
             Output::figures(json, self.replace).write_json(&Report { adapter, runs: self.runs, rows })?;
         }
         Ok(())
+    }
+
+    fn subject(&self, frame: Frame) -> anyhow::Result<Subject> {
+        let options = SubjectOptions::built_in("all-hands").on(self.adapter.clone()).at(0.1, frame);
+        let mut subject = options.open(frame)?;
+        if !subject.renderer.start_clock() {
+            let adapter = subject.renderer.gpu().adapter();
+            note(&format!("note: {adapter} has no timestamps, so GPU times are left out"));
+        }
+        Ok(subject)
+    }
+
+    /// The orders of one chain, explored again and again.
+    fn orders_rows(&self, frame: Frame) -> anyhow::Result<Vec<Row>> {
+        let mut subject = self.subject(frame)?;
+        subject.renderer.fuse_from(if self.fuse { 0 } else { u64::MAX });
+        let maps = subject.renderer.index_maps(&subject.path.chain, &subject.path.moment)?;
+        let premises = Premises {
+            chain: &subject.path.chain,
+            moment: &subject.path.moment,
+            opaque: subject.path.opaque,
+            maps: &maps,
+        };
+        let effects = subject.path.chain.len();
+        let none = Classes::new((0..effects).collect(), |_, _| false).all();
+        let one = vec![none[0].clone()];
+        let proved = Proofs::of(&premises).classes.all();
+        [("one order", one), ("wall, orders that can differ", proved), ("wall, every order", none)]
+            .into_iter()
+            .map(|(what, classes)| self.row(&mut subject, what, &Tree::of(&classes, |_| false)))
+            .collect()
+    }
+
+    /// How far two pictures are apart.
+    fn pair_row(&self) -> anyhow::Result<Row> {
+        let frame = Frame { width: 1920, height: 1080 };
+        let mut subject = self.subject(frame)?;
+        let own: Vec<usize> = (0..subject.path.chain.len()).collect();
+        let reversed: Vec<usize> = own.iter().rev().copied().collect();
+        let a = subject.renderer.picture(&subject.path, &own)?;
+        let b = subject.renderer.picture(&subject.path, &reversed)?;
+        subject.renderer.read_clock()?;
+        self.timed(&mut subject.renderer, "CIEDE2000 of a pair", frame, [2, 0], |renderer| {
+            renderer.difference(&a, &b).map(|_| ())
+        })
     }
 
     /// Orders of one chain on several pieces of footage, explored together and one by one: together they are to take
@@ -194,6 +240,7 @@ impl Bench {
                 wall_least_ms: walls[0],
                 wall_most_ms: walls.last().copied(),
                 gpu_ms: None,
+                planted: None,
             }
         };
         let [together, one_by_one] = walls;
@@ -237,6 +284,7 @@ impl Bench {
             wall_least_ms: waits[0],
             wall_most_ms: waits.last().copied(),
             gpu_ms: None,
+            planted: None,
         })
     }
 
@@ -291,6 +339,7 @@ impl Bench {
             wall_least_ms: filling.first().copied().unwrap_or(0.0),
             wall_most_ms: filling.last().copied(),
             gpu_ms: None,
+            planted: None,
         };
         let played = Row {
             what: format!("window playing, {whole} of {frames} frames whole"),
@@ -301,6 +350,7 @@ impl Bench {
             wall_least_ms: walls[0],
             wall_most_ms: walls.last().copied(),
             gpu_ms: None,
+            planted: None,
         };
         Ok([filled, played])
     }
@@ -344,6 +394,7 @@ impl Bench {
             wall_least_ms: walls[0],
             wall_most_ms: None,
             gpu_ms: gpus.get(gpus.len() / 2).copied(),
+            planted: None,
         })
     }
 }
@@ -356,6 +407,15 @@ fn demo(catalogue: &Catalogue) -> anyhow::Result<Work> {
 
 impl Row {
     fn line(&self) -> String {
+        if let Some(planted) = &self.planted {
+            return format!(
+                "{:>9}  {}: {planted}, wall {:9.3} ms  at most {:9.3} ms\n",
+                self.frame,
+                self.what,
+                self.wall_ms,
+                self.wall_most_ms.unwrap_or(self.wall_ms)
+            );
+        }
         let gpu = self.gpu_ms.map_or_else(String::new, |ms| format!("  gpu {ms:9.3} ms"));
         let most = self.wall_most_ms.map_or_else(String::new, |ms| format!("  at most {ms:9.3} ms"));
         format!(
