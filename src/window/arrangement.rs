@@ -39,6 +39,8 @@ pub const MOST_POINTS: u16 = 8192;
 pub const MARGIN: Vec2 = vec2(10.0, 6.0);
 /// The least room that the picture keeps, whatever is dragged.
 const PICTURE_LEAST: Vec2 = vec2(340.0, 180.0);
+/// The least width of the column at the right.
+const BESIDE_LEAST: f32 = 260.0;
 /// What stands over and under the picture in its region: its title, caution and flashes.
 const AROUND_PICTURE: f32 = 74.0;
 /// The proportions that most screens have, by which the usual sizes leave room for the picture.
@@ -66,11 +68,15 @@ impl Arrangement {
         };
         let width = room.width();
         let structure = match has_structure {
-            true => size(Edge::Structure, (width * 0.125).clamp(130.0, 240.0), [120.0, width * 0.3]),
+            true => size(
+                Edge::Structure,
+                (width * 0.125).clamp(130.0, 240.0),
+                [120.0, (width - PICTURE_LEAST.x - BESIDE_LEAST).min(width * 0.3)],
+            ),
             false => 0.0,
         };
         let most = width - structure - PICTURE_LEAST.x;
-        let beside = size(Edge::Beside, width * 0.36, [260.0, most]);
+        let beside = size(Edge::Beside, width * 0.36, [BESIDE_LEAST, most]);
         let picture = width - structure - beside;
         let ideal = (picture - 2.0 * MARGIN.x) / ASPECT + AROUND_PICTURE + 2.0 * MARGIN.y;
         let left = room.height() - ideal;
