@@ -338,18 +338,13 @@ impl Add {
             }
             (None, FootageName::Generated(name) | FootageName::StandIn(_, name)) => name.clone(),
         };
-        let clip = Box::new(Clip::of(&name, footage));
-        Ok(match scope_named("--into", &self.into, show)? {
-            Scope::Global => Edit::AddBundle { clip },
-            Scope::Bundle(bundle) => Edit::AddLevel { bundle, clip },
-            Scope::Level(bundle, level) => Edit::AddClip { bundle, level, clip },
-            Scope::Clip(..) => {
-                return Err(WrongWords(format!(
-                    "--into {}: footage goes onto a level, into a bundle, or over all as a bundle (global)",
-                    self.into
-                ))
-                .into());
-            }
-        })
+        match scope_named("--into", &self.into, show)? {
+            Scope::Clip(..) => Err(WrongWords(format!(
+                "--into {}: footage goes onto a level, into a bundle, or over all as a bundle (global)",
+                self.into
+            ))
+            .into()),
+            into => Ok(Edit::adding(into, Clip::of(&name, footage))),
+        }
     }
 }

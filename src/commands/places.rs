@@ -17,7 +17,7 @@ use crate::base::picture::Picture;
 use crate::base::place::{did_you_mean, listed};
 use crate::beat::Moment;
 use crate::catalogue::Catalogue;
-use crate::edit::{Edit, StructureEdit};
+use crate::edit::{Edit, StructureEdit, level_orders};
 use crate::footage::Shelf;
 use crate::gpu::Renderer;
 use crate::measure::Difference;
@@ -97,9 +97,6 @@ struct PlaceFigures<'a> {
     #[serde(flatten)]
     difference: DifferenceFigures,
 }
-
-/// Levels up to this many are tried in every order; more by every exchange of two.
-const LEVELS_IN_FULL: usize = 4;
 
 impl Places {
     pub(super) fn run(&self) -> anyhow::Result<()> {
@@ -289,39 +286,16 @@ fn level_trials(show: &Show, bundle: &str) -> anyhow::Result<Vec<Trial>> {
         ))
         .into());
     };
-    // Where a hidden level stands makes no difference.
-    let seen: Vec<usize> =
-        (0..show.bundles[b].levels.len()).filter(|&l| !show.bundles[b].levels[l].hidden).collect();
-    let count = seen.len();
-    let orders = if count <= LEVELS_IN_FULL {
-        crate::order::Classes::new((0..count).collect(), |_, _| false)
-            .all()
-            .into_iter()
-            .map(|class| class.order)
-            .collect()
-    } else {
-        crate::order::pairs(count)
-            .into_iter()
-            .map(|pair| {
-                let mut order: Vec<usize> = (0..count).collect();
-                order.swap(pair.lower, pair.upper);
-                order
-            })
-            .collect::<Vec<_>>()
-    };
-    orders
+    level_orders(show, b)
         .into_iter()
-        .map(|seen_order| {
-            let mut order: Vec<usize> = (0..show.bundles[b].levels.len()).collect();
-            seen.iter().zip(&seen_order).for_each(|(&place, &from)| order[place] = seen[from]);
-            let edit = Edit::Structure(StructureEdit::Levels { bundle: b, order });
-            let (show, _) = edit.applied(show)?;
-            let levels = show.bundles[b].levels.iter();
-            let said: Vec<&str> =
-                levels.filter(|level| !level.hidden).map(|level| level.name.as_str()).collect();
+        .map(|order| {
+            let is_now = order.is_sorted();
+            let (show, _) = Edit::Structure(StructureEdit::Levels { bundle: b, order }).applied(show)?;
+            let levels = show.bundles[b].levels.iter().filter(|level| !level.hidden);
+            let said: Vec<&str> = levels.map(|level| level.name.as_str()).collect();
             Ok(Trial {
                 name: format!("{} (bottom to top)", said.join(", ")),
-                is_now: seen_order.is_sorted(),
+                is_now,
                 touches: touches(&show, Scope::Bundle(b)),
                 show,
             })

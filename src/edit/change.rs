@@ -143,6 +143,44 @@ pub enum Edit {
 }
 
 impl Edit {
+    /// Footage added on top of something: a clip to a level, a level to a bundle, a bundle to the show.
+    pub fn adding(into: Scope, clip: Clip) -> Self {
+        let clip = Box::new(clip);
+        match into {
+            Scope::Global => Self::AddBundle { clip },
+            Scope::Bundle(bundle) => Self::AddLevel { bundle, clip },
+            Scope::Level(bundle, level) | Scope::Clip(bundle, level, _) => {
+                Self::AddClip { bundle, level, clip }
+            }
+        }
+    }
+
+    /// What is new or was moved, by where it stands in the show after the change.
+    pub fn lands(&self, after: &Show) -> Option<Scope> {
+        let last = |into: Scope| {
+            Some(match into {
+                Scope::Global => Scope::Bundle(after.bundles.len().checked_sub(1)?),
+                Scope::Bundle(b) => Scope::Level(b, after.bundles.get(b)?.levels.len().checked_sub(1)?),
+                Scope::Level(b, l) => {
+                    let level = after.bundles.get(b)?.levels.get(l)?;
+                    Scope::Clip(b, l, level.clips.len().checked_sub(1)?)
+                }
+                Scope::Clip(..) => return None,
+            })
+        };
+        match self {
+            Self::AddClip { bundle, level, .. } => last(Scope::Level(*bundle, *level)),
+            Self::AddLevel { bundle, .. } => last(Scope::Bundle(*bundle)),
+            Self::AddBundle { .. } => last(Scope::Global),
+            Self::Bring(bring) => match bring.onto {
+                Some((scope, _)) => Some(scope),
+                None => last(bring.into.unwrap_or(Scope::Global)),
+            },
+            Self::Structure(edit) => edit.lands(),
+            _ => None,
+        }
+    }
+
     /// The show after the change, and the step's name for the list of steps.
     ///
     /// # Errors

@@ -31,6 +31,6 @@ pub use recent::RecentFiles;
 pub use recovery::{Recovered, Recovery, RecoveryError};
 pub use several::{Carry, Deed, Paste, Several};
 pub use spot::Spot;
-pub use structure::StructureEdit;
+pub use structure::{StructureEdit, level_orders};
 pub use time::TimeEdit;
 pub use work::{Form, Work, WorkError};

@@ -7,6 +7,7 @@ use super::names::unique;
 use super::put::follow_taken;
 use super::spot::{address_of, beside_new, carried, has, less, lies_in};
 use crate::base::coding::ColourCode;
+use crate::order::{Classes, pairs};
 use crate::show::{Bundle, Clip, Level, Scope, Show};
 
 /// One change to the structure of a show.
@@ -97,6 +98,35 @@ impl StructureEdit {
             }
         }
     }
+}
+
+/// Levels up to this many are tried in every order; more by every exchange of two.
+const LEVELS_IN_FULL: usize = 4;
+
+/// The orders of a bundle's levels that are worth a look, the current one first: places, the lowest level first. Where a
+/// hidden level stands makes no difference, so that it stays in its place.
+pub fn level_orders(show: &Show, bundle: usize) -> Vec<Vec<usize>> {
+    let Some(bundle) = show.bundles.get(bundle) else { return Vec::new() };
+    let levels = &bundle.levels;
+    let seen: Vec<usize> = (0..levels.len()).filter(|&level| !levels[level].hidden).collect();
+    let orders: Vec<Vec<usize>> = if seen.len() <= LEVELS_IN_FULL {
+        let classes = Classes::new((0..seen.len()).collect(), |_, _| false);
+        classes.all().into_iter().map(|class| class.order).collect()
+    } else {
+        let own: Vec<usize> = (0..seen.len()).collect();
+        let exchanged = pairs(seen.len()).into_iter().map(|pair| {
+            let mut order = own.clone();
+            order.swap(pair.lower, pair.upper);
+            order
+        });
+        std::iter::once(own.clone()).chain(exchanged).collect()
+    };
+    let whole = |of_seen: Vec<usize>| {
+        let mut order: Vec<usize> = (0..levels.len()).collect();
+        seen.iter().zip(&of_seen).for_each(|(&place, &from)| order[place] = seen[from]);
+        order
+    };
+    orders.into_iter().map(whole).collect()
 }
 
 /// A bundle, a level or a clip that is in no show.

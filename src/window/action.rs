@@ -41,6 +41,10 @@ pub enum Dialog {
     Footage(ClipPlace),
     /// What files are for that were dropped over the orders.
     Dropped(Vec<PathBuf>),
+    /// Which file is added on top of a level, a bundle or the show.
+    AddFile(Scope),
+    /// The levels of a bundle in other orders.
+    LevelOrders(usize),
     /// Which orders the wall is to show.
     Condition,
     /// The work's file was changed by another program since it was read.
@@ -132,6 +136,18 @@ pub enum Action {
     Drag(Option<(Spot, Spot)>),
     /// Whether copies are dragged.
     DragCopies(bool),
+    /// A bundle, a level or a clip is dragged, and the gap that it is over.
+    DragPart(Option<(Scope, Scope)>),
+    /// Shows a bundle, a level or a clip alone, or everything again.
+    Alone(Option<Scope>),
+    /// Opens or closes the column of bundles, levels and clips.
+    ShowStructure(bool),
+    /// Renames a bundle, a level or a clip where it stands, or no longer.
+    RenameHere(Option<Scope>),
+    /// Asks the system for files, to be added on top of something.
+    ChooseFiles(Scope),
+    /// Adds a file as footage on top of something: a clip to a level, a level to a bundle, a bundle to the show.
+    AddFile(Scope, PathBuf),
     /// Plays or holds.
     Play(bool),
     Beats(f64),

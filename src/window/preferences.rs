@@ -93,6 +93,8 @@ pub struct Preferences {
     pub tab: Tab,
     /// The sizes of panels that were dragged.
     pub sizes: PanelSizes,
+    /// Whether the column of bundles, levels and clips is closed.
+    pub hides_structure: bool,
 }
 
 impl Default for Preferences {
@@ -102,6 +104,7 @@ impl Default for Preferences {
             text_percent: 100,
             tab: Tab::Orders,
             sizes: PanelSizes::default(),
+            hides_structure: false,
         }
     }
 }
@@ -151,6 +154,12 @@ impl Preferences {
                     .push(format!("`text_percent` is {found}; it takes a whole number from {low} to {high}")),
             }
         }
+        if let Some(found) = table.get(STRUCTURE) {
+            match found.as_bool() {
+                Some(shows) => preferences.hides_structure = !shows,
+                None => why.push(format!("`{STRUCTURE}` is {found}; it takes true or false")),
+            }
+        }
         for edge in Edge::ALL {
             let Some(found) = table.get(&size_key(edge)) else { continue };
             match found.as_integer().and_then(|points| u16::try_from(points).ok()) {
@@ -179,6 +188,9 @@ impl Preferences {
             self.text_percent,
             self.tab.name()
         );
+        if self.hides_structure {
+            text += &format!("{STRUCTURE} = false\n");
+        }
         for edge in Edge::ALL {
             if let Some(points) = self.sizes.of(edge) {
                 text += &format!("{} = {points}\n", size_key(edge));
@@ -196,6 +208,9 @@ impl Preferences {
         wanted.min(room.max(1.0))
     }
 }
+
+/// What says in the file whether the structure is shown.
+const STRUCTURE: &str = "structure";
 
 /// What the size of a panel is called in the file.
 fn size_key(edge: Edge) -> String {
@@ -220,7 +235,13 @@ mod tests {
         let inner = folder.path().join("new");
         let mut sizes = PanelSizes::default();
         sizes.set(Edge::Beside, Some(512));
-        let kept = Preferences { theme: ThemeChoice::System, text_percent: 140, tab: Tab::Swaps, sizes };
+        let kept = Preferences {
+            theme: ThemeChoice::System,
+            text_percent: 140,
+            tab: Tab::Swaps,
+            sizes,
+            hides_structure: true,
+        };
         kept.keep(&inner).unwrap();
         let (read, error) = Preferences::read(Some(&inner));
         assert_eq!(read, kept);

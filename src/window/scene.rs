@@ -105,6 +105,11 @@ pub struct Scene<'a> {
     pub wants_menus: bool,
     /// Whether what is on the clipboard is to be pasted.
     pub wants_paste: bool,
+    /// The row of the structure that has the keyboard.
+    pub row: Option<Scope>,
+    /// The row of the structure that is to have the keyboard now, and in the next pass.
+    pub wanted_row: Option<Scope>,
+    pub next_row: Option<Scope>,
     pub(super) acts: Vec<Action>,
 }
 
@@ -169,6 +174,35 @@ impl Scene<'_> {
             }
             Err(error) => shown_error(&error.to_string()),
         }
+    }
+
+    /// A scope's chain in words: the effects that are on.
+    pub fn said_chain(&self, scope: Scope) -> String {
+        let chain = self.show().chain(scope);
+        let labels = widgets::labels(chain);
+        let on = labels.iter().zip(chain).filter(|(_, used)| used.on).map(|(label, _)| label.as_str());
+        let hidden = if self.show().lies_hidden(scope) { " (hidden)" } else { "" };
+        format!("{}{hidden}: {}", self.address(scope), one_after_another(on))
+    }
+
+    /// The bundle, level or clip whose row has the keyboard; while a sheet has it, the one selected.
+    pub fn part_in_hand(&self) -> Option<Scope> {
+        let scope = self.view.scope;
+        let is_in_hand = self.row == Some(scope) || self.view.dialog.is_some();
+        (is_in_hand && self.view.selected.is_none() && scope != Scope::Global).then_some(scope)
+    }
+
+    /// What would be if what is being dragged were dropped, in words; nothing while nothing is.
+    pub fn if_dropped(&self) -> Option<String> {
+        if let Some((from, into)) = self.view.drag {
+            return Some(self.names_if_moved(from, into));
+        }
+        let show = self.work.show();
+        Some(match self.view.dragged()?.applied(show) {
+            Ok((moved, _)) if moved == **show => "as it was".to_owned(),
+            Ok((_, step)) => step,
+            Err(error) => shown_error(&error.to_string()),
+        })
     }
 
     /// The gap into which the next effect goes: over the one selected, or at the end.

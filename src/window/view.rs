@@ -11,7 +11,7 @@ use super::seeking::Seeking;
 use super::showing::{Shown, Tab, WallBy};
 use crate::base::frame::Frame;
 use crate::beat::{Beats, Moment};
-use crate::edit::{Carry, Edit, Spot};
+use crate::edit::{Carry, Edit, Spot, StructureEdit};
 use crate::order::Condition;
 use crate::show::{ClipPlace, Scope, Show};
 
@@ -35,6 +35,12 @@ pub struct View {
     pub drag: Option<(Spot, Spot)>,
     /// Whether copies are dragged, and the cards stay.
     pub drags_copies: bool,
+    /// A bundle, a level or a clip being dragged, and the gap that it is over.
+    pub part: Option<(Scope, Scope)>,
+    /// What is shown alone: a way of looking, which nothing keeps.
+    pub alone: Option<Scope>,
+    /// What is being renamed in its place.
+    pub renaming: Option<Scope>,
     /// Whether the wall shows the output, not the picture as it leaves the chain.
     pub wall_of_output: bool,
     /// What the wall shows a picture of.
@@ -97,6 +103,9 @@ impl View {
             shown: Shown::Output,
             drag: None,
             drags_copies: false,
+            part: None,
+            alone: None,
+            renaming: None,
             wall_of_output: false,
             wall_by: WallBy::Families,
             basis: Basis::default(),
@@ -155,6 +164,12 @@ impl View {
             ([_], false) => Edit::Move { from, into },
             (_, copies) => Edit::Carry(Carry { scope: from.scope, places, into, copies }),
         }
+    }
+
+    /// What would be done if what is being dragged were dropped.
+    pub fn dragged(&self) -> Option<Edit> {
+        let part = || self.part.map(|(what, into)| Edit::Structure(StructureEdit::Move { what, into }));
+        self.drag.map(|(from, into)| self.carried(from, into)).or_else(part)
     }
 
     /// The moment of a show at these beats, at the size that is rendered.

@@ -5,7 +5,7 @@ use egui::{Id, Key, Modifiers, Pos2, Rect, vec2};
 use egui_kittest::kittest::Queryable as _;
 use underover::edit::{Edit, Pin, Spot};
 use underover::order::Condition;
-use underover::show::{ClipPlace, Show};
+use underover::show::{ClipPlace, Scope, Show};
 use underover::window::{
     Action, Basis, COMMANDS, Clip, Command, Comparing, LessonAct, Needs, Pair, Reach, Row, Shown, Stroke,
     Tab, ThemeChoice,
@@ -62,7 +62,13 @@ fn made_ready(window: &mut Window, needs: Needs, tab: Tab, percent: u32) {
     ] {
         desk.act(action);
     }
-    if let Some(focused) = window.ctx.memory(|memory| memory.focused()) {
+    window.state_mut().act(Action::ShowStructure(true));
+    if needs == Needs::Row {
+        window.state_mut().act(Action::Scope(Scope::Level(0, 1)));
+        window.run_steps(2);
+        window.get_by_label("Level windows").focus();
+        window.run_steps(2);
+    } else if let Some(focused) = window.ctx.memory(|memory| memory.focused()) {
         window.ctx.memory_mut(|memory| memory.surrender_focus(focused));
     }
     window.run_steps(2);
@@ -209,7 +215,14 @@ fn no_key_has_two_meanings_at_once() {
                 let is_apart = needs != row.needs && is_one(needs) && is_one(row.needs);
                 let is_over = [reach, row.reach].contains(&Reach::Itself)
                     && [reach, row.reach].iter().any(|reach| matches!(reach, Reach::Desk | Reach::Free));
-                assert!(is_apart || is_over, "{} stands twice, also for {}", binding.stroke, row.says);
+                // A row of the structure that has the keyboard is asked first.
+                let is_of_row = [needs, row.needs].contains(&Needs::Row);
+                assert!(
+                    is_apart || is_over || is_of_row,
+                    "{} stands twice, also for {}",
+                    binding.stroke,
+                    row.says
+                );
             }
             known.push((binding.stroke, row.reach, row.needs));
         }

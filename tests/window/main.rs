@@ -20,5 +20,6 @@ mod orders;
 mod pieces;
 mod several;
 mod snapshots;
+mod structure;
 mod time;
 mod values;

@@ -14,7 +14,7 @@ use crate::window::playing::HandAct;
 use crate::window::preferences::{Preferences, TEXT_PERCENT};
 use crate::window::shelves::{LibraryAct, Outcome};
 use crate::window::showing::{Row, Shown, Tab};
-use crate::window::view::{View, clip_on_the_way};
+use crate::window::view::clip_on_the_way;
 
 impl Desk {
     /// Does what a panel asks for; where that would lose work, asks first.
@@ -55,6 +55,12 @@ impl Desk {
             Action::LayWall => self.on_wall.is_asked = true,
             Action::Drag(drag) => self.drag(drag),
             Action::DragCopies(copies) => self.view.drags_copies = copies,
+            Action::DragPart(part) => self.drag_part(part),
+            Action::Alone(alone) => self.view.alone = alone,
+            Action::ShowStructure(shows) => self.prefer(|preferences| preferences.hides_structure = !shows),
+            Action::RenameHere(scope) => self.view.renaming = scope,
+            Action::ChooseFiles(into) => self.choose_files(into),
+            Action::AddFile(into, path) => self.add_file(into, path),
             Action::Play(playing) => self.view.playing = playing,
             Action::Beats(beats) => self.view.beats = beats,
             Action::StepFrames(frames) => self.step_frames(frames),
@@ -124,6 +130,13 @@ impl Desk {
             None => self.view.drags_copies = false,
         }
         self.view.drag = drag;
+    }
+
+    fn drag_part(&mut self, part: Option<(Scope, Scope)>) {
+        if let Some((what, _)) = part.filter(|_| self.view.part.is_none()) {
+            self.select(what, None);
+        }
+        self.view.part = part;
     }
 
     fn hand(&mut self, act: &HandAct) {
@@ -231,8 +244,12 @@ impl Desk {
         match self.work.apply(edit) {
             Ok(()) => {
                 self.view.said.clear();
+                self.follow_scopes(&before);
                 self.keep_also(&before);
                 self.select_edited(edit);
+                if let Some(lands) = edit.lands(self.work.show()) {
+                    self.select(lands, None);
+                }
             }
             Err(error) => self.view.said = format!("Not done: {error}."),
         }
@@ -248,10 +265,9 @@ impl Desk {
 
     /// Stays with the effect that was selected, wherever a step has taken it.
     pub(super) fn follow(&mut self, before: &Show) {
-        let View { scope, selected: Some(at), .. } = self.view else { return };
-        if !before.scopes().contains(&scope) {
-            return;
-        }
+        let (scope, selected) = (self.view.scope, self.view.selected);
+        self.follow_scopes(before);
+        let Some(at) = selected.filter(|_| before.scopes().contains(&scope)) else { return };
         let Some(used) = before.chain(scope).get(at) else { return };
         let show = Arc::clone(self.work.show());
         let mark = marks(before.chain(scope)).of(at);
@@ -262,7 +278,7 @@ impl Desk {
             Some((scope, marked.or_else(|| (0..chain.len()).find(is_it))?))
         };
         let is_there = |scope: &Scope| show.scopes().contains(scope);
-        let own = Some(scope).filter(is_there).and_then(place);
+        let own = Some(self.view.scope).filter(is_there).and_then(place);
         if let Some((scope, at)) = own.or_else(|| show.scopes().into_iter().find_map(place)) {
             self.select(scope, Some(at));
         }

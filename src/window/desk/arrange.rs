@@ -9,15 +9,13 @@ use super::open::BESIDE;
 use crate::window::action::Action;
 use crate::window::arrangement::{Arrangement, Edge, MARGIN};
 use crate::window::panels::{
-    bar, find, flash, hands, lessons, library, picture, ribbon, settings, swaps, wall,
+    bar, find, flash, hands, lessons, library, picture, ribbon, settings, structure, swaps, wall,
 };
 use crate::window::scene::Scene;
 use crate::window::showing::Tab;
 use crate::window::widgets::short::short_label;
 use crate::window::{keys, theme};
 
-/// Draws the column at the left: bundles, levels and clips. Until something does, the picture has its room.
-const STRUCTURE: Option<fn(&mut Ui, &mut Scene<'_>)> = None;
 /// Heights of the bar at the top, of the path under it, and of the line at the bottom, in points.
 const BAR: f32 = 36.0;
 const PATH: f32 = 132.0;
@@ -42,12 +40,12 @@ pub(super) fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
     region(ui, scene, ("line", said), (palette.panel, vec2(8.0, 2.0)), bar::bottom);
     let room = Rect::from_min_max(path.left_bottom(), said.right_top());
     let room = troubles(ui, scene, room);
-    let of = Arrangement::of(room, &scene.view.preferences.sizes, STRUCTURE.is_some());
+    let of = Arrangement::of(room, &scene.view.preferences.sizes, !scene.view.preferences.hides_structure);
     region(ui, scene, ("picture", of.picture), (palette.ground, MARGIN), middle);
     region(ui, scene, ("settings", of.settings), (palette.panel, MARGIN), settings::show);
     region(ui, scene, ("beside", of.beside), (palette.ground, MARGIN), beside);
-    if let (Some(structure), Some(rect)) = (STRUCTURE, of.structure) {
-        region(ui, scene, ("structure", rect), (palette.panel, MARGIN), structure);
+    if let Some(rect) = of.structure {
+        region(ui, scene, ("structure", rect), (palette.panel, MARGIN), structure::show);
     }
     for y in [top.bottom(), path.bottom(), said.top()] {
         ui.painter().hline(whole.x_range(), y, Stroke::new(1.0, palette.line));

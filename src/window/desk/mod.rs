@@ -32,11 +32,13 @@ use super::scene::{Scene, WallSeen};
 use super::shelves::Shelves;
 use super::showing::Tab;
 use super::threads::export::Exports;
+use super::threads::file_dialog::FileDialog;
 use super::threads::find::Finder;
 use super::threads::flash::{FlashWatcher, Flashes};
 use super::threads::own_effects::EffectsWatcher;
 use super::threads::pieces::PiecesJudge;
 use super::threads::prover::{Candidate, Known, Prover};
+use super::widgets::parts::{row_id, rows};
 use crate::window::view::View;
 use find::Search;
 use kept::describe;
@@ -92,6 +94,9 @@ pub struct Desk {
     regions: Vec<(&'static str, Rect)>,
     second: Option<SecondPicture>,
     exports: Exports,
+    file_dialog: FileDialog,
+    /// The row of the structure that is to have the keyboard.
+    wanted_row: Option<Scope>,
     folders: Folders,
     shelves: Shelves,
     recent: RecentFiles,
@@ -151,6 +156,8 @@ impl Desk {
             regions: Vec::new(),
             second: None,
             exports: Exports::default(),
+            file_dialog: FileDialog::default(),
+            wanted_row: None,
             shelves: Shelves::in_folders(folders.data.clone(), folders.state.clone()),
             folders,
             recovery: None,
@@ -348,6 +355,11 @@ impl Desk {
             regions: Vec::new(),
             wants_menus: false,
             wants_paste: false,
+            row: rows(work.show())
+                .into_iter()
+                .find(|&scope| ui.memory(|memory| memory.has_focus(row_id(scope)))),
+            wanted_row: self.wanted_row.take(),
+            next_row: None,
             acts: Vec::new(),
         };
         keys::act(ui.ctx(), &mut scene);
@@ -356,8 +368,10 @@ impl Desk {
         if scene.wants_paste {
             ui.ctx().send_viewport_cmd(egui::ViewportCommand::RequestPaste);
         }
-        let Scene { acts, regions, wants_pairs, wants_suggestions, orders_watched, wall_seen, .. } = scene;
+        let Scene { acts, regions, wants_pairs, wants_suggestions, .. } = scene;
+        let Scene { orders_watched, wall_seen, next_row, .. } = scene;
         self.regions = regions;
+        self.wanted_row = next_row;
         self.on_wall.seen = wall_seen;
         self.wants_pairs = wants_pairs;
         if let Some(watcher) = &mut self.watcher {
@@ -382,6 +396,7 @@ impl Desk {
         self.move_time(ui);
         self.dress(ui.ctx());
         self.take_exports(ui.ctx());
+        self.take_chosen(ui.ctx());
         self.see_arrivals(ui.ctx());
         self.shelves.take_in(ui.ctx());
         if let Some(outcome) = self.shelves.keep_starters(ui.ctx()) {

@@ -11,7 +11,7 @@ use super::{Desk, SOFTWARE_TEXELS};
 use crate::edit::{ClipEdit, Edit, Work};
 use crate::footage::Shelf;
 use crate::show::clip::{FootageName, Play};
-use crate::show::{Clip, ClipPlace};
+use crate::show::{Clip, ClipPlace, Scope};
 use crate::window::action::{Action, Dialog};
 use crate::window::pictures::Pictures;
 use crate::window::showing::Tab;
@@ -133,15 +133,53 @@ impl Desk {
         if let Some(Dialog::Footage(place)) = self.view.dialog {
             return self.take_footage(place, footage);
         }
+        let ClipPlace { bundle, level, .. } = self.view.clip;
+        self.add_file(Scope::Level(bundle, level), path);
+    }
+
+    /// Adds a file as footage on top of something, and selects it.
+    pub(super) fn add_file(&mut self, into: Scope, path: PathBuf) {
+        let sheet = Dialog::AddFile(into);
+        let is_asked = self.view.dialog.as_ref() == Some(&sheet);
+        let footage = FootageName::File { written: path.display().to_string(), path: path.clone() };
         if !self.is_taken(&footage, &Play::default()) {
+            if is_asked {
+                self.keep_typed(sheet.clone(), &path);
+                self.view.back_to = Some(sheet);
+            }
             return;
         }
+        self.view.typed.retain(|(known, _)| *known != sheet);
+        if is_asked {
+            self.view.dialog = None;
+        }
         let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-        let ClipPlace { bundle, level, .. } = self.view.clip;
-        let clip = Box::new(Clip::of(&name, footage));
-        self.edit(&Edit::AddClip { bundle, level, clip });
-        let clip = self.work.show().bundles[bundle].levels[level].showing;
-        self.act(Action::Path(ClipPlace { bundle, level, clip }));
+        self.edit(&Edit::adding(into, Clip::of(&name, footage)));
+    }
+
+    /// Asks the system for files; where it has no dialog, a sheet of the window does.
+    pub(super) fn choose_files(&mut self, into: Scope) {
+        let folder = self.work.file().and_then(Path::parent).map(Path::to_owned);
+        if !self.file_dialog.ask(into, folder) {
+            self.view.dialog = Some(Dialog::AddFile(into));
+        }
+    }
+
+    /// Adds what was chosen in the system's dialog.
+    pub(super) fn take_chosen(&mut self, ctx: &egui::Context) {
+        if self.file_dialog.is_open() {
+            ctx.request_repaint_after(LOOKS_AT_ARRIVALS);
+        }
+        let Some((into, files)) = self.file_dialog.take() else { return };
+        if !self.work.show().scopes().contains(&into) {
+            self.view.said = "Not added: that place is no longer in the show.".to_owned();
+            return;
+        }
+        match files {
+            None => self.view.dialog = Some(Dialog::AddFile(into)),
+            Some(files) if files.is_empty() => self.view.said = "No file was chosen.".to_owned(),
+            Some(files) => files.into_iter().for_each(|file| self.add_file(into, file)),
+        }
     }
 
     /// Gives a clip other footage.

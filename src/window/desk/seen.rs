@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::Desk;
-use crate::edit::Edit;
+use crate::edit::{Edit, followed};
 use crate::order::Condition;
 use crate::show::chain::labels;
 use crate::show::{ClipPlace, Scope, Show};
@@ -13,7 +13,7 @@ use crate::window::showing::{Pair, Row, Shown};
 /// Shows made of the work's for the view, kept for as long as both are the same.
 #[derive(Default)]
 pub(super) struct Seen {
-    of: Option<(Arc<Show>, ClipPlace)>,
+    of: Option<(Arc<Show>, ClipPlace, Option<Scope>)>,
     at_rest: Option<Arc<Show>>,
     drag: Option<Edit>,
     dragged: Option<Arc<Show>>,
@@ -23,40 +23,45 @@ pub(super) struct Seen {
 }
 
 impl Desk {
-    /// The show with the clip of the path showing.
+    /// The show with the clip of the path showing, and nothing else where something is shown alone.
     pub(super) fn seen_at_rest(&mut self) -> Arc<Show> {
-        let (show, clip) = (self.work.show(), self.view.clip);
-        let is_known = self.seen.of.as_ref().is_some_and(|(of, at)| Arc::ptr_eq(of, show) && *at == clip);
+        let (show, clip, alone) = (self.work.show(), self.view.clip, self.view.alone);
+        let is_same = |(of, at, only): &(Arc<Show>, ClipPlace, Option<Scope>)| {
+            Arc::ptr_eq(of, show) && *at == clip && *only == alone
+        };
+        let is_known = self.seen.of.as_ref().is_some_and(is_same);
         if let (true, Some(known)) = (is_known, &self.seen.at_rest) {
             return Arc::clone(known);
         }
         let ClipPlace { bundle: b, level: l, clip: c } = clip;
-        let at_rest = if show.bundles[b].levels[l].showing == c {
+        let at_rest = if show.bundles[b].levels[l].showing == c && alone.is_none() {
             Arc::clone(show)
         } else {
             let mut shown = (**show).clone();
             shown.bundles[b].levels[l].showing = c;
+            if let Some(alone) = alone {
+                show_alone(&mut shown, alone);
+            }
             Arc::new(shown)
         };
         self.seen = Seen {
-            of: Some((Arc::clone(show), clip)),
+            of: Some((Arc::clone(show), clip, alone)),
             at_rest: Some(Arc::clone(&at_rest)),
             ..Seen::default()
         };
         at_rest
     }
 
-    /// The show as it would be if the card being dragged were dropped.
+    /// The show as it would be if what is being dragged were dropped.
     pub(super) fn seen_dragged(&mut self, at_rest: &Arc<Show>) -> Arc<Show> {
-        let Some((from, into)) = self.view.drag else {
+        let Some(drag) = self.view.dragged() else {
             self.seen.drag = None;
             return self.seen_found(at_rest).unwrap_or_else(|| Arc::clone(at_rest));
         };
-        let edit = self.view.carried(from, into);
-        if self.seen.drag.as_ref() != Some(&edit) {
-            let moved = edit.applied(at_rest);
+        if self.seen.drag.as_ref() != Some(&drag) {
+            let moved = drag.applied(at_rest);
+            self.seen.drag = Some(drag);
             self.seen.dragged = Some(moved.map_or_else(|_| Arc::clone(at_rest), |(show, _)| Arc::new(show)));
-            self.seen.drag = Some(edit);
         }
         self.seen.dragged.clone().unwrap_or_else(|| Arc::clone(at_rest))
     }
@@ -79,7 +84,10 @@ impl Desk {
         if Arc::ptr_eq(before, &now) {
             return;
         }
-        let follow = |scope: Scope, order: &[usize]| followed((before, &now), scope, order);
+        // The scope has been followed already: by where it was, its chain is found before the change.
+        let follow = |scope: Scope, order: &[usize]| {
+            order_followed((before, &now), [followed(&now, before, scope)?, scope], order)
+        };
         let shown = match &self.view.shown {
             Shown::Order { scope, order } => {
                 follow(*scope, order).map(|order| Shown::Order { scope: *scope, order })
@@ -95,7 +103,8 @@ impl Desk {
     /// Conditions follow their effects to other places of the chain, and stay behind with their chain.
     pub(super) fn keep_conditions(&mut self, (show, scope): &(Arc<Show>, Scope)) {
         let now = self.work.show();
-        let is_elsewhere = *scope != self.view.scope;
+        let scope_now = followed(show, now, *scope);
+        let is_elsewhere = scope_now != Some(self.view.scope);
         if is_elsewhere {
             self.view.conditions.clear();
         } else if Arc::ptr_eq(show, now) {
@@ -103,14 +112,14 @@ impl Desk {
         }
         // What is open stays open as long as its effects are there.
         let by = self.view.wall_by.clone();
-        self.view.wall_by = match by.open().map(|order| followed((show, now), *scope, order)) {
+        let follow = |order: &[usize]| order_followed((show, now), [*scope, scope_now?], order);
+        self.view.wall_by = match by.open().map(follow) {
             None => by,
             Some(Some(order)) if !is_elsewhere => by.of(order),
             Some(_) => by.whole(),
         };
-        let has_scope = now.scopes().contains(scope);
-        let (before, after) =
-            (labels(show.chain(*scope)), if has_scope { labels(now.chain(*scope)) } else { Vec::new() });
+        let before = labels(show.chain(*scope));
+        let after = scope_now.map(|scope| labels(now.chain(scope))).unwrap_or_default();
         let moved = |place: usize| after.iter().position(|label| before.get(place) == Some(label));
         let followed = self.view.conditions.drain(..).filter_map(|condition| {
             Some(match condition {
@@ -124,17 +133,61 @@ impl Desk {
         self.view.conditions = followed.collect();
     }
 
+    /// Stays with the scopes that are looked at, wherever a change has taken them.
+    pub(super) fn follow_scopes(&mut self, before: &Show) {
+        let now = Arc::clone(self.work.show());
+        let view = &mut self.view;
+        let there = |scope: Scope| followed(before, &now, scope);
+        if let Some(Scope::Clip(bundle, level, clip)) = there(view.clip.into()) {
+            view.clip = ClipPlace { bundle, level, clip };
+        }
+        view.scope = there(view.scope).unwrap_or(view.scope);
+        view.alone = view.alone.and_then(there);
+        view.renaming = view.renaming.and_then(there);
+        for pin in &mut view.pins {
+            pin.scope = there(pin.scope).unwrap_or(pin.scope);
+        }
+        let shown = match &mut view.shown {
+            Shown::Output => return,
+            Shown::After(spot) => &mut spot.scope,
+            Shown::Order { scope, .. } => scope,
+            Shown::Pair(pair) => &mut pair.scope,
+            Shown::Found(row) => &mut row.scope,
+        };
+        *shown = there(*shown).unwrap_or(*shown);
+    }
+
     pub(super) fn seen_show(&self) -> Arc<Show> {
         self.seen.at_rest.clone().unwrap_or_else(|| Arc::clone(self.work.show()))
     }
 }
 
+/// Keeps everything else than one thing out of the picture.
+fn show_alone(show: &mut Show, alone: Scope) {
+    let (bundle, level) = match alone {
+        Scope::Global => return,
+        Scope::Bundle(b) => (b, None),
+        Scope::Level(b, l) | Scope::Clip(b, l, _) => (b, Some(l)),
+    };
+    for (b, one) in show.bundles.iter_mut().enumerate() {
+        one.hidden = b != bundle;
+        for (l, inside) in one.levels.iter_mut().enumerate() {
+            inside.hidden |= b == bundle && level.is_some_and(|level| l != level);
+        }
+    }
+    show.bring_out(alone);
+}
+
 /// An order of the same effects, wherever they stand by now: before and after a change of the show.
-fn followed((before, now): (&Show, &Show), scope: Scope, order: &[usize]) -> Option<Vec<usize>> {
-    if !before.scopes().contains(&scope) || !now.scopes().contains(&scope) {
+fn order_followed(
+    (before, now): (&Show, &Show),
+    [scope, scope_now]: [Scope; 2],
+    order: &[usize],
+) -> Option<Vec<usize>> {
+    if !before.scopes().contains(&scope) || !now.scopes().contains(&scope_now) {
         return None;
     }
-    let (old, new) = (before.chain(scope), now.chain(scope));
+    let (old, new) = (before.chain(scope), now.chain(scope_now));
     // A setting that was changed leaves every effect in its place.
     let is_in_place = old.len() == new.len()
         && old.iter().zip(new).all(|(a, b)| a.effect.name == b.effect.name && a.name == b.name);

@@ -1,6 +1,6 @@
 //! What commands do, where that takes more than a word.
 
-use crate::edit::{Deed, Edit, Named, Several, Spot};
+use crate::edit::{Deed, Edit, Named, Several, Spot, StructureEdit};
 use crate::order::in_order;
 use crate::show::{ClipPlace, Scope};
 use crate::window::action::{Action, Dialog, Pin, Saving};
@@ -9,6 +9,7 @@ use crate::window::scene::Scene;
 use crate::window::seeking::FindAct;
 use crate::window::showing::{Comparing, Pair, Shown, WallBy};
 use crate::window::threads::prover::StandsFor;
+use crate::window::widgets::parts::{next_gap, rows};
 
 /// The order in the large picture, where it is one of the chain on the wall.
 pub(super) fn order(scene: &Scene<'_>) -> Option<Vec<usize>> {
@@ -217,6 +218,47 @@ pub(super) fn scope_by(scene: &mut Scene<'_>, way: isize) {
     if let Some(scope) = at.checked_add_signed(way).and_then(|next| path.get(next)) {
         scene.act(Action::Scope(*scope));
     }
+}
+
+/// To the row over or under the one in hand.
+pub(super) fn row_by(scene: &mut Scene<'_>, is_up: bool) {
+    let rows = rows(scene.show());
+    let at = rows.iter().position(|row| Some(*row) == scene.part_in_hand());
+    let next = at.and_then(|at| if is_up { at.checked_sub(1) } else { Some(at + 1) });
+    if let Some(&row) = next.and_then(|next| rows.get(next)) {
+        scene.act(Action::Scope(row));
+        scene.next_row = Some(row);
+    }
+}
+
+pub(super) fn move_row(scene: &mut Scene<'_>, is_up: bool) {
+    let Some(what) = scene.part_in_hand() else { return };
+    match next_gap(scene.show(), what, is_up) {
+        Some(into) => {
+            let edit = StructureEdit::Move { what, into };
+            scene.next_row = edit.lands();
+            scene.act(Action::Edit(Edit::Structure(edit)));
+        }
+        None => scene.act(Action::Say("It stands at the end of its own.".to_owned())),
+    }
+}
+
+pub(super) fn edit_row(scene: &mut Scene<'_>, edit: fn(Scope) -> Edit) {
+    if let Some(what) = scene.part_in_hand() {
+        scene.act(Action::Edit(edit(what)));
+    }
+}
+
+pub(super) fn hide_row(scene: &mut Scene<'_>) {
+    if let Some(what) = scene.part_in_hand() {
+        let hidden = !scene.show().is_hidden(what);
+        scene.act(Action::Edit(Edit::Structure(StructureEdit::Hide { what, hidden })));
+    }
+}
+
+pub(super) fn show_alone(scene: &mut Scene<'_>) {
+    let scope = scene.view.scope;
+    scene.act(Action::Alone((scene.view.alone != Some(scope)).then_some(scope)));
 }
 
 /// To the path of another clip, through all of them from the bottom up.

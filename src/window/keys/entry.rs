@@ -78,6 +78,7 @@ fn lacking(needs: Needs) -> &'static str {
         Needs::Nothing => "not now",
         Needs::Effect => "choose an effect on the path first",
         Needs::NamedScope => "the global scope keeps its name: choose a bundle, a level or a clip first",
+        Needs::Row => "choose a bundle, a level or a clip of the structure first",
         Needs::Chain => "no effects here yet",
         Needs::Effects => "this chain has fewer than two effects",
         Needs::Order => "press an order on the wall first",

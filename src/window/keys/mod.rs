@@ -63,6 +63,8 @@ pub enum Needs {
     NamedScope,
     /// A chain with an effect.
     Chain,
+    /// A bundle, a level or a clip in hand: its row has the keyboard.
+    Row,
     /// Two effects of which one can be first.
     Effects,
     /// An order in the large picture.
@@ -86,6 +88,7 @@ impl Needs {
             Self::Effect => view.spot().is_some(),
             Self::NamedScope => view.scope != Scope::Global,
             Self::Chain => !scene.show().chain(view.scope).is_empty(),
+            Self::Row => scene.part_in_hand().is_some(),
             Self::Effects => scene.show().chain(view.scope).len() > 1,
             Self::Order => order(scene).is_some(),
             Self::Answer => matches!(view.shown, Shown::Found(_)),
@@ -249,9 +252,11 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
     let is_text = ctx.text_edit_focused();
     let is_desk = scene.view.dialog.is_none()
         && !is_text
-        && scene.view.drag.is_none()
+        && scene.view.dragged().is_none()
+        && scene.view.renaming.is_none()
         && !egui::Popup::is_any_open(ctx);
-    let is_free = is_desk && ctx.memory(|memory| memory.focused().is_none());
+    // A row of the structure takes the keys of its own alone.
+    let is_free = is_desk && (scene.row.is_some() || ctx.memory(|memory| memory.focused().is_none()));
     let reaches = |reach| match reach {
         Reach::Everywhere => true,
         Reach::Sheets => !is_text,
@@ -269,9 +274,11 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
     }
     let rows = COMMANDS.iter().flat_map(|(_, rows)| *rows).filter(|row| reaches(row.reach));
     let rows = rows.filter(|row| row.needs.are_met(scene));
-    let mut bindings: Vec<&Binding> = rows.flat_map(|row| row.keys).collect();
-    bindings.sort_by_key(|binding| Reverse(binding.stroke.held()));
-    for binding in bindings {
+    // A row of the structure that has the keyboard is asked before all others.
+    let of_row = |row: &'static Row| row.keys.iter().map(move |binding| (row.needs != Needs::Row, binding));
+    let mut bindings: Vec<(bool, &Binding)> = rows.flat_map(of_row).collect();
+    bindings.sort_by_key(|(is_elsewhere, binding)| (Reverse(binding.stroke.held()), *is_elsewhere));
+    for (_, binding) in bindings {
         if binding.stroke.is_pressed(ctx) {
             (binding.does)(scene);
         }

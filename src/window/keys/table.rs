@@ -4,7 +4,7 @@ use egui::{Key, Modifiers};
 
 use super::does::*;
 use super::{Binding, Clip, Needs, Reach, Row, Stroke};
-use crate::edit::{ClipEdit, Deed, Edit, Named};
+use crate::edit::{ClipEdit, Deed, Edit, Named, StructureEdit};
 use crate::window::action::{Action, Dialog, Saving};
 use crate::window::lesson_room::LessonAct;
 use crate::window::preferences::TEXT_STEP;
@@ -101,9 +101,35 @@ commands! {
         Footage "other footage for the clip", Desk, Nothing: plain(Key::T) => |scene| {
             scene.act(Action::Ask(Dialog::Footage(scene.view.clip)));
         };
+        ToStructure "to the structure, on the scope's row", Desk, NamedScope: plain(Key::Q) => |scene| {
+            scene.act(Action::ShowStructure(true));
+            scene.act(Action::Scope(scene.view.scope));
+            scene.next_row = Some(scene.view.scope);
+        };
+        Structure "open or close the structure", Desk, Nothing: shift(Key::Q) => |scene| {
+            scene.act(Action::ShowStructure(scene.view.preferences.hides_structure));
+        };
+        ShowAlone "the bundle, level or clip alone, or everything again", Desk, NamedScope:
+            shift(Key::S) => show_alone;
         ShowClip "show the clip of this path on its level", Desk, Nothing: plain(Key::S) => |scene| {
             scene.act(Action::Edit(Edit::Clip(scene.view.clip, ClipEdit::Show)));
         };
+    }
+    "The structure, a row of it in hand" {
+        StepRow "the row over or under it", Desk, Row:
+            plain(Key::ArrowUp) => |scene| row_by(scene, true) => "the row over it",
+            plain(Key::ArrowDown) => |scene| row_by(scene, false) => "the row under it";
+        MoveRow "move it up or down", Desk, Row:
+            alt(Key::ArrowUp) => |scene| move_row(scene, true) => "move the row up",
+            alt(Key::ArrowDown) => |scene| move_row(scene, false) => "move the row down";
+        RenameRow "rename the row where it stands", Desk, Row: plain(Key::Enter) => |scene| {
+            scene.act(Action::RenameHere(scene.part_in_hand()));
+        };
+        HideRow "hide the row, or no longer", Desk, Row: plain(Key::O) => hide_row;
+        DuplicateRow "duplicate the row", Desk, Row: ctrl(Key::D) => |scene| {
+            edit_row(scene, |what| Edit::Structure(StructureEdit::Duplicate(what)));
+        };
+        RemoveRow "remove the row", Desk, Row: plain(Key::Delete) => |scene| edit_row(scene, Edit::Drop);
     }
     "Beside the picture" {
         Tabs "orders, swaps, pins, hands, lessons, library, find", Desk, Nothing:

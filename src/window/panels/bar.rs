@@ -211,6 +211,12 @@ fn view_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.menu_button("View", |ui| {
         ui.set_min_width(220.0);
         let Preferences { theme, text_percent, .. } = scene.view.preferences;
+        let mut shows = !scene.view.preferences.hides_structure;
+        let structure = ui.checkbox(&mut shows, "Structure").on_hover_text(Command::Structure.key());
+        if structure.changed() {
+            scene.act(Action::ShowStructure(shows));
+        }
+        ui.separator();
         ui.weak(format!("Theme ({})", Command::Theme.key()));
         for choice in ThemeChoice::ALL {
             if ui.radio(theme == choice, choice.label()).clicked() {

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use egui::{Button, Frame as Margins, ScrollArea, Slider, Ui};
+use egui::{Button, Frame as Margins, ScrollArea, Slider, Ui, vec2};
 
 use crate::catalogue::Setting;
 use crate::edit::{Edit, Spot, TimeEdit};
@@ -14,6 +14,7 @@ use crate::window::playing::HandAct;
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
 use crate::window::widgets::fields::by_first_button;
+use crate::window::widgets::parts::{colour_menu, stripe};
 use crate::window::widgets::text::TextField;
 use crate::window::widgets::values::value_control;
 use crate::window::widgets::{announce, labels, name, sign_button};
@@ -63,10 +64,11 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
                 let (fill, rim) =
                     if is_held { (palette.lifted, palette.accent) } else { (palette.panel, palette.panel) };
                 let frame = Margins::new().fill(fill).stroke(egui::Stroke::new(2.0, rim));
-                frame.corner_radius(4.0).inner_margin(8.0).show(ui, |ui| {
+                let drawn = frame.corner_radius(4.0).inner_margin(8.0).show(ui, |ui| {
                     ui.take_available_width();
                     control(ui, scene, &show, at);
                 });
+                stripe(ui.painter(), drawn.response.rect.shrink2(vec2(2.0, 4.0)), show.controls[at].colour);
             });
             ui.add_space(6.0);
         }
@@ -151,6 +153,12 @@ fn control(ui: &mut Ui, scene: &mut Scene<'_>, show: &Show, at: usize) {
             key_of(ui, scene, show, at);
         }
         binding(ui, scene, control, at);
+        let colour = ui.menu_button("colour", |ui| {
+            if let Some(colour) = colour_menu(ui, control.colour) {
+                scene.act(changed(&|control| control.colour = colour));
+            }
+        });
+        announce(&colour.response, &format!("Colour of {called}"), None);
         if sign_button(ui, "remove", &format!("Remove {called}"), "Its settings are released").clicked() {
             let mut controls = show.controls.clone();
             controls.remove(at);

@@ -10,5 +10,6 @@ pub(super) mod picture;
 pub(super) mod ribbon;
 pub(super) mod settings;
 pub(super) mod sheets;
+pub(super) mod structure;
 pub(super) mod swaps;
 pub(super) mod wall;

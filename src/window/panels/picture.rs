@@ -23,7 +23,6 @@ use crate::window::widgets::{
 /// Height of the line over the picture, and the width that is kept in it for how large the picture is.
 const TITLE: f32 = 24.0;
 const ZOOMS: f32 = 180.0;
-
 /// Half a second a picture: one change a second, far below the three flashes that WCAG 2.2 allows.
 const BLINK_SECONDS: f64 = 0.5;
 
@@ -54,7 +53,7 @@ impl Heading {
             (scene.row(scope, order), one_after_another(order.iter().map(|&place| labels[place].as_str())))
         };
         let (words, rows) = match &shown {
-            Shown::Output => ([said_chain(scene, scene.view.scope), String::new()], Vec::new()),
+            Shown::Output => ([scene.said_chain(scene.view.scope), String::new()], Vec::new()),
             Shown::Found(row) => {
                 let labels = labels(&row.effects);
                 let on = labels
@@ -73,7 +72,7 @@ impl Heading {
                 (Default::default(), vec![row(pair.scope, &pair.left), row(pair.scope, &pair.right)])
             }
         };
-        let dropped = scene.view.drag.map(|(from, into)| scene.names_if_moved(from, into));
+        let dropped = scene.if_dropped();
         Self { shown, dropped, words, rows }
     }
 
@@ -159,7 +158,7 @@ fn zoomed(ui: &Ui, scene: &Scene<'_>) -> Option<Vec2> {
     let zoom = scene
         .view
         .zoom
-        .filter(|_| scene.view.drag.is_some() || !matches!(scene.view.shown, Shown::Pair(_)))?;
+        .filter(|_| scene.view.dragged().is_some() || !matches!(scene.view.shown, Shown::Pair(_)))?;
     Some((vec2(frame.width as f32, frame.height as f32) * zoom / ui.pixels_per_point()).max(Vec2::ZERO))
 }
 
@@ -213,7 +212,14 @@ fn title(ui: &mut Ui, scene: &mut Scene<'_>, heading: &Heading) {
         match &heading.shown {
             Shown::Output => {
                 ui.strong("Output");
-                short_label(ui, &heading.words[0], egui::TextStyle::Body, palette(ui.ctx()).quiet);
+                let (mut said, mut colour) = (heading.words[0].clone(), palette(ui.ctx()).quiet);
+                if let Some(alone) = scene.view.alone {
+                    if ui.button("Show everything").on_hover_text(Command::ShowAlone.key()).clicked() {
+                        scene.act(Action::Alone(None));
+                    }
+                    (said, colour) = (scene.address(alone) + " alone", palette(ui.ctx()).bright);
+                }
+                short_label(ui, &said, egui::TextStyle::Body, colour);
             }
             Shown::After(_) => {
                 if ui.button("Back to the output").clicked() {
@@ -241,13 +247,6 @@ fn title(ui: &mut Ui, scene: &mut Scene<'_>, heading: &Heading) {
             }
         }
     });
-}
-
-fn said_chain(scene: &Scene<'_>, scope: Scope) -> String {
-    let chain = scene.show().chain(scope);
-    let labels = labels(chain);
-    let on = labels.iter().zip(chain).filter(|(_, used)| used.on).map(|(label, _)| label.as_str());
-    format!("{}: {}", scene.address(scope), one_after_another(on))
 }
 
 /// What was found, and what can be done with it.

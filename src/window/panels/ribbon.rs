@@ -5,7 +5,7 @@ use egui::{Align2, CursorIcon, Id, Pos2, Rect, ScrollArea, Sense, Stroke, Stroke
 use crate::edit::{ClipEdit, Edit, Named, Spot};
 use crate::order::marks;
 use crate::show::chain::one_after_another;
-use crate::show::{Clip, ClipPlace, Scope};
+use crate::show::{ClipPlace, Scope};
 use crate::window::action::{Action, Dialog};
 use crate::window::keys::Command;
 use crate::window::pictures::{Stage, Urgency};
@@ -14,6 +14,7 @@ use crate::window::showing::Shown;
 use crate::window::theme::{CORNER, Palette, paint_chip, palette};
 use crate::window::widgets::carried::drop_places;
 use crate::window::widgets::mix::mix_controls;
+use crate::window::widgets::parts::{add_menu, menu, stripe};
 use crate::window::widgets::{announce, cut_text, font, labels, name, paint_focus, paint_picture, texels};
 
 /// The least and the greatest width of a card's picture, in points; between them the path fits its room.
@@ -166,7 +167,7 @@ fn clips_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
                 for (c, clip) in level.clips.iter().enumerate() {
                     let is_showing = level.showing == c;
                     let text = format!("{} / {}", name(&level.name), name(&clip.name));
-                    let text = if is_showing { text } else { format!("{text}  (hidden)") };
+                    let text = if is_showing { text } else { format!("{text}  (waits)") };
                     let place = ClipPlace { bundle: b, level: l, clip: c };
                     let chosen = scene.view.clip == place;
                     if ui.selectable_label(chosen, text).clicked() {
@@ -192,22 +193,10 @@ fn clips_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
         ui.weak("A chain alone: footage is only looked at.");
         return;
     }
-    for (what, kind) in [("clip on this level", 0), ("level in this bundle", 1), ("bundle", 2)] {
-        ui.menu_button(format!("Add a {what}"), |ui| {
-            for source in scene.catalogue.sources().to_vec() {
-                if ui.button(&source.name).on_hover_text(&source.summary).clicked() {
-                    let clip = Box::new(Clip::generated(&source.name));
-                    scene.act(Action::Edit(match kind {
-                        0 => Edit::AddClip { bundle: b, level: l, clip },
-                        1 => Edit::AddLevel { bundle: b, clip },
-                        _ => Edit::AddBundle { clip },
-                    }));
-                    ui.close();
-                }
-            }
-            ui.weak("Or drop a picture file onto the window.");
-        });
-    }
+    let [_, level, bundle, global] = place.path();
+    add_menu(ui, scene, level, "Add a clip on this level");
+    add_menu(ui, scene, bundle, "Add a level in this bundle");
+    add_menu(ui, scene, global, "Add a bundle");
     ui.menu_button("Remove", |ui| {
         let [clip, level, bundle, _] = place.path();
         for scope in [clip, level, bundle] {
@@ -235,6 +224,11 @@ fn section(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, card_width: f32, ga
     let is_chosen = scene.view.scope == scope;
     let fill = if is_chosen { palette.raised } else { palette.panel };
     ui.painter().rect_filled(rect, f32::from(CORNER), fill);
+    stripe(
+        ui.painter(),
+        rect.with_max_y(rect.top() + HEADING).shrink2(vec2(1.0, 3.0)),
+        scene.show().colour(scope),
+    );
     if is_chosen {
         ui.painter().hline(rect.x_range(), rect.top() + 0.5, Stroke::new(2.0, palette.accent));
     }
@@ -270,7 +264,9 @@ fn section_heading(
     let id = ui.scope_id().with(("section", scene.show().address(scope)));
     let response = ui.interact(rect, id, Sense::click());
     let plural = if effects == 1 { "" } else { "s" };
-    announce(&response, &format!("Scope {kind} {name}, {effects} effect{plural}"), Some(is_chosen));
+    let hidden = if scene.show().lies_hidden(scope) { ", hidden" } else { "" };
+    announce(&response, &format!("Scope {kind} {name}, {effects} effect{plural}{hidden}"), Some(is_chosen));
+    let kind = if hidden.is_empty() { kind } else { "hidden" };
     let colour = if is_chosen || response.hovered() { palette.bright } else { palette.plain };
     let at = rect.left_center() + vec2(8.0, 0.0);
     let painter = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));
@@ -287,6 +283,7 @@ fn section_heading(
     if response.double_clicked() && scope != Scope::Global {
         scene.act(Action::Ask(Dialog::Rename(Named::Scope(scope))));
     }
+    response.context_menu(|ui| menu(ui, scene, scope));
     let hint = "Its chain on the wall, its settings under the picture. Twice: another name.";
     response.on_hover_text(format!("{kind} {name}\n{hint}"));
 }
@@ -377,9 +374,10 @@ fn switch(ui: &Ui, scene: &mut Scene<'_>, spot: Spot, picture: Rect, on: bool, l
 }
 
 fn effect_menu(scene: &mut Scene<'_>, response: &egui::Response, spot: Spot, on: bool) {
-    let address = scene.address(spot.scope);
+    let chain = scene.show().chain(spot.scope);
+    let title = format!("Effect {} {}", marks(chain).of(spot.at), labels(chain).swap_remove(spot.at));
     response.context_menu(|ui| {
-        ui.weak(address);
+        ui.strong(title);
         let entries = [
             ("Duplicate", Action::Edit(Edit::Duplicate(spot))),
             ("Call it something else \u{2026}", Action::Ask(Dialog::Rename(Named::Effect(spot)))),

@@ -1,6 +1,7 @@
 //! What the window leaves to others, so that it answers: each an errand of the one worker type.
 
 pub(super) mod export;
+pub(super) mod file_dialog;
 pub(super) mod find;
 pub(super) mod flash;
 pub(super) mod own_effects;

@@ -363,6 +363,7 @@ fn card(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry, size: Vec2) {
     if response.clicked() {
         scene.act(Action::Library(LibraryAct::Choose((!is_chosen).then_some(this))));
     }
+    response.context_menu(|ui| card_menu(ui, scene, entry));
     if entry.kind == Kind::Chain && entry.facts.is_ok() {
         response
             .dnd_set_drag_payload(Carried { handle: entry.handle.clone(), name: entry.name().to_owned() });
@@ -374,6 +375,38 @@ fn card(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry, size: Vec2) {
     let hint = hint(entry, place);
     let cursor = if entry.kind == Kind::Chain { CursorIcon::Grab } else { CursorIcon::PointingHand };
     response.on_hover_cursor(cursor).on_hover_text(hint);
+}
+
+/// All that can be done with an entry, under its name.
+fn card_menu(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
+    let (kind, handle) = (entry.kind, entry.handle.clone());
+    ui.set_min_width(190.0);
+    ui.strong(format!("{} {}", said_kind(kind), name(entry.name())));
+    ui.separator();
+    let mut acts = Vec::new();
+    if entry.facts.is_ok() {
+        match kind {
+            Kind::Chain => {
+                let scope = scene.view.scope;
+                let address = scene.address(scope);
+                let put = |way| LibraryAct::Put { handle: handle.clone(), scope, way };
+                acts.push((format!("Put on {address}"), put(Way::Replace)));
+                acts.push((format!("Put under the effects on {address}"), put(Way::Under)));
+                acts.push((format!("Put over the effects on {address}"), put(Way::Over)));
+            }
+            Kind::Starter => acts.push(("Begin a show".to_owned(), LibraryAct::Begin(handle.clone()))),
+        }
+        acts.push(("Duplicate".to_owned(), LibraryAct::Duplicate(kind, handle.clone())));
+    }
+    if entry.file().is_some() {
+        acts.push(("Remove".to_owned(), LibraryAct::Remove(kind, handle)));
+    }
+    for (text, act) in acts {
+        if ui.button(text).clicked() {
+            scene.act(Action::Library(act));
+            ui.close();
+        }
+    }
 }
 
 fn said_kind(kind: Kind) -> &'static str {

@@ -8,8 +8,8 @@ use super::{is_enter_free, is_entered, main_button, main_response};
 use crate::base::folders::typed;
 use crate::edit::{ClipEdit, Edit, Form};
 use crate::footage::{FILM_ENDINGS, PICTURE_ENDINGS};
-use crate::show::ClipPlace;
 use crate::show::clip::FootageName;
+use crate::show::{ClipPlace, Scope};
 use crate::window::action::{Action, Dialog, Saving};
 use crate::window::scene::Scene;
 use crate::window::widgets::text::TextField;
@@ -48,6 +48,32 @@ pub(super) fn footage(ui: &mut Ui, scene: &mut Scene<'_>, place: ClipPlace) {
         if is_ready && (pressed || chosen) {
             let footage = FootageName::File { written: path.display().to_string(), path };
             scene.act(Action::Edit(Edit::Clip(place, ClipEdit::Footage(footage))));
+        }
+        if ui.button("Cancel").clicked() {
+            scene.act(Action::Close);
+        }
+    });
+}
+
+/// Which file is added on top of something.
+pub(super) fn add(ui: &mut Ui, scene: &mut Scene<'_>, into: Scope) {
+    if !scene.show().scopes().contains(&into) {
+        return scene.act(Action::Close);
+    }
+    ui.heading(match into {
+        Scope::Global => "Add a file as a bundle over the others".to_owned(),
+        Scope::Bundle(_) => format!("Add a file as a level on top of {}", scene.address(into)),
+        _ => format!("Add a file as a clip on {}", scene.address(into)),
+    });
+    let id = "add a file";
+    let before = typed_before(scene, &Dialog::AddFile(into)).unwrap_or_default();
+    let chosen = file_entry(ui, id, scene, &[&PICTURE_ENDINGS[..], &FILM_ENDINGS].concat(), || before);
+    let path = typed(&draft(ui, Id::unique(id), String::new));
+    ui.horizontal(|ui| {
+        let is_ready = path.file_name().is_some() && !path.is_dir();
+        let pressed = ui.add_enabled_ui(is_ready, |ui| main_button(ui, "Add")).inner;
+        if is_ready && (pressed || chosen) {
+            scene.act(Action::AddFile(into, path));
         }
         if ui.button("Cancel").clicked() {
             scene.act(Action::Close);

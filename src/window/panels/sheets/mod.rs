@@ -5,6 +5,7 @@ mod dropped;
 mod files;
 mod flashes;
 mod keys;
+mod levels;
 
 use std::path::Path;
 
@@ -57,6 +58,8 @@ pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
             Dialog::Rename(what) => rename(ui, scene, *what),
             Dialog::Footage(place) => files::footage(ui, scene, *place),
             Dialog::Dropped(paths) => dropped::show(ui, scene, paths),
+            Dialog::AddFile(into) => files::add(ui, scene, *into),
+            Dialog::LevelOrders(bundle) => levels::show(ui, scene, *bundle),
             Dialog::Condition => condition(ui, scene),
             Dialog::Changed(path) => changed(ui, scene, path),
             Dialog::Recover => recover(ui, scene),

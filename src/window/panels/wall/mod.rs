@@ -27,7 +27,7 @@ use crate::window::threads::prover::{Known, StandsFor};
 use crate::window::widgets::facts::{paint_words, words_width};
 use crate::window::widgets::orders::{looking, nothing_yet, trouble};
 use crate::window::widgets::short::short_label;
-use crate::window::widgets::{announce, labels, paint_picture, progress, texels};
+use crate::window::widgets::{announce, labels, paint_focus, paint_picture, progress, texels};
 use tile::{Grid, OnWall, SPACE};
 
 /// Draws the wall.
@@ -327,7 +327,27 @@ pub fn pins(ui: &mut Ui, scene: &mut Scene<'_>) {
             let width = (ui.available_width() - 12.0).min(360.0);
             let frame = scene.show().frame;
             let size = vec2(width, width * frame.height as f32 / frame.width as f32);
-            let (rect, _) = ui.allocate_exact_size(size, Sense::hover());
+            let (rect, response) = ui.allocate_exact_size(size, Sense::click());
+            let take = || {
+                Action::Edit(Edit::Chain {
+                    scope: pin.scope,
+                    chain: pin.chain.clone(),
+                    name: "pinned".to_owned(),
+                })
+            };
+            let said = one_after_another(labels(&pin.chain).iter().map(String::as_str));
+            announce(&response, &format!("Pin {}: {said}", at + 1), None);
+            paint_focus(ui, &response, rect);
+            response.context_menu(|ui| {
+                ui.strong(format!("Pin {}", at + 1));
+                ui.separator();
+                for (text, action) in [("Adopt", take()), ("Unpin", Action::Unpin(at))] {
+                    if ui.button(text).clicked() {
+                        scene.act(action);
+                        ui.close();
+                    }
+                }
+            });
             let pinned = scene.pinned(at);
             let placed = pinned.and_then(|show| {
                 let moment = scene.moment;
@@ -340,12 +360,10 @@ pub fn pins(ui: &mut Ui, scene: &mut Scene<'_>) {
                 scene.pictures.place(place, &wanted, texels, false, Urgency::Wall)
             });
             paint_picture(ui, rect, placed);
-            ui.label(one_after_another(labels(&pin.chain).iter().map(String::as_str)));
+            ui.label(said);
             ui.horizontal(|ui| {
-                let take =
-                    Edit::Chain { scope: pin.scope, chain: pin.chain.clone(), name: "pinned".to_owned() };
                 if ui.button("Adopt").clicked() {
-                    scene.act(Action::Edit(take));
+                    scene.act(take());
                 }
                 if ui.button("Unpin").clicked() {
                     scene.act(Action::Unpin(at));

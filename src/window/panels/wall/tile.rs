@@ -268,7 +268,8 @@ fn menu(
     opened: Option<(WallBy, String, String)>,
 ) {
     let (scope, order) = (scene.view.scope, &one.order[..]);
-    ui.weak(format!("Order {code}"));
+    ui.strong(format!("Order {code}"));
+    ui.separator();
     if ui.button("Adopt").clicked() {
         adopt(scene, order);
         ui.close();
