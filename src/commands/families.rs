@@ -34,7 +34,7 @@ pub(super) fn opening(explored: &Exploration) -> String {
     text
 }
 
-/// What `--json` gives of it; nothing where the chain is not explored in full.
+/// What `--json` gives of it.
 #[derive(Debug, Serialize)]
 pub(super) struct FamiliesFigures {
     /// Every pair of effects, the largest share first.
@@ -44,6 +44,8 @@ pub(super) struct FamiliesFigures {
     families: Vec<FamilyFigures>,
     /// What the questions explain of all that order does, 0 to 1.
     explained: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    explained_error: Option<f64>,
 }
 
 /// That an effect is under another, by their marks.
@@ -59,6 +61,9 @@ struct ShareFigures {
     fact: FactFigures,
     /// Of all that order does, or does inside the family; shares overlap.
     share: f64,
+    /// Its standard error, where orders were drawn at random; not told inside families.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    share_error: Option<f64>,
     /// Whether the two are proved to commute: what they share is other pairs' doing.
     commutes: bool,
 }
@@ -71,11 +76,15 @@ struct QuestionFigures {
     within: Vec<FactFigures>,
     /// What it takes away of all that order does.
     share: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    share_error: Option<f64>,
     /// What it takes away of what order does where it is asked.
     inside: f64,
     /// What is explained once it is answered.
     explained: f64,
-    /// The orders in each family then.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    explained_error: Option<f64>,
+    /// The orders in each family then: of those drawn, where orders were drawn.
     orders: Vec<u64>,
     /// Whether it decides next to nothing itself, and is asked for the sake of the next.
     opens: bool,
@@ -84,7 +93,11 @@ struct QuestionFigures {
 #[derive(Debug, Serialize)]
 struct FamilyFigures {
     facts: Vec<FactFigures>,
-    orders: u64,
+    /// How many of all orders, or of those drawn.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    orders: Option<u64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    drawn: Option<u64>,
     /// The code of the order nearest its mean.
     shown: String,
     /// That order's difference from the file's own.
@@ -99,31 +112,38 @@ struct FamilyFigures {
 impl FamiliesFigures {
     pub(super) fn of(explored: &Exploration) -> Option<Self> {
         let marks = &explored.orders.marks;
-        let Families { facts, questions, list, explained, .. } = explored.families.as_ref()?;
+        let Families { facts, questions, list, explained, explained_error, .. } =
+            explored.families.as_ref()?;
+        let is_sampled = explored.orders.tally.sample().is_some();
+        let error = |error: f64| is_sampled.then(|| rounded(error));
         let family = |family: &Family| FamilyFigures {
             facts: facts_by_mark(&family.facts, marks),
-            orders: family.orders,
+            orders: (!is_sampled).then_some(family.orders),
+            drawn: is_sampled.then_some(family.orders),
             shown: explored.orders.code(family.shown),
             mean_de2000: explored.finished[family.shown]
                 .difference
                 .map(|difference| rounded(difference.mean)),
             left: rounded(family.left),
-            inside: shares_by_mark(&family.inside, marks),
+            inside: shares_by_mark(&family.inside, marks, false),
         };
         let question = |question: &Question| QuestionFigures {
             fact: by_mark(question.fact, marks),
             within: facts_by_mark(&question.within, marks),
             share: rounded(question.share),
+            share_error: error(question.error),
             inside: rounded(question.inside),
             explained: rounded(question.explained),
+            explained_error: error(question.explained_error),
             orders: question.orders.clone(),
             opens: question.opens,
         };
         Some(Self {
-            facts: shares_by_mark(facts, marks),
+            facts: shares_by_mark(facts, marks, is_sampled),
             questions: questions.iter().map(question).collect(),
             families: list.iter().map(family).collect(),
             explained: rounded(*explained),
+            explained_error: error(*explained_error),
         })
     }
 }
@@ -136,10 +156,11 @@ fn facts_by_mark(facts: &[Fact], marks: &Marks) -> Vec<FactFigures> {
     facts.iter().map(|&fact| by_mark(fact, marks)).collect()
 }
 
-fn shares_by_mark(shares: &[Share], marks: &Marks) -> Vec<ShareFigures> {
+fn shares_by_mark(shares: &[Share], marks: &Marks, is_sampled: bool) -> Vec<ShareFigures> {
     let share = |share: &Share| ShareFigures {
         fact: by_mark(share.fact, marks),
         share: rounded(share.share),
+        share_error: is_sampled.then(|| rounded(share.error)),
         commutes: share.commutes,
     };
     shares.iter().map(share).collect()

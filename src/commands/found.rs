@@ -19,6 +19,8 @@ pub(super) struct Found {
     pub(super) flashes: Vec<FlashReport>,
     /// The pieces of footage, where several were asked for.
     pub(super) pieces: Option<PieceList>,
+    /// Whether the person asked to stop, so that it is of a first sample.
+    pub(super) interrupted: bool,
 }
 
 /// The classes as they are listed: the nearest to the goal first, or as they were found.
@@ -68,7 +70,7 @@ impl Found {
     pub(super) fn explanation(&self, rules: bool) -> String {
         let explored = &self.explored;
         let mut text = String::new();
-        if let Some(limit) = explored.limit_said() {
+        if let Some(limit) = explored.orders.sampled_said() {
             text += &format!("{limit}\n");
         }
         for line in explored.of_pieces_said().into_iter().chain(explored.further_said()) {

@@ -9,6 +9,7 @@ mod demo;
 mod documents;
 mod edit;
 mod effects;
+mod extent;
 mod families;
 mod figures;
 mod find;

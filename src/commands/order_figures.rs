@@ -8,15 +8,23 @@ use super::found::{Found, in_turn};
 use super::pieces::{OrderOnPiece, PiecesFigures, order_on_pieces};
 use super::subject::Subject;
 use crate::explore::Part;
-use crate::order::{Explored, Rule};
+use crate::order::Rule;
 
 /// What `--json` gives.
 #[derive(Serialize)]
 pub(super) struct Figures<'a> {
     #[serde(flatten)]
     of: SubjectFigures<'a>,
-    /// `in full`, or `single moves` past the longest chain that is explored in full.
+    /// `in full`, or `sampled` where orders were drawn at random.
     explored: &'static str,
+    /// How many orders were drawn, each as likely as any other, and the seed: the same draws the same orders.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    orders_drawn: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    seed: Option<u64>,
+    /// Marks of the effects that stay in their places in every order.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pinned: Vec<u32>,
     #[serde(flatten)]
     over: Option<OverFigures>,
     orders_total: serde_json::Value,
@@ -109,9 +117,12 @@ struct OrderFigures {
     code: String,
     order: Vec<String>,
     places: Vec<usize>,
-    /// Orders proved to give this picture; absent where the chain is not explored in full.
+    /// Orders proved to give this picture; absent where orders were drawn:
     #[serde(skip_serializing_if = "Option::is_none")]
     orders: Option<u64>,
+    /// how many of those drawn are proved to give it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    drawn: Option<u64>,
     picture: String,
     /// The code of the first order with the same picture here; its own, where it is the first.
     same_as: String,
@@ -149,9 +160,8 @@ struct FlashFigures {
 pub(super) fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
     let explored = &found.explored;
     let orders = &explored.orders;
-    let classes = &orders.proofs.classes;
-    let in_full = classes.explored() == Explored::InFull;
-    let total = classes.orders_total();
+    let sample = orders.tally.sample();
+    let total = orders.tally.orders_total();
     let look = |(look, &representative): (usize, &usize)| LookFigures {
         look: look + 1,
         name: explored.look_name(look),
@@ -177,7 +187,8 @@ pub(super) fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a>
         code: orders.code(at),
         order: orders.classes[at].order.iter().map(|&place| orders.labels[place].clone()).collect(),
         places: orders.classes[at].order.iter().map(|place| place + 1).collect(),
-        orders: in_full.then(|| classes.orders_in(&orders.classes[at])),
+        orders: sample.is_none().then(|| orders.orders_in(at)),
+        drawn: sample.map(|_| orders.orders_in(at)),
         picture: explored.finished[at].fingerprint.to_string(),
         same_as: orders.code(explored.first_alike[at]),
         look: explored.looks.of[at] + 1,
@@ -204,7 +215,10 @@ pub(super) fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a>
     };
     Figures {
         of: subject.into(),
-        explored: if in_full { "in full" } else { "single moves" },
+        explored: if sample.is_some() { "sampled" } else { "in full" },
+        orders_drawn: sample.map(|sample| sample.orders),
+        seed: sample.map(|sample| sample.seed),
+        pinned: orders.tally.pinned().iter().map(|&place| orders.marks.of(place)).collect(),
         over: explored.over.as_ref().map(|over| OverFigures {
             over_beats: over.beats,
             frames: over.moments.len(),

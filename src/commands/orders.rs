@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use image::RgbaImage;
 
+use super::extent::{ExtentOptions, first_said};
 use super::families::opening;
 use super::figures::LookOptions;
 use super::found::Found;
@@ -26,10 +27,12 @@ use crate::explore::judging::Judging;
 use crate::explore::over_time::{Stretch, strip_frame};
 use crate::explore::pieces::Frames;
 use crate::explore::wish::{By, Ground, Wish};
-use crate::gpu::{Budget, Want};
+use crate::explore::{Exploration, Rendered};
+use crate::gpu::{Budget, GpuError, Want};
 use crate::library::LibraryError;
-use crate::order::orders_said;
+use crate::order::{Extent, orders_said};
 use crate::output::hanging::{Hanging, MOST_SHOWN, Sizes, Wanted};
+use crate::output::moving::Interruption;
 use crate::output::orders_wall::{OrdersWall, beat_said, keeping_said, left_out_said};
 use crate::output::pieces_wall::{Best, PiecesWall, Rows};
 use crate::output::wall::{Wall, most_rows, piece_grid};
@@ -57,6 +60,8 @@ Examples:
   underover orders show.toml --scope bundle:picture --out wall.png --json wall.json
   underover orders preset:lamp-lines --over 2 --rate 6 --out over-two-beats.png
   underover orders preset:all-hands --footage photo.jpg generated:waves --out pieces.png
+  underover orders long.toml --sample 2000             a chain of more than 8 effects, from orders drawn at random
+  underover orders long.toml --pin 1,10                every order of the others, where up to 8 are left to vary
   underover orders show.toml --keep 21 --into show.toml
   underover orders show.toml --clips --want brightest --by worst")]
 pub(super) struct Orders {
@@ -65,6 +70,8 @@ pub(super) struct Orders {
     /// Compare the orders on each clip of the scope in turn: brought to show on its level, or standing in for a clip's footage
     #[arg(long)]
     clips: bool,
+    #[command(flatten)]
+    extent: ExtentOptions,
     /// The wall to write: a PNG with the families of orders, each with one picture for each look that it has
     #[arg(long, value_name = "WALL.png")]
     out: Option<PathBuf>,
@@ -123,6 +130,7 @@ impl Orders {
         Self {
             subject,
             clips: false,
+            extent: ExtentOptions::default(),
             by: By::default(),
             out: Some(out),
             json: Some(json),
@@ -164,10 +172,12 @@ impl Orders {
             subject.scope_notes();
             return Ok(());
         }
+        let extent = self.extent.of(&subject.path.chain)?;
         let mut found = match pieces {
-            Some(pieces) => self.explore_pieces(&mut subject, pieces, like.as_ref())?,
-            None => self.explore(&mut subject, like.as_ref())?,
+            Some(pieces) => self.explore_pieces(&mut subject, pieces, &extent, like.as_ref())?,
+            None => self.explore(&mut subject, &extent, like.as_ref())?,
         };
+        self.extent.tell(&found.explored.orders.tally);
         if self.flashes {
             found.flashes = flashes_of_orders(&mut subject, &found.explored, self.over)?;
         }
@@ -207,7 +217,12 @@ impl Orders {
             }
         }
         subject.closing_notes();
-        Ok(())
+        match found.interrupted {
+            true => Err(anyhow::anyhow!(
+                "interrupted before all of it was looked at; what is told is what the first sample tells"
+            )),
+            false => Ok(()),
+        }
     }
 
     /// What is looked at, and the pieces of footage where these are several.
@@ -293,30 +308,61 @@ impl Orders {
         Budget { mib: self.subject.memory.unwrap_or(Budget::default().mib) }
     }
 
-    fn explore_pieces(
-        &self,
-        subject: &mut Subject,
-        pieces: PieceList,
-        like: Option<&Picture>,
-    ) -> anyhow::Result<Found> {
-        let asked = Asked {
+    fn asked<'a>(&self, extent: &'a Extent, like: Option<&'a Picture>) -> Asked<'a> {
+        Asked {
             over: self.over.map(|beats| (beats, self.rate.map(FrameRate::per_second))),
             of_orders: Judging {
+                extent,
                 limits: self.looks.limits(),
                 budget: self.budget(),
                 wish: self.want.map(|goal| (goal, self.by)),
                 like,
             },
+        }
+    }
+
+    fn explore_pieces(
+        &self,
+        subject: &mut Subject,
+        pieces: PieceList,
+        extent: &Extent,
+        like: Option<&Picture>,
+    ) -> anyhow::Result<Found> {
+        let one = explore::Orders::within(&mut subject.renderer, &subject.path, extent)?;
+        let texels = subject.path.moment.frame.texels();
+        let first = match one.first_sample(&subject.renderer, texels * pieces.len() as u64) {
+            Some(extent) => {
+                let found = pieces.explored(subject, &self.asked(&extent, like))?;
+                let interruption = Interruption::awaited();
+                let tally = &found.explored.orders.tally;
+                let said = found.explored.opening_said().unwrap_or_default();
+                note(&first_said(tally, (said, found.explored.questions_said()), going_on(&one)));
+                subject.renderer.stop_when(interruption.flag());
+                Some(found)
+            }
+            None => None,
         };
-        let FoundOnPieces { explored, parts, wish } = pieces.explored(subject, &asked)?;
+        let found = pieces.explored(subject, &self.asked(extent, like));
+        subject.renderer.stop_no_more();
+        let (found, interrupted) = match (found, first) {
+            (Err(error), Some(first)) if is_stopped(&error) => (first, true),
+            (found, _) => (found?, false),
+        };
+        let FoundOnPieces { explored, parts, wish } = found;
         let frame = subject.path.moment.frame;
         let sizes = Sizes::of(&explored.orders, frame, frame, MOST_SHOWN);
         let ranked = wish.as_ref().map(|wish| &wish.order[..]);
         let hanging = Hanging::of(&explored, sizes, Wanted { most: MOST_SHOWN, every: false, ranked });
-        Ok(Found { explored, parts, wish, hanging, flashes: Vec::new(), pieces: Some(pieces) })
+        let flashes = Vec::new();
+        Ok(Found { explored, parts, wish, hanging, flashes, pieces: Some(pieces), interrupted })
     }
 
-    fn explore(&self, subject: &mut Subject, like: Option<&Picture>) -> anyhow::Result<Found> {
+    fn explore(
+        &self,
+        subject: &mut Subject,
+        extent: &Extent,
+        like: Option<&Picture>,
+    ) -> anyhow::Result<Found> {
         let frames = match self.over {
             Some(beats) => {
                 let (start, a_second) = (subject.path.moment, self.rate.map(FrameRate::per_second));
@@ -325,17 +371,38 @@ impl Orders {
             }
             None => Frames::Moment(Box::new(subject.path.clone())),
         };
-        let (path, renderer) = (&subject.path, &mut subject.renderer);
+        let renderer = &mut subject.renderer;
         let orders = match &frames {
             Frames::Stretch(stretch) => {
                 let mut progress =
                     Progress::named("proving which orders cannot differ", "frames", stretch.proof_frames());
-                stretch.orders(renderer, |frames| progress.tell(frames))?
+                stretch.orders_within(renderer, extent, |frames| progress.tell(frames))?
             }
-            Frames::Moment(path) => explore::Orders::of(renderer, path)?,
+            Frames::Moment(path) => explore::Orders::within(renderer, path, extent)?,
         };
+        let moments = match &frames {
+            Frames::Stretch(stretch) => stretch.sampled.len() as u64,
+            Frames::Moment(_) => 1,
+        };
+        let texels = subject.path.moment.frame.texels();
+        let first = match orders.first_sample(&subject.renderer, texels * moments) {
+            Some(extent) => {
+                let sample = explore::Orders::proved(orders.proofs.clone(), &subject.path.chain, &extent);
+                let _first = doing("looking at a first sample");
+                let rendered = self.rendered(subject, &frames, sample, Want::Figures, |_| {})?;
+                let families = rendered.families(&mut subject.renderer)?;
+                // Until there is something to keep to, Ctrl-C ends the program.
+                let interruption = Interruption::awaited();
+                let said = families.map(|families| rendered.families_said(&families)).unwrap_or_default();
+                note(&first_said(&rendered.orders().tally, said, going_on(&orders)));
+                subject.renderer.stop_when(interruption.flag());
+                Some(rendered)
+            }
+            None => None,
+        };
+
         let most = orders.classes.len();
-        let frame = path.moment.frame;
+        let frame = subject.path.moment.frame;
         let whole = match &frames {
             Frames::Stretch(stretch) => strip_frame(frame, stretch.sampled.len()),
             Frames::Moment(_) => frame,
@@ -345,24 +412,19 @@ impl Orders {
         // What is shown large, and of which look, is known only once there are families and looks.
         let want = if self.out.is_some() { sizes.in_passing(most, most_shown) } else { Want::Figures };
         let mut progress = Progress::of(most);
+        let found = self
+            .rendered(subject, &frames, orders, want, |done| progress.tell(done))
+            .and_then(|rendered| self.gathered(subject, &frames, rendered, like));
+        subject.renderer.stop_no_more();
+        let (found, interrupted) = match (found, first) {
+            (Err(error), Some(first)) if is_stopped(&error) => {
+                (self.gathered(subject, &frames, first, like)?, true)
+            }
+            (found, _) => (found?, false),
+        };
+        let (mut explored, wish) = found;
+        let (path, renderer) = (&subject.path, &mut subject.renderer);
         let (limits, budget) = (self.looks.limits(), self.budget());
-        let tell = |done| progress.tell(done);
-        let rendered = match &frames {
-            Frames::Stretch(stretch) => {
-                let looked_at = stretch.look_frame(&orders, budget);
-                stretch.rendered(orders, renderer, looked_at, 0, budget, tell)?
-            }
-            Frames::Moment(path) => orders.rendered(renderer, path, want, budget, tell)?,
-        };
-        let wish = match self.want {
-            Some(goal) => {
-                let _ranking = doing("ranking the orders");
-                let figures = goal.figures(renderer, &frames, &rendered, like, budget)?;
-                Some(Wish::ranked(goal, self.by, of_moments(&frames, figures)))
-            }
-            None => None,
-        };
-        let mut explored = rendered.gathered(renderer, limits, |_| {})?;
         let parts = match &frames {
             Frames::Stretch(stretch) => {
                 let _leaving = doing("leaving out each effect in turn");
@@ -380,8 +442,47 @@ impl Orders {
         if self.out.is_some() {
             hanging.hang(&mut explored, renderer, path, budget)?;
         }
-        progress.finished();
-        Ok(Found { explored, parts, wish, hanging, flashes: Vec::new(), pieces: None })
+        if !interrupted {
+            progress.finished();
+        }
+        Ok(Found { explored, parts, wish, hanging, flashes: Vec::new(), pieces: None, interrupted })
+    }
+
+    fn rendered(
+        &self,
+        subject: &mut Subject,
+        frames: &Frames,
+        orders: explore::Orders,
+        want: Want,
+        tell: impl FnMut(usize),
+    ) -> anyhow::Result<Rendered> {
+        let (renderer, budget) = (&mut subject.renderer, self.budget());
+        Ok(match frames {
+            Frames::Stretch(stretch) => {
+                let looked_at = stretch.look_frame(&orders, budget);
+                stretch.rendered(orders, renderer, looked_at, 0, budget, tell)?
+            }
+            Frames::Moment(path) => orders.rendered(renderer, path, want, budget, tell)?,
+        })
+    }
+
+    fn gathered(
+        &self,
+        subject: &mut Subject,
+        frames: &Frames,
+        rendered: Rendered,
+        like: Option<&Picture>,
+    ) -> anyhow::Result<(Exploration, Option<Wish>)> {
+        let renderer = &mut subject.renderer;
+        let wish = match self.want {
+            Some(goal) => {
+                let _ranking = doing("ranking the orders");
+                let figures = goal.figures(renderer, frames, &rendered, like, self.budget())?;
+                Some(Wish::ranked(goal, self.by, of_moments(frames, figures)))
+            }
+            None => None,
+        };
+        Ok((rendered.gathered(renderer, self.looks.limits(), |_| {})?, wish))
     }
 
     /// Which orders the wall leaves out, if any, and what shows them.
@@ -470,6 +571,15 @@ impl Orders {
         let notes = self.left_out_said(found).into_iter().chain(self.keeping_said(subject, found));
         Ok(wall.composed(said_of, notes.collect())?)
     }
+}
+
+fn is_stopped(error: &anyhow::Error) -> bool {
+    matches!(error.downcast_ref(), Some(GpuError::Stopped))
+}
+
+/// "every order is", of those that are looked at after a first sample.
+fn going_on(orders: &explore::Orders) -> &'static str {
+    if orders.tally.sample().is_some() { "the whole sample is" } else { "every order is" }
 }
 
 /// Each moment as what orders are judged on.

@@ -5,11 +5,13 @@ use super::wish::{By, Ground, Wish, mean_of};
 use super::{Exploration, Goal};
 use crate::base::picture::Picture;
 use crate::gpu::{Budget, GpuError, Renderer};
-use crate::order::LookLimits;
+use crate::order::{Extent, LookLimits};
 
 /// What is asked of the orders of a chain on several pieces.
 #[derive(Debug)]
 pub struct Judging<'a> {
+    /// Which orders are looked at.
+    pub extent: &'a Extent,
     pub limits: LookLimits,
     pub budget: Budget,
     pub wish: Option<(Goal, By)>,
@@ -37,14 +39,17 @@ impl Judging<'_> {
         mut frames: impl FnMut(usize) -> Result<Option<Frames>, E>,
         mut tell: impl FnMut(usize, usize),
     ) -> Result<Option<Judged>, E> {
-        let &Self { limits, budget, wish, like } = self;
+        let &Self { extent, limits, budget, wish, like } = self;
         let mut begun: Option<PieceByPiece> = None;
         let mut figures = Vec::new();
         for (at, name) in names.iter().enumerate() {
             let Some(frames) = frames(at)? else { continue };
             let by_piece = match &mut begun {
                 Some(by_piece) => by_piece,
-                None => begun.insert(PieceByPiece::begun(renderer, &frames, names.len(), limits, budget)?),
+                None => {
+                    let pieces = names.len();
+                    begun.insert(PieceByPiece::begun(renderer, &frames, pieces, extent, limits, budget)?)
+                }
             };
             let most = by_piece.most_orders();
             let mut tell = |done: usize| tell(at * most + done.min(most), names.len() * most);

@@ -1,11 +1,16 @@
 //! What matters, in words: the questions that decide most of what order does, and the families that they make.
 
-use super::Exploration;
+use super::over_time::Over;
+use super::pieces::OnPieces;
+use super::{Exploration, Orders, Rendered};
 use crate::base::place::capital;
-use crate::order::{Fact, Families, Family, LEAST_SHARE, Marks, Question, Share, orders_said};
+use crate::order::{Fact, Families, Family, LEAST_SHARE, Marks, Question, Share, grouped, orders_said};
 
 /// From this share on, the questions asked so far are said to decide.
 const DECIDED: f64 = 0.8;
+
+/// A share of a sample is told from so many standard errors on.
+const BEYOND: f64 = 2.0;
 
 /// Pairs that decide this share of what is left inside a family are told, and no more than so many.
 const INSIDE_TOLD: f64 = 0.1;
@@ -75,6 +80,16 @@ impl FactWords<'_> {
         said
     }
 
+    /// The questions with what each of them decides, one a line.
+    pub fn questions(self, families: &Families) -> Vec<String> {
+        let question = |question: &Question| {
+            let remark = remark(families, question).map_or_else(String::new, |remark| format!(" {remark}"));
+            let share = percent_within(question.share, question.error);
+            format!("{share:>5}  {}{remark}", self.plain(&self.question(question)))
+        };
+        families.questions.iter().map(question).collect()
+    }
+
     /// What is left undecided inside a family, and the pairs that decide most of it: "left inside, 7 % of all: edge-find (3)
     /// and mirror (5) 41 % (only here)"; nothing where that is too little to tell.
     pub fn inside(self, families: &Families, family: &Family) -> Option<String> {
@@ -119,6 +134,16 @@ pub fn is_only_within(families: &Families, question: &Question) -> bool {
     alone < LEAST_SHARE && !elsewhere && !question.within.is_empty()
 }
 
+impl Rendered {
+    /// What its families tell, before looks are told apart: in a sentence, and the questions one a line.
+    pub fn families_said(&self, families: &Families) -> (String, Vec<String>) {
+        let here = here_said(&self.orders, self.over.as_ref(), self.pieces.as_ref());
+        let words = FactWords { labels: &self.orders.labels, marks: &self.orders.marks };
+        let is_sampled = self.orders.tally.sample().is_some();
+        (decided_said(families, &here, is_sampled), words.questions(families))
+    }
+}
+
 impl Exploration {
     /// The first thing to know: "Two questions decide 88 % of what order does here, three 92 %."; nothing where there is
     /// no other order, or where not every order was looked at.
@@ -127,68 +152,29 @@ impl Exploration {
         if self.orders.labels.len() < 2 {
             return None;
         }
-        let here = self.here_said();
-        if self.orders.classes.len() == 1 {
-            return Some("Order changes nothing: every order gives the same picture, whatever the footage. That is proved.".to_owned());
+        let (here, every) = (self.here_said(), self.every_order());
+        if self.orders.classes.len() == 1 && self.is_proved_alike() {
+            return Some(format!(
+                "Order changes nothing: {every} gives the same picture, whatever the footage. That is proved."
+            ));
         }
         if self.distinct() == 1 {
-            return Some(format!("Order changes nothing {here}: every order shows the same picture."));
+            return Some(format!("Order changes nothing {here}: {every} shows the same picture."));
         }
+        let is_sampled = self.orders.tally.sample().is_some();
         if self.is_unseen() {
-            return Some(format!("Nobody would see what order does {here}: all pictures are one look."));
-        }
-        let questions = &families.questions;
-        let Some(last) = questions.last() else {
+            let sampled = if is_sampled { ", sampled" } else { "" };
             return Some(format!(
-                "No single question decides much of what order does {here}: none as much as {}, none after another as much as {}.",
-                percent(LEAST_SHARE),
-                percent(2.0 * LEAST_SHARE)
+                "Nobody would see what order does {here}: all pictures are one look{sampled}."
             ));
-        };
-        let enough = questions.iter().position(|question| question.explained >= DECIDED);
-        let enough = enough.unwrap_or(questions.len() - 1);
-        let (said, asked) = (&questions[enough], &questions[..=enough]);
-        let only = if said.explained < 0.5 { "only " } else { "" };
-        let decided = format!("{only}{} of what order does {here}", percent(said.explained));
-        if asked.iter().any(|question| question.opens) {
-            return Some(self.together_said(asked, &decided));
         }
-        let verb = if enough == 0 { "question decides" } else { "questions decide" };
-        let more = match questions.len() - 1 {
-            all if all > enough => format!(", {} {}", number(all + 1), percent(last.explained)),
-            _ => String::new(),
-        };
-        let count = capital(&number(enough + 1));
-        Some(format!("{count} {verb} {decided}{more}."))
-    }
-
-    /// "Two questions together decide 100 % of what order does here, neither as much as 2 % alone.": of questions of which
-    /// one shows only with another.
-    fn together_said(&self, asked: &[Question], decided: &str) -> String {
-        let mut facts: Vec<Fact> = asked.iter().map(|question| question.fact).collect();
-        facts.sort_by_key(|fact| (fact.before, fact.after));
-        facts.dedup();
-        let families = self.families.as_ref();
-        let alone = |fact: &&Fact| families.and_then(|families| families.share_of(fact.before, fact.after));
-        let faint = facts.iter().filter(|fact| alone(fact).is_some_and(|share| share < LEAST_SHARE)).count();
-        let least = percent(LEAST_SHARE);
-        let alone = match faint {
-            0 => String::new(),
-            2 if facts.len() == 2 => format!(", neither as much as {least} alone"),
-            all if all == facts.len() => format!(", none as much as {least} alone"),
-            some => format!(", {} of them less than {least} alone", number(some)),
-        };
-        format!("{} questions together decide {decided}{alone}.", capital(&number(facts.len())))
+        Some(decided_said(families, &here, is_sampled))
     }
 
     /// The questions with what each of them decides, one a line, the one that decides most first.
     pub fn questions_said(&self) -> Vec<String> {
         let Some(families) = self.told_families() else { return Vec::new() };
-        let question = |question: &Question| {
-            let remark = self.remark_said(question).map_or_else(String::new, |remark| format!(" {remark}"));
-            format!("{:>5}  {}{remark}", percent(question.share), self.plain(&self.question_said(question)))
-        };
-        families.questions.iter().map(question).collect()
+        self.words().questions(families)
     }
 
     /// A question in words.
@@ -235,17 +221,19 @@ impl Exploration {
         looks.sort_unstable();
         looks.dedup();
         let looks = if looks.len() == 1 { "1 look".to_owned() } else { format!("{} looks", looks.len()) };
-        let orders = orders_said(family.orders.into());
+        let orders = self.counted_said(family.orders);
         if family.facts.is_empty() {
             return format!("{orders}, {looks}.");
         }
-        let all = self.orders.proofs.classes.orders_total().unwrap_or(1);
+        let drawn = self.orders.tally.sample().map(|sample| sample.orders as u128);
+        let all = drawn.or(self.orders.tally.orders_total()).unwrap_or(1);
         let own = match family.classes.contains(&0) {
             true if family.orders == 1 => format!(", {own}"),
             true => format!(", {own} among them"),
             false => String::new(),
         };
-        format!("{orders} of {all}, {}; {looks}{own}.", percent(family.orders as f64 / all as f64))
+        let share = percent(family.orders as f64 / all as f64);
+        format!("{orders} of {}, {share}; {looks}{own}.", grouped(all))
     }
 
     /// What is left undecided inside a family, and the pairs that decide most of it.
@@ -257,24 +245,29 @@ impl Exploration {
     pub fn shares_said(&self) -> Option<String> {
         let families = self.told_families()?;
         let mine = families.facts.iter().filter(|share| !share.commutes);
-        let (told, rest): (Vec<_>, Vec<_>) = mine.partition(|share| share.share >= LEAST_SHARE);
+        let is_sampled = self.orders.tally.sample().is_some();
+        let is_told = |share: &&Share| share.share >= LEAST_SHARE && share.share >= BEYOND * share.error;
+        let (told, rest): (Vec<_>, Vec<_>) = mine.partition(is_told);
         if told.is_empty() {
             return None;
         }
         let pair = |share: &&Share| {
             let Fact { before, after } = share.fact;
-            format!("{} and {} {}", self.marked(before), self.marked(after), percent(share.share))
+            let share = percent_within(share.share, share.error);
+            format!("{} and {} {share}", self.marked(before), self.marked(after))
         };
         let mut said: Vec<String> = told.iter().map(pair).collect();
         if !rest.is_empty() {
-            said.push(format!("every other pair less than {}", percent(LEAST_SHARE)));
+            let chance = if is_sampled { ", or too little to tell from chance" } else { "" };
+            said.push(format!("every other pair less than {}{chance}", percent(LEAST_SHARE)));
         }
-        Some(format!("Each pair by itself (shares overlap): {}.", said.join(", ")))
+        let sampled = if is_sampled { "sampled; " } else { "" };
+        Some(format!("Each pair by itself ({sampled}shares overlap): {}.", said.join(", ")))
     }
 
     /// "60 orders, such as 12345".
     fn family_said(&self, family: &Family) -> String {
-        let orders = orders_said(family.orders.into());
+        let orders = self.counted_said(family.orders);
         let own = if family.classes.contains(&0) { ", the file's own among them" } else { "" };
         format!("{orders}, such as {}{own}", self.orders.code(family.shown))
     }
@@ -289,17 +282,32 @@ impl Exploration {
         self.looks.representatives.len() == 1 && self.looks.complete
     }
 
-    /// "here", or in which pictures, where not every frame's was looked at.
-    fn here_said(&self) -> String {
-        let pieces = self.pieces.as_ref().map(|pieces| format!("on {pieces}"));
-        match (&self.over, pieces) {
-            (Some(over), None) if over.is_sampled() => format!("in {}", over.pictures_said()),
-            (Some(over), Some(pieces)) if over.is_sampled() => {
-                format!("{pieces}, in {} of each", over.pictures_said())
+    /// "40 orders"; of a sample "40 orders drawn".
+    fn counted_said(&self, orders: u64) -> String {
+        let drawn = if self.orders.tally.sample().is_some() { " drawn" } else { "" };
+        format!("{}{drawn}", orders_said(orders.into()))
+    }
+
+    /// "every order", or every one of those looked at.
+    pub(super) fn every_order(&self) -> String {
+        let kept = self.orders.kept_said().map_or_else(String::new, |kept| format!(" that keeps {kept}"));
+        match self.orders.tally.sample() {
+            Some(sample) if !self.is_proved_alike() => {
+                format!("every one of {} drawn{kept}", orders_said(sample.orders as u128))
             }
-            (_, Some(pieces)) => pieces,
-            (_, None) => "here".to_owned(),
+            _ => format!("every order{kept}"),
         }
+    }
+
+    /// Whether it is all orders of which one picture is proved, not only those drawn.
+    fn is_proved_alike(&self) -> bool {
+        let (classes, effects) = (&self.orders.proofs.classes, self.orders.labels.len());
+        let commutes = |a: usize| (a + 1..effects).all(|b| classes.commute(a, b));
+        self.orders.tally.sample().is_none() || (0..effects).all(commutes)
+    }
+
+    fn here_said(&self) -> String {
+        here_said(&self.orders, self.over.as_ref(), self.pieces.as_ref())
     }
 
     /// An effect as people find it again: "tint (1)".
@@ -315,6 +323,83 @@ impl Exploration {
     fn words(&self) -> FactWords<'_> {
         FactWords { labels: &self.orders.labels, marks: &self.orders.marks }
     }
+}
+
+/// "here", or in which pictures, where not every frame's was looked at; and what is pinned.
+fn here_said(orders: &Orders, over: Option<&Over>, pieces: Option<&OnPieces>) -> String {
+    let pieces = pieces.map(|pieces| format!("on {pieces}"));
+    let place = match (over, pieces) {
+        (Some(over), None) if over.is_sampled() => format!("in {}", over.pictures_said()),
+        (Some(over), Some(pieces)) if over.is_sampled() => {
+            format!("{pieces}, in {} of each", over.pictures_said())
+        }
+        (_, Some(pieces)) => pieces,
+        (_, None) => "here".to_owned(),
+    };
+    orders.kept_said().map_or(place.clone(), |kept| format!("{place} with {kept}"))
+}
+
+/// "Two questions decide 88 % of what order does here, three 92 %."; of a sample with a standard error, and the word.
+fn decided_said(families: &Families, here: &str, is_sampled: bool) -> String {
+    let questions = &families.questions;
+    let sampled = if is_sampled { ", sampled" } else { "" };
+    let Some(last) = questions.last() else {
+        return match is_sampled {
+            true => format!("No single question is seen to decide much of what order does {here}{sampled}."),
+            false => format!(
+                "No single question decides much of what order does {here}: none as much as {}, none after another as much as {}.",
+                percent(LEAST_SHARE),
+                percent(2.0 * LEAST_SHARE)
+            ),
+        };
+    };
+    let enough = questions.iter().position(|question| question.explained >= DECIDED);
+    let enough = enough.unwrap_or(questions.len() - 1);
+    let (said, asked) = (&questions[enough], &questions[..=enough]);
+    let only = if said.explained < 0.5 { "only " } else { "" };
+    let share = match is_sampled {
+        true => format!("about {} (± {})", percent(said.explained), whole_percent(said.explained_error)),
+        false => percent(said.explained),
+    };
+    let decided = format!("{only}{share} of what order does {here}");
+    if asked.iter().any(|question| question.opens) {
+        return format!("{}{sampled}.", together_said(families, asked, &decided));
+    }
+    let verb = if enough == 0 { "question decides" } else { "questions decide" };
+    let more = match questions.len() - 1 {
+        all if all > enough => format!(", {} {}", number(all + 1), percent(last.explained)),
+        _ => String::new(),
+    };
+    let count = capital(&number(enough + 1));
+    format!("{count} {verb} {decided}{more}{sampled}.")
+}
+
+/// "Two questions together decide 100 % of what order does here, neither as much as 2 % alone": of questions of which
+/// one shows only with another.
+fn together_said(families: &Families, asked: &[Question], decided: &str) -> String {
+    let mut facts: Vec<Fact> = asked.iter().map(|question| question.fact).collect();
+    facts.sort_by_key(|fact| (fact.before, fact.after));
+    facts.dedup();
+    let alone = |fact: &&Fact| families.share_of(fact.before, fact.after);
+    let faint = facts.iter().filter(|fact| alone(fact).is_some_and(|share| share < LEAST_SHARE)).count();
+    let least = percent(LEAST_SHARE);
+    let alone = match faint {
+        0 => String::new(),
+        2 if facts.len() == 2 => format!(", neither as much as {least} alone"),
+        all if all == facts.len() => format!(", none as much as {least} alone"),
+        some => format!(", {} of them less than {least} alone", number(some)),
+    };
+    format!("{} questions together decide {decided}{alone}", capital(&number(facts.len())))
+}
+
+/// A standard error in whole per cents, at least one: "3".
+fn whole_percent(error: f64) -> String {
+    format!("{:.0}", (error * 100.0).max(1.0))
+}
+
+/// "52 %"; of a sample "52 % ± 3".
+pub fn percent_within(share: f64, error: f64) -> String {
+    if error > 0.0 { format!("{} ± {}", percent(share), whole_percent(error)) } else { percent(share) }
 }
 
 /// "88 %"; what is less than half a per cent, and not nothing, as "below 1 %".

@@ -1,6 +1,7 @@
 //! An exploration: every order of one chain that can differ, rendered, told apart, and explained.
 
 pub mod find;
+mod first;
 mod goal;
 pub mod judging;
 pub mod matters;
@@ -8,7 +9,7 @@ pub mod over_time;
 pub mod pieces;
 pub mod swaps;
 pub mod wish;
-mod words;
+pub mod words;
 
 use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
@@ -23,11 +24,12 @@ use crate::gpu::{
 };
 use crate::measure::Difference;
 use crate::order::{
-    Apart, Class, Fact, Families, IndexMap, LookLimits, Looks, MOST_LOOKS, Marks, Premises, Proofs, Proving,
-    Rules, Tree, marks,
+    Apart, Class, Extent, Fact, Families, IndexMap, LookLimits, Looks, MOST_LOOKS, Marks, Premises, Proofs,
+    Proving, Rules, Tally, Tree, marks,
 };
 use crate::plan::Path;
 use crate::show::chain::{EffectCall, EffectUse, labels, one_after_another};
+pub use first::sample_of;
 pub use goal::Goal;
 use over_time::Over;
 use pieces::OnPieces;
@@ -39,6 +41,8 @@ pub struct Orders {
     pub proofs: Proofs,
     /// The classes that can differ, that of the chain's own order first.
     pub classes: Vec<Class>,
+    /// How many orders each of them stands for: all orders were looked at, or some drawn at random.
+    pub tally: Tally,
     /// The effects' names, as people tell them apart.
     pub labels: Vec<String>,
     /// The effects' marks, which order codes are made of.
@@ -57,7 +61,7 @@ pub struct Exploration {
     pub looks: Looks,
     /// What decides which look an order has.
     pub rules: Rules,
-    /// What matters, and the few families that it makes; none where the chain is not explored in full.
+    /// What matters, and the few families that it makes.
     pub families: Option<Families>,
     /// The size at which looks were told apart.
     pub looked_at: Frame,
@@ -101,11 +105,29 @@ impl Orders {
     /// # Errors
     /// [`GpuError`] where the frame is too large or the GPU fails.
     pub fn of(renderer: &mut Renderer, path: &Path) -> Result<Self, GpuError> {
+        Self::within(renderer, path, &Extent::default())
+    }
+
+    /// Those of them that are to be looked at.
+    ///
+    /// # Errors
+    /// As [`Self::of`].
+    pub fn within(renderer: &mut Renderer, path: &Path, extent: &Extent) -> Result<Self, GpuError> {
         let _doing = doing("proving which orders cannot differ");
         let frames: Vec<&Path> = path.frames().collect();
-        let proofs = proved(Some(renderer), &frames)?;
-        let classes = proofs.classes.all();
-        Ok(Self { proofs, classes, labels: labels(&path.chain), marks: marks(&path.chain) })
+        Ok(Self::proved(proved(Some(renderer), &frames)?, &path.chain, extent))
+    }
+
+    /// The orders of a chain of which this is proved.
+    pub fn proved(proofs: Proofs, chain: &[EffectUse], extent: &Extent) -> Self {
+        let marks = marks(chain);
+        let (classes, tally) = proofs.classes.looked_at(&extent.clone().by_mark(&marks));
+        Self { proofs, classes, tally, labels: labels(chain), marks }
+    }
+
+    /// How many orders a class stands for: of all orders, or of those drawn.
+    pub fn orders_in(&self, class: usize) -> u64 {
+        self.tally.orders_in(&self.proofs.classes, &self.classes, class)
     }
 
     /// The tree of partial chains; effects that are proved idle cost no pass.
@@ -220,12 +242,16 @@ impl Rendered {
         now.now("finding what matters");
         let pictures: Vec<(&Gallery, u32)> = galleries.iter().zip(moments).collect();
         let (classes, list, marks) = (&orders.proofs.classes, &orders.classes, &orders.marks);
+        let tally = &orders.tally;
         let families = match &mut pieces {
-            None => Families::grown(classes, list, marks, &mut GalleryPoints::of(renderer, pictures))?,
+            None => {
+                let mut points = GalleryPoints::of(renderer, pictures);
+                Families::grown(classes, list, tally, marks, &mut points)?
+            }
             Some(pieces) => {
                 let of_pieces = pieces.list.iter().map(|piece| pictures[piece.galleries.clone()].to_vec());
                 let mut points = GalleryPieces::of(renderer, of_pieces.collect());
-                let grown = Families::grown_on(classes, list, marks, &mut points)?;
+                let grown = Families::grown_on(classes, list, tally, marks, &mut points)?;
                 grown.map(|(families, shares)| {
                     let of_pieces = pieces.list.iter_mut().zip(shares);
                     of_pieces.for_each(|(piece, shares)| piece.shares = Some(shares));
@@ -247,6 +273,18 @@ impl Rendered {
             over,
             pieces,
         })
+    }
+
+    /// The families alone, before looks are told apart, which takes far longer.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn families(&self, renderer: &mut Renderer) -> Result<Option<Families>, GpuError> {
+        let _finding = doing("finding what matters");
+        let pictures = self.galleries.iter().zip(self.moments.iter().copied()).collect();
+        let Orders { proofs, classes, tally, marks, .. } = &self.orders;
+        let mut points = GalleryPoints::of(renderer, pictures);
+        Families::grown(&proofs.classes, classes, tally, marks, &mut points)
     }
 
     /// The orders that were rendered.

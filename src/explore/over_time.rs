@@ -8,9 +8,8 @@ use crate::base::picture::Picture;
 use crate::beat::Moment;
 use crate::gpu::{Against, Asked, Budget, Fingerprint, Finished, Gallery, GpuError, Renderer};
 use crate::measure::Difference;
-use crate::order::{Class, LookLimits, Tree, marks};
+use crate::order::{Class, Extent, LookLimits, Tree};
 use crate::plan::Path;
-use crate::show::chain::labels;
 
 /// The most moments that are compared; a longer stretch is sampled evenly.
 pub const MOST_MOMENTS: u64 = 96;
@@ -92,7 +91,20 @@ impl Stretch {
     /// # Errors
     /// [`GpuError`] where the frame is too large or the GPU fails.
     pub fn orders(&self, renderer: &mut Renderer, tell: impl FnMut(usize)) -> Result<Orders, GpuError> {
-        self.orders_where(renderer, |opaque| opaque, tell)
+        self.orders_within(renderer, &Extent::default(), tell)
+    }
+
+    /// Those of them that are to be looked at.
+    ///
+    /// # Errors
+    /// As [`Self::orders`].
+    pub fn orders_within(
+        &self,
+        renderer: &mut Renderer,
+        extent: &Extent,
+        tell: impl FnMut(usize),
+    ) -> Result<Orders, GpuError> {
+        self.orders_where(renderer, extent, |opaque| opaque, tell)
     }
 
     /// The same where the picture under the chain is taken to have full alpha only where `is_opaque` says so, of what
@@ -100,6 +112,7 @@ impl Stretch {
     pub(super) fn orders_where(
         &self,
         renderer: &mut Renderer,
+        extent: &Extent,
         is_opaque: impl Fn(bool) -> bool,
         tell: impl FnMut(usize),
     ) -> Result<Orders, GpuError> {
@@ -109,9 +122,7 @@ impl Stretch {
             moment,
             opaque: is_opaque(*opaque),
         });
-        let proofs = proved_at(Some(renderer), frames, tell)?;
-        let classes = proofs.classes.all();
-        Ok(Orders { proofs, classes, labels: labels(chain), marks: marks(chain) })
+        Ok(Orders::proved(proved_at(Some(renderer), frames, tell)?, chain, extent))
     }
 
     /// Frames on whose settings the proofs rest: those of the stretch, and those that effects remember.

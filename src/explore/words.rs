@@ -1,17 +1,16 @@
 //! What an exploration found, in words.
 
-use super::Exploration;
-use crate::order::{Explored, LONGEST_IN_FULL, Rule, grouped, orders_said};
+use super::{Exploration, Orders};
+use crate::order::{Rule, grouped, orders_said};
 
 impl Exploration {
     /// "120 orders, 54 that can differ, 54 that differ here, 12 looks".
     pub fn summary(&self) -> String {
-        let total = match self.orders.proofs.classes.orders_total() {
-            Some(1) => {
+        let total = match self.orders.tally.orders_total() {
+            Some(1) if self.orders.labels.len() < 2 => {
                 return format!("{}: with fewer than two effects there is no other", orders_said(1));
             }
-            Some(total) => orders_said(total),
-            None => "more than 10^38 orders".to_owned(),
+            total => total_said(total),
         };
         let can = grouped(self.orders.classes.len() as u128);
         let here = grouped(self.distinct() as u128);
@@ -27,23 +26,26 @@ impl Exploration {
             (None, None) => " here".to_owned(),
             (Some(_), None) => String::new(),
         };
-        match self.orders.proofs.classes.explored() {
-            Explored::InFull => {
-                format!("{total}, {can} that can differ{stretch}, {here} that differ{place}, {looks}")
+        let kept = self.orders.kept_said().map_or_else(String::new, |kept| format!(" that keep {kept}"));
+        match self.orders.tally.sample() {
+            None => {
+                format!("{total}{kept}, {can} that can differ{stretch}, {here} that differ{place}, {looks}")
             }
-            Explored::SingleMoves => format!(
-                "{total}; of those one move away from the file's own, {can} can differ{stretch}, {here} differ{place}, {looks}"
+            Some(sample) => format!(
+                "{total}{kept}; sampled: of {} drawn at random {can} can differ{stretch}, {here} differ{place}, {looks}",
+                grouped(sample.orders as u128)
             ),
         }
     }
 
     /// "Which look you get (first match wins)", and in which pictures, where not every frame's was looked at.
     pub fn deciding_said(&self) -> String {
+        let among = self.orders.tally.sample().map_or("", |_| " among the orders drawn");
         match &self.over {
             Some(over) if over.is_sampled() => {
-                format!("Which look you get in {} (first match wins)", over.pictures_said())
+                format!("Which look you get{among} in {} (first match wins)", over.pictures_said())
             }
-            _ => "Which look you get (first match wins)".to_owned(),
+            _ => format!("Which look you get{among} (first match wins)"),
         }
     }
 
@@ -97,14 +99,40 @@ impl Exploration {
         }
         lines
     }
+}
 
-    /// Orders of the longest chain explored in full, in words, where this one is longer.
-    pub fn limit_said(&self) -> Option<String> {
-        (self.orders.proofs.classes.explored() == Explored::SingleMoves).then(|| {
-            format!(
-                "All orders are explored up to {LONGEST_IN_FULL} effects; this chain has {}, so its own order and every single move are shown.",
-                self.orders.labels.len()
-            )
-        })
+impl Orders {
+    /// What has to be known of figures from orders drawn at random, where these were: "Sampled: 1,000 of 3,628,800 orders,
+    /// each as likely as any other (seed 0); ± is one standard error."
+    pub fn sampled_said(&self) -> Option<String> {
+        let sample = self.tally.sample()?;
+        let (drawn, total) = (grouped(sample.orders as u128), total_said(self.tally.orders_total()));
+        let seed = sample.seed;
+        Some(format!(
+            "Sampled: {drawn} of {total}, each as likely as any other (seed {seed}); ± is one standard error."
+        ))
     }
+
+    /// What is pinned: "tint (1) and mirror (5) in their places".
+    pub fn kept_said(&self) -> Option<String> {
+        let marked = |&place: &usize| format!("{} ({})", self.labels[place], self.marks.of(place));
+        match self.tally.pinned() {
+            [] => None,
+            [one] => Some(format!("{} in its place", marked(one))),
+            few if few.len() <= MOST_NAMED => {
+                let names: Vec<String> = few.iter().map(marked).collect();
+                let (last, others) = names.split_last()?;
+                Some(format!("{} and {last} in their places", others.join(", ")))
+            }
+            many => Some(format!("{} effects in their places", many.len())),
+        }
+    }
+}
+
+/// Effects that are named one by one.
+const MOST_NAMED: usize = 4;
+
+/// "3,628,800 orders", of as many as can be counted.
+pub fn total_said(total: Option<u128>) -> String {
+    total.map_or_else(|| "more than 10^38 orders".to_owned(), orders_said)
 }

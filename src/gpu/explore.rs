@@ -1,6 +1,7 @@
 //! Exploring at one moment: every distinct partial chain once, and what is wanted of each finished picture.
 
 use std::cell::RefCell;
+use std::collections::HashSet;
 use std::fmt;
 use std::rc::Rc;
 use std::sync::Arc;
@@ -290,6 +291,13 @@ impl Renderer {
         if moment.pixels != PixelMode::Encoded8Bit || texels < self.fuse_from_texels {
             return None;
         }
+        // Of orders drawn at random each ends in a run of its own, which nothing else shares: no compiling is worth it.
+        let runs: Vec<Vec<usize>> = tree.fused(|_, _| true).nodes.into_iter().map(|node| node.run).collect();
+        let joined = runs.iter().filter(|run| run.len() > 1);
+        let programs = joined.clone().collect::<HashSet<_>>().len();
+        if self.fuse_from_texels > 0 && joined.count() < PICTURES_A_PROGRAM * programs {
+            return None;
+        }
         let effect = |&at: &usize| Arc::clone(&path.chain[at].effect);
         let (gpu, pipelines) = (&self.gpu, RefCell::new(&mut self.pipelines));
         Some(tree.fused(|run, next| {
@@ -435,6 +443,9 @@ impl Found {
         Ok((finished, self.gallery))
     }
 }
+
+/// Pictures that a program of several effects in one pass makes at least.
+const PICTURES_A_PROGRAM: usize = 2;
 
 /// Dispatches of one submission, as each holds on to what it reads and writes.
 const DISPATCHES_PER_SUBMISSION: usize = 256;

@@ -53,6 +53,8 @@ pub const POINT_TEXELS: u64 = 160 * 90;
 
 /// Sums that one dispatch of `lab_sums.wgsl` makes.
 const COLUMNS: usize = 16;
+/// Columns that are summed together, so that their sums fit what an adapter binds.
+const MOST_COLUMNS: usize = 4 * COLUMNS;
 /// Its parts of a unit of CIELAB, squared.
 const SQUARED_PARTS: f64 = 256.0 * 256.0;
 
@@ -167,6 +169,31 @@ impl<'a> GalleryPoints<'a> {
         Ok(Sums { figures, settings, answer })
     }
 
+    /// Has the squared distances of pictures from means found: each job is of a class.
+    fn distances_from_means(
+        &mut self,
+        gallery: &Gallery,
+        sums: &Sums,
+        jobs: Vec<(usize, FromMean)>,
+    ) -> Result<(), GpuError> {
+        let small = point_frame(gallery.frame);
+        let most = (self.renderer.submission_texels() / gallery.frame.texels()).max(1) as usize;
+        let mut recording = Recording::new(PixelMode::Encoded8Bit);
+        for (nth, sheet) in gallery.sheets.iter().enumerate() {
+            let here = jobs.iter().filter(|(class, _)| gallery.places[*class].0 == nth);
+            let job = |&(class, job): &(usize, FromMean)| FromMean { layer: gallery.places[class].1, ..job };
+            let here: Vec<FromMean> = here.map(job).collect();
+            for jobs in here.chunks(most) {
+                let read = vec![Rc::clone(sheet)];
+                let dispatch = Dispatch::into_figures(Program::FromMeans, read, &sums.figures, small);
+                self.renderer.record(&mut recording, dispatch.with_settings(&sums.settings).for_jobs(jobs));
+                self.renderer.is_stopped()?;
+                self.renderer.send(&mut recording)?;
+            }
+        }
+        Ok(())
+    }
+
     /// The answers before the sums, each put together, in units of CIELAB; with them the sums are done.
     fn answers(&mut self, sums: &Sums, count: usize) -> Result<Vec<f64>, GpuError> {
         let words = self.renderer.read_words(&sums.figures, count * sums.answer)?;
@@ -195,26 +222,28 @@ impl Points for GalleryPoints<'_> {
             return Ok(apart);
         }
         for (gallery, moments) in self.galleries.clone() {
-            let weight = |class: usize, column: usize| match column {
-                0 => weights.whole[class],
-                column => weights.columns[asked[column - 1].0][class],
-            };
-            let sums = self.sums(gallery, classes, asked.len() + 1, asked.len(), weight)?;
-            let job = |(nth, &(_, holding)): (usize, &(usize, u32))| Between {
-                column: nth as u32 + 1,
-                holding,
-                others: whole - holding,
-                into: (nth * sums.answer) as u32,
-            };
-            let jobs: Vec<Between> = asked.iter().enumerate().map(job).collect();
-            let mut recording = Recording::new(PixelMode::Encoded8Bit);
-            let (small, read) = (point_frame(gallery.frame), vec![Rc::clone(&gallery.sheets[0])]);
-            let dispatch = Dispatch::into_figures(Program::BetweenMeans, read, &sums.figures, small);
-            self.renderer.record(&mut recording, dispatch.with_settings(&sums.settings).for_jobs(&jobs));
-            self.renderer.send(&mut recording)?;
-            let found = self.answers(&sums, asked.len())?;
-            for (&(column, _), found) in asked.iter().zip(found) {
-                apart[column] += f64::from(moments) * found;
+            for asked in asked.chunks(MOST_COLUMNS - 1) {
+                let weight = |class: usize, column: usize| match column {
+                    0 => weights.whole[class],
+                    column => weights.columns[asked[column - 1].0][class],
+                };
+                let sums = self.sums(gallery, classes, asked.len() + 1, asked.len(), weight)?;
+                let job = |(nth, &(_, holding)): (usize, &(usize, u32))| Between {
+                    column: nth as u32 + 1,
+                    holding,
+                    others: whole - holding,
+                    into: (nth * sums.answer) as u32,
+                };
+                let jobs: Vec<Between> = asked.iter().enumerate().map(job).collect();
+                let mut recording = Recording::new(PixelMode::Encoded8Bit);
+                let (small, read) = (point_frame(gallery.frame), vec![Rc::clone(&gallery.sheets[0])]);
+                let dispatch = Dispatch::into_figures(Program::BetweenMeans, read, &sums.figures, small);
+                self.renderer.record(&mut recording, dispatch.with_settings(&sums.settings).for_jobs(&jobs));
+                self.renderer.send(&mut recording)?;
+                let found = self.answers(&sums, asked.len())?;
+                for (&(column, _), found) in asked.iter().zip(found) {
+                    apart[column] += f64::from(moments) * found;
+                }
             }
         }
         Ok(apart)
@@ -237,33 +266,57 @@ impl Points for GalleryPoints<'_> {
                 if family_of_class[class] == column { weights.whole[class] } else { 0 }
             };
             let sums = self.sums(gallery, &classes, families.len(), classes.len(), weight)?;
-            let small = point_frame(gallery.frame);
-            let most = (self.renderer.submission_texels() / gallery.frame.texels()).max(1) as usize;
-            let mut recording = Recording::new(PixelMode::Encoded8Bit);
-            for (nth, sheet) in gallery.sheets.iter().enumerate() {
-                let job = |(at, (&class, &family)): (usize, (&usize, &usize))| FromMean {
-                    layer: gallery.places[class].1,
-                    column: family as u32,
-                    weight: totals[family],
-                    into: (at * sums.answer) as u32,
-                };
-                let here = classes.iter().zip(&family_of).enumerate();
-                let jobs: Vec<FromMean> =
-                    here.filter(|(_, (class, _))| gallery.places[**class].0 == nth).map(job).collect();
-                for jobs in jobs.chunks(most) {
-                    let read = vec![Rc::clone(sheet)];
-                    let dispatch = Dispatch::into_figures(Program::FromMeans, read, &sums.figures, small);
-                    let dispatch = dispatch.with_settings(&sums.settings).for_jobs(jobs);
-                    self.renderer.record(&mut recording, dispatch);
-                    self.renderer.is_stopped()?;
-                    self.renderer.send(&mut recording)?;
-                }
-            }
+            let job = |(at, (&class, &family)): (usize, (&usize, &usize))| {
+                let (column, weight) = (family as u32, totals[family]);
+                (class, FromMean { layer: 0, column, weight, into: (at * sums.answer) as u32 })
+            };
+            let jobs = classes.iter().zip(&family_of).enumerate().map(job).collect();
+            self.distances_from_means(gallery, &sums, jobs)?;
             let found = self.answers(&sums, classes.len())?;
             far.iter_mut().zip(found).for_each(|(far, found)| *far += f64::from(moments) * found);
         }
         let mut far = far.into_iter();
         Ok(families.iter().map(|family| far.by_ref().take(family.len()).collect()).collect())
+    }
+
+    fn distances_from_sides(
+        &mut self,
+        some: &[usize],
+        classes: &[usize],
+        weights: &Weights,
+    ) -> Result<Vec<Vec<[f64; 2]>>, GpuError> {
+        let mut far = vec![vec![[0.0; 2]; some.len()]; weights.columns.len()];
+        for (gallery, moments) in self.galleries.clone() {
+            for (columns, far) in
+                weights.columns.chunks(MOST_COLUMNS / 2).zip(far.chunks_mut(MOST_COLUMNS / 2))
+            {
+                let weight = |class: usize, side: usize| match side % 2 {
+                    0 => columns[side / 2][class],
+                    _ => weights.whole[class] - columns[side / 2][class],
+                };
+                let sides = 2 * columns.len();
+                let sums = self.sums(gallery, classes, sides, sides * some.len(), weight)?;
+                let total =
+                    |side: usize| classes.iter().map(|&class| weight(class, side)).sum::<u32>().max(1);
+                let mut jobs = Vec::with_capacity(sides * some.len());
+                for side in 0..sides {
+                    let total = total(side);
+                    for (at, &class) in some.iter().enumerate() {
+                        let into = ((side * some.len() + at) * sums.answer) as u32;
+                        jobs.push((class, FromMean { layer: 0, column: side as u32, weight: total, into }));
+                    }
+                }
+                // What weighs nothing on a side is not asked for.
+                jobs.retain(|&(class, job)| weight(class, job.column as usize) > 0);
+                self.distances_from_means(gallery, &sums, jobs)?;
+                let found = self.answers(&sums, sides * some.len())?;
+                for (nth, found) in found.into_iter().enumerate() {
+                    let (side, at) = (nth / some.len(), nth % some.len());
+                    far[side / 2][at][side % 2] += f64::from(moments) * found;
+                }
+            }
+        }
+        Ok(far)
     }
 }
 

@@ -15,15 +15,6 @@ pub struct Classes {
     letter: Vec<usize>,
 }
 
-/// How much of a chain's orders was looked at.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Explored {
-    /// Every order.
-    InFull,
-    /// The chain's own order and every move of one effect out of it.
-    SingleMoves,
-}
-
 /// One order class: orders proved to give the same picture.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Class {
@@ -71,33 +62,22 @@ impl Classes {
     /// Orders in all, twins counted as one: n! / (the factorial of each set of
     /// twins). `None` past what 128 bits hold.
     pub fn orders_total(&self) -> Option<u128> {
-        let mut seen = vec![0_u128; self.effects()];
-        let mut total = 1_u128;
-        for (place, &letter) in self.letter.iter().enumerate() {
-            seen[letter] += 1;
-            // Exact at every step: it is the number of words of the letters so far.
-            total = total.checked_mul(place as u128 + 1)? / seen[letter];
-        }
-        Some(total)
+        words(self.letter.iter().copied())
     }
 
-    /// How far [`Self::all`] goes for this chain.
-    pub fn explored(&self) -> Explored {
-        if self.effects() <= LONGEST_IN_FULL { Explored::InFull } else { Explored::SingleMoves }
-    }
-
-    /// Every class that can differ, the class of the chain's own order first.
-    /// Past [`LONGEST_IN_FULL`] effects: the classes of the orders one move away.
+    /// Every class that can differ, the class of the chain's own order first. Only for chains of at most
+    /// [`LONGEST_IN_FULL`] effects; [`Self::looked_at`] is for any.
     pub fn all(&self) -> Vec<Class> {
-        match self.explored() {
-            Explored::InFull => {
-                let mut found = Vec::new();
-                let mut word = Vec::with_capacity(self.effects());
-                self.extend(&mut word, 0, &mut found);
-                found
-            }
-            Explored::SingleMoves => self.single_moves(),
+        debug_assert!(self.effects() <= LONGEST_IN_FULL);
+        let mut found = Vec::new();
+        let mut word = Vec::with_capacity(self.effects());
+        self.extend(&mut word, 0, &mut found);
+        // With twins the chain's own order may have a normal form that is not the smallest by place.
+        let own = self.normal_form(&(0..self.effects()).collect::<Vec<_>>());
+        if let Some(at) = found.iter().position(|class| class.order == own) {
+            found[..=at].rotate_right(1);
         }
+        found
     }
 
     /// Grows `word` in every way that keeps it a normal form: an effect may not
@@ -160,23 +140,16 @@ impl Classes {
             .collect()
     }
 
-    fn single_moves(&self) -> Vec<Class> {
-        let n = self.effects();
-        let own: Vec<usize> = (0..n).collect();
-        let mut found = vec![self.normal_form(&own)];
-        let mut seen: std::collections::HashSet<Vec<usize>> = found.iter().cloned().collect();
-        for from in 0..n {
-            for to in (0..n).filter(|&to| to != from) {
-                let mut order = own.clone();
-                let moved = order.remove(from);
-                order.insert(to, moved);
-                let normal = self.normal_form(&order);
-                if seen.insert(normal.clone()) {
-                    found.push(normal);
-                }
-            }
+    /// What orders of one class have in common and no order of another: for each effect, those of which it matters that they
+    /// come before it.
+    pub(super) fn key(&self, order: &[usize]) -> Vec<u64> {
+        let mut key = vec![0; self.effects()];
+        let mut before = 0_u64;
+        for place in self.twins_in_turn(order) {
+            key[place] = before & !self.commutes[place];
+            before |= 1 << place;
         }
-        found.into_iter().map(|order| Class { order }).collect()
+        key
     }
 
     /// How many orders a class holds: the linear extensions of its normal form's
@@ -225,6 +198,18 @@ impl Classes {
     }
 }
 
+/// How many different rows these letters have: below [`MOST_EFFECTS`] each. Nothing past what 128 bits hold.
+pub(super) fn words(letters: impl Iterator<Item = usize>) -> Option<u128> {
+    let mut seen = [0_u128; MOST_EFFECTS];
+    let mut total = 1_u128;
+    for (nth, letter) in letters.enumerate() {
+        seen[letter] += 1;
+        // Exact at every step: it is the number of rows of the letters so far.
+        total = total.checked_mul(nth as u128 + 1)? / seen[letter];
+    }
+    Some(total)
+}
+
 /// For each set of effects, the ways to apply just these first.
 pub(super) fn ways_up(needs: &[usize]) -> Vec<u64> {
     let n = needs.len();
@@ -254,14 +239,5 @@ mod tests {
         let orders: Vec<_> = twins.all().into_iter().map(|class| class.order).collect();
         assert_eq!(orders, [vec![0, 1, 2], vec![0, 2, 1], vec![1, 0, 2]]);
         assert_eq!(twins.normal_form(&[2, 1, 0]), [0, 1, 2]);
-    }
-
-    #[test]
-    fn a_long_chain_is_explored_around_its_own_order() {
-        let long = Classes::new((0..12).collect(), |_, _| false);
-        assert_eq!(long.explored(), Explored::SingleMoves);
-        // Moving one of n effects elsewhere gives (n-1)^2 orders, and the chain's own.
-        assert_eq!(long.all().len(), 11 * 11 + 1);
-        assert_eq!(long.all()[0].order, (0..12).collect::<Vec<_>>());
     }
 }

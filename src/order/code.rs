@@ -98,6 +98,11 @@ impl Marks {
         self.0[place]
     }
 
+    /// How many effects.
+    pub fn count(&self) -> usize {
+        self.0.len()
+    }
+
     /// The code of an order: places of the chain, first applied first.
     pub fn code(&self, order: &[usize]) -> String {
         let marks: Vec<String> = order.iter().map(|&place| self.0[place].to_string()).collect();

@@ -18,6 +18,18 @@ pub enum Condition {
     Last(usize),
 }
 
+impl Condition {
+    /// Whether an order meets it.
+    pub fn holds(self, order: &[usize]) -> bool {
+        let at = |effect: usize| order.iter().position(|&known| known == effect);
+        match self {
+            Self::Before { under, over } => at(under).zip(at(over)).is_some_and(|(under, over)| under < over),
+            Self::First(effect) => order.first() == Some(&effect),
+            Self::Last(effect) => order.last() == Some(&effect),
+        }
+    }
+}
+
 impl Classes {
     /// An order of this class that meets every condition, as near to its normal form as that allows;
     /// `None` if the class has none. Conditions on effects that the chain does not have are not met.
@@ -94,11 +106,13 @@ mod tests {
 
     fn meets(order: &[usize], condition: Condition) -> bool {
         let at = |effect| order.iter().position(|&known| known == effect);
-        match condition {
+        let meets = match condition {
             Condition::Before { under, over } => at(under) < at(over),
             Condition::First(effect) => order.first() == Some(&effect),
             Condition::Last(effect) => order.last() == Some(&effect),
-        }
+        };
+        assert_eq!(condition.holds(order), meets);
+        meets
     }
 
     #[test]

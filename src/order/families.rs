@@ -4,43 +4,12 @@
 //! of squared distances from its mean. A split of a set takes away the spread between its two means, so that the
 //! means of each side are all that has to be known, and no picture is looked at here.
 
-use super::classes::{Class, Classes, Explored};
+use super::classes::{Class, Classes};
 use super::code::Marks;
+use super::points::{Points, Weights, part};
 use super::rules::Fact;
-
-/// The pictures of a chain's classes as points, of which only sums are asked.
-///
-/// Two ways lead to the spread between means: the products of every picture with every other, or the means themselves.
-/// The products of n pictures take n^2 / 2 passes over a picture and n^2 places: 54 classes would do, 14,400 would take
-/// a hundred million passes and 400 MB. The means take n passes for each of the 28 facts at most that eight effects have,
-/// and the passes of all facts read a picture once; each split then asks only for the family that it split, again
-/// n passes at most. So means it is, whatever n.
-pub trait Points {
-    /// Why a sum cannot be had.
-    type Error;
-
-    /// Of some classes, for each column of the weights: the squared distance between their mean weighted by the column,
-    /// and their mean weighted by what it leaves of the whole weight; 0 where either is empty.
-    ///
-    /// # Errors
-    /// Where the sums cannot be had.
-    fn between_means(&mut self, classes: &[usize], weights: &Weights) -> Result<Vec<f64>, Self::Error>;
-
-    /// For each family the squared distance of each of its classes from the family's mean.
-    ///
-    /// # Errors
-    /// Where the sums cannot be had.
-    fn distances(&mut self, families: &[&[usize]], weights: &Weights) -> Result<Vec<Vec<f64>>, Self::Error>;
-}
-
-/// What classes weigh.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Weights {
-    /// For each class, the orders that it stands for.
-    pub whole: Vec<u32>,
-    /// For each fact, and each class, those of them for which it holds.
-    pub columns: Vec<Vec<u32>>,
-}
+use super::sampled;
+use super::tally::Tally;
 
 /// How much of what order does hangs on one pair.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -50,6 +19,8 @@ pub struct Share {
     /// The spread between the mean of the orders for which the fact holds and the mean of the others, of the spread of
     /// all: 0 to 1. Shares of several facts overlap, so that they need not add up to 1.
     pub share: f64,
+    /// Its standard error, where orders were drawn at random and it is one of all of them; otherwise 0.
+    pub error: f64,
     /// Whether the two are proved to commute: its share is then that of other facts which go along with it.
     pub commutes: bool,
 }
@@ -63,11 +34,15 @@ pub struct Question {
     pub within: Vec<Fact>,
     /// What the answer takes away of the spread of all orders: 0 to 1. These do add up.
     pub share: f64,
+    /// The standard error of that, where orders were drawn at random; otherwise 0.
+    pub error: f64,
     /// What it takes away of the spread of the family that it splits: 0 to 1.
     pub inside: f64,
     /// What all questions up to this one explain together.
     pub explained: f64,
-    /// The orders in each family as they are after it.
+    /// The standard error of that.
+    pub explained_error: f64,
+    /// The orders in each family as they are after it: of those drawn, where orders were drawn.
     pub orders: Vec<u64>,
     /// Whether it decides next to nothing itself, and is asked for the sake of the next, which it opens.
     pub opens: bool,
@@ -80,7 +55,7 @@ pub struct Family {
     pub facts: Vec<Fact>,
     /// Their classes, by code.
     pub classes: Vec<usize>,
-    /// How many orders.
+    /// How many orders: of those drawn, where orders were drawn.
     pub orders: u64,
     /// The class nearest their mean.
     pub shown: usize,
@@ -102,6 +77,8 @@ pub struct Families {
     /// What the questions explain: 1 less the spread that is left inside families, of the spread of all. 1 where there
     /// is no spread.
     pub explained: f64,
+    /// The standard error of that, where orders were drawn at random; otherwise 0.
+    pub explained_error: f64,
     /// The spread of all orders, divided by how many they are: the mean squared distance from the mean.
     pub spread: f64,
 }
@@ -125,7 +102,7 @@ struct Growing {
     classes: Vec<usize>,
     /// For each pair, the spread that a split by it would take away.
     gains: Vec<f64>,
-    /// Its spread is no larger than this.
+    /// Its spread is no larger than this; of a sample it is this.
     most_left: f64,
 }
 
@@ -140,6 +117,8 @@ struct Grows<'a> {
     families: Vec<Growing>,
     questions: Vec<Question>,
     explained: f64,
+    /// What is left inside families after each question, where orders were drawn: it tells how far chance goes.
+    stages: Option<sampled::Stages>,
 }
 
 /// A split of the family at a place by a pair.
@@ -157,12 +136,14 @@ impl Grows<'_> {
     /// Two effects may matter only together: an effect that turns a picture over, and another that turns it back, matter
     /// to what stands between them and to nothing else. Then the means on both sides of each fact are alike, and only one
     /// step further is anything seen. What two such take away counts as theirs in equal parts beside the best single one.
+    /// In a sample they are not looked for: of so many pairs of pairs chance makes some.
     fn step<P: Points>(&mut self, points: &mut P) -> Result<bool, P::Error> {
         let best = self.best_split();
         let gain = best.map_or(0.0, |best| best.gain);
         let least = self.least();
         let left = (1.0 - self.explained) * self.all;
         if (gain < least || gain < FAINT * left - TIE * self.all)
+            && self.stages.is_none()
             && self.families.len() + 2 <= MOST_FAMILIES
             && let Some((opening, opened)) = self.best_two(points, least.max(gain))?
         {
@@ -187,7 +168,9 @@ impl Grows<'_> {
         for pair in (0..self.pairs.len()).filter(|&pair| self.asked[pair]) {
             for (at, family) in self.families.iter().enumerate() {
                 let gain = family.gains[pair];
-                if gain > best.map_or(0.0, |best| best.gain + TIE * self.all) {
+                if gain > best.map_or(0.0, |best| best.gain + TIE * self.all)
+                    && self.is_beyond_chance(family, gain)
+                {
                     best = Some(Split { at, pair, gain });
                 }
             }
@@ -228,6 +211,12 @@ impl Grows<'_> {
         Ok(best)
     }
 
+    /// Whether a split of a family takes away more than it would of orders that spread anyhow.
+    fn is_beyond_chance(&self, family: &Growing, gain: f64) -> bool {
+        let orders = self.weights.orders(&family.classes);
+        self.stages.is_none() || sampled::is_beyond_chance(gain, family.most_left, orders)
+    }
+
     /// Those of some classes for which a pair's fact holds, and the others.
     fn parted(&self, classes: &[usize], pair: usize) -> (Vec<usize>, Vec<usize>) {
         classes.iter().partition(|&&class| self.weights.columns[pair][class] > 0)
@@ -237,10 +226,14 @@ impl Grows<'_> {
         let Split { at, pair, gain } = split;
         let family = self.families.remove(at);
         let (under, over) = self.parted(&family.classes, pair);
+        let mut most_left = [family.most_left - gain; 2];
+        if let Some(stages) = &mut self.stages {
+            most_left = stages.split(points, self.weights, [&under, &over])?;
+        }
         for (side, classes, fact) in [(0, under, self.pairs[pair]), (1, over, self.pairs[pair].turned())] {
             let facts = family.facts.iter().copied().chain([fact]).collect();
             let gains = self.weights.gains(points, &classes)?;
-            let most_left = family.most_left - gain;
+            let most_left = most_left[side];
             self.families.insert(at + side, Growing { facts, classes, gains, most_left });
         }
         self.explained += part(gain, self.all);
@@ -248,8 +241,10 @@ impl Grows<'_> {
             fact: self.pairs[pair],
             within: family.facts,
             share: part(gain, self.all),
+            error: 0.0,
             inside: 0.0,
             explained: self.explained,
+            explained_error: 0.0,
             orders: self.families.iter().map(|family| self.weights.orders(&family.classes)).collect(),
             opens,
         });
@@ -258,7 +253,10 @@ impl Grows<'_> {
 }
 
 impl Families {
-    /// The families of these classes; none where the chain is not explored in full, as what is left out would weigh.
+    /// The families of these classes, each weighing as much as `tally` says; none where there are no classes.
+    ///
+    /// Where orders were drawn at random, shares are what they are of all orders as far as the drawn ones tell, with their
+    /// standard errors (see `order/sampled.rs`), and nothing is asked that chance may have made.
     ///
     /// Nothing depends on the order in which classes or effects are listed: both are taken by their marks.
     ///
@@ -267,33 +265,46 @@ impl Families {
     pub fn grown<P: Points>(
         classes: &Classes,
         list: &[Class],
+        tally: &Tally,
         marks: &Marks,
         points: &mut P,
     ) -> Result<Option<Self>, P::Error> {
-        if classes.explored() != Explored::InFull || list.is_empty() {
+        if list.is_empty() {
             return Ok(None);
         }
         let pairs = pairs_by_mark(classes.effects(), marks);
         let mut by_code: Vec<usize> = (0..list.len()).collect();
         by_code.sort_by_cached_key(|&class| code_of(&list[class], marks));
-        let weights = Weights::of(classes, list, &pairs);
+        let weights = Weights::of(classes, list, tally, &pairs);
+        // What was not drawn weighs nothing: it joins its family in the end.
+        let (mut by_code, aside): (Vec<usize>, Vec<usize>) =
+            by_code.into_iter().partition(|&class| weights.whole[class] > 0);
+        if by_code.is_empty() {
+            by_code.clone_from(&aside);
+        }
 
         // One picture spreads over nothing, and nobody need be asked.
-        let far = if list.len() > 1 { points.distances(&[&by_code], &weights)? } else { vec![vec![0.0]] };
+        let far = if by_code.len() > 1 { points.distances(&[&by_code], &weights)? } else { vec![vec![0.0]] };
         let all = weights.spread(&by_code, far.first().map_or(&[], Vec::as_slice));
         let orders = weights.orders(&by_code);
         let gains = if all > 0.0 { weights.gains(points, &by_code)? } else { vec![0.0; pairs.len()] };
-        let share = |(fact, gain): (&Fact, &f64)| Share {
+        let share = |(fact, (share, error)): (&Fact, (f64, f64))| Share {
             fact: *fact,
-            share: part(*gain, all),
+            share,
+            error,
             commutes: classes.commute(fact.before, fact.after),
         };
-        let shares = |gains: &[f64]| {
-            let mut shares: Vec<Share> = pairs.iter().zip(gains).map(share).collect();
+        let shares = |of_pairs: Vec<(f64, f64)>| {
+            let mut shares: Vec<Share> = pairs.iter().zip(of_pairs).map(share).collect();
             shares.sort_by_key(|share| std::cmp::Reverse((share.share / TIE).round() as i64));
             shares
         };
-        let facts = shares(&gains);
+        let begun = |_| sampled::Stages::begun(&weights, &by_code, far.first().map_or(&[], Vec::as_slice));
+        let stages = tally.sample().map(begun);
+        let facts = match &stages {
+            Some(stages) => shares(stages.shares(points, &weights, &by_code, &gains)?),
+            None => shares(gains.iter().map(|gain| (part(*gain, all), 0.0)).collect()),
+        };
 
         let mut grows = Grows {
             pairs: &pairs,
@@ -303,12 +314,13 @@ impl Families {
             families: vec![Growing { facts: Vec::new(), classes: by_code, gains, most_left: all }],
             questions: Vec::new(),
             explained: 0.0,
+            stages,
         };
         while grows.explained < EXPLAINED_ENOUGH - TIE
             && grows.families.len() < MOST_FAMILIES
             && grows.step(points)?
         {}
-        let Grows { families: growing, mut questions, explained, .. } = grows;
+        let Grows { families: growing, mut questions, mut explained, stages, .. } = grows;
 
         let members: Vec<&[usize]> = growing.iter().map(|family| &family.classes[..]).collect();
         let far = if questions.is_empty() { far } else { points.distances(&members, &weights)? };
@@ -331,24 +343,51 @@ impl Families {
                 .sum();
             questions[at].inside = part(questions[at].share * all, inside + splits);
         }
+        let mut explained_error = 0.0;
+        // What is left of a sample is a little less than what is left of all, the more families there are.
+        let mut scale = 1.0;
+        if let Some(stages) = &stages {
+            for (question, told) in questions.iter_mut().zip(stages.told()) {
+                (question.share, question.error) = told.decides;
+                (question.explained, question.explained_error) = told.explained;
+                (explained, explained_error) = told.explained;
+            }
+            scale = stages.left_scale();
+        }
         let list = growing
             .into_iter()
             .zip(far.iter().zip(left))
             .map(|(family, (far, left))| {
-                let mut inside = shares(&family.gains);
-                inside.iter_mut().for_each(|share| share.share = part(share.share * all, left));
+                let orders_in = weights.orders(&family.classes);
+                let inside = |&gain: &f64| match &stages {
+                    Some(_) => (sampled::share_inside(gain, left, orders_in), 0.0),
+                    None => (part(gain, left), 0.0),
+                };
+                let inside = shares(family.gains.iter().map(inside).collect());
+                let is_of_it =
+                    |&class: &usize| family.facts.iter().all(|fact| fact.holds(&list[class].order));
+                let mut classes = family.classes;
+                let shown = nearest(&classes, far, all / orders.max(1) as f64);
+                classes.extend(aside.iter().copied().filter(is_of_it));
                 Family {
-                    orders: weights.orders(&family.classes),
-                    left: part(left, all),
-                    shown: nearest(&family.classes, far, all / orders.max(1) as f64),
+                    orders: orders_in,
+                    left: scale * part(left, all),
+                    shown,
                     facts: family.facts,
-                    classes: family.classes,
+                    classes,
                     inside,
                 }
             })
             .collect();
-        let explained = if all > 0.0 { explained.min(1.0) } else { 1.0 };
-        Ok(Some(Self { facts, questions, list, explained, spread: part(all, orders as f64) }))
+        let explained = if all > 0.0 { explained.clamp(0.0, 1.0) } else { 1.0 };
+        Ok(Some(Self {
+            facts,
+            questions,
+            list,
+            explained,
+            explained_error,
+            spread: part(all, orders as f64),
+        }))
     }
 
     /// The share of a pair, whichever way round.
@@ -356,52 +395,6 @@ impl Families {
         let is = |fact: Fact| [(a, b), (b, a)].contains(&(fact.before, fact.after));
         self.facts.iter().find(|share| is(share.fact)).map(|share| share.share)
     }
-}
-
-impl Weights {
-    fn of(classes: &Classes, list: &[Class], facts: &[Fact]) -> Self {
-        let mut whole = Vec::with_capacity(list.len());
-        let mut columns = vec![Vec::with_capacity(list.len()); facts.len()];
-        for class in list {
-            // Chains explored in full have at most 8! orders.
-            let narrow = |orders: u64| u32::try_from(orders).unwrap_or(u32::MAX);
-            whole.push(narrow(classes.orders_in(class)));
-            let before = classes.orders_before(class);
-            for (column, fact) in columns.iter_mut().zip(facts) {
-                column.push(narrow(before[fact.before][fact.after]));
-            }
-        }
-        Self { whole, columns }
-    }
-
-    fn orders(&self, classes: &[usize]) -> u64 {
-        classes.iter().map(|&class| u64::from(self.whole[class])).sum()
-    }
-
-    /// The spread of some classes, of which `far` gives the squared distance from their mean.
-    pub(super) fn spread(&self, classes: &[usize], far: &[f64]) -> f64 {
-        classes.iter().zip(far).map(|(&class, far)| f64::from(self.whole[class]) * far).sum()
-    }
-
-    /// For each fact, the spread that splitting some classes by it takes away.
-    fn gains<P: Points>(&self, points: &mut P, classes: &[usize]) -> Result<Vec<f64>, P::Error> {
-        Ok(self.gains_of(classes, &points.between_means(classes, self)?))
-    }
-
-    /// The same, where it is known how far the means are apart.
-    pub(super) fn gains_of(&self, classes: &[usize], apart: &[f64]) -> Vec<f64> {
-        let whole = self.orders(classes) as f64;
-        let gain = |(column, apart): (&Vec<u32>, &f64)| {
-            let holding = classes.iter().map(|&class| u64::from(column[class])).sum::<u64>() as f64;
-            holding * (whole - holding) / whole.max(1.0) * apart
-        };
-        self.columns.iter().zip(apart).map(gain).collect()
-    }
-}
-
-/// A share of a whole; none of nothing.
-fn part(of: f64, whole: f64) -> f64 {
-    if whole > 0.0 { of / whole } else { 0.0 }
 }
 
 /// Every pair of effects, the lower mark before the other, the lowest first.

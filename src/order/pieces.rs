@@ -2,8 +2,11 @@
 
 use super::classes::{Class, Classes};
 use super::code::Marks;
-use super::families::{Families, Points, Weights, pairs_by_mark};
+use super::families::{Families, pairs_by_mark};
+use super::points::{Points, Weights};
 use super::rules::Fact;
+use super::sampled;
+use super::tally::Tally;
 
 /// Several pieces of footage: on each, the same classes are points of its own.
 pub trait Pieces {
@@ -37,20 +40,25 @@ impl Families {
     pub fn grown_on<P: Pieces>(
         classes: &Classes,
         list: &[Class],
+        tally: &Tally,
         marks: &Marks,
         pieces: &mut P,
     ) -> Result<Option<(Self, Vec<PieceShares>)>, P::Error> {
         let mut points = SideBySide { gains: Vec::new(), spreads: Vec::new(), pieces };
-        let Some(families) = Self::grown(classes, list, marks, &mut points)? else { return Ok(None) };
+        let Some(families) = Self::grown(classes, list, tally, marks, &mut points)? else { return Ok(None) };
         let SideBySide { gains, spreads, pieces } = points;
         let pairs = pairs_by_mark(classes.effects(), marks);
-        let orders: u64 = list.iter().map(|class| classes.orders_in(class)).sum();
+        let orders: u64 = (0..list.len()).map(|class| tally.orders_in(classes, list, class)).sum();
         let of_piece = |piece: usize| {
             let spread = spreads.get(piece).copied().unwrap_or(0.0);
             let share = |fact: Fact| {
                 let pair = pairs.iter().position(|pair| *pair == fact)?;
                 let gain = *gains.get(piece)?.get(pair)?;
-                (spread > 0.0).then_some(gain / spread)
+                let share = |_| match tally.sample() {
+                    Some(_) => sampled::share_inside(gain, spread, orders),
+                    None => gain / spread,
+                };
+                (spread > 0.0).then_some(()).map(share)
             };
             PieceShares {
                 facts: families.facts.iter().map(|known| share(known.fact).unwrap_or(0.0)).collect(),
@@ -97,6 +105,22 @@ impl<P: Pieces> Points for SideBySide<'_, P> {
                 self.spreads.push(families.iter().zip(&far).map(spread).sum());
             }
             for (all, far) in all.iter_mut().flatten().zip(far.iter().flatten()) {
+                *all += far;
+            }
+        }
+        Ok(all)
+    }
+
+    fn distances_from_sides(
+        &mut self,
+        some: &[usize],
+        classes: &[usize],
+        weights: &Weights,
+    ) -> Result<Vec<Vec<[f64; 2]>>, P::Error> {
+        let mut all = vec![vec![[0.0; 2]; some.len()]; weights.columns.len()];
+        for piece in 0..self.pieces.count() {
+            let far = self.pieces.points(piece).distances_from_sides(some, classes, weights)?;
+            for (all, far) in all.iter_mut().flatten().flatten().zip(far.iter().flatten().flatten()) {
                 *all += far;
             }
         }

@@ -16,6 +16,11 @@ impl Fact {
     pub fn turned(self) -> Self {
         Self { before: self.after, after: self.before }
     }
+
+    /// Whether it holds for an order.
+    pub fn holds(self, order: &[usize]) -> bool {
+        order.iter().find(|&&place| place == self.before || place == self.after) == Some(&self.before)
+    }
 }
 
 /// One line of a decision list.

@@ -5,7 +5,7 @@ use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::explore::{Exploration, Orders};
 use crate::gpu::{Budget, GpuError, Renderer, Want};
-use crate::order::{Explored, Family};
+use crate::order::Family;
 use crate::plan::Path;
 
 /// Pictures on a wall where nothing is said.
@@ -61,8 +61,7 @@ impl Sizes {
     /// The sizes for pictures of `frame`, or for strips of them as large as `whole`, before any order is rendered.
     pub fn of(orders: &Orders, frame: Frame, whole: Frame, most: usize) -> Self {
         let classes = orders.classes.len();
-        let has_families = orders.proofs.classes.explored() == Explored::InFull && classes > 1;
-        if !has_families {
+        if classes < 2 {
             return Self { frame, large: None, small: tile_size(whole, classes.min(most)) };
         }
         let is_long = whole.width > whole.height.saturating_mul(LONG);
@@ -196,7 +195,7 @@ fn in_family(
     ranked: Option<&[usize]>,
     shows_every: bool,
 ) -> Vec<usize> {
-    let (looks, classes) = (&explored.looks, &explored.orders.classes);
+    let looks = &explored.looks;
     let rank = ranked.map(ranks);
     let nearest = |of: &mut dyn Iterator<Item = usize>| {
         let rank = rank.as_ref()?;
@@ -205,7 +204,7 @@ fn in_family(
     let first = nearest(&mut family.classes.iter().copied()).unwrap_or(family.shown);
     let mut orders = vec![0; looks.representatives.len()];
     for &class in &family.classes {
-        orders[looks.of[class]] += explored.orders.proofs.classes.orders_in(&classes[class]);
+        orders[looks.of[class]] += explored.orders.orders_in(class);
     }
     let mut others: Vec<usize> = if shows_every {
         family.classes.iter().copied().filter(|&class| class != first).collect()

@@ -9,9 +9,9 @@ use super::wall::{Asked, EffectKey, Group, Tile, Wall, WallError, Word};
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::base::place::capital;
-use crate::explore::matters::percent;
+use crate::explore::matters::percent_within;
 use crate::explore::{Exploration, Orders, Part};
-use crate::order::{Explored, Fact, Family, orders_said};
+use crate::order::{Fact, Family, orders_said};
 use crate::plan::Path;
 use crate::show::chain::EffectUse;
 
@@ -138,7 +138,7 @@ impl OrdersWall<'_> {
         }
         let effects = effect_keys(self.path, &explored.orders);
         let mut all_notes = Vec::new();
-        all_notes.extend(explored.limit_said());
+        all_notes.extend(explored.orders.sampled_said());
         if families.is_empty() && explored.looks.representatives.len() > 1 {
             all_notes.push(format!("{}: {}.", explored.deciding_said(), deciding(explored).join("; ")));
         }
@@ -166,7 +166,7 @@ impl OrdersWall<'_> {
         let questions = explored.told_families().map_or(&[][..], |families| &families.questions);
         let asked = questions.iter().map(|question| Asked {
             share: question.share,
-            said: percent(question.share),
+            said: percent_within(question.share, question.error),
             question: explored.question_said(question),
             remark: explored.remark_said(question).map(str::to_owned),
         });
@@ -200,12 +200,13 @@ impl OrdersWall<'_> {
         let explored = self.explored;
         let is_every = self.hanging.shows_every;
         let alike = explored.first_alike[class];
+        let drawn = if explored.orders.tally.sample().is_some() { " drawn" } else { "" };
         let mut said = Vec::new();
         if class == 0 {
             said.push(self.own.to_owned());
         }
         if let Some(family) = family.filter(|family| stands_for_all && class == family.shown) {
-            said.push(format!("most like all {}", family.orders));
+            said.push(format!("most like all {}{drawn}", family.orders));
         }
         let look = explored.looks.of[class];
         let is_told = explored.looks.representatives.len() > 1;
@@ -219,18 +220,17 @@ impl OrdersWall<'_> {
         } else if is_told && is_every {
             said.push(format!("look {}", look + 1));
         } else if is_told {
-            let known = &explored.orders.proofs.classes;
-            let is_full = known.explored() == Explored::InFull;
-            let of =
-                |class: usize| if is_full { known.orders_in(&explored.orders.classes[class]) } else { 1 };
+            let of = |class: usize| explored.orders.orders_in(class);
             let count = |classes: &mut dyn Iterator<Item = usize>| -> u64 {
                 classes.filter(|&class| explored.looks.of[class] == look).map(of).sum()
             };
             let all = count(&mut (0..explored.orders.classes.len()));
             let mine = family.map_or(all, |family| count(&mut family.classes.iter().copied()));
             said.push(match (mine, all) {
-                (mine, all) if mine == all => format!("look {}: {}", look + 1, orders_said(all.into())),
-                (mine, all) => format!("look {}: {mine} of its {}", look + 1, orders_said(all.into())),
+                (mine, all) if mine == all => {
+                    format!("look {}: {}{drawn}", look + 1, orders_said(all.into()))
+                }
+                (mine, all) => format!("look {}: {mine} of its {}{drawn}", look + 1, orders_said(all.into())),
             });
         }
         if let Some(over) = explored.over.as_ref().filter(|_| alike == class && class > 0) {

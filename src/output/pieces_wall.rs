@@ -163,7 +163,7 @@ impl PiecesWall<'_> {
             explored.questions_said().iter().map(|line| line.trim().to_owned()).collect();
         facts.extend([explored.summary(), place]);
         facts.extend(self.frame_note.map(str::to_owned));
-        facts.extend(explored.limit_said());
+        facts.extend(explored.orders.sampled_said());
         facts.extend(explored.of_pieces_said());
         if self.stand_ins.contains(&true) {
             facts.push("What is said of a stand-in is said of its card.".to_owned());

@@ -1,5 +1,8 @@
 //! The commands as a person types them, and the pages that they write.
 
+#[path = "../common/shared.rs"]
+mod shared;
+
 mod build_sheet;
 mod find;
 mod package;
@@ -7,4 +10,5 @@ mod pieces;
 mod program;
 mod readiness;
 mod report;
+mod sampled;
 mod shown;

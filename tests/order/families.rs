@@ -10,11 +10,11 @@ use underover::base::picture::Picture;
 use underover::explore::over_time::Stretch;
 use underover::explore::{Exploration, Orders};
 use underover::footage::Shelf;
-use underover::gpu::{Budget, Want, point_frame};
+use underover::gpu::{Budget, GalleryPoints, GpuError, Want, point_frame};
 use underover::measure::Difference;
 use underover::order::{
-    Class, Classes, EXPLAINED_ENOUGH, Fact, Families, LEAST_SHARE, LookLimits, MOST_FAMILIES, Marks, Points,
-    Share, Weights, marks,
+    Class, Classes, EXPLAINED_ENOUGH, Extent, Fact, Families, LEAST_SHARE, LookLimits, MOST_FAMILIES, Marks,
+    Points, Share, Weights, marks,
 };
 use underover::output::hanging::{Hanging, MOST_SHOWN, Sizes, Wanted};
 use underover::output::orders_wall::OrdersWall;
@@ -27,7 +27,7 @@ use crate::common::Set::To;
 use crate::common::{Alpha, CATALOGUE, moment, path, picture, scattered, used, with_renderer};
 
 /// A picture of each class as a row of numbers, and the sums of them worked out as they are defined.
-struct Rows(Vec<Vec<f64>>);
+pub(crate) struct Rows(pub(crate) Vec<Vec<f64>>);
 
 impl Rows {
     fn mean(&self, classes: &[usize], weight: impl Fn(usize) -> f64) -> Option<Vec<f64>> {
@@ -63,17 +63,17 @@ impl Points for Rows {
 }
 
 /// Every order of `n` effects.
-fn all_orders(n: usize) -> Vec<Vec<usize>> {
+pub(crate) fn all_orders(n: usize) -> Vec<Vec<usize>> {
     Classes::new((0..n).collect(), |_, _| false).all().into_iter().map(|class| class.order).collect()
 }
 
-fn holds(order: &[usize], fact: Fact) -> bool {
+pub(crate) fn holds(order: &[usize], fact: Fact) -> bool {
     let at = |effect: usize| order.iter().position(|&other| other == effect);
     at(fact.before) < at(fact.after)
 }
 
 /// The spread of a set of points, each as often as it stands there.
-fn spread(points: &[&[f64]]) -> f64 {
+pub(crate) fn spread(points: &[&[f64]]) -> f64 {
     let Some(first) = points.first() else { return 0.0 };
     let mean: Vec<f64> = (0..first.len())
         .map(|at| points.iter().map(|point| point[at]).sum::<f64>() / points.len() as f64)
@@ -82,7 +82,7 @@ fn spread(points: &[&[f64]]) -> f64 {
 }
 
 /// Marks of so many effects: these.
-fn marked(marks_of: &[u32]) -> Marks {
+pub(crate) fn marked(marks_of: &[u32]) -> Marks {
     let chain: Vec<EffectUse> = marks_of
         .iter()
         .map(|&mark| {
@@ -95,7 +95,8 @@ fn marked(marks_of: &[u32]) -> Marks {
 }
 
 fn grown(classes: &Classes, list: &[Class], marks: &Marks, rows: &[Vec<f64>]) -> Families {
-    Families::grown(classes, list, marks, &mut Rows(rows.to_vec())).unwrap().unwrap()
+    let (_, tally) = classes.looked_at(&Extent::default());
+    Families::grown(classes, list, &tally, marks, &mut Rows(rows.to_vec())).unwrap().unwrap()
 }
 
 /// A chain of effects of which some pairs commute, and a point of its own for each class.
@@ -479,7 +480,7 @@ fn what_decides_inside_a_family_is_said_and_that_it_does_so_only_there() {
     assert!(families.list.len() > 1);
     // Of the first family a twentieth of all is left, and two thirds of that hang on edges and fringes.
     families.list[0].left = 0.05;
-    families.list[0].inside = vec![Share { fact: fact(1, 2), share: 2.0 / 3.0, commutes: false }];
+    families.list[0].inside = vec![Share { fact: fact(1, 2), share: 2.0 / 3.0, error: 0.0, commutes: false }];
     let mut says = |alone: f64, wanted: &str| {
         let families = explored.families.as_mut().unwrap();
         families
@@ -496,15 +497,6 @@ fn what_decides_inside_a_family_is_said_and_that_it_does_so_only_there() {
     let said = "left inside, 5 % of all: edge-find (2) and channel-offset (3) 67 %";
     says(0.3, said);
     says(0.01, &format!("{said} (only here)"));
-}
-
-#[test]
-fn a_chain_that_is_not_explored_in_full_has_no_families() {
-    let classes = Classes::new((0..9).collect(), |_, _| false);
-    let list = classes.all();
-    let rows = vec![vec![0.0]; list.len()];
-    let marks = marked(&(1..=9).collect::<Vec<_>>());
-    assert_eq!(Families::grown(&classes, &list, &marks, &mut Rows(rows)), Ok(None));
 }
 
 fn chain_of_five() -> [EffectUse; 5] {
@@ -606,6 +598,56 @@ fn the_gpu_sums_what_the_pictures_read_back_sum_to() {
         let wanted = grown(&explored.orders.proofs.classes, classes, &explored.orders.marks, &rows);
         check(explored.families.as_ref().unwrap(), &wanted);
     }
+}
+
+/// The points of a gallery, of which the sides of facts are asked one by one.
+struct OneByOne<'a>(GalleryPoints<'a>);
+
+impl Points for OneByOne<'_> {
+    type Error = GpuError;
+
+    fn between_means(&mut self, classes: &[usize], weights: &Weights) -> Result<Vec<f64>, GpuError> {
+        self.0.between_means(classes, weights)
+    }
+
+    fn distances(&mut self, families: &[&[usize]], weights: &Weights) -> Result<Vec<Vec<f64>>, GpuError> {
+        self.0.distances(families, weights)
+    }
+}
+
+#[test]
+fn distances_from_both_sides_of_many_facts_are_those_that_are_asked_for_one_by_one() {
+    let found = explored(&scattered(40, 30, Alpha::Full, 5), &chain_of_five(), 0.1);
+    let list: Vec<usize> = (0..found.orders.classes.len()).collect();
+    let whole: Vec<u32> = list.iter().map(|class| 1 + *class as u32 % 3).collect();
+    // More columns than one pass sums, one of which holds for all.
+    let column = |nth: usize| whole.iter().map(|whole| (*whole * nth as u32 / 7) % (whole + 1)).collect();
+    let mut columns: Vec<Vec<u32>> = (0..70).map(column).collect();
+    columns[3].clone_from(&whole);
+    let weights = Weights { whole, columns };
+    let some: Vec<usize> = list.iter().copied().step_by(4).collect();
+    with_renderer(|renderer| {
+        let galleries = || found.galleries.iter().map(|gallery| (gallery, 1)).collect();
+        let together =
+            GalleryPoints::of(renderer, galleries()).distances_from_sides(&some, &list, &weights).unwrap();
+        let apart = OneByOne(GalleryPoints::of(renderer, galleries()));
+        let one_by_one = { apart }.distances_from_sides(&some, &list, &weights).unwrap();
+        for (nth, (together, one_by_one)) in together.iter().zip(&one_by_one).enumerate() {
+            for (at, (a, b)) in together.iter().zip(one_by_one).enumerate() {
+                for side in 0..2 {
+                    let (a, b) = (a[side], b[side]);
+                    assert!(
+                        (a - b).abs() <= 1e-3 * (1.0 + b),
+                        "column {nth}, class {at}, side {side}: {a}, {b}"
+                    );
+                }
+            }
+        }
+        let gaps = GalleryPoints::of(renderer, galleries()).between_means(&list, &weights).unwrap();
+        let few = Weights { columns: weights.columns[60..].to_vec(), whole: weights.whole.clone() };
+        let alone = GalleryPoints::of(renderer, galleries()).between_means(&list, &few).unwrap();
+        assert_eq!(gaps[60..], alone[..]);
+    });
 }
 
 #[test]

@@ -11,4 +11,5 @@ mod measure;
 mod orders;
 mod over_time;
 mod pieces;
+mod sampled;
 mod wall;

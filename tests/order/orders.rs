@@ -10,7 +10,7 @@ use underover::base::frame::{Frame, PixelMode};
 use underover::base::picture::Picture;
 use underover::explore::Orders;
 use underover::gpu::{ADAPTER_VARIABLE, Asked, Budget, Fingerprint, Finished, Gpu, Renderer, Want};
-use underover::order::{Class, Classes, Explored, Premises, Proofs, Tree};
+use underover::order::{Class, Classes, Explored, Extent, Premises, Proofs, Sample, Tree};
 use underover::plan::Path;
 use underover::show::chain::EffectUse;
 
@@ -251,15 +251,6 @@ fn every_beginning_of_a_normal_form_is_one() {
     }
 }
 
-/// Whether two orders differ by swaps of commuting neighbours: just when every pair that does not
-/// commute stands in the same order in both (the projection lemma of trace theory, Cori and Perrin 1985).
-fn are_equivalent(a: &[usize], b: &[usize], commute: impl Fn(usize, usize) -> bool) -> bool {
-    let place = |order: &[usize], effect: usize| order.iter().position(|&e| e == effect);
-    pairs_of(a.len())
-        .into_iter()
-        .all(|(x, y)| commute(x, y) || (place(a, x) < place(a, y)) == (place(b, x) < place(b, y)))
-}
-
 #[test]
 fn eight_effects_without_proofs_have_40320_classes_in_no_time() {
     let started = Instant::now();
@@ -269,7 +260,7 @@ fn eight_effects_without_proofs_have_40320_classes_in_no_time() {
     let tree = Tree::of(&all, |_| false);
     let taken = started.elapsed();
     eprintln!("40,320 classes in {listed:?}, their tree {:?} more", taken - listed);
-    assert_eq!(classes.explored(), Explored::InFull);
+    assert_eq!(classes.looked_at(&Extent::default()).1.explored(), Explored::InFull);
     assert_eq!((all.len(), classes.orders_total()), (40_320, Some(40_320)));
     // 8 + 8*7 + 8*7*6 + ... + 8! partial chains.
     assert_eq!(tree.passes(), 109_600);
@@ -337,7 +328,7 @@ fn explored(
     want: Want,
     mib: u64,
 ) -> Vec<(Class, Finished)> {
-    let all = proofs.classes.all();
+    let (all, _) = proofs.classes.looked_at(&Extent::default());
     let tree = Tree::of(&all, |effect| proofs.idle[effect].is_some());
     let asked = Asked { want, budget: Budget { mib }, ..Asked::default() };
     let (finished, _) = renderer.explore(path, &tree, &asked, |_| {}).unwrap();
@@ -514,7 +505,7 @@ fn eight_effects_are_explored_within_a_small_budget() {
 }
 
 #[test]
-fn twelve_effects_are_explored_by_single_moves_and_say_so() {
+fn twelve_effects_are_sampled_and_every_class_has_the_picture_of_its_order() {
     let mut renderer = renderer();
     let mut chain = eight();
     chain.push(used("tint", &[("amount", To(0.5))]));
@@ -523,27 +514,21 @@ fn twelve_effects_are_explored_by_single_moves_and_say_so() {
     chain.push(used("channel-offset", &[("distance", To(-0.1))]));
     let path = path_over(&busy_picture(Frame { width: 64, height: 36 }), &chain, GATE_OPEN);
     let proofs = proofs_of(&mut renderer, &path);
-    assert_eq!(proofs.classes.explored(), Explored::SingleMoves);
+    let (list, tally) = proofs.classes.looked_at(&Extent::default());
+    assert_eq!(tally.explored(), Explored::Sampled(Sample { orders: 1000, seed: 0 }));
     // 12!
-    assert_eq!(proofs.classes.orders_total(), Some(479_001_600));
-    let classes = explored(&mut renderer, &path, &proofs, Want::Figures, 16);
+    assert_eq!((tally.orders_total(), proofs.classes.orders_total()), (Some(479_001_600), Some(479_001_600)));
     let own: Vec<usize> = (0..12).collect();
-    assert!(are_equivalent(&classes[0].0.order, &own, |a, b| proofs.classes.commute(a, b)));
-    let mut hit = vec![false; classes.len()];
-    for from in 0..12 {
-        for to in 0..12 {
-            let mut order = own.clone();
-            let moved = order.remove(from);
-            order.insert(to, moved);
-            let same: Vec<usize> = (0..classes.len())
-                .filter(|&at| {
-                    are_equivalent(&classes[at].0.order, &order, |a, b| proofs.classes.commute(a, b))
-                })
-                .collect();
-            assert_eq!(same.len(), 1, "{order:?} is in the classes {same:?}");
-            hit[same[0]] = true;
-        }
+    assert_eq!(list[0].order, own);
+    let drawn: u64 = (0..list.len()).map(|class| tally.orders_in(&proofs.classes, &list, class)).sum();
+    assert_eq!(drawn, 1000);
+    let extent = Extent { sample: Some(Sample { orders: 40, seed: 3 }), ..Extent::default() };
+    let (list, _) = proofs.classes.looked_at(&extent);
+    let tree = Tree::of(&list, |effect| proofs.idle[effect].is_some());
+    let asked = Asked { budget: Budget { mib: 16 }, ..Asked::default() };
+    let (finished, _) = renderer.explore(&path, &tree, &asked, |_| {}).unwrap();
+    for (class, finished) in list.iter().zip(&finished) {
+        let picture = renderer.picture(&path, &class.order).unwrap();
+        assert_eq!(finished.fingerprint, fingerprint_of(&picture), "{:?}", class.order);
     }
-    assert!(hit.iter().all(|&hit| hit), "a class that no single move leads to");
-    eprintln!("{} classes one move away from a chain of 12", classes.len());
 }

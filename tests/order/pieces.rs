@@ -1,7 +1,7 @@
 //! Orders compared on several pieces of footage: shares side by side and piece by piece, proofs, looks, words.
 
 use proptest::prelude::*;
-use underover::order::{Class, Classes, Families, Marks, Pieces, Points, Weights, marks};
+use underover::order::{Class, Classes, Extent, Families, Marks, Pieces, Points, Weights, marks};
 use underover::show::chain::EffectUse;
 
 use crate::common::used;
@@ -115,7 +115,7 @@ proptest! {
         let effects = classes.effects();
         let marks = unnamed(effects);
         let (all, each) =
-            Families::grown_on(&classes, &list, &marks, &mut Planted(pieces.clone())).unwrap().unwrap();
+            Families::grown_on(&classes, &list, &classes.looked_at(&Extent::default()).1, &marks, &mut Planted(pieces.clone())).unwrap().unwrap();
         prop_assert_eq!(each.len(), pieces.len());
         let orders: Vec<(Vec<usize>, usize)> = all_orders(effects)
             .into_iter()
@@ -149,10 +149,10 @@ proptest! {
     fn pieces_side_by_side_are_one_longer_row((classes, list, pieces) in case()) {
         let marks = unnamed(classes.effects());
         let (all, _) =
-            Families::grown_on(&classes, &list, &marks, &mut Planted(pieces.clone())).unwrap().unwrap();
+            Families::grown_on(&classes, &list, &classes.looked_at(&Extent::default()).1, &marks, &mut Planted(pieces.clone())).unwrap().unwrap();
         let joined: Vec<Vec<f64>> =
             (0..list.len()).map(|class| pieces.iter().flat_map(|rows| rows[class].clone()).collect()).collect();
-        let one = Families::grown(&classes, &list, &marks, &mut Rows(&joined)).unwrap().unwrap();
+        let one = Families::grown(&classes, &list, &classes.looked_at(&Extent::default()).1, &marks, &mut Rows(&joined)).unwrap().unwrap();
         prop_assert!((all.spread - one.spread).abs() <= 1e-6 * (1.0 + one.spread));
         prop_assert_eq!(
             all.questions.iter().map(|question| question.fact).collect::<Vec<_>>(),

@@ -1,5 +1,6 @@
 //! The wall by families: the answer over it, what opens and closes, what is pressed, and what is said while it is found.
 
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use crate::driving::*;
@@ -8,6 +9,7 @@ use egui_kittest::kittest::Queryable as _;
 use underover::edit::Work;
 use underover::files::Document;
 use underover::order::Condition;
+use underover::show::chain::EffectUse;
 use underover::window::{Action, Desk, Known, Row, Shown, StandsFor, Tab, WallBy};
 
 /// Whether families are known of the chain as it is.
@@ -397,4 +399,89 @@ fn the_table_of_pairs_says_how_much_hangs_on_each() {
         let proved = said("tint and mirror: ");
         assert!(proved.contains("Always the same picture") && !proved.contains("hangs"), "{proved}");
     }
+}
+
+/// The demo with so many effects on its bundle of pictures.
+fn long_demo(frame: &str, names: &[&str]) -> Work {
+    let catalogue = catalogue();
+    let mut show = (**work("night-ferry").show()).clone();
+    show.frame = frame.parse().unwrap();
+    let effect = |name: &&str| EffectUse::new(Arc::clone(catalogue.effect(name).unwrap()));
+    *show.chain_mut(PICTURE) = names.iter().map(effect).collect();
+    Work::new(Document::Show(show), None)
+}
+
+const NINE: [&str; 9] = [
+    "tint",
+    "flash-gate",
+    "edge-find",
+    "posterise",
+    "mirror",
+    "channel-offset",
+    "hue-turn",
+    "gain-and-lift",
+    "mosaic",
+];
+
+#[test]
+fn families_of_a_first_sample_stand_on_the_wall_while_every_order_is_looked_at() {
+    let mut window = window(desk_with_pictures(long_demo("96x54", &NINE[..8])));
+    // A GPU looks at all of this in less time than a first sample is worth.
+    until(&mut window, "families are known", |desk| {
+        has_families(desk) || desk.known().is_some_and(|known| known.classes.len() < 800)
+    });
+    let known = window.state().known().unwrap().clone();
+    let gathered = known.looks.clone().unwrap();
+    if !gathered.is_first {
+        eprintln!("no first sample: {} orders that can differ", known.classes.len());
+        return;
+    }
+    window.run_steps(2);
+    let families = known.families().unwrap();
+    // How many orders hold the facts of a family is known of all orders, whichever were drawn.
+    assert_eq!(families.list.iter().map(|family| family.orders).sum::<u64>(), 40_320);
+    assert_eq!(families.list.iter().map(|family| family.classes.len()).sum::<usize>(), known.classes.len());
+    assert!(is_of_families(&window));
+    assert_eq!(wall(&window).len(), families.list.len());
+    let said = label_with(&window, "sampled").unwrap_or_else(|| panic!("{:?}", labels(&window)));
+    assert!(
+        said.contains(" about ") && said.contains(" of 40,320 orders; every order is being looked at now."),
+        "{said}"
+    );
+    // No look is known yet: what is pressed opens to orders.
+    let one = wall(&window)[0].clone();
+    window.state_mut().act(Action::WallBy(WallBy::Family(one)));
+    window.run_steps(2);
+    assert!(window.state().on_wall().iter().all(|one| one.stands_for == StandsFor::Order));
+    assert!(!wall(&window).is_empty());
+    assert!(!labels(&window).iter().any(|label| label.contains("1 look ") || label.contains("0 looks")));
+}
+
+#[test]
+fn a_chain_of_nine_effects_is_sampled_and_the_wall_says_so() {
+    let mut window = window(desk_with_pictures(long_demo("32x18", &NINE)));
+    until(&mut window, "families are known", |desk| {
+        has_families(desk) && !desk.known().unwrap().looks.as_ref().unwrap().is_first
+    });
+    window.run_steps(2);
+    assert!(is_of_families(&window));
+    let drawn = window.state().known().unwrap().tally.sample().unwrap().orders;
+    assert!((100..=1000).contains(&drawn), "{drawn}");
+    let said = label_with(&window, ", sampled").unwrap_or_else(|| panic!("{:?}", labels(&window)));
+    assert!(said.contains(" about "), "{said}");
+    assert!(family_label(&window, 1).contains(" orders drawn, "), "{}", family_label(&window, 1));
+    let counted = label_with(&window, "362,880 orders; sampled: of ").unwrap();
+    assert!(counted.contains(" drawn "), "{counted}");
+    // The same orders are drawn whichever is the current one: nothing has to be found anew.
+    let known = window.state().known().unwrap().clone();
+    let shown = known.families().unwrap().list.iter().map(|family| family.shown).find(|&shown| shown > 0);
+    let other = known.classes[shown.unwrap()].order.clone();
+    let order = (0..9).collect::<Vec<_>>();
+    assert_ne!(other, order);
+    let row = Row::of(show(&window).chain(PICTURE), PICTURE, &other);
+    window.state_mut().act(Action::Adopt(row));
+    until(&mut window, "the adopted order is known", |desk| {
+        desk.known().is_some_and(|now| now.revision != known.revision)
+    });
+    assert!(window.state().known().unwrap().families().is_some(), "families stay");
 }

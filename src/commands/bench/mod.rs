@@ -1,5 +1,6 @@
 //! `underover bench`: how long the main job takes on the chosen adapter.
 
+mod eight;
 mod planted;
 
 use std::path::PathBuf;
@@ -19,7 +20,7 @@ use crate::explore;
 use crate::explore::Orders;
 use crate::explore::pieces::{Frames, PieceByPiece};
 use crate::gpu::{Asked, Budget, GpuError, Renderer, Want};
-use crate::order::{Classes, LookLimits, Premises, Proofs, Tree};
+use crate::order::{Classes, Extent, LookLimits, Premises, Proofs, Tree};
 use crate::plan::Path;
 use crate::show::clip::{Fit, FootageName};
 use crate::window::{Action, Offscreen, WallBy};
@@ -69,6 +70,8 @@ words! {
         Pair = "pair",
         /// Twelve pieces of footage, together and one by one.
         Pieces = "pieces",
+        /// Eight effects from the start of a renderer: to the first families, and to all.
+        Eight = "eight",
         /// The window filling, then playing.
         Window = "window",
         /// The window answering keys.
@@ -128,6 +131,7 @@ impl Bench {
                 Part::Large => self.orders_rows(Frame { width: 1920, height: 1080 })?,
                 Part::Pair => vec![self.pair_row()?],
                 Part::Pieces => self.pieces_rows()?.into(),
+                Part::Eight => eight::rows(self.adapter.as_deref(), Budget { mib: self.memory })?.into(),
                 Part::Window => self.window_rows()?.into(),
                 Part::Answering => vec![self.answering_row()?],
                 Part::Find => vec![planted::row(self.adapter.clone(), Budget { mib: self.memory })?],
@@ -209,7 +213,8 @@ impl Bench {
         let mut orders = 0;
         for run in 0..=PIECES_RUNS {
             let started = Instant::now();
-            let mut together = PieceByPiece::begun(renderer, &frames[0], PIECES, limits, budget)?;
+            let mut together =
+                PieceByPiece::begun(renderer, &frames[0], PIECES, &Extent::default(), limits, budget)?;
             for (frames, source) in frames.iter().zip(sources.iter().cycle()) {
                 together.add(renderer, source.clone(), frames, |_| {})?;
             }

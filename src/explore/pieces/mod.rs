@@ -11,9 +11,9 @@ use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::gpu::{Budget, Fingerprint, Finished, Gallery, GpuError, Renderer, Want};
 use crate::measure::Difference;
-use crate::order::{LEAST_SHARE, LookLimits, PieceShares, Proofs, Verdict, marks};
+use crate::order::{Class, Extent, LEAST_SHARE, LookLimits, PieceShares, Proofs, Verdict};
 use crate::plan::Path;
-use crate::show::chain::labels;
+use crate::show::chain::EffectUse;
 
 /// The frames of a piece that are compared: one moment, or a stretch of beats.
 #[derive(Debug)]
@@ -28,6 +28,9 @@ pub enum Frames {
 pub struct PieceByPiece {
     /// What is proved of the chain whatever the footage, and the orders that can differ then.
     whatever: Orders,
+    /// The effects, and which of their orders are looked at.
+    chain: Vec<EffectUse>,
+    extent: Extent,
     looked_at: Frame,
     limits: LookLimits,
     budget: Budget,
@@ -92,15 +95,14 @@ impl Frames {
     }
 
     /// The orders that can differ on some footage or other.
-    fn orders_whatever(&self, renderer: &mut Renderer) -> Result<Orders, GpuError> {
+    fn orders_whatever(&self, renderer: &mut Renderer, extent: &Extent) -> Result<Orders, GpuError> {
         match self {
             Self::Moment(path) => {
                 let frames = path.frames().map(|path| ChainAt { opaque: false, ..ChainAt::of(path) });
                 let proofs = proved_at(Some(renderer), frames, |_| {})?;
-                let (classes, chain) = (proofs.classes.all(), &path.chain);
-                Ok(Orders { proofs, classes, labels: labels(chain), marks: marks(chain) })
+                Ok(Orders::proved(proofs, &path.chain, extent))
             }
-            Self::Stretch(stretch) => stretch.orders_where(renderer, |_| false, |_| {}),
+            Self::Stretch(stretch) => stretch.orders_where(renderer, extent, |_| false, |_| {}),
         }
     }
 }
@@ -114,14 +116,16 @@ impl PieceByPiece {
         renderer: &mut Renderer,
         first: &Frames,
         pieces: usize,
+        extent: &Extent,
         limits: LookLimits,
         budget: Budget,
     ) -> Result<Self, GpuError> {
-        let whatever = first.orders_whatever(renderer)?;
+        let whatever = first.orders_whatever(renderer, extent)?;
         // What stands side by side, the pictures of all pieces and moments, is of one size.
         let pictures = whatever.classes.len() * first.moments();
         let looked_at = look_frame_of(first.first().moment.frame, pictures, pieces, budget);
-        Ok(Self { whatever, looked_at, limits, budget, done: Vec::new() })
+        let (chain, extent) = (first.first().chain.clone(), extent.clone());
+        Ok(Self { whatever, chain, extent, looked_at, limits, budget, done: Vec::new() })
     }
 
     /// The most orders that can differ on a piece.
@@ -144,12 +148,12 @@ impl PieceByPiece {
         let (looked_at, limits, budget) = (self.looked_at, self.limits, self.budget);
         let (rendered, parts) = match frames {
             Frames::Moment(path) => {
-                let orders = Orders::of(renderer, path)?;
+                let orders = Orders::within(renderer, path, &self.extent)?;
                 let rendered = orders.rendered_for(renderer, path, looked_at, Want::Figures, budget, tell)?;
                 (rendered, parts(renderer, path, limits)?)
             }
             Frames::Stretch(stretch) => {
-                let orders = stretch.orders(renderer, |_| {})?;
+                let orders = stretch.orders_within(renderer, &self.extent, |_| {})?;
                 let rendered = stretch.rendered(orders, renderer, looked_at, 0, budget, tell)?;
                 let parts = stretch.parts(rendered.orders(), renderer, limits, budget)?;
                 (rendered, parts)
@@ -166,23 +170,22 @@ impl PieceByPiece {
     /// # Errors
     /// [`GpuError`] where the GPU fails, or where no piece was added.
     pub fn gathered(self, renderer: &mut Renderer, tell: impl FnMut(usize)) -> Result<Exploration, GpuError> {
-        let Self { whatever, limits, looked_at, done, .. } = self;
+        let Self { whatever, chain, extent, limits, looked_at, done, .. } = self;
         let proofs: Vec<&Proofs> = done.iter().map(|done| &done.rendered.orders.proofs).collect();
         let (Some(proofs), Some(first)) = (Proofs::on_all(&proofs), done.first()) else {
             return Err(GpuError::Defect("no piece of footage was rendered"));
         };
-        let Rendered { orders: Orders { labels, marks, .. }, rendered_at, .. } = &first.rendered;
-        let (labels, marks, rendered_at) = (labels.clone(), marks.clone(), *rendered_at);
-        let orders = Orders { classes: proofs.classes.all(), proofs, labels, marks };
+        let rendered_at = first.rendered.rendered_at;
+        let orders = Orders::proved(proofs, &chain, &extent);
 
         let (mut galleries, mut moments, mut list) = (Vec::new(), Vec::new(), Vec::<Piece>::new());
         for Done { name, rendered, parts } in done {
             let own = rendered.orders;
-            let known: HashMap<&[usize], usize> =
-                own.classes.iter().enumerate().map(|(at, class)| (&class.order[..], at)).collect();
-            let place = |order: &[usize]| known.get(&own.proofs.classes.normal_form(order)[..]).copied();
+            let normal_form = |class: &Class| own.proofs.classes.normal_form(&class.order);
+            let known: HashMap<Vec<usize>, usize> =
+                own.classes.iter().enumerate().map(|(at, class)| (normal_form(class), at)).collect();
             let class_of: Option<Vec<usize>> =
-                orders.classes.iter().map(|class| place(&class.order)).collect();
+                orders.classes.iter().map(|class| known.get(&normal_form(class)).copied()).collect();
             let class_of = class_of
                 .ok_or(GpuError::Defect("an order that differs on all pieces is missing on one of them"))?;
             let from = galleries.len();

@@ -74,7 +74,7 @@ impl Exploration {
         let mut lines = Vec::new();
         for (at, piece) in list.iter().enumerate() {
             if piece.distinct() == 1 && self.orders.classes.len() > 1 {
-                lines.push(format!("On {} every order gives the same picture.", piece.name));
+                lines.push(format!("On {} {} gives the same picture.", piece.name, self.every_order()));
             } else if pieces.is_unseen(at) && self.orders.classes.len() > 1 {
                 lines.push(format!(
                     "Nobody would see what order does on {}: all pictures are one look.",
@@ -155,8 +155,9 @@ impl Exploration {
 
     /// What "matters" means on a piece.
     pub fn mattering_said(&self) -> String {
+        let sampled = self.orders.tally.sample().map_or("", |_| "sampled; ");
         format!(
-            "Where each pair matters, each by itself ({} of what order does there, or more; shares overlap)",
+            "Where each pair matters, each by itself ({sampled}{} of what order does there, or more; shares overlap)",
             percent(LEAST_SHARE)
         )
     }

@@ -23,6 +23,11 @@ impl Interruption {
         asked
     }
 
+    /// What turns true where it is asked.
+    pub fn flag(&self) -> Arc<AtomicBool> {
+        Arc::clone(&self.0)
+    }
+
     /// Whether it was asked.
     pub fn came(&self) -> bool {
         self.0.load(Ordering::Relaxed)

@@ -4,7 +4,7 @@ use super::{Chapter, Report, ReportError, strip};
 use crate::base::place::capital;
 use crate::drawing::page::{Bar, Body, Card, Cell, Image, Note, Page, Table, Tone};
 use crate::explore::Exploration;
-use crate::explore::matters::percent;
+use crate::explore::matters::percent_within;
 use crate::explore::swaps::{Answer, most_different_first};
 use crate::measure::{Difference, Finding, figure_said};
 use crate::order::{LookLimits, orders_said};
@@ -137,7 +137,7 @@ fn looks(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
          order; each look after it is the one furthest from all before it, so the first pictures show how much order can do.",
         explored.summary()
     ));
-    if let Some(limit) = explored.limit_said() {
+    if let Some(limit) = explored.orders.sampled_said() {
         body.note(Note::Hint, &limit);
     }
     let total = explored.orders.classes.len();
@@ -190,7 +190,7 @@ fn deciding(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
         bars.push(Bar {
             before,
             share: question.share,
-            said: percent(question.share),
+            said: percent_within(question.share, question.error),
             words: format!("{}{remark}", explored.plain(&explored.question_said(question))),
         });
         before += question.share;

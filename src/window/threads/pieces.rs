@@ -18,7 +18,7 @@ use crate::explore::wish::{By, Wish};
 use crate::explore::{Exploration, Orders};
 use crate::footage::{FootageError, MOST_PIECES, Pieces, Shelf, piece_names};
 use crate::gpu::{Budget, Gpu, Renderer};
-use crate::order::{LookLimits, Share};
+use crate::order::{Extent, LookLimits, Share};
 use crate::plan::{Path, memory};
 use crate::show::clip::{FootageName, Play, STANDARD_INPUT};
 use crate::show::{ClipPlace, InTurn, Scope, Show};
@@ -258,7 +258,8 @@ fn judged(
     let least = memory::least_of_orders(path.chain.len(), path.after.len(), moment.frame, moment.pixels);
     let budget = Budget { mib: MIB.max(least.div_ceil(1 << 20)) };
     let wish = basis.wish.map(|goal| (goal, basis.by));
-    let judging = Judging { limits: LookLimits::default(), budget, wish, like: None };
+    let extent = Extent::default();
+    let judging = Judging { extent: &extent, limits: LookLimits::default(), budget, wish, like: None };
     let mut seen = Vec::new();
     let frames = |at: usize| {
         if !task.is_wanted() {
@@ -290,7 +291,7 @@ fn judged(
     };
     let seen: Vec<PieceSeen> = seen.into_iter().enumerate().map(piece).collect();
     told.extend(explored.of_pieces_said());
-    let Orders { proofs, classes, .. } = &explored.orders;
+    let Orders { proofs, classes, tally, .. } = &explored.orders;
     let sequence = wish.as_ref().map_or_else(|| most_unlike_first(classes), |wish| wish.order.clone());
     let on_pieces = OnPieces {
         pairs: pairs(&explored),
@@ -303,6 +304,7 @@ fn judged(
         path: Arc::clone(path),
         proofs: proofs.clone(),
         classes: classes.clone(),
+        tally: tally.clone(),
         sequence,
         pairs: Vec::new(),
         looks: Some(Arc::new(gathered_of(&explored, question.of_output))),

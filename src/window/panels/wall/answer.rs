@@ -4,7 +4,7 @@ use egui::{Align, Align2, Button, Id, Layout, Rect, Role, Sense, Ui, UiBuilder, 
 
 use super::which;
 use crate::base::shown::shown;
-use crate::explore::matters::{FactWords, percent, remark};
+use crate::explore::matters::{FactWords, percent_within, remark};
 use crate::order::{Families, Question};
 use crate::window::action::Action;
 use crate::window::scene::Scene;
@@ -61,7 +61,11 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, words: FactWords<'
         let right = rect.left() + galley.size().x + 10.0;
         ui.painter().galley(rect.min, galley, colour.bright);
         response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &said));
-        if let Some((done, of)) = scene.gathering.filter(|_| !is_now) {
+        // A first answer stands while all orders are looked at.
+        let is_first = laid.looks.as_ref().is_some_and(|gathered| gathered.is_first);
+        if let Some((done, of)) =
+            scene.gathering.filter(|_| !is_now || is_first && right + BAR <= rect.right())
+        {
             let at = Rect::from_min_size(pos2(right, rect.top() + 7.0), vec2(70.0, 5.0));
             progress(&mut ui.new_child(UiBuilder::new().max_rect(at)), done as f32 / of.max(1) as f32);
         }
@@ -110,7 +114,7 @@ fn asked(ui: &mut Ui, (families, question): (&Families, &Question), words: FactW
     let colour = palette(ui.ctx());
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), LINE), Sense::hover());
     let middle = rect.center().y;
-    let share = if is_now { percent(question.share) } else { "\u{2026}".to_owned() };
+    let share = if is_now { percent_within(question.share, question.error) } else { "\u{2026}".to_owned() };
     let right = rect.left() + SHARE;
     ui.painter().text(pos2(right - 8.0, middle), Align2::RIGHT_CENTER, &share, font(12.5), colour.bright);
     let mut left = right;

@@ -14,8 +14,9 @@ use crate::base::place::capital;
 use crate::base::shown::shown;
 use crate::edit::Edit;
 use crate::explore::matters::FactWords;
+use crate::explore::words::total_said;
 use crate::library::content_of_chain;
-use crate::order::{Condition, Explored, Fact, grouped, marks, orders_said};
+use crate::order::{Condition, Fact, grouped, marks};
 use crate::show::chain::one_after_another;
 use crate::window::action::{Action, Dialog};
 use crate::window::keys::Command;
@@ -109,7 +110,7 @@ fn heading(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, names: &[String]) {
         ui.set_min_height(20.0);
         match scene.known_of_wall().cloned() {
             Some(known) => {
-                ui.strong(counted(&known, names));
+                ui.strong(counted(&known));
             }
             None if scene.view.playing => {
                 ui.weak("Orders as last held")
@@ -153,7 +154,7 @@ fn ways(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known) {
         );
         way(ui, scene, WallBy::Families, text, hint);
     }
-    let is_now = gathered.is_of_now && scene.is_laid_now;
+    let is_now = gathered.is_of_now && !gathered.is_first && scene.is_laid_now;
     let count = gathered.looks.len();
     let text = match (count, gathered.is_complete) {
         _ if !is_now => "looks".to_owned(),
@@ -244,13 +245,13 @@ fn open_heading(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, words: FactWor
 }
 
 /// "120 orders, 54 can differ".
-fn counted(known: &Known, names: &[String]) -> String {
-    let classes = known.classes.len();
-    match (known.proofs.classes.explored(), known.proofs.classes.orders_total()) {
-        (Explored::InFull, Some(total)) => {
-            format!("{}, {} can differ", orders_said(total), grouped(classes as u128))
+fn counted(known: &Known) -> String {
+    let (classes, total) = (grouped(known.classes.len() as u128), total_said(known.tally.orders_total()));
+    match known.tally.sample() {
+        None => format!("{total}, {classes} can differ"),
+        Some(sample) => {
+            format!("{total}; sampled: of {} drawn {classes} can differ", grouped(sample.orders as u128))
         }
-        _ => format!("the current order and {} single moves of the {} effects", classes - 1, names.len()),
     }
 }
 

@@ -44,11 +44,12 @@ impl OnWall<'_> {
         self.known.families()?.list.get(left.nth)
     }
 
-    /// "40 of 120 orders, 33 %": of those on the wall.
+    /// "40 of 120 orders, 33 %": of those on the wall; "drawn" where they were.
     fn share_said(&self, left: &FamilyLeft) -> String {
         let all = self.orders();
         let share = percent(left.orders as f64 / all.max(1) as f64);
-        format!("{} of {}, {share}", left.orders, orders_said(all.into()))
+        let drawn = if self.known.tally.sample().is_some() { " drawn" } else { "" };
+        format!("{} of {}{drawn}, {share}", left.orders, orders_said(all.into()))
     }
 
     /// Orders on the wall, where it is one of families.
@@ -372,7 +373,8 @@ fn opened(
 
 /// Whether looks were told apart of the chain as it is.
 fn is_now(scene: &Scene<'_>, wall: &OnWall<'_>) -> bool {
-    scene.is_laid_now && wall.known.looks.as_ref().is_some_and(|gathered| gathered.is_of_now)
+    let looks = wall.known.looks.as_ref();
+    scene.is_laid_now && looks.is_some_and(|gathered| gathered.is_of_now && !gathered.is_first)
 }
 
 /// The look that an order stands for and how many orders it has, where both are of the chain as it is now.

@@ -9,10 +9,11 @@ use super::known::{Gathered, Known, Look, LookQuestion, Matters, open_pairs, swa
 use super::{Answer, Question};
 use crate::base::picture::Picture;
 use crate::explore;
+use crate::explore::words::total_said;
 use crate::explore::{Exploration, Orders};
 use crate::gpu::{Against, Asked, Budget, Finished, GpuError, Renderer, Want};
 use crate::measure::Difference;
-use crate::order::{Class, Fact, LookLimits, Tree, marks};
+use crate::order::{Class, Extent, Fact, LONGEST_IN_FULL, LookLimits, Sample, Tree, marks};
 use crate::plan::{Path, memory};
 use crate::show::chain::labels;
 use crate::window::threads::worker::{Task, Unfinished};
@@ -20,6 +21,10 @@ use crate::window::threads::worker::{Task, Unfinished};
 /// Memory for pictures while looks are gathered, in MiB: the window's own pictures need room too. A large frame takes
 /// what it takes at the least.
 const LOOKS_MIB: u64 = 256;
+
+/// Orders of a chain that is not explored in full: as many as take about so many seconds, and no fewer than this.
+const DRAWN_SECS: u64 = 30;
+const LEAST_DRAWN: usize = 100;
 
 /// How long the person has to pause before looks are told apart: a slider being drawn changes the chain often.
 const PAUSE: Duration = Duration::from_millis(150);
@@ -72,6 +77,9 @@ pub(super) fn answered(
                 thread::sleep(POLL);
             }
             let Some(renderer) = renderer else { return Err(Unfinished::GaveWay) };
+            if let Some(first) = first(renderer, &known, &question)? {
+                task.tell(Answer::First(Box::new(first)));
+            }
             // Each order is rendered, and then compared.
             let of = 2 * known.classes.len();
             let gathered =
@@ -182,14 +190,23 @@ fn gives_the_same_for_all(before: &Path, now: &Path, stood: &[usize]) -> bool {
         && Path { chain: before.chain.clone(), ..now.clone() }.gives_the_same(before)
 }
 
-fn proved(renderer: Option<&mut Renderer>, path: Arc<Path>) -> Result<Known, GpuError> {
+fn proved(mut renderer: Option<&mut Renderer>, path: Arc<Path>) -> Result<Known, GpuError> {
     let frames: Vec<&Path> = path.frames().collect();
-    let proofs = explore::proved(renderer, &frames)?;
-    let classes = proofs.classes.all();
+    let proofs = explore::proved(renderer.as_deref_mut(), &frames)?;
+    // Of a long chain no more orders are drawn than are looked at in good time.
+    let (least, most) = (LEAST_DRAWN, Sample::default().orders);
+    let sample = renderer.filter(|_| path.chain.len() > LONGEST_IN_FULL).map(|renderer| {
+        let work = DRAWN_SECS * renderer.texels_a_second();
+        let orders = explore::sample_of(work, path.chain.len(), path.moment.frame.texels(), least, most);
+        Sample { orders, ..Sample::default() }
+    });
+    let extent = Extent { sample, ..Extent::default() };
+    let Orders { proofs, classes, tally, .. } = Orders::proved(proofs, &path.chain, &extent);
     let sequence = most_unlike_first(&classes);
     Ok(Known {
         proofs,
         classes,
+        tally,
         sequence,
         path,
         pairs: Vec::new(),
@@ -199,6 +216,71 @@ fn proved(renderer: Option<&mut Renderer>, path: Arc<Path>) -> Result<Known, Gpu
     })
 }
 
+/// What a first sample tells, where all orders take long: families with the classes of all orders, as their facts are known
+/// of every order whether drawn or not; what decides is sampled, and the words say so.
+fn first(
+    renderer: &mut Renderer,
+    known: &Known,
+    question: &LookQuestion,
+) -> Result<Option<Gathered>, GpuError> {
+    let path = &*question.path;
+    let orders = orders_of(known, path);
+    let Some(extent) = orders.first_sample(renderer, path.moment.frame.texels()) else { return Ok(None) };
+    let places: HashMap<&[usize], usize> =
+        known.classes.iter().enumerate().map(|(at, class)| (&class.order[..], at)).collect();
+    let sample = Orders::proved(known.proofs.clone(), &path.chain, &extent);
+    let drawn = sample.tally.sample().map_or(0, |sample| sample.orders);
+    let rendered = sample.rendered(renderer, path, Want::Figures, budget(path), |_| {})?;
+    let Some(mut families) = rendered.families(renderer)? else { return Ok(None) };
+    let (said, _) = rendered.families_said(&families);
+    let opening = format!(
+        "{said} From {drawn} of {}; {} looked at now.",
+        total_said(known.tally.orders_total()),
+        if known.tally.sample().is_some() { "more are being" } else { "every order is being" }
+    );
+    let mut of = vec![0; known.classes.len()];
+    for (nth, family) in families.list.iter_mut().enumerate() {
+        let shown = rendered.orders().classes.get(family.shown);
+        let Some(&shown) = shown.and_then(|class| places.get(&class.order[..])) else { return Ok(None) };
+        let is_of_it =
+            |class: &usize| family.facts.iter().all(|fact| fact.holds(&known.classes[*class].order));
+        family.classes = (0..known.classes.len()).filter(is_of_it).collect();
+        family.classes.iter().for_each(|&class| of[class] = nth);
+        family.shown = shown;
+        family.orders = family.classes.iter().map(|&class| orders.orders_in(class)).sum();
+    }
+    let families = (!families.questions.is_empty()).then_some(families);
+    Ok(Some(Gathered {
+        of_output: question.of_output,
+        of: vec![0; known.classes.len()],
+        looks: Vec::new(),
+        is_of_now: true,
+        is_first: true,
+        is_complete: false,
+        looked_at: path.moment.frame,
+        rendered_at: path.moment.frame,
+        matters: Some(Matters { opening, families, of, is_of_now: true }),
+        means: vec![None; known.classes.len()],
+    }))
+}
+
+/// What is known of a chain's orders, for its path at the size to look at.
+fn orders_of(known: &Known, path: &Path) -> Orders {
+    Orders {
+        proofs: known.proofs.clone(),
+        classes: known.classes.clone(),
+        tally: known.tally.clone(),
+        labels: labels(&path.chain),
+        marks: marks(&path.chain),
+    }
+}
+
+fn budget(path: &Path) -> Budget {
+    let least =
+        memory::least_of_orders(path.chain.len(), path.after.len(), path.moment.frame, path.moment.pixels);
+    Budget { mib: LOOKS_MIB.max(least.div_ceil(1 << 20)) }
+}
+
 /// Renders every class at the size asked for, and gathers those that look alike.
 fn gathered(
     renderer: &mut Renderer,
@@ -206,18 +288,10 @@ fn gathered(
     question: &LookQuestion,
     mut progress: impl FnMut(usize),
 ) -> Result<Gathered, GpuError> {
-    let orders = Orders {
-        proofs: known.proofs.clone(),
-        classes: known.classes.clone(),
-        labels: labels(&question.path.chain),
-        marks: marks(&question.path.chain),
-    };
     let path = &*question.path;
-    let least =
-        memory::least_of_orders(path.chain.len(), path.after.len(), path.moment.frame, path.moment.pixels);
-    let budget = Budget { mib: LOOKS_MIB.max(least.div_ceil(1 << 20)) };
+    let orders = orders_of(known, path);
     let classes = orders.classes.len();
-    let rendered = orders.rendered(renderer, path, Want::Figures, budget, &mut progress)?;
+    let rendered = orders.rendered(renderer, path, Want::Figures, budget(path), &mut progress)?;
     let explored = rendered.gathered(renderer, LookLimits::default(), |done| progress(classes + done))?;
     Ok(gathered_of(&explored, question.of_output))
 }
@@ -243,6 +317,7 @@ pub fn gathered_of(explored: &Exploration, of_output: bool) -> Gathered {
         of: explored.looks.of.clone(),
         looks,
         is_of_now: true,
+        is_first: false,
         is_complete: explored.looks.complete,
         looked_at: explored.looked_at,
         rendered_at: explored.rendered_at,

@@ -7,7 +7,7 @@ use std::sync::Arc;
 use super::on_pieces::OnPieces;
 use crate::base::frame::Frame;
 use crate::measure::Difference;
-use crate::order::{Class, Condition, Fact, Families, Proofs, Verdict};
+use crate::order::{Class, Condition, Fact, Families, Proofs, Tally, Verdict};
 use crate::plan::Path;
 use crate::window::showing::WallBy;
 
@@ -20,6 +20,8 @@ pub struct Known {
     pub proofs: Proofs,
     /// The orders that can differ, the current one first.
     pub classes: Vec<Class>,
+    /// How many orders each stands for: of all, or of some drawn at random.
+    pub tally: Tally,
     /// In which sequence they are looked at: the current one, then the most unlike it first.
     pub sequence: Vec<usize>,
     /// For each pair that is not proved, how much it differs on this footage at this moment, if it does; those
@@ -44,6 +46,8 @@ pub struct Gathered {
     pub looks: Vec<Look>,
     /// Whether they were told apart as the chain is now, not before its last change.
     pub is_of_now: bool,
+    /// Whether this is what a first sample tells: families, and no look yet.
+    pub is_first: bool,
     /// Whether every order belongs to its look within the limits: false where there are too many looks.
     pub is_complete: bool,
     /// The size at which they were told apart.
@@ -146,7 +150,7 @@ impl Known {
     /// The look that an order belongs to, where looks are known.
     pub fn look_of(&self, order: &[usize]) -> Option<usize> {
         let class = self.class_of(order)?;
-        self.looks.as_ref().map(|gathered| gathered.of[class])
+        self.looks.as_ref().filter(|gathered| !gathered.is_first).map(|gathered| gathered.of[class])
     }
 
     /// The families, where they tell anything.
@@ -191,7 +195,9 @@ impl Known {
             (WallBy::Families, Some(families)) => {
                 // Without conditions they are counted already.
                 let counts = !conditions.is_empty();
-                let count = |class: usize| self.proofs.classes.orders_with(&self.classes[class], conditions);
+                let count = |class: usize| {
+                    self.tally.orders_with(&self.proofs.classes, &self.classes, class, conditions)
+                };
                 by_family(gathered, (families, of), left, counts.then_some(&count))
             }
             (WallBy::Family(_), Some(families)) if family.is_some() => {
@@ -200,6 +206,8 @@ impl Known {
                 // What is one look opens to its orders.
                 if looks.len() > 1 { looks } else { left.into_iter().map(plain).collect() }
             }
+            // A first sample tells no looks.
+            _ if gathered.is_first => left.into_iter().map(plain).collect(),
             _ => by_look(gathered, left, None),
         }
     }

@@ -46,6 +46,8 @@ enum Answer {
     Proofs(Box<Known>),
     Pair((usize, usize, Option<Difference>)),
     Pairs,
+    /// Families from a first sample; looks are to come.
+    First(Box<Gathered>),
     Looks(Gathered),
 }
 
@@ -258,6 +260,7 @@ impl Prover {
                 }
                 self.change(path, |known| known.looks = Some(gathered));
             }
+            Answer::First(first) => self.change(path, |known| known.looks = Some(Arc::new(*first))),
             Answer::Pair(pair) => {
                 if let Some(kept) = self.kept.iter_mut().find(|kept| kept.known.is_about(path)) {
                     Arc::make_mut(&mut kept.known).pairs.push(pair);
