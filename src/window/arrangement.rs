@@ -80,7 +80,7 @@ impl Arrangement {
         let picture = width - structure - beside;
         let ideal = (picture - 2.0 * MARGIN.x) / ASPECT + AROUND_PICTURE + 2.0 * MARGIN.y;
         let left = room.height() - ideal;
-        let usual = left.clamp((room.height() * 0.28).min(138.0), 260.0);
+        let usual = left.clamp((room.height() * 0.25).min(138.0), 260.0);
         let settings = size(Edge::Settings, usual, [64.0, room.height() - PICTURE_LEAST.y]);
         let x = [room.left() + structure, room.right() - beside];
         let y = room.bottom() - settings;

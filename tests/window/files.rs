@@ -479,6 +479,8 @@ fn nothing_that_the_window_writes_takes_the_place_of_what_the_show_is_made_from(
     let mut window = window(desk_with_pictures(small_demo("64x36")));
     window.state_mut().take_file(footage.clone());
     window.run();
+    // What is added is selected, and has no chain to write yet.
+    window.state_mut().act(Action::Scope(PICTURE));
     window.state_mut().save_as(&file);
     window.run();
     let before = [&footage, &file].map(|path| fs::read(path).unwrap());

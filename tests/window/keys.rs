@@ -5,7 +5,7 @@ use egui::{Id, Key, Modifiers, Pos2, Rect, vec2};
 use egui_kittest::kittest::Queryable as _;
 use underover::edit::{Edit, Pin, Spot};
 use underover::order::Condition;
-use underover::show::{ClipPlace, Scope, Show};
+use underover::show::{ClipPlace, Show};
 use underover::window::{
     Action, Basis, COMMANDS, Clip, Command, Comparing, LessonAct, Needs, Pair, Reach, Row, Shown, Stroke,
     Tab, ThemeChoice,
@@ -63,10 +63,11 @@ fn made_ready(window: &mut Window, needs: Needs, tab: Tab, percent: u32) {
         desk.act(action);
     }
     window.state_mut().act(Action::ShowStructure(true));
+    window.state_mut().act(Action::RenameHere(None));
     if needs == Needs::Row {
-        window.state_mut().act(Action::Scope(Scope::Level(0, 1)));
+        window.state_mut().act(Action::Scope(PICTURE));
         window.run_steps(2);
-        window.get_by_label("Level windows").focus();
+        window.get_by_label("Bundle picture").focus();
         window.run_steps(2);
     } else if let Some(focused) = window.ctx.memory(|memory| memory.focused()) {
         window.ctx.memory_mut(|memory| memory.surrender_focus(focused));

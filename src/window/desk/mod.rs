@@ -38,7 +38,7 @@ use super::threads::flash::{FlashWatcher, Flashes};
 use super::threads::own_effects::EffectsWatcher;
 use super::threads::pieces::PiecesJudge;
 use super::threads::prover::{Candidate, Known, Prover};
-use super::widgets::parts::{row_id, rows};
+use super::widgets::rows::{row_id, rows};
 use crate::window::view::View;
 use find::Search;
 use kept::describe;

@@ -9,7 +9,7 @@ use crate::window::scene::Scene;
 use crate::window::seeking::FindAct;
 use crate::window::showing::{Comparing, Pair, Shown, WallBy};
 use crate::window::threads::prover::StandsFor;
-use crate::window::widgets::parts::{next_gap, rows};
+use crate::window::widgets::rows::{next_gap, rows};
 
 /// The order in the large picture, where it is one of the chain on the wall.
 pub(super) fn order(scene: &Scene<'_>) -> Option<Vec<usize>> {

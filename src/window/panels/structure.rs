@@ -16,9 +16,8 @@ use crate::window::pictures::{Stage, Urgency};
 use crate::window::scene::Scene;
 use crate::window::theme::{CORNER, palette};
 use crate::window::widgets::mix::mix_controls;
-use crate::window::widgets::parts::{
-    STRIPE, add_menu, called, menu, paint_alone, paint_eye, row_id, rows, sign, stripe,
-};
+use crate::window::widgets::parts::{STRIPE, add_menu, called, menu, paint_alone, paint_eye, sign, stripe};
+use crate::window::widgets::rows::{row_id, rows};
 use crate::window::widgets::short::short_text;
 use crate::window::widgets::text::TextField;
 use crate::window::widgets::{
