@@ -24,7 +24,7 @@ fn text_gives_every_effect_in_order_with_its_settings_and_what_may_be_swapped() 
     assert!(at("2. flash-gate") < at("3. edge-find") && at("4. channel-offset") < at("5. mirror"));
     assert!(at("May change places freely (proved):") < at("tint / mirror"));
     assert!(at("Keep this order:") < at("global"));
-    assert!(text.contains("hidden now"), "{text}");
+    assert!(text.contains("does not show now"), "{text}");
 }
 
 #[test]

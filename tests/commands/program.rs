@@ -897,7 +897,7 @@ fn a_show_looks_the_same_from_every_scope() {
     }
     let ran = stage
         .does(&[&["render"], &on[..], &["--scope", "clip:picture/windows/lamp", "--out", "a.png"]].concat());
-    assert!(ran.err.contains("`ferry windows` hides `lamp`"), "{}", ran.err);
+    assert!(ran.err.contains("shows `ferry windows`; `lamp` is shown here instead"), "{}", ran.err);
     let ran = stage.does(&[&["render"], &on[..], &["--out", "a.png"]].concat());
     assert!(ran.err.contains("scope: bundle:picture"), "{}", ran.err);
 }

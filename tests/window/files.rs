@@ -186,7 +186,7 @@ fn a_clips_footage_is_changed_in_its_place_and_undo_brings_it_back() {
     let scope = Scope::from(window.state().view().clip);
     window.state_mut().act(Action::Scope(scope));
     window.run();
-    press(&mut window, "stretch");
+    press(&mut window, "stretched");
     assert_eq!(clip(&window).fit, Fit::Stretched);
     for _ in 0..3 {
         press(&mut window, "Undo");

@@ -16,7 +16,7 @@ use underover::gpu::{Budget, Gpu, Renderer, Want};
 use underover::order::LookLimits;
 use underover::plan;
 use underover::show::Scope;
-use underover::window::{Action, Desk, Folders, Pictures, Prover, Row, Shown, WallBy};
+use underover::window::{Action, Desk, Folders, Pictures, Prover, Row, Shown, Tab, WallBy};
 
 /// Every order on the wall, in the order in which they stand there.
 fn wall(window: &Window) -> Vec<Vec<usize>> {
@@ -256,7 +256,11 @@ fn another_state_of_the_chain_is_looked_at_anew_after_a_failure() {
 fn what_is_taken_back_is_on_the_wall_at_once_with_its_looks_and_pairs() {
     let mut window = window(desk_with_pictures(small_demo("96x54")));
     let is_whole = |desk: &mut Desk| has_looks(desk) && desk.known().unwrap().pairs_left().0 == 0;
+    until(&mut window, "looks are known", has_looks);
+    // Pairs are looked at where they are in view.
+    window.state_mut().act(Action::Tab(Tab::Swaps));
     until(&mut window, "looks and pairs are known", is_whole);
+    window.state_mut().act(Action::Tab(Tab::Orders));
     window.run_steps(2);
     let before = wall(&window);
     let revision = window.state().known().unwrap().revision;
