@@ -132,7 +132,7 @@ const CASES: [Case; 46] = [
 ];
 
 /// Options that name nothing that is written; where one does so of another command, with their own command.
-const NO_OUTPUTS: [&str; 68] = [
+const NO_OUTPUTS: [&str; 72] = [
     "blend",
     "colour",
     "edit add --into",
@@ -201,6 +201,10 @@ const NO_OUTPUTS: [&str; 68] = [
     "replace",
     "help",
     "version",
+    "sample",
+    "pin",
+    "row",
+    "list",
 ];
 
 /// A person's folders and files.
