@@ -535,8 +535,9 @@ fn caption(ui: &Ui, (row, text): &(Row, String), rect: Rect) {
 
 /// How large the picture is shown, from the right.
 fn zooms(ui: &mut Ui, scene: &mut Scene<'_>) {
-    ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-        ui.set_height(TITLE);
+    // No higher than the row, or the picture would be left what is below the middle of its room.
+    let row = vec2(ui.available_width(), TITLE);
+    ui.allocate_ui_with_layout(row, egui::Layout::right_to_left(egui::Align::Center), |ui| {
         for (text, zoom, hint) in [
             ("x4", Some(4.0), "Each pixel of the picture four by four"),
             ("x1", Some(1.0), "Each pixel of the picture as one of the screen"),
