@@ -60,8 +60,8 @@ Examples:
   underover orders show.toml --scope bundle:picture --out wall.png --json wall.json
   underover orders preset:lamp-lines --over 2 --rate 6 --out over-two-beats.png
   underover orders preset:all-hands --footage photo.jpg generated:waves --out pieces.png
-  underover orders show.toml --sample 2000             a chain of more than 8 effects, from orders drawn at random
-  underover orders show.toml --pin 1                   every order of the others, where up to 8 are left to vary
+  underover orders show.toml --sample 2000             from orders drawn at random
+  underover orders show.toml --pin 1                   every order of the others
   underover orders show.toml --keep 21 --into show.toml
   underover orders show.toml --clips --want brightest --by worst")]
 pub(super) struct Orders {
