@@ -61,7 +61,7 @@ Examples:
   underover orders preset:lamp-lines --over 2 --rate 6 --out over-two-beats.png
   underover orders preset:all-hands --footage photo.jpg generated:waves --out pieces.png
   underover orders show.toml --sample 2000             from orders drawn at random
-  underover orders preset:all-hands --pin 1             every order of the others
+  underover orders preset:all-hands --pin 1            every order of the others
   underover orders show.toml --keep 21 --into show.toml
   underover orders show.toml --clips --want brightest --by worst")]
 pub(super) struct Orders {
