@@ -19,7 +19,7 @@ use crate::show::{BlendMode, Clip, ClipPlace, Mix, Scope, Show};
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
-  underover edit set friday.toml level:picture/sea --opacity 0.4 --out saturday.toml
+  underover edit set friday.toml level:picture/sea --opacity 0.4 --out dimmed.toml
   underover edit add friday.toml generated:ship-mark --into global --name signs --out signs.toml
   underover edit move signs.toml bundle:signs --under bundle:picture --out under.toml
   underover edit set signs.toml bundle:signs --hidden true --out signs.toml

@@ -87,7 +87,7 @@ impl SecondWindow {
                 }
                 self.painted = None;
             }
-            WindowEvent::RedrawRequested => self.painted = None,
+            WindowEvent::RedrawRequested | WindowEvent::Occluded(false) => self.painted = None,
             WindowEvent::KeyboardInput { event, .. }
                 if event.state == ElementState::Pressed && !event.repeat =>
             {
@@ -126,15 +126,16 @@ impl SecondWindow {
                 }
                 return self.window.request_redraw();
             }
+            // A busy screen: the picture that is due would be missed where nothing else happens.
+            wgpu::CurrentSurfaceTexture::Timeout => return self.window.request_redraw(),
             _ => return,
         };
         let view = frame.texture.create_view(&wgpu::TextureViewDescriptor::default());
         let size = [self.config.width, self.config.height];
-        if let Some((painter, gpu)) = pictures.painter() {
-            pass(shown, size).paint(painter, gpu, &view, size);
-            self.window.pre_present_notify();
-            gpu.queue().present(frame);
-        }
+        let Some((painter, gpu)) = pictures.painter() else { return };
+        pass(shown, size).paint(painter, gpu, &view, size);
+        self.window.pre_present_notify();
+        gpu.queue().present(frame);
         self.painted = Some(shown);
     }
 }
