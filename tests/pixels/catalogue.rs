@@ -16,6 +16,7 @@ use underover::catalogue::{
     past_shader, plain_pass, plain_shader, run_shader, shader_of_each, woven_shader,
 };
 use underover::gpu::{Asked, Want};
+use underover::measure::Trait;
 use underover::order::{Premises, Proofs, Tree};
 use underover::show::chain::EffectUse;
 
@@ -417,6 +418,13 @@ fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
                 let text = [shared("difference.wgsl"), colour_difference.clone(), read_out, bins.clone()];
                 let name = format!("difference.wgsl by {reading}, {bins}");
                 add(&name, plain_shader(&text.join("\n"), pixels, workgroup));
+            }
+            for (name, wanted) in
+                [("BRIGHTNESS", Trait::Brightness), ("EDGES", Trait::Edges), ("COLOUR", Trait::Colour)]
+            {
+                let constants = format!("const TRAIT = {name};\nconst STEPS = {}.0;", wanted.steps());
+                let text = [shared("traits.wgsl"), colour_difference.clone(), constants].join("\n");
+                add(&format!("traits.wgsl, {name}"), plain_shader(&text, pixels, workgroup));
             }
             for file in ["difference_picture.wgsl", "lab_pairs.wgsl", "lightness.wgsl"] {
                 let text = [shared(file), colour_difference.clone()].join("\n");
