@@ -18,7 +18,7 @@ use crate::edit::Work;
 use crate::explore::find::sizes::shown_alone;
 use crate::files::{Document, Original};
 use crate::footage::{FootageError, Shelf};
-use crate::gpu::{ADAPTER_VARIABLE, Gpu, GpuError, RenderError, Renderer};
+use crate::gpu::{ADAPTER_VARIABLE, Gpu, GpuError, Renderer};
 use crate::library::LIBRARY;
 use crate::output::orders_wall::quoted;
 use crate::plan::memory::Needed;
@@ -530,10 +530,7 @@ impl Subject {
     pub(super) fn shown(&mut self, path: &Path) -> anyhow::Result<Picture> {
         let footage = FootageName::parsed(&path.to_string_lossy(), Path::new(""));
         let moment = self.path.moment;
-        shown_alone(&mut self.renderer, &mut self.shelf, &footage, moment).map_err(|error| match error {
-            RenderError::Footage(error) => error.into(),
-            RenderError::Gpu(error) => error.into(),
-        })
+        Ok(shown_alone(&mut self.renderer, &mut self.shelf, &footage, moment)?)
     }
 }
 

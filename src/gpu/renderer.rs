@@ -74,6 +74,13 @@ impl Renderer {
         self.stop = Some(stop);
     }
 
+    /// One that gives way from the start.
+    pub fn giving_way(gpu: Gpu) -> Self {
+        let mut renderer = Self::new(gpu);
+        renderer.give_way();
+        renderer
+    }
+
     /// Sends explorations in small parts, so that a window on the same GPU is not kept waiting.
     pub fn give_way(&mut self) {
         let texels = if self.gpu.is_software() { 1 << 17 } else { 128 << 20 };

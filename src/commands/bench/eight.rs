@@ -54,20 +54,7 @@ pub(super) fn rows(adapter: Option<&str>, budget: Budget) -> anyhow::Result<[Row
         explore::parts(renderer, &path, limits)?;
         walls[1].push(started.elapsed().as_secs_f64() * 1e3);
     }
-    let row = |what: &str, [orders, passes]: [usize; 2], mut walls: Vec<f64>| {
-        walls.sort_by(f64::total_cmp);
-        Row {
-            what: format!("8 effects, {what}"),
-            frame: frame.to_string(),
-            orders,
-            passes,
-            wall_ms: walls[walls.len() / 2],
-            wall_least_ms: walls[0],
-            wall_most_ms: walls.last().copied(),
-            gpu_ms: None,
-            planted: None,
-        }
-    };
+    let row = |what: &str, counts, walls| Row::of(format!("8 effects, {what}"), frame, counts, walls);
     let [first, all] = walls;
     Ok([row("first families", [FIRST, 0], first), row("all", counts, all)])
 }

@@ -234,19 +234,8 @@ impl Bench {
                 walls[1].push(one_by_one);
             }
         }
-        let row = |what: &str, mut walls: Vec<f64>| {
-            walls.sort_by(f64::total_cmp);
-            Row {
-                what: format!("{PIECES} pieces of footage, {what}"),
-                frame: frame.to_string(),
-                orders,
-                passes: 0,
-                wall_ms: walls[walls.len() / 2],
-                wall_least_ms: walls[0],
-                wall_most_ms: walls.last().copied(),
-                gpu_ms: None,
-                planted: None,
-            }
+        let row = |what: &str, walls| {
+            Row::of(format!("{PIECES} pieces of footage, {what}"), frame, [orders, 0], walls)
         };
         let [together, one_by_one] = walls;
         Ok([row("together", together), row("one by one", one_by_one)])
@@ -278,19 +267,9 @@ impl Bench {
             (Duration::from_millis(300 + u64::from(nth) * 310 + u64::from(nth * nth * 7 % 97)), vec![event])
         });
         let waits = window.answers(inputs.collect());
-        let mut waits: Vec<f64> = waits.iter().map(|wait| wait.as_secs_f64() * 1e3).collect();
-        waits.sort_by(f64::total_cmp);
-        Ok(Row {
-            what: "window answering a key".to_owned(),
-            frame: frame.to_string(),
-            orders: window.desk().known().map_or(0, |known| known.classes.len()),
-            passes: 0,
-            wall_ms: waits[waits.len() / 2],
-            wall_least_ms: waits[0],
-            wall_most_ms: waits.last().copied(),
-            gpu_ms: None,
-            planted: None,
-        })
+        let waits: Vec<f64> = waits.iter().map(|wait| wait.as_secs_f64() * 1e3).collect();
+        let orders = window.desk().known().map_or(0, |known| known.classes.len());
+        Ok(Row::of("window answering a key".to_owned(), frame, [orders, 0], waits))
     }
 
     /// Frames of the window while its pictures are made, and played with its wall in view: what the
@@ -314,7 +293,7 @@ impl Bench {
             std::thread::sleep(Duration::from_millis(3));
         }
         // The first frame compiles what paints; it is the window's start, not an answer to input.
-        let mut filling = filling.split_off(1);
+        let filling = filling.split_off(1);
         if !window.settle(Duration::from_secs(300))? {
             return Err(anyhow::anyhow!("the window did not come to rest within five minutes"));
         }
@@ -333,30 +312,10 @@ impl Bench {
             whole += usize::from(window.desk().pictures().missing() == 0);
         }
         let passes = (window.desk().pictures().rendered() - made) as usize / frames;
-        walls.sort_by(f64::total_cmp);
-        filling.sort_by(f64::total_cmp);
-        let filled = Row {
-            what: format!("window filling, {} frames", filling.len()),
-            frame: frame.to_string(),
-            orders,
-            passes: 0,
-            wall_ms: filling.get(filling.len() / 2).copied().unwrap_or(0.0),
-            wall_least_ms: filling.first().copied().unwrap_or(0.0),
-            wall_most_ms: filling.last().copied(),
-            gpu_ms: None,
-            planted: None,
-        };
-        let played = Row {
-            what: format!("window playing, {whole} of {frames} frames whole"),
-            frame: frame.to_string(),
-            orders,
-            passes,
-            wall_ms: walls[walls.len() / 2],
-            wall_least_ms: walls[0],
-            wall_most_ms: walls.last().copied(),
-            gpu_ms: None,
-            planted: None,
-        };
+        let filled = format!("window filling, {} frames", filling.len());
+        let filled = Row::of(filled, frame, [orders, 0], filling);
+        let played = format!("window playing, {whole} of {frames} frames whole");
+        let played = Row::of(played, frame, [orders, passes], walls);
         Ok([filled, played])
     }
 
@@ -374,7 +333,7 @@ impl Bench {
         renderer: &mut Renderer,
         what: &str,
         frame: Frame,
-        [orders, passes]: [usize; 2],
+        counts: [usize; 2],
         mut work: impl FnMut(&mut Renderer) -> Result<(), GpuError>,
     ) -> anyhow::Result<Row> {
         let (mut walls, mut gpus) = (Vec::new(), Vec::new());
@@ -388,19 +347,9 @@ impl Bench {
                 gpus.extend(gpu.map(|time| time.as_secs_f64() * 1e3));
             }
         }
-        walls.sort_by(f64::total_cmp);
         gpus.sort_by(f64::total_cmp);
-        Ok(Row {
-            what: what.to_owned(),
-            frame: frame.to_string(),
-            orders,
-            passes,
-            wall_ms: walls[walls.len() / 2],
-            wall_least_ms: walls[0],
-            wall_most_ms: None,
-            gpu_ms: gpus.get(gpus.len() / 2).copied(),
-            planted: None,
-        })
+        let row = Row::of(what.to_owned(), frame, counts, walls);
+        Ok(Row { wall_most_ms: None, gpu_ms: gpus.get(gpus.len() / 2).copied(), ..row })
     }
 }
 
@@ -411,6 +360,22 @@ fn demo(catalogue: &Catalogue) -> anyhow::Result<Work> {
 }
 
 impl Row {
+    /// What was timed, the median of some times first; `counts` are orders and passes.
+    fn of(what: String, frame: Frame, [orders, passes]: [usize; 2], mut walls: Vec<f64>) -> Self {
+        walls.sort_by(f64::total_cmp);
+        Self {
+            what,
+            frame: frame.to_string(),
+            orders,
+            passes,
+            wall_ms: walls.get(walls.len() / 2).copied().unwrap_or_default(),
+            wall_least_ms: walls.first().copied().unwrap_or_default(),
+            wall_most_ms: walls.last().copied(),
+            gpu_ms: None,
+            planted: None,
+        }
+    }
+
     fn line(&self) -> String {
         if let Some(planted) = &self.planted {
             return format!(

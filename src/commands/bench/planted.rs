@@ -100,18 +100,8 @@ pub(super) fn row(adapter: Option<String>, budget: Budget) -> anyhow::Result<Row
         planted.orders_found += u64::from(normal(&best.order) == normal(&hidden.candidate.order));
         planted.most_mean_de2000 = planted.most_mean_de2000.max(best.figure);
     }
-    walls.sort_by(f64::total_cmp);
-    Ok(Row {
-        what: format!("find, {TRIES} tries and finer ones, 5 effects, 6 settings"),
-        frame: FRAME.to_string(),
-        orders: 0,
-        passes: 0,
-        wall_ms: walls[walls.len() / 2],
-        wall_least_ms: walls[0],
-        wall_most_ms: walls.last().copied(),
-        gpu_ms: None,
-        planted: Some(planted),
-    })
+    let what = format!("find, {TRIES} tries and finer ones, 5 effects, 6 settings");
+    Ok(Row { planted: Some(planted), ..Row::of(what, FRAME, [0, 0], walls) })
 }
 
 fn space(subject: &Subject) -> Space {
@@ -165,12 +155,7 @@ fn quest(subject: &mut Subject, space: Space, seed: u64, hidden: &Hidden) -> any
         Ok(Path::of_chain(&path.chain, &footage, Fit::Whole, moment, shelf)?.reordered(&[]))
     };
     let of = (space, Goal::Like, seed);
-    Quest::planned(renderer, of, Some(&hidden.picture), &sizes(FRAME, None), plan).map_err(
-        |error| match error {
-            RenderError::Footage(error) => error.into(),
-            RenderError::Gpu(error) => error.into(),
-        },
-    )
+    Ok(Quest::planned(renderer, of, Some(&hidden.picture), &sizes(FRAME, None), plan)?)
 }
 
 /// Seconds of processor time that this process has taken.

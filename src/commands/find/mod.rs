@@ -267,10 +267,7 @@ impl Find {
             Ok(path.reordered(&(0..under).collect::<Vec<_>>()))
         };
         let of = (varying.space.clone(), goal, self.seed);
-        Quest::planned(renderer, of, like, &frames, plan).map_err(|error| match error {
-            RenderError::Footage(error) => error.into(),
-            RenderError::Gpu(error) => error.into(),
-        })
+        Ok(Quest::planned(renderer, of, like, &frames, plan)?)
     }
 
     fn told(&self, answers: &Answers<'_>) -> anyhow::Result<()> {

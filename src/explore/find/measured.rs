@@ -73,6 +73,8 @@ impl Quest {
         let candidates = &self.worth_a_look(renderer, candidates, most.div_ceil(2) * 3, limits, budget)?;
         let grounds: Vec<Ground> =
             paths.iter().map(|path| renderer.ground(path, None)).collect::<Result<_, _>>()?;
+        // Of a goal that is a difference from no effect at all, the picture of each scope without.
+        let mut bare: Vec<Option<Picture>> = vec![None; paths.len()];
         let mut all = Vec::with_capacity(candidates.len());
         for candidate in candidates {
             let path = &paths[candidate.scope];
@@ -86,8 +88,11 @@ impl Quest {
             let difference = match (self.goal, like) {
                 (Goal::Like, Some(like)) => Some(renderer.difference(like, &picture)?),
                 (goal, _) if goal.is_difference() => {
-                    let bare = renderer.picture(path, &[])?;
-                    Some(renderer.difference(&bare, &picture)?)
+                    let bare = match &mut bare[candidate.scope] {
+                        Some(bare) => bare,
+                        none => none.insert(renderer.picture(path, &[])?),
+                    };
+                    Some(renderer.difference(bare, &picture)?)
                 }
                 _ => None,
             };

@@ -156,6 +156,12 @@ impl Quest {
         if self.goal.is_least() { figure } else { -figure }
     }
 
+    /// The goal's figure that a score stands for.
+    pub fn figure(&self, score: f64) -> f64 {
+        // What turns a figure round turns it back.
+        self.score(score)
+    }
+
     /// A candidate over what stands on its scope.
     fn chain_on(&self, path: &Path, candidate: &Candidate) -> Chain {
         path.chain.iter().cloned().chain(self.space.arranged(candidate)).collect()

@@ -243,14 +243,7 @@ impl Exports {
 }
 
 fn worker(gpu: Option<Gpu>, ctx: egui::Context) -> Worker<Job, Word> {
-    let begin = move || {
-        let renderer = gpu.as_ref().map(|gpu| {
-            let mut renderer = Renderer::new(gpu.sibling());
-            renderer.give_way();
-            renderer
-        });
-        Ok(renderer)
-    };
+    let begin = move || Ok(gpu.as_ref().map(|gpu| Renderer::giving_way(gpu.sibling())));
     let wake = move || ctx.request_repaint();
     Worker::new("export", wake, begin, |renderer: &mut Option<Renderer>, job: Job, task| {
         let Some(renderer) = renderer else { return Ok(Word::Written(Err(ExportError::NoGpu))) };

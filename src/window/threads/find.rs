@@ -13,7 +13,7 @@ use crate::explore::Goal;
 use crate::explore::find::sizes::{TRIES, shown_alone, sizes};
 use crate::explore::find::{Kept, Quest, Space, Standing};
 use crate::footage::Shelf;
-use crate::gpu::{Budget, Gpu, RenderError, Renderer};
+use crate::gpu::{Budget, Gpu, Renderer};
 use crate::measure::Difference;
 use crate::order::LookLimits;
 use crate::plan::Path;
@@ -103,11 +103,7 @@ pub struct Finder {
 
 impl Finder {
     pub fn new(gpu: Gpu, catalogue: Catalogue, wake: impl Fn() + Send + 'static) -> Self {
-        let begin = move || {
-            let mut renderer = Renderer::new(gpu.sibling());
-            renderer.give_way();
-            Ok(renderer)
-        };
+        let begin = move || Ok(Renderer::giving_way(gpu.sibling()));
         let work = move |renderer: &mut Renderer,
                          asked: (FindQuestion, Arc<AtomicBool>),
                          task: &Task<'_, Answer>| {
@@ -212,13 +208,6 @@ impl Finder {
     }
 }
 
-fn failed(error: RenderError) -> Unfinished {
-    match error {
-        RenderError::Gpu(error) => error.into(),
-        RenderError::Footage(error) => Unfinished::Failed(error.to_string()),
-    }
-}
-
 fn found(
     renderer: &mut Renderer,
     catalogue: &Catalogue,
@@ -231,7 +220,7 @@ fn found(
     let like = match like {
         Some(written) => {
             let footage = FootageName::parsed(written, FilePath::new(""));
-            let picture = shown_alone(renderer, shelf, &footage, *moment).map_err(failed)?;
+            let picture = shown_alone(renderer, shelf, &footage, *moment)?;
             task.tell(Answer::Like(picture.clone()));
             Some(picture)
         }
@@ -245,8 +234,7 @@ fn found(
         Ok(path.reordered(&[]))
     };
     let of = (space.clone(), *goal, SEED);
-    let quest =
-        Quest::planned(renderer, of, like.as_ref(), &sizes(moment.frame, None), plan).map_err(failed)?;
+    let quest = Quest::planned(renderer, of, like.as_ref(), &sizes(moment.frame, None), plan)?;
     let budget = Budget { mib: MIB };
     let total = quest.space.counted().map_or(TRIES, |all| all.min(TRIES));
     let mut kept = Kept::default();
@@ -295,7 +283,7 @@ fn so_far(quest: &Quest, kept: &Kept) -> Vec<FoundChain> {
         FoundChain {
             chain: quest.space.settled(&candidate),
             order: candidate.order,
-            figure: if quest.goal.is_least() { score } else { -score },
+            figure: quest.figure(score),
             difference: None,
             is_measured: false,
         }

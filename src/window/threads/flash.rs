@@ -80,11 +80,7 @@ impl FlashWatcher {
         catalogue: Catalogue,
         wake: impl Fn() + Send + 'static,
     ) -> Self {
-        let begin = move || {
-            let mut renderer = Renderer::new(begin()?);
-            renderer.give_way();
-            Ok(renderer)
-        };
+        let begin = move || begin().map(Renderer::giving_way);
         let work = move |renderer: &mut Renderer, question, task: &Task<'_, Answer>| {
             answered(renderer, &catalogue, question, task)
         };

@@ -4,8 +4,7 @@ use std::collections::HashSet;
 use std::path::Path as FilePath;
 use std::slice;
 use std::sync::Arc;
-use std::thread;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use super::prover::{BestOrders, Known, OnPieces, PairOnPieces, PieceSeen, gathered_of, most_unlike_first};
 use super::worker::{Errand, News, Task, Unfinished, Worker};
@@ -29,8 +28,6 @@ use crate::window::basis::{Basis, On};
 const MIB: u64 = 256;
 /// How long the person has to pause first: every piece is rendered anew after a change.
 const PAUSE: Duration = Duration::from_millis(300);
-/// How often it is looked meanwhile whether it is still wanted.
-const POLL: Duration = Duration::from_millis(5);
 /// Answers that are kept, so that what is taken back is there at once.
 const KEPT: usize = 6;
 /// Revisions of what is known count from here on: the prover's stay below.
@@ -79,13 +76,9 @@ pub struct PiecesJudge {
 
 impl PiecesJudge {
     pub fn new(gpu: Gpu, catalogue: Catalogue, wake: impl Fn() + Send + 'static) -> Self {
-        let begin = move || {
-            let mut renderer = Renderer::new(gpu.sibling());
-            renderer.give_way();
-            Ok(renderer)
-        };
+        let begin = move || Ok(Renderer::giving_way(gpu.sibling()));
         let work = move |renderer: &mut Renderer, question: PiecesQuestion, task: &Task<'_, Answer>| {
-            pause(task)?;
+            task.pause(PAUSE)?;
             renderer.stop_when(task.stop());
             judged(renderer, &catalogue, &question, task)
         };
@@ -166,17 +159,6 @@ impl PiecesJudge {
             }
         }
     }
-}
-
-fn pause(task: &Task<'_, Answer>) -> Result<(), Unfinished> {
-    let until = Instant::now() + PAUSE;
-    while Instant::now() < until {
-        if !task.is_wanted() {
-            return Err(Unfinished::GaveWay);
-        }
-        thread::sleep(POLL);
-    }
-    Ok(())
 }
 
 /// A piece before it is opened.

@@ -129,11 +129,7 @@ fn worker(
     ctx: Context,
 ) -> Worker<Job, Picture> {
     let begin = move || {
-        let renderer = gpu.as_ref().map(|gpu| {
-            let mut renderer = Renderer::new(gpu.sibling());
-            renderer.give_way();
-            renderer
-        });
+        let renderer = gpu.as_ref().map(|gpu| Renderer::giving_way(gpu.sibling()));
         Ok((Library::new(data.as_deref(), None), renderer))
     };
     let wake = move || ctx.request_repaint();

@@ -11,7 +11,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
-use crate::gpu::GpuError;
+use crate::gpu::{GpuError, RenderError};
 
 /// What has become of an errand.
 #[derive(Debug, Clone, PartialEq)]
@@ -40,6 +40,15 @@ impl From<GpuError> for Unfinished {
         match error {
             GpuError::Stopped => Self::GaveWay,
             error => Self::Failed(error.to_string()),
+        }
+    }
+}
+
+impl From<RenderError> for Unfinished {
+    fn from(error: RenderError) -> Self {
+        match error {
+            RenderError::Gpu(error) => error.into(),
+            RenderError::Footage(error) => Self::Failed(error.to_string()),
         }
     }
 }
@@ -75,11 +84,28 @@ pub struct Task<'a, A> {
 /// How often it is said how far an errand has come: whoever hears it paints the window anew, which on a processor
 /// takes the time that the errand needs.
 const EVERY: Duration = Duration::from_millis(200);
+/// How often it is looked during a pause whether an errand is still wanted.
+const POLL: Duration = Duration::from_millis(5);
 
 impl<A> Task<'_, A> {
     /// Whether somebody still wants it.
     pub fn is_wanted(&self) -> bool {
         !self.errand.stop.load(Ordering::Relaxed)
+    }
+
+    /// Waits, as long as it is wanted: for as long as a person has to rest before much is begun.
+    ///
+    /// # Errors
+    /// Nobody wants it any more.
+    pub fn pause(&self, lasts: Duration) -> Result<(), Unfinished> {
+        let until = Instant::now() + lasts;
+        while Instant::now() < until {
+            if !self.is_wanted() {
+                return Err(Unfinished::GaveWay);
+            }
+            thread::sleep(POLL);
+        }
+        Ok(())
     }
 
     /// Set once nobody wants it any more.

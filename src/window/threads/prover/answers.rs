@@ -2,8 +2,7 @@
 
 use std::collections::HashMap;
 use std::sync::Arc;
-use std::thread;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use super::known::{Gathered, Known, Look, LookQuestion, Matters, open_pairs, swapped};
 use super::{Answer, Question};
@@ -28,8 +27,6 @@ const LEAST_DRAWN: usize = 100;
 
 /// How long the person has to pause before looks are told apart: a slider being drawn changes the chain often.
 const PAUSE: Duration = Duration::from_millis(150);
-/// How often it is looked meanwhile whether they are still wanted.
-const POLL: Duration = Duration::from_millis(5);
 
 /// The thread's side.
 pub(super) fn answered(
@@ -69,13 +66,7 @@ pub(super) fn answered(
             Ok(Answer::Pairs)
         }
         Question::Looks(known, question) => {
-            let until = Instant::now() + PAUSE;
-            while Instant::now() < until {
-                if !task.is_wanted() {
-                    return Err(Unfinished::GaveWay);
-                }
-                thread::sleep(POLL);
-            }
+            task.pause(PAUSE)?;
             let Some(renderer) = renderer else { return Err(Unfinished::GaveWay) };
             if let Some(first) = first(renderer, &known, &question)? {
                 task.tell(Answer::First(Box::new(first)));

@@ -95,14 +95,7 @@ impl Prover {
         mut begin: impl FnMut() -> Result<Option<Gpu>, String> + Send + 'static,
         wake: impl Fn() + Send + 'static,
     ) -> Self {
-        let begin = move || {
-            let renderer = begin()?.map(|gpu| {
-                let mut renderer = Renderer::new(gpu);
-                renderer.give_way();
-                renderer
-            });
-            Ok(renderer)
-        };
+        let begin = move || Ok(begin()?.map(Renderer::giving_way));
         Self {
             worker: Worker::new("orders", wake, begin, answered),
             open: Vec::new(),
