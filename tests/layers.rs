@@ -65,7 +65,7 @@ const DOORS: [(&str, &[&str], &[&str]); 4] = [
             "library",
             "output/moving",
             "window/preferences.rs",
-            "window/panels/sheets/files.rs",
+            "window/panels/dialogs/files.rs",
             "commands/manual.rs",
             "commands/own_effects.rs",
         ],

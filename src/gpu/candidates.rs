@@ -1,7 +1,7 @@
 //! Candidates: many chains over one path, each with an order and settings of its own, in the same dispatches.
 //!
 //! A candidate has a layer to itself. At each depth one dispatch renders all candidates that take the same effect
-//! next, whose settings stand behind their jobs; two sheets take turns, as no candidate shares what another makes.
+//! next, whose settings stand behind their jobs; two arrays take turns, as no candidate shares what another makes.
 
 use std::collections::BTreeMap;
 use std::ptr;
@@ -16,8 +16,8 @@ use super::past::Past;
 use super::pipelines::{BYTES, Form, Program, held_format};
 use super::recording::{Dispatch, Recording};
 use super::renderer::{Renderer, texels_per_submission};
-use super::sheet::Sheet;
 use super::steps::Slots;
+use super::texture_array::TextureArray;
 use crate::base::frame::{Frame, PixelMode};
 use crate::base::picture::Picture;
 use crate::catalogue::{Effect, job_with_settings};
@@ -33,7 +33,7 @@ pub struct Ground {
     /// What lies before the chain and beside it, where no frames lead up to this one.
     fixed: Option<Slots>,
     /// What pictures are compared with.
-    reference: Option<Rc<Sheet>>,
+    reference: Option<Rc<TextureArray>>,
 }
 
 impl Ground {
@@ -48,8 +48,8 @@ impl Ground {
     }
 }
 
-/// Finished pictures in one sheet: each with its layer and the number of its candidate.
-type Ended = (Rc<Sheet>, Vec<(u32, usize)>);
+/// Finished pictures in one array: each with its layer and the number of its candidate.
+type Ended = (Rc<TextureArray>, Vec<(u32, usize)>);
 
 impl Renderer {
     /// Makes what all candidates of a path have in common; `against` is what they will be compared with.
@@ -83,10 +83,10 @@ impl Renderer {
         let passes = (effects + after + 1) as u64;
         let brisk = self.brief_texels.unwrap_or(texels_per_submission(self.gpu.adapter())) / texels / passes;
         let turns = if ground.plays() { 2 * effects } else { 2 };
-        // Behind the chain two sheets take turns, and one more waits; one holds what is read back.
-        let sheets = turns + if after == 0 { 1 } else { 4 };
+        // Behind the chain two arrays take turns, and one more waits; one holds what is read back.
+        let arrays = turns + if after == 0 { 1 } else { 4 };
         let layer = texels * path.moment.pixels.bytes_per_texel();
-        let affordable = (budget.mib << 20) / layer / sheets as u64;
+        let affordable = (budget.mib << 20) / layer / arrays as u64;
         let most = u64::from(self.gpu.limits.max_texture_array_layers - 2);
         brisk.min(affordable).clamp(1, most) as usize
     }
@@ -102,7 +102,7 @@ impl Renderer {
         };
         let mut recording = Recording::new(ground.path.moment.pixels);
         let figures = self.figures((chains.len() * SUMS_WORDS) as u64 * 4);
-        for (sheet, ended) in self.record_candidates(&mut recording, ground, chains)? {
+        for (array, ended) in self.record_candidates(&mut recording, ground, chains)? {
             let job = |&(layer, candidate): &(u32, usize)| Compared {
                 layer,
                 reference: 0,
@@ -110,8 +110,8 @@ impl Renderer {
                 unused: 0,
             };
             let jobs: Vec<Compared> = ended.iter().map(job).collect();
-            let frame = sheet.frame;
-            let read = vec![sheet, Rc::clone(reference)];
+            let frame = array.frame;
+            let read = vec![array, Rc::clone(reference)];
             let program = Program::DifferenceSums(Form::Held);
             let dispatch = Dispatch::into_figures(program, read, &figures, frame);
             self.record(&mut recording, dispatch.with_settings(&Rows::ALL).for_jobs(&jobs));
@@ -136,11 +136,11 @@ impl Renderer {
         self.is_stopped()?;
         let mut recording = Recording::new(ground.path.moment.pixels);
         let sums = self.figures(chains.len() as u64 * 8);
-        for (sheet, ended) in self.record_candidates(&mut recording, ground, chains)? {
+        for (array, ended) in self.record_candidates(&mut recording, ground, chains)? {
             let job = |&(layer, candidate): &(u32, usize)| Fingerprinted { layer, entry: candidate as u32 };
             let jobs: Vec<Fingerprinted> = ended.iter().map(job).collect();
-            let frame = sheet.frame;
-            let dispatch = Dispatch::into_figures(Program::Traits(wanted), vec![sheet], &sums, frame);
+            let frame = array.frame;
+            let dispatch = Dispatch::into_figures(Program::Traits(wanted), vec![array], &sums, frame);
             self.record(&mut recording, dispatch.for_jobs(&jobs));
         }
         self.send(&mut recording)?;
@@ -164,12 +164,12 @@ impl Renderer {
     ) -> Result<Vec<Picture>, GpuError> {
         self.is_stopped()?;
         let mut recording = Recording::new(ground.path.moment.pixels);
-        let bytes = self.sheet(frame, chains.len() as u32, BYTES);
-        for (sheet, ended) in self.record_candidates(&mut recording, ground, chains)? {
+        let bytes = self.array(frame, chains.len() as u32, BYTES);
+        for (array, ended) in self.record_candidates(&mut recording, ground, chains)? {
             let job =
                 |&(from_layer, candidate): &(u32, usize)| Job { from_layer, into_layer: candidate as u32 };
             let jobs: Vec<Job> = ended.iter().map(job).collect();
-            self.record_shrink(&mut recording, &sheet, &bytes, &jobs);
+            self.record_shrink(&mut recording, &array, &bytes, &jobs);
         }
         self.send(&mut recording)?;
         self.read_back(&bytes, chains.len() as u32)
@@ -195,11 +195,11 @@ impl Renderer {
         let chain_remembers = steps.iter().flatten().any(|used| used.remembers());
         let turns = if plays { 2 * depths } else { 2.min(depths) };
         let format = held_format(moment.pixels);
-        let sheets: Vec<Rc<Sheet>> =
-            (0..turns).map(|_| self.sheet(moment.frame, chains.len() as u32, format)).collect();
-        // The sheet of a depth from 1 on; of one that plays, each depth has two that take turns from frame to frame.
-        let sheet = |depth: usize, frame: usize| {
-            Rc::clone(&sheets[if plays { (depth - 1) * 2 + frame % 2 } else { (depth - 1) % 2 }])
+        let arrays: Vec<Rc<TextureArray>> =
+            (0..turns).map(|_| self.array(moment.frame, chains.len() as u32, format)).collect();
+        // The array of a depth from 1 on; of one that plays, each depth has two that take turns from frame to frame.
+        let array = |depth: usize, frame: usize| {
+            Rc::clone(&arrays[if plays { (depth - 1) * 2 + frame % 2 } else { (depth - 1) % 2 }])
         };
         let mut past = Past::default();
         let mut behind: BTreeMap<usize, Past> = BTreeMap::new();
@@ -222,16 +222,16 @@ impl Renderer {
                 continue;
             }
             for depth in 1..=depths {
-                let read = if depth == 1 { fixed.kept(path.input)? } else { sheet(depth - 1, rendered) };
+                let read = if depth == 1 { fixed.kept(path.input)? } else { array(depth - 1, rendered) };
                 for step in taken_next(&steps, depth - 1, &path.moment) {
                     let has_last = rendered > 0 && step.remembers;
                     let (program, last) = if has_last {
-                        (Program::PastOfEach(step.effect), Some(sheet(depth, rendered + 1)))
+                        (Program::PastOfEach(step.effect), Some(array(depth, rendered + 1)))
                     } else {
                         (Program::OfEach(step.effect), None)
                     };
                     let read = [Rc::clone(&read)].into_iter().chain(last).collect();
-                    let dispatch = Dispatch::into_sheet(program, read, &sheet(depth, rendered));
+                    let dispatch = Dispatch::into_array(program, read, &array(depth, rendered));
                     self.record(recording, dispatch.for_jobs_with_settings(&step.jobs, step.count));
                     waiting += step.count as u64 * moment.frame.texels();
                 }
@@ -239,7 +239,7 @@ impl Renderer {
             if needs_after {
                 let mut finished = Vec::new();
                 for (depth, ended) in ends(&steps, plays) {
-                    let last = if depth == 0 { fixed.kept(path.input)? } else { sheet(depth, rendered) };
+                    let last = if depth == 0 { fixed.kept(path.input)? } else { array(depth, rendered) };
                     let mut layers: Vec<u32> = ended.iter().map(|&(layer, _)| layer).collect();
                     layers.dedup();
                     waiting += (layers.len() * path.after.len()) as u64 * moment.frame.texels();
@@ -269,7 +269,7 @@ impl Renderer {
     pub fn shrunk(&mut self, picture: &Picture, frame: Frame) -> Result<Picture, GpuError> {
         let mut recording = Recording::new(PixelMode::Encoded8Bit);
         let from = self.uploaded(&mut recording, picture)?;
-        let into = self.sheet(frame, 1, BYTES);
+        let into = self.array(frame, 1, BYTES);
         self.record_shrink(&mut recording, &from, &into, &[Job { from_layer: 0, into_layer: 0 }]);
         self.send(&mut recording)?;
         let mut pictures = self.read_back(&into, 1)?;
@@ -290,7 +290,7 @@ impl Renderer {
         self.gpu.check_frame(whole.moment.frame)?;
         let mut recording = Recording::new(whole.moment.pixels);
         let fixed = self.record_before(&mut recording, whole, None)?;
-        let into = self.sheet(small.moment.frame, kept.len() as u32, BYTES);
+        let into = self.array(small.moment.frame, kept.len() as u32, BYTES);
         for (&slot, into_layer) in kept.iter().zip(0..) {
             let jobs = [Job { from_layer: 0, into_layer }];
             self.record_shrink(&mut recording, &fixed.kept(slot)?, &into, &jobs);
@@ -342,13 +342,13 @@ fn taken_next<'a>(
     taken
 }
 
-/// Where candidates end: for each sheet by its depth (0 is what is under them all), the layers and candidates there.
+/// Where candidates end: for each array by its depth (0 is what is under them all), the layers and candidates there.
 fn ends(steps: &[Vec<&EffectUse>], plays: bool) -> BTreeMap<usize, Vec<(u32, usize)>> {
     let mut ended: BTreeMap<usize, Vec<(u32, usize)>> = BTreeMap::new();
     for (candidate, steps) in steps.iter().enumerate() {
         let (depth, layer) = match steps.len() {
             0 => (0, 0),
-            // Where two sheets take turns, every even depth ends in one of them.
+            // Where two arrays take turns, every even depth ends in one of them.
             depth if !plays => (2 - depth % 2, candidate as u32),
             depth => (depth, candidate as u32),
         };

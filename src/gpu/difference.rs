@@ -8,7 +8,7 @@ use super::jobs::{Compared, Fingerprinted, Rows, Scaling, Shrinking};
 use super::pipelines::{BYTES, Form, Program};
 use super::recording::{Dispatch, Recording};
 use super::renderer::Renderer;
-use super::sheet::Sheet;
+use super::texture_array::TextureArray;
 use crate::base::frame::{Frame, PixelMode};
 use crate::base::picture::Picture;
 use crate::measure::{BINS, Counted, Difference, DifferenceScale, STEPS};
@@ -17,8 +17,8 @@ use crate::measure::{BINS, Counted, Difference, DifferenceScale, STEPS};
 #[derive(Debug)]
 pub struct Gallery {
     pub(super) frame: Frame,
-    pub(super) sheets: Vec<Rc<Sheet>>,
-    /// For each class, its sheet and its layer there.
+    pub(super) arrays: Vec<Rc<TextureArray>>,
+    /// For each class, its array and its layer there.
     pub(super) places: Vec<(usize, u32)>,
     /// For each class, how light each block of its picture is, as `lightness.wgsl` sums it, once that was asked.
     lightness: OnceCell<Vec<u32>>,
@@ -169,12 +169,12 @@ impl Renderer {
         let figures = self.figures(classes as u64 * blocks.texels() * 4);
         let settings = Shrinking::from(blocks);
         let mut recording = Recording::new(PixelMode::Encoded8Bit);
-        for (nth, sheet) in gallery.sheets.iter().enumerate() {
+        for (nth, array) in gallery.arrays.iter().enumerate() {
             let here = gallery.places.iter().zip(0..).filter(|&(&(at, _), _)| at == nth);
             let jobs: Vec<Fingerprinted> =
                 here.map(|(&(_, layer), entry)| Fingerprinted { layer, entry }).collect();
             let dispatch =
-                Dispatch::into_figures(Program::Lightness, vec![Rc::clone(sheet)], &figures, blocks);
+                Dispatch::into_figures(Program::Lightness, vec![Rc::clone(array)], &figures, blocks);
             self.record(&mut recording, dispatch.with_settings(&settings).for_jobs(&jobs));
         }
         self.send(&mut recording)?;
@@ -197,8 +197,8 @@ impl Renderer {
         self.is_stopped()?;
         let figures = self.figures((others.len() * entry_words) as u64 * 4);
         let mut recording = Recording::new(PixelMode::Encoded8Bit);
-        let (reference_sheet, reference_layer) = gallery.places[reference];
-        for (nth, sheet) in gallery.sheets.iter().enumerate() {
+        let (reference_array, reference_layer) = gallery.places[reference];
+        for (nth, array) in gallery.arrays.iter().enumerate() {
             let here = others.iter().zip(0..).filter(|&(&class, _)| gallery.places[class].0 == nth);
             let job = |(&class, entry): (&usize, u32)| Compared {
                 layer: gallery.places[class].1,
@@ -210,7 +210,7 @@ impl Renderer {
             if jobs.is_empty() {
                 continue;
             }
-            let read = vec![Rc::clone(sheet), Rc::clone(&gallery.sheets[reference_sheet])];
+            let read = vec![Rc::clone(array), Rc::clone(&gallery.arrays[reference_array])];
             let dispatch = Dispatch::into_figures(program, read, &figures, rows.of(gallery.frame));
             self.record(&mut recording, dispatch.with_settings(rows).for_jobs(&jobs));
         }
@@ -228,8 +228,8 @@ impl Renderer {
         classes: impl IntoIterator<Item = usize>,
     ) -> Result<Vec<Picture>, GpuError> {
         let place = |class: usize| {
-            let (sheet, layer) = gallery.places[class];
-            (&*gallery.sheets[sheet], layer)
+            let (array, layer) = gallery.places[class];
+            (&*gallery.arrays[array], layer)
         };
         self.read_back_all(&classes.into_iter().map(place).collect::<Vec<_>>())
     }
@@ -241,11 +241,11 @@ impl Renderer {
     pub fn difference(&mut self, a: &Picture, b: &Picture) -> Result<Difference, GpuError> {
         same_frame(a.frame, b.frame)?;
         self.gpu.check_frame(a.frame)?;
-        let sheets = vec![self.taken_in(b)?, self.taken_in(a)?];
+        let arrays = vec![self.taken_in(b)?, self.taken_in(a)?];
         let figures = self.figures(ENTRY_BYTES);
         let mut recording = Recording::new(PixelMode::Encoded8Bit);
         let program = Program::Difference(Form::GivenOut);
-        self.record(&mut recording, Dispatch::into_figures(program, sheets, &figures, a.frame));
+        self.record(&mut recording, Dispatch::into_figures(program, arrays, &figures, a.frame));
         recording.submit(&self.gpu, &mut self.pipelines)?;
         let entry = self.read_words(&figures, ENTRY_WORDS)?;
         Ok(counted_of(&entry, a.frame).difference())
@@ -263,11 +263,11 @@ impl Renderer {
     ) -> Result<Picture, GpuError> {
         same_frame(a.frame, b.frame)?;
         self.gpu.check_frame(a.frame)?;
-        let sheets = vec![self.taken_in(b)?, self.taken_in(a)?];
-        let result = self.sheet(a.frame, 1, BYTES);
+        let arrays = vec![self.taken_in(b)?, self.taken_in(a)?];
+        let result = self.array(a.frame, 1, BYTES);
         let mut recording = Recording::new(PixelMode::Encoded8Bit);
         let settings = Scaling { most: scale.most as f32, ..Scaling::default() };
-        let dispatch = Dispatch::into_sheet(Program::DifferencePicture, sheets, &result);
+        let dispatch = Dispatch::into_array(Program::DifferencePicture, arrays, &result);
         self.record(&mut recording, dispatch.with_settings(&settings));
         recording.submit(&self.gpu, &mut self.pipelines)?;
         let mut pictures = self.read_back(&result, 1)?;
@@ -294,10 +294,10 @@ impl Renderer {
 
     pub(super) fn empty_gallery(&mut self, frame: Frame, classes: usize) -> Gallery {
         let most = self.gpu.limits.max_texture_array_layers as usize - 2;
-        let sheets = (0..classes.div_ceil(most))
-            .map(|nth| self.sheet(frame, (classes - nth * most).min(most) as u32, BYTES))
+        let arrays = (0..classes.div_ceil(most))
+            .map(|nth| self.array(frame, (classes - nth * most).min(most) as u32, BYTES))
             .collect();
         let places = (0..classes).map(|at| (at / most, (at % most) as u32)).collect();
-        Gallery { frame, sheets, places, lightness: OnceCell::new() }
+        Gallery { frame, arrays, places, lightness: OnceCell::new() }
     }
 }

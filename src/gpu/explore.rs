@@ -12,7 +12,7 @@ use super::jobs::{Compared, Fingerprinted};
 use super::pipelines::{BYTES, Form, Program, held_format};
 use super::recording::{Dispatch, Recording};
 use super::renderer::{Renderer, texels_per_submission};
-use super::sheet::Sheet;
+use super::texture_array::TextureArray;
 use crate::base::frame::{Frame, PixelMode};
 use crate::base::picture::Picture;
 use crate::catalogue::run_uniform;
@@ -194,7 +194,7 @@ impl Renderer {
         let fixed = self.record_before(&mut recording, path, None)?;
         let mut depths = vec![fixed.kept(path.input)?];
         for &layers in &schedule.layers {
-            depths.push(self.sheet(moment.frame, layers as u32, format));
+            depths.push(self.array(moment.frame, layers as u32, format));
         }
         let calls: Vec<EffectCall> = path.chain.iter().map(|used| used.call(moment)).collect();
         let classes = tree.leaves.len();
@@ -219,7 +219,7 @@ impl Renderer {
                         [effect] => Program::Effect(effect),
                         effects => Program::Run(effects),
                     };
-                    let dispatch = Dispatch::into_sheet(program, vec![read], &into);
+                    let dispatch = Dispatch::into_array(program, vec![read], &into);
                     self.record(&mut recording, dispatch.with(&uniform).for_jobs(jobs));
                     dispatches += 1;
                 }
@@ -329,7 +329,7 @@ impl Renderer {
     pub(super) fn record_measures(
         &mut self,
         recording: &mut Recording,
-        now: &Rc<Sheet>,
+        now: &Rc<TextureArray>,
         leaves: &[Leaf],
         outcome: &Outcome,
     ) {
@@ -352,12 +352,12 @@ impl Renderer {
             self.record(recording, dispatch.for_jobs(&jobs));
         }
         if let Some(gallery) = &outcome.gallery {
-            for (nth, sheet) in gallery.sheets.iter().enumerate() {
+            for (nth, array) in gallery.arrays.iter().enumerate() {
                 let here = leaves.iter().filter(|leaf| gallery.places[leaf.class].0 == nth);
                 let job =
                     |leaf: &Leaf| Job { from_layer: leaf.layer, into_layer: gallery.places[leaf.class].1 };
                 let jobs: Vec<Job> = here.map(job).collect();
-                self.record_shrink(recording, now, sheet, &jobs);
+                self.record_shrink(recording, now, array, &jobs);
             }
         }
     }
@@ -366,7 +366,7 @@ impl Renderer {
     pub(super) fn take_tiles(
         &mut self,
         recording: &mut Recording,
-        now: &Rc<Sheet>,
+        now: &Rc<TextureArray>,
         leaves: &[Leaf],
         want: Want,
         found: &mut Found,
@@ -376,12 +376,12 @@ impl Renderer {
         if shown.is_empty() {
             return Ok(false);
         }
-        let sheet = self.sheet(size, shown.len() as u32, BYTES);
+        let array = self.array(size, shown.len() as u32, BYTES);
         let job = |(leaf, into_layer): (&&Leaf, u32)| Job { from_layer: leaf.layer, into_layer };
         let jobs: Vec<Job> = shown.iter().zip(0..).map(job).collect();
-        self.record_shrink(recording, now, &sheet, &jobs);
+        self.record_shrink(recording, now, &array, &jobs);
         self.send(recording)?;
-        let pictures = self.read_back(&sheet, shown.len() as u32)?;
+        let pictures = self.read_back(&array, shown.len() as u32)?;
         for (leaf, picture) in shown.into_iter().zip(pictures) {
             found.pictures[leaf.class] = Some(picture);
         }
@@ -409,7 +409,7 @@ pub(super) struct Leaf {
 pub(super) struct Outcome {
     pub(super) fingerprints: wgpu::Buffer,
     /// The reference and the counts of each class.
-    pub(super) differences: Option<(Rc<Sheet>, wgpu::Buffer)>,
+    pub(super) differences: Option<(Rc<TextureArray>, wgpu::Buffer)>,
     pub(super) gallery: Option<Gallery>,
 }
 
@@ -419,7 +419,7 @@ pub(super) type Counted = (Fingerprint, Option<Difference>);
 /// What is known so far of the finished pictures at one moment, class by class.
 pub(super) struct Found {
     /// What they are compared with.
-    reference: Option<Rc<Sheet>>,
+    reference: Option<Rc<TextureArray>>,
     gallery: Option<Gallery>,
     pictures: Vec<Option<Picture>>,
     figures: Vec<Option<Counted>>,

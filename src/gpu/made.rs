@@ -5,7 +5,7 @@ use std::hash::Hash;
 use std::rc::Rc;
 use std::sync::Arc;
 
-use super::sheet::Sheet;
+use super::texture_array::TextureArray;
 use crate::base::content::Content;
 use crate::base::picture::Picture;
 use crate::beat::Moment;
@@ -42,7 +42,7 @@ pub(super) struct Unchanged {
 
 #[derive(Debug, Clone)]
 struct StillPicture {
-    sheet: Rc<Sheet>,
+    array: Rc<TextureArray>,
     /// Footage is known by its place in memory, which it holds for as long as it is known.
     _footage: Option<Arc<Picture>>,
 }
@@ -94,20 +94,20 @@ impl Unchanged {
     }
 
     /// The picture of the frame before that is made like this.
-    pub(super) fn take(&mut self, made: MadeBy) -> Option<Rc<Sheet>> {
+    pub(super) fn take(&mut self, made: MadeBy) -> Option<Rc<TextureArray>> {
         let kept = self.before.get(&made)?.clone();
-        let sheet = Rc::clone(&kept.sheet);
+        let array = Rc::clone(&kept.array);
         self.keep(made, kept);
-        Some(sheet)
+        Some(array)
     }
 
     /// Keeps a picture for the next frame.
-    pub(super) fn put(&mut self, made: MadeBy, step: &Step, sheet: &Rc<Sheet>) {
+    pub(super) fn put(&mut self, made: MadeBy, step: &Step, array: &Rc<TextureArray>) {
         let footage = match step {
             Step::TakeIn { picture, .. } => Some(Arc::clone(picture)),
             _ => None,
         };
-        self.keep(made, StillPicture { sheet: Rc::clone(sheet), _footage: footage });
+        self.keep(made, StillPicture { array: Rc::clone(array), _footage: footage });
     }
 
     /// Notes that something was made in this frame.
@@ -134,7 +134,7 @@ impl Unchanged {
     }
 
     fn keep(&mut self, made: MadeBy, kept: StillPicture) {
-        let bytes = kept.sheet.bytes();
+        let bytes = kept.array.bytes();
         if self.bytes + bytes <= KEPT_BYTES && self.now.insert(made, kept).is_none() {
             self.bytes += bytes;
         }

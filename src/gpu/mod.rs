@@ -16,9 +16,9 @@ mod readback;
 mod recording;
 mod renderer;
 mod screen;
-mod sheet;
 mod spread;
 mod steps;
+mod texture_array;
 mod woven;
 
 use thiserror::Error;

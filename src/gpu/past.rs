@@ -12,7 +12,7 @@ use super::pipelines::{BYTES, Program, held_format};
 use super::readback::Underway;
 use super::recording::{Dispatch, Recording};
 use super::renderer::{Renderer, texels_per_submission};
-use super::sheet::Sheet;
+use super::texture_array::TextureArray;
 use crate::base::doing::doing_counted;
 use crate::base::frame::PixelMode;
 use crate::base::picture::Picture;
@@ -24,9 +24,9 @@ use crate::show::chain::{EffectCall, EffectUse, PastId};
 /// The last outputs of the effects that remember, and the footage of the frames before.
 #[derive(Debug, Default)]
 pub(super) struct Past {
-    last: HashMap<PastId, Rc<Sheet>>,
+    last: HashMap<PastId, Rc<TextureArray>>,
     /// Footage often stays the same from frame to frame: it is uploaded once.
-    footage: Vec<(Arc<Picture>, Rc<Sheet>, u64)>,
+    footage: Vec<(Arc<Picture>, Rc<TextureArray>, u64)>,
     frames: u64,
     /// Pictures that stay the same from frame to frame, where frames are rendered one by one.
     pub(super) unchanged: Option<Unchanged>,
@@ -37,7 +37,7 @@ const FOOTAGE_WAITS: u64 = 4;
 
 impl Past {
     /// Keeps an effect's output, and gives the one that it kept before.
-    pub(super) fn replaced(&mut self, id: PastId, output: &Rc<Sheet>) -> Option<Rc<Sheet>> {
+    pub(super) fn replaced(&mut self, id: PastId, output: &Rc<TextureArray>) -> Option<Rc<TextureArray>> {
         self.last.insert(id, Rc::clone(output))
     }
 
@@ -133,9 +133,9 @@ impl Renderer {
         let led_up = frames.len() - 1;
         frames.extend(further);
         let sampled: Vec<usize> = (led_up..frames.len()).collect();
-        let (sheets, recording) = self.recorded_on(&mut player.past, &frames, order, &sampled)?;
+        let (arrays, recording) = self.recorded_on(&mut player.past, &frames, order, &sampled)?;
         player.has_begun = true;
-        self.begin_reading(recording, sheets)
+        self.begin_reading(recording, arrays)
     }
 
     /// Renders one order of a path frame by frame; gives the finished pictures of the frames in `sampled`.
@@ -144,10 +144,10 @@ impl Renderer {
         frames: &[&Path],
         order: &[usize],
         sampled: &[usize],
-    ) -> Result<Vec<Rc<Sheet>>, GpuError> {
-        let (sheets, mut recording) = self.recorded_on(&mut Past::default(), frames, order, sampled)?;
+    ) -> Result<Vec<Rc<TextureArray>>, GpuError> {
+        let (arrays, mut recording) = self.recorded_on(&mut Past::default(), frames, order, sampled)?;
         self.send(&mut recording)?;
-        Ok(sheets)
+        Ok(arrays)
     }
 
     /// The same, with what is still to be sent.
@@ -157,7 +157,7 @@ impl Renderer {
         frames: &[&Path],
         order: &[usize],
         sampled: &[usize],
-    ) -> Result<(Vec<Rc<Sheet>>, Recording), GpuError> {
+    ) -> Result<(Vec<Rc<TextureArray>>, Recording), GpuError> {
         let pixels = frames.first().map_or(PixelMode::Encoded8Bit, |path| path.moment.pixels);
         let mut recording = Recording::new(pixels);
         let most = texels_per_submission(self.gpu.adapter());
@@ -182,7 +182,7 @@ impl Renderer {
                 given_out.push(if moment.pixels == PixelMode::Encoded8Bit && path.ends_opaque() {
                     finished
                 } else {
-                    let bytes = self.sheet(moment.frame, 1, BYTES);
+                    let bytes = self.array(moment.frame, 1, BYTES);
                     self.record_given_out(&mut recording, finished, &bytes);
                     bytes
                 });
@@ -279,7 +279,7 @@ impl Renderer {
         let calls: Vec<EffectCall> = path.chain.iter().map(|used| used.call(moment)).collect();
         let even = playing.frames % 2;
         let input = fixed.kept(path.input)?;
-        let sheet = |depth: usize, even: usize| match depth.checked_sub(1) {
+        let array = |depth: usize, even: usize| match depth.checked_sub(1) {
             None => &input,
             Some(depth) => &playing.depths[depth][even % playing.depths[depth].len()],
         };
@@ -287,21 +287,21 @@ impl Renderer {
         for round in rounds {
             match round {
                 Round::Apply { depth, run, jobs } => {
-                    let into = sheet(depth + 1, even);
+                    let into = array(depth + 1, even);
                     let call = &calls[run[0]];
                     let has_last = playing.frames > 0 && path.chain[run[0]].remembers();
                     let program = Program::of_effect(&call.effect, has_last);
-                    let mut read = vec![Rc::clone(sheet(*depth, even))];
+                    let mut read = vec![Rc::clone(array(*depth, even))];
                     if has_last {
-                        read.push(Rc::clone(sheet(depth + 1, even + 1)));
+                        read.push(Rc::clone(array(depth + 1, even + 1)));
                     }
                     playing.waiting += jobs.len() as u64 * moment.frame.texels();
-                    let dispatch = Dispatch::into_sheet(program, read, into);
+                    let dispatch = Dispatch::into_array(program, read, into);
                     self.record(&mut playing.recording, dispatch.with(&call.uniform).for_jobs(jobs));
                 }
                 Round::Finish { depth, leaves } => {
                     let layers: Vec<u32> = leaves.iter().map(|&(layer, _)| layer).collect();
-                    let last = Rc::clone(sheet(*depth, even));
+                    let last = Rc::clone(array(*depth, even));
                     let past = Some(&mut playing.behind[*depth]);
                     let now = self.record_after(&mut playing.recording, path, &fixed, last, &layers, past)?;
                     playing.waiting += (layers.len() * path.after.len()) as u64 * moment.frame.texels();
@@ -347,25 +347,25 @@ impl Renderer {
         recording: &mut Recording,
         picture: &Arc<Picture>,
         past: &mut Past,
-    ) -> Result<Rc<Sheet>, GpuError> {
+    ) -> Result<Rc<TextureArray>, GpuError> {
         let frames = past.frames;
-        if let Some((_, sheet, last_use)) =
+        if let Some((_, array, last_use)) =
             past.footage.iter_mut().find(|(known, ..)| Arc::ptr_eq(known, picture))
         {
             *last_use = frames;
-            return Ok(Rc::clone(sheet));
+            return Ok(Rc::clone(array));
         }
-        // The processor writes before any dispatch of a recording runs, and so not into a sheet that one
+        // The processor writes before any dispatch of a recording runs, and so not into an array that one
         // of them has let go of: what is recorded goes first.
         self.send(recording)?;
-        let sheet = self.uploaded(recording, picture)?;
-        past.footage.push((Arc::clone(picture), Rc::clone(&sheet), frames));
-        Ok(sheet)
+        let array = self.uploaded(recording, picture)?;
+        past.footage.push((Arc::clone(picture), Rc::clone(&array), frames));
+        Ok(array)
     }
 }
 
 /// Finished pictures, and the layer and the class of each.
-type Ended = (Rc<Sheet>, Vec<(u32, usize)>);
+type Ended = (Rc<TextureArray>, Vec<(u32, usize)>);
 
 /// A part of a tree while it is played.
 struct TreePlayed {
@@ -373,8 +373,8 @@ struct TreePlayed {
     past: Past,
     /// For each depth, what the effects behind the chain remember of the chains that end there.
     behind: Vec<Past>,
-    /// For each depth from 1 on, the sheet of its pictures; two in turn where some are remembered.
-    depths: Vec<Vec<Rc<Sheet>>>,
+    /// For each depth from 1 on, the array of its pictures; two in turn where some are remembered.
+    depths: Vec<Vec<Rc<TextureArray>>>,
     /// The rounds that make what is remembered.
     remembering: Vec<Round>,
     leaves: Vec<Leaf>,
@@ -390,8 +390,8 @@ impl TreePlayed {
         let mut depths = Vec::with_capacity(schedule.layers.len());
         for (depth, &layers) in schedule.layers.iter().enumerate() {
             let count = 1 + usize::from(schedule.has(depth, remembers));
-            let sheet = |_| renderer.sheet(moment.frame, layers as u32, held_format(moment.pixels));
-            depths.push((0..count).map(sheet).collect());
+            let array = |_| renderer.array(moment.frame, layers as u32, held_format(moment.pixels));
+            depths.push((0..count).map(array).collect());
         }
         Self {
             recording: Recording::new(moment.pixels),
@@ -406,18 +406,18 @@ impl TreePlayed {
     }
 }
 
-/// Layers that playing a tree takes, all together and in the widest sheet.
+/// Layers that playing a tree takes, all together and in the widest array.
 fn layers_of(path: &Path, tree: &Tree) -> (u64, usize) {
     let schedule = Schedule::of(tree, tree.nodes.len());
     let remembers = |place: usize| path.chain[place].remembers();
-    // GL cannot have a sheet of one layer, nor of six.
+    // GL cannot have an array of one layer, nor of six.
     let own = |layers: usize| layers as u64 + 1;
     let mut layers = 0;
     for (depth, &width) in schedule.layers.iter().enumerate() {
         layers += own(width) * (1 + u64::from(schedule.has(depth, remembers)));
     }
     let widest = schedule.layers.iter().copied().max().unwrap_or(1);
-    // Behind the chain two sheets take turns, and each effect there that remembers keeps one more.
+    // Behind the chain two arrays take turns, and each effect there that remembers keeps one more.
     let kept = path.after.iter().filter(|after| after.remembers()).count() as u64;
     if !path.after.is_empty() {
         let ends = schedule.rounds.iter().filter_map(|round| match round {

@@ -8,7 +8,7 @@ use super::GpuError;
 use super::pipelines::BYTES;
 use super::recording::Recording;
 use super::renderer::Renderer;
-use super::sheet::Sheet;
+use super::texture_array::TextureArray;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 
@@ -18,7 +18,7 @@ type Told = mpsc::Receiver<Result<(), wgpu::BufferAsyncError>>;
 /// Pictures that are being rendered, or are on their way back from the GPU.
 #[derive(Debug)]
 pub struct Underway {
-    sheets: Vec<Rc<Sheet>>,
+    arrays: Vec<Rc<TextureArray>>,
     /// None where they are too large to be read together.
     reading: Option<Reading>,
 }
@@ -48,14 +48,14 @@ struct Band {
 const BAND_BYTES: usize = 64 << 20;
 
 impl Renderer {
-    pub(super) fn taken_in(&mut self, picture: &Picture) -> Result<Rc<Sheet>, GpuError> {
-        let sheet = self.sheet(picture.frame, 1, BYTES);
+    pub(super) fn taken_in(&mut self, picture: &Picture) -> Result<Rc<TextureArray>, GpuError> {
+        let array = self.array(picture.frame, 1, BYTES);
         let row = picture.frame.width as usize * 4;
         let band_rows = (BAND_BYTES / row).max(1);
         for (nth, band) in picture.rgba.chunks(band_rows * row).enumerate() {
             self.gpu.queue.write_texture(
                 wgpu::TexelCopyTextureInfo {
-                    texture: &sheet.texture,
+                    texture: &array.texture,
                     mip_level: 0,
                     origin: wgpu::Origin3d { x: 0, y: (nth * band_rows) as u32, z: 0 },
                     aspect: wgpu::TextureAspect::All,
@@ -74,7 +74,7 @@ impl Renderer {
             );
         }
         self.gpu.check()?;
-        Ok(sheet)
+        Ok(array)
     }
 
     /// A picture's bytes on the GPU, held until the recording is sent.
@@ -82,23 +82,23 @@ impl Renderer {
         &mut self,
         recording: &mut Recording,
         picture: &Picture,
-    ) -> Result<Rc<Sheet>, GpuError> {
+    ) -> Result<Rc<TextureArray>, GpuError> {
         let bytes = self.taken_in(picture)?;
         recording.hold_upload(&bytes);
         Ok(bytes)
     }
 
-    /// Sends a recording, and begins to read back what it leaves in sheets of bytes, one picture in each.
+    /// Sends a recording, and begins to read back what it leaves in arrays of bytes, one picture in each.
     pub(super) fn begin_reading(
         &mut self,
         mut recording: Recording,
-        sheets: Vec<Rc<Sheet>>,
+        arrays: Vec<Rc<TextureArray>>,
     ) -> Result<Underway, GpuError> {
-        let layers: Vec<(&Sheet, u32)> = sheets.iter().map(|sheet| (&**sheet, 0)).collect();
+        let layers: Vec<(&TextureArray, u32)> = arrays.iter().map(|array| (&**array, 0)).collect();
         let mut turns = turns_of(&layers);
         let Some((bands, bytes)) = turns.pop().filter(|_| turns.is_empty()) else {
             self.send(&mut recording)?;
-            return Ok(Underway { sheets, reading: None });
+            return Ok(Underway { arrays, reading: None });
         };
         if self.brief_texels.is_some() {
             self.let_pass();
@@ -114,7 +114,7 @@ impl Renderer {
             recording.submit_then(&self.gpu, &mut self.pipelines, copied)?
         };
         let told = self.map(&buffer);
-        Ok(Underway { sheets, reading: Some(Reading { buffer, bands, sent, told }) })
+        Ok(Underway { arrays, reading: Some(Reading { buffer, bands, sent, told }) })
     }
 
     /// Waits for pictures that are being read back; what was sent behind them goes on.
@@ -122,8 +122,8 @@ impl Renderer {
     /// # Errors
     /// [`GpuError`] where the GPU fails.
     pub fn finish(&mut self, underway: Underway) -> Result<Vec<Picture>, GpuError> {
-        let Underway { sheets, reading } = underway;
-        let layers: Vec<(&Sheet, u32)> = sheets.iter().map(|sheet| (&**sheet, 0)).collect();
+        let Underway { arrays, reading } = underway;
+        let layers: Vec<(&TextureArray, u32)> = arrays.iter().map(|array| (&**array, 0)).collect();
         let Some(Reading { buffer, bands, sent, told }) = reading else {
             return self.read_back_all(&layers);
         };
@@ -150,14 +150,17 @@ impl Renderer {
         })
     }
 
-    /// The first `count` layers of a sheet of bytes.
-    pub(super) fn read_back(&mut self, sheet: &Sheet, count: u32) -> Result<Vec<Picture>, GpuError> {
-        let layers: Vec<(&Sheet, u32)> = (0..count).map(|layer| (sheet, layer)).collect();
+    /// The first `count` layers of an array of bytes.
+    pub(super) fn read_back(&mut self, array: &TextureArray, count: u32) -> Result<Vec<Picture>, GpuError> {
+        let layers: Vec<(&TextureArray, u32)> = (0..count).map(|layer| (array, layer)).collect();
         self.read_back_all(&layers)
     }
 
-    /// Reads layers of sheets of bytes: small ones together, large ones in bands of rows.
-    pub(super) fn read_back_all(&mut self, layers: &[(&Sheet, u32)]) -> Result<Vec<Picture>, GpuError> {
+    /// Reads layers of arrays of bytes: small ones together, large ones in bands of rows.
+    pub(super) fn read_back_all(
+        &mut self,
+        layers: &[(&TextureArray, u32)],
+    ) -> Result<Vec<Picture>, GpuError> {
         let mut pictures = unread(layers);
         for (bands, bytes) in turns_of(layers) {
             let buffer = self.readback(bytes as u64);
@@ -219,10 +222,10 @@ impl Renderer {
 }
 
 /// Pictures without their bytes.
-fn unread(layers: &[(&Sheet, u32)]) -> Vec<Picture> {
-    let picture = |(sheet, _): &(&Sheet, u32)| Picture {
-        frame: sheet.frame,
-        rgba: Vec::with_capacity(sheet.frame.texels() as usize * 4),
+fn unread(layers: &[(&TextureArray, u32)]) -> Vec<Picture> {
+    let picture = |(array, _): &(&TextureArray, u32)| Picture {
+        frame: array.frame,
+        rgba: Vec::with_capacity(array.frame.texels() as usize * 4),
         opaque: false,
     };
     layers.iter().map(picture).collect()
@@ -237,10 +240,10 @@ fn see_whether_opaque(picture: &mut Picture) {
 }
 
 /// What is read together, and its bytes: small pictures, or bands of large ones.
-fn turns_of(layers: &[(&Sheet, u32)]) -> Vec<(Vec<Band>, usize)> {
+fn turns_of(layers: &[(&TextureArray, u32)]) -> Vec<(Vec<Band>, usize)> {
     let mut turns: Vec<(Vec<Band>, usize)> = Vec::new();
-    for (nth, (sheet, _)) in layers.iter().enumerate() {
-        let Frame { width, height } = sheet.frame;
+    for (nth, (array, _)) in layers.iter().enumerate() {
+        let Frame { width, height } = array.frame;
         let padded = (width as usize * 4).next_multiple_of(wgpu::COPY_BYTES_PER_ROW_ALIGNMENT as usize);
         let most = (BAND_BYTES / padded).clamp(1, height as usize);
         for top in (0..height).step_by(most) {
@@ -260,15 +263,15 @@ fn turns_of(layers: &[(&Sheet, u32)]) -> Vec<(Vec<Band>, usize)> {
 
 fn copy_bands(
     encoder: &mut wgpu::CommandEncoder,
-    layers: &[(&Sheet, u32)],
+    layers: &[(&TextureArray, u32)],
     bands: &[Band],
     buffer: &wgpu::Buffer,
 ) {
     for band in bands {
-        let (sheet, layer) = layers[band.nth];
+        let (array, layer) = layers[band.nth];
         encoder.copy_texture_to_buffer(
             wgpu::TexelCopyTextureInfo {
-                texture: &sheet.texture,
+                texture: &array.texture,
                 mip_level: 0,
                 origin: wgpu::Origin3d { x: 0, y: band.top, z: layer },
                 aspect: wgpu::TextureAspect::All,
@@ -281,12 +284,12 @@ fn copy_bands(
                     rows_per_image: None,
                 },
             },
-            wgpu::Extent3d { width: sheet.frame.width, height: band.rows, depth_or_array_layers: 1 },
+            wgpu::Extent3d { width: array.frame.width, height: band.rows, depth_or_array_layers: 1 },
         );
     }
 }
 
-fn take_bands(bytes: &[u8], layers: &[(&Sheet, u32)], bands: &[Band], pictures: &mut [Picture]) {
+fn take_bands(bytes: &[u8], layers: &[(&TextureArray, u32)], bands: &[Band], pictures: &mut [Picture]) {
     for band in bands {
         let row = layers[band.nth].0.frame.width as usize * 4;
         for line in bytes[band.at..].chunks_exact(band.padded).take(band.rows as usize) {

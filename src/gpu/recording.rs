@@ -7,14 +7,14 @@ use bytemuck::NoUninit;
 
 use super::clock::Clock;
 use super::pipelines::{Bindings, Pipelines, Program};
-use super::sheet::Sheet;
+use super::texture_array::TextureArray;
 use super::{Gpu, GpuError};
 use crate::base::frame::{Frame, PixelMode};
 
 /// Where a dispatch writes.
 #[derive(Debug, Clone)]
 pub(super) enum Target {
-    Sheet(Rc<Sheet>),
+    Array(Rc<TextureArray>),
     Figures(wgpu::Buffer),
 }
 
@@ -22,7 +22,7 @@ pub(super) enum Target {
 #[derive(Debug)]
 pub(super) struct Dispatch<'a> {
     program: Program<'a>,
-    read: Vec<Rc<Sheet>>,
+    read: Vec<Rc<TextureArray>>,
     into: Target,
     frame: Frame,
     uniform: &'a [u8],
@@ -32,32 +32,36 @@ pub(super) struct Dispatch<'a> {
 }
 
 impl<'a> Dispatch<'a> {
-    /// Fills layers of a sheet; without further words the first, from the first of what is read.
-    pub(super) fn into_sheet(program: Program<'a>, read: Vec<Rc<Sheet>>, into: &Rc<Sheet>) -> Self {
-        Self::of(program, read, Target::Sheet(Rc::clone(into)), into.frame)
+    /// Fills layers of an array; without further words the first, from the first of what is read.
+    pub(super) fn into_array(
+        program: Program<'a>,
+        read: Vec<Rc<TextureArray>>,
+        into: &Rc<TextureArray>,
+    ) -> Self {
+        Self::of(program, read, Target::Array(Rc::clone(into)), into.frame)
     }
 
     /// Counts over a frame into a buffer.
     pub(super) fn into_figures(
         program: Program<'a>,
-        read: Vec<Rc<Sheet>>,
+        read: Vec<Rc<TextureArray>>,
         into: &wgpu::Buffer,
         frame: Frame,
     ) -> Self {
         Self::of(program, read, Target::Figures(into.clone()), frame)
     }
 
-    /// Fills a part of a sheet, of this size.
+    /// Fills a part of an array, of this size.
     pub(super) fn into_part(
         program: Program<'a>,
-        read: Vec<Rc<Sheet>>,
-        into: &Rc<Sheet>,
+        read: Vec<Rc<TextureArray>>,
+        into: &Rc<TextureArray>,
         size: Frame,
     ) -> Self {
-        Self::of(program, read, Target::Sheet(Rc::clone(into)), size)
+        Self::of(program, read, Target::Array(Rc::clone(into)), size)
     }
 
-    fn of(program: Program<'a>, read: Vec<Rc<Sheet>>, into: Target, frame: Frame) -> Self {
+    fn of(program: Program<'a>, read: Vec<Rc<TextureArray>>, into: Target, frame: Frame) -> Self {
         Self { program, read, into, frame, uniform: &[0; 16], jobs: &[0; 16], count: 1 }
     }
 
@@ -98,7 +102,7 @@ enum Bound {
 struct Recorded {
     pipeline: wgpu::ComputePipeline,
     bindings: Bindings,
-    /// Views, not sheets: a sheet whose last dispatch is recorded goes back to the
+    /// Views, not arrays: an array whose last dispatch is recorded goes back to the
     /// pool and serves again, since dispatches run in the order recorded.
     read: Vec<(u64, wgpu::TextureView)>,
     into: Bound,
@@ -112,9 +116,9 @@ struct Recorded {
 pub(super) struct Recording {
     pixels: PixelMode,
     dispatches: Vec<Recorded>,
-    /// Sheets written by the processor: that happens before any dispatch runs, so
+    /// Arrays written by the processor: that happens before any dispatch runs, so
     /// none of them may serve again in this recording.
-    uploads: Vec<Rc<Sheet>>,
+    uploads: Vec<Rc<TextureArray>>,
     uniforms: Vec<u8>,
     jobs: Vec<u8>,
     largest_uniform: usize,
@@ -137,9 +141,9 @@ impl Recording {
         }
     }
 
-    /// Holds on to a sheet that the processor has written, until the recording is sent.
-    pub(super) fn hold_upload(&mut self, sheet: &Rc<Sheet>) {
-        self.uploads.push(Rc::clone(sheet));
+    /// Holds on to an array that the processor has written, until the recording is sent.
+    pub(super) fn hold_upload(&mut self, array: &Rc<TextureArray>) {
+        self.uploads.push(Rc::clone(array));
     }
 
     /// A recording of the same kind with nothing in it.
@@ -179,9 +183,9 @@ impl Recording {
         self.dispatches.push(Recorded {
             pipeline,
             bindings: program.bindings(self.pixels),
-            read: read.iter().map(|sheet| (sheet.id, sheet.view.clone())).collect(),
+            read: read.iter().map(|array| (array.id, array.view.clone())).collect(),
             into: match into {
-                Target::Sheet(sheet) => Bound::View(sheet.id, sheet.view.clone()),
+                Target::Array(array) => Bound::View(array.id, array.view.clone()),
                 Target::Figures(buffer) => Bound::Figures(buffer),
             },
             uniform_at: put(&mut self.uniforms, uniform),

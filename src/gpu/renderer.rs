@@ -9,7 +9,7 @@ use super::clock::Clock;
 use super::jobs::Shrinking;
 use super::pipelines::{Pipelines, Program, held_format};
 use super::recording::{Dispatch, Recording};
-use super::sheet::{Pool, Sheet};
+use super::texture_array::{Pool, TextureArray};
 use super::{AdapterSummary, Gpu, GpuError};
 use crate::base::clock::{Since, pause};
 use crate::base::frame::Frame;
@@ -127,7 +127,7 @@ impl Renderer {
     }
 
     /// One order of a path, finished, on the GPU.
-    pub(super) fn given_out(&mut self, path: &Path, order: &[usize]) -> Result<Rc<Sheet>, GpuError> {
+    pub(super) fn given_out(&mut self, path: &Path, order: &[usize]) -> Result<Rc<TextureArray>, GpuError> {
         self.gpu.check_frame(path.moment.frame)?;
         let frames: Vec<&Path> = path.frames().collect();
         let mut given_out = self.played(&frames, order, &[frames.len() - 1])?;
@@ -193,9 +193,9 @@ impl Renderer {
         }
         let figures = self.figures(size);
         let mut recording = Recording::new(moment.pixels);
-        let sheet = self.sheet(moment.frame, 1, held_format(moment.pixels));
+        let array = self.array(moment.frame, 1, held_format(moment.pixels));
         let dispatch =
-            Dispatch::into_figures(Program::IndexMap(&call.effect), vec![sheet], &figures, moment.frame);
+            Dispatch::into_figures(Program::IndexMap(&call.effect), vec![array], &figures, moment.frame);
         self.record(&mut recording, dispatch.with(&call.uniform));
         recording.submit(&self.gpu, &mut self.pipelines)?;
         let words = self.read_words(&figures, (size / 4) as usize)?;
@@ -212,30 +212,35 @@ impl Renderer {
     pub(super) fn record_given_out(
         &mut self,
         recording: &mut Recording,
-        finished: Rc<Sheet>,
-        into: &Rc<Sheet>,
+        finished: Rc<TextureArray>,
+        into: &Rc<TextureArray>,
     ) {
-        self.record(recording, Dispatch::into_sheet(Program::GiveOut, vec![finished], into));
+        self.record(recording, Dispatch::into_array(Program::GiveOut, vec![finished], into));
     }
 
-    /// Finished pictures as bytes, at the size of the sheet that they come into.
+    /// Finished pictures as bytes, at the size of the array that they come into.
     pub(super) fn record_shrink(
         &mut self,
         recording: &mut Recording,
-        from: &Rc<Sheet>,
-        into: &Rc<Sheet>,
+        from: &Rc<TextureArray>,
+        into: &Rc<TextureArray>,
         jobs: &[Job],
     ) {
         if jobs.is_empty() {
             return;
         }
         let settings = Shrinking::from(into.frame);
-        let dispatch = Dispatch::into_sheet(Program::Shrink, vec![Rc::clone(from)], into);
+        let dispatch = Dispatch::into_array(Program::Shrink, vec![Rc::clone(from)], into);
         self.record(recording, dispatch.with_settings(&settings).for_jobs(jobs));
     }
 
-    pub(super) fn sheet(&mut self, frame: Frame, layers: u32, format: wgpu::TextureFormat) -> Rc<Sheet> {
-        self.pool.sheet(&self.gpu, frame, layers, format)
+    pub(super) fn array(
+        &mut self,
+        frame: Frame,
+        layers: u32,
+        format: wgpu::TextureFormat,
+    ) -> Rc<TextureArray> {
+        self.pool.array(&self.gpu, frame, layers, format)
     }
 
     pub(super) fn figures(&self, size: u64) -> wgpu::Buffer {

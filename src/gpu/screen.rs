@@ -14,7 +14,7 @@ use super::made::MadeBy;
 use super::pipelines::{BYTES, Program, held_format};
 use super::recording::Recording;
 use super::renderer::Renderer;
-use super::sheet::Sheet;
+use super::texture_array::TextureArray;
 use super::{Gpu, GpuError};
 use crate::base::clock::Since;
 use crate::base::frame::Frame;
@@ -174,7 +174,7 @@ pub struct OnScreen {
 #[derive(Debug, Default)]
 pub struct Screen {
     /// What pictures were made of; a turn is a pass over the wanted pictures.
-    kept: Recent<MadeBy, Rc<Sheet>>,
+    kept: Recent<MadeBy, Rc<TextureArray>>,
     /// The finished pictures, by the same turns.
     shown: Recent<ScreenKey, OnScreen>,
     gone: Vec<ScreenKey>,
@@ -302,7 +302,7 @@ impl Screen {
 struct Making<'a> {
     recording: Recording,
     /// Finished bytes, and the texture that they are copied into.
-    copies: Vec<(Rc<Sheet>, wgpu::Texture)>,
+    copies: Vec<(Rc<TextureArray>, wgpu::Texture)>,
     texels: f64,
     most_texels: f64,
     screen: &'a mut Screen,
@@ -391,7 +391,7 @@ impl Renderer {
             if let Some(last) = recipe.last.get(&slot) {
                 read.push(kept(making.screen, wanted.made[*last])?);
             }
-            let result = self.sheet(frame, 1, held_format(recipe.moment.pixels));
+            let result = self.array(frame, 1, held_format(recipe.moment.pixels));
             self.record_step(&mut making.recording, step, read, &result)?;
             making.texels += frame.texels() as f64;
             making.screen.passes += 1;
@@ -405,7 +405,7 @@ impl Renderer {
         making.texels += frame.texels() as f64;
         let finished = kept(making.screen, wanted.key.made)?;
         let size = wanted.key.size;
-        let bytes = self.sheet(size, 1, BYTES);
+        let bytes = self.array(size, 1, BYTES);
         if size == frame {
             self.record_given_out(&mut making.recording, finished, &bytes);
         } else {
@@ -441,11 +441,11 @@ impl Renderer {
 }
 
 /// Copies finished bytes into the textures that are painted with.
-fn copy(encoder: &mut wgpu::CommandEncoder, copies: &[(Rc<Sheet>, wgpu::Texture)]) {
-    for (sheet, texture) in copies {
+fn copy(encoder: &mut wgpu::CommandEncoder, copies: &[(Rc<TextureArray>, wgpu::Texture)]) {
+    for (array, texture) in copies {
         let size =
-            wgpu::Extent3d { width: sheet.frame.width, height: sheet.frame.height, depth_or_array_layers: 1 };
-        encoder.copy_texture_to_texture(sheet.texture.as_image_copy(), texture.as_image_copy(), size);
+            wgpu::Extent3d { width: array.frame.width, height: array.frame.height, depth_or_array_layers: 1 };
+        encoder.copy_texture_to_texture(array.texture.as_image_copy(), texture.as_image_copy(), size);
     }
 }
 
@@ -459,9 +459,9 @@ fn program_of(step: &Step) -> Program<'_> {
     }
 }
 
-fn kept(screen: &mut Screen, made: MadeBy) -> Result<Rc<Sheet>, GpuError> {
+fn kept(screen: &mut Screen, made: MadeBy) -> Result<Rc<TextureArray>, GpuError> {
     let kept = screen.kept.get(&made);
-    kept.map(|sheet| Rc::clone(sheet)).ok_or(GpuError::Defect("a picture of the plan is missing"))
+    kept.map(|array| Rc::clone(array)).ok_or(GpuError::Defect("a picture of the plan is missing"))
 }
 
 /// The steps that have to be rendered for a picture, in an order in which they can be.

@@ -137,7 +137,7 @@ impl<'a> GalleryPoints<'a> {
         let settings = Summing { width: small.width, height: small.height, sums: before as u32, pictures: 0 };
         let mut recording = Recording::new(PixelMode::Encoded8Bit);
         let most = (self.renderer.submission_texels() / gallery.frame.texels()).max(1) as usize;
-        for (nth, sheet) in gallery.sheets.iter().enumerate() {
+        for (nth, array) in gallery.arrays.iter().enumerate() {
             let here: Vec<usize> =
                 classes.iter().copied().filter(|&class| gallery.places[class].0 == nth).collect();
             for classes in here.chunks(most) {
@@ -157,7 +157,7 @@ impl<'a> GalleryPoints<'a> {
                         pictures: jobs.len() as u32,
                         ..settings
                     };
-                    let read = vec![Rc::clone(sheet)];
+                    let read = vec![Rc::clone(array)];
                     let dispatch = Dispatch::into_figures(Program::LabSums, read, &figures, small);
                     let dispatch = dispatch.with_settings(&into).over_jobs(&jobs);
                     self.renderer.record(&mut recording, dispatch);
@@ -179,12 +179,12 @@ impl<'a> GalleryPoints<'a> {
         let small = point_frame(gallery.frame);
         let most = (self.renderer.submission_texels() / gallery.frame.texels()).max(1) as usize;
         let mut recording = Recording::new(PixelMode::Encoded8Bit);
-        for (nth, sheet) in gallery.sheets.iter().enumerate() {
+        for (nth, array) in gallery.arrays.iter().enumerate() {
             let here = jobs.iter().filter(|(class, _)| gallery.places[*class].0 == nth);
             let job = |&(class, job): &(usize, FromMean)| FromMean { layer: gallery.places[class].1, ..job };
             let here: Vec<FromMean> = here.map(job).collect();
             for jobs in here.chunks(most) {
-                let read = vec![Rc::clone(sheet)];
+                let read = vec![Rc::clone(array)];
                 let dispatch = Dispatch::into_figures(Program::FromMeans, read, &sums.figures, small);
                 self.renderer.record(&mut recording, dispatch.with_settings(&sums.settings).for_jobs(jobs));
                 self.renderer.is_stopped()?;
@@ -236,7 +236,7 @@ impl Points for GalleryPoints<'_> {
                 };
                 let jobs: Vec<Between> = asked.iter().enumerate().map(job).collect();
                 let mut recording = Recording::new(PixelMode::Encoded8Bit);
-                let (small, read) = (point_frame(gallery.frame), vec![Rc::clone(&gallery.sheets[0])]);
+                let (small, read) = (point_frame(gallery.frame), vec![Rc::clone(&gallery.arrays[0])]);
                 let dispatch = Dispatch::into_figures(Program::BetweenMeans, read, &sums.figures, small);
                 self.renderer.record(&mut recording, dispatch.with_settings(&sums.settings).for_jobs(&jobs));
                 self.renderer.send(&mut recording)?;

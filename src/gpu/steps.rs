@@ -11,35 +11,35 @@ use super::past::Past;
 use super::pipelines::{BYTES, Program, held_format};
 use super::recording::{Dispatch, Recording};
 use super::renderer::Renderer;
-use super::sheet::Sheet;
+use super::texture_array::TextureArray;
 use crate::base::frame::Frame;
 use crate::order::Job;
 use crate::plan::{After, Path, Slot, Step};
 
 /// The pictures made by steps, by slot; those let go are gone.
 #[derive(Debug)]
-pub(super) struct Slots(Vec<Option<Rc<Sheet>>>);
+pub(super) struct Slots(Vec<Option<Rc<TextureArray>>>);
 
 impl Slots {
     pub(super) fn of(steps: usize) -> Self {
         Self(vec![None; steps])
     }
 
-    pub(super) fn get(&self, slot: Slot) -> Option<&Rc<Sheet>> {
+    pub(super) fn get(&self, slot: Slot) -> Option<&Rc<TextureArray>> {
         self.0.get(slot).and_then(Option::as_ref)
     }
 
-    pub(super) fn put(&mut self, slot: Slot, sheet: Option<Rc<Sheet>>) {
+    pub(super) fn put(&mut self, slot: Slot, array: Option<Rc<TextureArray>>) {
         if let Some(place) = self.0.get_mut(slot) {
-            *place = sheet;
+            *place = array;
         }
     }
 
-    pub(super) fn kept(&self, slot: Slot) -> Result<Rc<Sheet>, GpuError> {
+    pub(super) fn kept(&self, slot: Slot) -> Result<Rc<TextureArray>, GpuError> {
         self.get(slot).map(Rc::clone).ok_or(GpuError::Defect("a picture of the plan is missing"))
     }
 
-    pub(super) fn remove(&mut self, slot: Slot) -> Option<Rc<Sheet>> {
+    pub(super) fn remove(&mut self, slot: Slot) -> Option<Rc<TextureArray>> {
         self.0.get_mut(slot).and_then(Option::take)
     }
 }
@@ -88,7 +88,7 @@ impl Renderer {
         }
         let is_there: Vec<bool> = slots.0.iter().map(Option::is_some).collect();
         let last_use = |slot: Slot| steps.iter().rposition(|step| step.reads().contains(&slot)).unwrap_or(0);
-        // The processor writes before any dispatch runs, so it gets its sheets before any is recorded:
+        // The processor writes before any dispatch runs, so it gets its arrays before any is recorded:
         // later, it could be given one that a dispatch has let go of and still writes.
         let mut uploads = VecDeque::new();
         for (at, step) in steps.iter().enumerate() {
@@ -100,7 +100,7 @@ impl Renderer {
             }
         }
         for (at, step) in steps.iter().enumerate().filter(|&(at, _)| is_needed(at) && !is_there[at]) {
-            let result = self.sheet(moment.frame, 1, held_format(moment.pixels));
+            let result = self.array(moment.frame, 1, held_format(moment.pixels));
             let mut read = match step {
                 Step::TakeIn { .. } => uploads.pop_front().into_iter().collect(),
                 Step::Generate { .. } | Step::Fill { .. } => Vec::new(),
@@ -138,33 +138,33 @@ impl Renderer {
         &mut self,
         recording: &mut Recording,
         step: &Step,
-        read: Vec<Rc<Sheet>>,
-        result: &Rc<Sheet>,
+        read: Vec<Rc<TextureArray>>,
+        result: &Rc<TextureArray>,
     ) -> Result<(), GpuError> {
         match step {
             Step::TakeIn { picture, .. } => {
                 let read = if read.is_empty() { vec![self.uploaded(recording, picture)?] } else { read };
-                self.record(recording, Dispatch::into_sheet(Program::TakeIn, read, result));
+                self.record(recording, Dispatch::into_array(Program::TakeIn, read, result));
             }
             Step::Generate { call, .. } => {
                 let unused = self.unused();
                 let program = Program::Effect(&call.effect);
-                let dispatch = Dispatch::into_sheet(program, vec![unused], result);
+                let dispatch = Dispatch::into_array(program, vec![unused], result);
                 self.record(recording, dispatch.with(&call.uniform));
             }
             Step::Fill { alpha, .. } => {
                 let settings = Filling { alpha: *alpha, ..Filling::default() };
                 let unused = self.unused();
-                let dispatch = Dispatch::into_sheet(Program::Fill, vec![unused], result);
+                let dispatch = Dispatch::into_array(Program::Fill, vec![unused], result);
                 self.record(recording, dispatch.with_settings(&settings));
             }
             Step::Apply { call, .. } => {
                 let program = Program::of_effect(&call.effect, read.len() == 2);
-                let dispatch = Dispatch::into_sheet(program, read, result);
+                let dispatch = Dispatch::into_array(program, read, result);
                 self.record(recording, dispatch.with(&call.uniform));
             }
             Step::Lay { mix, .. } => {
-                let dispatch = Dispatch::into_sheet(Program::Lay, read, result);
+                let dispatch = Dispatch::into_array(Program::Lay, read, result);
                 self.record(recording, dispatch.with_settings(&Mixing::from(*mix)));
             }
         }
@@ -177,15 +177,15 @@ impl Renderer {
         recording: &mut Recording,
         path: &Path,
         fixed: &Slots,
-        last: Rc<Sheet>,
+        last: Rc<TextureArray>,
         layers: &[u32],
         mut past: Option<&mut Past>,
-    ) -> Result<Rc<Sheet>, GpuError> {
+    ) -> Result<Rc<TextureArray>, GpuError> {
         let moment = &path.moment;
         let top = layers.iter().max().map_or(1, |&layer| layer + 1);
         let mut now = last;
         for after in &path.after {
-            let into = self.sheet(moment.frame, top, held_format(moment.pixels));
+            let into = self.array(moment.frame, top, held_format(moment.pixels));
             match after {
                 After::Apply(call) => {
                     let jobs: Vec<Job> =
@@ -196,21 +196,21 @@ impl Renderer {
                     };
                     let program = Program::of_effect(&call.effect, last.is_some());
                     let read = [now].into_iter().chain(last).collect();
-                    let dispatch = Dispatch::into_sheet(program, read, &into);
+                    let dispatch = Dispatch::into_array(program, read, &into);
                     self.record(recording, dispatch.with(&call.uniform).for_jobs(&jobs));
                 }
                 After::LayOver { backdrop, mix } => {
                     let laid = |&layer: &u32| Laid { backdrop: 0, source: layer, into: layer, unused: 0 };
                     let jobs: Vec<Laid> = layers.iter().map(laid).collect();
                     let read = vec![fixed.kept(*backdrop)?, now];
-                    let dispatch = Dispatch::into_sheet(Program::Lay, read, &into);
+                    let dispatch = Dispatch::into_array(Program::Lay, read, &into);
                     self.record(recording, dispatch.with_settings(&Mixing::from(*mix)).for_jobs(&jobs));
                 }
                 After::LayUnder { source, mix } => {
                     let laid = |&layer: &u32| Laid { backdrop: layer, source: 0, into: layer, unused: 0 };
                     let jobs: Vec<Laid> = layers.iter().map(laid).collect();
                     let read = vec![now, fixed.kept(*source)?];
-                    let dispatch = Dispatch::into_sheet(Program::Lay, read, &into);
+                    let dispatch = Dispatch::into_array(Program::Lay, read, &into);
                     self.record(recording, dispatch.with_settings(&Mixing::from(*mix)).for_jobs(&jobs));
                 }
             }
@@ -220,7 +220,7 @@ impl Renderer {
     }
 
     /// A picture for programs that read none.
-    pub(super) fn unused(&mut self) -> Rc<Sheet> {
-        self.sheet(Frame { width: 1, height: 1 }, 1, BYTES)
+    pub(super) fn unused(&mut self) -> Rc<TextureArray> {
+        self.array(Frame { width: 1, height: 1 }, 1, BYTES)
     }
 }

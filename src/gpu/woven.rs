@@ -99,7 +99,7 @@ impl Renderer {
                 return Ok(None);
             }
         }
-        // The processor writes before any dispatch runs, so it gets its sheets before any is recorded.
+        // The processor writes before any dispatch runs, so it gets its arrays before any is recorded.
         let mut uploads = Vec::new();
         for (at, step) in steps.iter().enumerate().filter(|&(at, _)| is_due[at]) {
             if let Step::TakeIn { picture, .. } = step {
@@ -108,7 +108,7 @@ impl Renderer {
         }
         for (nth, pass) in passes.iter().enumerate() {
             let at = pass.makes();
-            let result = self.sheet(moment.frame, 1, held_format(moment.pixels));
+            let result = self.array(moment.frame, 1, held_format(moment.pixels));
             let mut read =
                 pass.pictures.iter().map(|&from| slots.kept(from)).collect::<Result<Vec<_>, _>>()?;
             match (&woven[nth], areas[at]) {
@@ -120,7 +120,7 @@ impl Renderer {
                 }
                 _ => {
                     read.extend(
-                        uploads.iter().find(|(upload, _)| *upload == at).map(|(_, sheet)| Rc::clone(sheet)),
+                        uploads.iter().find(|(upload, _)| *upload == at).map(|(_, array)| Rc::clone(array)),
                     );
                     if let Some(id) = steps[at].past() {
                         read.extend(past.replaced(id, &result));

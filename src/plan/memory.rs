@@ -1,7 +1,7 @@
 //! What rendering takes in memory, worked out before it begins.
 //!
 //! The figures are what is asked for, on the GPU and beside it; a software adapter takes both from the machine's own
-//! memory, and less of it, as it never touches the spare layers of a sheet.
+//! memory, and less of it, as it never touches the spare layers of a texture array.
 
 use thiserror::Error;
 
@@ -16,13 +16,13 @@ pub const USUAL_MIB: u64 = 4096;
 const MUCH_MIB: u64 = 1024;
 /// Bytes of a texel in a finished picture.
 const BYTES: u64 = 4;
-/// Layers of a sheet at the least (`gpu/sheet.rs`).
+/// Layers of a texture array at the least (`gpu/texture_array.rs`).
 const LAYERS: u64 = 2;
-/// Sheets that a chain needs at once: what an effect reads, what it makes, and one that waits for its next use.
+/// Texture arrays that a chain needs at once: what an effect reads, what it makes, and one that waits for its next use.
 const OF_CHAIN: u64 = 3;
-/// Sheets that a show needs at once: the output, a bundle and a level so far, and those of a chain.
+/// Texture arrays that a show needs at once: the output, a bundle and a level so far, and those of a chain.
 const OF_SHOW: u64 = 3 + OF_CHAIN;
-/// Sheets in which an effect keeps its past; they take turns.
+/// Texture arrays in which an effect keeps its past; they take turns.
 const OF_MEMORY: u64 = 2;
 /// Finished pictures beside the GPU: on the way back, as given, and as they are written.
 const GIVEN: u64 = 3;
@@ -71,9 +71,9 @@ impl Needed {
         Self::of(OF_SHOW + OF_MEMORY * remember, pieces as u64, frame, pixels)
     }
 
-    fn of(sheets: u64, pieces: u64, frame: Frame, pixels: PixelMode) -> Self {
+    fn of(arrays: u64, pieces: u64, frame: Frame, pixels: PixelMode) -> Self {
         let texel =
-            LAYERS * (sheets * pixels.bytes_per_texel() + BYTES) + BYTES * (GIVEN + pieces * OF_FOOTAGE);
+            LAYERS * (arrays * pixels.bytes_per_texel() + BYTES) + BYTES * (GIVEN + pieces * OF_FOOTAGE);
         Self { frame, bytes: frame.texels().saturating_mul(texel) }
     }
 
@@ -107,7 +107,7 @@ impl Needed {
     }
 }
 
-/// Sheets that stand for the last depth of a chain: its own, and two that the steps behind it alternate between.
+/// Texture arrays that stand for the last depth of a chain: its own, and two that the steps behind it alternate between.
 pub(crate) fn last_weight(after: usize) -> usize {
     if after == 0 { 1 } else { 3 }
 }

@@ -17,7 +17,7 @@ use crate::edit::{Edit, Named, Spot};
 use crate::order::Condition;
 use crate::show::{ClipPlace, Scope};
 
-/// A sheet over the window that wants an answer.
+/// A dialog over the window that wants an answer.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Dialog {
     /// Which file to open.
@@ -72,7 +72,7 @@ pub enum Saving {
     /// The chain of the scope, as a chain file.
     Chain,
     /// A sheet to rebuild the show by hand, as a drawing, a picture or text.
-    Sheet,
+    BuildSheet,
     /// Everything known of the show, as a page.
     Report,
 }
@@ -85,7 +85,7 @@ impl Saving {
             Self::Picture => "the picture",
             Self::Wall => "the wall of orders",
             Self::Chain => "the chain",
-            Self::Sheet => "the build sheet",
+            Self::BuildSheet => "the build sheet",
             Self::Report => "the report",
         }
     }
@@ -95,7 +95,7 @@ impl Saving {
         match self {
             Self::Work | Self::Chain => "toml",
             Self::Picture | Self::Wall => "png",
-            Self::Sheet => "svg",
+            Self::BuildSheet => "svg",
             Self::Report => "html",
         }
     }
@@ -189,9 +189,9 @@ pub enum Action {
     Pin(Pin),
     /// Lets go of a pin.
     Unpin(usize),
-    /// Opens a sheet.
+    /// Opens a dialog.
     Ask(Dialog),
-    /// Closes the sheet.
+    /// Closes the dialog.
     Close,
     /// Opens a file, once changes are safe or given up.
     Open(PathBuf),

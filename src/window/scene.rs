@@ -185,7 +185,7 @@ impl Scene<'_> {
         format!("{}{hidden}: {}", self.address(scope), one_after_another(on))
     }
 
-    /// The bundle, level or clip whose row has the keyboard; while a sheet has it, the one selected.
+    /// The bundle, level or clip whose row has the keyboard; while a dialog has it, the one selected.
     pub fn part_in_hand(&self) -> Option<Scope> {
         let scope = self.view.scope;
         let is_in_hand = self.row == Some(scope) || self.view.dialog.is_some();

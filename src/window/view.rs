@@ -63,11 +63,11 @@ pub struct View {
     pub tab: Tab,
     /// Orders kept in view.
     pub pins: Vec<Pin>,
-    /// The sheet over the window.
+    /// The dialog over the window.
     pub dialog: Option<Dialog>,
-    /// The sheet that comes back once a report is read, with what was typed into it.
+    /// The dialog that comes back once a report is read, with what was typed into it.
     pub back_to: Option<Dialog>,
-    /// Paths that were typed and led to nothing: they stand in their sheets again.
+    /// Paths that were typed and led to nothing: they stand in their dialogs again.
     pub typed: Vec<(Dialog, PathBuf)>,
     /// What is done once the work is saved.
     pub after_saving: Option<Box<Action>>,

@@ -1,4 +1,4 @@
-//! What is typed, pressed and answered in the window: fields that read strictly, settings that move, sheets and pins.
+//! What is typed, pressed and answered in the window: fields that read strictly, settings that move, dialogs and pins.
 
 use std::fs;
 

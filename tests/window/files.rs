@@ -412,7 +412,7 @@ fn the_build_sheet_and_the_report_are_exported_from_the_file_menu() {
     let at = |name: &str| folder.path().join(name);
     let mut window = window(desk_with_pictures(small_demo("64x36")));
     for (entry, saving) in
-        [("Export the build sheet …", Saving::Sheet), ("Export the report …", Saving::Report)]
+        [("Export the build sheet …", Saving::BuildSheet), ("Export the report …", Saving::Report)]
     {
         press(&mut window, "File");
         press(&mut window, entry);
@@ -420,9 +420,9 @@ fn the_build_sheet_and_the_report_are_exported_from_the_file_menu() {
         key(&mut window, Modifiers::NONE, Key::Escape);
     }
     for (saving, name) in [
-        (Saving::Sheet, "s.svg"),
-        (Saving::Sheet, "s.txt"),
-        (Saving::Sheet, "s.png"),
+        (Saving::BuildSheet, "s.svg"),
+        (Saving::BuildSheet, "s.txt"),
+        (Saving::BuildSheet, "s.png"),
         (Saving::Report, "r.html"),
     ] {
         window.state_mut().act(Action::Write(saving, at(name)));
@@ -463,7 +463,7 @@ fn a_sheet_of_another_ending_is_refused_with_those_that_it_may_have() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("sheet.pdf");
     let mut window = window(desk_with_pictures(small_demo("64x36")));
-    window.state_mut().act(Action::Write(Saving::Sheet, path.clone()));
+    window.state_mut().act(Action::Write(Saving::BuildSheet, path.clone()));
     until(&mut window, "it has ended", |desk| matches!(desk.view().dialog, Some(Dialog::Report { .. })));
     let Some(Dialog::Report { text, .. }) = &window.state().view().dialog else { panic!("a report") };
     assert!(text.contains(".svg, .png or .txt") && text.contains("sheet.svg"), "{text}");

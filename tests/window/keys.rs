@@ -211,7 +211,7 @@ fn no_key_has_two_meanings_at_once() {
     for row in COMMANDS.iter().flat_map(|(_, rows)| *rows) {
         for binding in row.keys {
             for &(_, reach, needs) in known.iter().filter(|(stroke, ..)| *stroke == binding.stroke) {
-                // An order is in the large picture, a pair, or what was found; and sheets are over the desk.
+                // An order is in the large picture, a pair, or what was found; and dialogs are over the desk.
                 let is_one = |needs| matches!(needs, Needs::Order | Needs::Pair | Needs::Answer);
                 let is_apart = needs != row.needs && is_one(needs) && is_one(row.needs);
                 let is_over = [reach, row.reach].contains(&Reach::Itself)

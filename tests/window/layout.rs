@@ -1,5 +1,5 @@
 //! Nothing in the window leaves its region or lies over its neighbour: what is selected, what is shown, tabs and
-//! sheets, at the sizes of screens from small to large, with the longest names that there can be, in large text, light
+//! dialogs, at the sizes of screens from small to large, with the longest names that there can be, in large text, light
 //! and dark.
 
 use crate::driving::*;

@@ -342,9 +342,10 @@ fn a_name_that_steers_is_written_out_in_every_sheet_and_menu() {
     act(&mut window, Action::Edit(Edit::Rename { what: Named::Effect(spot), name: format!("{NAME} 9") }));
     act(&mut window, Action::Edit(Edit::Remove(Spot { scope: BUNDLE, at: 3 })));
     check_hovers(&mut window, &mut pointed, "after two steps");
-    let saving = [Saving::Work, Saving::Picture, Saving::Wall, Saving::Chain, Saving::Sheet, Saving::Report];
+    let saving =
+        [Saving::Work, Saving::Picture, Saving::Wall, Saving::Chain, Saving::BuildSheet, Saving::Report];
     let file = home.path(&format!("{NAME}.toml"));
-    let mut sheets = vec![
+    let mut dialogs = vec![
         Dialog::Open,
         Dialog::Losing(Box::new(Action::Quit)),
         Dialog::Add(spot),
@@ -357,10 +358,10 @@ fn a_name_that_steers_is_written_out_in_every_sheet_and_menu() {
         Dialog::Flashes,
         Dialog::Steps,
     ];
-    sheets.extend(saving.map(Dialog::Save));
-    for sheet in sheets {
-        act(&mut window, Action::Ask(sheet.clone()));
-        check(&window, &format!("{sheet:?}"));
+    dialogs.extend(saving.map(Dialog::Save));
+    for dialog in dialogs {
+        act(&mut window, Action::Ask(dialog.clone()));
+        check(&window, &format!("{dialog:?}"));
         act(&mut window, Action::Close);
     }
     act(&mut window, Action::Require(Condition::First(0)));

@@ -20,11 +20,11 @@ fn demo() -> (Catalogue, Show) {
 /// What a texture on the screen holds; only a test reads it back.
 fn bytes_of(renderer: &mut Renderer, screen: &mut Screen, key: ScreenKey) -> Vec<u8> {
     let texture = screen.get(key).unwrap().texture.clone();
-    let sheet = renderer.sheet(key.size, 1, BYTES);
+    let array = renderer.array(key.size, 1, BYTES);
     let mut encoder = renderer.gpu.device.create_command_encoder(&Default::default());
-    encoder.copy_texture_to_texture(texture.as_image_copy(), sheet.texture.as_image_copy(), texture.size());
+    encoder.copy_texture_to_texture(texture.as_image_copy(), array.texture.as_image_copy(), texture.size());
     renderer.gpu.queue.submit([encoder.finish()]);
-    renderer.read_back(&sheet, 1).unwrap().remove(0).rgba
+    renderer.read_back(&array, 1).unwrap().remove(0).rgba
 }
 
 fn make_all(renderer: &mut Renderer, screen: &mut Screen, wanted: &[Wanted]) {

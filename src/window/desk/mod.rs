@@ -24,7 +24,7 @@ use egui::{Rect, Ui};
 use super::action::Action;
 use super::keys;
 use super::lesson_room::LessonRoom;
-use super::panels::sheets;
+use super::panels::dialogs;
 use super::pictures::Pictures;
 use super::playing::Playing;
 use super::preferences::Preferences;
@@ -364,7 +364,7 @@ impl Desk {
         };
         keys::act(ui.ctx(), &mut scene);
         arrange::panels(ui, &mut scene);
-        sheets::show(ui.ctx(), &mut scene);
+        dialogs::show(ui.ctx(), &mut scene);
         if scene.wants_paste {
             ui.ctx().send_viewport_cmd(egui::ViewportCommand::RequestPaste);
         }

@@ -60,7 +60,7 @@ impl Desk {
         }
     }
 
-    /// Keeps a path that was typed for the sheet that it was typed into.
+    /// Keeps a path that was typed for the dialog that it was typed into.
     pub(super) fn keep_typed(&mut self, dialog: Dialog, path: &Path) {
         self.view.typed.retain(|(known, _)| *known != dialog);
         self.view.typed.push((dialog, path.to_owned()));
@@ -139,17 +139,17 @@ impl Desk {
 
     /// Adds a file as footage on top of something, and selects it.
     pub(super) fn add_file(&mut self, into: Scope, path: PathBuf) {
-        let sheet = Dialog::AddFile(into);
-        let is_asked = self.view.dialog.as_ref() == Some(&sheet);
+        let dialog = Dialog::AddFile(into);
+        let is_asked = self.view.dialog.as_ref() == Some(&dialog);
         let footage = FootageName::File { written: path.display().to_string(), path: path.clone() };
         if !self.is_taken(&footage, &Play::default()) {
             if is_asked {
-                self.keep_typed(sheet.clone(), &path);
-                self.view.back_to = Some(sheet);
+                self.keep_typed(dialog.clone(), &path);
+                self.view.back_to = Some(dialog);
             }
             return;
         }
-        self.view.typed.retain(|(known, _)| *known != sheet);
+        self.view.typed.retain(|(known, _)| *known != dialog);
         if is_asked {
             self.view.dialog = None;
         }
@@ -157,7 +157,7 @@ impl Desk {
         self.edit(&Edit::adding(into, Clip::of(&name, footage)));
     }
 
-    /// Asks the system for files; where it has no dialog, a sheet of the window does.
+    /// Asks the system for files; where it has none to show, one of the window does.
     pub(super) fn choose_files(&mut self, into: Scope) {
         let folder = self.work.file().and_then(Path::parent).map(Path::to_owned);
         if !self.file_dialog.ask(into, folder) {
@@ -184,19 +184,19 @@ impl Desk {
 
     /// Gives a clip other footage.
     pub(super) fn take_footage(&mut self, place: ClipPlace, footage: FootageName) {
-        let sheet = Dialog::Footage(place);
-        let is_asked = self.view.dialog.as_ref() == Some(&sheet);
+        let dialog = Dialog::Footage(place);
+        let is_asked = self.view.dialog.as_ref() == Some(&dialog);
         let play = self.work.show().clip(place).map_or_else(Play::default, |clip| clip.play);
         if !self.is_taken(&footage, &play) {
             if is_asked {
                 if let FootageName::File { path, .. } = &footage {
-                    self.keep_typed(sheet.clone(), path);
+                    self.keep_typed(dialog.clone(), path);
                 }
-                self.view.back_to = Some(sheet);
+                self.view.back_to = Some(dialog);
             }
             return;
         }
-        self.view.typed.retain(|(known, _)| *known != sheet);
+        self.view.typed.retain(|(known, _)| *known != dialog);
         if is_asked {
             self.view.dialog = None;
         }

@@ -67,7 +67,7 @@ impl Desk {
                 let text = self.work.chain_text(self.view.scope, &folderless);
                 files::write_permitted(path, text.as_bytes(), permit).map_err(|error| error.to_string())
             }
-            Saving::Picture | Saving::Wall | Saving::Sheet | Saving::Report => {
+            Saving::Picture | Saving::Wall | Saving::BuildSheet | Saving::Report => {
                 return self.export(saving, path, made_from);
             }
         };
@@ -94,10 +94,10 @@ impl Desk {
                 }
             }
             Err(error) => {
-                let sheet = Dialog::Save(saving);
-                self.keep_typed(sheet.clone(), path);
+                let dialog = Dialog::Save(saving);
+                self.keep_typed(dialog.clone(), path);
                 self.report("Nothing was saved", &error);
-                self.view.back_to = Some(sheet);
+                self.view.back_to = Some(dialog);
             }
         }
     }
@@ -107,7 +107,7 @@ impl Desk {
         let show = self.seen_show();
         let moment = Moment { frame: show.frame, ..self.view.moment(&show, self.beats) };
         let (scope, order) = match (&self.view.shown, saving) {
-            (_, Saving::Wall | Saving::Sheet | Saving::Report) => (self.view.scope, Vec::new()),
+            (_, Saving::Wall | Saving::BuildSheet | Saving::Report) => (self.view.scope, Vec::new()),
             (Shown::Order { scope, order }, _) => (*scope, order.clone()),
             _ => (Scope::Global, (0..show.global.len()).collect()),
         };

@@ -1,4 +1,4 @@
-//! The commands of the window: one table, from which keys, their sheet, menus and hover texts come.
+//! The commands of the window: one table, from which keys, their dialog, menus and hover texts come.
 
 mod does;
 mod entry;
@@ -40,11 +40,11 @@ pub enum Clip {
 /// How far a key reaches.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Reach {
-    /// Into sheets and lines of text.
+    /// Into dialogs and lines of text.
     Everywhere,
-    /// Into sheets, but not into a line of text, which uses it for itself.
-    Sheets,
-    /// Over the desk, while no sheet or list is open, nothing is dragged and no text is written.
+    /// Into dialogs, but not into a line of text, which uses it for itself.
+    Dialogs,
+    /// Over the desk, while no dialog or list is open, nothing is dragged and no text is written.
     Desk,
     /// Over the desk, while nothing that uses it for itself has the keyboard.
     Free,
@@ -160,7 +160,7 @@ pub fn key_of(tab: Tab) -> String {
 }
 
 impl Row {
-    /// Its keys, as the sheet of keys names them: what is held stands once before keys that follow each other.
+    /// Its keys, as the dialog of keys names them: what is held stands once before keys that follow each other.
     pub fn keys(&self) -> String {
         let mut text = String::new();
         let mut held = None;
@@ -259,7 +259,7 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
     let is_free = is_desk && (scene.row.is_some() || ctx.memory(|memory| memory.focused().is_none()));
     let reaches = |reach| match reach {
         Reach::Everywhere => true,
-        Reach::Sheets => !is_text,
+        Reach::Dialogs => !is_text,
         Reach::Desk => is_desk,
         Reach::Free => is_free,
         Reach::Itself => false,

@@ -230,7 +230,7 @@ commands! {
             ctrl(Key::E) => |scene| ask_where(scene, Saving::Picture);
         ExportWall "export the wall", Everywhere, Nothing:
             ctrl_shift(Key::E) => |scene| ask_where(scene, Saving::Wall);
-        GiveUpExport "give up the export that is on its way", Sheets, Nothing:
+        GiveUpExport "give up the export that is on its way", Dialogs, Nothing:
             ctrl(Key::Backspace) => |scene| scene.act(Action::GiveUpExport);
         KeepChain "save the chain to a file", Everywhere, Nothing:
             ctrl(Key::K) => |scene| ask_where(scene, Saving::Chain);
@@ -263,7 +263,7 @@ commands! {
             plain(Key::F3) => |scene| scene.act(Action::Ask(Dialog::Commands));
         NextControl "to the next control; Space or Enter presses it", Itself, Nothing:
             plain(Key::Tab) => |_| ();
-        Sheet "in a sheet: its main button, the way out", Itself, Nothing:
+        InDialog "in a dialog: its main button, the way out", Itself, Nothing:
             plain(Key::Enter) => |_| (),
             plain(Key::Escape) => |_| ();
     }

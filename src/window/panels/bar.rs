@@ -142,7 +142,7 @@ fn file_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
         entry(ui, scene, "Export the picture …", Command::ExportPicture);
         entry(ui, scene, "Export the wall …", Command::ExportWall);
         for (text, saving) in
-            [("Export the build sheet …", Saving::Sheet), ("Export the report …", Saving::Report)]
+            [("Export the build sheet …", Saving::BuildSheet), ("Export the report …", Saving::Report)]
         {
             if ui.button(text).clicked() {
                 scene.act(Action::Ask(Dialog::Save(saving)));

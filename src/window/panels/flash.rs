@@ -19,7 +19,7 @@ const HEIGHT: [f32; 2] = [26.0, 52.0];
 const MOST_DRAWN: f32 = 6.0;
 /// How much of the line the caution takes.
 const CAUTION_SHARE: f32 = 0.4;
-/// The caution in the words that a line has room for; all of it is told to those who point at it, and on its sheet.
+/// The caution in the words that a line has room for; all of it is told to those who point at it, and on its dialog.
 const CAUTION_LINE: &str = "Flashing light: can cause seizures";
 
 /// Whether more flashes than a limit allows.
@@ -77,7 +77,7 @@ fn sign(ui: &Ui, rect: Rect, text: &str, [fill, colour]: [Color32; 2]) -> Rect {
     sign
 }
 
-/// What a part says in full, and its sheet behind it.
+/// What a part says in full, and its dialog behind it.
 fn finish(ui: &Ui, scene: &mut Scene<'_>, response: Response, rect: Rect, text: &str) {
     paint_focus(ui, &response, rect);
     let hint = format!(

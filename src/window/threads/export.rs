@@ -49,7 +49,7 @@ pub enum ExportError {
     Ending(PathBuf, &'static [&'static str]),
     /// There is no build sheet.
     #[error(transparent)]
-    Sheet(#[from] SheetError),
+    BuildSheet(#[from] SheetError),
     /// There is no report.
     #[error(transparent)]
     Report(#[from] ReportError),
@@ -77,7 +77,7 @@ impl ExportError {
     /// Whether the person gave it up.
     pub fn is_given_up(&self) -> bool {
         let (Self::Render(error)
-        | Self::Sheet(SheetError::Render(error))
+        | Self::BuildSheet(SheetError::Render(error))
         | Self::Report(ReportError::Render(error))) = self
         else {
             return false;
@@ -110,7 +110,7 @@ impl Export {
     /// The ending of its file, which is one that it can be written as.
     fn ending(&self) -> Result<&'static str, ExportError> {
         let endings: &[&str] = match self.saving {
-            Saving::Sheet => &["svg", "png", "txt"],
+            Saving::BuildSheet => &["svg", "png", "txt"],
             Saving::Report => &["html"],
             Saving::Wall | Saving::Picture => &["png"],
             Saving::Work | Saving::Chain => &["toml"],
@@ -266,7 +266,7 @@ fn written(
     let is_stopped = Arc::clone(stop);
     shelf.give_up_when(move || is_stopped.load(Ordering::Relaxed));
     let bytes = match export.saving {
-        Saving::Sheet => {
+        Saving::BuildSheet => {
             BuildSheet::of_show(renderer, &mut shelf, show, *moment)?.written(export.ending()?)?
         }
         Saving::Report => {

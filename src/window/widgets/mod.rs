@@ -140,21 +140,21 @@ pub fn texels(ui: &Ui, size: Vec2, frame: Frame) -> Frame {
     Frame { width, height: height as u32 }
 }
 
-/// A text that a sheet holds while it is open.
+/// A text that a dialog holds while it is open.
 #[derive(Clone)]
 struct Draft(String);
 
-/// A text that a sheet holds while it is open.
+/// A text that a dialog holds while it is open.
 pub fn draft(ui: &Ui, id: Id, first: impl FnOnce() -> String) -> String {
     ui.data_mut(|data| data.get_temp_mut_or_insert_with(id, || Draft(first())).0.clone())
 }
 
-/// Keeps a text that a sheet holds.
+/// Keeps a text that a dialog holds.
 pub fn keep_draft(ui: &Ui, id: Id, text: String) {
     ui.data_mut(|data| data.insert_temp(id, Draft(text)));
 }
 
-/// Forgets every text that sheets held: another one opens.
+/// Forgets every text that dialogs held: another one opens.
 pub fn drop_drafts(ctx: &egui::Context) {
     ctx.data_mut(|data| data.remove_by_type::<Draft>());
 }

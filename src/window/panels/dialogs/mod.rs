@@ -1,4 +1,4 @@
-//! Sheets over the window that want an answer, one function each.
+//! Dialogs over the window that want an answer, one function each.
 
 mod commands;
 mod dropped;
@@ -23,9 +23,9 @@ use crate::window::theme::palette;
 use crate::window::widgets::text::TextField;
 use crate::window::widgets::{draft, drop_drafts, keep_draft, labels, name, path as shown_path};
 
-/// Draws the sheet that is open, if any.
+/// Draws the dialog that is open, if any.
 pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
-    let id = Id::unique("sheet shown");
+    let id = Id::unique("dialog shown");
     let Some(dialog) = scene.view.dialog.clone() else {
         ctx.data_mut(|data| data.remove::<Opened>(id));
         return;
@@ -46,7 +46,7 @@ pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
     };
     ctx.data_mut(|data| data.insert_temp(Id::unique("focus before"), focus));
     // Each is a thing of its own: a press that comes before it was drawn belongs to the one whose place it takes.
-    let modal = Modal::new(Id::unique(("sheet", nth))).show(ctx, |ui| {
+    let modal = Modal::new(Id::unique(("dialog", nth))).show(ctx, |ui| {
         let most = if dialog == Dialog::Keys { ui.ctx().content_rect().width() - 40.0 } else { 560.0 };
         ui.set_max_width(most);
         match &dialog {
@@ -74,15 +74,15 @@ pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
     }
 }
 
-/// The sheet that was drawn last: another one begins with texts of its own.
+/// The dialog that was drawn last: another one begins with texts of its own.
 #[derive(Clone)]
 struct Opened {
     dialog: Dialog,
-    /// Of the sheets that took each other's place.
+    /// Of the dialogs that took each other's place.
     nth: usize,
 }
 
-/// What had the keyboard as a pass of a sheet began.
+/// What had the keyboard as a pass of a dialog began.
 #[derive(Clone, Copy, Default)]
 struct Focus {
     on: Option<Id>,
@@ -102,7 +102,7 @@ fn main_response(ui: &mut Ui, text: &str) -> Response {
     ui.add(Button::new(RichText::new(text).color(palette.on_accent)).fill(palette.accent))
 }
 
-/// Whether Enter was pressed, and not on a button of the sheet, which takes it for itself.
+/// Whether Enter was pressed, and not on a button of the dialog, which takes it for itself.
 fn is_enter_free(ui: &Ui) -> bool {
     let is_pressed = ui.input(|input| {
         let is_enter =
@@ -114,7 +114,7 @@ fn is_enter_free(ui: &Ui) -> bool {
     is_pressed && !focus.is_listing && (focus.is_text || !focus.on.is_some_and(is_here))
 }
 
-/// Closes a sheet that only shows something.
+/// Closes a dialog that only shows something.
 pub fn close_button(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.add_space(6.0);
     if main_button(ui, "Close") {

@@ -17,7 +17,7 @@ const ENTRY: f32 = 24.0;
 #[derive(Clone, Copy, Default)]
 struct Marked(usize);
 
-/// Draws the sheet.
+/// Draws the dialog.
 pub(super) fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.set_min_width(520.0);
     let id = Id::unique("search commands");

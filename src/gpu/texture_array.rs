@@ -8,10 +8,10 @@ use crate::base::frame::Frame;
 
 /// A texture array: pictures of one size, one a layer. Dropped, it goes back to its pool.
 #[derive(Debug)]
-pub(super) struct Sheet {
+pub(super) struct TextureArray {
     pub(super) texture: wgpu::Texture,
     pub(super) view: wgpu::TextureView,
-    /// Tells sheets apart.
+    /// Tells arrays apart.
     pub(super) id: u64,
     pub(super) frame: Frame,
     pub(super) layers: u32,
@@ -19,7 +19,7 @@ pub(super) struct Sheet {
     home: Rc<RefCell<Vec<Spare>>>,
 }
 
-impl Sheet {
+impl TextureArray {
     /// Bytes of all its layers.
     pub(super) fn bytes(&self) -> u64 {
         let texel = if self.format == wgpu::TextureFormat::Rgba16Float { 8 } else { 4 };
@@ -37,7 +37,7 @@ struct Spare {
     format: wgpu::TextureFormat,
 }
 
-impl Drop for Sheet {
+impl Drop for TextureArray {
     fn drop(&mut self) {
         self.home.borrow_mut().push(Spare {
             texture: self.texture.clone(),
@@ -50,13 +50,13 @@ impl Drop for Sheet {
     }
 }
 
-/// Sheets that wait for their next use.
+/// Arrays that wait for their next use.
 #[derive(Debug, Default)]
 pub(super) struct Pool {
     /// The last let go comes last.
     free: Rc<RefCell<Vec<Spare>>>,
     next_id: u64,
-    /// Bytes of sheets that may wait when another is made.
+    /// Bytes of arrays that may wait when another is made.
     may_wait: u64,
 }
 
@@ -68,19 +68,19 @@ impl Spare {
 }
 
 impl Pool {
-    /// Lets this many bytes of sheets wait for their next use, from the next one made on.
+    /// Lets this many bytes of arrays wait for their next use, from the next one made on.
     pub(super) fn let_wait(&mut self, bytes: u64) {
         self.may_wait = bytes;
     }
 
-    /// A sheet of at least `layers` layers; its content is whatever was there.
-    pub(super) fn sheet(
+    /// An array of at least `layers` layers; its content is whatever was there.
+    pub(super) fn array(
         &mut self,
         gpu: &Gpu,
         frame: Frame,
         layers: u32,
         format: wgpu::TextureFormat,
-    ) -> Rc<Sheet> {
+    ) -> Rc<TextureArray> {
         let layers = usable_layers(layers);
         let mut free = self.free.borrow_mut();
         let fitting = free.iter().position(|kept| {
@@ -89,7 +89,7 @@ impl Pool {
         let home = Rc::clone(&self.free);
         if let Some(place) = fitting {
             let Spare { texture, view, id, frame, layers, format } = free.remove(place);
-            return Rc::new(Sheet { texture, view, id, frame, layers, format, home });
+            return Rc::new(TextureArray { texture, view, id, frame, layers, format, home });
         }
         // What has waited longest is let go before more is taken than may wait.
         let mut waiting: u64 = free.iter().map(Spare::bytes).sum();
@@ -97,7 +97,7 @@ impl Pool {
             waiting -= free.remove(0).bytes();
         }
         let texture = gpu.device.create_texture(&wgpu::TextureDescriptor {
-            label: Some("sheet"),
+            label: Some("array"),
             size: wgpu::Extent3d { width: frame.width, height: frame.height, depth_or_array_layers: layers },
             mip_level_count: 1,
             sample_count: 1,
@@ -114,10 +114,10 @@ impl Pool {
             ..Default::default()
         });
         self.next_id += 1;
-        Rc::new(Sheet { texture, view, id: self.next_id, frame, layers, format, home })
+        Rc::new(TextureArray { texture, view, id: self.next_id, frame, layers, format, home })
     }
 
-    /// Lets go of every sheet that waits.
+    /// Lets go of every array that waits.
     pub(super) fn clear(&mut self) {
         self.free.borrow_mut().clear();
     }

@@ -1,4 +1,4 @@
-//! Sheets that ask for a file: to open, to save to, to show as footage.
+//! Dialogs that ask for a file: to open, to save to, to show as footage.
 
 use std::path::{Path, PathBuf};
 
@@ -145,7 +145,7 @@ fn suggestion(scene: &Scene<'_>, saving: Saving) -> String {
         Saving::Picture => "-picture",
         Saving::Wall => "-wall",
         Saving::Chain => "-chain",
-        Saving::Sheet => "-sheet",
+        Saving::BuildSheet => "-sheet",
         Saving::Report => "-report",
     };
     let folder = scene.work.file().and_then(Path::parent).map(Path::to_owned);
@@ -153,7 +153,7 @@ fn suggestion(scene: &Scene<'_>, saving: Saving) -> String {
     folder.join(format!("{name}{kind}.{}", saving.ending())).display().to_string()
 }
 
-/// A path that was typed into a sheet and led to nothing.
+/// A path that was typed into a dialog and led to nothing.
 fn typed_before(scene: &Scene<'_>, dialog: &Dialog) -> Option<String> {
     let found = scene.view.typed.iter().find(|(known, _)| known == dialog);
     found.map(|(_, path)| path.display().to_string())

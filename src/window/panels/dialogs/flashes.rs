@@ -1,4 +1,4 @@
-//! The sheet of flashes: every limit, what would pass, and what this is not.
+//! The dialog of flashes: every limit, what would pass, and what this is not.
 
 use egui::Ui;
 
@@ -10,7 +10,7 @@ use crate::window::scene::Scene;
 use crate::window::threads::flash::Flashes;
 use crate::window::widgets::flashes::flashes_said;
 
-/// Draws the sheet.
+/// Draws the dialog.
 pub(super) fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.heading("Flashes");
     if let Some(text) = caution::of_show(scene.show()) {

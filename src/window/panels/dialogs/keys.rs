@@ -1,4 +1,4 @@
-//! The sheet of keys: every command with its keys, in as many columns as fit.
+//! The dialog of keys: every command with its keys, in as many columns as fit.
 
 use egui::{FontId, Id, Label, Layout, Rect, RichText, ScrollArea, Ui, UiBuilder, pos2, vec2};
 
@@ -19,13 +19,13 @@ const SIZES: [f32; 4] = [12.0, 11.0, 10.0, 9.0];
 /// What stands above and below the columns.
 const BESIDE: f32 = 128.0;
 
-/// A line of the sheet.
+/// A line of the dialog.
 enum Line {
     Group(&'static str),
     Command(String, &'static str),
 }
 
-/// Draws the sheet.
+/// Draws the dialog.
 pub(super) fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     let id = Id::unique("search keys");
     let mut search = draft(ui, id, String::new);
