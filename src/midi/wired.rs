@@ -84,3 +84,17 @@ impl Port for WiredPort {
         self.received.try_iter().flatten().collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_port_that_is_not_there_is_told_with_those_that_are() {
+        let Err(error) = open("a device that nobody makes") else {
+            panic!("it opened");
+        };
+        let error = error.to_string();
+        assert!(error.contains("a device that nobody makes") || error.contains("snd-seq"), "{error}");
+    }
+}
