@@ -15,6 +15,7 @@ use super::order_flashes::{flash_note, flashes_of_orders};
 use super::output::{Output, Replace, check_outputs, check_places, is_standard_output, say, whole};
 use super::pieces::{Asked, FoundOnPieces, PieceList, look_at_all, named};
 use super::progress::Progress;
+use super::report::{PageSize, recorded};
 use super::subject::{Subject, SubjectOptions};
 use super::{WrongWords, note};
 use crate::base::doing::doing;
@@ -35,6 +36,7 @@ use crate::output::hanging::{Hanging, MOST_SHOWN, Sizes, Wanted};
 use crate::output::moving::Interruption;
 use crate::output::orders_wall::{OrdersWall, beat_said, keeping_said, left_out_said};
 use crate::output::pieces_wall::{Best, PiecesWall, Rows};
+use crate::output::report::{Chapter, html_of_orders};
 use crate::output::wall::{Wall, most_rows, piece_grid};
 
 /// The most pictures on any wall.
@@ -58,6 +60,7 @@ Examples:
   underover orders preset:all-hands --keep 21534 --as mine.toml
   underover orders preset:all-hands --footage photo.jpg --at 0.1 --want most-edges --out wall.png
   underover orders show.toml --scope bundle:picture --out wall.png --json wall.json
+  underover orders preset:all-hands --at 0.1 --page all-hands.html
   underover orders preset:lamp-lines --over 2 --rate 6 --out over-two-beats.png
   underover orders preset:all-hands --footage photo.jpg generated:waves --out pieces.png
   underover orders show.toml --sample 2000             from orders drawn at random
@@ -78,6 +81,11 @@ pub(super) struct Orders {
     /// The figures to write (`-` is standard output)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
+    /// The page to write: one HTML file in which a browser runs the chain, to try orders by hand
+    #[arg(long, value_name = "PAGE.html")]
+    page: Option<PathBuf>,
+    #[command(flatten)]
+    page_size: PageSize,
     /// The most pictures that the wall shows; where every order fits, it shows every order, otherwise one picture for
     /// each look
     #[arg(long, value_name = "N", value_parser = |text: &str| whole(text, 1, MOST_TILES))]
@@ -134,6 +142,8 @@ impl Orders {
             by: By::default(),
             out: Some(out),
             json: Some(json),
+            page: None,
+            page_size: PageSize::default(),
             most: None,
             keep: None,
             keep_as: None,
@@ -185,7 +195,7 @@ impl Orders {
         if !self.json.as_deref().is_some_and(is_standard_output) {
             say(&format!("{}\n{}", explored.summary(), opening(explored)))?;
             say(&found.answer())?;
-            if self.out.is_none() && self.json.is_none() {
+            if self.out.is_none() && self.json.is_none() && self.page.is_none() {
                 say(&self.listing(&found))?;
             }
             say(&found.explanation(self.rules))?;
@@ -216,13 +226,30 @@ impl Orders {
                 ));
             }
         }
+        let interrupted = found.interrupted;
+        if let Some(page) = &self.page {
+            self.write_page(&mut subject, found, page)?;
+        }
         subject.closing_notes();
-        match found.interrupted {
+        match interrupted {
             true => Err(anyhow::anyhow!(
                 "interrupted before all of it was looked at; what is told is what the first sample tells"
             )),
             false => Ok(()),
         }
+    }
+
+    /// The page in which a browser runs the chain.
+    fn write_page(&self, subject: &mut Subject, found: Found, page: &Path) -> anyhow::Result<()> {
+        let path = subject.path.clone();
+        let place = subject.footage.clone();
+        let chapter = Chapter::of_explored(&mut subject.renderer, &path, place, found.explored)?;
+        let live = recorded(subject, &chapter)?;
+        let _writing = doing("writing the page");
+        let adapter = subject.renderer.gpu().adapter().to_string();
+        let most = self.page_size.bytes();
+        let html = html_of_orders(&chapter, &live, subject.caution, &adapter, most)?;
+        self.page_size.write(&self.page_output(page), &html)
     }
 
     /// What is looked at, and the pieces of footage where these are several.
@@ -244,6 +271,13 @@ impl Orders {
             None => None,
         };
         if let Some(pieces) = &pieces {
+            if self.page.is_some() {
+                return Err(WrongWords(
+                    "--page: a page runs a chain over one piece of footage; leave it out, or name one piece"
+                        .to_owned(),
+                )
+                .into());
+            }
             if self.flashes {
                 return Err(WrongWords(
                     "--flashes: flashes are counted on one piece of footage; leave it out, or name one piece"
@@ -272,7 +306,8 @@ impl Orders {
 
     /// Whether nothing is asked for beside an order to keep, so that none has to be rendered.
     fn only_keeps(&self) -> bool {
-        let shows = self.out.is_some() || self.json.is_some() || self.want.is_some() || self.over.is_some();
+        let written = self.out.is_some() || self.json.is_some() || self.page.is_some();
+        let shows = written || self.want.is_some() || self.over.is_some();
         self.keep.is_some() && !shows && !self.flashes
     }
 
@@ -287,7 +322,12 @@ impl Orders {
         let json = self.json.iter().map(|path| Output::figures(path, self.replace));
         let keep_as = self.keep_as.iter().map(|path| self.kept_output(path));
         let into = self.into.iter().map(|path| self.put_back_output(path));
-        out.chain(json).chain(keep_as).chain(into).collect()
+        let page = self.page.iter().map(|path| self.page_output(path));
+        out.chain(json).chain(page).chain(keep_as).chain(into).collect()
+    }
+
+    fn page_output<'a>(&self, path: &'a Path) -> Output<'a> {
+        Output::made("--page", path, "html", self.replace)
     }
 
     /// The show that an order is put back into: it may take the place of the one that was read.

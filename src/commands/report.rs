@@ -10,14 +10,18 @@ use super::note;
 use super::opened::Opened;
 use super::output::{Output, Replace, check_outputs, check_places, whole};
 use super::progress::Progress;
-use super::subject::{Subject, SubjectOptions};
+use super::subject::{Subject, SubjectOptions, planned};
 use crate::base::doing::doing;
 use crate::base::frame::Frame;
-use crate::output::report;
+use crate::output::page::Recorded;
 use crate::output::report::{About, Chapter};
+use crate::output::{page, report};
 use crate::plan::Path as PicturePath;
 use crate::readiness::flashing::Watch;
 use crate::show::{Scope, Show};
+
+/// Megabytes of a page where nothing else is asked.
+const PAGE_MEGABYTES: usize = page::PAGE_BYTES / 1_000_000;
 
 /// The options of `report`.
 #[derive(Debug, Args)]
@@ -38,6 +42,8 @@ pub(super) struct Report {
     #[arg(long, value_name = "BEATS", value_parser = |text: &str| whole(text, 1_u32, 256))]
     over: Option<u32>,
     #[command(flatten)]
+    size: PageSize,
+    #[command(flatten)]
     replace: Replace,
 }
 
@@ -49,9 +55,11 @@ impl Report {
         check_outputs(slice::from_ref(&output))?;
         subject.keeps(3)?;
         let (show, scope) = subject.whole();
-        let mut chapters = Vec::new();
+        let (mut chapters, mut live) = (Vec::new(), None);
         if subject.path.chain.len() > 1 {
-            chapters.push(chapter(&mut subject, None)?);
+            let first = chapter(&mut subject, None)?;
+            live = Some(recorded(&mut subject, &first)?);
+            chapters.push(first);
         }
         if !self.subject.names_scope() {
             for other in report::with_order(&show).into_iter().filter(|&other| other != scope) {
@@ -74,7 +82,7 @@ impl Report {
                 About { name: show.name.clone(), about: show.about.clone(), is_chain: false }
             }
         };
-        let gathered = report::Report::gathered(
+        let mut gathered = report::Report::gathered(
             &mut subject.renderer,
             &mut subject.shelf,
             about,
@@ -86,13 +94,60 @@ impl Report {
             },
         )?;
         drop(telling);
+        gathered.live = live;
         let _now = doing("writing the page");
-        let html = report::page(&gathered)?.html();
-        output.write(html.as_bytes())?;
-        note(&format!("wrote {} ({} KiB)", self.out.display(), html.len().div_ceil(1024)));
+        self.size.write(&output, &report::html(&gathered, self.size.bytes())?)?;
         subject.closing_notes();
         Ok(())
     }
+}
+
+/// How large a page may be.
+#[derive(Debug, Clone, Copy, Args)]
+pub(super) struct PageSize {
+    /// How large the page may be, in MB: pictures move over as many moments as that leaves room for
+    #[arg(id = "page_size", long = "page-size", value_name = "MB", default_value_t = PAGE_MEGABYTES, value_parser = |text: &str| whole(text, 1_usize, 1000))]
+    megabytes: usize,
+}
+
+impl Default for PageSize {
+    fn default() -> Self {
+        Self { megabytes: PAGE_MEGABYTES }
+    }
+}
+
+impl PageSize {
+    /// In bytes.
+    pub(super) fn bytes(self) -> usize {
+        self.megabytes * 1_000_000
+    }
+
+    /// Writes a page, and says what it came to.
+    pub(super) fn write(self, output: &Output, html: &str) -> anyhow::Result<()> {
+        output.write(html.as_bytes())?;
+        let size = html.len().div_ceil(1024);
+        note(&format!("wrote {} ({size} KiB)", output.path().display()));
+        if html.len() > self.bytes() {
+            note(&format!(
+                "note: that is more than {} MB: its stills alone take as much; a smaller --frame makes it smaller",
+                self.megabytes
+            ));
+        }
+        Ok(())
+    }
+}
+
+/// The chain of a chapter as its page runs it.
+pub(super) fn recorded(subject: &mut Subject, chapter: &Chapter) -> anyhow::Result<Recorded> {
+    let _doing = doing("recording the chain for its page");
+    let (name, said) = match &subject.opened {
+        Opened::Chain { preset, .. } => (preset.name.clone(), preset.about.clone()),
+        Opened::Show { show, .. } => (show.name.clone(), show.about.clone()),
+    };
+    let about = page::About { name: &name, about: &said, explored: &chapter.explored };
+    let path = subject.path.clone();
+    let Subject { renderer, shelf, opened, warm_up, .. } = subject;
+    Ok(Recorded::of(renderer, &path, &about, |moment| Ok(planned(opened, shelf, *warm_up, moment, false)?))?)
 }
 
 /// Explores the subject's own chain, or that of another scope at the same moment.

@@ -6,8 +6,8 @@ use std::sync::Arc;
 use super::Gpu;
 use crate::base::frame::PixelMode;
 use crate::catalogue::{
-    Channels, Content, Effect, Reach, Woven, WovenStep, assembled, index_map_shader, layout, past_shader,
-    plain_pass, plain_shader, run_shader, shader_of_each, woven_shader,
+    Channels, Content, Effect, Reach, Workgroup, Woven, WovenStep, assembled, index_map_shader, layout,
+    past_shader, plain_pass, plain_shader, run_shader, shader_of_each, woven_shader,
 };
 use crate::measure::Trait;
 
@@ -194,12 +194,23 @@ impl Program<'_> {
         }
     }
 
-    /// Whether one invocation takes several rows: every program that is a pass.
-    pub(super) fn takes_rows(self) -> bool {
-        self.entry_point() == "pass_main"
+    /// Columns and rows that one workgroup takes.
+    pub(super) fn texels(self, workgroup: Workgroup) -> [u32; 2] {
+        match self {
+            // 64 columns by a band of 32 rows.
+            Self::Fingerprint
+            | Self::Difference(_)
+            | Self::DifferenceSums(_)
+            | Self::Traits(_)
+            | Self::BetweenMeans
+            | Self::FromMeans => [64, 32],
+            // One invocation of a pass takes several rows.
+            _ if self.entry_point() == "pass_main" => [workgroup.width, workgroup.height * workgroup.rows],
+            _ => [workgroup.width, workgroup.height],
+        }
     }
 
-    fn entry_point(self) -> &'static str {
+    pub(super) fn entry_point(self) -> &'static str {
         match self {
             Self::Effect(_)
             | Self::Past(_)
@@ -225,7 +236,7 @@ impl Program<'_> {
         }
     }
 
-    fn shader(self, pixels: PixelMode, workgroup: crate::catalogue::Workgroup) -> String {
+    pub(super) fn shader(self, pixels: PixelMode, workgroup: Workgroup) -> String {
         let pass = |text| plain_pass(text, pixels, pixels, workgroup);
         let plain = |text| plain_shader(text, pixels, workgroup);
         match self {
@@ -384,49 +395,61 @@ impl Pipelines {
     }
 }
 
+/// What stands at one place of a program's bindings.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Binding {
+    Picture,
+    Settings,
+    Result(wgpu::TextureFormat),
+    Figures,
+    Jobs,
+}
+
+impl Bindings {
+    /// Each of them, in order.
+    pub(super) fn list(self) -> Vec<Binding> {
+        use Binding::{Figures, Jobs, Picture, Result, Settings};
+        match self {
+            Self::Picture(format) => vec![Picture, Settings, Result(format), Jobs],
+            // A last output is bound behind everything else.
+            Self::PictureAndPast(format) => vec![Picture, Settings, Result(format), Jobs, Picture],
+            Self::TwoPictures(format) => vec![Picture, Picture, Settings, Result(format), Jobs],
+            Self::Woven(pictures) => {
+                let read = std::iter::repeat_n(Picture, pictures);
+                read.chain([Settings, Result(BYTES), Jobs]).collect()
+            }
+            Self::Figures => vec![Picture, Settings, Figures, Jobs],
+            Self::FiguresOfTwo => vec![Picture, Picture, Settings, Figures, Jobs],
+        }
+    }
+}
+
 fn made_layout(device: &wgpu::Device, bindings: Bindings) -> wgpu::BindGroupLayout {
-    let picture = wgpu::BindingType::Texture {
-        sample_type: wgpu::TextureSampleType::Float { filterable: false },
-        view_dimension: wgpu::TextureViewDimension::D2Array,
-        multisampled: false,
-    };
     let buffer =
         |ty, has_dynamic_offset| wgpu::BindingType::Buffer { ty, has_dynamic_offset, min_binding_size: None };
-    let settings = buffer(wgpu::BufferBindingType::Uniform, true);
-    let jobs = buffer(wgpu::BufferBindingType::Storage { read_only: true }, true);
-    let result = |format| wgpu::BindingType::StorageTexture {
-        access: wgpu::StorageTextureAccess::WriteOnly,
-        format,
-        view_dimension: wgpu::TextureViewDimension::D2Array,
+    let type_of = |binding| match binding {
+        Binding::Picture => wgpu::BindingType::Texture {
+            sample_type: wgpu::TextureSampleType::Float { filterable: false },
+            view_dimension: wgpu::TextureViewDimension::D2Array,
+            multisampled: false,
+        },
+        Binding::Settings => buffer(wgpu::BufferBindingType::Uniform, true),
+        Binding::Result(format) => wgpu::BindingType::StorageTexture {
+            access: wgpu::StorageTextureAccess::WriteOnly,
+            format,
+            view_dimension: wgpu::TextureViewDimension::D2Array,
+        },
+        Binding::Figures => buffer(wgpu::BufferBindingType::Storage { read_only: false }, false),
+        Binding::Jobs => buffer(wgpu::BufferBindingType::Storage { read_only: true }, true),
     };
-    let types = match bindings {
-        Bindings::Picture(format) => vec![picture, settings, result(format), jobs],
-        Bindings::PictureAndPast(format) => vec![picture, settings, result(format), jobs, picture],
-        Bindings::TwoPictures(format) => vec![picture, picture, settings, result(format), jobs],
-        Bindings::Woven(pictures) => {
-            let read = std::iter::repeat_n(picture, pictures);
-            read.chain([settings, result(wgpu::TextureFormat::Rgba8Unorm), jobs]).collect()
-        }
-        Bindings::Figures => {
-            vec![
-                picture,
-                settings,
-                buffer(wgpu::BufferBindingType::Storage { read_only: false }, false),
-                jobs,
-            ]
-        }
-        Bindings::FiguresOfTwo => {
-            let figures = buffer(wgpu::BufferBindingType::Storage { read_only: false }, false);
-            vec![picture, picture, settings, figures, jobs]
-        }
-    };
-    let entries: Vec<_> = types
+    let entries: Vec<_> = bindings
+        .list()
         .into_iter()
         .zip(0..)
-        .map(|(ty, binding)| wgpu::BindGroupLayoutEntry {
+        .map(|(one, binding)| wgpu::BindGroupLayoutEntry {
             binding,
             visibility: wgpu::ShaderStages::COMPUTE,
-            ty,
+            ty: type_of(one),
             count: None,
         })
         .collect();

@@ -159,25 +159,8 @@ impl Recording {
     pub(super) fn dispatch(&mut self, gpu: &Gpu, pipelines: &mut Pipelines, dispatch: Dispatch<'_>) {
         let Dispatch { program, read, into, frame, uniform, jobs, count } = dispatch;
         let pipeline = pipelines.pipeline(gpu, program, self.pixels);
-        let groups = match program {
-            // Its workgroups are 64 columns by a band of 32 rows.
-            Program::Fingerprint
-            | Program::Difference(_)
-            | Program::DifferenceSums(_)
-            | Program::Traits(_)
-            | Program::BetweenMeans
-            | Program::FromMeans => [frame.width.div_ceil(64), frame.height.div_ceil(32), count],
-            _ if program.takes_rows() => [
-                frame.width.div_ceil(gpu.workgroup.width),
-                frame.height.div_ceil(gpu.workgroup.height * gpu.workgroup.rows),
-                count,
-            ],
-            _ => [
-                frame.width.div_ceil(gpu.workgroup.width),
-                frame.height.div_ceil(gpu.workgroup.height),
-                count,
-            ],
-        };
+        let [width, height] = program.texels(gpu.workgroup);
+        let groups = [frame.width.div_ceil(width), frame.height.div_ceil(height), count];
         self.largest_uniform = self.largest_uniform.max(uniform.len());
         self.largest_jobs = self.largest_jobs.max(jobs.len());
         self.dispatches.push(Recorded {

@@ -4,6 +4,7 @@ pub mod build_sheet;
 pub mod hanging;
 pub mod moving;
 pub mod orders_wall;
+pub mod page;
 pub mod pieces_wall;
 pub mod report;
 pub mod wall;

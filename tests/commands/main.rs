@@ -3,8 +3,12 @@
 #[path = "../common/shared.rs"]
 mod shared;
 
+#[path = "../common/browser.rs"]
+mod browser;
+
 mod build_sheet;
 mod find;
+mod live;
 mod package;
 mod pieces;
 mod program;

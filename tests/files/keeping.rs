@@ -77,11 +77,12 @@ const fn reading(case: Case, file: &'static str) -> Case {
 }
 
 /// Every output of every command.
-const CASES: [Case; 46] = [
+const CASES: [Case; 47] = [
     case("render SUBJECT", "--out", "png"),
     case("render SUBJECT --out picture.png", "--json", "json"),
     case("orders SUBJECT", "--out", "png"),
     case("orders SUBJECT", "--json", "json"),
+    case("orders SUBJECT", "--page", "html"),
     case("orders SUBJECT --keep 21", "--as", "toml"),
     // The show that it reads is the one that it may change.
     case("orders show.toml --keep 21", "--into", "toml"),
@@ -132,7 +133,7 @@ const CASES: [Case; 46] = [
 ];
 
 /// Options that name nothing that is written; where one does so of another command, with their own command.
-const NO_OUTPUTS: [&str; 72] = [
+const NO_OUTPUTS: [&str; 73] = [
     "blend",
     "colour",
     "edit add --into",
@@ -180,6 +181,7 @@ const NO_OUTPUTS: [&str; 72] = [
     "pixels",
     "rate",
     "runs",
+    "page-size",
     "schema",
     "scope",
     "show",

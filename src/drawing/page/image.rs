@@ -5,7 +5,8 @@ use std::io::Cursor;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use image::codecs::jpeg::JpegEncoder;
-use image::{DynamicImage, ImageFormat, RgbaImage};
+use image::codecs::png::{CompressionType, FilterType, PngEncoder};
+use image::{DynamicImage, ExtendedColorType, ImageEncoder as _, ImageFormat, RgbaImage};
 use thiserror::Error;
 
 use crate::drawing::markup::escaped;
@@ -51,12 +52,28 @@ impl Image {
         Ok(Self { uri, alt: alt.to_owned(), size: picture.dimensions() })
     }
 
+    /// A picture whose bytes are kept one by one, whatever they stand for.
+    ///
+    /// # Errors
+    /// [`ImageError`] for a picture without texels.
+    pub fn exact(picture: &RgbaImage, alt: &str) -> Result<Self, ImageError> {
+        let (width, height) = picture.dimensions();
+        let (mut png, mut webp) = (Vec::new(), Vec::new());
+        let best = PngEncoder::new_with_quality(&mut png, CompressionType::Best, FilterType::Adaptive);
+        best.write_image(picture, width, height, ExtendedColorType::Rgba8)?;
+        DynamicImage::ImageRgba8(picture.clone()).write_to(&mut Cursor::new(&mut webp), ImageFormat::WebP)?;
+        let (kind, bytes) = if png.len() <= webp.len() { ("png", png) } else { ("webp", webp) };
+        let uri = format!("data:image/{kind};base64,{}", STANDARD.encode(bytes));
+        Ok(Self { uri, alt: alt.to_owned(), size: (width, height) })
+    }
+
     /// The picture as the target of a link: a `data:` URI, safe inside an attribute.
     pub fn uri(&self) -> &str {
         &self.uri
     }
 
-    pub(super) fn element(&self) -> String {
+    /// It as an element of a page.
+    pub fn element(&self) -> String {
         let (width, height) = self.size;
         format!(
             "<img src=\"{}\" alt=\"{}\" width=\"{width}\" height=\"{height}\">",
@@ -102,6 +119,15 @@ mod tests {
             .sum::<f64>()
             / (160.0 * 90.0 * 3.0);
         assert!(apart < 4.0, "{apart} of 255 apart on average");
+    }
+
+    #[test]
+    fn an_exact_picture_keeps_every_byte_also_under_no_alpha() {
+        let picture = RgbaImage::from_fn(31, 7, |x, y| {
+            Rgba([x as u8 * 8, y as u8 * 30, (x * y) as u8, (x % 3) as u8 * 127])
+        });
+        assert_eq!(decoded(&Image::exact(&picture, "").unwrap()), picture);
+        assert!(Image::exact(&RgbaImage::new(0, 3), "").is_err());
     }
 
     #[test]

@@ -1,7 +1,8 @@
 //! A page to read in a browser or to print: one HTML file that needs nothing else.
 //!
-//! Nothing is fetched: pictures travel inside the file, typefaces are those of the system, there is no script,
-//! and the page's own policy forbids the browser to ask for anything. Every word is escaped; words between
+//! Nothing is fetched: pictures travel inside the file, typefaces are those of the system, and the page's own policy
+//! forbids the browser to ask for anything. A page may have one script, which its policy names by its hash; it reads
+//! and prints whole without it. Every word is escaped; words between
 //! backticks are set as code. Headings follow from how sections are nested, so that none is left out.
 //!
 //! ```text
@@ -19,7 +20,10 @@ mod table;
 
 use std::fmt::Write as _;
 
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
 pub use image::{Image, ImageError};
+use sha2::{Digest as _, Sha256};
 pub use table::{Cell, Table, Tone};
 
 use super::markup::escaped;
@@ -39,8 +43,16 @@ pub struct Page {
     lead: Option<String>,
     foot: Vec<String>,
     has_contents: bool,
+    live: Option<Live>,
     /// What stands on it.
     pub body: Body,
+}
+
+/// What makes a page live: a script, and what it reads.
+#[derive(Debug, Clone)]
+struct Live {
+    script: &'static str,
+    recording: String,
 }
 
 /// What stands on a page or in one of its sections, from top to bottom.
@@ -62,6 +74,8 @@ pub struct Card {
     pub title: String,
     /// Lines under it, the first read first.
     pub lines: Vec<String>,
+    /// The order that it shows, where the page is live.
+    pub code: Option<String>,
 }
 
 /// A share of a whole that several make up together.
@@ -94,6 +108,7 @@ impl Page {
             lead: None,
             foot: Vec::new(),
             has_contents: false,
+            live: None,
             body: Body { html: String::new(), level: 1, sections: Vec::new() },
         }
     }
@@ -116,6 +131,21 @@ impl Page {
         self
     }
 
+    /// Gives the page a script and the JSON that it reads, in which nothing may read as markup.
+    pub fn live(&mut self, script: &'static str, recording: String) -> &mut Self {
+        self.live = Some(Live { script, recording });
+        self
+    }
+
+    /// What the browser may load and run.
+    fn policy(&self) -> String {
+        let script = self.live.as_ref().map(|live| {
+            let hash = STANDARD.encode(Sha256::digest(live.script));
+            format!("; script-src 'sha256-{hash}'")
+        });
+        format!("{POLICY}{}", script.unwrap_or_default())
+    }
+
     /// The page, as the text of an HTML file.
     pub fn html(&self) -> String {
         let title = escaped(&self.title);
@@ -125,7 +155,7 @@ impl Page {
              <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
              <meta name=\"color-scheme\" content=\"light dark\">\n<meta name=\"generator\" content=\"underover {}\">\n\
              <title>{title}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n<header>\n<h1>{title}</h1>\n",
-            escaped(POLICY),
+            escaped(&self.policy()),
             env!("CARGO_PKG_VERSION"),
         );
         if let Some(lead) = &self.lead {
@@ -148,6 +178,12 @@ impl Page {
                 let _ = writeln!(html, "<p>{}</p>", inline(line));
             }
             html.push_str("</footer>\n");
+        }
+        if let Some(Live { script, recording }) = &self.live {
+            let _ = writeln!(
+                html,
+                "<script type=\"application/json\" id=\"recording\">{recording}</script>\n<script>{script}</script>"
+            );
         }
         html.push_str("</body>\n</html>\n");
         html
@@ -298,9 +334,21 @@ impl Body {
             for line in &card.lines {
                 let _ = write!(self.html, "<p>{}</p>", inline(line));
             }
+            if let Some(code) = &card.code {
+                let code = escaped(code);
+                let _ = write!(
+                    self.html,
+                    "<p class=\"when-live\"><a data-code=\"{code}\" href=\"#{code}\">Show {code} live</a></p>"
+                );
+            }
             self.html.push_str("</li>\n");
         }
         self.html.push_str("</ul>\n");
+    }
+
+    /// Markup of the caller's own, whose words are escaped already.
+    pub fn markup(&mut self, html: &str) {
+        self.html.push_str(html);
     }
 
     /// A drawing over its caption: the text of an SVG element, whose words are escaped already. `alt` says in words
@@ -382,7 +430,8 @@ mod tests {
             body.details(bad, |body| body.paragraph(bad));
             let image = Image::of(&RgbaImage::new(1, 1), bad).unwrap();
             body.figure(&image, bad);
-            body.cards(&[Card { image, title: bad.to_owned(), lines: vec![bad.to_owned()] }]);
+            let lines = vec![bad.to_owned()];
+            body.cards(&[Card { image, title: bad.to_owned(), lines, code: Some(bad.to_owned()) }]);
             body.bars(&[Bar { before: 0.0, share: 0.5, said: bad.to_owned(), words: bad.to_owned() }]);
             body.drawing("<svg></svg>", bad, bad);
             body.table(

@@ -17,16 +17,19 @@ use crate::explore::{Exploration, Orders, Part, swaps};
 use crate::footage::Shelf;
 use crate::gpu::{Budget, GpuError, RenderError, Renderer, Want};
 use crate::order::LookLimits;
+use crate::output::page;
+use crate::output::page::Recorded;
 use crate::plan::Path;
 use crate::readiness::cost::Cost;
 use crate::readiness::flashing::{Doing, Flashing, Suggestion, Watch};
 use crate::readiness::{caution, flashing};
 use crate::show::{Scope, Show};
 
-pub use writing::page;
+pub use writing::{html, html_of_orders};
 
-/// Pictures on the page are at most this wide, in texels.
+/// Pictures on the page are at most this wide, in texels; those of looks, of which there are many beside each other, this.
 const WIDEST: u32 = 640;
+const WIDEST_OF_LOOKS: u32 = 400;
 
 /// Why there is no report.
 #[derive(Debug, Error)]
@@ -95,6 +98,8 @@ pub struct Report {
     pub cost: Cost,
     /// The caution, where something can flash.
     pub caution: Option<&'static str>,
+    /// The chain of the first chapter, as the page runs it.
+    pub live: Option<Recorded>,
 }
 
 impl Chapter {
@@ -113,20 +118,35 @@ impl Chapter {
         let limits = LookLimits::default();
         let explored = orders
             .explored(renderer, path, Want::Figures, limits, Budget::default(), |done| tell(done, all))?;
+        Self::of_explored(renderer, path, place, explored)
+    }
+
+    /// The same of a path that is explored.
+    ///
+    /// # Errors
+    /// [`ReportError`] where the GPU fails.
+    pub fn of_explored(
+        renderer: &mut Renderer,
+        path: &Path,
+        place: String,
+        explored: Exploration,
+    ) -> Result<Self, ReportError> {
+        let limits = explored.limits;
         let parts = explore::parts(renderer, path, limits)?;
         let shown: Vec<usize> = explored
             .told_families()
             .map_or_else(Vec::new, |families| families.list.iter().map(|family| family.shown).collect());
-        let mut pictures = |what: &str, classes: &[usize]| {
+        let mut pictures = |what: &str, classes: &[usize], widest: u32| {
             let rendering = doing_counted(what, "pictures", classes.len());
             let each = classes.iter().enumerate().inspect(|&(at, _)| rendering.done(at));
             each.map(|(_, &class)| {
-                Ok(smaller(&renderer.picture(path, &explored.orders.classes[class].order)?)?)
+                Ok(at_most(&renderer.picture(path, &explored.orders.classes[class].order)?, widest)?)
             })
             .collect::<Result<Vec<_>, ReportError>>()
         };
-        let families = pictures("rendering a picture of each family", &shown)?;
-        let looks = pictures("rendering a picture of each look", &explored.looks.representatives)?;
+        let families = pictures("rendering a picture of each family", &shown, WIDEST)?;
+        let looks =
+            pictures("rendering a picture of each look", &explored.looks.representatives, WIDEST_OF_LOOKS)?;
         let own: Vec<usize> = (0..path.chain.len()).collect();
         let rendering = doing_counted("rendering each step", "pictures", own.len() + 1);
         let stages = (0..=own.len())
@@ -174,13 +194,20 @@ impl Report {
     ) -> Result<Self, ReportError> {
         let mut scopes = with_order(show);
         scopes.sort_by_key(|&scope| scope != first);
-        let mut chapters = Vec::new();
+        let (mut chapters, mut live) = (Vec::new(), None);
         for (nth, &scope) in scopes.iter().enumerate() {
             let path = Path::of_scope(show, scope, moment, shelf).map_err(RenderError::from)?;
             let share = |done: usize, all: usize| {
                 tell((nth as f32 + done as f32 / all.max(1) as f32) / (scopes.len() + 1) as f32);
             };
-            chapters.push(Chapter::of(renderer, &path, show.address(scope), share)?);
+            let chapter = Chapter::of(renderer, &path, show.address(scope), share)?;
+            if nth == 0 {
+                let about = page::About { name: &show.name, about: &show.about, explored: &chapter.explored };
+                live = Some(Recorded::of(renderer, &path, &about, |moment| {
+                    Ok(Path::of_scope_alone(show, scope, moment, shelf)?)
+                })?);
+            }
+            chapters.push(chapter);
         }
         let about = About { name: show.name.clone(), about: show.about.clone(), is_chain: false };
         let counted = |doing: &Doing<'_>| {
@@ -188,7 +215,8 @@ impl Report {
             tell((scopes.len() as f32 + share) / (scopes.len() + 1) as f32);
         };
         let counting = Counting { watch: Watch::of(show), frame: show.frame };
-        Self::gathered(renderer, shelf, about, show.clone(), chapters, &counting, counted)
+        let report = Self::gathered(renderer, shelf, about, show.clone(), chapters, &counting, counted)?;
+        Ok(Self { live, ..report })
     }
 
     /// Counts flashes and cost of the whole, and gathers them with what is known of the chains; `tell` is told how far
@@ -214,7 +242,7 @@ impl Report {
         let suggestions = flashing::suggestions(renderer, shelf, &whole, &flashes, goes_on)?;
         let cost = Cost::of(renderer, shelf, &show)?;
         let caution = caution::of_show(&show);
-        Ok(Self { about, show, chapters, flashes, suggestions, cost, caution })
+        Ok(Self { about, show, chapters, flashes, suggestions, cost, caution, live: None })
     }
 }
 
@@ -227,12 +255,16 @@ pub fn with_order(show: &Show) -> Vec<Scope> {
 
 /// A rendered picture at the size of the page.
 pub(crate) fn smaller(picture: &Picture) -> Result<RgbaImage, GpuError> {
+    at_most(picture, WIDEST)
+}
+
+fn at_most(picture: &Picture, widest: u32) -> Result<RgbaImage, GpuError> {
     let frame = picture.frame;
     let whole = RgbaImage::from_raw(frame.width, frame.height, picture.rgba.clone())
         .ok_or_else(|| GpuError::Refused(format!("too few bytes came back for {frame}")))?;
-    if frame.width <= WIDEST {
+    if frame.width <= widest {
         return Ok(whole);
     }
-    let height = (u64::from(frame.height) * u64::from(WIDEST) / u64::from(frame.width)).max(1) as u32;
-    Ok(image::imageops::thumbnail(&whole, WIDEST, height))
+    let height = (u64::from(frame.height) * u64::from(widest) / u64::from(frame.width)).max(1) as u32;
+    Ok(image::imageops::thumbnail(&whole, widest, height))
 }

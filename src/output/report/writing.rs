@@ -6,16 +6,61 @@ use crate::drawing::page::{Bar, Body, Card, Cell, Image, Note, Page, Table, Tone
 use crate::explore::Exploration;
 use crate::explore::matters::percent_within;
 use crate::explore::swaps::{Answer, most_different_first};
+use crate::gpu::GpuError;
 use crate::measure::{Difference, Finding, figure_said};
 use crate::order::{LookLimits, orders_said};
+use crate::output::page::{Recorded, stage};
 use crate::readiness::caution;
 use crate::show::chain::{labels, one_after_another};
 
-/// The page of a report.
+/// The text of a report's page: with fewer live moments, where it would take more than `most` bytes.
 ///
 /// # Errors
 /// [`ReportError`] for a picture that cannot be encoded.
-pub fn page(report: &Report) -> Result<Page, ReportError> {
+pub fn html(report: &Report, most: usize) -> Result<String, ReportError> {
+    match &report.live {
+        Some(live) => live.html_within(most, |live| page(report, Some(live))),
+        None => Ok(page(report, None)?.html()),
+    }
+}
+
+/// The text of a page on the orders of one chain, live.
+///
+/// # Errors
+/// As [`html`].
+pub fn html_of_orders(
+    chapter: &Chapter,
+    live: &Recorded,
+    caution: Option<&str>,
+    adapter: &str,
+    most: usize,
+) -> Result<String, ReportError> {
+    live.html_within(most, |live| {
+        let mut page = Page::new(live.name());
+        page.lead(&chapter.explored.opening_said().unwrap_or_default());
+        foot(&mut page, adapter);
+        if let Some(caution) = caution {
+            page.body.note(Note::Caution, caution);
+        }
+        page.body.markup(&stage(live, &still(chapter)?));
+        written(&mut page.body, chapter, true, false)?;
+        page.body.section("Words used here", words);
+        Ok(page)
+    })
+}
+
+/// The chain in its file's own order.
+fn still(chapter: &Chapter) -> Result<Image, ReportError> {
+    let picture = chapter.stages.last().ok_or(GpuError::Defect("a chapter has no picture"))?;
+    Ok(Image::of(picture, "The output, in the file\u{2019}s own order")?)
+}
+
+fn foot(page: &mut Page, adapter: &str) {
+    page.foot(&format!("Made by Underover {}.", env!("CARGO_PKG_VERSION")));
+    page.foot(&format!("Rendered and measured on {adapter}."));
+}
+
+fn page(report: &Report, live: Option<&Recorded>) -> Result<Page, ReportError> {
     let mut page = Page::new(&report.about.name);
     page.contents();
     let kind = if report.about.is_chain { "chain of effects" } else { "show" };
@@ -26,8 +71,7 @@ pub fn page(report: &Report) -> Result<Page, ReportError> {
     // The answer first; what the page is comes after it.
     let answers: Vec<String> = report.chapters.iter().filter_map(|chapter| answer(report, chapter)).collect();
     page.lead(&if answers.is_empty() { what.clone() } else { answers.join(" ") });
-    page.foot(&format!("Made by Underover {}.", env!("CARGO_PKG_VERSION")));
-    page.foot(&format!("Rendered and measured on {}.", report.cost.adapter));
+    foot(&mut page, &report.cost.adapter);
     let body = &mut page.body;
     if let Some(caution) = report.caution {
         body.note(Note::Caution, caution);
@@ -35,11 +79,20 @@ pub fn page(report: &Report) -> Result<Page, ReportError> {
     if !answers.is_empty() {
         body.aside(&what);
     }
+    if let (Some(live), Some(first)) = (live, report.chapters.first()) {
+        if report.chapters.len() > 1 {
+            body.aside(&format!("Live here: {}.", first.place));
+        }
+        body.markup(&stage(live, &still(first)?));
+    }
     match &report.chapters[..] {
-        [chapter] => written(body, chapter)?,
+        [chapter] => written(body, chapter, live.is_some(), false)?,
         chapters => {
-            for chapter in chapters {
-                body.section(&format!("Order on {}", chapter.place), |body| written(body, chapter))?;
+            for (nth, chapter) in chapters.iter().enumerate() {
+                let is_live = live.is_some() && nth == 0;
+                body.section(&format!("Order on {}", chapter.place), |body| {
+                    written(body, chapter, is_live, true)
+                })?;
             }
         }
     }
@@ -121,15 +174,19 @@ fn lower(said: &str) -> String {
     letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
 }
 
-/// What is known of one chain.
-fn written(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
-    body.section("What matters", |body| deciding(body, chapter))?;
-    body.section("Every look", |body| looks(body, chapter))?;
+/// What is known of one chain; `is_live` says whether it is the one that the page runs, `is_one_of` whether it is one of
+/// several, so that the page does not open with its answer alone.
+fn written(body: &mut Body, chapter: &Chapter, is_live: bool, is_one_of: bool) -> Result<(), ReportError> {
+    body.section("What matters", |body| {
+        let is_told = is_one_of || chapter.explored.opening_said().is_none();
+        deciding(body, chapter, is_live, is_told)
+    })?;
+    body.section("Every look", |body| looks(body, chapter, is_live))?;
     body.section("Which effects may change places", |body| places(body, chapter));
     body.section("Step by step", |body| stages(body, chapter))
 }
 
-fn looks(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
+fn looks(body: &mut Body, chapter: &Chapter, is_live: bool) -> Result<(), ReportError> {
     let explored = &chapter.explored;
     let limits = LookLimits::default();
     body.paragraph(&format!(
@@ -164,7 +221,8 @@ fn looks(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
         } else {
             format!("Look {}", look + 1)
         };
-        cards.push(Card { image: Image::of(picture, &format!("Look {}: {order}", look + 1))?, title, lines });
+        let image = Image::of(picture, &format!("Look {}: {order}", look + 1))?;
+        cards.push(Card { image, title, lines, code: is_live.then_some(code) });
     }
     body.cards(&cards);
     body.aside(&format!(
@@ -176,11 +234,10 @@ fn looks(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
     Ok(())
 }
 
-fn deciding(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
+fn deciding(body: &mut Body, chapter: &Chapter, is_live: bool, is_told: bool) -> Result<(), ReportError> {
     let explored = &chapter.explored;
-    match explored.opening_said() {
-        Some(said) => body.paragraph(&said),
-        None => body.paragraph(&explored.summary()),
+    if is_told {
+        body.paragraph(&explored.opening_said().unwrap_or_else(|| explored.summary()));
     }
     let Some(families) = explored.told_families() else { return Ok(()) };
     let mut before = 0.0;
@@ -207,7 +264,8 @@ fn deciding(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
         let mut lines = vec![explored.family_counted(family, "the file\u{2019}s own order")];
         lines.push(format!("Shown: {code}, {order}."));
         lines.extend(explored.inside_said(family).map(|said| format!("{}.", capital(&said))));
-        cards.push(Card { image: Image::of(picture, &format!("{title}: {order}"))?, title, lines });
+        let image = Image::of(picture, &format!("{title}: {order}"))?;
+        cards.push(Card { image, title, lines, code: is_live.then_some(code) });
     }
     body.large_cards(&cards);
     if let Some(shares) = explored.shares_said() {
@@ -318,7 +376,7 @@ fn stages(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
         } else {
             format!("The output after {so_far}")
         };
-        cards.push(Card { image: Image::of(picture, &alt)?, title, lines });
+        cards.push(Card { image: Image::of(picture, &alt)?, title, lines, code: None });
     }
     body.cards(&cards);
     Ok(())

@@ -22,6 +22,7 @@ use crate::order::LookLimits;
 use crate::output::build_sheet::{BuildSheet, SheetError};
 use crate::output::hanging::{Hanging, MOST_SHOWN, Sizes, Wanted};
 use crate::output::orders_wall::{OrdersWall, keeping_said, left_out_said};
+use crate::output::page::PAGE_BYTES;
 use crate::output::report;
 use crate::output::report::{Report, ReportError};
 use crate::output::wall::WallError;
@@ -271,7 +272,7 @@ fn written(
         }
         Saving::Report => {
             let report = Report::of_show(renderer, &mut shelf, show, *scope, *moment, done)?;
-            report::page(&report)?.html().into_bytes()
+            report::html(&report, PAGE_BYTES)?.into_bytes()
         }
         Saving::Wall => {
             let planned = plan::Path::of_scope(show, *scope, *moment, &mut shelf)?;

@@ -1,0 +1,300 @@
+//! Pages that are alive, in a browser: what they show is what the program renders, to the byte.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use image::RgbaImage;
+use serde_json::{Value, json};
+
+use crate::browser::{Browser, SOFTWARE};
+
+const OWN: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/own_effects");
+
+fn underover(folder: &Path, args: &[&str]) {
+    let output =
+        Command::new(env!("CARGO_BIN_EXE_underover")).current_dir(folder).args(args).output().unwrap();
+    assert!(output.status.success(), "{args:?}: {}", String::from_utf8_lossy(&output.stderr));
+}
+
+/// The page of a chain's orders, open in a browser and live.
+fn live(folder: &Path, file: &str, more: &[&str]) -> Option<Browser> {
+    let page = folder.join("page.html");
+    underover(folder, &[&["orders", file, "--page", "page.html", "--replace"], more].concat());
+    let mut browser = Browser::open(&page, SOFTWARE, (1280, 900))?;
+    browser.wait("document.documentElement.dataset.live");
+    let why =
+        browser.text("document.documentElement.dataset.live + (document.documentElement.dataset.why ?? '')");
+    assert_eq!(why, "on");
+    Some(browser)
+}
+
+/// What the program renders.
+fn rendered(folder: &Path, file: &str, more: &[&str]) -> RgbaImage {
+    underover(folder, &[&["render", file, "--out", "still.png", "--replace"], more].concat());
+    image::open(folder.join("still.png")).unwrap().to_rgba8()
+}
+
+/// How many bytes differ.
+fn apart(a: &RgbaImage, b: &RgbaImage) -> usize {
+    assert_eq!(a.dimensions(), b.dimensions());
+    a.as_raw().iter().zip(b.as_raw()).filter(|(a, b)| a != b).count()
+}
+
+fn shows(browser: &mut Browser, code: &str) {
+    browser.wait(&format!("document.documentElement.dataset.shown.startsWith('{code} ')"));
+}
+
+/// Goes to an order by its address, as a link does.
+fn go_to(browser: &mut Browser, code: &str) {
+    browser.value(&format!("location.hash = '#{code}'"));
+    shows(browser, code);
+}
+
+fn quiet(browser: &Browser) {
+    assert_eq!(browser.complaints(), Vec::<String>::new());
+}
+
+/// Numbers that follow from their place alone (SplitMix64: Steele, Lea and Flood, 2014; constants from memory).
+fn drawn(nth: u64) -> u64 {
+    let mut z = nth.wrapping_mul(0x9e37_79b9_7f4a_7c15);
+    z = (z ^ z >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    z = (z ^ z >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
+    z ^ z >> 31
+}
+
+/// An order of so many marks, by chance.
+fn code(effects: usize, nth: u64) -> String {
+    let mut marks: Vec<usize> = (1..=effects).collect();
+    for at in (1..effects).rev() {
+        marks.swap(at, (drawn(nth * 100 + at as u64) % (at as u64 + 1)) as usize);
+    }
+    marks.iter().map(usize::to_string).collect()
+}
+
+#[test]
+fn twenty_orders_of_a_chain_are_in_the_page_what_the_program_renders() {
+    let folder = tempfile::tempdir().unwrap();
+    let frame = ["--at", "0.1", "--frame", "96x54"];
+    let Some(mut browser) = live(folder.path(), "preset:all-hands", &frame) else { return };
+    for nth in 0..20 {
+        let code = code(5, nth);
+        go_to(&mut browser, &code);
+        let order = [&frame[..], &["--order", &code]].concat();
+        let wanted = rendered(folder.path(), "preset:all-hands", &order);
+        assert_eq!(apart(&browser.canvas("live"), &wanted), 0, "{code}");
+    }
+    quiet(&browser);
+}
+
+/// A chain by chance: three of the effects, with one number of each somewhere in its range.
+fn chain(nth: u64) -> String {
+    let effects = [
+        ("tint", "amount", 0.0, 1.0),
+        ("edge-find", "gain", 0.5, 6.0),
+        ("channel-offset", "angle", -180.0, 180.0),
+        ("mirror", "", 0.0, 0.0),
+        ("posterise", "", 0.0, 0.0),
+        ("hue-turn", "angle", -180.0, 180.0),
+        ("blur", "", 0.0, 0.0),
+        ("trails", "decay", 0.0, 0.3),
+        ("hold", "", 0.0, 0.0),
+        ("invert", "", 0.0, 0.0),
+        ("mosaic", "", 0.0, 0.0),
+        ("wedge-repeat", "", 0.0, 0.0),
+    ];
+    let mut text = format!("format = \"underover/chain/1\"\nname = \"By chance {nth}\"\n");
+    let own = ["dim-rows", "row-slip"][nth as usize % 2];
+    text += &format!("[[effect]]\nuse = \"{own}\"\n");
+    for at in 0..3 {
+        let drawn = drawn(nth * 10 + at + 1);
+        let (name, setting, low, high) = effects[drawn as usize % effects.len()];
+        text += &format!("[[effect]]\nuse = \"{name}\"\n");
+        if !setting.is_empty() {
+            let share = (drawn >> 40 & 0xff) as f64 / 255.0;
+            text += &format!("{setting} = {:.3}\n", low + (high - low) * share);
+        }
+    }
+    text
+}
+
+#[test]
+fn ten_chains_by_chance_with_effects_of_ones_own_and_memory_are_what_the_program_renders() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut remember = 0;
+    for nth in 0..10 {
+        fs::write(folder.path().join("chance.toml"), chain(nth)).unwrap();
+        let footage = ["generated:harbour", "generated:landfall", "generated:ramp"][nth as usize % 3];
+        let more = ["--effects", OWN, "--footage", footage, "--at", "1.3", "--frame", "48x27"];
+        let Some(mut browser) = live(folder.path(), "chance.toml", &more) else { return };
+        let code = code(4, nth);
+        go_to(&mut browser, &code);
+        let wanted = rendered(folder.path(), "chance.toml", &[&more[..], &["--order", &code]].concat());
+        assert_eq!(apart(&browser.canvas("live"), &wanted), 0, "{code} of\n{}", chain(nth));
+        let recording = "JSON.parse(document.getElementById('recording').textContent).remembers";
+        remember += usize::from(browser.value(recording) == json!(true));
+        quiet(&browser);
+    }
+    assert!(remember >= 2, "only {remember} of the chains remember");
+}
+
+#[test]
+fn a_scope_of_a_show_runs_to_the_shows_output_with_all_that_lies_over_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let more = ["--frame", "96x54", "--at", "0.1"];
+    let Some(mut browser) = live(folder.path(), "preset:night-ferry", &more) else { return };
+    let marks = browser.text("JSON.parse(document.getElementById('recording').textContent).effects.length");
+    let code = code(marks.parse().unwrap(), 3);
+    go_to(&mut browser, &code);
+    let wanted = rendered(folder.path(), "preset:night-ferry", &[&more[..], &["--order", &code]].concat());
+    assert_eq!(apart(&browser.canvas("live"), &wanted), 0, "{code}");
+    quiet(&browser);
+}
+
+#[test]
+fn cards_move_by_mouse_touch_and_keys_and_the_address_and_the_picture_follow() {
+    let folder = tempfile::tempdir().unwrap();
+    let frame = ["--at", "0.1", "--frame", "64x36"];
+    let Some(mut browser) = live(folder.path(), "preset:all-hands", &frame) else { return };
+    let grip = |mark: u32| format!("#path [data-effect=\"{}\"] .grip", mark - 1);
+    let (from, to) = (browser.middle(&grip(1)), browser.middle(&grip(3)));
+    browser.mouse("mousePressed", from);
+    browser.mouse("mouseMoved", to);
+    browser.mouse("mouseReleased", to);
+    shows(&mut browser, "23145");
+    let (from, to) = (browser.middle(&grip(5)), browser.middle(&grip(2)));
+    browser.touch("touchStart", Some(from));
+    browser.touch("touchMove", Some(to));
+    browser.touch("touchEnd", None);
+    shows(&mut browser, "52314");
+    browser.value(&format!("document.querySelector('{}').focus()", grip(4)));
+    browser.key("ArrowLeft");
+    shows(&mut browser, "52341");
+    browser.key("Home");
+    shows(&mut browser, "45231");
+    assert_eq!(browser.text("location.hash"), "#45231");
+    let cards = "[...document.querySelectorAll('#path > li .chip')].map((chip) => chip.textContent).join('')";
+    assert_eq!(browser.text(cards), "45231");
+    assert!(browser.text("document.getElementById('said').textContent").starts_with("45231"));
+    // The card that was moved keeps the keyboard.
+    assert_eq!(
+        browser.text(&format!("document.activeElement === document.querySelector('{}')", grip(4))),
+        "true"
+    );
+    let wanted = rendered(folder.path(), "preset:all-hands", &[&frame[..], &["--order", "45231"]].concat());
+    assert_eq!(apart(&browser.canvas("live"), &wanted), 0);
+    quiet(&browser);
+}
+
+/// Sets a field as a hand does, and waits for the picture.
+fn set(browser: &mut Browser, selector: &str, change: &str, event: &str) {
+    let before = browser.canvas("live");
+    browser.value(&format!(
+        "(() => {{ const field = document.querySelector({selector:?}); {change}; \
+         field.dispatchEvent(new Event('{event}', {{ bubbles: true }})); }})()"
+    ));
+    for _ in 0..500 {
+        if browser.canvas("live") != before {
+            return;
+        }
+        std::thread::sleep(std::time::Duration::from_millis(20));
+    }
+    panic!("{selector} changed nothing");
+}
+
+#[test]
+fn what_is_moved_switched_off_and_recoloured_is_taken_along_as_a_chain_that_renders_the_same() {
+    let folder = tempfile::tempdir().unwrap();
+    let frame = ["--at", "0.1", "--frame", "96x54"];
+    let Some(mut browser) = live(folder.path(), "preset:all-hands", &frame) else { return };
+    go_to(&mut browser, "53142");
+    let card = |effect: usize| format!("#path [data-effect=\"{effect}\"] ");
+    // Something that the shader reads as it is, a colour, something that is worked out, and a switch.
+    set(&mut browser, &format!("{}input[type=range]", card(2)), "field.value = 2.5", "input");
+    set(&mut browser, &format!("{}input[type=color]", card(0)), "field.value = '#22cc88'", "input");
+    set(&mut browser, &format!("{}input[type=range]", card(3)), "field.value = field.max", "input");
+    set(&mut browser, &format!("{}input[type=checkbox]", card(4)), "field.checked = false", "change");
+    let toml = browser.text("document.getElementById('toml').value");
+    fs::write(folder.path().join("taken.toml"), &toml).unwrap();
+    let wanted = rendered(folder.path(), "taken.toml", &frame);
+    assert_eq!(apart(&browser.canvas("live"), &wanted), 0, "{toml}");
+    assert!(toml.contains("#22cc88") && toml.contains("on = false"), "{toml}");
+    browser.value("document.getElementById('own').click()");
+    shows(&mut browser, "12345");
+    let own = rendered(folder.path(), "preset:all-hands", &frame);
+    assert_eq!(apart(&browser.canvas("live"), &own), 0);
+    quiet(&browser);
+}
+
+#[test]
+fn two_orders_are_held_side_by_side_and_wiped_and_moments_are_stepped_through() {
+    let folder = tempfile::tempdir().unwrap();
+    let frame = ["--frame", "64x36", "--footage", "generated:ramp"];
+    let Some(mut browser) = live(folder.path(), "preset:all-hands", &frame) else { return };
+    browser.value("document.getElementById('compare').click()");
+    go_to(&mut browser, "21534");
+    let other = rendered(folder.path(), "preset:all-hands", &frame);
+    assert_eq!(apart(&browser.canvas("other"), &other), 0);
+    let wipe = "document.getElementById('other').style.clipPath";
+    assert_eq!(browser.text(wipe), "inset(0px 50% 0px 0px)");
+    browser.value(
+        "(() => { const wipe = document.getElementById('wipe'); wipe.value = 20; wipe.dispatchEvent(new Event('input')); })()",
+    );
+    assert_eq!(browser.text(wipe), "inset(0px 80% 0px 0px)");
+    browser.value("document.getElementById('beside').click()");
+    let [left, right] = ["other", "live"].map(|id| {
+        browser.value(&format!("document.getElementById('{id}').getBoundingClientRect().x")).as_f64().unwrap()
+    });
+    assert!(left < right, "{left} {right}");
+    // The fifth moment is about half a beat on, where the flash is over.
+    let step = "const beat = document.getElementById('beat'); beat.value = 4; beat.dispatchEvent(new Event('input'));";
+    browser.value(&format!("(() => {{ {step} }})()"));
+    browser.wait("document.documentElement.dataset.shown === '21534 4'");
+    let beat = browser.text("document.getElementById('beat-said').textContent");
+    let later = [&frame[..], &["--at", beat.strip_prefix("beat ").unwrap(), "--order", "21534"]].concat();
+    let wanted = rendered(folder.path(), "preset:all-hands", &later);
+    assert_eq!(apart(&browser.canvas("live"), &wanted), 0);
+    // Nothing plays before it is pressed.
+    assert_eq!(browser.text("document.getElementById('play').textContent"), "Play");
+    quiet(&browser);
+}
+
+#[test]
+fn without_webgpu_the_page_keeps_its_stills_and_says_so_in_one_line() {
+    let folder = tempfile::tempdir().unwrap();
+    underover(folder.path(), &["orders", "preset:lamp-lines", "--frame", "64x36", "--page", "page.html"]);
+    let page: PathBuf = folder.path().join("page.html");
+    let Some(mut browser) = Browser::open(&page, &["--disable-gpu", "--disable-features=WebGPU"], (400, 800))
+    else {
+        return;
+    };
+    browser.wait("document.documentElement.dataset.live");
+    assert_eq!(browser.text("document.documentElement.dataset.live"), "off");
+    let shown = |id: &str| format!("getComputedStyle(document.querySelector('{id}')).display");
+    assert_ne!(browser.text(&shown(".screen img")), "none");
+    assert_eq!(browser.text(&shown("#live")), "none");
+    assert_ne!(browser.text(&shown(".when-still")), "none");
+    assert!(browser.text("document.getElementById('why').textContent").contains("WebGPU"));
+    assert_eq!(browser.value("document.documentElement.scrollWidth <= innerWidth"), json!(true));
+    quiet(&browser);
+}
+
+#[test]
+fn hostile_names_stay_words() {
+    let folder = tempfile::tempdir().unwrap();
+    let hostile = "</script><img src=x onerror=\"document.title='broken in'\">";
+    let name = Value::from(hostile).to_string();
+    let chain = format!(
+        "format = \"underover/chain/1\"\nname = {name}\nabout = {name}\n[[effect]]\nuse = \"tint\"\nname = {name}\n\
+         [[effect]]\nuse = \"mirror\"\n[[effect]]\nuse = \"edge-find\"\n"
+    );
+    fs::write(folder.path().join("hostile.toml"), chain).unwrap();
+    let Some(mut browser) = live(folder.path(), "hostile.toml", &["--frame", "32x18"]) else { return };
+    assert_eq!(browser.text("document.title"), hostile);
+    assert!(browser.text("document.querySelector('#path .grip').textContent").contains(hostile));
+    assert_eq!(browser.value("document.querySelectorAll('img[src=x]').length"), json!(0));
+    let toml = browser.text("document.getElementById('toml').value");
+    fs::write(folder.path().join("taken.toml"), toml).unwrap();
+    rendered(folder.path(), "taken.toml", &["--frame", "32x18"]);
+    quiet(&browser);
+}
