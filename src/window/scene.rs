@@ -110,7 +110,20 @@ pub struct Scene<'a> {
     /// The row of the structure that is to have the keyboard now, and in the next pass.
     pub wanted_row: Option<Scope>,
     pub next_row: Option<Scope>,
+    /// The parts of the window, as they were drawn.
+    pub parts: Vec<Part>,
+    /// Which part is to have the keyboard: the next one or the one before.
+    pub wants_part: Option<isize>,
     pub(super) acts: Vec<Action>,
+}
+
+/// A part of the window that the keyboard goes to at once; within it Tab goes on.
+#[derive(Debug, Clone, Copy)]
+pub struct Part {
+    /// Its head, which has the keyboard first.
+    pub id: egui::Id,
+    /// Where it stands.
+    pub rect: Rect,
 }
 
 impl Scene<'_> {

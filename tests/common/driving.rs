@@ -137,7 +137,9 @@ pub fn nameless(window: &Window) -> Vec<String> {
         let role = inner.role();
         let acts = [egui::accesskit::Action::Click, egui::accesskit::Action::Focus];
         let is_active = acts.iter().any(|&act| inner.data().supports_action(act));
-        let has_name = inner.label().is_some_and(|label| !label.trim().is_empty());
+        // What is only read has its text for a name.
+        let read = inner.value().filter(|_| role == egui::accesskit::Role::Label);
+        let has_name = inner.label().or(read).is_some_and(|label| !label.trim().is_empty());
         // The bar of a scrolling area scrolls nothing that the keyboard does not reach by itself.
         let is_bar = role == egui::accesskit::Role::ScrollBar;
         if is_active && !has_name && !is_bar && role != egui::accesskit::Role::Window {

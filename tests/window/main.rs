@@ -18,6 +18,7 @@ mod library;
 mod names;
 mod orders;
 mod pieces;
+mod reach;
 mod several;
 mod snapshots;
 mod structure;

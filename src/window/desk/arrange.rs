@@ -13,6 +13,7 @@ use crate::window::panels::{
 };
 use crate::window::scene::Scene;
 use crate::window::showing::Tab;
+use crate::window::widgets::reach::part;
 use crate::window::widgets::short::short_label;
 use crate::window::{keys, theme};
 
@@ -41,11 +42,15 @@ pub(super) fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
     let room = Rect::from_min_max(path.left_bottom(), said.right_top());
     let room = troubles(ui, scene, room);
     let of = Arrangement::of(room, &scene.view.preferences.sizes, !scene.view.preferences.hides_structure);
-    region(ui, scene, ("picture", of.picture), (palette.ground, MARGIN), middle);
+    region(ui, scene, ("picture", of.picture), (palette.ground, MARGIN), |ui, scene| {
+        part(ui, scene, "The large picture", middle);
+    });
     region(ui, scene, ("settings", of.settings), (palette.panel, MARGIN), settings::show);
     region(ui, scene, ("beside", of.beside), (palette.ground, MARGIN), beside);
     if let Some(rect) = of.structure {
-        region(ui, scene, ("structure", rect), (palette.panel, MARGIN), structure::show);
+        region(ui, scene, ("structure", rect), (palette.panel, MARGIN), |ui, scene| {
+            part(ui, scene, "The structure", structure::show);
+        });
     }
     for y in [top.bottom(), path.bottom(), said.top()] {
         ui.painter().hline(whole.x_range(), y, Stroke::new(1.0, palette.line));
@@ -165,6 +170,21 @@ fn middle(ui: &mut Ui, scene: &mut Scene<'_>) {
 /// The wall, the swap table or the pins.
 fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.data_mut(|data| data.insert_temp(Id::unique(BESIDE), ui.max_rect()));
+    part(ui, scene, "The tabs", tabs);
+    let called = format!("Beside the picture: {}", scene.view.tab.name());
+    part(ui, scene, &called, |ui, scene| match scene.view.tab {
+        Tab::Orders => wall::show(ui, scene),
+        Tab::Swaps => swaps::show(ui, scene),
+        Tab::Pins => wall::pins(ui, scene),
+        Tab::Hands => hands::show(ui, scene),
+        Tab::Library => library::show(ui, scene),
+        Tab::Lessons => lessons::show(ui, scene),
+        Tab::Find => find::show(ui, scene),
+    });
+}
+
+/// The way to each of them.
+fn tabs(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.horizontal_wrapped(|ui| {
         for tab in Tab::ALL {
             let text = match tab {
@@ -181,13 +201,4 @@ fn beside(ui: &mut Ui, scene: &mut Scene<'_>) {
             short_label(ui, &address, TextStyle::Body, theme::palette(ui.ctx()).quiet);
         }
     });
-    match scene.view.tab {
-        Tab::Orders => wall::show(ui, scene),
-        Tab::Swaps => swaps::show(ui, scene),
-        Tab::Pins => wall::pins(ui, scene),
-        Tab::Hands => hands::show(ui, scene),
-        Tab::Library => library::show(ui, scene),
-        Tab::Lessons => lessons::show(ui, scene),
-        Tab::Find => find::show(ui, scene),
-    }
 }

@@ -38,6 +38,7 @@ use super::threads::flash::{FlashWatcher, Flashes};
 use super::threads::own_effects::EffectsWatcher;
 use super::threads::pieces::PiecesJudge;
 use super::threads::prover::{Candidate, Known, Prover};
+use super::widgets::reach;
 use super::widgets::rows::{row_id, rows};
 use crate::window::view::View;
 use find::Search;
@@ -360,11 +361,17 @@ impl Desk {
                 .find(|&scope| ui.memory(|memory| memory.has_focus(row_id(scope)))),
             wanted_row: self.wanted_row.take(),
             next_row: None,
+            parts: Vec::new(),
+            wants_part: None,
             acts: Vec::new(),
         };
         keys::act(ui.ctx(), &mut scene);
         arrange::panels(ui, &mut scene);
         dialogs::show(ui.ctx(), &mut scene);
+        if let Some(way) = scene.wants_part {
+            reach::go(ui.ctx(), &scene.parts, way);
+        }
+        reach::ring(ui.ctx(), &scene.parts);
         if scene.wants_paste {
             ui.ctx().send_viewport_cmd(egui::ViewportCommand::RequestPaste);
         }

@@ -69,6 +69,13 @@ pub(super) fn rename(scene: &mut Scene<'_>) {
     }
 }
 
+/// To another part of the window; a sheet keeps the keyboard.
+pub(super) fn part_by(scene: &mut Scene<'_>, way: isize) {
+    if scene.view.dialog.is_none() {
+        scene.wants_part = Some(way);
+    }
+}
+
 pub(super) fn ask_where(scene: &mut Scene<'_>, saving: Saving) {
     scene.act(Action::Ask(Dialog::Save(saving)));
 }

@@ -12,6 +12,7 @@ use super::action::Action;
 use super::playing::HandAct;
 use super::scene::Scene;
 use super::showing::{Shown, Tab};
+use super::widgets::reach;
 use crate::edit::{Edit, TimeEdit};
 use crate::show::Scope;
 use does::order;
@@ -255,8 +256,9 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
         && scene.view.dragged().is_none()
         && scene.view.renaming.is_none()
         && !egui::Popup::is_any_open(ctx);
+    let focused = ctx.memory(|memory| memory.focused());
     // A row of the structure takes the keys of its own alone.
-    let is_free = is_desk && (scene.row.is_some() || ctx.memory(|memory| memory.focused().is_none()));
+    let is_free = is_desk && (scene.row.is_some() || focused.is_none_or(|id| reach::is_head(ctx, id)));
     let reaches = |reach| match reach {
         Reach::Everywhere => true,
         Reach::Dialogs => !is_text,

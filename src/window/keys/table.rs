@@ -261,6 +261,9 @@ commands! {
             Stroke::Sign("?") => |scene| scene.act(Action::Ask(Dialog::Keys));
         Commands "every command by its words", Everywhere, Nothing:
             plain(Key::F3) => |scene| scene.act(Action::Ask(Dialog::Commands));
+        NextPart "the next part of the window, or the one before", Everywhere, Nothing:
+            plain(Key::F6) => |scene| part_by(scene, 1) => "the next part of the window",
+            shift(Key::F6) => |scene| part_by(scene, -1) => "the part of the window before";
         NextControl "to the next control; Space or Enter presses it", Itself, Nothing:
             plain(Key::Tab) => |_| ();
         InDialog "in a dialog: its main button, the way out", Itself, Nothing:

@@ -14,6 +14,7 @@ use crate::window::showing::Tab;
 use crate::window::theme::palette;
 use crate::window::threads::export::OnTheWay;
 use crate::window::widgets::fields::NumberField;
+use crate::window::widgets::reach::part;
 use crate::window::widgets::{name, path, progress, sign_button, transport};
 
 /// Width of what undoes and redoes, in points.
@@ -23,6 +24,10 @@ const NAME: [f32; 2] = [60.0, 230.0];
 
 /// Draws the bar at the top.
 pub fn top(ui: &mut Ui, scene: &mut Scene<'_>) {
+    part(ui, scene, "The bar", bar);
+}
+
+fn bar(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.horizontal_centered(|ui| {
         file_menu(ui, scene);
         edit_menu(ui, scene);
@@ -286,6 +291,10 @@ fn export(ui: &mut Ui, scene: &mut Scene<'_>, export: &OnTheWay) {
 
 /// Draws the line at the bottom: what was said last, and what the pictures are made on.
 pub fn bottom(ui: &mut Ui, scene: &mut Scene<'_>) {
+    part(ui, scene, "What was said last", said);
+}
+
+fn said(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.horizontal_centered(|ui| {
         if let Some(on_the_way) = scene.export.clone() {
             export(ui, scene, &on_the_way);

@@ -15,6 +15,7 @@ use crate::window::scene::Scene;
 use crate::window::theme::palette;
 use crate::window::widgets::fields::by_first_button;
 use crate::window::widgets::parts::{colour_menu, stripe};
+use crate::window::widgets::reach::part;
 use crate::window::widgets::text::TextField;
 use crate::window::widgets::values::value_control;
 use crate::window::widgets::{announce, labels, name, sign_button};
@@ -66,7 +67,8 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
                 let frame = Margins::new().fill(fill).stroke(egui::Stroke::new(2.0, rim));
                 let drawn = frame.corner_radius(4.0).inner_margin(8.0).show(ui, |ui| {
                     ui.take_available_width();
-                    control(ui, scene, &show, at);
+                    let called = format!("Control {}", name(&show.controls[at].name));
+                    part(ui, scene, &called, |ui, scene| control(ui, scene, &show, at));
                 });
                 stripe(ui.painter(), drawn.response.rect.shrink2(vec2(2.0, 4.0)), show.controls[at].colour);
             });

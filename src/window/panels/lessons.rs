@@ -14,6 +14,7 @@ use crate::window::lesson_room::LessonAct;
 use crate::window::pictures::{Stage, Urgency};
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
+use crate::window::widgets::reach::Entries;
 use crate::window::widgets::{announce, name, paint_focus, paint_picture, path, texels};
 
 /// Narrowest and widest picture, in points.
@@ -41,6 +42,7 @@ fn list(ui: &mut Ui, scene: &mut Scene<'_>) {
         "Each shows a few pictures and asks what will come out. Guess, then look: a wrong guess teaches more than a right one.",
     );
     ui.add_space(6.0);
+    let mut entries = Entries::of(ui, "lessons");
     for (at, offered) in room.offered.iter().enumerate() {
         let lesson = &offered.lesson;
         let state = match room.chosen(lesson) {
@@ -51,7 +53,9 @@ fn list(ui: &mut Ui, scene: &mut Scene<'_>) {
         ui.horizontal(|ui| {
             let title = format!("{}  {}", at + 1, name(&lesson.title));
             // Words on the right, though there are none, keep the title on the left.
-            let button = ui.add(Button::new(title).right_text("").min_size(vec2(290.0, 26.0)));
+            let button = Button::new(title).right_text("").min_size(vec2(290.0, 26.0));
+            let button = ui.add(button.sense(entries.sense(at, Sense::click())));
+            entries.drawn(ui, at, &button);
             announce(&button, &format!("Lesson {}: {}", at + 1, lesson.title), None);
             if button.clicked() {
                 scene.act(Action::Lesson(LessonAct::Open(at)));
@@ -62,6 +66,7 @@ fn list(ui: &mut Ui, scene: &mut Scene<'_>) {
             ui.weak(state);
         });
     }
+    entries.end(ui);
     for wrong in &room.wrong {
         ui.add_space(4.0);
         text(ui, &format!("Not read: {wrong}"));

@@ -12,9 +12,10 @@ use crate::window::pictures::{Stage, Urgency};
 use crate::window::scene::Scene;
 use crate::window::showing::Shown;
 use crate::window::theme::{CORNER, Palette, paint_chip, palette};
-use crate::window::widgets::carried::drop_places;
+use crate::window::widgets::carried::{carried_effect, drop_places};
 use crate::window::widgets::mix::mix_controls;
 use crate::window::widgets::parts::{add_menu, menu, stripe};
+use crate::window::widgets::reach::{part, stop};
 use crate::window::widgets::{announce, cut_text, font, labels, name, paint_focus, paint_picture, texels};
 
 /// The least and the greatest width of a card's picture, in points; between them the path fits its room.
@@ -43,6 +44,10 @@ struct Gap {
 
 /// Draws the path.
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
+    part(ui, scene, "The path", path);
+}
+
+fn path(ui: &mut Ui, scene: &mut Scene<'_>) {
     let mut gaps = Vec::new();
     let room = ui.available_rect_before_wrap();
     let card = card_width(ui, scene);
@@ -294,7 +299,9 @@ fn effect_card(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, label
     let id = ui.scope_id().with(("card", scene.show().address(spot.scope), spot.at));
     let used = scene.show().chain(spot.scope)[spot.at].clone();
     let mark = marks(scene.show().chain(spot.scope)).of(spot.at);
-    let response = ui.interact(rect, id, Sense::click_and_drag());
+    // Arrows go along the path: Tab reaches the selected card only, with what belongs to it.
+    let is_stop = scene.view.spot() == Some(spot);
+    let response = ui.interact(rect, id, stop(Sense::click_and_drag(), is_stop));
     let is_selected = scene.view.is_selected(spot);
     let state = if used.on { "" } else { ", switched off" };
     announce(&response, &format!("Effect {mark} {label}{state}"), Some(is_selected));
@@ -357,7 +364,7 @@ fn switch(ui: &Ui, scene: &mut Scene<'_>, spot: Spot, picture: Rect, on: bool, l
     let size = vec2(24.0, 13.0);
     let rect = Rect::from_min_size(picture.right_top() + vec2(-size.x - 4.0, 4.0), size);
     let id = ui.scope_id().with(("switch", scene.show().address(spot.scope), spot.at));
-    let response = ui.interact(rect, id, Sense::click());
+    let response = ui.interact(rect, id, stop(Sense::click(), scene.view.spot() == Some(spot)));
     announce(&response, &format!("{label} is {}", if on { "on" } else { "off" }), Some(on));
     let fill = if on { palette.accent } else { palette.line };
     ui.painter().rect_filled(rect, 7.5, fill);
@@ -403,7 +410,7 @@ fn add_gap(ui: &Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, labels: &[Str
         return;
     }
     let id = ui.scope_id().with(("gap", scene.show().address(spot.scope), spot.at));
-    let response = ui.interact(rect, id, Sense::click());
+    let response = ui.interact(rect, id, stop(Sense::click(), scene.spot_to_add() == spot));
     let between = match (spot.at.checked_sub(1).map(|before| &labels[before]), labels.get(spot.at)) {
         (Some(under), Some(over)) => format!("Add an effect over {under} and under {over}"),
         (Some(under), None) => format!("Add an effect over {under}"),
@@ -571,19 +578,10 @@ fn carry(ui: &Ui, scene: &mut Scene<'_>, room: Rect, gaps: &[Gap]) {
     if now != target {
         scene.act(Action::Drag(Some((from, now))));
     }
-    if let Some(at) = pointer {
-        let palette = palette(ui.ctx());
-        let painter = ui.ctx().layer_painter(egui::LayerId::new(egui::Order::Tooltip, Id::unique("carried")));
-        let chain = scene.show().chain(from.scope);
-        let (label, mark) = (labels(chain).swap_remove(from.at), marks(chain).of(from.at));
-        let more = if scene.view.is_selected(from) { scene.view.also.len() } else { 0 };
-        let label = if more > 0 { format!("{label} and {more} more") } else { label };
-        let label = if copies { format!("{label}: a copy") } else { label };
-        let galley = painter.layout_no_wrap(label, font(13.0), palette.bright);
-        let rect = Rect::from_min_size(at + vec2(12.0, 10.0), galley.size() + vec2(34.0, 10.0));
-        painter.rect(rect, 5.0, palette.raised, Stroke::new(1.0, palette.accent), StrokeKind::Inside);
-        paint_chip(&painter, Rect::from_min_size(rect.min + vec2(6.0, 5.0), Vec2::splat(15.0)), mark);
-        painter.galley(rect.min + vec2(26.0, 5.0), galley, palette.bright);
-    }
+    let chain = scene.show().chain(from.scope);
+    let (label, mark) = (labels(chain).swap_remove(from.at), marks(chain).of(from.at));
+    let more = if scene.view.is_selected(from) { scene.view.also.len() } else { 0 };
+    let label = if more > 0 { format!("{label} and {more} more") } else { label };
+    carried_effect(ui, if copies { format!("{label}: a copy") } else { label }, mark);
     ui.ctx().set_cursor_icon(CursorIcon::Grabbing);
 }

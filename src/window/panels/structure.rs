@@ -17,6 +17,7 @@ use crate::window::scene::Scene;
 use crate::window::theme::{CORNER, palette};
 use crate::window::widgets::mix::mix_controls;
 use crate::window::widgets::parts::{STRIPE, add_menu, called, menu, paint_alone, paint_eye, sign, stripe};
+use crate::window::widgets::reach::stop;
 use crate::window::widgets::rows::{row_id, rows};
 use crate::window::widgets::short::short_text;
 use crate::window::widgets::text::TextField;
@@ -49,8 +50,11 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     let drawn = ScrollArea::vertical().id_salt("structure").auto_shrink([false; 2]).show(ui, |ui| {
         ui.spacing_mut().item_spacing.y = 2.0;
         let mut drawn: Vec<(Scope, Rect)> = Vec::new();
-        for scope in rows(&scene.work.show().clone()) {
-            let rect = row(ui, scene, scope);
+        let rows = rows(scene.work.show());
+        // The rows are one stop of Tab, with what belongs to the row: arrows go from one to the next.
+        let stop_at = rows.iter().copied().find(|&scope| scope == scene.view.scope).or(rows.first().copied());
+        for scope in rows {
+            let rect = row(ui, scene, scope, stop_at == Some(scope));
             drawn.push((scope, rect));
         }
         let gaps = gaps(scene.work.show(), &drawn);
@@ -104,12 +108,12 @@ fn state(show: &Show, scope: Scope) -> &'static str {
     }
 }
 
-fn row(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) -> Rect {
+fn row(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, is_stop: bool) -> Rect {
     let show = Arc::clone(scene.work.show());
     let is_clip = matches!(scope, Scope::Clip(..));
     let size = vec2(ui.available_width(), if is_clip { CLIP } else { ROW });
     let (rect, _) = ui.allocate_exact_size(size, Sense::hover());
-    let response = ui.interact(rect, row_id(scope), Sense::click_and_drag());
+    let response = ui.interact(rect, row_id(scope), stop(Sense::click_and_drag(), is_stop));
     let (kind, own) = called(&show, scope);
     let own = name(own);
     let is_selected = scene.view.scope == scope && scene.view.selected.is_none();
@@ -118,7 +122,7 @@ fn row(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) -> Rect {
     if !ui.is_rect_visible(rect) {
         return rect;
     }
-    paint_row(ui, scene, (scope, &show), rect, &response);
+    paint_row(ui, scene, (scope, &show), rect, (&response, is_stop));
     if response.clicked() {
         scene.act(Action::Scope(scope));
         response.request_focus();
@@ -152,7 +156,14 @@ fn keyboard(ui: &Ui, scene: &mut Scene<'_>, scope: Scope, response: &Response) {
     }
 }
 
-fn paint_row(ui: &mut Ui, scene: &mut Scene<'_>, (scope, show): (Scope, &Show), rect: Rect, row: &Response) {
+fn paint_row(
+    ui: &mut Ui,
+    scene: &mut Scene<'_>,
+    (scope, show): (Scope, &Show),
+    rect: Rect,
+    (row, is_stop): (&Response, bool),
+) {
+    let pressed_by = stop(Sense::click(), is_stop);
     let palette = palette(ui.ctx());
     let is_selected = scene.view.scope == scope;
     let is_on_path = scene.view.path().contains(&scope);
@@ -195,12 +206,13 @@ fn paint_row(ui: &mut Ui, scene: &mut Scene<'_>, (scope, show): (Scope, &Show), 
             let is_turn = show.bundles[bundle].levels[level].showing == clip;
             let said = (format!("Show the clip {own}"), "The clip that its level shows");
             let id = row.id.with("turn");
-            let pressed = sign(ui, (turn, id), (&said.0, said.1), is_turn, |painter, rect, colour| {
-                painter.circle_stroke(rect.center(), 4.0, Stroke::new(1.2, colour));
-                if is_turn {
-                    painter.circle_filled(rect.center(), 2.2, colour);
-                }
-            });
+            let pressed =
+                sign(ui, (turn, id, pressed_by), (&said.0, said.1), is_turn, |painter, rect, colour| {
+                    painter.circle_stroke(rect.center(), 4.0, Stroke::new(1.2, colour));
+                    if is_turn {
+                        painter.circle_filled(rect.center(), 2.2, colour);
+                    }
+                });
             if pressed && !is_turn {
                 scene.act(Action::Edit(Edit::Clip(ClipPlace { bundle, level, clip }, ClipEdit::Show)));
             }
@@ -217,7 +229,9 @@ fn paint_row(ui: &mut Ui, scene: &mut Scene<'_>, (scope, show): (Scope, &Show), 
         Scope::Clip(..) => [middle, middle],
         _ => [rect.top() + 11.0, rect.top() + 27.0],
     };
-    eye(ui, scene, scope, (&own, show.is_hidden(scope)), pos2(right - SIGN, lines[1] - SIGN / 2.0));
+    let place =
+        |right: f32| Rect::from_min_size(pos2(right - SIGN, lines[1] - SIGN / 2.0), Vec2::splat(SIGN));
+    eye(ui, scene, scope, (&own, show.is_hidden(scope)), (place(right), pressed_by));
     right -= SIGN + 1.0;
     let mix = match scope {
         Scope::Bundle(b) => Some(show.bundles[b].mix),
@@ -225,10 +239,10 @@ fn paint_row(ui: &mut Ui, scene: &mut Scene<'_>, (scope, show): (Scope, &Show), 
         _ => None,
     };
     if let Some(mix) = mix {
-        alone(ui, scene, scope, &own, pos2(right - SIGN, lines[1] - SIGN / 2.0));
+        alone(ui, scene, scope, &own, (place(right), pressed_by));
         right -= SIGN + 1.0;
         let place = Rect::from_x_y_ranges(left..=right, lines[1] - 7.0..=lines[1] + 8.0);
-        mixing(ui, scene, (scope, mix), &own, place);
+        mixing(ui, scene, (scope, mix), &own, (place, is_stop));
         right = rect.right() - 3.0;
     }
     let place = Rect::from_x_y_ranges(left..=right.max(left + 8.0), lines[0] - 8.0..=lines[0] + 8.0);
@@ -266,10 +280,16 @@ fn picture(ui: &Ui, scene: &mut Scene<'_>, scope: Scope, rect: Rect, is_seen: bo
     ui.painter().rect_stroke(rect, 2.0, Stroke::new(1.0, palette.line), StrokeKind::Outside);
 }
 
-fn eye(ui: &Ui, scene: &mut Scene<'_>, scope: Scope, (own, hidden): (&str, bool), at: egui::Pos2) {
+fn eye(
+    ui: &Ui,
+    scene: &mut Scene<'_>,
+    scope: Scope,
+    (own, hidden): (&str, bool),
+    (rect, sense): (Rect, Sense),
+) {
     let said = if hidden { format!("{own} is hidden") } else { format!("Hide {own}") };
     let hint = if hidden { "Hidden: press to show it again" } else { "Hide it" };
-    let place = (Rect::from_min_size(at, Vec2::splat(SIGN)), row_id(scope).with("eye"));
+    let place = (rect, row_id(scope).with("eye"), sense);
     if sign(ui, place, (&said, hint), hidden, |painter, rect, colour| {
         paint_eye(painter, rect, colour, !hidden);
     }) {
@@ -277,20 +297,26 @@ fn eye(ui: &Ui, scene: &mut Scene<'_>, scope: Scope, (own, hidden): (&str, bool)
     }
 }
 
-fn alone(ui: &Ui, scene: &mut Scene<'_>, scope: Scope, own: &str, at: egui::Pos2) {
+fn alone(ui: &Ui, scene: &mut Scene<'_>, scope: Scope, own: &str, (rect, sense): (Rect, Sense)) {
     let is_alone = scene.view.alone == Some(scope);
     let said = if is_alone { format!("{own}: shown alone") } else { format!("Show {own} alone") };
     let hint = "Show it alone: a way of looking, which is not kept";
-    let place = (Rect::from_min_size(at, Vec2::splat(SIGN)), row_id(scope).with("alone"));
+    let place = (rect, row_id(scope).with("alone"), sense);
     if sign(ui, place, (&said, hint), is_alone, paint_alone) {
         scene.act(Action::Alone((!is_alone).then_some(scope)));
     }
 }
 
 /// Blend mode and opacity: pressed, they are changed; dragged along, the opacity is.
-fn mixing(ui: &mut Ui, scene: &mut Scene<'_>, (scope, mix): (Scope, Mix), own: &str, place: Rect) {
+fn mixing(
+    ui: &mut Ui,
+    scene: &mut Scene<'_>,
+    (scope, mix): (Scope, Mix),
+    own: &str,
+    (place, is_stop): (Rect, bool),
+) {
     let palette = palette(ui.ctx());
-    let response = ui.interact(place, row_id(scope).with("mix"), Sense::click_and_drag());
+    let response = ui.interact(place, row_id(scope).with("mix"), stop(Sense::click_and_drag(), is_stop));
     let opacity = format!("{:.0} %", mix.opacity * 100.0);
     let blend = mix.blend.name();
     announce(&response, &format!("{own}: {blend}, opacity {opacity}"), None);

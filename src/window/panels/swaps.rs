@@ -12,6 +12,7 @@ use crate::window::showing::{Comparing, Pair, Shown};
 use crate::window::theme::{Palette, paint_chip, palette};
 use crate::window::threads::prover::{Known, PairMark, swapped};
 use crate::window::widgets::orders::{looking, nothing_yet, trouble};
+use crate::window::widgets::reach::Entries;
 use crate::window::widgets::{announce, cut_text, font, labels, paint_focus, progress};
 
 /// Side of a field, in points: in the table's own panel, and below the picture.
@@ -146,10 +147,11 @@ fn triangle(ui: &mut Ui, scene: &mut Scene<'_>, side: f32) -> bool {
     let chain = Chain { known, families, words: FactWords { labels: &names, marks: &marks } };
     scene.wants_pairs = true;
     ui.spacing_mut().item_spacing = Vec2::splat(3.0);
+    let mut entries = Entries::of(ui, ("pairs", side.to_bits()));
     for (b, name) in names.iter().enumerate() {
         ui.horizontal(|ui| {
             for a in 0..b {
-                field(ui, scene, &chain, (a, b), side);
+                field(ui, scene, &chain, (a, b), side, &mut entries);
             }
             let (rect, _) = ui.allocate_exact_size(vec2(130.0, side), Sense::hover());
             let at = Rect::from_min_size(rect.left_center() + vec2(5.0, -8.0), Vec2::splat(16.0));
@@ -160,6 +162,7 @@ fn triangle(ui: &mut Ui, scene: &mut Scene<'_>, side: f32) -> bool {
             ui.painter().galley(left - vec2(0.0, name.size().y / 2.0), name, colour);
         });
     }
+    entries.end(ui);
     families.is_some()
 }
 
@@ -180,9 +183,20 @@ fn sentence(known: Option<&Known>, playing: bool, (a, b): (usize, usize)) -> Str
     }
 }
 
-fn field(ui: &mut Ui, scene: &mut Scene<'_>, of: &Chain<'_>, (a, b): (usize, usize), side: f32) {
+fn field(
+    ui: &mut Ui,
+    scene: &mut Scene<'_>,
+    of: &Chain<'_>,
+    (a, b): (usize, usize),
+    side: f32,
+    entries: &mut Entries,
+) {
     let palette = palette(ui.ctx());
-    let (rect, response) = ui.allocate_exact_size(Vec2::splat(side), Sense::click());
+    // Pairs of all rows, one after another.
+    let nth = b * (b - 1) / 2 + a;
+    let sense = entries.sense(nth, Sense::click());
+    let (rect, response) = ui.allocate_exact_size(Vec2::splat(side), sense);
+    entries.drawn(ui, nth, &response);
     let names = of.words.labels;
     let sentence = shown(&sentence(of.known, scene.view.playing, (a, b))).into_owned();
     let share = of.share_said((a, b)).unwrap_or_default();

@@ -1,6 +1,6 @@
 //! A chain that is carried from the library to the path.
 
-use egui::{Align2, DragAndDrop, Id, LayerId, Order, Rect, Stroke, StrokeKind, Ui, vec2};
+use egui::{Align2, DragAndDrop, Id, LayerId, Order, Rect, Stroke, StrokeKind, Ui, Vec2, vec2};
 
 use super::{font, name};
 use crate::edit::Way;
@@ -8,7 +8,7 @@ use crate::show::Scope;
 use crate::window::action::Action;
 use crate::window::scene::Scene;
 use crate::window::shelves::LibraryAct;
-use crate::window::theme::{CORNER, palette};
+use crate::window::theme::{CORNER, paint_chip, palette};
 
 /// A chain that is carried from the library to the path.
 #[derive(Debug, Clone)]
@@ -37,6 +37,19 @@ pub fn carried(ui: &Ui, name: &str) {
         StrokeKind::Inside,
     );
     painter.galley(rect.min + vec2(6.0, 4.0), galley, palette.bright);
+}
+
+/// An effect that is carried, beside the pointer, with its mark.
+pub fn carried_effect(ui: &Ui, label: String, mark: u32) {
+    let Some(at) = ui.input(|input| input.pointer.latest_pos()) else { return };
+    let palette = palette(ui.ctx());
+    let painter = ui.ctx().layer_painter(LayerId::new(Order::Tooltip, Id::unique("carried")));
+    let galley = painter.layout_no_wrap(label, font(13.0), palette.bright);
+    let rect = Rect::from_min_size(at + vec2(12.0, 10.0), galley.size() + vec2(34.0, 10.0));
+    let rim = Stroke::new(1.0, palette.accent);
+    painter.rect(rect, f32::from(CORNER), palette.raised, rim, StrokeKind::Inside);
+    paint_chip(&painter, Rect::from_min_size(rect.min + vec2(6.0, 5.0), Vec2::splat(15.0)), mark);
+    painter.galley(rect.min + vec2(26.0, 5.0), galley, palette.bright);
 }
 
 /// Over a scope of the path: where a chain that is carried there would go. Drawn by the path.

@@ -8,6 +8,7 @@ pub(super) mod flashes;
 pub(super) mod mix;
 pub(super) mod orders;
 pub(super) mod parts;
+pub(super) mod reach;
 pub(super) mod rows;
 pub(super) mod short;
 pub(super) mod text;

@@ -166,15 +166,15 @@ pub fn add_menu(ui: &mut Ui, scene: &mut Scene<'_>, into: Scope, text: &str) {
     });
 }
 
-/// A small sign that is pressed, painted by `paint`; its place, whether it is on, and what it is, for those who listen.
+/// A small sign that is pressed, painted by `paint`; its place and what it takes, whether it is on, and what it is, for those who listen.
 pub fn sign(
     ui: &Ui,
-    (rect, id): (Rect, Id),
+    (rect, id, sense): (Rect, Id, Sense),
     (said, hint): (&str, &str),
     is_on: bool,
     paint: impl FnOnce(&Painter, Rect, Color32),
 ) -> bool {
-    let response = ui.interact(rect, id, Sense::click());
+    let response = ui.interact(rect, id, sense);
     announce(&response, said, Some(is_on));
     let palette = palette(ui.ctx());
     let colour = match (is_on, response.hovered() || response.has_focus()) {

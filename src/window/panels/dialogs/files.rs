@@ -195,7 +195,7 @@ fn file_entry(
         ui,
         |ui| {
             if let Some(above) = folder.parent().filter(|above| *above != folder)
-                && ui.selectable_label(false, "..").clicked()
+                && ui.selectable_label(false, "..").accessible_name("The folder above").clicked()
             {
                 text = with_separator(above);
             }

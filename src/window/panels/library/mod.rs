@@ -18,6 +18,7 @@ use crate::window::shelves::{LibraryAct, List};
 use crate::window::theme::{CORNER, ink, palette};
 use crate::window::threads::thumbnails::Thumbnail;
 use crate::window::widgets::carried::{Carried, carried, put};
+use crate::window::widgets::reach::Entries;
 use crate::window::widgets::text::TextField;
 use crate::window::widgets::{WHOLE, announce, cut_text, font, name, paint_focus, path};
 
@@ -295,25 +296,35 @@ fn cards(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
     let width = (ui.available_width() - 10.0 + SPACE) / columns as f32 - SPACE;
     let size = vec2(width, (width * 9.0 / 16.0).round());
     let rows = found.len().div_ceil(columns);
+    let mut entries = Entries::of(ui, ("library", kind.name()));
     ui.spacing_mut().item_spacing.y = SPACE;
     let area = ScrollArea::vertical().id_salt(("library", kind.name())).auto_shrink([false; 2]);
     area.show_rows(ui, size.y + LINES, rows, |ui, range| {
         for row in range {
             ui.horizontal_top(|ui| {
                 ui.spacing_mut().item_spacing.x = SPACE;
-                for entry in found.iter().skip(row * columns).take(columns) {
-                    card(ui, scene, entry, size);
+                for (nth, entry) in found.iter().enumerate().skip(row * columns).take(columns) {
+                    card(ui, scene, entry, size, (nth, &mut entries));
                 }
             });
         }
     });
+    entries.end(ui);
 }
 
 /// One entry: its picture, its name, its effects and its colours.
-fn card(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry, size: Vec2) {
+fn card(
+    ui: &mut Ui,
+    scene: &mut Scene<'_>,
+    entry: &Entry,
+    size: Vec2,
+    (nth, entries): (usize, &mut Entries),
+) {
     let palette = palette(ui.ctx());
     let sense = if entry.kind == Kind::Chain { Sense::click_and_drag() } else { Sense::click() };
+    let sense = entries.sense(nth, sense);
     let (rect, response) = ui.allocate_exact_size(size + vec2(0.0, LINES), sense);
+    entries.drawn(ui, nth, &response);
     let this = (entry.kind, entry.handle.clone());
     let is_chosen = scene.shelves.chosen.as_ref() == Some(&this);
     let place = if entry.file().is_some() { "yours" } else { "in the program" };

@@ -21,6 +21,7 @@ use crate::window::theme::palette;
 use crate::window::widgets::colour::colour_button;
 use crate::window::widgets::fields::{NumberField, colour_field, is_pressed_twice, numbers_of};
 use crate::window::widgets::mix::mix_controls;
+use crate::window::widgets::reach::part;
 use crate::window::widgets::short::short_label;
 use crate::window::widgets::values::slider;
 use crate::window::widgets::{announce, chip, labels, name, sign_button};
@@ -57,18 +58,26 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
         };
         let own = own.into_iter().chain((0..settings).map(Block::Setting));
         let blocks = [Block::Head].into_iter().chain(own).chain([Block::Show]);
-        side_by_side(ui, &blocks.collect::<Vec<_>>(), |ui, block| match (block, spot) {
-            (Block::Head, Some(spot)) => head(ui, scene, spot),
-            (Block::Head, None) => scope_settings(ui, scene, scene.view.scope),
-            (Block::Setting(place), Some(spot)) => {
-                if let Some(used) = scene.show().chain(spot.scope).get(spot.at).cloned() {
-                    one_setting(ui, scene, spot, place, &used);
+        side_by_side(ui, &blocks.collect::<Vec<_>>(), |ui, block| {
+            let used = spot.and_then(|spot| scene.show().chain(spot.scope).get(spot.at)).cloned();
+            let called = match (block, &used) {
+                (Block::Head | Block::Setting(_), None) | (Block::Head, _) => "Settings".to_owned(),
+                (Block::Setting(place), Some(used)) => {
+                    format!("Setting {}", used.effect.settings[place].label)
                 }
-            }
-            (Block::Setting(_), None) => {}
-            (Block::Mix, _) => mix(ui, scene),
-            (Block::Play, _) => play(ui, scene),
-            (Block::Show, _) => show_settings(ui, scene),
+                (Block::Mix, _) => "How it is laid".to_owned(),
+                (Block::Play, _) => "How it plays".to_owned(),
+                (Block::Show, _) => "The show".to_owned(),
+            };
+            part(ui, scene, &called, |ui, scene| match (block, spot.zip(used.as_ref())) {
+                (Block::Head, Some((spot, _))) => head(ui, scene, spot),
+                (Block::Head, None) => scope_settings(ui, scene, scene.view.scope),
+                (Block::Setting(place), Some((spot, used))) => one_setting(ui, scene, spot, place, used),
+                (Block::Setting(_), None) => {}
+                (Block::Mix, _) => mix(ui, scene),
+                (Block::Play, _) => play(ui, scene),
+                (Block::Show, _) => show_settings(ui, scene),
+            });
         });
     });
 }
@@ -107,6 +116,11 @@ fn head(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
         chip(ui, mark, 18.0);
         short_label(ui, &label, TextStyle::Heading, palette(ui.ctx()).plain);
     });
+    let more = scene.view.also.len();
+    if more > 0 {
+        let plural = if more == 1 { "effect is" } else { "effects are" };
+        ui.small(format!("{more} more {plural} selected: copy, cut, remove and switch take all of them."));
+    }
     match &used.name {
         Some(_) => ui.weak(format!("{}: {}", used.effect.name, used.effect.summary)),
         None => ui.weak(&used.effect.summary),

@@ -27,6 +27,7 @@ use crate::window::theme::palette;
 use crate::window::threads::prover::{Known, StandsFor};
 use crate::window::widgets::facts::{paint_words, words_width};
 use crate::window::widgets::orders::{looking, nothing_yet, trouble};
+use crate::window::widgets::reach::Entries;
 use crate::window::widgets::short::short_label;
 use crate::window::widgets::{announce, labels, paint_focus, paint_picture, progress, texels};
 use tile::{Grid, OnWall, SPACE};
@@ -81,6 +82,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     let on_wall =
         OnWall { known: &known, candidates: &candidates, words: FactWords { labels: &names, marks: &marks } };
     let grid = Grid::of(ui, scene, &on_wall);
+    let mut entries = Entries::of(ui, ("wall", which(scene)));
     let columns = grid.columns;
     let rows = candidates.len().div_ceil(columns);
     let area = ScrollArea::vertical().id_salt(("wall", which(scene))).auto_shrink([false; 2]);
@@ -89,12 +91,13 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
             ui.horizontal_top(|ui| {
                 ui.spacing_mut().item_spacing.x = SPACE;
                 let first = row * columns;
-                for one in &candidates[first..candidates.len().min(first + columns)] {
-                    tile::show(ui, scene, &on_wall, one, &grid);
+                for nth in first..candidates.len().min(first + columns) {
+                    tile::show(ui, scene, &on_wall, nth, &grid, &mut entries);
                 }
             });
         }
     });
+    entries.end(ui);
 }
 
 /// Which wall it is, however the chain stands: what is scrolled and held of it is its own.

@@ -19,6 +19,7 @@ use crate::window::theme::{CORNER, palette};
 use crate::window::threads::prover::{Candidate, FamilyLeft, Known, Look, StandsFor};
 use crate::window::widgets::facts::paint_words;
 use crate::window::widgets::flashes::mark as flash_mark;
+use crate::window::widgets::reach::Entries;
 use crate::window::widgets::{announce, chips, font, paint_focus, paint_picture, texels};
 
 /// The least width of a tile, and of a family's.
@@ -145,7 +146,15 @@ fn held(ui: &Ui, scene: &Scene<'_>, lines: usize) -> usize {
 }
 
 /// Draws a tile.
-pub fn show(ui: &mut Ui, scene: &mut Scene<'_>, wall: &OnWall<'_>, one: &Candidate, grid: &Grid) {
+pub fn show(
+    ui: &mut Ui,
+    scene: &mut Scene<'_>,
+    wall: &OnWall<'_>,
+    nth: usize,
+    grid: &Grid,
+    entries: &mut Entries,
+) {
+    let one = &wall.candidates[nth];
     let palette = palette(ui.ctx());
     let scope = scene.view.scope;
     let order = &one.order[..];
@@ -154,7 +163,9 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>, wall: &OnWall<'_>, one: &Candida
     let said = one_after_another(order.iter().map(|&place| wall.words.labels[place].as_str()));
     // Known by the order itself: a press that began on one order never ends on another.
     let id = Id::unique(("order", scene.show().address(scope), &said));
-    let response = ui.interact(rect, id, Sense::click());
+    let response = ui.interact(rect, id, entries.sense(nth, Sense::click()));
+    entries.drawn(ui, nth, &response);
+    let sense = entries.sense(nth, Sense::click());
     let is_own = order.is_sorted();
     let is_shown =
         matches!(&scene.view.shown, Shown::Order { scope: s, order: o } if *s == scope && o == order);
@@ -208,14 +219,14 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>, wall: &OnWall<'_>, one: &Candida
             tag(ui, picture.left_top() + vec2(4.0, 4.0), Align2::LEFT_TOP, "holds the current order");
         }
         if (response.contains_pointer() || response.has_focus() || is_shown)
-            && adopt_button(ui, scene, picture, id, &code)
+            && adopt_button(ui, scene, picture, (id, sense), &code)
         {
             return adopt(scene, order);
         }
     }
     let opened = opened(scene, wall, one, &code);
     if let Some((by, text, name)) = &opened {
-        let button = open_button(ui, scene, rect, id, text, name);
+        let button = open_button(ui, scene, rect, (id, sense), text, name);
         if button.clicked() {
             pressed(ui, button.id);
             return scene.act(Action::WallBy(by.clone()));
@@ -311,10 +322,10 @@ fn paint(ui: &Ui, scene: &mut Scene<'_>, picture: Rect, order: &[usize], id: Id)
 }
 
 /// Whether the button was pressed.
-fn adopt_button(ui: &Ui, scene: &mut Scene<'_>, picture: Rect, id: Id, code: &str) -> bool {
+fn adopt_button(ui: &Ui, scene: &mut Scene<'_>, picture: Rect, (id, sense): (Id, Sense), code: &str) -> bool {
     let palette = palette(ui.ctx());
     let place = Rect::from_min_size(picture.right_top() + vec2(-58.0, 4.0), vec2(54.0, 20.0));
-    let button = ui.interact(place, id.with("adopt"), Sense::click());
+    let button = ui.interact(place, id.with("adopt"), sense);
     announce(&button, &format!("Adopt order {code}"), None);
     scene.wall_seen.has_focus |= button.has_focus();
     ui.painter().rect_filled(place, f32::from(CORNER), palette.accent);
@@ -323,14 +334,21 @@ fn adopt_button(ui: &Ui, scene: &mut Scene<'_>, picture: Rect, id: Id, code: &st
     button.clicked()
 }
 
-fn open_button(ui: &Ui, scene: &mut Scene<'_>, rect: Rect, id: Id, text: &str, name: &str) -> Response {
+fn open_button(
+    ui: &Ui,
+    scene: &mut Scene<'_>,
+    rect: Rect,
+    (id, sense): (Id, Sense),
+    text: &str,
+    name: &str,
+) -> Response {
     let palette = palette(ui.ctx());
     let galley = ui.painter().layout_no_wrap(text.to_owned(), font(10.5), palette.plain);
     let place = Rect::from_min_size(
         pos2(rect.right() - galley.size().x - 8.0, rect.bottom() - LINES[1] - 3.0),
         galley.size() + vec2(8.0, 3.0),
     );
-    let button = ui.interact(place, id.with("open"), Sense::click());
+    let button = ui.interact(place, id.with("open"), sense);
     announce(&button, name, None);
     scene.wall_seen.has_focus |= button.has_focus();
     let fill = if button.hovered() || button.has_focus() { palette.lifted } else { palette.raised };
