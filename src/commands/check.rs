@@ -35,7 +35,7 @@ Examples:
   underover check --show friday.toml
 
 Of each piece of footage the picture at beat 0 is read in full. --show looks at one show before it is \
-played: footage, effects that change nothing, what touches the signs, the two hands, flashes, and the time \
+played: footage, what is hidden, effects that change nothing, what touches the signs, the two hands, flashes, and the time \
 a frame takes on this adapter.
 
 Exit code: 0 nothing would fail the show, 1 something would, or a file is wrong, 2 the command line was wrong.")]

@@ -48,7 +48,7 @@ pub enum Weight {
 pub struct Point {
     /// How much it matters.
     pub weight: Weight,
-    /// What was looked at: `footage`, `idle`, `signs`, `hands`, `flashes`, `cost`.
+    /// What was looked at: `footage`, `hidden`, `idle`, `signs`, `hands`, `flashes`, `cost`.
     pub about: &'static str,
     /// Where: a scope's address, or nothing for the whole show.
     pub place: Option<String>,
@@ -79,6 +79,7 @@ pub fn of(
     if is_playable {
         points.push(right("footage", "Every clip's footage is there and was read at beat 0."));
     }
+    points.extend(hidden(show));
     points.extend(idle(show));
     points.extend(signs(show, &has_alpha));
     points.extend(hands(show));
@@ -184,6 +185,21 @@ fn footage(shelf: &mut Shelf, show: &Show) -> (Vec<Point>, Vec<bool>) {
         has_alpha.push(is_cut_out);
     }
     (points, has_alpha)
+}
+
+/// What nobody will see, as it is hidden.
+fn hidden(show: &Show) -> Vec<Point> {
+    let point = |scope| {
+        Point::new(
+            Weight::LookAgain,
+            "hidden",
+            Some(show.address(scope)),
+            "It is hidden: the audience sees nothing of it.".to_owned(),
+            "Show it (its eye in the window's structure, or `underover edit set`), or remove it.",
+        )
+    };
+    let points: Vec<Point> = show.hidden().into_iter().map(point).collect();
+    if points.is_empty() { vec![right("hidden", "Nothing is hidden.")] } else { points }
 }
 
 /// Effects that change nothing at their settings, at every moment looked at.

@@ -441,6 +441,11 @@ impl Show {
         }
     }
 
+    /// The scopes that are hidden themselves, in the order in which the picture flows.
+    pub fn hidden(&self) -> Vec<Scope> {
+        self.scopes().into_iter().filter(|&scope| self.is_hidden(scope)).collect()
+    }
+
     /// Whether a scope, or what it lies in, is hidden; a clip that waits for its turn is not.
     pub fn lies_hidden(&self, scope: Scope) -> bool {
         self.is_hidden(scope)

@@ -61,6 +61,18 @@ fn an_idle_effect_and_effects_over_the_signs_are_told_with_what_to_do() {
 }
 
 #[test]
+fn what_is_hidden_is_told_by_its_address_with_what_to_do() {
+    let (output, figures) = found(&SHOW.replace("name = \"mark\"", "name = \"mark\"\nhidden = true"));
+    let told = about(&figures, "hidden");
+    assert!(told.contains("level:signs/mark") && told.contains("audience sees nothing"), "{told}");
+    assert!(told.contains("underover edit set") && told.contains("look-again"), "{told}");
+    let text = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert!(text.contains("hidden   level:signs/mark: It is hidden"), "{text}");
+    let (_, figures) = found(SHOW);
+    assert!(about(&figures, "hidden").contains("Nothing is hidden."), "{figures}");
+}
+
+#[test]
 fn missing_footage_fails_the_show_and_the_exit_code_says_so() {
     let (output, figures) = found(&SHOW.replace("generated:waves", "gone.png"));
     assert_eq!(output.status.code(), Some(1));
