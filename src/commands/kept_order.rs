@@ -42,15 +42,16 @@ pub(super) fn keep_as(
 pub(super) fn keep_into(subject: &Subject, written: &str, output: &Output) -> anyhow::Result<()> {
     let Opened::Show { scope, .. } = &subject.opened else {
         return Err(WrongWords(format!(
-            "--into: {} is a chain, and an order is put back into a show; keep it as a chain with --as",
+            "--into: {} is a chain, and an order is put back into a show; save it as a chain file with --as",
             subject.name
         ))
         .into());
     };
     let Document::Show(show) = subject.original().document() else {
-        return Err(
-            WrongWords("--into: what was read is no show; keep the order with --as".to_owned()).into()
-        );
+        return Err(WrongWords(
+            "--into: what was read is no show; save the order as a chain file with --as".to_owned(),
+        )
+        .into());
     };
     let chain = show.chain(*scope);
     let order = order_named("--keep", written, chain)?;

@@ -90,7 +90,7 @@ pub(super) struct Orders {
     /// each look
     #[arg(long, value_name = "N", value_parser = |text: &str| whole(text, 1, MOST_TILES))]
     most: Option<usize>,
-    /// Keep the order of this code, any order of the chain, shown or not: as a chain file (--as), or in its show (--into)
+    /// Save the order of this code, any order of the chain, shown or not: as a chain file (--as), or in its show (--into)
     #[arg(long, value_name = "CODE", requires = "kept")]
     keep: Option<String>,
     /// The chain file to write for --keep

@@ -72,16 +72,17 @@ pub fn quoted<'a>(words: impl IntoIterator<Item = &'a str>) -> String {
     words.into_iter().map(quoted).collect::<Vec<_>>().join(" ")
 }
 
-/// How one of the orders that are shown is kept, as a line to read or to copy: `words` name the file and the scope;
+/// How one of the orders that are shown is saved, as a line to read or to copy: `words` name the file and the scope;
 /// nothing where no file holds the chain as it is.
 pub fn keeping_said(explored: &Exploration, shown: &[usize], words: Option<&str>) -> Option<String> {
     let other = shown.iter().copied().find(|&class| class != 0)?;
     Some(match words {
         Some(words) => format!(
-            "Keep one by its code: underover orders {words} --keep {} --as NAME.toml",
+            "Save one as a chain file by its code: underover orders {words} --keep {} --as NAME.toml",
             explored.orders.code(other)
         ),
-        None => "Keep one by its code: save this first; then the wall says the command.".to_owned(),
+        None => "To save one as a chain file by its code, save this first; then the wall says the command."
+            .to_owned(),
     })
 }
 

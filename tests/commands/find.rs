@@ -217,7 +217,7 @@ fn an_answer_that_is_kept_renders_to_the_picture_whose_figure_was_told() {
     stage.refuses(
         1,
         &format!("{ON_SEA} {words} --keep 24 --as other.toml"),
-        &["--keep 24: ", "nothing is kept"],
+        &["--keep 24: ", "nothing is saved"],
     );
     assert!(!stage.path("other.toml").exists());
 }

@@ -721,8 +721,11 @@ fn orders_writes_what_it_is_asked_for_and_nothing_else() {
         ruled.out
     );
     assert!(listed.out.contains("  123  edge-find, then tint, then channel-offset"), "{}", listed.out);
-    let keeping =
-        listed.out.split_once("\nKeep one by its code: underover orders lines.toml --keep ").unwrap().1;
+    let keeping = listed
+        .out
+        .split_once("\nSave one as a chain file by its code: underover orders lines.toml --keep ")
+        .unwrap()
+        .1;
     let other = keeping.strip_suffix(" --as NAME.toml\n").unwrap();
     assert!(other != "123" && listed.out.contains(&format!("\n  {other}  ")), "{}", listed.out);
     assert_eq!((listed.err.as_str(), stage.holds().len()), ("", before));

@@ -203,7 +203,7 @@ fn family_wall(large: (u32, u32), small: (u32, u32), families: &[usize], effects
         wall.questions.push(Asked { share: 0.4 - nth as f64 * 0.07, said, question, remark });
     }
     wall.answer = Some("Two questions decide 88 % of what order does here.".to_owned());
-    wall.notes = vec!["Keep one by its code.".to_owned(), "Another note. ".repeat(20)];
+    wall.notes = vec!["Save one as a chain file by its code.".to_owned(), "Another note. ".repeat(20)];
     wall
 }
 

@@ -392,7 +392,7 @@ fn an_exported_wall_is_that_of_its_own_moment_and_of_all_that_is_remembered_then
         assert!(written == expected.drawn().unwrap(), "another wall was written than with: {said}");
         fs::remove_file(&path).unwrap();
     };
-    check(None, "Keep one by its code: save this first; then the wall says the command.");
+    check(None, "To save one as a chain file by its code, save this first; then the wall says the command.");
     // Once a file holds it, the command that keeps an order is on the wall, and is right.
     let file = folder.path().join("the quay.toml");
     window.state_mut().act(Action::Write(Saving::Work, file.clone()));
@@ -403,7 +403,7 @@ fn an_exported_wall_is_that_of_its_own_moment_and_of_all_that_is_remembered_then
     let words = format!("'{}' --scope bundle:picture", file.display());
     let code = explored.orders.code(shown.iter().copied().find(|&class| class != 0).unwrap());
     let command = format!("underover orders {words} --keep {code} --as NAME.toml");
-    check(Some(&words), &format!("Keep one by its code: {command}"));
+    check(Some(&words), &format!("Save one as a chain file by its code: {command}"));
 }
 
 #[test]

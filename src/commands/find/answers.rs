@@ -250,7 +250,7 @@ impl<'a> Answers<'a> {
     pub(super) fn keep(&self, nth: usize, output: &Output) -> anyhow::Result<()> {
         let Some(found) = self.found.get(nth - 1) else {
             anyhow::bail!(
-                "--keep {nth}: {} that look unlike each other were found, and nothing is kept; name one of them, or tell more apart with a smaller --look-mean and --look-p95",
+                "--keep {nth}: {} that look unlike each other were found, and nothing is saved; name one of them, or tell more apart with a smaller --look-mean and --look-p95",
                 self.found.len()
             );
         };

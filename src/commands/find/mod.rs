@@ -274,7 +274,7 @@ impl Find {
         if !self.json.as_deref().is_some_and(is_standard_output) {
             say(&answers.text())?;
             if self.keep.is_none() && !answers.found.is_empty() {
-                say("Keep one: the same words, with --keep 1 --as NAME.toml.\n")?;
+                say("Save one as a chain file: the same words, with --keep 1 --as NAME.toml.\n")?;
             }
         }
         if let Some(out) = &self.out {
