@@ -3,6 +3,8 @@
 use std::fmt;
 use std::str::FromStr;
 
+use serde::{Serialize, Serializer};
+
 use super::colour::Colour;
 use super::place::listed;
 use super::words::words;
@@ -66,6 +68,12 @@ impl ColourCode {
             Self::Named(named) => named.colour(),
             Self::Free(colour) => colour,
         }
+    }
+}
+
+impl Serialize for ColourCode {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
     }
 }
 

@@ -85,7 +85,8 @@ fn in_words(map: &Map) -> String {
         for control in played {
             let key = control.key.as_ref().map(|key| format!("key {key}"));
             let played: Vec<String> = [key, control.midi.clone()].into_iter().flatten().collect();
-            text += &format!("  {} ({})  {}\n", control.name, control.kind, played.join(", "));
+            let colour = control.colour.map_or_else(String::new, |colour| format!(", {colour}"));
+            text += &format!("  {} ({}{colour})  {}\n", control.name, control.kind, played.join(", "));
             if let Some(cue) = &control.cue {
                 text += &format!("      {cue}\n");
             }

@@ -9,6 +9,7 @@ use thiserror::Error;
 
 use super::markup::escaped;
 use super::text::FONTS;
+use crate::base::coding::ColourCode;
 
 /// The typefaces of a drawing: the first that the reader's system has.
 pub(crate) const FACES: &str = "Ubuntu, 'Noto Sans', 'DejaVu Sans', Helvetica, Arial, sans-serif";
@@ -53,6 +54,14 @@ impl Drawing {
     }
 
     /// A rectangle.
+    /// The stripe of what a person gave a colour, so high, with its top left corner here; its name stands beside it.
+    pub(crate) fn stripe(&mut self, at: [f64; 2], height: f64, colour: Option<ColourCode>) {
+        if let Some(colour) = colour {
+            let style = format!("fill=\"{}\" stroke=\"#808080\" stroke-width=\"0.1\"", colour.colour());
+            self.frame(at, [1.6, height], 0.3, &style);
+        }
+    }
+
     pub(crate) fn frame(&mut self, at: [f64; 2], size: [f64; 2], radius: f64, style: &str) {
         let _ = writeln!(
             self.body,

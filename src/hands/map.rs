@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::base::coding::ColourCode;
 use crate::show::automation::{Automation, Fired};
 use crate::show::chain::labels;
 use crate::show::clash::clashes;
@@ -30,6 +31,9 @@ pub struct Map {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct MapControl {
     pub name: String,
+    /// The colour by which the person tells it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub colour: Option<ColourCode>,
     /// `left` or `right`.
     pub hand: &'static str,
     /// `momentary`, `latching` or `continuous`.
@@ -157,6 +161,7 @@ fn map_control(show: &Show, control: &Control) -> MapControl {
     });
     MapControl {
         name: control.name.clone(),
+        colour: control.colour,
         hand: control.hand.name(),
         kind: control.kind.name(),
         key: control.key.map(|key| key.to_string()),

@@ -89,6 +89,7 @@ fn header(page: &mut Drawing, map: &Map) -> f64 {
 
 /// One control: what plays it, then what it does. The y under it.
 fn card(page: &mut Drawing, [left, top]: [f64; 2], control: &MapControl, colour: &str) -> f64 {
+    page.stripe([left - 2.8, top], KEY, control.colour);
     key(page, [left, top], control, colour);
     let (x, width) = (left + INDENT, COLUMN - INDENT);
     let quiet = format!("fill=\"{QUIET}\"");

@@ -23,7 +23,7 @@ fn text_gives_every_effect_in_order_with_its_settings_and_what_may_be_swapped() 
     assert!(at("bundle:picture") < at("1. tint\n       Colour #ffa347"));
     assert!(at("2. flash-gate") < at("3. edge-find") && at("4. channel-offset") < at("5. mirror"));
     assert!(at("May change places freely (proved):") < at("tint / mirror"));
-    assert!(at("Keep this order:") < at("global"));
+    assert!(at("In this order only:") < at("global"));
     assert!(text.contains("does not show now"), "{text}");
 }
 
@@ -88,7 +88,7 @@ fn a_gate_that_is_shut_at_the_beat_gives_no_leave_to_swap_it_at_every_beat() {
         let text = fs::read_to_string(&out).unwrap();
         let (free, rest) = text.split_once("May change places freely (proved):").unwrap();
         assert!(!free.contains(" / "), "{text}");
-        let (free, kept) = rest.split_once("Keep this order:").unwrap();
+        let (free, kept) = rest.split_once("In this order only:").unwrap();
         // What holds with the gate open holds with it shut; what holds with it shut does not the other way round.
         assert!(free.contains("flash-gate / mirror\n"), "at {at}: {text}");
         assert!(free.contains("edge-find / blackout\n"), "its strength is 0 at every beat: {text}");
@@ -150,9 +150,64 @@ fn nobody_is_asked_to_keep_an_order_that_hardly_shows() {
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     let text = fs::read_to_string(&out).unwrap();
     let at = |words: &str| text.find(words).unwrap_or_else(|| panic!("no {words} in {text}"));
-    let (hardly, keep) = (at("Changing places hardly shows here:"), at("Keep this order:"));
+    let (hardly, keep) = (at("Changing places hardly shows here:"), at("In this order only:"));
     let faint = at("tint / edge-find (hardly shows");
     assert!(hardly < faint && faint < keep, "{text}");
     assert!(keep < at("mirror / channel-offset (differs by "), "{text}");
     assert!(!text.contains("differs by 0.0") && !text.contains("differs by less"), "{text}");
+}
+
+const COLOURED: &str = "\
+format = \"underover/show/1\"
+name = \"Coloured\"
+frame = { width = 32, height = 18 }
+tempo_bpm = 120.0
+
+[[control]]
+name = \"horn\"
+hand = \"left\"
+kind = \"latching\"
+key = \"H\"
+colour = \"#0a0b0c\"
+
+[[bundle]]
+name = \"picture\"
+colour = \"orange\"
+[[bundle.effect]]
+use = \"invert\"
+[[bundle.effect]]
+use = \"mirror\"
+[[bundle.level]]
+name = \"sea\"
+[[bundle.level.clip]]
+name = \"waves\"
+footage = \"generated:waves\"
+";
+
+/// Orange of Okabe and Ito is #e69f00 (Okabe and Ito 2008); the other is written in the file.
+#[test]
+fn what_a_person_gave_a_colour_has_a_stripe_beside_its_name_on_sheets_maps_and_reports() {
+    let folder = tempfile::tempdir().unwrap();
+    let show = folder.path().join("coloured.toml");
+    fs::write(&show, COLOURED).unwrap();
+    let written = |words: &[&str], name: &str| {
+        let out = folder.path().join(name);
+        let mut program = Command::new(env!("CARGO_BIN_EXE_underover"));
+        let output = program.args(words).arg(&show).arg("--out").arg(&out).output().unwrap();
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        (fs::read_to_string(&out).unwrap(), String::from_utf8_lossy(&output.stdout).into_owned())
+    };
+    let (sheet, _) = written(&["sheet"], "sheet.svg");
+    let stripe = sheet.find("fill=\"#e69f00\"").expect("a stripe");
+    assert!(sheet[stripe..].find("bundle:picture").is_some_and(|apart| apart < 300), "{sheet}");
+    let (text, _) = written(&["sheet"], "sheet.txt");
+    assert!(text.contains("\nbundle:picture, orange\n"), "{text}");
+    let (map, said) = written(&["hands"], "map.svg");
+    assert!(map.contains("fill=\"#0a0b0c\""), "{map}");
+    assert!(said.contains("horn (latching, #0a0b0c)"), "{said}");
+    let (page, _) = written(&["report"], "report.html");
+    assert!(page.contains("style=\"background:#e69f00\"></span>bundle:picture"), "{page}");
+    // What has none has none.
+    fs::write(&show, COLOURED.replace("colour = \"orange\"\n", "")).unwrap();
+    assert!(!written(&["sheet", "--replace"], "sheet.svg").0.contains("#e69f00"));
 }

@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use super::inline;
+use crate::base::coding::ColourCode;
 
 /// Rows of a table that is kept on one printed page.
 const SHORT: usize = 8;
@@ -21,6 +22,7 @@ pub struct Cell {
     sign: Option<(String, Tone)>,
     words: String,
     is_number: bool,
+    stripe: Option<ColourCode>,
 }
 
 /// What a sign's colour helps to see; the sign and the words say it alone.
@@ -36,12 +38,18 @@ pub enum Tone {
 
 impl Cell {
     pub fn text(words: &str) -> Self {
-        Self { sign: None, words: words.to_owned(), is_number: false }
+        Self { sign: None, words: words.to_owned(), is_number: false, stripe: None }
     }
 
     /// A number, set so that its column lines up.
     pub fn number(number: &str) -> Self {
         Self { is_number: true, ..Self::text(number) }
+    }
+
+    /// The same after the stripe of what a person gave a colour.
+    #[must_use]
+    pub fn striped(self, stripe: Option<ColourCode>) -> Self {
+        Self { stripe, ..self }
     }
 
     /// Words after a sign of one or two characters.
@@ -98,6 +106,10 @@ impl Table {
                 let (open, close) = if column == 0 { ("th scope=\"row\"", "th") } else { ("td", "td") };
                 let class = if cell.is_number { " class=\"number\"" } else { "" };
                 let _ = write!(html, "<{open}{class}>");
+                if let Some(stripe) = cell.stripe {
+                    let colour = stripe.colour();
+                    let _ = write!(html, "<span class=\"stripe\" style=\"background:{colour}\"></span>");
+                }
                 let words = inline(&cell.words);
                 match &cell.sign {
                     Some((sign, tone)) => {

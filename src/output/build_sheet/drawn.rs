@@ -96,6 +96,7 @@ fn drawn(sheet: &BuildSheet, page: &Drawing, scale: f64) -> String {
 
 fn steps(page: &mut Drawing, top: f64, scope: &ScopeSteps, setting: Setting) -> Result<f64, ImageError> {
     page.line([MARGIN, top], [WIDTH - MARGIN, top], 0.5, INK);
+    page.stripe([MARGIN - 2.8, top + 1.4], 5.0, scope.colour);
     page.text([MARGIN, top + 5.2], 4.2, "font-weight=\"700\"", &scope.place);
     let mut y = top + 8.0;
     for (row, side_by_side) in scope.steps.chunks(setting.columns).enumerate() {

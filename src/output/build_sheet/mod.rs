@@ -10,6 +10,7 @@ use image::RgbaImage;
 use thiserror::Error;
 
 use super::report::smaller;
+use crate::base::coding::ColourCode;
 use crate::base::doing::{doing, doing_counted};
 use crate::base::shown::shown;
 use crate::beat::{FrameRate, Moment};
@@ -86,6 +87,8 @@ pub struct BuildSheet {
 pub struct ScopeSteps {
     /// The scope's address, or the footage under a lone chain.
     pub place: String,
+    /// The colour by which the person tells the scope.
+    pub colour: Option<ColourCode>,
     /// First applied first.
     pub steps: Vec<BuildStep>,
     /// Pairs of it that may change places, and those that must not.
@@ -136,7 +139,7 @@ impl Asks {
     pub const HEADINGS: [(Self, &'static str); 3] = [
         (Self::Nothing, "May change places freely (proved)"),
         (Self::Little, "Changing places hardly shows here"),
-        (Self::Order, "Keep this order"),
+        (Self::Order, "In this order only"),
     ];
 }
 
@@ -155,11 +158,12 @@ impl BuildSheet {
         for scope in show.scopes().into_iter().filter(|&scope| !show.chain(scope).is_empty()) {
             let place = show.address(scope);
             let _doing = doing(format!("reading what lies under {place}"));
-            scopes.push(if show.shows(scope) {
+            let steps = if show.shows(scope) {
                 ScopeSteps::of(renderer, &Path::of_scope(show, scope, moment, shelf)?, place)?
             } else {
                 ScopeSteps::unseen(show.chain(scope), format!("{place} (does not show now)"))
-            });
+            };
+            scopes.push(ScopeSteps { colour: show.colour(scope), ..steps });
         }
         let facts = facts(Some(show.tempo_bpm), &moment, show.rate);
         Ok(Self { name: show.name.clone(), facts, scopes })
@@ -235,7 +239,7 @@ impl ScopeSteps {
     /// The steps of a chain of which nothing shows.
     pub fn unseen(chain: &[EffectUse], place: String) -> Self {
         let steps = chain.iter().zip(labels(chain)).map(|(used, effect)| step(used, effect)).collect();
-        Self { place, steps, pairs: Vec::new() }
+        Self { place, colour: None, steps, pairs: Vec::new() }
     }
 }
 
@@ -361,7 +365,8 @@ impl BuildSheet {
         let mut text = format!("{}\n{}\n", self.name, self.facts);
         text += "Build from the top: the first effect is under all others of its scope.\n";
         for scope in &self.scopes {
-            text += &format!("\n{}\n", scope.place);
+            let colour = scope.colour.map_or_else(String::new, |colour| format!(", {colour}"));
+            text += &format!("\n{}{colour}\n", scope.place);
             for (number, step) in (1..).zip(&scope.steps) {
                 text += &format!("  {number}. {}\n", step.effect);
                 for setting in &step.settings {

@@ -153,7 +153,10 @@ fn opening(body: &mut Body, report: &Report) {
                     }
                 })
                 .collect();
-            placed.row([Cell::text(&show.address(scope)), Cell::text(&each.join("; then "))]);
+            placed.row([
+                Cell::text(&show.address(scope)).striped(show.colour(scope)),
+                Cell::text(&each.join("; then ")),
+            ]);
             rows += 1;
         }
         if rows > 0 {

@@ -21,6 +21,7 @@ use crate::window::theme::palette;
 use crate::window::widgets::colour::colour_button;
 use crate::window::widgets::fields::{NumberField, colour_field, is_pressed_twice, numbers_of};
 use crate::window::widgets::mix::mix_controls;
+use crate::window::widgets::parts::{STRIPE, stripe};
 use crate::window::widgets::reach::part;
 use crate::window::widgets::short::short_label;
 use crate::window::widgets::values::slider;
@@ -286,7 +287,13 @@ fn fine_steps(ui: &mut Ui, label: &str, step: f64) -> Option<f64> {
 
 fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
     let show = scene.work.show().clone();
-    short_label(ui, &scene.address(scope), TextStyle::Heading, palette(ui.ctx()).plain);
+    ui.horizontal(|ui| {
+        if show.colour(scope).is_some() {
+            let (place, _) = ui.allocate_exact_size(vec2(STRIPE, 18.0), Sense::hover());
+            stripe(ui.painter(), place, show.colour(scope));
+        }
+        short_label(ui, &scene.address(scope), TextStyle::Heading, palette(ui.ctx()).plain);
+    });
     if scope != Scope::Global && ui.button("Rename").on_hover_text(Command::RenameScope.key()).clicked() {
         scene.act(Action::Ask(Dialog::Rename(Named::Scope(scope))));
     }
