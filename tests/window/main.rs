@@ -17,6 +17,7 @@ mod lessons;
 mod library;
 mod names;
 mod orders;
+mod path;
 mod pieces;
 mod reach;
 mod several;

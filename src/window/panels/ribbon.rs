@@ -8,7 +8,7 @@ use crate::show::chain::one_after_another;
 use crate::show::{ClipPlace, Scope};
 use crate::window::action::{Action, Dialog};
 use crate::window::keys::Command;
-use crate::window::pictures::{Stage, Urgency};
+use crate::window::pictures::Stage;
 use crate::window::scene::Scene;
 use crate::window::showing::Shown;
 use crate::window::theme::{CORNER, Palette, paint_chip, palette};
@@ -16,7 +16,8 @@ use crate::window::widgets::carried::{carried_effect, drop_places};
 use crate::window::widgets::mix::mix_controls;
 use crate::window::widgets::parts::{add_menu, menu, stripe};
 use crate::window::widgets::reach::{part, stop};
-use crate::window::widgets::{announce, cut_text, font, labels, name, paint_focus, paint_picture, texels};
+use crate::window::widgets::stage::paint_stage;
+use crate::window::widgets::{announce, cut_text, font, labels, name, paint_focus};
 
 /// The least and the greatest width of a card's picture, in points; between them the path fits its room.
 const CARD: [f32; 2] = [72.0, 122.0];
@@ -115,7 +116,7 @@ fn card(
     announce(&response, name, Some(is_shown));
     let picture = Rect::from_min_size(rect.min + vec2(0.0, HEADING), vec2(width, PICTURE));
     // Known by what stands under it, so that no other picture ever stands over these words.
-    paint_stage(ui, scene, response.id.with(name), picture, scope, stage);
+    paint_stage(ui, scene, (response.id.with(name), &response), picture, (scope, stage));
     let colour = if is_shown { palette.accent } else { palette.line };
     outline(ui, picture, colour, is_shown);
     let words = cut_text(ui, caption, 12.0, palette.plain, width);
@@ -123,20 +124,6 @@ fn card(
     ui.painter().galley(at, words, palette.plain);
     paint_focus(ui, &response, picture);
     response
-}
-
-fn paint_stage(ui: &Ui, scene: &mut Scene<'_>, place: Id, rect: Rect, scope: Scope, stage: &Stage) {
-    let moment = scene.moment;
-    let show = scene.seen_at_rest.clone();
-    // As large as fills the card, the sides cut off.
-    let aspect = moment.frame.width as f32 / moment.frame.height as f32;
-    let whole = Vec2::new(rect.width().max(rect.height() * aspect), rect.height().max(rect.width() / aspect));
-    let size = texels(ui, whole, moment.frame);
-    let wanted = scene.pictures.wanted(&show, scope, moment, stage);
-    let placed = wanted.and_then(|wanted| scene.pictures.place(place, &wanted, size, false, Urgency::Path));
-    let Some(placed) = placed else { return paint_picture(ui, rect, None) };
-    let uv = Rect::from_center_size(pos2(0.5, 0.5), rect.size() / whole);
-    ui.painter().image(placed.texture, rect, uv, egui::Color32::WHITE);
 }
 
 fn outline(ui: &Ui, rect: Rect, colour: egui::Color32, is_strong: bool) {
@@ -310,7 +297,7 @@ fn effect_card(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, label
     let under =
         one_after_another(labels(&scene.show().chain(spot.scope)[..=spot.at]).iter().map(String::as_str));
     let place = Id::unique(("picture after", scene.show().address(spot.scope), under));
-    paint_stage(ui, scene, place, picture, spot.scope, &Stage::After(order));
+    paint_stage(ui, scene, (place, &response), picture, (spot.scope, &Stage::After(order)));
     let is_dragged = !scene.view.drags_copies
         && scene
             .view
@@ -517,7 +504,7 @@ fn joint(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
         Scope::Level(b, _) => Scope::Bundle(b),
         _ => Scope::Global,
     };
-    paint_stage(ui, scene, response.id, area, onward, &Stage::After(Vec::new()));
+    paint_stage(ui, scene, (response.id, &response), area, (onward, &Stage::After(Vec::new())));
     outline(ui, area, if response.hovered() { palette.quiet } else { palette.line }, false);
     let colour = if response.hovered() { palette.bright } else { palette.plain };
     // Two sheets, one laid over the other.

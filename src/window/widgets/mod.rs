@@ -11,13 +11,14 @@ pub(super) mod parts;
 pub(super) mod reach;
 pub(super) mod rows;
 pub(super) mod short;
+pub(super) mod stage;
 pub(super) mod text;
 pub(super) mod transport;
 pub(super) mod values;
 
 use egui::{
-    Color32, FontFamily, FontId, Id, Rect, Response, Role, Sense, Stroke, StrokeKind, Ui, Vec2, WidgetInfo,
-    pos2, vec2,
+    Color32, FontFamily, FontId, Id, Rect, Response, Role, ScrollArea, Sense, Stroke, StrokeKind, Ui,
+    UiBuilder, Vec2, WidgetInfo, pos2, vec2,
 };
 
 use self::short::short_text;
@@ -100,6 +101,12 @@ pub fn sign_button(ui: &mut Ui, sign: &str, name: &str, hint: &str) -> Response 
     let response = ui.add(egui::Button::new(sign).small());
     announce(&response, name, None);
     response.on_hover_text(hint)
+}
+
+/// What is scrolled, told as such to those who listen.
+pub fn scrolled<R>(ui: &mut Ui, area: ScrollArea, add: impl FnOnce(&mut Ui) -> R) -> R {
+    let told = || UiBuilder::new().accessibility_role(Role::ScrollView);
+    area.show(ui, |ui| ui.scope_builder(told(), add).inner).inner
 }
 
 /// How far something has come, from 0 to 1.
