@@ -70,7 +70,8 @@ impl Offscreen {
     fn frame_then(&mut self, events: Vec<egui::Event>, painted: impl FnOnce(&Gpu)) -> Next {
         let began = Instant::now();
         let time = self.stepped.unwrap_or_else(|| self.began.elapsed().as_secs_f64());
-        let size = vec2(self.size.width as f32, self.size.height as f32);
+        // As a display gives it: larger text leaves fewer points.
+        let size = vec2(self.size.width as f32, self.size.height as f32) / self.ctx.zoom_factor();
         let input = egui::RawInput {
             screen_rect: Some(Rect::from_min_size(Pos2::ZERO, size)),
             time: Some(time),

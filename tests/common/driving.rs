@@ -165,3 +165,36 @@ pub fn labels(window: &Window) -> Vec<String> {
 pub fn label_with(window: &Window, part: &str) -> Option<String> {
     labels(window).into_iter().find(|label| label.contains(part))
 }
+
+/// The longest name that a file may hold.
+const LONGEST: usize = 80;
+
+/// A name as long as a file may hold, with an end of its own.
+pub fn long(what: &str) -> String {
+    let mut name = format!("{what} of the night ferry, ");
+    while name.chars().count() < LONGEST {
+        name.push_str("harbour lights ");
+    }
+    name.chars().take(LONGEST - 1).chain(['X']).collect()
+}
+
+/// The demo on a frame, with every name as long as there can be.
+pub fn long_named(frame: &str) -> Work {
+    let mut show = (**work("night-ferry").show()).clone();
+    show.frame = frame.parse().unwrap();
+    show.name = long("show");
+    show.about = long("about").repeat(4);
+    for (b, bundle) in show.bundles.iter_mut().enumerate() {
+        bundle.name = long(&format!("{b} bundle"));
+        for (l, level) in bundle.levels.iter_mut().enumerate() {
+            level.name = long(&format!("{l} level"));
+            for (c, clip) in level.clips.iter_mut().enumerate() {
+                clip.name = long(&format!("{c} clip"));
+            }
+        }
+        for (e, used) in bundle.chain.iter_mut().enumerate() {
+            used.name = Some(long(&format!("{e} effect")));
+        }
+    }
+    Work::new(underover::files::Document::Show(show), None)
+}

@@ -3,7 +3,8 @@
 use crate::driving::*;
 use egui::{Key, Modifiers, Rect, vec2};
 use egui_kittest::kittest::Queryable as _;
-use underover::edit::{Edit, Named};
+use underover::edit::{Edit, Named, StructureEdit};
+use underover::show::Scope;
 use underover::window::Action;
 
 const CONTROLS: [&str; 12] = [
@@ -70,4 +71,19 @@ fn the_beat_is_seen_as_a_dot_and_a_number_and_played_tapped_and_looped_from_the_
     write(&mut window, "120");
     key(&mut window, Modifiers::NONE, Key::Enter);
     assert_eq!(show(&window).tempo_bpm, 120.0);
+}
+
+#[test]
+fn what_is_hidden_is_told_at_the_bottom_and_pressed_is_selected_in_the_structure() {
+    let mut window = window(desk(work("night-ferry"), None));
+    assert_eq!(label_with(&window, "hidden"), None);
+    for what in [Scope::Bundle(1), Scope::Level(0, 0)] {
+        let hide = StructureEdit::Hide { what, hidden: true };
+        window.state_mut().act(Action::Edit(Edit::Structure(hide)));
+    }
+    window.state_mut().act(Action::ShowStructure(false));
+    window.run();
+    press(&mut window, "2 parts hidden");
+    assert!(show(&window).is_hidden(window.state().view().scope));
+    assert!(!window.state().view().preferences.hides_structure);
 }

@@ -5,17 +5,17 @@
 use crate::driving::*;
 use egui::accesskit::{Action as Can, Role};
 use egui::{Rect, vec2};
-use egui_kittest::kittest::NodeT as _;
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use egui_kittest::{Harness, Node};
-use underover::edit::{Edit, Named, Spot, Work};
-use underover::files::Document;
+use underover::edit::{Edit, Named, Spot};
 use underover::show::{ClipPlace, Scope};
 use underover::window::{Action, Dialog, Pin, Saving, Shown, Tab, ThemeChoice, dress};
 
-/// The longest name that a file may hold.
-const LONGEST: usize = 80;
 /// Points by which two things may touch, and by which one may stand out of its region.
 const TOLERANCE: f32 = 1.5;
+
+/// Room round the contents of a dialog, in points.
+const RIM: f32 = 6.0;
 
 /// A thing that is drawn: what it is to those who listen, where it stands, and in which region.
 struct Drawn {
@@ -23,6 +23,8 @@ struct Drawn {
     rect: Rect,
     region: Option<String>,
     is_pressed: bool,
+    /// Whether it is scrolled: what is further up or down is cut off.
+    scrolls: bool,
 }
 
 /// Where a thing stands, in points; nowhere where it was not said.
@@ -33,20 +35,30 @@ fn rect_of(node: &Node<'_>) -> Rect {
     }
 }
 
+/// What a dialog is called, as a region of its own.
+const DIALOG: &str = "dialog";
+
 /// Everything that is drawn and holds nothing more that is.
 fn drawn(root: Node<'_>) -> Vec<Drawn> {
     let mut found = Vec::new();
-    let mut open = vec![(root, None::<String>)];
-    while let Some((node, region)) = open.pop() {
+    let mut open = vec![(root, None::<String>, false)];
+    while let Some((node, region, scrolls)) = open.pop() {
         let inner = node.accesskit_node();
         let (role, label) = (inner.role(), inner.label().unwrap_or_default());
-        let region = if role == Role::Region { Some(label.clone()) } else { region };
+        let region = match role {
+            Role::Region => Some(label.clone()),
+            Role::Dialog | Role::AlertDialog => Some(DIALOG.to_owned()),
+            _ => region,
+        };
         let is_leaf = !matches!(
             role,
             Role::Region
+                | Role::Dialog
+                | Role::AlertDialog
                 | Role::ScrollView
                 | Role::ScrollBar
                 | Role::GenericContainer
+                | Role::Group
                 | Role::Unknown
                 | Role::Window
         );
@@ -57,9 +69,10 @@ fn drawn(root: Node<'_>) -> Vec<Drawn> {
             let said: String = inner.label().or(inner.value()).unwrap_or_default().chars().take(44).collect();
             let said = format!("{role:?} {said:?}");
             let is_pressed = inner.data().supports_action(Can::Click);
-            found.push(Drawn { said, rect, region: region.clone(), is_pressed });
+            found.push(Drawn { said, rect, region: region.clone(), is_pressed, scrolls });
         }
-        open.extend(node.children().map(|child| (child, region.clone())));
+        let scrolls = scrolls || role == Role::ScrollView;
+        open.extend(node.children().map(|child| (child, region.clone(), scrolls)));
     }
     found
 }
@@ -75,7 +88,7 @@ fn faults(drawn: &[Drawn], regions: &[(&str, Rect)]) -> Vec<String> {
             // The path is scrolled to the side; elsewhere only what is further down is.
             let is_beside = one.rect.left() < whole.left() || one.rect.right() > whole.right();
             let is_below = one.rect.top() < whole.top() || one.rect.bottom() > whole.bottom();
-            let scrolls_down = matches!(*name, "settings" | "beside" | "structure");
+            let scrolls_down = matches!(*name, "settings" | "beside" | "structure") || one.scrolls;
             if (is_beside && *name != "path") || (is_below && !scrolls_down) {
                 faults.push(format!("{} at {} leaves {name} {region}", one.said, one.rect));
             }
@@ -92,7 +105,8 @@ fn faults(drawn: &[Drawn], regions: &[(&str, Rect)]) -> Vec<String> {
                 let breaks = |one: &Drawn| one.said.starts_with("Label") && one.rect.height() > 30.0;
                 let called = |one: &Drawn| one.said.split_once(' ').map(|(_, name)| name.to_owned());
                 let is_one = breaks(a) || breaks(b) || called(a) == called(b);
-                if is_over && !is_one && !holds(a, b) && !holds(b, a) {
+                // Where one of two is cut off, they do not meet.
+                if is_over && a.scrolls == b.scrolls && !is_one && !holds(a, b) && !holds(b, a) {
                     faults.push(format!(
                         "in {name}: {} at {} lies over {} at {}",
                         a.said, a.rect, b.said, b.rect
@@ -104,42 +118,10 @@ fn faults(drawn: &[Drawn], regions: &[(&str, Rect)]) -> Vec<String> {
     faults
 }
 
-fn long(what: &str) -> String {
-    let mut name = format!("{what} of the night ferry, ");
-    while name.chars().count() < LONGEST {
-        name.push_str("harbour lights ");
-    }
-    name.chars().take(LONGEST - 1).chain(['X']).collect()
-}
-
-/// The demo, with every name as long as there can be.
-fn long_named() -> Work {
-    let mut show = (**work("night-ferry").show()).clone();
-    show.frame = "160x90".parse().unwrap();
-    show.name = long("show");
-    show.about = long("about").repeat(4);
-    for (b, bundle) in show.bundles.iter_mut().enumerate() {
-        bundle.name = long(&format!("{b} bundle"));
-        for (l, level) in bundle.levels.iter_mut().enumerate() {
-            level.name = long(&format!("{l} level"));
-            for (c, clip) in level.clips.iter_mut().enumerate() {
-                clip.name = long(&format!("{c} clip"));
-            }
-        }
-        for (e, used) in bundle.chain.iter_mut().enumerate() {
-            used.name = Some(long(&format!("{e} effect")));
-        }
-    }
-    Work::new(Document::Show(show), None)
-}
-
 fn check(window: &mut Window, what: &str, found: &mut Vec<String>) {
     window.run_steps(3);
     let drawn = drawn(window.root());
-    // The bar is asked for less than it holds in a narrow window.
-    let is_wide = window.ctx.content_rect().width() > 1200.0;
-    let regions = window.state().regions().iter().copied();
-    let regions: Vec<_> = regions.filter(|(name, _)| is_wide || *name != "bar").collect();
+    let regions = window.state().regions().to_vec();
     assert!(regions.len() >= 5, "{what}: {regions:?}");
     assert!(drawn.len() > 30, "{what}: only {} things are drawn", drawn.len());
     found.extend(faults(&drawn, &regions).into_iter().map(|fault| format!("{what}: {fault}")));
@@ -162,17 +144,28 @@ fn states() -> Vec<(String, Vec<Action>)> {
     states
 }
 
-fn walk([width, height]: [f32; 2], percent: u32, theme: ThemeChoice, found: &mut Vec<String>) {
-    let mut window = window_of(desk(long_named(), None), vec2(width, height));
+/// A window of so many pixels with text of so many per cent: what is larger leaves fewer points.
+fn window_with_text(size: [f32; 2], percent: u32, theme: ThemeChoice) -> Window {
+    let mut window = window_of(desk(long_named("160x90"), None), size.into());
     window.state_mut().act(Action::Theme(theme));
     window.state_mut().act(Action::TextSize(percent));
+    for _ in 0..4 {
+        window.run_steps(2);
+        let zoom = window.ctx.zoom_factor();
+        window.set_size(egui::Vec2::from(size) / zoom);
+    }
+    window.run_steps(2);
+    let pixels = window.ctx.content_rect().size() * window.ctx.zoom_factor();
+    assert!((pixels - egui::Vec2::from(size)).length() < 4.0, "{pixels}");
+    window
+}
+
+fn walk([width, height]: [f32; 2], percent: u32, theme: ThemeChoice, found: &mut Vec<String>) {
+    let mut window = window_with_text([width, height], percent, theme);
     let chain = show(&window).chain(PICTURE).iter().rev().cloned().collect();
     window.state_mut().act(Action::Pin(Pin { scope: PICTURE, chain }));
     until(&mut window, "the orders are known", |desk| desk.known().is_some());
-    // Library and lessons ask for more than a narrow column has.
-    let is_narrow = width < 1920.0;
-    let is_wide_one = |what: &str| ["tab library", "tab lessons"].contains(&what);
-    for (what, actions) in states().into_iter().filter(|(what, _)| !(is_narrow && is_wide_one(what))) {
+    for (what, actions) in states() {
         for action in [Action::Show(Shown::Output), Action::Tab(Tab::Orders)].into_iter().chain(actions) {
             window.state_mut().act(action);
         }
@@ -184,73 +177,130 @@ fn assert_none(found: &[String]) {
     assert!(found.is_empty(), "{} faults:\n{}", found.len(), found[..found.len().min(60)].join("\n"));
 }
 
-#[test]
-fn nothing_leaves_its_region_or_lies_over_another_in_a_small_window() {
+/// Sizes of windows, and in which theme each is looked at with text of the usual size; in the other one it is large.
+const SIZES: [([f32; 2], [ThemeChoice; 2]); 5] = [
+    ([1024.0, 640.0], [ThemeChoice::Dark, ThemeChoice::Light]),
+    ([1280.0, 800.0], [ThemeChoice::Light, ThemeChoice::Dark]),
+    ([1920.0, 1080.0], [ThemeChoice::Dark, ThemeChoice::Light]),
+    ([2560.0, 1440.0], [ThemeChoice::Light, ThemeChoice::Dark]),
+    ([3840.0, 2160.0], [ThemeChoice::Dark, ThemeChoice::Light]),
+];
+/// The largest text that is looked at, in per cent.
+const LARGE: u32 = 160;
+
+fn walk_all(sizes: &[([f32; 2], [ThemeChoice; 2])]) {
     let mut found = Vec::new();
-    for percent in [100, 160] {
-        walk([1024.0, 640.0], percent, ThemeChoice::Dark, &mut found);
-        walk([1280.0, 800.0], percent, ThemeChoice::Light, &mut found);
+    for &(size, themes) in sizes {
+        for (percent, theme) in [100, LARGE].into_iter().zip(themes) {
+            walk(size, percent, theme, &mut found);
+        }
     }
     assert_none(&found);
+}
+
+#[test]
+fn nothing_leaves_its_region_or_lies_over_another_in_a_small_window() {
+    walk_all(&SIZES[..2]);
 }
 
 #[test]
 fn nothing_leaves_its_region_or_lies_over_another_in_a_large_window() {
+    walk_all(&SIZES[2..]);
+}
+
+/// Every dialog that a person can open on the long named show.
+fn dialogs() -> Vec<Dialog> {
+    let spot = Spot { scope: PICTURE, at: 1 };
+    let place = ClipPlace { bundle: 0, level: 0, clip: 0 };
+    let path = std::path::PathBuf::from(format!("/harbour/{}.toml", long("file")));
+    let savings =
+        [Saving::Work, Saving::Picture, Saving::Wall, Saving::Chain, Saving::BuildSheet, Saving::Report];
+    [
+        Dialog::Open,
+        Dialog::Losing(Box::new(Action::Quit)),
+        Dialog::Report { title: long("title"), text: long("text").repeat(6) },
+        Dialog::Add(spot),
+        Dialog::Rename(Named::Effect(spot)),
+        Dialog::Rename(Named::Show),
+        Dialog::Rename(Named::Scope(Scope::Clip(0, 0, 0))),
+        Dialog::Footage(place),
+        Dialog::AddFile(Scope::Bundle(0)),
+        Dialog::LevelOrders(0),
+        Dialog::Dropped(vec![path.clone()]),
+        Dialog::Changed(path),
+        Dialog::Condition,
+        Dialog::Flashes,
+        Dialog::Keys,
+        Dialog::Commands,
+        Dialog::Steps,
+    ]
+    .into_iter()
+    .chain(savings.map(Dialog::Save))
+    .collect()
+}
+
+#[test]
+fn no_dialog_leaves_the_window_and_nothing_in_it_lies_over_another() {
     let mut found = Vec::new();
-    for percent in [100, 160] {
-        walk([2560.0, 1440.0], percent, ThemeChoice::Light, &mut found);
-        walk([3840.0, 2160.0], percent, ThemeChoice::Dark, &mut found);
+    for &(size, themes) in &SIZES[..4] {
+        for (percent, theme) in [100, LARGE].into_iter().zip(themes) {
+            let mut window = window_with_text(size, percent, theme);
+            window.state_mut().act(Action::Edit(Edit::Rename { what: Named::Show, name: long("other") }));
+            for dialog in dialogs() {
+                let what = format!("{dialog:?}").chars().take(40).collect::<String>();
+                window.state_mut().act(Action::Ask(dialog));
+                window.run_steps(4);
+                let at = format!("{size:?} at {percent} %: {what}");
+                let drawn = drawn(window.root());
+                let on_it = drawn.iter().filter(|one| one.region.as_deref() == Some(DIALOG)).count();
+                assert!(on_it > 1, "{at} was not seen");
+                // Nothing on it leaves the window, less the rim that a dialog has.
+                let room = window.ctx.content_rect().shrink(RIM);
+                let faults = faults(&drawn, &[(DIALOG, room)]).into_iter();
+                found.extend(faults.map(|fault| format!("{at}: {fault}")));
+            }
+        }
     }
     assert_none(&found);
 }
 
 #[test]
-fn no_sheet_leaves_the_window() {
-    let spot = Spot { scope: PICTURE, at: 1 };
-    let place = ClipPlace { bundle: 0, level: 0, clip: 0 };
+fn no_menu_leaves_the_window() {
     let mut found = Vec::new();
-    for (size, percent) in [([1024.0, 640.0], 100), ([1024.0, 640.0], 160), ([1280.0, 800.0], 160)] {
-        let mut window = window_of(desk(long_named(), None), size.into());
-        window.state_mut().act(Action::TextSize(percent));
-        window.state_mut().act(Action::Edit(Edit::Rename { what: Named::Show, name: long("other") }));
-        for sheet in [
-            Dialog::Open,
-            Dialog::Save(Saving::Work),
-            Dialog::Losing(Box::new(Action::Quit)),
-            Dialog::Report { title: long("title"), text: long("text").repeat(6) },
-            Dialog::Add(spot),
-            Dialog::Rename(Named::Effect(spot)),
-            Dialog::Rename(Named::Scope(Scope::Clip(0, 0, 0))),
-            Dialog::Footage(place),
-            Dialog::Condition,
-            Dialog::Flashes,
-            Dialog::Steps,
-        ] {
-            let what = format!("{sheet:?}").chars().take(40).collect::<String>();
-            window.state_mut().act(Action::Ask(sheet));
-            window.run_steps(4);
-            let room = window.ctx.content_rect().expand(TOLERANCE);
-            let mut open: Vec<(Node<'_>, bool)> = vec![(window.root(), false)];
-            let mut count = 0;
-            while let Some((node, is_in_sheet)) = open.pop() {
-                let role = node.accesskit_node().role();
-                let is_sheet = matches!(role, Role::Dialog | Role::AlertDialog);
-                let rect = rect_of(&node);
-                // What is further down in a list is scrolled to.
-                let is_beside = rect.left() < room.left() || rect.right() > room.right();
-                if rect.is_positive() && rect.is_finite() && (is_sheet || is_in_sheet) {
-                    count += 1;
-                    if is_beside || (is_sheet && !room.contains_rect(rect)) {
-                        let said = node.accesskit_node().label().unwrap_or_default();
-                        found.push(format!("{size:?} at {percent} %: {what}: {role:?} {said:?} at {rect}"));
-                    }
-                }
-                open.extend(node.children().map(|child| (child, is_sheet || is_in_sheet)));
+    for &(size, themes) in &SIZES[..2] {
+        for (percent, theme) in [100, LARGE].into_iter().zip(themes) {
+            let mut window = window_with_text(size, percent, theme);
+            for menu in ["File", "Edit", "View", "Beat", "Add to the structure"] {
+                let before: Vec<Rect> = drawn_anywhere(window.root());
+                window.get_by_role_and_label(Role::Button, menu).click();
+                window.run_steps(4);
+                let room = window.ctx.content_rect().expand(TOLERANCE);
+                let now: Vec<Rect> =
+                    drawn_anywhere(window.root()).into_iter().filter(|rect| !before.contains(rect)).collect();
+                assert!(now.len() > 2, "{menu} did not open: {now:?}");
+                let out = now.iter().filter(|rect| !room.contains_rect(**rect));
+                found.extend(out.map(|rect| format!("{size:?} at {percent} %: {menu}: {rect}")));
+                window.key_press(egui::Key::Escape);
+                window.run_steps(4);
             }
-            assert!(count > 1, "{what} was not seen");
         }
     }
     assert_none(&found);
+}
+
+/// Where anything that can be pressed stands.
+fn drawn_anywhere(root: Node<'_>) -> Vec<Rect> {
+    let mut found = Vec::new();
+    let mut open = vec![root];
+    while let Some(node) = open.pop() {
+        let rect = rect_of(&node);
+        if node.accesskit_node().data().supports_action(Can::Click) && rect.is_positive() && rect.is_finite()
+        {
+            found.push(rect);
+        }
+        open.extend(node.children());
+    }
+    found
 }
 
 /// A region with faults planted: one button over another, and one out of its region.

@@ -8,6 +8,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+use crate::driving::{long_named, work};
 use image::codecs::jpeg::JpegEncoder;
 use image::imageops::{FilterType, crop_imm, resize};
 use image::{DynamicImage, RgbaImage};
@@ -123,7 +124,7 @@ fn folder() -> PathBuf {
 
 /// As it is kept: at half size, in JPEG.
 fn kept(picture: &RgbaImage) -> Vec<u8> {
-    let half = resize(picture, SIZE.width / 2, SIZE.height / 2, FilterType::Triangle);
+    let half = resize(picture, picture.width() / 2, picture.height() / 2, FilterType::Triangle);
     let mut bytes = Vec::new();
     let rgb = DynamicImage::ImageRgba8(half).into_rgb8();
     JpegEncoder::new_with_quality(&mut bytes, 88).encode_image(&rgb).expect("a JPEG");
@@ -146,27 +147,58 @@ fn apart(a: &RgbaImage, b: &RgbaImage) -> [f64; 2] {
     [mean(a, b), worst]
 }
 
+/// Keeps a picture under its name, or says how it is another than the one that is kept.
+fn looked_at(name: &str, now: &[u8]) -> Option<String> {
+    let file = folder().join(format!("{name}.jpg"));
+    if std::env::var_os(ACCEPT).is_some() {
+        fs::create_dir_all(folder()).expect("a folder");
+        fs::write(&file, now).expect("a file");
+        return None;
+    }
+    let seen = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("{name}.jpg"));
+    fs::write(&seen, now).expect("a file");
+    let read = |bytes: &[u8]| image::load_from_memory(bytes).expect("a picture").into_rgba8();
+    let Ok(before) = fs::read(&file) else { return Some(format!("{} is missing", file.display())) };
+    let [mean, worst] = apart(&read(&before), &read(now));
+    (mean > TOLERANCE[0] || worst > TOLERANCE[1]).then(|| {
+        format!(
+            "{name} is off by a mean CIEDE2000 of {mean:.2} ({worst:.2} in the worst part): look at {} beside {}",
+            seen.display(),
+            file.display()
+        )
+    })
+}
+
+/// Whether a picture of this name is asked for.
+fn is_asked(name: &str) -> bool {
+    let asked = std::env::var(PANELS).unwrap_or_default();
+    asked.is_empty() || asked.split(',').any(|one| one == name)
+}
+
 fn window() -> Offscreen {
     let catalogue = Catalogue::built_in().expect("the effects");
     // On a small frame: at the show's own a software adapter counts flashes for minutes after every change.
     let demo = Work::preset("night-ferry", &catalogue).expect("a show").expect("the demo");
     let show = Show { frame: Frame { width: 480, height: 270 }, ..Show::clone(demo.show()) };
     let work = Work::new(Document::Show(show), None);
+    opened(work, SIZE)
+}
+
+/// A window of this size on work, at rest.
+fn opened(work: Work, size: Frame) -> Offscreen {
+    let catalogue = Catalogue::built_in().expect("the effects");
     let gpu = Gpu::open(None).expect("an adapter");
-    let mut window = Offscreen::new(gpu, work, catalogue, SIZE).expect("a window");
+    let mut window = Offscreen::new(gpu, work, catalogue, size).expect("a window");
     assert!(window.settle(Duration::from_secs(300)).expect("a GPU"), "the window never came to rest");
     window
 }
 
 /// Every panel in one theme; gives what is wrong.
 fn compare_all(theme: &str, is_light: bool) -> Vec<String> {
-    let accepts = std::env::var_os(ACCEPT).is_some();
     let mut window = window();
     window.desk().act(Action::Theme(if is_light { ThemeChoice::Light } else { ThemeChoice::Dark }));
     let chain = window.desk().work().show().chain(PICTURE).clone();
     let mut wrong = Vec::new();
-    let asked = std::env::var(PANELS).unwrap_or_default();
-    let is_asked = |name: &str| asked.is_empty() || asked.split(',').any(|one| one == name);
     for (name, actions) in panels(&chain).into_iter().filter(|(name, _)| is_asked(name)) {
         for action in actions {
             window.desk().act(action);
@@ -186,27 +218,7 @@ fn compare_all(theme: &str, is_light: bool) -> Vec<String> {
         for action in steps.into_iter().chain(view) {
             window.desk().act(action);
         }
-        let file = folder().join(format!("{name}-{theme}.jpg"));
-        if accepts {
-            fs::create_dir_all(folder()).expect("a folder");
-            fs::write(&file, &now).expect("a file");
-            continue;
-        }
-        let seen = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("{name}-{theme}.jpg"));
-        fs::write(&seen, &now).expect("a file");
-        let read = |bytes: &[u8]| image::load_from_memory(bytes).expect("a picture").into_rgba8();
-        let Ok(before) = fs::read(&file) else {
-            wrong.push(format!("{} is missing", file.display()));
-            continue;
-        };
-        let [mean, worst] = apart(&read(&before), &read(&now));
-        if mean > TOLERANCE[0] || worst > TOLERANCE[1] {
-            wrong.push(format!(
-                "{name} in the {theme} theme is off by a mean CIEDE2000 of {mean:.2} ({worst:.2} in the worst part): look at {} beside {}",
-                seen.display(),
-                file.display()
-            ));
-        }
+        wrong.extend(looked_at(&format!("{name}-{theme}"), &now));
     }
     wrong
 }
@@ -220,6 +232,29 @@ fn every_panel_looks_as_it_did_in_both_themes() {
         "{}\nif this is how it should look, {ACCEPT}=1 cargo test --test window snapshots:: keeps it",
         wrong.join("\n")
     );
+}
+
+#[test]
+fn the_whole_window_looks_as_it_did_at_three_sizes_with_usual_names_and_the_longest() {
+    let landfall = Show { frame: Frame { width: 480, height: 270 }, ..Show::clone(work("landfall").show()) };
+    let works =
+        [("window", Work::new(Document::Show(landfall), None)), ("long-names", long_named("480x270"))];
+    let sizes = [[1024, 640], [1280, 800], [2560, 1440]];
+    let mut wrong = Vec::new();
+    for ((called, work), [width, height]) in works.iter().flat_map(|work| sizes.map(|size| (work, size))) {
+        let name = format!("{called}-{width}x{height}");
+        if !is_asked(&name) {
+            continue;
+        }
+        let mut window = opened(work.clone(), Frame { width, height });
+        for (theme, choice) in [("dark", ThemeChoice::Dark), ("light", ThemeChoice::Light)] {
+            window.desk().act(Action::Theme(choice));
+            assert!(window.settle(Duration::from_secs(300)).expect("a GPU"), "{name} never came to rest");
+            let now = kept(&window.picture().expect("a picture"));
+            wrong.extend(looked_at(&format!("{name}-{theme}"), &now));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
 #[test]

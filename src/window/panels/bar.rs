@@ -41,14 +41,16 @@ fn bar(ui: &mut Ui, scene: &mut Scene<'_>) {
             scene.act(Action::Ask(Dialog::Keys));
         }
         // Nothing is moved by how long a name is.
-        let width = (ui.available_width() - transport::WIDTH - STEPS).clamp(NAME[0], NAME[1]);
+        let room = ui.available_width() - STEPS;
+        let is_narrow = room - NAME[0] < transport::WIDTHS[0];
+        let width = (room - transport::WIDTHS[usize::from(is_narrow)]).clamp(NAME[0], NAME[1]);
         let layout = egui::Layout::left_to_right(egui::Align::Center);
         ui.allocate_ui_with_layout(egui::vec2(width, ui.available_height()), layout, |ui| {
             ui.set_min_width(width);
             title(ui, scene);
         });
         ui.separator();
-        transport::controls(ui, scene);
+        transport::controls(ui, scene, is_narrow);
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| steps(ui, scene));
     });
 }
@@ -311,11 +313,29 @@ fn said(ui: &mut Ui, scene: &mut Scene<'_>) {
             let size =
                 if frame == of { frame.to_string() } else { format!("preview at {frame}, the show is {of}") };
             ui.small(size);
+            hidden(ui, scene);
             if let Some(gpu) = scene.pictures.gpu() {
                 ui.small(gpu.adapter().to_string());
             }
         });
     });
+}
+
+/// How much of the show is hidden, so that nobody plays it without knowing; pressed, the first of it is selected.
+fn hidden(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let hidden = scene.show().hidden();
+    let Some(&first) = hidden.first() else { return };
+    let text = match hidden.len() {
+        1 => "1 part hidden".to_owned(),
+        many => format!("{many} parts hidden"),
+    };
+    let names: Vec<String> = hidden.iter().map(|&scope| scene.address(scope)).collect();
+    let hint = format!("The audience sees nothing of {}", names.join(", "));
+    let button = ui.add(Button::new(egui::RichText::new(text).small()).small()).on_hover_text(hint);
+    if button.clicked() {
+        scene.act(Action::ShowStructure(true));
+        scene.act(Action::Scope(first));
+    }
 }
 
 /// Draws what is wrong with effects of the person's own: a line each, the first few.

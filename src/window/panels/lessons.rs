@@ -50,10 +50,12 @@ fn list(ui: &mut Ui, scene: &mut Scene<'_>) {
             Some(choice) if choice == lesson.answer() => "answered",
             Some(_) => "answered, and learnt from",
         };
-        ui.horizontal(|ui| {
+        // What has no room beside a title stands under it.
+        ui.horizontal_wrapped(|ui| {
             let title = format!("{}  {}", at + 1, name(&lesson.title));
+            let width = ui.max_rect().width();
             // Words on the right, though there are none, keep the title on the left.
-            let button = Button::new(title).right_text("").min_size(vec2(290.0, 26.0));
+            let button = Button::new(title).right_text("").min_size(vec2(290.0_f32.min(width), 26.0)).wrap();
             let button = ui.add(button.sense(entries.sense(at, Sense::click())));
             entries.drawn(ui, at, &button);
             announce(&button, &format!("Lesson {}: {}", at + 1, lesson.title), None);
@@ -88,7 +90,7 @@ fn one(ui: &mut Ui, scene: &mut Scene<'_>, at: usize) {
     let room = scene.lessons;
     let lesson = Arc::clone(&room.offered[at].lesson);
     let chosen = room.chosen(&lesson);
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         if ui.button("All lessons").clicked() {
             scene.act(Action::Lesson(LessonAct::List));
         }
@@ -163,7 +165,7 @@ fn one(ui: &mut Ui, scene: &mut Scene<'_>, at: usize) {
     ui.add_space(4.0);
     ui.strong("To try");
     text(ui, &lesson.next.says);
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         if ui.button("Open this show").on_hover_text("You are asked before changes are lost").clicked() {
             scene.act(Action::Lesson(LessonAct::Try));
         }

@@ -1,6 +1,6 @@
 //! Playing: play and pause, where the beat stands, tempo, tap and loop.
 
-use egui::{Button, ComboBox, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
+use egui::{Button, ComboBox, Rect, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 
 use super::announce;
 use super::fields::NumberField;
@@ -19,18 +19,25 @@ const BAR: usize = 4;
 const LOOPS: [(&str, Option<u32>); 5] =
     [("off", None), ("1", Some(1)), ("4", Some(4)), ("8", Some(8)), ("16", Some(16))];
 
-/// Width that the controls take, in points.
-pub const WIDTH: f32 = 440.0;
+/// Widths that the controls take, in points: with the dots beside them, and with the dots on the button that plays.
+pub const WIDTHS: [f32; 2] = [414.0, 350.0];
 
-/// Draws the controls, side by side.
-pub fn controls(ui: &mut Ui, scene: &mut Scene<'_>) {
+/// Draws the controls, side by side, where the room is narrow in less of it.
+pub fn controls(ui: &mut Ui, scene: &mut Scene<'_>, is_narrow: bool) {
     let playing = scene.view.playing;
     let play =
         Button::new(if playing { "Pause" } else { "Play" }).min_size(vec2(52.0, 0.0)).selected(playing);
-    if ui.add(play).on_hover_text(Command::Play.key()).clicked() {
+    let play = ui.add(play).on_hover_text(Command::Play.key());
+    if play.clicked() {
         scene.act(Action::Play(!playing));
     }
-    dots(ui, scene.view.beats);
+    let now = scene.view.beats.rem_euclid(BAR as f64) as usize % BAR;
+    if is_narrow {
+        let under = play.rect.shrink2(vec2(10.0, 0.0)).with_min_y(play.rect.bottom() - 5.0);
+        paint_dots(ui, under, [2.0, 1.5], now);
+    } else {
+        dots(ui, now);
+    }
     let mut beats = scene.view.beats;
     let field = NumberField::new("Beat", "", [-LAST_BEAT, LAST_BEAT]);
     let prefix = "beat ";
@@ -48,22 +55,27 @@ pub fn controls(ui: &mut Ui, scene: &mut Scene<'_>) {
 }
 
 /// Four dots, of which the one of the current beat is filled; the first is the largest.
-fn dots(ui: &mut Ui, beats: f64) {
-    let palette = palette(ui.ctx());
+fn dots(ui: &mut Ui, now: usize) {
     let (rect, response) = ui.allocate_exact_size(vec2(58.0, 18.0), Sense::hover());
-    let now = beats.rem_euclid(BAR as f64) as usize % BAR;
+    paint_dots(ui, rect.shrink2(vec2(8.0, 0.0)), [5.5, 4.0], now);
+    let said = format!("beat {} of {BAR}", now + 1);
+    response.widget_info(|| WidgetInfo::labeled(egui::Role::Label, true, &said));
+    response.on_hover_text(said);
+}
+
+/// The dots, from one end of a place to the other, by the radius of the first and of the others.
+fn paint_dots(ui: &Ui, rect: Rect, [first, other]: [f32; 2], now: usize) {
+    let palette = palette(ui.ctx());
     for dot in 0..BAR {
-        let at = pos2(rect.left() + 8.0 + dot as f32 * 14.0, rect.center().y);
-        let radius = if dot == 0 { 5.5 } else { 4.0 };
+        let share = dot as f32 / (BAR - 1) as f32;
+        let at = pos2(rect.left() + rect.width() * share, rect.center().y);
+        let radius = if dot == 0 { first } else { other };
         if dot == now {
             ui.painter().circle_filled(at, radius, palette.accent);
         } else {
             ui.painter().circle_stroke(at, radius - 0.5, Stroke::new(1.0, palette.quiet));
         }
     }
-    let said = format!("beat {} of {BAR}", now + 1);
-    response.widget_info(|| WidgetInfo::labeled(egui::Role::Label, true, &said));
-    response.on_hover_text(said);
 }
 
 fn tempo(ui: &mut Ui, scene: &mut Scene<'_>) {

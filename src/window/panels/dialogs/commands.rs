@@ -8,7 +8,7 @@ use crate::window::keys::{Entry, entries};
 use crate::window::scene::Scene;
 use crate::window::theme::{CORNER, palette};
 use crate::window::widgets::text::TextField;
-use crate::window::widgets::{announce, cut_text, draft, keep_draft};
+use crate::window::widgets::{announce, cut_text, draft, keep_draft, scrolled};
 
 /// Height of an entry, in points.
 const ENTRY: f32 = 24.0;
@@ -40,7 +40,7 @@ pub(super) fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     let mut taken = if is_taken { found.get(at) } else { None };
     ui.add_space(4.0);
     let height = (ui.ctx().content_rect().height() - 150.0).clamp(120.0, 420.0);
-    ScrollArea::vertical().max_height(height).auto_shrink([false, true]).show(ui, |ui| {
+    scrolled(ui, ScrollArea::vertical().max_height(height).auto_shrink([false, true]), |ui| {
         ui.spacing_mut().item_spacing.y = 1.0;
         for (nth, entry) in found.iter().enumerate() {
             let cannot = entry.cannot(scene);

@@ -13,7 +13,7 @@ use crate::show::{ClipPlace, Scope};
 use crate::window::action::{Action, Dialog, Saving};
 use crate::window::scene::Scene;
 use crate::window::widgets::text::TextField;
-use crate::window::widgets::{draft, keep_draft, name, path as shown_path};
+use crate::window::widgets::{draft, keep_draft, name, path as shown_path, scrolled};
 
 /// Which footage a clip shows: a generated source, or a file.
 pub(super) fn footage(ui: &mut Ui, scene: &mut Scene<'_>, place: ClipPlace) {
@@ -191,27 +191,27 @@ fn file_entry(
     let mut chosen = is_entered && !text.trim().is_empty();
     let (folder, part) = folder_and_part(&text);
     ui.add_space(2.0);
-    ScrollArea::vertical().max_height(240.0).min_scrolled_height(140.0).auto_shrink([false; 2]).show(
-        ui,
-        |ui| {
-            if let Some(above) = folder.parent().filter(|above| *above != folder)
-                && ui.selectable_label(false, "..").accessible_name("The folder above").clicked()
-            {
-                text = with_separator(above);
+    // In a low window the ways out of the dialog keep their room.
+    let most = (ui.ctx().content_rect().height() - 320.0).clamp(80.0, 240.0);
+    let list = ScrollArea::vertical().max_height(most).min_scrolled_height(most.min(140.0));
+    scrolled(ui, list.auto_shrink([false; 2]), |ui| {
+        if let Some(above) = folder.parent().filter(|above| *above != folder)
+            && ui.selectable_label(false, "..").accessible_name("The folder above").clicked()
+        {
+            text = with_separator(above);
+        }
+        for (file, is_folder) in listing(&folder, &part, endings) {
+            let sign = if is_folder { std::path::MAIN_SEPARATOR_STR } else { "" };
+            let response = ui.selectable_label(false, format!("{}{sign}", name(&file)));
+            if response.clicked() {
+                let path = folder.join(&file);
+                text = if is_folder { with_separator(&path) } else { path.display().to_string() };
+                // One press fills in the name, two take it.
+                entry.request_focus();
             }
-            for (file, is_folder) in listing(&folder, &part, endings) {
-                let sign = if is_folder { std::path::MAIN_SEPARATOR_STR } else { "" };
-                let response = ui.selectable_label(false, format!("{}{sign}", name(&file)));
-                if response.clicked() {
-                    let path = folder.join(&file);
-                    text = if is_folder { with_separator(&path) } else { path.display().to_string() };
-                    // One press fills in the name, two take it.
-                    entry.request_focus();
-                }
-                chosen |= response.double_clicked() && !is_folder;
-            }
-        },
-    );
+            chosen |= response.double_clicked() && !is_folder;
+        }
+    });
     keep_draft(ui, id, text);
     chosen
 }

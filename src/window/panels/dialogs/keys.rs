@@ -7,7 +7,7 @@ use crate::window::keys::{COMMANDS, Command};
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
 use crate::window::widgets::text::TextField;
-use crate::window::widgets::{draft, font, keep_draft};
+use crate::window::widgets::{draft, font, keep_draft, scrolled};
 
 /// The least width of a column, and the space between two.
 const COLUMN: f32 = 224.0;
@@ -51,7 +51,7 @@ pub(super) fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     let laid = SIZES.map(|size| Laid::of(ui, &lines, size, column, columns as usize));
     let fits = laid.iter().position(|laid| laid.height <= most).unwrap_or(SIZES.len() - 1);
     let laid = &laid[fits];
-    ScrollArea::vertical().max_height(most).show(ui, |ui| {
+    scrolled(ui, ScrollArea::vertical().max_height(most), |ui| {
         let (rect, _) = ui.allocate_exact_size(vec2(width, laid.height), egui::Sense::hover());
         for (line, &(nth, top, height)) in lines.iter().zip(&laid.places) {
             let at = rect.min + vec2(nth as f32 * (column + SPACE), top);

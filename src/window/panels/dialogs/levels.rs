@@ -11,10 +11,11 @@ use crate::window::action::Action;
 use crate::window::pictures::{Stage, Urgency};
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
-use crate::window::widgets::{announce, name, paint_focus, paint_picture, texels};
+use crate::window::widgets::{announce, name, paint_focus, paint_picture, scrolled, texels};
 
-/// Width of a picture, in points.
+/// Width of a picture, in points, and the space between two.
 const WIDTH: f32 = 168.0;
+const SPACE: f32 = 8.0;
 
 /// The orders, and the shows that they make: kept for as long as the show is the same.
 #[derive(Clone)]
@@ -26,7 +27,7 @@ struct Tried {
 pub(super) fn show(ui: &mut Ui, scene: &mut Scene<'_>, bundle: usize) {
     let of = Arc::clone(scene.work.show());
     let Some(own) = of.bundles.get(bundle) else { return scene.act(Action::Close) };
-    ui.set_min_width(3.0 * (WIDTH + 8.0));
+    let columns = ((ui.available_width() + SPACE) / (WIDTH + SPACE)).floor().max(1.0) as usize;
     ui.heading(format!("The levels of {} in other orders", name(&own.name)));
     ui.weak("From the bottom to the top. Press one to adopt it; Undo takes it back.");
     let id = Id::unique(("levels in other orders", bundle));
@@ -40,12 +41,15 @@ pub(super) fn show(ui: &mut Ui, scene: &mut Scene<'_>, bundle: usize) {
     });
     ui.data_mut(|data| data.insert_temp(id, tried.clone()));
     let most = (ui.ctx().content_rect().height() - 200.0).max(160.0);
-    ScrollArea::vertical().max_height(most).show(ui, |ui| {
-        ui.horizontal_wrapped(|ui| {
-            for (order, show) in tried.orders.iter() {
-                tile(ui, scene, (bundle, order), show);
-            }
-        });
+    scrolled(ui, ScrollArea::vertical().max_height(most), |ui| {
+        for row in tried.orders.chunks(columns) {
+            ui.horizontal_top(|ui| {
+                ui.spacing_mut().item_spacing.x = SPACE;
+                for (order, show) in row {
+                    tile(ui, scene, (bundle, order), show);
+                }
+            });
+        }
     });
     close_button(ui, scene);
 }

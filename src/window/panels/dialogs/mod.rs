@@ -21,7 +21,7 @@ use crate::window::scene::{Scene, shown_of};
 use crate::window::showing::WallBy;
 use crate::window::theme::palette;
 use crate::window::widgets::text::TextField;
-use crate::window::widgets::{draft, drop_drafts, keep_draft, labels, name, path as shown_path};
+use crate::window::widgets::{draft, drop_drafts, keep_draft, labels, name, path as shown_path, scrolled};
 
 /// Draws the dialog that is open, if any.
 pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
@@ -143,7 +143,7 @@ fn changed(ui: &mut Ui, scene: &mut Scene<'_>, path: &Path) {
 fn report(ui: &mut Ui, scene: &mut Scene<'_>, title: &str, text: &str) {
     ui.heading(title);
     ui.add_space(4.0);
-    ScrollArea::vertical().max_height(300.0).show(ui, |ui| {
+    scrolled(ui, ScrollArea::vertical().max_height(300.0), |ui| {
         ui.add(egui::Label::new(RichText::new(text).monospace()).wrap().selectable(true));
     });
     ui.add_space(4.0);
@@ -199,7 +199,8 @@ fn add(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
     let found: Vec<_> = found(scene.catalogue.effects(), &search).into_iter().cloned().collect();
     let mut chosen = if is_entered { found.first().cloned() } else { None };
     ui.add_space(4.0);
-    ScrollArea::vertical().max_height(340.0).auto_shrink([false, true]).show(ui, |ui| {
+    let most = (ui.ctx().content_rect().height() - 160.0).clamp(120.0, 340.0);
+    scrolled(ui, ScrollArea::vertical().max_height(most).auto_shrink([false, true]), |ui| {
         for effect in &found {
             let mut text = egui::text::LayoutJob::default();
             let palette = palette(ui.ctx());
@@ -343,7 +344,7 @@ fn steps(ui: &mut Ui, scene: &mut Scene<'_>) {
         .chain(history.done().iter().map(|step| step.name.clone()))
         .chain(history.undone().iter().rev().map(|step| step.name.clone()))
         .collect();
-    ScrollArea::vertical().max_height(380.0).stick_to_bottom(true).show(ui, |ui| {
+    scrolled(ui, ScrollArea::vertical().max_height(380.0).stick_to_bottom(true), |ui| {
         for (at, name) in names.iter().enumerate() {
             if ui.selectable_label(at == behind, format!("{at}  {name}")).clicked() {
                 scene.act(Action::GoTo(at));

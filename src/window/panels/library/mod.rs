@@ -32,6 +32,9 @@ const SAMPLE: f32 = 9.0;
 /// Most samples on a card.
 const MOST_SAMPLES: usize = 5;
 
+/// The least width of the line to search in.
+const LEAST_SEARCH: f32 = 180.0;
+
 /// Draws the panel.
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     scene.shelves.keep_up(scene.catalogue, scene.recent, ui.ctx());
@@ -71,7 +74,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
 
 /// Which list, and what is searched for in it.
 fn head(ui: &mut Ui, scene: &mut Scene<'_>) {
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         let count = |kind: Kind| scene.shelves.entries().iter().filter(|entry| entry.kind == kind).count();
         let lists = [
             (List::Chains, format!("Chains {}", count(Kind::Chain))),
@@ -88,7 +91,9 @@ fn head(ui: &mut Ui, scene: &mut Scene<'_>) {
             return;
         }
         let hint = "search: words, tag:, effect:, colour:";
-        let width = (ui.available_width() - 8.0).max(80.0);
+        // Where the line has no room for it, it has the next to itself.
+        let left = ui.available_size_before_wrap().x;
+        let width = if left < LEAST_SEARCH { ui.max_rect().width() } else { left } - 8.0;
         let field = TextField::new("Search the library", width).hint(hint);
         let field = field.show(ui, &mut scene.shelves.search);
         field.on_hover_text(format!(
