@@ -116,7 +116,7 @@ impl CheckEffects {
         }
         let [usual, highest] = tried.cost_ms;
         let slow = if usual.max(highest) > SLOW_MS {
-            "\n  That is slow: the window waits that long for each picture. Let it look at fewer texels, or lower the ranges of its settings."
+            "\n  That is slow: the window waits that long for each picture. Let it look at fewer pixels, or lower the ranges of its settings."
         } else {
             ""
         };

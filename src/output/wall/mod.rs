@@ -109,7 +109,7 @@ pub enum WallError {
     #[error("a wall of no pictures; at least 1 is needed")]
     NoTiles,
     /// A picture of no texels.
-    #[error("{}holds no texels; every picture needs at least 1x1", match .tile {
+    #[error("{}holds no pixels; every picture needs at least 1x1", match .tile {
         Some(number) => format!("picture {number} of the wall "),
         None => "a picture for the wall ".to_owned(),
     })]

@@ -38,7 +38,7 @@ pub fn choose(ui: &mut Ui, scene: &mut Scene<'_>) {
         ui.label("Judged on").on_hover_text("The footage on which orders are compared");
         for on in On::ALL {
             let hint = match on {
-                On::Clip => "The clip of the path, at the present beat",
+                On::Clip => "The clip of the path, at the current beat",
                 On::Clips => {
                     "Each clip of this scope in turn: an order that holds on all of them is safe to keep"
                 }
