@@ -6,7 +6,7 @@ use std::collections::{HashMap, HashSet};
 use super::climber::Climber;
 use super::kept::CandidateKind;
 use super::legs::{LEGS, LEGS_TO_A_PICTURE};
-use super::slope::{self, Probe};
+use super::slope::{self, Seen, Slope};
 use super::space::folded;
 use super::{Candidate, Grain, Judge, Kept, Quest, Standing};
 use crate::base::random::Draws;
@@ -20,9 +20,18 @@ const MOST_LEADERS: usize = 6;
 const FAR: [f64; 6] = [1.0 / 96.0, 1.0 / 48.0, 1.0 / 24.0, 1.0 / 12.0, 1.0 / 6.0, 1.0 / 3.0];
 const NEAR: [f64; 6] = [0.0006, 0.0015, 0.004, 0.01, 0.02, 0.04];
 
-/// How far a number is moved to see what it does, and at which grain that is seen, by turns. What moves by whole texels
-/// shows where much is moved, and all else better where little is; where grain hides it, in the mean of many texels.
-const PROBES: [(f64, Grain); 3] = [(0.03, Grain::Coarse), (0.03, Grain::Fine), (0.008, Grain::Fine)];
+/// How far a number is moved to see what it does, from end to end: at first and now and then, so that no number is
+/// forgotten, then along ways that change each channel by about so much; and where texels show it.
+const FIRST_WAY: f64 = 0.03;
+const AGAIN: usize = 3;
+const CHANGE: f64 = 2.5;
+const LONGEST_WAY: f64 = 0.3;
+const FINE_WAY: f64 = 0.008;
+
+/// A little further from the picture is where texels' own distances lead too, as grain hides what is near; such a step
+/// counts for one that leads nowhere. By the score it may be more, but at the frame itself.
+const UPHILL: f64 = 1.02;
+const LENIENT: f64 = 1.1;
 
 /// Steps that bring less than this share nearer lead nowhere; after so many there is no use in more.
 const WORTH: f64 = 0.01;
@@ -54,6 +63,10 @@ struct Climbing {
     here: Vec<f64>,
     /// And where it had led before.
     was: Vec<f64>,
+    /// Along which ways it looks next.
+    ways: Vec<Vec<f64>>,
+    /// How often it has looked.
+    looked: usize,
     /// Steps down the slope that led nowhere, one after the other.
     idle: usize,
 }
@@ -103,16 +116,20 @@ impl Quest {
             if !is_stopped && climbs {
                 is_stopped = !goes_on(party.scan(&mut judge, places, (leg.scanned, leg.of_each))?);
             }
-            for step in 0..if climbs { leg.slopes + leg.generations } else { 0 } {
+            party.members.iter_mut().for_each(|climbing| climbing.idle = 0);
+            let slopes = leg.coarse + leg.fine;
+            for step in 0..if climbs { slopes + leg.generations } else { 0 } {
                 if is_stopped {
                     break;
                 }
-                let mut tried = match step < leg.slopes {
-                    true => party.step_down(&mut judge, PROBES[step % PROBES.len()])?,
-                    false => party.next_generation(&mut judge)?,
+                let mut tried = match step {
+                    step if step < leg.coarse => party.step_down(&mut judge, Grain::Coarse)?,
+                    step if step < slopes => party.step_down(&mut judge, Grain::Fine)?,
+                    _ => party.next_generation(&mut judge)?,
                 };
-                if step + 1 == leg.slopes {
-                    tried += party.look_round(&mut judge)?;
+                if step + 1 == slopes {
+                    let may_be = if leg.before_last == 0 { 1.0 } else { LENIENT };
+                    tried += party.look_round(&mut judge, may_be)?;
                 }
                 is_stopped = !goes_on(tried);
             }
@@ -273,46 +290,55 @@ impl<'a> Party<'a> {
 
     /// Has everyone see what each number does, and go where that leads nearer to the picture wished. Gives how many were
     /// tried.
-    fn step_down(&mut self, judge: &mut Judge<'_>, (probe, grain): (f64, Grain)) -> Result<usize, GpuError> {
+    fn step_down(&mut self, judge: &mut Judge<'_>, grain: Grain) -> Result<usize, GpuError> {
         let Some(like) = self.quest.wished_at(grain) else { return Ok(0) };
-        let space = &self.quest.space;
-        let n = space.dimensions();
+        let least = self.quest.space.least_moves();
+        let fine = each_alone(least.len(), FINE_WAY);
         let party: Vec<usize> =
             (0..self.members.len()).filter(|&at| self.members[at].idle < MOST_IDLE).collect();
-        // Each where it stands, then with one number moved after the other.
-        let mut asked = Vec::with_capacity(party.len() * (n + 1));
-        let mut moves = Vec::with_capacity(asked.capacity());
+        // Each where it stands, then moved to both sides along one way after the other.
+        let mut asked = Vec::new();
+        let mut moves: Vec<Vec<Move>> = Vec::with_capacity(party.len());
         for &at in &party {
-            let Climbing { best, here, .. } = &self.members[at];
-            asked.push(Candidate { point: here.clone(), ..best.clone() });
-            for (at, least) in space.least_moves().into_iter().enumerate() {
-                let moved = probe.max(least);
-                let moved = if here[at] + moved <= 1.0 { moved } else { -moved };
-                let mut point = here.clone();
-                point[at] = (here[at] + moved).clamp(0.0, 1.0);
-                moves.push(if point[at] == here[at] { moved } else { point[at] - here[at] });
-                asked.push(Candidate { point, ..best.clone() });
-            }
+            let climbing = &self.members[at];
+            let ways = if grain == Grain::Coarse { &climbing.ways } else { &fine };
+            let own: Vec<Move> = ways.iter().map(|way| Move::along(way, &climbing.here, &least)).collect();
+            asked.push(climbing.at_point(climbing.here.clone()));
+            asked.extend(own.iter().flat_map(|own| &own.ends).map(|end| climbing.at_point(end.clone())));
+            moves.push(own);
         }
         let pictures = judge.pictures(&asked, like.frame)?;
         let mut tried = asked.len();
         asked.clear();
         let mut whose = Vec::new();
-        // How far each is from the picture wished, and from where.
-        let mut apart = Vec::with_capacity(party.len());
-        for (&at, (pictures, moves)) in party.iter().zip(pictures.chunks(n + 1).zip(moves.chunks(n))) {
-            let probes: Vec<Probe<'_>> =
-                pictures[1..].iter().zip(moves).map(|(picture, &moved)| Probe { picture, moved }).collect();
-            let Climbing { best, here, was, .. } = &self.members[at];
-            apart.push((slope::apart(&pictures[0], like), None));
-            let mut steps = slope::steps(&pictures[0], like, &probes);
+        // How far each is from the picture wished, and where it goes.
+        let mut apart: Vec<(f64, Option<usize>)> = Vec::with_capacity(party.len());
+        let mut pictures = pictures.iter();
+        for (&at, moves) in party.iter().zip(moves) {
+            let Some(here) = pictures.next() else { break };
+            let see = |own: Move| -> Option<Seen<'_>> {
+                let ends = [pictures.next()?, pictures.next()?];
+                Some(Seen { ends, way: own.way(), is_even: own.is_even })
+            };
+            let slope = Slope::seen(here, like, moves.into_iter().map_while(see).collect());
+            apart.push((slope::apart(here, like), None));
+            let climbing = &mut self.members[at];
+            if grain == Grain::Coarse {
+                climbing.looked += 1;
+                climbing.ways = match climbing.looked % AGAIN {
+                    0 => each_alone(least.len(), FIRST_WAY),
+                    _ => slope.ways(CHANGE),
+                };
+            }
+            let mut steps = slope.steps();
+            let Climbing { here, was, .. } = &*climbing;
             // On in the direction of the step before.
             if here != was {
                 steps.push(here.iter().zip(was).map(|(here, was)| 2.0 * (here - was)).collect());
             }
             for step in steps {
                 let point = here.iter().zip(step).map(|(share, step)| (share + step).clamp(0.0, 1.0));
-                asked.push(Candidate { point: point.collect(), ..best.clone() });
+                asked.push(climbing.at_point(point.collect()));
                 whose.push(apart.len() - 1);
             }
         }
@@ -320,8 +346,9 @@ impl<'a> Party<'a> {
         tried += asked.len();
         for ((nth, picture), at) in judge.pictures(&asked, like.frame)?.iter().enumerate().zip(whose) {
             let there = slope::apart(picture, like);
-            if there < apart[at].0 {
-                apart[at] = (there, Some(nth));
+            let (known, led) = &mut apart[at];
+            if there < *known * if led.is_none() { UPHILL } else { 1.0 } {
+                (*known, *led) = (there, Some(nth));
             }
         }
         for ((at, before), (there, led)) in party.into_iter().zip(before).zip(apart) {
@@ -334,17 +361,17 @@ impl<'a> Party<'a> {
         Ok(tried)
     }
 
-    /// Has everyone judged where the slope has led. Gives how many were tried.
-    fn look_round(&mut self, judge: &mut Judge<'_>) -> Result<usize, GpuError> {
+    /// Has everyone judged where the slope has led, which may be so many times as bad as the best. Gives how many were tried.
+    fn look_round(&mut self, judge: &mut Judge<'_>, may_be: f64) -> Result<usize, GpuError> {
         let ahead = |at: &usize| self.members[*at].here != self.members[*at].best.point;
         let party: Vec<usize> = (0..self.members.len()).filter(ahead).collect();
-        let at = |climbing: &Climbing| Candidate { point: climbing.here.clone(), ..climbing.best.clone() };
+        let at = |climbing: &Climbing| climbing.at_point(climbing.here.clone());
         let asked: Vec<Candidate> = party.iter().map(|&nth| at(&self.members[nth])).collect();
         let scores = judge.scores(&asked)?;
         let tried = asked.len();
         for ((at, candidate), score) in party.into_iter().zip(asked).zip(scores) {
             let climbing = &mut self.members[at];
-            if score < climbing.score {
+            if score < climbing.score * may_be {
                 climbing.climber.move_to(&candidate.point);
                 (climbing.score, climbing.best) = (score, candidate);
             }
@@ -389,7 +416,13 @@ impl Climbing {
         let draws = Draws::from(quest.seed, CLIMBERS_DRAW_FROM | number << CLIMBER_DRAWS_BITS);
         let climber = Climber::at(&best.point, FIRST_REACH, draws);
         let (kind, here) = (quest.kind_of(&best), best.point.clone());
-        Self { climber, best, kind, score, number, was: here.clone(), here, idle: 0 }
+        let ways = each_alone(here.len(), FIRST_WAY);
+        Self { climber, best, kind, score, number, was: here.clone(), here, ways, looked: 0, idle: 0 }
+    }
+
+    /// One of its kind.
+    fn at_point(&self, point: Vec<f64>) -> Candidate {
+        Candidate { point, ..self.best.clone() }
     }
 
     /// Goes on from the best.
@@ -411,4 +444,39 @@ impl Climbing {
     fn order(&self, other: &Self) -> Ordering {
         self.score.total_cmp(&other.score).then(self.number.cmp(&other.number))
     }
+}
+
+/// A move to both sides of a point, within all ranges.
+struct Move {
+    ends: [Vec<f64>; 2],
+    is_even: bool,
+}
+
+impl Move {
+    /// Along a way, at least so far that the value of one number is another.
+    fn along(way: &[f64], here: &[f64], least: &[f64]) -> Self {
+        let moves = way.iter().zip(least).map(|(way, least)| way.abs() / least).fold(0.0, f64::max);
+        let times = if moves < 1.0 { 1.0 / moves.max(1e-9) } else { 1.0 };
+        let longest = way.iter().map(|way| way.abs()).fold(0.0, f64::max).max(1e-9);
+        let times = times.min(LONGEST_WAY / longest);
+        let side = |side: f64| {
+            let to = here.iter().zip(way).map(|(here, way)| here + side * times * way);
+            to.collect::<Vec<f64>>()
+        };
+        let is_even = [-0.5, 0.5].iter().all(|&at| side(at).iter().all(|share| (0.0..=1.0).contains(share)));
+        let within = |at: f64| side(at).into_iter().map(|share| share.clamp(0.0, 1.0)).collect();
+        Self { ends: [within(-0.5), within(0.5)], is_even }
+    }
+
+    /// From end to end.
+    fn way(&self) -> Vec<f64> {
+        let [start, end] = &self.ends;
+        end.iter().zip(start).map(|(end, start)| end - start).collect()
+    }
+}
+
+/// A way for each number alone, so long.
+fn each_alone(numbers: usize, long: f64) -> Vec<Vec<f64>> {
+    let way = |at: usize| (0..numbers).map(|other| if other == at { long } else { 0.0 }).collect();
+    (0..numbers).map(way).collect()
 }
