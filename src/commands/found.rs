@@ -1,10 +1,9 @@
 //! What `underover orders` found, and how it is told in text.
 
-use super::order_flashes::flash_note;
+use super::order_flashes::FlashesOfOrders;
 use super::pieces::PieceList;
 use crate::explore::wish::Wish;
 use crate::explore::{Exploration, Part};
-use crate::measure::FlashReport;
 use crate::output::hanging::Hanging;
 use crate::output::orders_wall::beat_said;
 
@@ -16,7 +15,7 @@ pub(super) struct Found {
     /// What the wall shows.
     pub(super) hanging: Hanging,
     /// What each class flashes, where it was counted.
-    pub(super) flashes: Vec<FlashReport>,
+    pub(super) flashes: FlashesOfOrders,
     /// The pieces of footage, where several were asked for.
     pub(super) pieces: Option<PieceList>,
     /// Whether the person asked to stop, so that it is of a first sample.
@@ -47,7 +46,7 @@ impl Found {
         for at in in_turn(explored, self.wish.as_ref()) {
             let alike = explored.first_alike[at];
             let mut notes = vec![format!("look {}", explored.looks.of[at] + 1)];
-            notes.extend(self.flashes.get(at).map(flash_note));
+            notes.extend(self.flashes.said(at));
             if alike != at {
                 notes.push(format!("same picture as {}", explored.orders.code(alike)));
             }
@@ -75,6 +74,9 @@ impl Found {
         }
         for line in explored.of_pieces_said().into_iter().chain(explored.further_said()) {
             text += &format!("{line}\n");
+        }
+        if let Some(flashes) = self.flashes.of_pieces_said() {
+            text += &format!("{flashes}\n");
         }
         if rules && explored.looks.representatives.len() > 1 {
             text += &format!("{}:\n", explored.deciding_said());

@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::families::FamiliesFigures;
 use super::figures::{DifferenceFigures, SubjectFigures, rounded};
 use super::found::{Found, in_turn};
+use super::order_flashes::FlashFigures;
 use super::pieces::{OrderOnPiece, PiecesFigures, order_on_pieces};
 use super::subject::Subject;
 use crate::explore::Part;
@@ -144,17 +145,12 @@ struct OrderFigures {
     worst_on: Option<String>,
     #[serde(flatten)]
     flashes: Option<FlashFigures>,
+    /// The piece on which it flashes most, where there are several.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    flashes_worst_on: Option<String>,
     /// The same on each piece of footage, where there are several.
     #[serde(skip_serializing_if = "Option::is_none")]
     on_pieces: Option<Vec<OrderOnPiece>>,
-}
-
-/// What an order's output flashes (`underover flashes` says more).
-#[derive(Serialize)]
-struct FlashFigures {
-    flashes_pass: bool,
-    general_flashes_in_worst_second: f64,
-    red_flashes_in_worst_second: f64,
 }
 
 pub(super) fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a> {
@@ -206,12 +202,9 @@ pub(super) fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a>
         wanted: found.wish.as_ref().map(|wish| wish.values[at]),
         wanted_at_worst: several().map(|wish| wish.worst[at].0),
         worst_on: several().map(|wish| wish.worst_ground(at).to_owned()),
-        on_pieces: order_on_pieces(explored, found.wish.as_ref(), at),
-        flashes: found.flashes.get(at).map(|report| FlashFigures {
-            flashes_pass: report.passes(),
-            general_flashes_in_worst_second: report.findings[0].flashes(),
-            red_flashes_in_worst_second: report.findings[1].flashes(),
-        }),
+        on_pieces: order_on_pieces(explored, found.wish.as_ref(), &found.flashes, at),
+        flashes: FlashFigures::of(found.flashes.of(at)),
+        flashes_worst_on: found.flashes.worst_on(at).map(str::to_owned),
     };
     Figures {
         of: subject.into(),
@@ -247,7 +240,7 @@ pub(super) fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a>
         pieces: found
             .pieces
             .as_ref()
-            .and_then(|pieces| PiecesFigures::of(explored, pieces, found.wish.as_ref())),
+            .and_then(|pieces| PiecesFigures::of(explored, pieces, found.wish.as_ref(), &found.flashes)),
         effects: found.parts.iter().enumerate().map(effect).collect(),
         order: in_turn(explored, found.wish.as_ref()).into_iter().map(order).collect(),
     }

@@ -11,7 +11,7 @@ use super::figures::LookOptions;
 use super::found::Found;
 use super::kept_order::{keep, keep_into};
 use super::order_figures::figures;
-use super::order_flashes::{flash_note, flashes_of_orders};
+use super::order_flashes::{Counted, FlashesOfOrders};
 use super::output::{Output, Replace, check_outputs, check_places, is_standard_output, say, whole};
 use super::pieces::{Asked, FoundOnPieces, PieceList, look_at_all, named};
 use super::progress::Progress;
@@ -114,7 +114,7 @@ pub(super) struct Orders {
     /// Frames a second whose pictures --over compares; without it every frame, at most 96 in all. Proofs rest on all
     #[arg(long, value_name = "FPS", requires = "over", value_parser = |text: &str| text.parse::<FrameRate>())]
     rate: Option<FrameRate>,
-    /// Count the flashes of every order, too, controls untouched: over --over, or 16 beats from --at on
+    /// Count the flashes of every order, too, on every piece, controls untouched: over --over, or 16 beats from --at on
     #[arg(long)]
     flashes: bool,
     #[command(flatten)]
@@ -189,7 +189,11 @@ impl Orders {
         };
         self.extent.tell(&found.explored.orders.tally);
         if self.flashes {
-            found.flashes = flashes_of_orders(&mut subject, &found.explored, self.over)?;
+            let grounds = match &found.pieces {
+                Some(pieces) => pieces.counted(&subject),
+                None => vec![Counted::alone(&subject)],
+            };
+            found.flashes = FlashesOfOrders::counted(&mut subject, &found.explored, &grounds, self.over)?;
         }
         let explored = &found.explored;
         if !self.json.as_deref().is_some_and(is_standard_output) {
@@ -274,13 +278,6 @@ impl Orders {
             if self.page.is_some() {
                 return Err(WrongWords(
                     "--page: a page runs a chain over one piece of footage; leave it out, or name one piece"
-                        .to_owned(),
-                )
-                .into());
-            }
-            if self.flashes {
-                return Err(WrongWords(
-                    "--flashes: flashes are counted on one piece of footage; leave it out, or name one piece"
                         .to_owned(),
                 )
                 .into());
@@ -393,7 +390,7 @@ impl Orders {
         let sizes = Sizes::of(&explored.orders, frame, frame, MOST_SHOWN);
         let ranked = wish.as_ref().map(|wish| &wish.order[..]);
         let hanging = Hanging::of(&explored, sizes, Wanted { most: MOST_SHOWN, every: false, ranked });
-        let flashes = Vec::new();
+        let flashes = FlashesOfOrders::default();
         Ok(Found { explored, parts, wish, hanging, flashes, pieces: Some(pieces), interrupted })
     }
 
@@ -485,7 +482,8 @@ impl Orders {
         if !interrupted {
             progress.finished();
         }
-        Ok(Found { explored, parts, wish, hanging, flashes: Vec::new(), pieces: None, interrupted })
+        let flashes = FlashesOfOrders::default();
+        Ok(Found { explored, parts, wish, hanging, flashes, pieces: None, interrupted })
     }
 
     fn rendered(
@@ -571,6 +569,8 @@ impl Orders {
             1 => "1 piece of footage".to_owned(),
             count => format!("{count} pieces of footage"),
         };
+        let flashes_read =
+            self.flashes.then(|| "Flashes under a picture are those of its worst second.".to_owned());
         let wall = PiecesWall {
             title: &subject.name,
             source: subject.scope().unwrap_or(&count),
@@ -581,12 +581,13 @@ impl Orders {
             grid,
             rows: &rows,
             pictures: &pictures,
-            notes: self.keeping_said(subject, found).into_iter().collect(),
+            notes: self.keeping_said(subject, found).into_iter().chain(flashes_read).collect(),
             caution: subject.caution,
         };
         let said_of = |class: usize, piece: usize| {
-            let wish = found.wish.as_ref()?;
-            Some(format!("{:.3}", wish.figure_on(piece, class)))
+            let wish = found.wish.iter().map(|wish| format!("{:.3}", wish.figure_on(piece, class)));
+            let said: Vec<String> = wish.chain(found.flashes.said_on(class, piece)).collect();
+            (!said.is_empty()).then(|| said.join(", "))
         };
         let sheet = wall.composed(said_of)?;
         Ok((sheet.drawn()?, classes.len() * pieces.len()))
@@ -606,7 +607,7 @@ impl Orders {
         };
         let said_of = |class: usize| {
             let wish = found.wish.iter().map(|wish| wish.rank_said(class));
-            wish.chain(found.flashes.get(class).map(flash_note)).collect()
+            wish.chain(found.flashes.said(class)).collect()
         };
         let notes = self.left_out_said(found).into_iter().chain(self.keeping_said(subject, found));
         Ok(wall.composed(said_of, notes.collect())?)

@@ -1,12 +1,14 @@
 //! Orders on several pieces of footage: which these are, exploring them, and what JSON says of them.
 
 use std::path::Path;
+use std::slice;
 
 use anyhow::bail;
 use serde::Serialize;
 
 use super::figures::{DifferenceFigures, rounded};
 use super::opened::Opened;
+use super::order_flashes::{Counted, FlashFigures, FlashesOfOrders};
 use super::progress::Progress;
 use super::subject::{Subject, planned};
 use super::{WrongWords, note};
@@ -193,6 +195,19 @@ impl PieceList {
         self.list.iter().map(|piece| piece.is_stand_in).collect()
     }
 
+    pub(super) fn names(&self) -> Vec<String> {
+        self.list.iter().map(|piece| piece.name.clone()).collect()
+    }
+
+    /// What flashes are counted on.
+    pub(super) fn counted(&self, subject: &Subject) -> Vec<Counted> {
+        let piece = |(at, piece): (usize, &PieceOf)| {
+            let (show, scope) = subject.whole_of(&piece.opened);
+            Counted { show, scope, named: Some((piece.name.clone(), self.place(at))) }
+        };
+        self.list.iter().enumerate().map(piece).collect()
+    }
+
     fn place(&self, at: usize) -> String {
         place(&self.list[at].name, at, self.list.len())
     }
@@ -217,7 +232,7 @@ impl PieceList {
     /// Renders and measures piece by piece, and gathers.
     pub(super) fn explored(&self, subject: &mut Subject, asked: &Asked<'_>) -> anyhow::Result<FoundOnPieces> {
         let count = self.list.len();
-        let names: Vec<String> = self.list.iter().map(|piece| piece.name.clone()).collect();
+        let names = self.names();
         let mut progress: Option<Progress> = None;
         let tell = |done: usize, of: usize| {
             let named = || Progress::named(&format!("rendering {count} pieces of footage"), "pictures", of);
@@ -312,6 +327,9 @@ struct PieceFigures {
     facts: Vec<PieceShareFigures>,
     /// Effects that nobody sees on it, by their marks.
     unseen_effects: Vec<u32>,
+    /// Orders that flash too much on it, where that was counted.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    orders_past_flash_limits: Option<usize>,
     #[serde(flatten)]
     wish: Option<PieceWishFigures>,
 }
@@ -353,10 +371,17 @@ pub(super) struct OrderOnPiece {
     difference: DifferenceFigures,
     #[serde(skip_serializing_if = "Option::is_none")]
     wanted: Option<f64>,
+    #[serde(flatten)]
+    flashes: Option<FlashFigures>,
 }
 
 impl PiecesFigures {
-    pub(super) fn of(explored: &Exploration, list: &PieceList, wish: Option<&Wish>) -> Option<Self> {
+    pub(super) fn of(
+        explored: &Exploration,
+        list: &PieceList,
+        wish: Option<&Wish>,
+        flashes: &FlashesOfOrders,
+    ) -> Option<Self> {
         let on = on_pieces(explored)?;
         let orders = &explored.orders;
         let facts = explored.families.as_ref().map_or(&[][..], |families| &families.facts);
@@ -382,6 +407,7 @@ impl PiecesFigures {
                 .filter(|&effect| piece.parts[effect].unseen.is_some())
                 .map(|effect| orders.marks.of(effect))
                 .collect(),
+            orders_past_flash_limits: flashes.on(0, at).is_some().then(|| flashes.too_many_on(at)),
             wish: wish.map(|wish| {
                 let gain = wish.gain(at);
                 let all = wish.order.first().copied().unwrap_or(0);
@@ -421,6 +447,7 @@ impl PiecesFigures {
 pub(super) fn order_on_pieces(
     explored: &Exploration,
     wish: Option<&Wish>,
+    flashes: &FlashesOfOrders,
     class: usize,
 ) -> Option<Vec<OrderOnPiece>> {
     let on = on_pieces(explored)?;
@@ -429,6 +456,7 @@ pub(super) fn order_on_pieces(
         picture: piece.finished[class].fingerprint.to_string(),
         difference: (&piece.difference(class)).into(),
         wanted: wish.map(|wish| wish.figure_on(at, class)),
+        flashes: flashes.on(class, at).and_then(|report| FlashFigures::of(slice::from_ref(report))),
     };
     Some(on.list.iter().enumerate().map(one).collect())
 }

@@ -449,8 +449,13 @@ impl Subject {
 
     /// All of it as a show at its own frame, and the scope of the chain in it; a lone chain lies on a clip.
     pub(super) fn whole(&self) -> (Show, Scope) {
+        self.whole_of(&self.opened)
+    }
+
+    /// The same of another piece of footage.
+    pub(super) fn whole_of(&self, opened: &Opened) -> (Show, Scope) {
         let moment = self.path.moment;
-        let (mut show, scope) = match &self.opened {
+        let (mut show, scope) = match opened {
             Opened::Show { show, scope } => (show.clone(), *scope),
             Opened::Chain { preset, footage, fit } => {
                 let work = Work::new(Document::Chain(preset.clone()), None);

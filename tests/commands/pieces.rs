@@ -296,11 +296,6 @@ fn a_piece_that_cannot_be_shown_names_itself_before_anything_is_rendered() {
     stage.refuses(2, &orders(&["--clips"]), &["--clips", "is a chain"]);
     stage.refuses(
         2,
-        &orders(&["--footage", "clips/dusk.png", "clips/quay.png", "--flashes"]),
-        &["--flashes"],
-    );
-    stage.refuses(
-        2,
         &["orders", "--footage", "clips/dusk.png", "clips/quay.png"],
         &["name a chain or show file"],
     );
@@ -327,6 +322,55 @@ fn a_piece_that_cannot_be_shown_names_itself_before_anything_is_rendered() {
     let words =
         orders(&["--footage", "clips/dusk.png", "clips/quay.png", "--replace", "--out", "clips/quay.png"]);
     stage.refuses(2, &words, &["clips/quay.png", "read here"]);
+}
+
+/// A pulse of the footage's own flashes too much on one piece, in every order; a still keeps to the limits.
+#[test]
+fn flashes_are_counted_on_every_piece_and_the_worst_is_named() {
+    let stage = Stage::set();
+    // Five flashes a second at 10 frames a second: more than the three of WCAG 2.2, on the whole frame.
+    let mut film = b"YUV4MPEG2 W64 H36 F10:1 Cmono XCOLORRANGE=FULL\n".to_vec();
+    for frame in 0..20 {
+        film.extend(b"FRAME\n");
+        film.extend([if frame % 2 == 0 { 20 } else { 220 }; 64 * 36]);
+    }
+    fs::write(stage.path("clips/lamp.y4m"), film).unwrap();
+    let still = CHAIN.replace("strength = 0.5", "strength = 0.5\nopen = 1");
+    fs::write(stage.path("quays.toml"), still).unwrap();
+    let pieces = ["--footage", "clips/quay.png", "clips/lamp.y4m", "clips/dusk.png"];
+    let words = [&orders(&pieces)[..], &["--flashes", "--over", "2"]].concat();
+    let json = stage.json(&[&words[..], &["--json", "-"]].concat());
+    let all = json["order"].as_array().unwrap();
+    for order in all {
+        let on = order["on_pieces"].as_array().unwrap();
+        let passes: Vec<bool> = on.iter().map(|on| on["flashes_pass"].as_bool().unwrap()).collect();
+        assert_eq!(passes, [true, false, true], "{order}");
+        assert_eq!(order["flashes_pass"], false, "{order}");
+        assert_eq!(order["flashes_worst_on"], "lamp.y4m", "{order}");
+        let most = &on[1]["general_flashes_in_worst_second"];
+        assert!(most.as_f64().unwrap() > 3.0, "{order}");
+        assert_eq!(order["general_flashes_in_worst_second"], *most, "{order}");
+    }
+    let past = |piece: usize| json["pieces"][piece]["orders_past_flash_limits"].as_u64().unwrap();
+    assert_eq!([past(0), past(1), past(2)], [0, all.len() as u64, 0], "{json}");
+    // Each figure is that of the piece alone.
+    let alone = [&orders(&["--footage", "clips/lamp.y4m"])[..], &["--flashes", "--over", "2", "--json", "-"]];
+    for order in stage.json(&alone.concat())["order"].as_array().unwrap() {
+        let same = all.iter().find(|known| known["code"] == order["code"]).unwrap();
+        for key in ["flashes_pass", "general_flashes_in_worst_second", "red_flashes_in_worst_second"] {
+            assert_eq!(order[key], same["on_pieces"][1][key], "{order}");
+        }
+    }
+    let said = stage.does(&words).out;
+    assert!(
+        said.contains("a second, on lamp.y4m: too many")
+            && said.contains("Too many flashes: on lamp.y4m in every order; on the other 2 pieces"),
+        "{said}"
+    );
+    // Footage that keeps to the limits: the sentence says so.
+    let calm = orders(&["--footage", "clips/quay.png", "clips/dusk.png"]);
+    let said = stage.does(&[&calm[..], &["--flashes", "--over", "1", "--out", "wall.png"]].concat()).out;
+    assert!(said.contains("every order keeps to the limits on every piece"), "{said}");
 }
 
 const SHOW: &str = "format = \"underover/show/1\"
