@@ -93,6 +93,14 @@ pub enum Edit {
         /// What it is called, for the name of the step.
         name: String,
     },
+    /// Takes a chain away from where it stands, and puts it, as it is by now, over what stands on a scope.
+    Settle {
+        from: Scope,
+        onto: Scope,
+        chain: Chain,
+        /// What it is called, for the name of the step.
+        name: String,
+    },
     /// Puts a chain from elsewhere onto a scope.
     Put(Box<Put>),
     /// Brings a part of another show in.
@@ -234,6 +242,7 @@ impl Edit {
             Self::Reset(spot) => format!("Reset {}", label(spot)?),
             Self::Order { scope, .. } => format!("Adopt an order on {}", scope_name(*scope)?),
             Self::Chain { scope, name, .. } => format!("Take the chain {name} on {}", scope_name(*scope)?),
+            Self::Settle { onto, name, .. } => format!("Put the chain {name} on {}", scope_name(*onto)?),
             Self::Put(put) => put.step(&scope_name(put.scope)?),
             Self::Bring(bring) => bring.step()?,
             Self::Rename { what: Named::Effect(spot), name } if name.trim().is_empty() => {
@@ -303,6 +312,12 @@ impl Edit {
                 Ok(())
             }
             Self::Chain { .. } => Err(EditError::Full),
+            Self::Settle { from, onto, chain, .. } => {
+                chain_of_mut(show, *from)?.clear();
+                show.taken.retain(|taken| taken.scope != *from);
+                let into = Spot { scope: *onto, at: chain_of(show, *onto)?.len() };
+                Paste { into, chain: chain.clone() }.apply(show)
+            }
             Self::Put(put) => put.apply(show),
             Self::Bring(bring) => {
                 *show = bring.done(show)?.0;

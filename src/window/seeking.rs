@@ -1,15 +1,16 @@
 //! What the person looks for, and what of a chain may change for it.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-use crate::catalogue::Value;
+use crate::catalogue::{Kind, Value};
 use crate::explore::Goal;
+use crate::explore::find;
 use crate::explore::find::{Range, Space, Varied, may_be_tried};
 use crate::order::{in_order, marks, write_marks};
-use crate::show::Show;
 use crate::show::chain::{Chain, EffectUse};
-use crate::window::showing::Row;
+use crate::show::{Scope, Show};
+use crate::window::showing::FoundRow;
 use crate::window::threads::find::{FindQuestion, FoundChain};
 
 /// What is looked for, and what may change. Effects are known by their marks, so that they are meant wherever they stand.
@@ -20,10 +21,14 @@ pub struct Seeking {
     pub like: String,
     /// Whether effects may change places.
     pub order: bool,
+    /// Whether the chain may sit on other scopes too, over what stands there.
+    pub scope: bool,
     /// Effects that may be on or off.
     pub switches: BTreeSet<u32>,
     /// Settings that may change, by their effect's mark and their own name.
     pub settings: BTreeSet<(u32, String)>,
+    /// Of some of them, from what to what, where that is less than all that they allow.
+    pub ranges: BTreeMap<(u32, String), [f64; 2]>,
 }
 
 /// What was found, as it is shown: it stays as it is while someone is about to press one of it.
@@ -40,7 +45,7 @@ pub struct FoundList {
 pub struct FoundSeen {
     pub found: FoundChain,
     /// Its effects in their order.
-    pub row: Row,
+    pub row: FoundRow,
     /// The show with it in place, if it still has its scope.
     pub show: Option<Arc<Show>>,
 }
@@ -51,8 +56,10 @@ impl Default for Seeking {
             goal: Goal::Like,
             like: String::new(),
             order: true,
+            scope: false,
             switches: BTreeSet::new(),
             settings: BTreeSet::new(),
+            ranges: BTreeMap::new(),
         }
     }
 }
@@ -66,21 +73,26 @@ pub enum FindAct {
     /// Ends with the best so far.
     Stop,
     /// Puts what was found into the show.
-    Adopt(Row),
+    Adopt(FoundRow),
 }
 
 impl Seeking {
-    /// What of a chain is tried; nothing where there is nothing to try, with the reason.
-    pub fn space(&self, chain: &[EffectUse]) -> Result<Space, &'static str> {
+    /// What of a show's chain is tried, and on which scopes; nothing where there is nothing to try, with the reason.
+    pub fn space(&self, show: &Show, home: Scope) -> Result<(Space, Vec<Scope>), &'static str> {
+        let chain = show.chain(home);
         let marks = marks(chain);
+        let scopes = find::scopes(show, home, self.scope);
         let mut space = Space::of(chain);
         space.order = self.order && chain.len() > 1;
+        space.scopes = scopes.len();
+        space.home = scopes.iter().position(|&scope| scope == home).unwrap_or(0);
         space.switches = (0..chain.len()).filter(|&place| self.switches.contains(&marks.of(place))).collect();
         for (place, used) in chain.iter().enumerate() {
             for (setting, declared) in used.effect.settings.iter().enumerate() {
-                let is_ticked = self.settings.contains(&(marks.of(place), declared.name.clone()));
-                if is_ticked && may_be_tried(used, setting) {
-                    let range = Range::whole(&declared.kind);
+                let key = (marks.of(place), declared.name.clone());
+                if self.settings.contains(&key) && may_be_tried(used, setting) {
+                    let range =
+                        self.range(&key, &declared.kind).ok_or("A range ends above where it begins.")?;
                     space.settings.push(Varied { place, setting, range });
                 }
             }
@@ -91,7 +103,20 @@ impl Seeking {
         if space.is_single() {
             return Err("Tick something that may change: the order, an effect on or off, or a setting.");
         }
-        Ok(space)
+        Ok((space, scopes))
+    }
+
+    /// What a setting is tried at; nothing of a range without numbers in it.
+    fn range(&self, key: &(u32, String), kind: &Kind) -> Option<Range> {
+        let whole = Range::whole(kind);
+        let Some(&[low, high]) = self.ranges.get(key) else { return Some(whole) };
+        match whole {
+            Range::Number { .. } => (low < high).then_some(Range::Number { low, high }),
+            Range::Whole { .. } => {
+                (low < high).then_some(Range::Whole { low: low as i64, high: high as i64 })
+            }
+            range => Some(range),
+        }
     }
 
     /// The picture to come near, where that is the goal.

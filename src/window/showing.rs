@@ -24,7 +24,7 @@ pub enum Shown {
     /// Two orders of a chain.
     Pair(Pair),
     /// The output with what was found in place of a chain.
-    Found(Row),
+    Found(FoundRow),
 }
 
 /// Two orders of one chain, side by side or one over the other.
@@ -148,6 +148,17 @@ pub struct Row {
     /// Whose chain.
     pub scope: Scope,
     /// Its effects in that order.
+    pub effects: Vec<EffectUse>,
+}
+
+/// A chain that was found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FoundRow {
+    /// Whose chain it was, and which it is taken from.
+    pub of: Scope,
+    /// Where it sits: over what stands there, where that is another scope.
+    pub scope: Scope,
+    /// Its effects in their order.
     pub effects: Vec<EffectUse>,
 }
 

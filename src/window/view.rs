@@ -194,7 +194,7 @@ impl View {
         };
         let is_there = match &self.shown {
             Shown::Output => true,
-            Shown::Found(row) => show.scopes().contains(&row.scope),
+            Shown::Found(row) => [row.of, row.scope].iter().all(|scope| show.scopes().contains(scope)),
             Shown::After(spot) => self.path().contains(&spot.scope) && spot.at < show.chain(spot.scope).len(),
             Shown::Order { scope, order } => fits(*scope, order),
             Shown::Pair(pair) => fits(pair.scope, &pair.left) && fits(pair.scope, &pair.right),

@@ -7,6 +7,7 @@ use crate::driving::*;
 use egui::{Key, Modifiers, pos2};
 use egui_kittest::kittest::Queryable as _;
 use image::RgbaImage;
+use underover::catalogue::Value;
 use underover::edit::{Edit, Work};
 use underover::explore::Goal;
 use underover::files::Document;
@@ -202,4 +203,64 @@ fn what_is_dropped_over_the_orders_is_asked_about_and_elsewhere_becomes_a_clip()
     drop_files(&mut window, &[&files[1]]);
     assert_eq!(window.state().view().dialog, None);
     assert_eq!(clips(&show(&window)), clips(&before) + 2);
+}
+
+#[test]
+fn a_chain_is_tried_on_other_scopes_within_ranges_and_adopting_moves_it_there_in_one_step() {
+    let mut window = find_window();
+    window.state_mut().act(Action::Find(FindAct::Change(Seeking {
+        goal: Goal::Darkest,
+        order: false,
+        ..Seeking::default()
+    })));
+    window.run_steps(2);
+    assert!(label_with(&window, "Tick something that may change").is_some(), "{:?}", labels(&window));
+    press(&mut window, "The scope that the chain sits on may change");
+    press(&mut window, "Amount of tint may change");
+    assert!(window.state().view().seeking.scope);
+    // From what to what: the fields stand beside what is ticked, and are kept to what the setting allows.
+    for (end, typed) in [("to", "0.3"), ("from", "0.1")] {
+        window.get_all_by_label(&format!("Amount of tint is tried {end}")).last().unwrap().focus();
+        window.run_steps(2);
+        key(&mut window, Modifiers::COMMAND, Key::A);
+        write(&mut window, typed);
+        key(&mut window, Modifiers::NONE, Key::Enter);
+    }
+    let seeking = window.state().view().seeking.clone();
+    assert_eq!(seeking.ranges.values().collect::<Vec<_>>(), [&[0.1, 0.3]], "{seeking:?}");
+    assert!(nameless(&window).is_empty(), "{:?}", nameless(&window));
+    let before = show(&window);
+    let (space, scopes) = seeking.space(&before, PICTURE).unwrap();
+    assert!(scopes.len() > 1 && space.scopes == scopes.len() && scopes[space.home] == PICTURE);
+    window.get_by_label("Find it").click();
+    window.run_steps(2);
+    until(&mut window, "there is something to stop", |desk| {
+        !desk.is_searching() || !desk.found().answers.is_empty()
+    });
+    if window.query_by_label("Stop").is_some() {
+        window.get_by_label("Stop").click();
+    }
+    until(&mut window, "the best so far is measured", is_found);
+    window.run_steps(3);
+    let found = window.state().found().answers.clone();
+    let chain = before.chain(PICTURE);
+    for one in &found {
+        let tint = one.found.chain.iter().find(|used| used.effect.name == "tint").unwrap();
+        let Some(&Value::Number(amount)) = tint.value("amount") else { panic!("{tint:?}") };
+        assert!((0.1..=0.3).contains(&amount), "{amount}");
+        assert!(scopes.contains(&one.row.scope) && one.row.of == PICTURE);
+    }
+    // One that sits elsewhere is put over what stands there, and nothing is left where it was; one step takes it back.
+    let elsewhere =
+        found.iter().position(|one| one.row.scope != PICTURE).expect("an answer on another scope");
+    let onto = found[elsewhere].row.scope;
+    let label = label_with(&window, &format!("Answer {}: ", elsewhere + 1)).unwrap();
+    assert!(label.contains(&format!("on {}", before.address(onto))), "{label}");
+    press(&mut window, &format!("Adopt answer {}", elsewhere + 1));
+    let after = show(&window);
+    assert!(after.chain(PICTURE).is_empty());
+    assert_eq!(after.chain(onto).len(), before.chain(onto).len() + chain.len());
+    assert_eq!(window.state().view().scope, onto);
+    key(&mut window, Modifiers::COMMAND, Key::Z);
+    assert_eq!(show(&window), before);
 }

@@ -7,8 +7,8 @@ use underover::edit::{Edit, Pin, Spot};
 use underover::order::Condition;
 use underover::show::{ClipPlace, Show};
 use underover::window::{
-    Action, Basis, COMMANDS, Clip, Command, Comparing, LessonAct, Needs, Pair, Reach, Row, Shown, Stroke,
-    Tab, ThemeChoice,
+    Action, Basis, COMMANDS, Clip, Command, Comparing, FoundRow, LessonAct, Needs, Pair, Reach, Row, Shown,
+    Stroke, Tab, ThemeChoice,
 };
 
 /// All that a key can change.
@@ -41,7 +41,10 @@ fn made_ready(window: &mut Window, needs: Needs, tab: Tab, percent: u32) {
     let (left, right) = (vec![0, 1, 2, 3, 4], vec![0, 2, 1, 3, 4]);
     let shown = match needs {
         Needs::Order => Shown::Order { scope: PICTURE, order: right },
-        Needs::Answer => Shown::Found(Row::of(desk.work().show().chain(PICTURE), PICTURE, &right)),
+        Needs::Answer => {
+            let Row { scope, effects } = Row::of(desk.work().show().chain(PICTURE), PICTURE, &right);
+            Shown::Found(FoundRow { of: scope, scope, effects })
+        }
         Needs::Pair => Shown::Pair(Pair { scope: PICTURE, left, right, way: Comparing::Beside }),
         _ => Shown::After(spot),
     };

@@ -23,12 +23,12 @@ use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::beat::Moment;
 use crate::explore::Goal;
-use crate::explore::find::Quest;
 use crate::explore::find::sizes::{TRIES, sizes};
+use crate::explore::find::{Quest, Seat};
 use crate::gpu::{Budget, RenderError};
 use crate::output::moving::Interruption;
 use crate::plan::Path as PicturePath;
-use crate::show::{Scope, Show};
+use crate::show::Scope;
 use answers::Answers;
 use parts::{Asked, Part};
 use share::{MOST_TRIES, PartOf, Patience, Share, Streamed};
@@ -246,25 +246,25 @@ impl Find {
             .into());
         }
         let frames = sizes(frame, self.tried_at);
-        let shows = shows_of(subject, varying);
-        let under: Vec<usize> = shows.iter().map(|(_, _, under)| *under).collect();
+        let seats = seats_of(subject, varying);
         let (renderer, shelf) = (&mut subject.renderer, &mut subject.shelf);
         let (opened, warm_up) = (&subject.opened, subject.warm_up);
         let plan = |scope: usize, frame: Frame| -> Result<PicturePath, RenderError> {
             let moment = Moment { frame, ..moment };
-            let path = match opened {
+            let looking_back = |path: PicturePath| match warm_up {
+                Some(beats) => path.looking_back(beats),
+                None => path,
+            };
+            match opened {
                 Opened::Chain { footage, fit, .. } => {
-                    PicturePath::of_chain(&varying.planned, footage, *fit, moment, shelf)?
+                    let path = PicturePath::of_chain(&varying.planned, footage, *fit, moment, shelf)?;
+                    Ok(looking_back(path).reordered(&[]))
                 }
                 Opened::Show { .. } => {
-                    let (show, place, _) = &shows[scope];
-                    PicturePath::of_scope(show, *place, moment, shelf)?
+                    let path = seats[scope].path(moment, shelf)?;
+                    Ok(seats[scope].under(&looking_back(path)))
                 }
-            };
-            let path = warm_up.map_or(path.clone(), |beats| path.looking_back(beats));
-            // What stands on the scope already lies under the chain that is tried.
-            let under = under.get(scope).copied().unwrap_or(0);
-            Ok(path.reordered(&(0..under).collect::<Vec<_>>()))
+            }
         };
         let of = (varying.space.clone(), goal, self.seed);
         Ok(Quest::planned(renderer, of, like, &frames, plan)?)
@@ -315,15 +315,9 @@ fn wished(subject: &mut Subject, like: &Path) -> anyhow::Result<Picture> {
     Ok(picture)
 }
 
-/// For each scope that the chain is tried on, the show with it there, and how many effects stand there under it.
-fn shows_of(subject: &Subject, varying: &Varying) -> Vec<(Show, Scope, usize)> {
+/// The show with the chain on each scope that it is tried on.
+fn seats_of(subject: &Subject, varying: &Varying) -> Vec<Seat> {
     let Opened::Show { show, scope: home } = &subject.opened else { return Vec::new() };
-    let placed = |&(scope, _): &(Scope, String)| {
-        let mut show = show.clone();
-        show.chain_mut(*home).clear();
-        let under = show.chain(scope).len();
-        show.chain_mut(scope).extend(varying.planned.iter().cloned());
-        (show, scope, under)
-    };
-    varying.scopes.iter().map(placed).collect()
+    let seat = |&(scope, _): &(Scope, String)| Seat::new(show, *home, scope, &varying.planned);
+    varying.scopes.iter().map(seat).collect()
 }

@@ -6,6 +6,7 @@ use super::super::opened::Opened;
 use super::super::subject::Subject;
 use crate::base::place::{did_you_mean, listed, shortened};
 use crate::catalogue::{Kind, Setting, Value};
+use crate::explore::find;
 use crate::explore::find::{Range, Space, Varied, decides_frames, may_be_tried};
 use crate::show::Scope;
 use crate::show::chain::{Chain, EffectUse, labels};
@@ -89,8 +90,7 @@ fn scopes(subject: &Subject, takes_scope: bool) -> Result<Vec<(Scope, String)>, 
         ))),
         Opened::Chain { .. } => Ok(Vec::new()),
         Opened::Show { show, scope } => {
-            let is_tried = |&known: &Scope| known == *scope || takes_scope && show.shows(known);
-            let tried = show.scopes().into_iter().filter(is_tried);
+            let tried = find::scopes(show, *scope, takes_scope).into_iter();
             Ok(tried.map(|scope| (scope, show.address(scope))).collect())
         }
     }

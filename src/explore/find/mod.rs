@@ -12,6 +12,7 @@ mod kept;
 mod legs;
 mod measured;
 mod party;
+mod seat;
 pub mod sizes;
 mod slope;
 mod space;
@@ -19,6 +20,7 @@ mod space;
 pub use judge::Judge;
 pub use kept::{Kept, Standing};
 pub use measured::Found;
+pub use seat::{Seat, scopes};
 pub use space::{Candidate, Range, Space, Varied, decides_frames, may_be_tried};
 
 use kept::CandidateKind;

@@ -7,10 +7,10 @@ use egui::Context;
 use super::Desk;
 use crate::beat::Moment;
 use crate::edit::Edit;
-use crate::show::Show;
 use crate::show::chain::EffectUse;
+use crate::show::{Scope, Show};
 use crate::window::seeking::{FindAct, FoundList, FoundSeen};
-use crate::window::showing::{Row, Shown, Tab};
+use crate::window::showing::{FoundRow, Shown, Tab};
 use crate::window::threads::find::{FindQuestion, Finder, FoundChain};
 
 /// What the desk keeps of a search.
@@ -62,9 +62,9 @@ impl Desk {
             list.answers.iter().map(|seen| seen.found.clone()).collect()
         };
         let number = if is_new { finder.lists } else { list.number };
-        let scope = question.as_ref().map(|question| question.scope);
+        let of_scope = question.as_ref().map(|question| question.scope);
         let seen = |found: FoundChain| {
-            let row = Row { scope: scope?, effects: found.arranged() };
+            let row = FoundRow { of: of_scope?, scope: found.scope, effects: found.arranged() };
             Some(FoundSeen { show: with_row(show, &row), found, row })
         };
         let answers = found.into_iter().filter_map(seen).collect();
@@ -98,8 +98,8 @@ impl Desk {
         let show = self.seen_show();
         let scope = self.view.scope;
         let seeking = &self.view.seeking;
-        let space = match seeking.space(show.chain(scope)) {
-            Ok(space) => space,
+        let (space, scopes) = match seeking.space(&show, scope) {
+            Ok(found) => found,
             Err(why) => {
                 self.view.said = why.to_owned();
                 return;
@@ -107,27 +107,31 @@ impl Desk {
         };
         let moment = Moment { frame: show.frame, ..self.view.moment(&show, self.beats) };
         let like = seeking.picture_wished().map(str::to_owned);
-        let question = FindQuestion { goal: seeking.goal, show, scope, moment, space, like };
+        let question = FindQuestion { goal: seeking.goal, show, scope, moment, space, scopes, like };
         if let Some(finder) = &mut self.search.finder {
             finder.begin(question);
         }
     }
 
     /// Puts what was found into the show, in one step.
-    fn adopt_found(&mut self, row: &Row) {
-        let Row { scope, effects } = row;
+    fn adopt_found(&mut self, row: &FoundRow) {
+        let FoundRow { of, scope, effects } = row;
         let show = self.work.show();
         let names = |chain: &[EffectUse]| {
             let mut names: Vec<String> = chain.iter().map(|used| used.effect.name.clone()).collect();
             names.sort();
             names
         };
-        if !show.scopes().contains(scope) || names(show.chain(*scope)) != names(effects) {
+        let is_there = |scope: &Scope| show.scopes().contains(scope);
+        if !is_there(of) || !is_there(scope) || names(show.chain(*of)) != names(effects) {
             self.view.said = "Not adopted: the chain has other effects by now. Find again.".to_owned();
             return;
         }
-        let (scope, chain) = (*scope, effects.clone());
-        self.edit(&Edit::Chain { scope, chain, name: "that was found".to_owned() });
+        let (scope, before) = (*scope, Arc::clone(show));
+        self.edit(&put_in_place(row, "that was found"));
+        if scope != self.view.scope && !Arc::ptr_eq(&before, self.work.show()) {
+            self.select(scope, None);
+        }
         self.view.shown = Shown::Output;
     }
 
@@ -147,9 +151,15 @@ impl Desk {
     }
 }
 
-/// The show with a chain in place of what stands on its scope.
-fn with_row(show: &Show, row: &Row) -> Option<Arc<Show>> {
-    let Row { scope, effects } = row.clone();
-    let edit = Edit::Chain { scope, chain: effects, name: String::new() };
-    edit.applied(show).ok().map(|(show, _)| Arc::new(show))
+/// The show with what was found in place.
+fn with_row(show: &Show, row: &FoundRow) -> Option<Arc<Show>> {
+    put_in_place(row, "").applied(show).ok().map(|(show, _)| Arc::new(show))
+}
+
+fn put_in_place(FoundRow { of, scope, effects }: &FoundRow, name: &str) -> Edit {
+    let (chain, name) = (effects.clone(), name.to_owned());
+    match of == scope {
+        true => Edit::Chain { scope: *scope, chain, name },
+        false => Edit::Settle { from: *of, onto: *scope, chain, name },
+    }
 }

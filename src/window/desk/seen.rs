@@ -8,7 +8,7 @@ use crate::order::Condition;
 use crate::show::chain::labels;
 use crate::show::{ClipPlace, Scope, Show};
 use crate::window::action::Pin;
-use crate::window::showing::{Pair, Row, Shown};
+use crate::window::showing::{FoundRow, Pair, Row, Shown};
 
 /// Shows made of the work's for the view, kept for as long as both are the same.
 #[derive(Default)]
@@ -18,7 +18,7 @@ pub(super) struct Seen {
     drag: Option<Edit>,
     dragged: Option<Arc<Show>>,
     /// The show with what was found in place: of which show, what, and it.
-    pub(super) found: Option<(Arc<Show>, Row, Arc<Show>)>,
+    pub(super) found: Option<(Arc<Show>, FoundRow, Arc<Show>)>,
     pub(super) pins: Vec<Option<Arc<Show>>>,
 }
 
@@ -152,7 +152,10 @@ impl Desk {
             Shown::After(spot) => &mut spot.scope,
             Shown::Order { scope, .. } => scope,
             Shown::Pair(pair) => &mut pair.scope,
-            Shown::Found(row) => &mut row.scope,
+            Shown::Found(row) => {
+                row.of = there(row.of).unwrap_or(row.of);
+                &mut row.scope
+            }
         };
         *shown = there(*shown).unwrap_or(*shown);
     }

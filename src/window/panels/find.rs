@@ -9,7 +9,9 @@ use egui::{
 
 use crate::base::picture::Picture;
 use crate::base::shown::{shown, shown_error};
+use crate::catalogue::Setting;
 use crate::explore::Goal;
+use crate::explore::find;
 use crate::explore::find::may_be_tried;
 use crate::measure::figure_said;
 use crate::order::marks;
@@ -22,6 +24,7 @@ use crate::window::seeking::{FindAct, FoundList, FoundSeen, Seeking, goal_said};
 use crate::window::showing::Shown;
 use crate::window::theme::palette;
 use crate::window::threads::find::Searching;
+use crate::window::widgets::fields::{NumberField, numbers_of};
 use crate::window::widgets::orders::nothing_yet;
 use crate::window::widgets::text::TextField;
 use crate::window::widgets::{
@@ -49,7 +52,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.add_space(4.0);
     may_change(ui, scene, &seeking, &chain);
     ui.add_space(4.0);
-    begin(ui, scene, &seeking, &chain);
+    begin(ui, scene, &seeking);
     answers(ui, scene);
 }
 
@@ -94,6 +97,16 @@ fn may_change(ui: &mut Ui, scene: &mut Scene<'_>, seeking: &Seeking, chain: &[Ef
         let mut order = seeking.order;
         if chain.len() > 1 && ui.checkbox(&mut order, "the order").clicked() {
             scene.act(change(Seeking { order, ..seeking.clone() }));
+        }
+        let others = find::scopes(scene.show(), scene.view.scope, true).len() - 1;
+        let mut scope = seeking.scope && others > 0;
+        let response = ui.add_enabled(others > 0, egui::Checkbox::new(&mut scope, "where it sits"));
+        announce(&response, "The scope that the chain sits on may change", Some(scope));
+        let response = response
+            .on_hover_text("Tried on every scope that is in the picture, over the effects there")
+            .on_disabled_hover_text("No other scope is in the picture and has room for it.");
+        if response.clicked() {
+            scene.act(change(Seeking { scope, ..seeking.clone() }));
         }
         for (every, text) in [(true, "every setting"), (false, "no setting")] {
             if ui.small_button(text).clicked() {
@@ -140,14 +153,44 @@ fn may_change(ui: &mut Ui, scene: &mut Scene<'_>, seeking: &Seeking, chain: &[Ef
                     };
                     scene.act(change(seeking));
                 }
+                if ticked {
+                    range(ui, scene, seeking, (mark, declared), &names[place]);
+                }
             }
         });
     }
 }
 
+/// From what to what a setting is tried, where it is a number.
+fn range(
+    ui: &mut Ui,
+    scene: &mut Scene<'_>,
+    seeking: &Seeking,
+    (mark, declared): (u32, &Setting),
+    effect: &str,
+) {
+    let Some((unit, whole, is_whole)) = numbers_of(&declared.kind) else { return };
+    let key = (mark, declared.name.clone());
+    let mut ends = seeking.ranges.get(&key).copied().unwrap_or(whole);
+    let before = ends;
+    for (end, word) in ends.iter_mut().zip(["from", "to"]) {
+        ui.weak(word);
+        let name = format!("{} of {effect} is tried {word}", declared.label);
+        NumberField { is_whole, ..NumberField::new(&name, unit, whole) }.show(ui, end);
+    }
+    if ends != before {
+        let mut seeking = seeking.clone();
+        match ends == whole {
+            true => seeking.ranges.remove(&key),
+            false => seeking.ranges.insert(key, ends),
+        };
+        scene.act(change(seeking));
+    }
+}
+
 /// The way to begin and to end, and how it stands.
-fn begin(ui: &mut Ui, scene: &mut Scene<'_>, seeking: &Seeking, chain: &[EffectUse]) {
-    let space = seeking.space(chain);
+fn begin(ui: &mut Ui, scene: &mut Scene<'_>, seeking: &Seeking) {
+    let space = seeking.space(scene.show(), scene.view.scope);
     ui.horizontal_wrapped(|ui| match scene.searching {
         Some(Searching { tries, of, is_finer, is_ending }) => {
             let stop = Button::new("Stop").min_size(vec2(64.0, 0.0));
@@ -267,7 +310,8 @@ fn answer(ui: &mut Ui, scene: &mut Scene<'_>, list: &FoundList, nth: usize, size
     let response = ui.interact(rect, id, Sense::click());
     let is_shown = matches!(&scene.view.shown, Shown::Found(row) if *row == seen.row);
     let near = near_said(seen, question.goal);
-    let changes = seen.found.changes_said(own, &names);
+    let elsewhere = (seen.row.scope != seen.row.of).then(|| format!("on {}", scene.address(seen.row.scope)));
+    let changes: Vec<String> = elsewhere.into_iter().chain(seen.found.changes_said(own, &names)).collect();
     let on = seen.found.order.iter().filter(|&&place| seen.found.chain[place].on);
     let order = one_after_another(on.map(|&place| names[place].as_str()));
     let other = if changes.is_empty() { "settings as they are".to_owned() } else { changes.join(", ") };

@@ -13,7 +13,7 @@ use crate::window::keys::Command;
 use crate::window::pictures::{Placed, Stage, Urgency};
 use crate::window::scene::Scene;
 use crate::window::seeking::FindAct;
-use crate::window::showing::{Comparing, Pair, Row, Shown};
+use crate::window::showing::{Comparing, FoundRow, Pair, Row, Shown};
 use crate::window::theme::palette;
 use crate::window::widgets::short::short_label;
 use crate::window::widgets::{
@@ -250,7 +250,7 @@ fn title(ui: &mut Ui, scene: &mut Scene<'_>, heading: &Heading) {
 }
 
 /// What was found, and what can be done with it.
-fn found_title(ui: &mut Ui, scene: &mut Scene<'_>, row: &Row, said: &str) {
+fn found_title(ui: &mut Ui, scene: &mut Scene<'_>, row: &FoundRow, said: &str) {
     ui.strong("Found");
     let colour = palette(ui.ctx());
     let text = egui::RichText::new("Adopt").color(colour.on_accent);

@@ -11,12 +11,11 @@ use crate::beat::Moment;
 use crate::catalogue::Catalogue;
 use crate::explore::Goal;
 use crate::explore::find::sizes::{TRIES, shown_alone, sizes};
-use crate::explore::find::{Kept, Quest, Space, Standing};
+use crate::explore::find::{Kept, Quest, Seat, Space, Standing};
 use crate::footage::Shelf;
 use crate::gpu::{Budget, Gpu, Renderer};
 use crate::measure::Difference;
 use crate::order::LookLimits;
-use crate::plan::Path;
 use crate::show::chain::Chain;
 use crate::show::clip::FootageName;
 use crate::show::{Scope, Show};
@@ -39,6 +38,8 @@ pub struct FindQuestion {
     /// When, at the size of the frame.
     pub moment: Moment,
     pub space: Space,
+    /// The scopes that the chain is tried on, in the order of the space.
+    pub scopes: Vec<Scope>,
     pub goal: Goal,
     /// The picture to come near, as it is written.
     pub like: Option<String>,
@@ -47,6 +48,8 @@ pub struct FindQuestion {
 /// An order with its settings that comes near.
 #[derive(Debug, Clone)]
 pub struct FoundChain {
+    /// Where it sits.
+    pub scope: Scope,
     /// The effects where they stand in the chain, with the settings that were found.
     pub chain: Chain,
     /// Their places, first applied first.
@@ -215,7 +218,7 @@ fn found(
     goes_on: &dyn Fn() -> bool,
     task: &Task<'_, Answer>,
 ) -> Result<Answer, Unfinished> {
-    let FindQuestion { show, scope, moment, space, goal, like } = question;
+    let FindQuestion { show, scope: home, moment, space, scopes, goal, like } = question;
     let shelf = &mut Shelf::new(catalogue);
     let like = match like {
         Some(written) => {
@@ -226,12 +229,11 @@ fn found(
         }
         None => None,
     };
-    // What stands on the scope makes way for what is tried.
-    let mut planned = Show::clone(show);
-    *planned.chain_mut(*scope) = space.planned();
-    let plan = |_, frame| {
-        let path = Path::of_scope(&planned, *scope, Moment { frame, ..*moment }, shelf)?;
-        Ok(path.reordered(&[]))
+    let planned = space.planned();
+    let seats: Vec<Seat> = scopes.iter().map(|&scope| Seat::new(show, *home, scope, &planned)).collect();
+    let plan = |scope: usize, frame| {
+        let seat = &seats[scope];
+        Ok(seat.under(&seat.path(Moment { frame, ..*moment }, shelf)?))
     };
     let of = (space.clone(), *goal, SEED);
     let quest = Quest::planned(renderer, of, like.as_ref(), &sizes(moment.frame, None), plan)?;
@@ -251,11 +253,11 @@ fn found(
             task.tell_progress(Answer::Way(tries, total, false));
             if told.elapsed() >= SO_FAR {
                 told = Instant::now();
-                task.tell(Answer::SoFar(so_far(&quest, &kept)));
+                task.tell(Answer::SoFar(so_far(&quest, scopes, &kept)));
             }
         }
     }
-    task.tell(Answer::SoFar(so_far(&quest, &kept)));
+    task.tell(Answer::SoFar(so_far(&quest, scopes, &kept)));
     let mut finer = |tried: usize| {
         tries += tried as u64;
         task.tell_progress(Answer::Way(tries, total, true));
@@ -267,6 +269,7 @@ fn found(
     }
     let found = quest.found(renderer, &candidates, ANSWERS, LookLimits::default(), budget)?;
     let answer = |found: crate::explore::find::Found| FoundChain {
+        scope: scopes[found.scope],
         chain: found.chain,
         order: found.order,
         figure: found.figure,
@@ -277,10 +280,11 @@ fn found(
 }
 
 /// The best of the stream so far.
-fn so_far(quest: &Quest, kept: &Kept) -> Vec<FoundChain> {
+fn so_far(quest: &Quest, scopes: &[Scope], kept: &Kept) -> Vec<FoundChain> {
     let answer = |Standing { score, number }: Standing| {
         let candidate = quest.candidate(number);
         FoundChain {
+            scope: scopes[candidate.scope],
             chain: quest.space.settled(&candidate),
             order: candidate.order,
             figure: quest.figure(score),
