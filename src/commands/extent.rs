@@ -6,7 +6,9 @@ use super::named_order::effect_named;
 use super::output::whole;
 use super::{WrongWords, note};
 use crate::base::place::{listed, shortened};
+use crate::explore::Orders;
 use crate::explore::words::total_said;
+use crate::gpu::GpuError;
 use crate::order::{Extent, LONGEST_IN_FULL, Sample, Tally, grouped};
 use crate::show::chain::{EffectUse, labels};
 
@@ -106,6 +108,16 @@ pub(super) fn first_said(
         said += &format!("\n  {question}");
     }
     format!("{said}\nNow {goes_on} looked at; Ctrl-C keeps to the sample.")
+}
+
+/// "every order is", of those that are looked at after a first sample.
+pub(super) fn going_on(orders: &Orders) -> &'static str {
+    if orders.tally.sample().is_some() { "the whole sample is" } else { "every order is" }
+}
+
+/// Whether it was asked to stop before all was looked at.
+pub(super) fn is_stopped(error: &anyhow::Error) -> bool {
+    matches!(error.downcast_ref(), Some(GpuError::Stopped))
 }
 
 /// A sentence as it goes on after a colon.

@@ -2,7 +2,8 @@
 
 use super::order_flashes::FlashesOfOrders;
 use super::pieces::PieceList;
-use crate::explore::wish::Wish;
+use crate::explore::pieces::Frames;
+use crate::explore::wish::{Ground, Wish};
 use crate::explore::{Exploration, Part};
 use crate::output::hanging::Hanging;
 use crate::output::orders_wall::beat_said;
@@ -92,4 +93,14 @@ impl Found {
         }
         text
     }
+}
+
+/// Each moment as what orders are judged on.
+pub(super) fn of_moments(frames: &Frames, figures: Vec<Vec<f64>>) -> Vec<Ground> {
+    let beats: Vec<f64> = match frames {
+        Frames::Moment(path) => vec![path.moment.beats],
+        Frames::Stretch(stretch) => stretch.moments().map(|moment| moment.beats).collect(),
+    };
+    let ground = |(beats, values)| Ground { name: format!("beat {}", beat_said(beats)), values };
+    beats.into_iter().zip(figures).map(ground).collect()
 }

@@ -5,10 +5,10 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use image::RgbaImage;
 
-use super::extent::{ExtentOptions, first_said};
+use super::extent::{ExtentOptions, first_said, going_on, is_stopped};
 use super::families::opening;
 use super::figures::LookOptions;
-use super::found::Found;
+use super::found::{Found, of_moments};
 use super::kept_order::{keep, keep_into};
 use super::order_figures::figures;
 use super::order_flashes::{Counted, FlashesOfOrders};
@@ -27,14 +27,14 @@ use crate::explore::Goal;
 use crate::explore::judging::Judging;
 use crate::explore::over_time::{Stretch, strip_frame};
 use crate::explore::pieces::Frames;
-use crate::explore::wish::{By, Ground, Wish};
+use crate::explore::wish::{By, Wish};
 use crate::explore::{Exploration, Rendered};
-use crate::gpu::{Budget, GpuError, Want};
+use crate::gpu::{Budget, Want};
 use crate::library::LibraryError;
 use crate::order::{Extent, orders_said};
 use crate::output::hanging::{Hanging, MOST_SHOWN, Sizes, Wanted};
 use crate::output::moving::Interruption;
-use crate::output::orders_wall::{OrdersWall, beat_said, keeping_said, left_out_said};
+use crate::output::orders_wall::{OrdersWall, keeping_said, left_out_said};
 use crate::output::pieces_wall::{Best, PiecesWall, Rows};
 use crate::output::report::{Chapter, html_of_orders};
 use crate::output::wall::{Wall, most_rows, piece_grid};
@@ -545,22 +545,7 @@ impl Orders {
     ) -> anyhow::Result<(RgbaImage, usize)> {
         let explored = &found.explored;
         let grid = piece_grid(subject.path.moment.frame, pieces.len());
-        let best = found.wish.as_ref().map(|wish| {
-            let [mean, worst] = [By::Mean, By::Worst].map(|by| wish.best(by));
-            let at_worst = format!("on {} at worst", wish.worst_ground(worst));
-            let rows = match mean == worst {
-                true => vec![(mean, format!("best by the mean and by the worst piece, {at_worst}"))],
-                false => vec![
-                    (mean, "best by the mean".to_owned()),
-                    (worst, format!("best by the worst piece, {at_worst}")),
-                ],
-            };
-            let several =
-                (pieces.len() > 1).then(|| wish.disagreement_said(|class| explored.orders.code(class)));
-            let figure = format!("Under each picture: {}.", wish.goal.figure());
-            let note = several.into_iter().chain([figure]).collect::<Vec<_>>().join(" ");
-            Best { heading: format!("Best for {}", wish.goal.name()), note, classes: rows }
-        });
+        let best = found.wish.as_ref().map(|wish| Best::of(wish, explored, pieces.len()));
         let most = (self.most.unwrap_or(MOST_SHOWN) / pieces.len()).min(most_rows(grid));
         let rows = Rows::of(explored, best, most);
         let classes = rows.classes();
@@ -612,23 +597,4 @@ impl Orders {
         let notes = self.left_out_said(found).into_iter().chain(self.keeping_said(subject, found));
         Ok(wall.composed(said_of, notes.collect())?)
     }
-}
-
-fn is_stopped(error: &anyhow::Error) -> bool {
-    matches!(error.downcast_ref(), Some(GpuError::Stopped))
-}
-
-/// "every order is", of those that are looked at after a first sample.
-fn going_on(orders: &explore::Orders) -> &'static str {
-    if orders.tally.sample().is_some() { "the whole sample is" } else { "every order is" }
-}
-
-/// Each moment as what orders are judged on.
-fn of_moments(frames: &Frames, figures: Vec<Vec<f64>>) -> Vec<Ground> {
-    let beats: Vec<f64> = match frames {
-        Frames::Moment(path) => vec![path.moment.beats],
-        Frames::Stretch(stretch) => stretch.moments().map(|moment| moment.beats).collect(),
-    };
-    let ground = |(beats, values)| Ground { name: format!("beat {}", beat_said(beats)), values };
-    beats.into_iter().zip(figures).map(ground).collect()
 }

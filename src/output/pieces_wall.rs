@@ -7,6 +7,7 @@ use super::wall::{Column, HeatRow, PiecesGrid, Row, Section, TileGrid, WallError
 use crate::base::picture::Picture;
 use crate::explore::Exploration;
 use crate::explore::pieces::OnPieces;
+use crate::explore::wish::{By, Wish};
 use crate::order::{Fact, Family, orders_said};
 use crate::plan::Path;
 
@@ -45,6 +46,25 @@ pub struct Best {
     pub note: String,
     /// Each class, and what it is best by.
     pub classes: Vec<(usize, String)>,
+}
+
+impl Best {
+    /// Those of a wish on so many pieces.
+    pub fn of(wish: &Wish, explored: &Exploration, pieces: usize) -> Self {
+        let [mean, worst] = [By::Mean, By::Worst].map(|by| wish.best(by));
+        let at_worst = format!("on {} at worst", wish.worst_ground(worst));
+        let classes = match mean == worst {
+            true => vec![(mean, format!("best by the mean and by the worst piece, {at_worst}"))],
+            false => vec![
+                (mean, "best by the mean".to_owned()),
+                (worst, format!("best by the worst piece, {at_worst}")),
+            ],
+        };
+        let several = (pieces > 1).then(|| wish.disagreement_said(|class| explored.orders.code(class)));
+        let figure = format!("Under each picture: {}.", wish.goal.figure());
+        let note = several.into_iter().chain([figure]).collect::<Vec<_>>().join(" ");
+        Self { heading: format!("Best for {}", wish.goal.name()), note, classes }
+    }
 }
 
 /// Which orders have a row, under which heading.
