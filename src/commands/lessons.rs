@@ -16,6 +16,8 @@ use crate::drawing::page::{Body, Image, Note, Page};
 use crate::footage::Shelf;
 use crate::gpu::{ADAPTER_VARIABLE, Renderer};
 use crate::lessons::{Examined, Examiner, Found, Lesson, Lessons, When, read_lesson};
+use crate::output::page::{About, Recorded, SCRIPT, stage};
+use crate::plan::Path as PicturePath;
 use crate::readiness::caution;
 
 /// Characters in a line of text.
@@ -254,11 +256,13 @@ fn write(
     if lessons.len() > 1 {
         page.contents();
     }
+    let mut live = Vec::new();
     for (number, lesson) in lessons.iter().enumerate() {
         note(&format!("rendering {} of {}: {}", number + 1, lessons.len(), lesson.title));
         let found = examiner.examine(lesson)?;
-        page.body.section(&lesson.title, |body| put(body, lesson, &found, examiner))?;
+        page.body.section(&lesson.title, |body| put(body, lesson, &found, examiner, &mut live))?;
     }
+    page.live(SCRIPT, live.iter().map(Recorded::text).collect());
     page.foot(&format!(
         "Pictures and claims were rendered when this page was written, on {}.",
         examiner.renderer.gpu().adapter()
@@ -274,6 +278,7 @@ fn put(
     lesson: &Lesson,
     found: &[Examined],
     examiner: &mut Examiner<'_>,
+    live: &mut Vec<Recorded>,
 ) -> anyhow::Result<()> {
     for paragraph in &lesson.about {
         body.paragraph(paragraph);
@@ -284,8 +289,9 @@ fn put(
     pictures(body, lesson, lesson.shown(When::Question), examiner)?;
     body.section(&lesson.question, |body| {
         let choices = lesson.choices.iter().enumerate();
-        body.list(choices.map(|(at, choice)| format!("{}) {}", letter(at), choice.says)));
+        body.choices(choices.map(|(at, choice)| format!("{}) {}", letter(at), choice.says)), lesson.answer());
         pictures(body, lesson, lesson.choices.iter().filter_map(|choice| choice.picture), examiner)?;
+        tried(body, lesson, examiner, live)?;
         body.details("Guess first, then open the answer", |body| {
             let answer = lesson.answer();
             body.paragraph(&format!("{}) {}.", letter(answer), lesson.choices[answer].says));
@@ -299,6 +305,28 @@ fn put(
             Ok(())
         })
     })
+}
+
+/// The show to try, where it has an order: live, for those who have guessed.
+fn tried(
+    body: &mut Body,
+    lesson: &Lesson,
+    examiner: &mut Examiner<'_>,
+    live: &mut Vec<Recorded>,
+) -> anyhow::Result<()> {
+    let picture = &lesson.pictures[lesson.next.picture];
+    let Examiner { renderer, shelf } = examiner;
+    let path = PicturePath::of_scope(&picture.show, picture.scope, picture.moment(), shelf)?;
+    if path.chain.len() < 2 {
+        return Ok(());
+    }
+    let about = About { name: &lesson.title, about: "", plays: false, explored: None };
+    let recorded = Recorded::of(renderer, &path, &about, |moment| {
+        Ok(PicturePath::of_scope_alone(&picture.show, picture.scope, moment, shelf)?)
+    })?;
+    body.tried(&stage(&recorded, None, live.len()));
+    live.push(recorded);
+    Ok(())
 }
 
 fn pictures(

@@ -144,7 +144,7 @@ pub(super) fn recorded(subject: &mut Subject, chapter: &Chapter) -> anyhow::Resu
         Opened::Chain { preset, .. } => (preset.name.clone(), preset.about.clone()),
         Opened::Show { show, .. } => (show.name.clone(), show.about.clone()),
     };
-    let about = page::About { name: &name, about: &said, explored: &chapter.explored };
+    let about = page::About { name: &name, about: &said, plays: true, explored: Some(&chapter.explored) };
     let path = subject.path.clone();
     let Subject { renderer, shelf, opened, warm_up, .. } = subject;
     Ok(Recorded::of(renderer, &path, &about, |moment| Ok(planned(opened, shelf, *warm_up, moment, false)?))?)

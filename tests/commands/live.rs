@@ -157,12 +157,13 @@ fn cards_move_by_mouse_touch_and_keys_and_the_address_and_the_picture_follow() {
     let frame = ["--at", "0.1", "--frame", "64x36"];
     let Some(mut browser) = live(folder.path(), "preset:all-hands", &frame) else { return };
     let grip = |mark: u32| format!("#path [data-effect=\"{}\"] .grip", mark - 1);
-    let (from, to) = (browser.middle(&grip(1)), browser.middle(&grip(3)));
+    browser.middle(&grip(1));
+    let (from, to) = (browser.middle_as_it_stands(&grip(1)), browser.middle_as_it_stands(&grip(3)));
     browser.mouse("mousePressed", from);
     browser.mouse("mouseMoved", to);
     browser.mouse("mouseReleased", to);
     shows(&mut browser, "23145");
-    let (from, to) = (browser.middle(&grip(5)), browser.middle(&grip(2)));
+    let (from, to) = (browser.middle_as_it_stands(&grip(5)), browser.middle_as_it_stands(&grip(2)));
     browser.touch("touchStart", Some(from));
     browser.touch("touchMove", Some(to));
     browser.touch("touchEnd", None);
@@ -297,4 +298,46 @@ fn hostile_names_stay_words() {
     fs::write(folder.path().join("taken.toml"), toml).unwrap();
     rendered(folder.path(), "taken.toml", &["--frame", "32x18"]);
     quiet(&browser);
+}
+
+#[test]
+fn a_lesson_is_guessed_tried_by_hand_and_then_answered() {
+    let folder = tempfile::tempdir().unwrap();
+    underover(folder.path(), &["lessons", "sparing-the-signs", "--out", "lesson.html"]);
+    let page = folder.path().join("lesson.html");
+    let Some(mut browser) = Browser::open(&page, SOFTWARE, (1000, 900)) else { return };
+    browser.wait("document.documentElement.dataset.live");
+    let tried = "getComputedStyle(document.querySelector('.to-try')).display";
+    assert_eq!(browser.text(tried), "none");
+    let answer = browser.text("document.querySelector('.choices').dataset.answer").parse::<usize>().unwrap();
+    let verdict = "document.querySelector('.verdict').textContent";
+    for (choice, said) in [((answer + 1) % 2, "It comes out otherwise"), (answer, "Fine")] {
+        browser.value(
+            "document.querySelector('.choices').parentElement.querySelector(':scope > details').open = false",
+        );
+        browser.value(&format!("document.querySelectorAll('.choices input')[{choice}].click()"));
+        browser.wait(&format!("{verdict}.startsWith('Noted')"));
+        browser.value(
+            "document.querySelector('.choices').parentElement.querySelector(':scope > details').open = true",
+        );
+        browser.wait(&format!("{verdict}.startsWith('{said}')"));
+    }
+    assert_eq!(browser.text(tried), "block");
+    browser.value("document.querySelector('.grip').focus()");
+    let before = browser.canvas("live");
+    browser.key("ArrowRight");
+    shows(&mut browser, "21");
+    assert_ne!(before, browser.canvas("live"));
+    quiet(&browser);
+}
+
+#[test]
+fn the_script_is_small_and_names_no_effect() {
+    let script = underover::output::page::SCRIPT;
+    assert!(script.len() < 25_000, "{}", script.len());
+    for effect in crate::shared::CATALOGUE.effects() {
+        for word in [format!("\"{}\"", effect.name), format!("'{}'", effect.name)] {
+            assert!(!script.contains(&word), "{word}");
+        }
+    }
 }

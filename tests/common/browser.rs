@@ -131,11 +131,17 @@ impl Browser {
         image::load_from_memory(&STANDARD.decode(bytes).unwrap()).unwrap().to_rgba8()
     }
 
-    /// The middle of an element, once it is in view.
+    /// The middle of an element, brought into view.
     pub fn middle(&mut self, selector: &str) -> (f64, f64) {
+        self.value(&format!("document.querySelector({selector:?}).scrollIntoView({{ block: 'center' }})"));
+        self.middle_as_it_stands(selector)
+    }
+
+    /// The middle of an element, where it is in the window.
+    pub fn middle_as_it_stands(&mut self, selector: &str) -> (f64, f64) {
         let at = self.value(&format!(
-            "(() => {{ const element = document.querySelector({selector:?}); element.scrollIntoView({{ block: 'center' }}); \
-             const box = element.getBoundingClientRect(); return [box.x + box.width / 2, box.y + box.height / 2]; }})()"
+            "(() => {{ const box = document.querySelector({selector:?}).getBoundingClientRect(); \
+             return [box.x + box.width / 2, box.y + box.height / 2]; }})()"
         ));
         (at[0].as_f64().unwrap(), at[1].as_f64().unwrap())
     }

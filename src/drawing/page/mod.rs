@@ -48,11 +48,11 @@ pub struct Page {
     pub body: Body,
 }
 
-/// What makes a page live: a script, and what it reads.
+/// What makes a page live: a script, and what it reads, one for each stage.
 #[derive(Debug, Clone)]
 struct Live {
     script: &'static str,
-    recording: String,
+    recordings: Vec<String>,
 }
 
 /// What stands on a page or in one of its sections, from top to bottom.
@@ -131,9 +131,9 @@ impl Page {
         self
     }
 
-    /// Gives the page a script and the JSON that it reads, in which nothing may read as markup.
-    pub fn live(&mut self, script: &'static str, recording: String) -> &mut Self {
-        self.live = Some(Live { script, recording });
+    /// Gives the page a script and the JSON that it reads, one for each stage, in which nothing may read as markup.
+    pub fn live(&mut self, script: &'static str, recordings: Vec<String>) -> &mut Self {
+        self.live = Some(Live { script, recordings });
         self
     }
 
@@ -179,11 +179,15 @@ impl Page {
             }
             html.push_str("</footer>\n");
         }
-        if let Some(Live { script, recording }) = &self.live {
-            let _ = writeln!(
-                html,
-                "<script type=\"application/json\" id=\"recording\">{recording}</script>\n<script>{script}</script>"
-            );
+        if let Some(Live { script, recordings }) = &self.live {
+            for (recording, number) in recordings.iter().zip(1..) {
+                let of = if number == 1 { String::new() } else { format!("-{number}") };
+                let _ = writeln!(
+                    html,
+                    "<script type=\"application/json\" id=\"recording{of}\">{recording}</script>"
+                );
+            }
+            let _ = writeln!(html, "<script>{script}</script>");
         }
         html.push_str("</body>\n</html>\n");
         html
@@ -226,6 +230,22 @@ impl Body {
     /// Steps, numbered from 1.
     pub fn steps<S: AsRef<str>>(&mut self, steps: impl IntoIterator<Item = S>) {
         self.points("ol", steps);
+    }
+
+    /// Answers to choose from; a script asks for one before the details behind them open. `answer` is the place of the
+    /// right one.
+    pub fn choices<S: AsRef<str>>(&mut self, choices: impl IntoIterator<Item = S>, answer: usize) {
+        let _ = writeln!(self.html, "<ul class=\"choices\" data-answer=\"{answer}\">");
+        for choice in choices {
+            let _ = writeln!(self.html, "<li>{}</li>", inline(choice.as_ref()));
+        }
+        self.html.push_str("</ul>\n");
+    }
+
+    /// Markup that shows once an answer is chosen: what there is to try.
+    pub fn tried(&mut self, html: &str) {
+        let _ =
+            writeln!(self.html, "<div class=\"to-try\">\n<p>Try it with your own hands:</p>\n{html}</div>");
     }
 
     fn points<S: AsRef<str>>(&mut self, element: &str, points: impl IntoIterator<Item = S>) {

@@ -14,28 +14,45 @@
 // @typedef {{beat: string, pictures: number[], settings: string[], tables: number[][], after: After[]}} Frame
 //   `pictures`: the one under the chain first, then those laid over or under it.
 "use strict";
-(() => {
-  const page = document.documentElement;
-  const byId = (id) => document.getElementById(id);
+const bytesOf = (text) => Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
+
+const made = (name, attributes = {}, ...inside) => {
+  const element = document.createElement(name);
+  for (const [key, value] of Object.entries(attributes)) {
+    if (key.startsWith("on")) element.addEventListener(key.slice(2), value);
+    else if (value === true) element.setAttribute(key, "");
+    else if (value !== false && value !== null) element.setAttribute(key, value);
+  }
+  element.append(...inside);
+  return element;
+};
+
+let asked = null;
+/** The graphics processor, which all stages of a page share. */
+const sharedDevice = () => asked ??= (async () => {
+  if (!navigator.gpu) throw new Error("this browser has no WebGPU");
+  const adapter = await navigator.gpu.requestAdapter();
+  if (!adapter) throw new Error("this browser found no graphics processor for WebGPU");
+  return adapter.requestDevice();
+})();
+
+/** Runs the stage at a place of the page; the address belongs to the only one. */
+const run = (root, nth, isOnly) => {
+  const suffix = nth ? `-${nth + 1}` : "";
+  const byId = (id) => document.getElementById(`${id}${suffix}`);
   const data = JSON.parse(byId("recording").textContent);
   const { effects, frames } = data;
   const [width, height] = data.size;
   const own = effects.map((_, at) => at);
 
-  const bytesOf = (text) => Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
-  const made = (name, attributes = {}, ...inside) => {
-    const element = document.createElement(name);
-    for (const [key, value] of Object.entries(attributes)) {
-      if (key.startsWith("on")) element.addEventListener(key.slice(2), value);
-      else if (value === true) element.setAttribute(key, "");
-      else if (value !== false && value !== null) element.setAttribute(key, value);
-    }
-    element.append(...inside);
-    return element;
+  /** What the stage is doing, for its looks and for whoever looks in; the first speaks for the page. */
+  const note = (key, value) => {
+    root.dataset[key] = value;
+    if (!nth) document.documentElement.dataset[key] = value;
   };
   const stay = (why) => {
-    page.dataset.live = "off";
-    page.dataset.why = why;
+    note("live", "off");
+    note("why", why);
     byId("why").textContent = why;
   };
 
@@ -225,12 +242,12 @@
       while (isWanted) {
         isWanted = false;
         const shown = structuredClone(state);
-        const nth = frame;
+        const at = frame;
         const put = async (canvas, what) =>
-          canvas.getContext("2d").putImageData(new ImageData(await rendered(what, nth), width, height), 0, 0);
+          canvas.getContext("2d").putImageData(new ImageData(await rendered(what, at), width, height), 0, 0);
         await put(byId("live"), shown);
         if (other) await put(byId("other"), other);
-        page.dataset.shown = `${codeOf(shown.order)} ${nth}`;
+        note("shown", `${codeOf(shown.order)} ${at}`);
       }
     } catch (error) {
       stay(`the pictures could not be drawn (${error.message})`);
@@ -253,12 +270,12 @@
     if (code === codeOf(own)) parts.push("the file’s own order");
     byId("said").textContent = parts.filter(Boolean).join(" · ");
     byId("toml").value = toml();
-    for (const button of document.querySelectorAll("[data-pair]")) {
+    for (const button of root.querySelectorAll("[data-pair]")) {
       const [a, b] = button.dataset.pair.split(" ").map(Number);
       const [under, over] = holds(order, [a, b]) ? [a, b] : [b, a];
       button.querySelector(".words").textContent = `${effects[under].label} under ${effects[over].label}`;
     }
-    for (const link of document.querySelectorAll("a[data-code]")) {
+    for (const link of nth ? [] : document.querySelectorAll("a[data-code]")) {
       link.toggleAttribute("aria-current", link.dataset.code === code);
     }
   };
@@ -279,7 +296,7 @@
       else path.insertBefore(card, isBehind ? null : dragged);
     }
     if (path.contains(focused)) focused.focus();
-    if (!isFromAddress) history.replaceState(null, "", `#${codeOf(order)}`);
+    if (isOnly && !isFromAddress) history.replaceState(null, "", `#${codeOf(order)}`);
     changed();
   };
 
@@ -320,7 +337,7 @@
       said.textContent = valueSaid(setting, value);
       changed();
     };
-    const id = `setting-${at}-${place}`;
+    const id = `setting-${at}-${place}${suffix}`;
     let field;
     if (kind === "choice") {
       field = made("select", { id, onchange: () => set(field.selectedIndex) },
@@ -359,8 +376,8 @@
       },
       onpointermove: (event) => {
         if (!grip.hasPointerCapture(event.pointerId)) return;
-        const under = document.elementFromPoint(event.clientX, event.clientY)?.closest("#path > li");
-        if (under && under.dataset.effect !== String(at)) moveTo(at, placeIn(state.order, Number(under.dataset.effect)));
+        const under = document.elementFromPoint(event.clientX, event.clientY)?.closest(".path > li");
+        if (under?.parentElement === path && under.dataset.effect !== String(at)) moveTo(at, placeIn(state.order, Number(under.dataset.effect)));
       },
       onlostpointercapture: () => grip.classList.remove("moving"),
     }, made("span", { class: `chip mark-${mark}` }, mark), made("span", {}, label));
@@ -379,7 +396,7 @@
 
   const compare = () => {
     other = other ? null : structuredClone(state);
-    page.toggleAttribute("data-comparing", other !== null);
+    root.toggleAttribute("data-comparing", other !== null);
     byId("compare").textContent = other ? "Stop comparing" : "Compare with this order";
     byId("other-said").textContent = other ? codeOf(other.order) : "";
     wipe();
@@ -388,7 +405,7 @@
 
   const wipe = () => {
     const share = byId("wipe").value;
-    byId("other").style.clipPath = page.hasAttribute("data-beside") ? "" : `inset(0 ${100 - share}% 0 0)`;
+    byId("other").style.clipPath = root.hasAttribute("data-beside") ? "" : `inset(0 ${100 - share}% 0 0)`;
   };
 
   let clock = null;
@@ -413,7 +430,7 @@
     byId("compare").addEventListener("click", compare);
     byId("wipe").addEventListener("input", wipe);
     byId("beside").addEventListener("change", (event) => {
-      page.toggleAttribute("data-beside", event.target.checked);
+      root.toggleAttribute("data-beside", event.target.checked);
       wipe();
     });
     byId("own").addEventListener("click", () => {
@@ -446,8 +463,9 @@
       } }, made("span", { class: "words" }), made("span", { class: "share" }, share));
       byId("pairs").append(made("li", {}, button));
     }
+    if (!data.pairs.length) byId("pairs").closest("details").remove();
     const fromAddress = () => {
-      const order = orderOf(decodeURIComponent(location.hash.slice(1)));
+      const order = isOnly && orderOf(decodeURIComponent(location.hash.slice(1)));
       if (order) setOrder(order, true);
       return order;
     };
@@ -457,16 +475,41 @@
   };
 
   const start = async () => {
-    if (!navigator.gpu) return stay("this browser has no WebGPU");
-    const adapter = await navigator.gpu.requestAdapter();
-    if (!adapter) return stay("this browser found no graphics processor for WebGPU");
-    device = await adapter.requestDevice();
+    device = await sharedDevice();
     device.lost.then(({ message }) => stay(`the graphics processor was lost${message ? ` (${message})` : ""}`));
     device.addEventListener("uncapturederror", ({ error }) => stay(`the graphics processor refused (${error.message})`));
     // The first picture first; what can be done with it stands as soon as it does.
     wire();
     while (isBusy) await new Promise((done) => setTimeout(done, 5));
-    if (page.dataset.live !== "off") page.dataset.live = "on";
+    if (root.dataset.live !== "off") note("live", "on");
   };
-  start().catch((error) => stay(error.message));
-})();
+  return start().catch((error) => stay(error.message));
+};
+
+const stages = [...document.querySelectorAll(".stage")];
+// Those further down wait until they are near: each takes its own pictures.
+const near = new IntersectionObserver((seen) => {
+  for (const { target } of seen.filter(({ isIntersecting }) => isIntersecting)) {
+    near.unobserve(target);
+    run(target, stages.indexOf(target), stages.length === 1);
+  }
+}, { rootMargin: "600px" });
+stages.forEach((stage, nth) => nth ? near.observe(stage) : run(stage, 0, stages.length === 1));
+
+// A question is answered before its answer opens; what was said stays in the page.
+for (const [nth, list] of [...document.querySelectorAll(".choices")].entries()) {
+  const answer = list.parentElement.querySelector(":scope > details");
+  const verdict = made("p", { role: "status", class: "verdict" });
+  for (const [at, choice] of [...list.children].entries()) {
+    const said = () => {
+      const isRight = at === Number(list.dataset.answer);
+      list.parentElement.classList.add("answered");
+      verdict.textContent = "Noted. Try it with your own hands, then open the answer.";
+      answer.ontoggle = () => verdict.textContent = isRight ? "Fine: that is what happens." : "It comes out otherwise; the answer says why.";
+      if (answer.open) answer.ontoggle();
+    };
+    choice.replaceChildren(made("label", {},
+      made("input", { type: "radio", name: `question-${nth}`, onchange: said }), " ", ...choice.childNodes));
+  }
+  list.after(verdict);
+}

@@ -25,11 +25,11 @@ use crate::explore::Exploration;
 use crate::explore::matters::percent_within;
 use crate::files::chain_text;
 use crate::gpu::{Portable, RenderError, Renderer, WrittenProgram, mix_bytes};
-use crate::order::MOST_EFFECTS;
+use crate::order::{MOST_EFFECTS, marks};
 use crate::output::report::ReportError;
 use crate::plan::{After, Path};
 use crate::show::Mix;
-use crate::show::chain::{EffectUse, PastId, Preset};
+use crate::show::chain::{EffectUse, PastId, Preset, labels};
 
 pub use stage::stage;
 
@@ -271,7 +271,10 @@ fn table(used: &EffectUse, derived: &Derived, moment: &Moment) -> Vec<u8> {
 pub struct About<'a> {
     pub name: &'a str,
     pub about: &'a str,
-    pub explored: &'a Exploration,
+    /// Whether it plays on from its moment.
+    pub plays: bool,
+    /// Where its orders were explored.
+    pub explored: Option<&'a Exploration>,
 }
 
 impl Recorded {
@@ -295,7 +298,7 @@ impl Recorded {
             frames.push(recorder.frame(one, pictures)?);
         }
         let first = frames.len() - 1;
-        if !remembers {
+        if !remembers && about.plays {
             let step = (1.0 / (path.moment.beats_a_frame() * MOMENTS_A_BEAT as f64)).round().max(1.0) as u64;
             apart *= step as f64;
             let mut beats = BEATS[0];
@@ -324,7 +327,7 @@ impl Recorded {
             pixels,
             tempo_bpm: path.moment.tempo_bpm,
             chain: path.chain.clone(),
-            labels: about.explored.orders.labels.clone(),
+            labels: labels(&path.chain),
             programs: recorder.programs.all,
             of_effects,
             take_in,
@@ -335,7 +338,7 @@ impl Recorded {
             apart,
             pictures: recorder.pictures.all,
             tables: recorder.tables.all,
-            found: found(about.explored, path.chain.len()),
+            found: found(about.explored, &path.chain),
         })
     }
 
@@ -344,7 +347,7 @@ impl Recorded {
     /// # Errors
     /// What `page` gives.
     pub fn html_within<E>(&self, most: usize, page: impl Fn(&Self) -> Result<Page, E>) -> Result<String, E> {
-        let html = |recorded: &Self| Ok(page(recorded)?.live(SCRIPT, recorded.text()).html());
+        let html = |recorded: &Self| Ok(page(recorded)?.live(SCRIPT, vec![recorded.text()]).html());
         let whole = html(self)?;
         if whole.len() <= most || self.remembers || self.frames.len() == 1 {
             return Ok(whole);
@@ -393,7 +396,7 @@ impl Recorded {
     }
 
     /// The recording, as text for a script: nothing in it reads as markup.
-    fn text(&self) -> String {
+    pub fn text(&self) -> String {
         self.json()
             .to_string()
             .replace('<', "\\u003c")
@@ -451,7 +454,7 @@ impl Recorded {
         let used = &self.chain[place];
         let effect = &used.effect;
         let (program, past) = self.of_effects[place];
-        let marks = crate::order::marks(&self.chain);
+        let marks = marks(&self.chain);
         let settings =
             effect.settings.iter().enumerate().map(|(at, setting)| setting_json(used, at, setting));
         let derived = derived_from_settings(effect).map(|(derived, at)| {
@@ -561,7 +564,12 @@ fn frame_json(frame: &RecordedFrame) -> Json {
 
 /// What is known of the orders, for the script: families by what holds for them, pairs by their shares, and the look of
 /// every order where these are few.
-fn found(explored: &Exploration, effects: usize) -> Json {
+fn found(explored: Option<&Exploration>, chain: &[EffectUse]) -> Json {
+    let effects = chain.len();
+    let dotted = marks(chain).own().contains('.');
+    let Some(explored) = explored else {
+        return json!({ "families": [], "pairs": [], "looks": {}, "dotted": dotted });
+    };
     let orders = &explored.orders;
     let classes = &orders.proofs.classes;
     let families = explored.told_families();
@@ -590,7 +598,7 @@ fn found(explored: &Exploration, effects: usize) -> Json {
         "families": named.collect::<Vec<_>>(),
         "pairs": pairs.collect::<Vec<_>>(),
         "looks": looks,
-        "dotted": orders.marks.own().contains('.'),
+        "dotted": dotted,
     })
 }
 

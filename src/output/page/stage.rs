@@ -9,8 +9,11 @@ use crate::drawing::page::Image;
 use crate::order::marks;
 use crate::readiness::caution;
 
-/// The stage of a chain: `still` is its output in its own order, for where nothing is live.
-pub fn stage(recorded: &Recorded, still: &Image) -> String {
+/// The stage of a chain, the `nth` of its page: `still` is its output in its own order, for where nothing is live and
+/// the stage is seen all the same.
+pub fn stage(recorded: &Recorded, still: Option<&Image>, nth: usize) -> String {
+    // The first has the plain names, which links and tests rely on.
+    let of = if nth == 0 { String::new() } else { format!("-{}", nth + 1) };
     let (width, height) = (recorded.size.width, recorded.size.height);
     let marks = marks(&recorded.chain);
     let mut looks = String::new();
@@ -31,36 +34,38 @@ pub fn stage(recorded: &Recorded, still: &Image) -> String {
         let caution = caution::of_chain(&recorded.chain)
             .map_or_else(String::new, |words| format!("<p class=\"quiet\">{}</p>", escaped(words)));
         format!(
-            "<div id=\"moments\"><p><button type=\"button\" id=\"play\">Play</button> <label for=\"beat\">Moment</label>\
-             <input type=\"range\" id=\"beat\" min=\"0\" value=\"0\" step=\"1\"><output id=\"beat-said\"></output></p>{caution}</div>"
+            "<div id=\"moments{of}\"><p><button type=\"button\" id=\"play{of}\">Play</button> <label for=\"beat{of}\">Moment</label>\
+             <input type=\"range\" id=\"beat{of}\" min=\"0\" value=\"0\" step=\"1\"><output id=\"beat-said{of}\"></output></p>{caution}</div>"
         )
     } else {
-        "<div id=\"moments\"></div>".to_owned()
+        format!("<div id=\"moments{of}\"></div>")
     };
+    // Beside what is moved, the picture stays in view.
+    let widest = format!("--widest: calc(62vh * {width} / {height})");
     format!(
         "<section class=\"stage\" aria-label=\"The chain, live\">\n<style>\n{looks}</style>\n\
-         <div class=\"views\"><div class=\"screen\">{still}\
-         <canvas id=\"live\" width=\"{width}\" height=\"{height}\" role=\"img\" aria-describedby=\"said\"></canvas>\
-         <canvas id=\"other\" width=\"{width}\" height=\"{height}\" role=\"img\" aria-describedby=\"other-said\"></canvas></div></div>\n\
-         <p class=\"when-live\"><output id=\"said\" role=\"status\" aria-live=\"polite\"></output></p>\n\
-         <p class=\"quiet when-still\">The picture stands still here: <span id=\"why\">the page has not run its script</span>. \
+         <div class=\"views\" style=\"{widest}\"><div class=\"screen\">{still}\
+         <canvas id=\"live{of}\" width=\"{width}\" height=\"{height}\" role=\"img\" aria-describedby=\"said{of}\"></canvas>\
+         <canvas id=\"other{of}\" width=\"{width}\" height=\"{height}\" role=\"img\" aria-describedby=\"other-said{of}\"></canvas></div></div>\n\
+         <p class=\"when-live\"><output id=\"said{of}\" role=\"status\" aria-live=\"polite\"></output></p>\n\
+         <p class=\"quiet when-still\">The picture stands still here: <span id=\"why{of}\">the page has not run its script</span>. \
          All that follows holds.</p>\n\
-         <ol class=\"path\" id=\"path\" aria-label=\"The effects, first applied first\">\n{path}</ol>\n\
+         <ol class=\"path\" id=\"path{of}\" aria-label=\"The effects, first applied first\">\n{path}</ol>\n\
          <div class=\"when-live tools\">\
          <p class=\"quiet\">Drag a card, or press its arrow keys: the first effect is under all others.</p>\
          {moments}\
-         <div class=\"comparing\"><p><button type=\"button\" id=\"compare\">Compare with this order</button> \
-         <button type=\"button\" id=\"own\">Back to the file\u{2019}s own</button></p>\
-         <p class=\"when-comparing\">Left: <output id=\"other-said\"></output> \
-         <label for=\"wipe\">Wipe</label><input type=\"range\" id=\"wipe\" min=\"0\" max=\"100\" value=\"50\"> \
-         <label><input type=\"checkbox\" id=\"beside\"> side by side</label></p></div>\
+         <div class=\"comparing\"><p><button type=\"button\" id=\"compare{of}\">Compare with this order</button> \
+         <button type=\"button\" id=\"own{of}\">Back to the file\u{2019}s own</button></p>\
+         <p class=\"when-comparing\">Left: <output id=\"other-said{of}\"></output> \
+         <label for=\"wipe{of}\">Wipe</label><input type=\"range\" id=\"wipe{of}\" min=\"0\" max=\"100\" value=\"50\"> \
+         <label><input type=\"checkbox\" id=\"beside{of}\"> side by side</label></p></div>\
          <details><summary>Turn a pair round</summary><p class=\"quiet\">What each pair decides by itself, of all that order does \
-         here; shares overlap. A press puts one under the other.</p><ul id=\"pairs\" class=\"pairs\"></ul></details>\
+         here; shares overlap. A press puts one under the other.</p><ul id=\"pairs{of}\" class=\"pairs\"></ul></details>\
          <details><summary>Take it along</summary><p class=\"quiet\">The address of this page names the order shown. The chain as a \
-         file for Underover:</p><textarea id=\"toml\" readonly rows=\"12\" aria-label=\"The chain as a file\"></textarea>\
-         <p><button type=\"button\" id=\"copy\">Copy</button> <output id=\"copied\"></output></p></details>\
+         file for Underover:</p><textarea id=\"toml{of}\" readonly rows=\"12\" aria-label=\"The chain as a file\"></textarea>\
+         <p><button type=\"button\" id=\"copy{of}\">Copy</button> <output id=\"copied{of}\"></output></p></details>\
          </div>\n</section>\n",
-        still = still.element(),
+        still = still.map(Image::element).unwrap_or_default(),
     )
 }
 

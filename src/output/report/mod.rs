@@ -202,7 +202,12 @@ impl Report {
             };
             let chapter = Chapter::of(renderer, &path, show.address(scope), share)?;
             if nth == 0 {
-                let about = page::About { name: &show.name, about: &show.about, explored: &chapter.explored };
+                let about = page::About {
+                    name: &show.name,
+                    about: &show.about,
+                    plays: true,
+                    explored: Some(&chapter.explored),
+                };
                 live = Some(Recorded::of(renderer, &path, &about, |moment| {
                     Ok(Path::of_scope_alone(show, scope, moment, shelf)?)
                 })?);

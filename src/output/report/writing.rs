@@ -42,7 +42,7 @@ pub fn html_of_orders(
         if let Some(caution) = caution {
             page.body.note(Note::Caution, caution);
         }
-        page.body.markup(&stage(live, &still(chapter)?));
+        page.body.markup(&stage(live, Some(&still(chapter)?), 0));
         written(&mut page.body, chapter, true, false)?;
         page.body.section("Words used here", words);
         Ok(page)
@@ -83,7 +83,7 @@ fn page(report: &Report, live: Option<&Recorded>) -> Result<Page, ReportError> {
         if report.chapters.len() > 1 {
             body.aside(&format!("Live here: {}.", first.place));
         }
-        body.markup(&stage(live, &still(first)?));
+        body.markup(&stage(live, Some(&still(first)?), 0));
     }
     match &report.chapters[..] {
         [chapter] => written(body, chapter, live.is_some(), false)?,
