@@ -70,7 +70,7 @@ impl Arrangement {
         let structure = match has_structure {
             true => size(
                 Edge::Structure,
-                (width * 0.125).clamp(130.0, 240.0),
+                (width * 0.125).clamp(150.0, 240.0),
                 [120.0, (width - PICTURE_LEAST.x - BESIDE_LEAST).min(width * 0.3)],
             ),
             false => 0.0,

@@ -90,6 +90,7 @@ fn every_control_is_within_twelve_presses_of_tab_of_a_part_of_the_window() {
     for tab in Tab::ALL {
         window.state_mut().act(Action::Tab(tab));
         window.state_mut().act(Action::Select(Spot { scope: PICTURE, at: 1 }));
+        window.run_steps(3);
         // What is on its way brings names and counts along.
         until(&mut window, "nothing is on its way", |desk| !desk.is_asking());
         window.run_steps(3);

@@ -9,6 +9,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use crate::driving::{long_named, work};
+use crate::structure::crowded;
 use image::codecs::jpeg::JpegEncoder;
 use image::imageops::{FilterType, crop_imm, resize};
 use image::{DynamicImage, RgbaImage};
@@ -147,19 +148,22 @@ fn apart(a: &RgbaImage, b: &RgbaImage) -> [f64; 2] {
     [mean(a, b), worst]
 }
 
-/// Keeps a picture under its name, or says how it is another than the one that is kept.
-fn looked_at(name: &str, now: &[u8]) -> Option<String> {
+/// Keeps a picture under its name, or says how it is another than the one that is kept; it lies in full size where
+/// those lie that are compared.
+fn looked_at(name: &str, picture: &RgbaImage) -> Option<String> {
+    let now = kept(picture);
     let file = folder().join(format!("{name}.jpg"));
     if std::env::var_os(ACCEPT).is_some() {
         fs::create_dir_all(folder()).expect("a folder");
-        fs::write(&file, now).expect("a file");
+        fs::write(&file, &now).expect("a file");
         return None;
     }
     let seen = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("{name}.jpg"));
-    fs::write(&seen, now).expect("a file");
+    fs::write(&seen, &now).expect("a file");
+    picture.save(seen.with_extension("png")).expect("a file");
     let read = |bytes: &[u8]| image::load_from_memory(bytes).expect("a picture").into_rgba8();
     let Ok(before) = fs::read(&file) else { return Some(format!("{} is missing", file.display())) };
-    let [mean, worst] = apart(&read(&before), &read(now));
+    let [mean, worst] = apart(&read(&before), &read(&now));
     (mean > TOLERANCE[0] || worst > TOLERANCE[1]).then(|| {
         format!(
             "{name} is off by a mean CIEDE2000 of {mean:.2} ({worst:.2} in the worst part): look at {} beside {}",
@@ -205,7 +209,7 @@ fn compare_all(theme: &str, is_light: bool) -> Vec<String> {
         }
         let is_at_rest = window.settle(Duration::from_secs(300)).expect("a GPU");
         assert!(is_at_rest, "{name} in the {theme} theme never came to rest");
-        let now = kept(&window.picture().expect("a picture"));
+        let now = window.picture().expect("a picture");
         // Back to how the window opens.
         let steps = [Action::Close, Action::Drag(None), Action::GoTo(0), Action::Show(Shown::Output)];
         let view = [
@@ -236,22 +240,27 @@ fn every_panel_looks_as_it_did_in_both_themes() {
 
 #[test]
 fn the_whole_window_looks_as_it_did_at_three_sizes_with_usual_names_and_the_longest() {
-    let landfall = Show { frame: Frame { width: 480, height: 270 }, ..Show::clone(work("landfall").show()) };
-    let works =
-        [("window", Work::new(Document::Show(landfall), None)), ("long-names", long_named("480x270"))];
+    let small = |work: &Work, frame: &str| {
+        let show = Show { frame: frame.parse().expect("a frame"), ..Show::clone(work.show()) };
+        Work::new(Document::Show(show), None)
+    };
+    let [usual, long] = [small(&work("landfall"), "480x270"), long_named("480x270")];
     let sizes = [[1024, 640], [1280, 800], [2560, 1440]];
+    let of = |called, work: &Work| sizes.map(|size| (called, work.clone(), size));
+    let crowded = ("forty-levels", small(&crowded(), "160x90"), sizes[0]);
     let mut wrong = Vec::new();
-    for ((called, work), [width, height]) in works.iter().flat_map(|work| sizes.map(|size| (work, size))) {
+    for (called, work, [width, height]) in
+        of("window", &usual).into_iter().chain(of("long-names", &long)).chain([crowded])
+    {
         let name = format!("{called}-{width}x{height}");
         if !is_asked(&name) {
             continue;
         }
-        let mut window = opened(work.clone(), Frame { width, height });
+        let mut window = opened(work, Frame { width, height });
         for (theme, choice) in [("dark", ThemeChoice::Dark), ("light", ThemeChoice::Light)] {
             window.desk().act(Action::Theme(choice));
             assert!(window.settle(Duration::from_secs(300)).expect("a GPU"), "{name} never came to rest");
-            let now = kept(&window.picture().expect("a picture"));
-            wrong.extend(looked_at(&format!("{name}-{theme}"), &now));
+            wrong.extend(looked_at(&format!("{name}-{theme}"), &window.picture().expect("a picture")));
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));

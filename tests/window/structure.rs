@@ -380,7 +380,7 @@ fn the_column_is_closed_and_opened_again() {
 }
 
 /// A show of many levels with the longest names.
-fn crowded() -> Work {
+pub(crate) fn crowded() -> Work {
     let name = |n: usize| {
         format!("{n:02} {} end", "the lamps along the northern quay ".repeat(3))
             .chars()

@@ -15,6 +15,7 @@ use crate::window::theme::palette;
 use crate::window::threads::export::OnTheWay;
 use crate::window::widgets::fields::NumberField;
 use crate::window::widgets::reach::part;
+use crate::window::widgets::short::short_text;
 use crate::window::widgets::{name, path, progress, sign_button, transport};
 
 /// Width of what undoes and redoes, in points.
@@ -58,14 +59,20 @@ fn bar(ui: &mut Ui, scene: &mut Scene<'_>) {
 /// The name of what is worked on.
 fn title(ui: &mut Ui, scene: &mut Scene<'_>) {
     let changed = if scene.work.is_changed() { " •" } else { "" };
-    let title = format!("{}{changed}", name(&scene.show().name));
+    let own = name(&scene.show().name);
+    let title = format!("{own}{changed}");
     let kind = if scene.work.form() == Form::Show { "show" } else { "chain" };
     let file = match scene.work.file() {
         Some(file) => path(file),
         None => "not in a file yet".to_owned(),
     };
-    let button = Button::new(egui::RichText::new(&title).strong()).frame(false).truncate();
-    if ui.add(button).on_hover_text(format!("{title}, a {kind}, {file}")).clicked() {
+    let font = egui::TextStyle::Button.resolve(ui.style());
+    let mark = ui.painter().layout_no_wrap(changed.to_owned(), font.clone(), palette(ui.ctx()).plain);
+    let room = ui.available_width() - mark.size().x - 4.0;
+    let short = short_text(ui, &own, &font, room);
+    let button =
+        Button::new(egui::RichText::new(format!("{short}{changed}")).strong()).frame(false).truncate();
+    if ui.add(button).accessible_name(&title).on_hover_text(format!("{title}, a {kind}, {file}")).clicked() {
         scene.act(Action::Ask(Dialog::Rename(Named::Show)));
     }
 }
@@ -297,28 +304,38 @@ pub fn bottom(ui: &mut Ui, scene: &mut Scene<'_>) {
 }
 
 fn said(ui: &mut Ui, scene: &mut Scene<'_>) {
-    ui.horizontal_centered(|ui| {
-        if let Some(on_the_way) = scene.export.clone() {
-            export(ui, scene, &on_the_way);
-        } else if scene.view.said.is_empty() && scene.lessons.invites && scene.view.tab != Tab::Lessons {
-            invitation(ui, scene);
-        } else if scene.view.said.is_empty() {
-            ui.small("Drag a card to another gap, or press a picture on the wall: every order is shown before you take it.");
-        } else {
-            ui.small(shown_error(&scene.view.said));
+    // What stands at the right is short: what is said has the room that is left.
+    ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+        let frame = scene.moment.frame;
+        let of = scene.show().frame;
+        let size =
+            if frame == of { frame.to_string() } else { format!("preview at {frame}, the show is {of}") };
+        ui.small(size);
+        hidden(ui, scene);
+        if let Some(gpu) = scene.pictures.gpu() {
+            let adapter = gpu.adapter().to_string();
+            let most = ui.available_width() * 0.3;
+            let short =
+                short_text(ui, &adapter, &egui::TextStyle::Small.resolve(ui.style()), most).into_owned();
+            ui.small(short).on_hover_text(adapter);
         }
-        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-            let frame = scene.moment.frame;
-            let of = scene.show().frame;
-            let size =
-                if frame == of { frame.to_string() } else { format!("preview at {frame}, the show is {of}") };
-            ui.small(size);
-            hidden(ui, scene);
-            if let Some(gpu) = scene.pictures.gpu() {
-                ui.small(gpu.adapter().to_string());
-            }
-        });
+        ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| last_said(ui, scene));
     });
+}
+
+/// What was said last; while nothing was, what can be done.
+fn last_said(ui: &mut Ui, scene: &mut Scene<'_>) {
+    if let Some(on_the_way) = scene.export.clone() {
+        return export(ui, scene, &on_the_way);
+    }
+    if scene.view.said.is_empty() && scene.lessons.invites && scene.view.tab != Tab::Lessons {
+        return invitation(ui, scene);
+    }
+    let text = match scene.view.said.is_empty() {
+        true => "Drag a card to another gap, or press a picture on the wall: every order is shown before you take it.".to_owned(),
+        false => shown_error(&scene.view.said),
+    };
+    ui.add(egui::Label::new(egui::RichText::new(&text).small()).truncate()).on_hover_text(text);
 }
 
 /// How much of the show is hidden, so that nobody plays it without knowing; pressed, the first of it is selected.

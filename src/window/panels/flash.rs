@@ -17,8 +17,11 @@ use crate::window::widgets::{announce, cut_text, font, paint_focus};
 const HEIGHT: [f32; 2] = [26.0, 52.0];
 /// Flashes a second that the strip is high enough for.
 const MOST_DRAWN: f32 = 6.0;
-/// How much of the line the caution takes.
-const CAUTION_SHARE: f32 = 0.4;
+/// How much of the line the caution takes: more where its words need it.
+const CAUTION_SHARES: [f32; 2] = [0.4, 0.55];
+/// Width of a sign at the left end of a part, and the room beside the words after it.
+const SIGN: f32 = 26.0;
+const BESIDE: f32 = 18.0;
 /// The caution in the words that a line has room for; all of it is told to those who point at it, and on its dialog.
 const CAUTION_LINE: &str = "Flashing light: can cause seizures";
 
@@ -37,7 +40,12 @@ pub fn line(ui: &mut Ui, scene: &mut Scene<'_>) {
     let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), height(scene)), Sense::hover());
     let caution = caution::of_show(scene.show());
     let parts = match caution {
-        Some(_) => rect.split_left_right_at_fraction(CAUTION_SHARE),
+        Some(_) => {
+            let words =
+                ui.painter().layout_no_wrap(CAUTION_LINE.to_owned(), font(11.5), Color32::PLACEHOLDER);
+            let wanted = (words.size().x + SIGN + BESIDE + 2.0) / rect.width().max(1.0);
+            rect.split_left_right_at_fraction(wanted.clamp(CAUTION_SHARES[0], CAUTION_SHARES[1]))
+        }
         None => (rect.with_max_x(rect.left()), rect),
     };
     if let Some(text) = caution {
@@ -70,7 +78,7 @@ fn ground(ui: &Ui, rect: Rect, response: &Response) {
 
 /// A sign at the left end of a part.
 fn sign(ui: &Ui, rect: Rect, text: &str, [fill, colour]: [Color32; 2]) -> Rect {
-    let sign = rect.with_max_x(rect.left() + 26.0);
+    let sign = rect.with_max_x(rect.left() + SIGN);
     ui.painter().rect_filled(sign, 4.0, fill);
     let size = if text == "!" { 18.0 } else { 12.0 };
     ui.painter().text(sign.center(), Align2::CENTER_CENTER, text, font(size), colour);

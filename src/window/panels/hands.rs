@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use egui::{Button, Frame as Margins, ScrollArea, Slider, Ui, vec2};
+use egui::{Button, Frame as Margins, Label, RichText, ScrollArea, Slider, Ui, vec2};
 
 use crate::catalogue::Setting;
 use crate::edit::{Edit, Spot, TimeEdit};
@@ -183,12 +183,17 @@ fn name_entry(ui: &mut Ui, control: &Control) -> Option<String> {
     (entry.lost_focus() && text != control.name && !text.is_empty()).then_some(text)
 }
 
+/// Words that stand in one line: where the row has no room for them, they begin the next.
+fn whole(ui: &mut Ui, words: RichText) {
+    ui.add(Label::new(words).extend());
+}
+
 /// Which key plays it, learned by pressing it.
 fn key_of(ui: &mut Ui, scene: &mut Scene<'_>, show: &Show, at: usize) {
     let control = &show.controls[at];
     let called = name(&control.name);
     let said = control.key.map_or_else(|| "no key".to_owned(), |key| format!("key {key}"));
-    ui.weak(said);
+    whole(ui, RichText::new(said).weak());
     if scene.hands.learning_key == Some(at) {
         let response =
             ui.button("Press a key \u{2026}").on_hover_text("A to Z or 0 to 9; press here to give up");
@@ -214,9 +219,9 @@ fn key_of(ui: &mut Ui, scene: &mut Scene<'_>, show: &Show, at: usize) {
 
 fn binding(ui: &mut Ui, scene: &mut Scene<'_>, control: &Control, at: usize) {
     match &control.midi {
-        Some(binding) => ui.weak(format!("MIDI {binding}")),
-        None => ui.weak("no MIDI"),
-    };
+        Some(binding) => whole(ui, RichText::new(format!("MIDI {binding}")).weak()),
+        None => whole(ui, RichText::new("no MIDI").weak()),
+    }
     if scene.hands.port.is_none() {
         return;
     }
@@ -322,7 +327,7 @@ fn grip_controls(
     let mut now = grip.clone();
     let mut is_over = false;
     for (text, value) in [("from", &mut now.low), ("to", &mut now.high)] {
-        ui.small(text);
+        whole(ui, RichText::new(text).small());
         ui.push_id(text, |ui| {
             is_over |= value_control(
                 ui,
@@ -332,8 +337,8 @@ fn grip_controls(
             );
         });
     }
-    ui.small("curve");
-    let choice = egui::ComboBox::from_id_salt("curve").selected_text(now.curve.name()).width(84.0);
+    let text = format!("curve: {}", now.curve.name());
+    let choice = egui::ComboBox::from_id_salt("curve").selected_text(text).width(116.0);
     let shown = choice.show_ui(ui, |ui| {
         for curve in Curve::ALL {
             is_over |= ui.selectable_value(&mut now.curve, curve, curve.name()).clicked();

@@ -80,16 +80,21 @@ fn card_width(ui: &Ui, scene: &Scene<'_>) -> f32 {
     let empty: f32 = path
         .iter()
         .filter(|&&scope| scene.show().chain(scope).is_empty())
-        .map(|&scope| empty_width(ui, &heading(scene, scope).1))
+        .map(|&scope| {
+            let (kind, name) = heading(scene, scope);
+            empty_width(ui, (written_kind(scene, scope, kind), &name))
+        })
         .sum();
     let gaps: usize = chains().filter(|&effects| effects > 0).map(|effects| effects + 1).sum();
     let fixed = empty + gaps as f32 * GAP + 2.0 * JOINT + 7.0 * ARROW + 4.0;
     ((ui.available_width() - fixed - 6.0) / cards as f32).clamp(CARD[0], CARD[1])
 }
 
-fn empty_width(ui: &Ui, name: &str) -> f32 {
-    let galley = ui.painter().layout_no_wrap(name.to_owned(), font(12.5), palette(ui.ctx()).plain);
-    (galley.size().x + 46.0).clamp(EMPTY, WIDEST_EMPTY)
+fn empty_width(ui: &Ui, (kind, name): (&str, &str)) -> f32 {
+    let wide = |text: &str, size| {
+        ui.painter().layout_no_wrap(text.to_owned(), font(size), palette(ui.ctx()).plain).size().x
+    };
+    (wide(kind, 11.0) + wide(name, 12.5) + 17.0).clamp(EMPTY, WIDEST_EMPTY)
 }
 
 fn heading(scene: &Scene<'_>, scope: Scope) -> (&'static str, String) {
@@ -100,6 +105,11 @@ fn heading(scene: &Scene<'_>, scope: Scope) -> (&'static str, String) {
         Scope::Level(b, l) => ("level", name(&show.bundles[b].levels[l].name)),
         Scope::Clip(b, l, c) => ("clip", name(&show.bundles[b].levels[l].clips[c].name)),
     }
+}
+
+/// What stands before its name: its kind, or that it is hidden.
+fn written_kind(scene: &Scene<'_>, scope: Scope, kind: &'static str) -> &'static str {
+    if scene.show().lies_hidden(scope) { "hidden" } else { kind }
 }
 
 /// A small picture with a name under it, which can be pressed.
@@ -210,7 +220,11 @@ fn section(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, card_width: f32, ga
     let (kind, name) = heading(scene, scope);
     let gap = GAP;
     let effects = chain.len();
-    let width = if effects == 0 { empty_width(ui, &name) } else { effects as f32 * (card_width + gap) + gap };
+    let width = if effects == 0 {
+        empty_width(ui, (written_kind(scene, scope, kind), &name))
+    } else {
+        effects as f32 * (card_width + gap) + gap
+    };
     let size = vec2(width, HEADING + PICTURE + LINE);
     let (rect, _) = ui.allocate_exact_size(size, Sense::hover());
     let is_chosen = scene.view.scope == scope;
@@ -248,7 +262,7 @@ fn section_heading(
     scene: &mut Scene<'_>,
     scope: Scope,
     rect: Rect,
-    (kind, name): (&str, &str),
+    (kind, name): (&'static str, &str),
     is_chosen: bool,
     effects: usize,
 ) {
@@ -258,7 +272,7 @@ fn section_heading(
     let plural = if effects == 1 { "" } else { "s" };
     let hidden = if scene.show().lies_hidden(scope) { ", hidden" } else { "" };
     announce(&response, &format!("Scope {kind} {name}, {effects} effect{plural}{hidden}"), Some(is_chosen));
-    let kind = if hidden.is_empty() { kind } else { "hidden" };
+    let kind = written_kind(scene, scope, kind);
     let colour = if is_chosen || response.hovered() { palette.bright } else { palette.plain };
     let at = rect.left_center() + vec2(8.0, 0.0);
     let painter = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));

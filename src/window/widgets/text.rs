@@ -2,7 +2,9 @@
 //! says beside itself which those are.
 
 use egui::text::{LayoutJob, TextFormat};
-use egui::{Event, FontId, Id, ImeEvent, Label, Response, RichText, TextBuffer, TextEdit, TextStyle, Ui};
+use egui::{
+    Event, FontId, Id, ImeEvent, Label, Response, RichText, Stroke, TextBuffer, TextEdit, TextStyle, Ui,
+};
 
 use crate::base::hidden::{hidden, hidden_said, is_hidden};
 use crate::window::theme::palette;
@@ -37,6 +39,15 @@ impl<'a> TextField<'a> {
 
     /// Draws it, and under it what its text hides.
     pub fn show(self, ui: &mut Ui, text: &mut String) -> Response {
+        // A field is seen as one on any ground, also while it is empty.
+        let rim = Stroke::new(1.0, palette(ui.ctx()).quiet.gamma_multiply(0.5));
+        let usual = std::mem::replace(&mut ui.visuals_mut().widgets.inactive.bg_stroke, rim);
+        let response = self.drawn(ui, text);
+        ui.visuals_mut().widgets.inactive.bg_stroke = usual;
+        response
+    }
+
+    fn drawn(self, ui: &mut Ui, text: &mut String) -> Response {
         let id = self.id.unwrap_or_else(|| ui.make_persistent_id(("text", self.name)));
         if hidden(text).next().is_none() && !brings_hidden(ui) {
             return ui.add(self.field(text, id)).accessible_name(self.name);
