@@ -13,6 +13,7 @@ use super::flashes::Telling;
 use super::output::{
     Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say, whole,
 };
+use super::running::OpenSections;
 use super::subject::{MOST_MIB, opened};
 use crate::base::frame::Frame;
 use crate::beat::Moment;
@@ -23,6 +24,7 @@ use crate::hands::missing_controls;
 use crate::library::{Copied, Library, copies_in};
 use crate::plan::memory::{Needed, USUAL_MIB};
 use crate::readiness;
+use crate::readiness::flashing::Doing;
 use crate::readiness::{Point, Weight};
 use crate::show::Show;
 
@@ -36,7 +38,8 @@ Examples:
 
 Of each piece of footage the picture at beat 0 is read in full. --show looks at one show before it is \
 played: footage, what is hidden, effects that change nothing, what touches the signs, the two hands, flashes, and the time \
-a frame takes on this adapter.
+a frame takes on this adapter; flashes and time of every section too, the running order as a whole, sections that it \
+never comes to and clips that none shows.
 
 Exit code: 0 nothing would fail the show, 1 something would, or a file is wrong, 2 the command line was wrong.")]
 pub(super) struct Check {
@@ -55,6 +58,8 @@ pub(super) struct Check {
     /// Memory that --show may take, in MiB
     #[arg(long, value_name = "MIB", default_value_t = USUAL_MIB, value_parser = |text: &str| whole(text, 1, MOST_MIB))]
     memory: u64,
+    #[command(flatten)]
+    open: OpenSections,
     /// What --show found, as figures (`-` is standard output)
     #[arg(long, value_name = "FILE", requires = "show")]
     json: Option<PathBuf>,
@@ -93,6 +98,7 @@ impl Check {
         if self.show {
             return self.before_a_show();
         }
+        self.open.unused()?;
         let documents = Documents::tried(self.effects.as_deref(), None)?;
         let mut shelf = Shelf::new(&documents.catalogue);
         let mut wrong = Vec::new();
@@ -129,14 +135,35 @@ impl Check {
         let Document::Show(show) = documents.read(file)? else {
             return Err(WrongWords(format!("--show: {file} is a chain; name a show")).into());
         };
+        let stands: Vec<(usize, Show)> =
+            documents.stands(&show)?.into_iter().map(|stand| (stand.section, stand.show)).collect();
+        let running = self.open.running(&show, &documents)?;
         check_outputs(&outputs)?;
-        Needed::of_show(&show, show.frame, show.pixels).within(self.memory)?;
+        for show in [&show].into_iter().chain(stands.iter().map(|(_, show)| show)) {
+            Needed::of_show(show, show.frame, show.pixels).within(self.memory)?;
+        }
         let mut renderer = Renderer::new(opened(self.adapter.as_deref())?);
         let adapter = renderer.gpu().adapter().to_string();
         let mut telling = Telling::default();
-        let points = readiness::of(&mut renderer, &mut Shelf::new(&documents.catalogue), &show, |doing| {
+        let shelf = &mut Shelf::new(&documents.catalogue);
+        let mut points = readiness::of(&mut renderer, shelf, &show, |doing| {
             telling.tell(doing);
         });
+        let tell = |doing: &Doing<'_>| {
+            telling.tell(doing);
+        };
+        // What cannot be shown has been told, and nothing else can be said of it.
+        if !points.iter().any(|point| point.about == "footage" && point.weight == Weight::Fails) {
+            points.extend(readiness::of_sections(
+                &mut renderer,
+                shelf,
+                &show,
+                &stands,
+                running.as_ref(),
+                tell,
+            ));
+        }
+        let points = readiness::sorted(points);
         drop(telling);
         let bad = points.iter().filter(|point| point.weight == Weight::Fails).count();
         if !self.json.as_deref().is_some_and(is_standard_output) {
@@ -170,6 +197,14 @@ fn checked(file: &str, documents: &Documents, shelf: &mut Shelf) -> anyhow::Resu
         }
         Document::Show(show) => {
             check_footage(file, &show, shelf)?;
+            for section in &show.sections {
+                for (scope, name) in &section.chains {
+                    documents.chain(name).map_err(|error| {
+                        let scope = show.address(*scope);
+                        anyhow::anyhow!("{file}: section {}, {scope}: {error}", section.name)
+                    })?;
+                }
+            }
             let levels = show.bundles.iter().map(|bundle| bundle.levels.len()).sum();
             let what = format!(
                 "{} `{}`, {}, {}",

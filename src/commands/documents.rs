@@ -16,6 +16,7 @@ use crate::catalogue::{Catalogue, Effect};
 use crate::files;
 use crate::files::{Document, FileError, Original};
 use crate::library::{Kind, LIBRARY, Library, LibraryError};
+use crate::show::chain::Chain;
 use crate::show::{ScopeError, Show};
 use crate::trial::Trials;
 
@@ -27,6 +28,14 @@ pub(super) const PRESET: &str = "preset:";
 pub(super) fn read_here(text: &str) -> Result<String, Infallible> {
     note_read(Path::new(text));
     Ok(text.to_owned())
+}
+
+/// The show as it stands in one of its sections.
+pub(super) struct Stand {
+    /// The section, by its place.
+    pub(super) section: usize,
+    pub(super) name: String,
+    pub(super) show: Show,
 }
 
 /// What documents are read by: the catalogue, and the library once something of it is asked for.
@@ -106,6 +115,50 @@ impl Documents {
             Document::Show(show) => Ok((show, original)),
             Document::Chain(_) => Err(WrongWords(format!("{file} is a chain, and {why}")).into()),
         }
+    }
+}
+
+impl Documents {
+    /// The chain of this name, as sections and command lines name it.
+    pub(super) fn chain(&self, name: &str) -> anyhow::Result<Chain> {
+        let name = if name.contains(':') { name.to_owned() } else { format!("{LIBRARY}{name}") };
+        match self.read(&name)? {
+            Document::Chain(preset) => Ok(preset.chain),
+            Document::Show(_) => {
+                Err(WrongWords(format!("{name} is a show, and a chain is wanted here")).into())
+            }
+        }
+    }
+
+    /// The show as it stands in each of its sections that changes anything, in the order in which they first come.
+    pub(super) fn stands(&self, show: &Show) -> anyhow::Result<Vec<Stand>> {
+        let mut stands = self.all_stands(show)?;
+        stands.retain(|stand| !show.sections[stand.section].changes_nothing());
+        Ok(stands)
+    }
+
+    /// The same with those that change nothing.
+    pub(super) fn all_stands(&self, show: &Show) -> anyhow::Result<Vec<Stand>> {
+        let mut sections: Vec<usize> = Vec::new();
+        for section in show.running_order.iter().copied().chain(0..show.sections.len()) {
+            if !sections.contains(&section) {
+                sections.push(section);
+            }
+        }
+        let stand = |section: usize| {
+            let name = show.sections[section].name.clone();
+            Ok(Stand { section, name, show: self.in_section(show, section)? })
+        };
+        sections.into_iter().map(stand).collect()
+    }
+
+    /// The show as it stands in one of its sections, which its name then says.
+    pub(super) fn in_section(&self, show: &Show, at: usize) -> anyhow::Result<Show> {
+        let name = &show.sections[at].name;
+        let stands = show.in_section(at, |chain| {
+            self.chain(chain).map_err(|error| anyhow::anyhow!("section {name}: {error}"))
+        })?;
+        Ok(Show { name: format!("{}: {name}", show.name), ..stands })
     }
 }
 

@@ -5,15 +5,17 @@ use std::slice;
 
 use clap::{Args, Subcommand};
 
-use super::WrongWords;
-use super::documents::{Documents, read_here, scope_refused, write_show};
-use super::output::{Output, Replace, check_places, say};
+use super::documents::{Documents, write_show};
+use super::edit_sections::{OrderOfSections, SectionChange};
+use super::edited::{OfShow, part, scope_named};
+use super::output::{Output, check_places, say};
+use super::{WrongWords, note};
 use crate::base::coding::ColourCode;
 use crate::base::place::{did_you_mean, listed};
 use crate::edit::{ClipEdit, Edit, Named, StructureEdit};
 use crate::footage::Shelf;
 use crate::show::clip::FootageName;
-use crate::show::{BlendMode, Clip, ClipPlace, Mix, Scope, Show};
+use crate::show::{BlendMode, Clip, ClipPlace, Mix, Scope, Section, Show};
 
 /// The options of `edit`.
 #[derive(Debug, Args)]
@@ -67,19 +69,17 @@ enum Change {
         after_help = "Example:\n  underover edit remove friday.toml level:picture/lamps --out saturday.toml"
     )]
     Remove(Of),
-}
-
-/// The show, and where it goes.
-#[derive(Debug, Args)]
-struct OfShow {
-    /// A show file, or `preset:NAME`
-    #[arg(value_parser = read_here)]
-    show: String,
-    /// The show file to write: the same one, or a new one
-    #[arg(long, value_name = "NEW.toml")]
-    out: PathBuf,
-    #[command(flatten)]
-    replace: Replace,
+    /// Sections of the set: added, changed, removed
+    #[command(
+        subcommand,
+        after_help = "Example:\n  underover edit section add friday.toml 'open water' --beats 64 --out saturday.toml"
+    )]
+    Section(SectionChange),
+    /// The sections in the order in which they come
+    #[command(
+        after_help = "Example:\n  underover edit running-order friday.toml 'casting off' 'open water' landfall --out saturday.toml"
+    )]
+    RunningOrder(OrderOfSections),
 }
 
 #[derive(Debug, Args)]
@@ -174,6 +174,8 @@ impl EditCommand {
             Change::Levels(levels) => &levels.show,
             Change::Add(add) => &add.show,
             Change::Duplicate(of) | Change::Remove(of) => &of.show,
+            Change::Section(change) => change.show(),
+            Change::RunningOrder(order) => order.show(),
         };
         let output = Output::document("--out", &of.out, of.replace).editing(Path::new(&of.show));
         check_places(slice::from_ref(&output))?;
@@ -187,6 +189,8 @@ impl EditCommand {
                 vec![Edit::Structure(StructureEdit::Duplicate(of.part(&show)?))]
             }
             Change::Remove(of) => vec![Edit::Drop(of.part(&show)?)],
+            Change::Section(change) => change.edits(&show, &documents)?,
+            Change::RunningOrder(order) => vec![order.edit(&show)?],
         };
         let mut changed = show.clone();
         let mut said = String::new();
@@ -196,27 +200,28 @@ impl EditCommand {
             said += &format!("{step}\n");
         }
         write_show(&output, &changed, &original)?;
+        for line in no_longer_said(&show, &changed) {
+            note(&format!("note: {line}"));
+        }
         say(&format!("{said}wrote {}\n", of.out.display()))
     }
+}
+
+/// Sections that speak of less than before, as what they spoke of is gone.
+fn no_longer_said(before: &Show, now: &Show) -> Vec<String> {
+    let less = |section: &&Section| {
+        let known = before.section_named(&section.name).map(|at| &before.sections[at]);
+        known.is_some_and(|known| section.speaks_of() < known.speaks_of())
+    };
+    let said = |section: &Section| {
+        format!("the section {} says nothing any more of what is no longer there", section.name)
+    };
+    now.sections.iter().filter(less).map(said).collect()
 }
 
 impl Of {
     fn part(&self, show: &Show) -> Result<Scope, WrongWords> {
         part("SCOPE", &self.scope, show)
-    }
-}
-
-fn scope_named(option: &str, written: &str, show: &Show) -> Result<Scope, WrongWords> {
-    show.scope_named(written).map_err(|error| scope_refused(option, &error, show))
-}
-
-/// A bundle, a level or a clip.
-fn part(option: &str, written: &str, show: &Show) -> Result<Scope, WrongWords> {
-    match scope_named(option, written, show)? {
-        Scope::Global => {
-            Err(WrongWords(format!("{option} global: it takes a bundle, a level or a clip of the show")))
-        }
-        scope => Ok(scope),
     }
 }
 

@@ -12,6 +12,8 @@ use crate::order::LookLimits;
 pub(super) struct SubjectFigures<'a> {
     name: &'a str,
     #[serde(skip_serializing_if = "Option::is_none")]
+    section: Option<&'a str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
     scope: Option<&'a str>,
     footage: &'a str,
     frame: String,
@@ -36,6 +38,7 @@ impl<'a> From<&'a Subject> for SubjectFigures<'a> {
         let moment = &subject.path.moment;
         Self {
             name: &subject.name,
+            section: subject.section.as_deref(),
             scope: subject.scope(),
             footage: &subject.footage,
             frame: moment.frame.to_string(),

@@ -3,20 +3,19 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use serde::Serialize;
 
-use super::figures::SubjectFigures;
-use super::opened::Opened;
+use super::flash_figures::{Along, Counted, can_flash, figures, other_frame, worst_of};
 use super::output::{Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say};
+use super::running::OpenSections;
 use super::subject::{Subject, SubjectOptions};
 use crate::base::doing;
 use crate::base::frame::Frame;
 use crate::beat::FrameRate;
 use crate::measure::{Finding, FlashReport, MOST_CHANGES};
-use crate::readiness::flashing::{Doing, Flashing, Played, Suggestion, Watch};
+use crate::plan::Running;
+use crate::readiness::flashing::{Doing, Played, Watch};
 use crate::readiness::{caution, flashing};
 use crate::show::Show;
-use crate::show::chain::labels;
 
 /// The frame of a chain, which has none of its own, where none is named.
 pub(super) const FLASHES_CHAIN_FRAME: Frame = Frame { width: 1280, height: 720 };
@@ -38,6 +37,9 @@ Controls are played, too: each at its ends and at its cues, momentary and latchi
 continuous ones thrown to and fro between their ends 6 times a second, one by one and together, and those that \
 move what flashes all at their worst ends at once. So fast a hand is, from memory and without a source. Where a limit is passed, the footage is \
 counted alone, with everything switched off that can flash, or where there is nothing such, that moves.
+
+Of a show with sections, each of them is counted from --at on, the show as it stands in it, and then the running order \
+once from its first beat to its last, with its cuts and fades and the controls untouched; --section counts one alone.
 
 Exit code: 0 within every limit, 1 a limit is passed or the work failed, 2 the command line was wrong.
 
@@ -61,6 +63,8 @@ pub(super) struct Flashes {
     /// Luminance of white in cd/m2, for ITU-R BT.1702
     #[arg(long, value_name = "CD/M2", default_value = "200", value_parser = peak)]
     white: f64,
+    #[command(flatten)]
+    open: OpenSections,
     /// Do not look for changes that pass
     #[arg(long)]
     no_suggestions: bool,
@@ -90,84 +94,14 @@ fn within(text: &str, [low, high]: [f64; 2], wanted: &str) -> Result<f64, String
     }
 }
 
-#[derive(Serialize)]
-struct Report<'a> {
-    #[serde(flatten)]
-    subject: SubjectFigures<'a>,
-    /// The frame that was rendered, and the show's own, where it has one.
-    rendered_at: String,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    own_frame: Option<String>,
-    /// The squares that were counted.
-    looked_at: String,
-    from_beats: f64,
-    over_beats: f64,
-    frames: usize,
-    rate: String,
-    /// The show's own rate, where another was asked for.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    own_rate: Option<String>,
-    distance_heights: f64,
-    white_cd_m2: f64,
-    /// Whether every limit is kept: as it stands, and however its controls were played.
-    passes: bool,
-    /// Whether it is as it stands.
-    passes_untouched: bool,
-    limits: Vec<LimitFigures>,
-    controls: Vec<PlayedFigures>,
-    /// Where it is past a limit as it stands: with everything switched off that can flash.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    footage_alone: Option<AloneFigures>,
-    /// What takes part in it.
-    can_flash: Vec<String>,
-    suggestions: Vec<SuggestionFigures<'a>>,
-}
-
-#[derive(Serialize)]
-struct LimitFigures {
-    source: &'static str,
-    counts: &'static str,
-    area: &'static str,
-    passes: bool,
-    flashes_in_worst_second: f64,
-    /// The end of the first such second.
-    at_beats: f64,
-    area_share: f64,
-    /// Left, top, width and height of what flashes there, in shares of the picture.
-    place: Option<[f64; 4]>,
-    /// Where the second that ends there holds more than three flashes, in beats: first and last.
-    failing_beats: Vec<[f64; 2]>,
-}
-
-#[derive(Serialize)]
-struct PlayedFigures {
-    controls: Vec<String>,
-    played: String,
-    passes: bool,
-    flashes_in_worst_second: f64,
-    source: &'static str,
-    counts: &'static str,
-    at_beats: f64,
-}
-
-#[derive(Serialize)]
-struct AloneFigures {
-    passes: bool,
-    flashes_in_worst_second: f64,
-}
-
-#[derive(Serialize)]
-struct SuggestionFigures<'a> {
-    kind: &'static str,
-    change: &'a str,
-    flashes_in_worst_second: f64,
-}
-
 impl Flashes {
     pub(super) fn run(&self) -> anyhow::Result<()> {
         let outputs = figures_output(self.json.as_deref(), self.replace);
         check_places(&outputs)?;
-        let (show, mut subject) = self.subject.open_whole(FLASHES_CHAIN_FRAME)?;
+        let documents = self.subject.documents()?;
+        let (show, mut subject) = self.subject.open_whole(&documents, FLASHES_CHAIN_FRAME)?;
+        let stands = documents.stands(&show)?;
+        let running = self.open.running(&show, &documents)?;
         check_outputs(&outputs)?;
         let mut watch =
             Watch { from_beats: subject.path.moment.beats, over_beats: self.over, ..Watch::of(&show) };
@@ -178,37 +112,55 @@ impl Flashes {
         }
         let mut telling = Telling::default();
         let (renderer, shelf) = (&mut subject.renderer, &mut subject.shelf);
-        let found = flashing::looked_over(renderer, shelf, &show, &watch, |doing| telling.tell(doing))?;
-        let suggestions = if self.no_suggestions {
-            Vec::new()
-        } else {
-            flashing::suggestions(renderer, shelf, &show, &found, |doing| telling.tell(doing))?
-        };
+        let shows = [(None, show.clone())];
+        let shows = shows.into_iter().chain(stands.into_iter().map(|stand| (Some(stand.name), stand.show)));
+        let mut all = Vec::new();
+        for (section, show) in shows {
+            let mut tell = |doing: &Doing<'_>| telling.tell_in(section.as_deref(), doing);
+            let found = flashing::looked_over(renderer, shelf, &show, &watch, &mut tell)?;
+            let suggestions = if self.no_suggestions {
+                Vec::new()
+            } else {
+                flashing::suggestions(renderer, shelf, &show, &found, tell)?
+            };
+            all.push(Counted { section, show, found, suggestions });
+        }
         drop(telling);
+        let along =
+            running.map(|running| self.along(&mut subject, show, running, &watch)).transpose()?.flatten();
         if !self.json.as_deref().is_some_and(is_standard_output) {
-            say(&flashing_said(&subject, &show, &found, &suggestions, self.no_suggestions))?;
+            for counted in &all {
+                say(&(flashing_said(&subject, counted, self.no_suggestions) + "\n"))?;
+            }
+            say(&along.as_ref().map_or_else(String::new, along_said))?;
+            say(&format!("{}\n", caution::NO_CERTIFICATE))?;
         }
         if let Some(json) = &self.json {
-            Output::figures(json, self.replace).write_json(&figures(
-                &subject,
-                &show,
-                &found,
-                &suggestions,
-            ))?;
+            Output::figures(json, self.replace).write_json(&figures(&subject, &all, along.as_ref()))?;
         }
-        if found.passes() {
-            return Ok(());
-        }
-        let (played, report) = found.worst();
-        let worst = report.worst();
-        let with = played.map(|played| format!(" with {played}")).unwrap_or_default();
-        anyhow::bail!(
-            "{}: too many {}{with}: {} in one second, where {} allows 3",
-            subject.name,
-            worst.limit.label(),
-            worst.flashes(),
-            worst.limit.source()
-        )
+        worst_of(&subject, &all, along.as_ref()).map_or(Ok(()), |said| Err(anyhow::anyhow!(said)))
+    }
+
+    /// Counts the running order as a whole.
+    fn along(
+        &self,
+        subject: &mut Subject,
+        show: Show,
+        running: Running,
+        watch: &Watch,
+    ) -> anyhow::Result<Option<Along>> {
+        let frames = Watch { from_beats: 0.0, over_beats: running.order().beats(), ..*watch };
+        let what = doing::doing_counted(
+            "counting flashes of the running order",
+            "frames",
+            frames.frames(show.tempo_bpm),
+        );
+        let (renderer, shelf) = (&mut subject.renderer, &mut subject.shelf);
+        let counted = flashing::counted_along(renderer, shelf, &running, watch, |so_far| {
+            what.done(so_far.frames);
+            true
+        })?;
+        Ok(counted.map(|(watch, report)| Along { show, running, watch, report }))
     }
 }
 
@@ -219,6 +171,14 @@ pub(super) struct Telling {
 }
 
 impl Telling {
+    /// The same of a section.
+    fn tell_in(&mut self, section: Option<&str>, now: &Doing<'_>) -> bool {
+        match section {
+            Some(section) => self.tell(&Doing { what: &format!("{section}: {}", now.what), ..*now }),
+            None => self.tell(now),
+        }
+    }
+
     pub(super) fn tell(&mut self, now: &Doing<'_>) -> bool {
         if self.at.as_ref().is_none_or(|(what, _)| what != now.what) {
             // One ends before the next begins.
@@ -232,27 +192,30 @@ impl Telling {
     }
 }
 
-/// The show's own frame, where the one that was looked at is another.
-fn other_frame(subject: &Subject, report: &FlashReport) -> Option<Frame> {
-    match &subject.opened {
-        Opened::Show { show, .. } => Some(show.frame).filter(|&frame| frame != report.frame),
-        Opened::Chain { .. } => None,
+/// The running order in words.
+fn along_said(along: &Along) -> String {
+    let Along { show, watch, report, .. } = along;
+    let mut text = format!(
+        "{}: along the running order, beats 0 to {} once with its cuts and fades, {} frames, controls untouched\n",
+        show.name,
+        rounded(watch.over_beats),
+        report.frames
+    );
+    for finding in &report.findings {
+        text += &line(finding, show, watch, report, |beats| format!(", {}", along.place(beats)));
     }
+    text + "\n"
 }
 
-fn flashing_said(
-    subject: &Subject,
-    show: &Show,
-    found: &Flashing,
-    suggestions: &[Suggestion],
-    without_suggestions: bool,
-) -> String {
+fn flashing_said(subject: &Subject, counted: &Counted, without_suggestions: bool) -> String {
+    let Counted { show, found, suggestions, section } = counted;
+    let name = if section.is_some() { &show.name } else { &subject.name };
     let (watch, own) = (&found.watch, &found.own);
     let tempo = show.tempo_bpm;
     let last = watch.from_beats + watch.over_beats;
     let mut text = format!(
         "{}: beats {} to {} at {tempo} BPM as a loop, {} frames at {} a second, rendered at {}, counted on {} squares from {:.1} picture heights away\n",
-        subject.name,
+        name,
         rounded(watch.from_beats),
         rounded(last),
         own.frames,
@@ -274,7 +237,7 @@ fn flashing_said(
         );
     }
     for finding in &own.findings {
-        text += &line(finding, show, watch, own);
+        text += &line(finding, show, watch, own, |_| String::new());
     }
     if !found.played.is_empty() {
         text += "\nThe same with controls played, the worst second of each:\n";
@@ -315,15 +278,7 @@ fn flashing_said(
             }
         }
     }
-    text + "\n" + caution::NO_CERTIFICATE + "\n"
-}
-
-/// What takes part in the flashes, as it stands or under hands, as a person names it.
-fn can_flash(show: &Show, found: &Flashing) -> Vec<String> {
-    let name = |spot: &crate::edit::Spot| {
-        format!("{} on {}", labels(show.chain(spot.scope))[spot.at], show.address(spot.scope))
-    };
-    found.taking_part(show).iter().map(name).collect()
+    text
 }
 
 /// "within    "Strobe" held down: 2.5 general flashes, by beat 1.2".
@@ -338,7 +293,13 @@ fn played_line(played: &Played, report: &FlashReport, show: &Show, watch: &Watch
 }
 
 /// "PASSES  WCAG 2.2       general flashes  2.5 in the worst second ...".
-fn line(finding: &Finding, show: &Show, watch: &Watch, report: &FlashReport) -> String {
+fn line(
+    finding: &Finding,
+    show: &Show,
+    watch: &Watch,
+    report: &FlashReport,
+    place: impl Fn(f64) -> String,
+) -> String {
     let verdict = if finding.passes() { "within" } else { "TOO MANY" };
     let limit = finding.limit;
     let mut text = format!(
@@ -349,8 +310,8 @@ fn line(finding: &Finding, show: &Show, watch: &Watch, report: &FlashReport) -> 
         limit.area()
     );
     if finding.changes > 0 {
-        let at = rounded(watch.beats_at(finding.frame, show.tempo_bpm));
-        text += &format!(", by beat {at}");
+        let at = watch.beats_at(finding.frame, show.tempo_bpm);
+        text += &format!(", by beat {}{}", rounded(at), place(at));
     }
     if let (Some(place), true) = (finding.place, finding.changes > MOST_CHANGES) {
         let percent = |share: f64| (share * 100.0).round();
@@ -374,70 +335,4 @@ fn flashes(count: f64) -> String {
 
 fn rounded(beats: f64) -> f64 {
     (beats * 100.0).round() / 100.0
-}
-
-fn figures<'a>(
-    subject: &'a Subject,
-    show: &Show,
-    found: &Flashing,
-    suggestions: &'a [Suggestion],
-) -> Report<'a> {
-    let (watch, own) = (&found.watch, &found.own);
-    let beats = |frame: usize| (watch.beats_at(frame, show.tempo_bpm) * 1e6).round() / 1e6;
-    let share = |share: f64| (share * 1e4).round() / 1e4;
-    let limits = own.findings.iter().map(|finding| LimitFigures {
-        source: finding.limit.source(),
-        counts: finding.limit.label(),
-        area: finding.limit.area(),
-        passes: finding.passes(),
-        flashes_in_worst_second: finding.flashes(),
-        at_beats: beats(finding.frame),
-        area_share: share(finding.area_share),
-        place: finding.place.map(|at| [at.left, at.top, at.width, at.height].map(share)),
-        failing_beats: finding
-            .failing
-            .iter()
-            .map(|range| [beats(*range.start()), beats(*range.end())])
-            .collect(),
-    });
-    let controls = found.played.iter().map(|(played, report)| {
-        let worst = report.worst();
-        PlayedFigures {
-            controls: played.controls().into_iter().map(str::to_owned).collect(),
-            played: played.to_string(),
-            passes: report.passes(),
-            flashes_in_worst_second: worst.flashes(),
-            source: worst.limit.source(),
-            counts: worst.limit.label(),
-            at_beats: beats(worst.frame),
-        }
-    });
-    let suggestions = suggestions.iter().map(|suggestion| SuggestionFigures {
-        kind: suggestion.kind,
-        change: &suggestion.text,
-        flashes_in_worst_second: suggestion.report.worst().flashes(),
-    });
-    Report {
-        subject: SubjectFigures::from(subject),
-        rendered_at: own.frame.to_string(),
-        own_frame: other_frame(subject, own).map(|frame| frame.to_string()),
-        looked_at: own.squares.to_string(),
-        from_beats: watch.from_beats,
-        over_beats: watch.over_beats,
-        frames: own.frames,
-        rate: watch.rate.to_string(),
-        own_rate: (watch.rate != show.rate).then(|| show.rate.to_string()),
-        distance_heights: share(watch.viewing.distance()),
-        white_cd_m2: watch.viewing.peak_cd_m2,
-        passes: found.passes(),
-        passes_untouched: own.passes(),
-        limits: limits.collect(),
-        controls: controls.collect(),
-        footage_alone: found.alone.as_ref().map(|alone| AloneFigures {
-            passes: alone.passes(),
-            flashes_in_worst_second: alone.worst().flashes(),
-        }),
-        can_flash: can_flash(show, found),
-        suggestions: suggestions.collect(),
-    }
 }

@@ -1,5 +1,6 @@
 //! What `underover orders` found, and how it is told in text.
 
+use super::keep_one::KeepOne;
 use super::order_flashes::FlashesOfOrders;
 use super::pieces::PieceList;
 use crate::explore::pieces::Frames;
@@ -19,6 +20,8 @@ pub(super) struct Found {
     pub(super) flashes: FlashesOfOrders,
     /// The pieces of footage, where several were asked for.
     pub(super) pieces: Option<PieceList>,
+    /// Which one chain serves all sections, where these name chains of their own.
+    pub(super) keep_one: Option<KeepOne>,
     /// Whether the person asked to stop, so that it is of a first sample.
     pub(super) interrupted: bool,
 }
@@ -31,13 +34,16 @@ pub(super) fn in_turn(explored: &Exploration, wish: Option<&Wish>) -> Vec<usize>
 impl Found {
     /// Which order holds best everywhere, where orders are judged on several pieces or moments.
     pub(super) fn answer(&self) -> String {
-        let Some(wish) = self.wish.as_ref().filter(|wish| wish.is_of_several()) else { return String::new() };
+        let kept = self.keep_one.as_ref().map_or("", KeepOne::said);
+        let Some(wish) = self.wish.as_ref().filter(|wish| wish.is_of_several()) else {
+            return kept.to_owned();
+        };
         let lines = match &self.pieces {
             Some(pieces) => wish
                 .answer_said(|class| self.explored.orders.code(class), &format!("{} pieces", pieces.len())),
             None => wish.best_said(|class| self.explored.orders.code(class), "moments"),
         };
-        lines.iter().map(|line| format!("{line}\n")).collect()
+        lines.iter().map(|line| format!("{line}\n")).chain([kept.to_owned()]).collect()
     }
 
     /// One line an order, where neither a wall nor figures were asked for.

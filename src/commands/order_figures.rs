@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::families::FamiliesFigures;
 use super::figures::{DifferenceFigures, SubjectFigures, rounded};
 use super::found::{Found, in_turn};
+use super::keep_one::KeepOne;
 use super::order_flashes::FlashFigures;
 use super::pieces::{OrderOnPiece, PiecesFigures, order_on_pieces};
 use super::subject::Subject;
@@ -51,6 +52,9 @@ pub(super) struct Figures<'a> {
     by: Option<&'a str>,
     #[serde(flatten)]
     pieces: Option<PiecesFigures>,
+    /// Which one chain serves all sections.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    keep_one: Option<&'a KeepOne>,
     effects: Vec<EffectFigures>,
     order: Vec<OrderFigures>,
 }
@@ -241,6 +245,7 @@ pub(super) fn figures<'a>(subject: &'a Subject, found: &'a Found) -> Figures<'a>
             .pieces
             .as_ref()
             .and_then(|pieces| PiecesFigures::of(explored, pieces, found.wish.as_ref(), &found.flashes)),
+        keep_one: found.keep_one.as_ref(),
         effects: found.parts.iter().enumerate().map(effect).collect(),
         order: in_turn(explored, found.wish.as_ref()).into_iter().map(order).collect(),
     }

@@ -3,15 +3,16 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use image::RgbaImage;
 
 use super::extent::{ExtentOptions, first_said, going_on, is_stopped};
 use super::families::opening;
 use super::figures::LookOptions;
 use super::found::{Found, of_moments};
+use super::keep_one::KeepOne;
 use super::kept_order::{keep, keep_into};
 use super::order_figures::figures;
 use super::order_flashes::{Counted, FlashesOfOrders};
+use super::order_walls::drawn_on_pieces;
 use super::output::{Output, Replace, check_outputs, check_places, is_standard_output, say, whole};
 use super::pieces::{Asked, FoundOnPieces, PieceList, look_at_all, named};
 use super::progress::Progress;
@@ -35,9 +36,8 @@ use crate::order::{Extent, orders_said};
 use crate::output::hanging::{Hanging, MOST_SHOWN, Sizes, Wanted};
 use crate::output::moving::Interruption;
 use crate::output::orders_wall::{OrdersWall, keeping_said, left_out_said};
-use crate::output::pieces_wall::{Best, PiecesWall, Rows};
 use crate::output::report::{Chapter, html_of_orders};
-use crate::output::wall::{Wall, most_rows, piece_grid};
+use crate::output::wall::Wall;
 
 /// The most pictures on any wall.
 const MOST_TILES: usize = 2000;
@@ -66,6 +66,7 @@ Examples:
   underover orders show.toml --sample 2000             from orders drawn at random
   underover orders preset:all-hands --pin 1            every order of the others
   underover orders show.toml --keep 21 --into show.toml
+  underover orders night.toml --sections               one chain for every section
   underover orders show.toml --clips --want brightest --by worst")]
 pub(super) struct Orders {
     #[command(flatten)]
@@ -73,6 +74,10 @@ pub(super) struct Orders {
     /// Compare the orders on each clip of the scope in turn: brought to show on its level, or standing in for a clip's footage
     #[arg(long)]
     clips: bool,
+    /// Compare the orders in each section of the show in turn; where sections name chains of their own for the scope, say
+    /// which one chain serves all
+    #[arg(long, conflicts_with_all = ["clips", "section"])]
+    sections: bool,
     #[command(flatten)]
     extent: ExtentOptions,
     /// The wall to write: a PNG with the families of orders, each with one picture for each look that it has
@@ -138,6 +143,7 @@ impl Orders {
         Self {
             subject,
             clips: false,
+            sections: false,
             extent: ExtentOptions::default(),
             by: By::default(),
             out: Some(out),
@@ -188,6 +194,9 @@ impl Orders {
             None => self.explore(&mut subject, &extent, like.as_ref())?,
         };
         self.extent.tell(&found.explored.orders.tally);
+        if let Some(pieces) = found.pieces.as_ref().filter(|_| self.sections) {
+            found.keep_one = KeepOne::of(&mut subject, &found.explored, pieces.sections(), self.by)?;
+        }
         if self.flashes {
             let grounds = match &found.pieces {
                 Some(pieces) => pieces.counted(&subject),
@@ -210,7 +219,13 @@ impl Orders {
         }
         if let Some(out) = &self.out {
             let (drawn, pictures) = match &found.pieces {
-                Some(pieces) => self.drawn_on_pieces(&mut subject, &found, pieces)?,
+                Some(pieces) => {
+                    let (most, budget) = (self.most.unwrap_or(MOST_SHOWN), self.budget());
+                    let flashes_read = "Flashes under a picture are those of its worst second.".to_owned();
+                    let kept = self.keeping_said(&subject, &found).into_iter();
+                    let notes = kept.chain(self.flashes.then_some(flashes_read)).collect();
+                    drawn_on_pieces(&mut subject, &found, pieces, most, budget, notes)?
+                }
                 None => {
                     let _drawing = doing("drawing the wall");
                     let wall = self.wall(&subject, &found)?;
@@ -271,6 +286,7 @@ impl Orders {
         };
         let pieces = match &named {
             _ if self.clips => Some(PieceList::of_clips(&subject)?),
+            _ if self.sections => Some(PieceList::of_sections(&subject, &documents)?),
             Some(pieces) => Some(PieceList::of_footage(&subject, pieces)?),
             None => None,
         };
@@ -391,7 +407,16 @@ impl Orders {
         let ranked = wish.as_ref().map(|wish| &wish.order[..]);
         let hanging = Hanging::of(&explored, sizes, Wanted { most: MOST_SHOWN, every: false, ranked });
         let flashes = FlashesOfOrders::default();
-        Ok(Found { explored, parts, wish, hanging, flashes, pieces: Some(pieces), interrupted })
+        Ok(Found {
+            explored,
+            parts,
+            wish,
+            hanging,
+            flashes,
+            pieces: Some(pieces),
+            keep_one: None,
+            interrupted,
+        })
     }
 
     fn explore(
@@ -483,7 +508,7 @@ impl Orders {
             progress.finished();
         }
         let flashes = FlashesOfOrders::default();
-        Ok(Found { explored, parts, wish, hanging, flashes, pieces: None, interrupted })
+        Ok(Found { explored, parts, wish, hanging, flashes, pieces: None, keep_one: None, interrupted })
     }
 
     fn rendered(
@@ -534,48 +559,6 @@ impl Orders {
             () => String::new(),
         };
         Some(format!("{said}{more}"))
-    }
-
-    /// The wall of several pieces of footage, and how many pictures it has.
-    fn drawn_on_pieces(
-        &self,
-        subject: &mut Subject,
-        found: &Found,
-        pieces: &PieceList,
-    ) -> anyhow::Result<(RgbaImage, usize)> {
-        let explored = &found.explored;
-        let grid = piece_grid(subject.path.moment.frame, pieces.len());
-        let best = found.wish.as_ref().map(|wish| Best::of(wish, explored, pieces.len()));
-        let most = (self.most.unwrap_or(MOST_SHOWN) / pieces.len()).min(most_rows(grid));
-        let rows = Rows::of(explored, best, most);
-        let classes = rows.classes();
-        let pictures = pieces.pictures(subject, explored, grid, &classes, self.budget())?;
-        let count = match pieces.len() {
-            1 => "1 piece of footage".to_owned(),
-            count => format!("{count} pieces of footage"),
-        };
-        let flashes_read =
-            self.flashes.then(|| "Flashes under a picture are those of its worst second.".to_owned());
-        let wall = PiecesWall {
-            title: &subject.name,
-            source: subject.scope().unwrap_or(&count),
-            frame_note: subject.frame_note.as_deref(),
-            path: &subject.path,
-            explored,
-            stand_ins: &pieces.stand_ins(),
-            grid,
-            rows: &rows,
-            pictures: &pictures,
-            notes: self.keeping_said(subject, found).into_iter().chain(flashes_read).collect(),
-            caution: subject.caution,
-        };
-        let said_of = |class: usize, piece: usize| {
-            let wish = found.wish.iter().map(|wish| format!("{:.3}", wish.figure_on(piece, class)));
-            let said: Vec<String> = wish.chain(found.flashes.said_on(class, piece)).collect();
-            (!said.is_empty()).then(|| said.join(", "))
-        };
-        let sheet = wall.composed(said_of)?;
-        Ok((sheet.drawn()?, classes.len() * pieces.len()))
     }
 
     fn wall(&self, subject: &Subject, found: &Found) -> anyhow::Result<Wall> {

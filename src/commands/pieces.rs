@@ -6,7 +6,9 @@ use std::slice;
 use anyhow::bail;
 use serde::Serialize;
 
+use super::documents::Documents;
 use super::figures::{DifferenceFigures, rounded};
+use super::keep_one::{self, OfSection};
 use super::opened::Opened;
 use super::order_flashes::{Counted, FlashFigures, FlashesOfOrders};
 use super::progress::Progress;
@@ -34,6 +36,8 @@ use crate::show::clip::FootageName;
 /// Pieces of footage under one chain.
 pub(super) struct PieceList {
     list: Vec<PieceOf>,
+    /// What these are where they are sections.
+    sections: Vec<OfSection>,
 }
 
 struct PieceOf {
@@ -131,7 +135,8 @@ impl PieceList {
             is_stand_in: matches!(footage, FootageName::StandIn(..)),
             opened: Opened::Chain { preset: preset.clone(), footage, fit: *fit },
         };
-        Ok(Self { list: footage.into_iter().zip(names).map(piece).collect() })
+        let list = footage.into_iter().zip(names).map(piece).collect();
+        Ok(Self { list, sections: Vec::new() })
     }
 
     /// The clips of the scope of a show in turn.
@@ -164,6 +169,62 @@ impl PieceList {
             ))
             .into());
         }
+        let clips = Self { list, sections: Vec::new() };
+        clips.look_at_shows(subject, "--clips")?;
+        Ok(clips)
+    }
+
+    /// The sections of a show in turn, those in which the scope shows.
+    pub(super) fn of_sections(subject: &Subject, documents: &Documents) -> anyhow::Result<Self> {
+        let Some((sections, hidden)) = keep_one::opened(subject, documents)? else {
+            return Err(WrongWords(format!(
+                "--sections: {} is a chain, and only a show has sections; leave it out",
+                subject.name
+            ))
+            .into());
+        };
+        let scope = subject.scope().unwrap_or_default();
+        if sections.is_empty() {
+            return Err(WrongWords(match hidden.is_empty() {
+                true => format!(
+                    "--sections: {} has no sections; `underover edit section add` adds one",
+                    subject.name
+                ),
+                false => format!("--sections: {scope} shows in no section; name another with --scope"),
+            })
+            .into());
+        }
+        if !hidden.is_empty() {
+            note(&format!("note: {scope} does not show in {}", listed(hidden.iter().map(String::as_str))));
+        }
+        if sections.len() > MOST_PIECES {
+            return Err(WrongWords(format!(
+                "--sections: {} has {} sections, and at most {MOST_PIECES} are looked at together",
+                subject.name,
+                sections.len()
+            ))
+            .into());
+        }
+        let Opened::Show { scope, .. } = &subject.opened else { bail!("a show is no chain") };
+        let piece = |section: &OfSection| PieceOf {
+            name: section.name.clone(),
+            written: section.name.clone(),
+            is_stand_in: false,
+            opened: Opened::Show { show: section.show.clone(), scope: *scope },
+        };
+        let list = Self { list: sections.iter().map(piece).collect(), sections };
+        list.look_at_shows(subject, "--sections")?;
+        Ok(list)
+    }
+
+    /// What these are where they are sections.
+    pub(super) fn sections(&self) -> &[OfSection] {
+        &self.sections
+    }
+
+    /// Refuses shows whose footage cannot be opened, before any is rendered.
+    fn look_at_shows(&self, subject: &Subject, option: &str) -> anyhow::Result<()> {
+        let list = &self.list;
         let shows = list.iter().map(|piece| match &piece.opened {
             Opened::Show { show, .. } => {
                 let levels = show.bundles.iter().flat_map(|bundle| &bundle.levels);
@@ -173,8 +234,7 @@ impl PieceList {
             Opened::Chain { .. } => Vec::new(),
         });
         let names: Vec<String> = list.iter().map(|piece| piece.name.clone()).collect();
-        look_at(&subject.catalogue, "--clips", &names, shows)?;
-        Ok(Self { list })
+        look_at(&subject.catalogue, option, &names, shows)
     }
 
     pub(super) fn len(&self) -> usize {

@@ -11,6 +11,7 @@ use super::output::{
     Output, Replace, check_outputs, check_places, figures_output, image_of, is_standard_output, say, whole,
 };
 use super::progress::Progress;
+use super::running::{LegFigures, OpenSections};
 use super::subject::{Subject, SubjectOptions};
 use super::{WrongWords, note};
 use crate::base::doing::doing;
@@ -40,6 +41,10 @@ Moving pictures, by the name's ending:
   underover render preset:night-ferry --beats 0..16 --rate 30 --out ferry.mp4
   underover render preset:night-ferry --beats 0..16 --out frames/ferry-####.png
   underover render preset:night-ferry --frames 240 --out - | ffmpeg -i - ferry.gif
+The whole set, section by section, with its fades:
+  underover render night.toml --running-order --rate 30 --out night.mp4
+  underover render night.toml --running-order --at 66 --out into-open-water.png
+
 .png with # for digits: numbered pictures; the same command goes on where it was interrupted. .apng, or .png with \
 --beats or --frames: an animated PNG. .y4m, or - for standard output: uncompressed. .mp4, .mov, .mkv, .webm: through \
 the program ffmpeg.
@@ -69,6 +74,12 @@ pub(super) struct Render {
     /// Say what each effect does where it stands: the picture with it against the picture without
     #[arg(long)]
     explain: bool,
+    /// The whole set: the sections of a show in their running order, each taking over from the one before by its fade; to
+    /// its end, or --beats, --frames or --at of it
+    #[arg(long, conflicts_with_all = ["order", "explain"])]
+    running_order: bool,
+    #[command(flatten)]
+    open: OpenSections,
     /// How it was written, as JSON (`-` is standard output)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
@@ -80,6 +91,9 @@ struct Report<'a> {
     #[serde(flatten)]
     subject: SubjectFigures<'a>,
     out: String,
+    /// What of the running order stands where.
+    #[serde(skip_serializing_if = "<[_]>::is_empty")]
+    running_order: &'a [LegFigures],
     #[serde(skip_serializing_if = "Option::is_none")]
     frames: Option<u64>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -120,7 +134,7 @@ impl Render {
             None if self.rate.is_some() => wrong(
                 "--rate: a single picture has no frame rate; add --beats 0..16 or --frames 240".to_owned(),
             ),
-            Some(_) if !lasts => wrong(format!(
+            Some(_) if !lasts && !self.running_order => wrong(format!(
                 "--out {shown}: this is a moving picture; say how long it is with --beats 0..16 or --frames 240"
             )),
             Some(_) if self.explain => wrong(
@@ -128,6 +142,31 @@ impl Render {
             ),
             _ => Ok(form),
         }
+    }
+
+    /// What is rendered, and what of a running order stands where.
+    fn opened(&self) -> anyhow::Result<(Subject, Vec<LegFigures>)> {
+        if self.running_order {
+            return self.open.open(&self.subject);
+        }
+        self.open.unused()?;
+        Ok((self.subject.open(Frame { width: 1280, height: 720 })?, Vec::new()))
+    }
+
+    /// What of the running order is rendered where nobody says how long.
+    fn whole(subject: &Subject) -> Option<Span> {
+        let beats = subject.running.as_ref()?.order().beats();
+        format!("0..{beats}").parse().ok()
+    }
+
+    /// What was rendered, in words.
+    fn said(subject: &Subject, order: &[usize]) -> String {
+        if subject.running.is_some() {
+            return subject.footage.clone();
+        }
+        let labels = labels(&subject.path.chain);
+        let effects = one_after_another(order.iter().map(|&place| labels[place].as_str()));
+        format!("{effects} on {}", subject.footage)
     }
 
     /// The chain's order, by places.
@@ -144,13 +183,14 @@ impl Render {
         let outputs: Vec<Output> =
             [output].into_iter().chain(figures_output(self.json.as_deref(), self.replace)).collect();
         check_places(&outputs)?;
-        let mut subject = self.subject.open(Frame { width: 1280, height: 720 })?;
+        let (mut subject, legs) = self.opened()?;
         check_outputs(&outputs)?;
         let order = self.order(&subject)?;
         let start = subject.path.moment;
         let rate = self.rate.unwrap_or(start.rate);
         let too_long = |error| WrongWords(format!("--out {}: {error}", self.out.display()));
-        let (from, count) = match self.beats {
+        let whole = Self::whole(&subject).filter(|_| self.frames.is_none());
+        let (from, count) = match self.beats.or(whole) {
             Some(span) => (span.from(), span.count(rate, start.tempo_bpm).map_err(too_long)?),
             None => {
                 (Beats::of_decimal(start.beats), check_count(self.frames.unwrap_or(1)).map_err(too_long)?)
@@ -213,6 +253,7 @@ impl Render {
         let line = Line::to(writer)?;
         let mut player = Player::default();
         // A frame is read back and handed on while the next one is rendered.
+        let mut stretch = None;
         let mut underway: Option<(u64, Underway)> = None;
         let mut next = wanted.iter().copied().peekable();
         let mut told = 0;
@@ -226,8 +267,15 @@ impl Render {
                         player = Player::default();
                     }
                     told = number + 1;
+                    let now = subject.running.as_ref().map(|running| running.stretch(moment(number).beats));
+                    if now != stretch {
+                        (player, stretch) = (Player::default(), now);
+                    }
                     let path = subject.path_at(moment(number), !player.has_begun())?;
-                    Some((number, subject.renderer.begin_several(&mut player, &[path], &order)?))
+                    // Each section may have a chain of its own.
+                    let own: Vec<usize> = (0..path.chain.len()).collect();
+                    let order = if now.is_some() { &own } else { &order };
+                    Some((number, subject.renderer.begin_several(&mut player, &[path], order)?))
                 }
             };
             let goes_on = begun.is_some();
@@ -251,7 +299,6 @@ impl Render {
         (told..count).for_each(|_| progress.skip());
         writer.finish().map_err(|error| interrupted(count, error))?;
         progress.finished();
-        let labels = labels(&subject.path.chain);
         let before = if kept > 0 { format!(", {kept} of them from before") } else { String::new() };
         let codec = match (written.codec, written.keeps_alpha) {
             (Some(codec), true) => format!(", {codec} with alpha"),
@@ -259,11 +306,10 @@ impl Render {
             (None, _) => String::new(),
         };
         let line = format!(
-            "wrote {} ({count} frames{before}, {rate} a second, {}{codec}): {} on {}",
+            "wrote {} ({count} frames{before}, {rate} a second, {}{codec}): {}",
             self.out.display(),
             written.frame,
-            one_after_another(order.iter().map(|&place| labels[place].as_str())),
-            subject.footage
+            Self::said(&subject, &order)
         );
         if transparent > 0 && !written.keeps_alpha {
             note(&format!(
@@ -276,7 +322,7 @@ impl Render {
         } else {
             say(&(line + "\n"))?;
         }
-        self.write_report(&subject, |report| {
+        self.write_report(&subject, &legs, |report| {
             report.frames = Some(count);
             report.rate = Some(rate.to_string());
             report.written_frame = written.frame.to_string();
@@ -290,11 +336,17 @@ impl Render {
         })
     }
 
-    fn write_report(&self, subject: &Subject, fill: impl FnOnce(&mut Report)) -> anyhow::Result<()> {
+    fn write_report(
+        &self,
+        subject: &Subject,
+        legs: &[LegFigures],
+        fill: impl FnOnce(&mut Report),
+    ) -> anyhow::Result<()> {
         let Some(json) = &self.json else { return Ok(()) };
         let mut report = Report {
             subject: SubjectFigures::from(subject),
             out: self.out.display().to_string(),
+            running_order: legs,
             frames: None,
             rate: None,
             written_frame: subject.path.moment.frame.to_string(),
@@ -311,7 +363,7 @@ impl Render {
         let outputs: Vec<Output> =
             [output].into_iter().chain(figures_output(self.json.as_deref(), self.replace)).collect();
         check_places(&outputs)?;
-        let mut subject = self.subject.open(Frame { width: 1280, height: 720 })?;
+        let (mut subject, legs) = self.opened()?;
         check_outputs(&outputs)?;
         let order = self.order(&subject)?;
         let rendering = doing(format!("rendering {}", subject.path.moment.frame));
@@ -319,18 +371,12 @@ impl Render {
         drop(rendering);
         outputs[0].write_picture(&image_of(&picture)?)?;
         let is_transparent = is_transparent(&picture);
-        self.write_report(&subject, |report| {
+        self.write_report(&subject, &legs, |report| {
             report.alpha = if is_transparent { "kept" } else { "none" };
             report.transparent_frames = u64::from(is_transparent);
         })?;
-        let labels = labels(&subject.path.chain);
-        let mut text = format!(
-            "wrote {} ({}): {} on {}\n",
-            self.out.display(),
-            picture.frame,
-            one_after_another(order.iter().map(|&place| labels[place].as_str())),
-            subject.footage
-        );
+        let mut text =
+            format!("wrote {} ({}): {}\n", self.out.display(), picture.frame, Self::said(&subject, &order));
         if self.explain {
             // Explained as it was rendered.
             subject.path = subject.path.reordered(&order);

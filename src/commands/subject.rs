@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::documents::{Documents, PRESET, read_here, scope_refused};
+use super::edited::section_named;
 use super::opened::Opened;
 use super::output::whole;
 use super::{WrongWords, note};
@@ -22,11 +23,10 @@ use crate::gpu::{ADAPTER_VARIABLE, Gpu, GpuError, Renderer};
 use crate::library::LIBRARY;
 use crate::output::orders_wall::quoted;
 use crate::plan::memory::Needed;
-use crate::plan::{Path as PicturePath, memory};
+use crate::plan::{Path as PicturePath, Running, memory};
 use crate::show::chain::Preset;
 use crate::show::clip::{Fit, FootageName};
 use crate::show::{Scope, Show};
-use crate::{files, footage, plan};
 
 /// The footage of a chain when none is named.
 const DEFAULT_FOOTAGE: &str = "generated:harbour";
@@ -64,6 +64,9 @@ pub(super) struct SubjectOptions {
     /// The scope of a show: global, bundle:NAME, level:BUNDLE/LEVEL or clip:BUNDLE/LEVEL/CLIP
     #[arg(long, value_name = "S")]
     scope: Option<String>,
+    /// A section of a show: the show as it stands there
+    #[arg(long, value_name = "NAME")]
+    section: Option<String>,
     /// A folder of .wgsl files: effects of your own
     #[arg(long, value_name = "FOLDER")]
     effects: Option<PathBuf>,
@@ -103,6 +106,10 @@ pub(super) struct Subject {
     pub(super) opened: Opened,
     /// The text that it was read from.
     original: Original,
+    /// The section in which the show is looked at.
+    pub(super) section: Option<String>,
+    /// The running order, where the whole of it is looked at and not the show as it stands.
+    pub(super) running: Option<Running>,
     /// What is under the chain, in words: a show's scope by its address.
     pub(super) footage: String,
     pub(super) path: PicturePath,
@@ -134,6 +141,7 @@ impl SubjectOptions {
             pixels: None,
             warm_up: None,
             scope: None,
+            section: None,
             effects: None,
             memory: None,
             adapter: std::env::var(ADAPTER_VARIABLE).ok().filter(|name| !name.is_empty()),
@@ -161,6 +169,7 @@ impl SubjectOptions {
     pub(super) fn words(&self, scope: Option<&str>) -> String {
         let mut words = vec![self.file.clone()];
         words.extend(scope.into_iter().flat_map(|scope| ["--scope".to_owned(), scope.to_owned()]));
+        words.extend(self.section.iter().flat_map(|name| ["--section".to_owned(), name.clone()]));
         let effects = self.effects.iter().map(|folder| folder.to_string_lossy().into_owned());
         words.extend(effects.flat_map(|folder| ["--effects".to_owned(), folder]));
         quoted(words.iter().map(String::as_str))
@@ -208,17 +217,33 @@ impl SubjectOptions {
         self.scope.is_some()
     }
 
+    /// The section that the command line names.
+    pub(super) fn section(&self) -> Option<&str> {
+        self.section.as_deref()
+    }
+
+    /// The same options for a section.
+    pub(super) fn in_section_named(&self, name: &str) -> Self {
+        Self { section: Some(name.to_owned()), ..self.clone() }
+    }
+
     /// Opens a show at its output; a chain is refused with `why` a show is needed.
     pub(super) fn open_show(&self, why: &str) -> anyhow::Result<(Show, Subject)> {
         let documents = self.documents()?;
         let (show, original) = documents.show(&self.file, why)?;
         let options = self.clone().in_scope("global");
-        let subject = options.of_document(original, &documents.catalogue, show.frame)?;
-        Ok((show, subject))
+        let subject = options.of_document(original, &documents, show.frame)?;
+        // As it stands in the section named.
+        let Opened::Show { show, .. } = &subject.opened else { return Ok((show, subject)) };
+        Ok((show.clone(), subject))
     }
 
     /// Opens a show or a chain as a show, for what concerns the whole output; a chain lies on a clip.
-    pub(super) fn open_whole(&self, chain_frame: Frame) -> anyhow::Result<(Show, Subject)> {
+    pub(super) fn open_whole(
+        &self,
+        documents: &Documents,
+        chain_frame: Frame,
+    ) -> anyhow::Result<(Show, Subject)> {
         if self.scope.is_some() {
             return Err(WrongWords(
                 "--scope: this looks at the whole output, to which every scope belongs; leave it out"
@@ -226,13 +251,12 @@ impl SubjectOptions {
             )
             .into());
         }
-        let documents = self.documents()?;
         let original = documents.original(&self.file)?;
         let options = match original.document() {
             Document::Show(_) => self.clone().in_scope("global"),
             Document::Chain(_) => self.clone(),
         };
-        let subject = options.of_document(original, &documents.catalogue, chain_frame)?;
+        let subject = options.of_document(original, documents, chain_frame)?;
         Ok((subject.whole().0, subject))
     }
 
@@ -245,7 +269,7 @@ impl SubjectOptions {
     /// The same, where documents have been read before.
     pub(super) fn open_by(&self, documents: &Documents, chain_frame: Frame) -> anyhow::Result<Subject> {
         // The document is read once: it may be a pipe.
-        self.of_document(documents.original(&self.file)?, &documents.catalogue, chain_frame)
+        self.of_document(documents.original(&self.file)?, documents, chain_frame)
     }
 
     /// What its documents are read by.
@@ -253,16 +277,17 @@ impl SubjectOptions {
         Documents::tried(self.effects.as_deref(), self.adapter.as_deref())
     }
 
-    fn of_document(
+    pub(super) fn of_document(
         &self,
         original: Original,
-        catalogue: &Catalogue,
+        documents: &Documents,
         chain_frame: Frame,
     ) -> anyhow::Result<Subject> {
+        let catalogue = &documents.catalogue;
         let renderer = Renderer::new(opened(self.adapter.as_deref())?);
         let opened = match original.document().clone() {
             Document::Chain(preset) => self.of_chain(preset)?,
-            Document::Show(show) => self.of_show(show)?,
+            Document::Show(show) => self.of_show(self.in_section(show, documents)?)?,
         };
         let (frame, pixels, tempo_bpm, rate) = match &opened {
             Opened::Chain { .. } => {
@@ -295,6 +320,8 @@ impl SubjectOptions {
         let own = (!self.file.starts_with(PRESET)).then(|| PathBuf::from(&self.file));
         Ok(Subject {
             name: opened.name().to_owned(),
+            section: self.section.clone(),
+            running: None,
             footage: opened.footage(),
             path: self.looking_back(path),
             frame_note,
@@ -312,7 +339,19 @@ impl SubjectOptions {
         })
     }
 
+    /// The show as it stands in the section named, or as its file has it.
+    fn in_section(&self, show: Show, documents: &Documents) -> anyhow::Result<Show> {
+        let Some(name) = &self.section else { return Ok(show) };
+        documents.in_section(&show, section_named("--section", name, &show)?)
+    }
+
     fn of_chain(&self, preset: Preset) -> Result<Opened, WrongWords> {
+        if let Some(name) = &self.section {
+            return Err(WrongWords(format!(
+                "--section {name}: {} is a chain, and only a show has sections; leave it out",
+                self.file
+            )));
+        }
         if self.scope.is_some() {
             return Err(WrongWords(format!(
                 "--scope: {} is a chain, and only a show has scopes; leave it out",
@@ -362,7 +401,7 @@ impl SubjectOptions {
         }
     }
 
-    fn allowed_mib(&self) -> u64 {
+    pub(super) fn allowed_mib(&self) -> u64 {
         self.memory.unwrap_or(memory::USUAL_MIB)
     }
 
@@ -484,7 +523,16 @@ impl Subject {
 
     /// The path at another moment: with the frames that lead up to it, or without.
     pub(super) fn path_at(&mut self, moment: Moment, with_past: bool) -> Result<PicturePath, FootageError> {
-        planned(&self.opened, &mut self.shelf, self.warm_up, moment, with_past)
+        match &self.running {
+            Some(running) => {
+                let path = running.path(moment, with_past, &mut self.shelf)?;
+                Ok(match self.warm_up {
+                    Some(beats) => path.looking_back(beats),
+                    None => path,
+                })
+            }
+            None => planned(&self.opened, &mut self.shelf, self.warm_up, moment, with_past),
+        }
     }
 
     /// The same where something else was opened in its place.
@@ -496,39 +544,6 @@ impl Subject {
         with_past: bool,
     ) -> Result<PicturePath, FootageError> {
         planned(opened, shelf, self.warm_up, moment, with_past)
-    }
-
-    /// Whether any picture of it may be transparent anywhere, as far as is known before it is rendered. A show lies
-    /// over black before its global chain.
-    pub(super) fn may_be_transparent(&self) -> Result<bool, FootageError> {
-        Ok(match &self.opened {
-            Opened::Show { show, .. } => !plan::keeps_alpha(show.chain(Scope::Global)),
-            Opened::Chain { preset, footage, .. } => {
-                !self.path.opaque
-                    || !plan::keeps_alpha(&preset.chain)
-                    || self.shelf.may_be_transparent(footage)?
-            }
-        })
-    }
-
-    /// Everything that the pictures depend on, as text: the document, and footage by path, size and age.
-    pub(super) fn identity(&self) -> String {
-        let mut text = match &self.opened {
-            Opened::Chain { preset, footage, fit } => {
-                format!("{}\n{footage} {}\n", files::chain_text(preset), fit.name())
-            }
-            Opened::Show { show, .. } => files::show_text(show, Path::new("")),
-        };
-        let moment = &self.path.moment;
-        let scope = self.scope().unwrap_or("");
-        text += &format!("{} {} {scope} {:?}\n", moment.frame, moment.pixels.name(), self.warm_up);
-        for path in &self.read {
-            text += &format!("{} {}\n", path.display(), footage::age_of(path));
-        }
-        for effect in self.catalogue.effects().iter().chain(self.catalogue.sources()) {
-            text += &effect.source;
-        }
-        text
     }
 
     /// A picture file fitted to the frame, as footage is.

@@ -8,6 +8,7 @@ use super::error::{EditError, check_range};
 use super::history::RunKey;
 use super::names::unique;
 use super::put::Put;
+use super::sections::SectionEdit;
 use super::several::{Carry, Paste, Several};
 use super::spot::{
     Spot, address_of, chain_of, chain_of_mut, has, insert, level_of, on_chains, reset, take, used_at,
@@ -148,6 +149,8 @@ pub enum Edit {
     Frame(Frame),
     /// Changes what moves with the beat, and what hands hold.
     Time(TimeEdit),
+    /// Changes sections, and the running order.
+    Section(SectionEdit),
 }
 
 impl Edit {
@@ -211,6 +214,7 @@ impl Edit {
             Self::Tempo(_) => Some(RunKey::Tempo),
             Self::Clip(place, edit) => edit.run_key(*place),
             Self::Time(edit) => edit.run_key(),
+            Self::Section(edit) => edit.run_key(),
             _ => None,
         }
     }
@@ -260,6 +264,7 @@ impl Edit {
             Self::Tempo(bpm) => format!("Tempo {bpm} BPM"),
             Self::Frame(frame) => format!("Frame {frame}"),
             Self::Time(edit) => edit.name(show)?,
+            Self::Section(edit) => edit.name(show)?,
         })
     }
 
@@ -362,6 +367,7 @@ impl Edit {
                 Ok(())
             }
             Self::Time(edit) => edit.apply(show),
+            Self::Section(edit) => edit.apply(show),
         }
     }
 }

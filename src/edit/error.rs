@@ -91,6 +91,14 @@ pub enum EditError {
         /// Levels in the bundle.
         levels: usize,
     },
+    /// A section that would take longer to come than it lasts.
+    #[error(
+        "the section takes {fade} beats to come and lasts {beats}; it comes in at most the beats that it lasts"
+    )]
+    LongFade { fade: f64, beats: f64 },
+    /// The name of a chain that is none.
+    #[error("`{0}` names no chain; a section takes `library:NAME` or `preset:NAME`")]
+    NoChain(String),
     /// The last one of its kind.
     #[error("this is the only {0} there; add another before you remove it")]
     Last(&'static str),

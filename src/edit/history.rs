@@ -19,6 +19,18 @@ pub(super) enum RunKey {
     /// How a clip plays.
     Play(ClipPlace),
     Tempo,
+    /// What is said of a section, and of which scope.
+    Section(usize, OfSection),
+}
+
+/// What of a section is dragged or typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum OfSection {
+    Name,
+    Note,
+    Beats,
+    Fade,
+    Opacity(Scope),
 }
 
 /// One step: what it is called, and the show on its other side.

@@ -93,8 +93,10 @@ fn sort_taken(show: &mut Show) {
     });
 }
 
-/// Lets every note follow its scope to where that is now; without a place it is let go.
-pub(super) fn follow_taken(show: &mut Show, now: impl Fn(Scope) -> Option<Scope>) {
+/// Lets all that speaks of scopes follow them to where they are now: notes of what was taken, and sections. What has no
+/// place any more is let go.
+pub(super) fn follow(show: &mut Show, now: impl Fn(Scope) -> Option<Scope>) {
+    show.sections.iter_mut().for_each(|section| section.follow(&now));
     show.taken.retain_mut(|taken| match now(taken.scope) {
         Some(scope) => {
             taken.scope = scope;

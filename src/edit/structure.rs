@@ -4,7 +4,7 @@ use std::collections::HashSet;
 
 use super::error::EditError;
 use super::names::unique;
-use super::put::follow_taken;
+use super::put::follow;
 use super::spot::{address_of, beside_new, carried, has, less, lies_in};
 use crate::base::coding::ColourCode;
 use crate::order::{Classes, pairs};
@@ -78,7 +78,7 @@ impl StructureEdit {
                     return Err(EditError::NoOrderOfLevels { levels: levels.len() });
                 }
                 *levels = order.iter().map(|&level| levels[level].clone()).collect();
-                follow_taken(show, |scope| match scope {
+                follow(show, |scope| match scope {
                     Scope::Level(b, l) | Scope::Clip(b, l, _) if b == *bundle => {
                         let now = order.iter().position(|&was| was == l)?;
                         Some(carried(scope, Scope::Level(b, now)))
@@ -200,7 +200,7 @@ fn move_to(show: &mut Show, what: Scope, into: Scope) -> Result<(), EditError> {
     // Levels and clips stay in bundles and on levels that stay where they are, so that the place to land at holds.
     let part = lifted(show, what);
     put_in(show, lands, part);
-    follow_taken(show, |scope| {
+    follow(show, |scope| {
         let is_along = lies_in(scope, what);
         let rest = || less(scope, what).map(|scope| beside_new(scope, lands));
         if is_along { Some(carried(scope, lands)) } else { rest() }
@@ -222,9 +222,13 @@ fn duplicate(show: &mut Show, what: Scope) -> Result<(), EditError> {
     let mut notes: Vec<_> = show.taken.iter().filter(|taken| lies_in(taken.scope, what)).cloned().collect();
     notes.iter_mut().for_each(|taken| taken.scope = carried(taken.scope, new));
     put_in(show, new, part);
-    follow_taken(show, |scope| Some(beside_new(scope, new)));
+    follow(show, |scope| Some(beside_new(scope, new)));
     show.taken.extend(notes);
-    follow_taken(show, Some);
+    follow(show, Some);
+    let copy = |scope| lies_in(scope, what).then(|| carried(scope, new));
+    if !matches!(what, Scope::Clip(..)) {
+        show.sections.iter_mut().for_each(|section| section.say_of_copy(copy));
+    }
     Ok(())
 }
 
@@ -288,7 +292,7 @@ pub(super) fn take_out(show: &mut Show, scope: Scope) -> Result<(), EditError> {
         }));
     }
     lifted(show, scope);
-    follow_taken(show, |taken| less(taken, scope));
+    follow(show, |taken| less(taken, scope));
     Ok(())
 }
 

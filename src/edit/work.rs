@@ -364,6 +364,8 @@ fn stand_for(preset: Preset) -> Show {
         bundles: vec![bundle],
         global: Chain::new(),
         controls: Vec::new(),
+        sections: Vec::new(),
+        running_order: Vec::new(),
         taken: Vec::new(),
         is_starter: false,
     }

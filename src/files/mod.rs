@@ -11,6 +11,7 @@ mod original;
 mod part;
 pub(crate) mod reading;
 mod replacing;
+mod sections;
 pub(crate) mod show;
 pub(crate) mod table;
 mod taken;

@@ -7,6 +7,7 @@ use super::FileError;
 use super::chain::chain;
 use super::hands::controls;
 use super::keys::{BUNDLE, CLIP, FRAME, GLOBAL, LARGEST_SIDE, LEVEL, SHOW};
+use super::sections::sections;
 use super::table::{Entry, Table, shortened};
 use super::taken::{tables, taken};
 use crate::base::frame::{Frame, PixelMode};
@@ -54,10 +55,13 @@ impl Reader<'_> {
             bundles: named(file, "bundle", |table| self.bundle(table))?,
             global: self.global(file)?,
             controls: Vec::new(),
+            sections: Vec::new(),
+            running_order: Vec::new(),
             taken: Vec::new(),
             is_starter: false,
         };
         controls(file, &mut show)?;
+        sections(file, &mut show)?;
         taken(file, &mut show)?;
         Ok(show)
     }

@@ -96,6 +96,11 @@ impl<'a, 't> Table<'a, 't> {
         Self { text, what: what.to_owned(), path: String::new(), at: 0, entries }
     }
 
+    /// Whether it is the file itself.
+    pub fn is_root(&self) -> bool {
+        self.path.is_empty()
+    }
+
     /// Where the table opens.
     pub fn place(&self) -> Place {
         Place::of_offset(self.text.file, self.text.text, self.at)
@@ -193,6 +198,11 @@ impl<'a, 't> Entry<'a, 't> {
     /// A refusal at the value.
     pub fn refuse(&self, message: impl Display) -> FileError {
         self.text.refuse(self.value.span().start, message)
+    }
+
+    /// A refusal at the key.
+    pub fn refuse_key(&self, message: impl Display) -> FileError {
+        self.text.refuse(self.key_at, message)
     }
 
     /// The refusal of a value that is none of the allowed ones; `hint` is "; did you mean ...?" or nothing.

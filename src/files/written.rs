@@ -5,7 +5,7 @@ use std::path::Path;
 use toml::Value;
 
 use super::automation::{written, written_value};
-use super::{CHAIN_FORMAT, SHOW_FORMAT, STARTER_FORMAT, beside, hands};
+use super::{CHAIN_FORMAT, SHOW_FORMAT, STARTER_FORMAT, beside, hands, sections};
 use crate::base::coding::ColourCode;
 use crate::beat::FrameRate;
 use crate::show::chain::{EffectUse, Preset};
@@ -44,6 +44,10 @@ pub(super) fn show_page(show: &Show, folder: &Path, is_complete: bool) -> String
         page.rate(show.rate);
     }
     page.word("pixels", show.pixels.name());
+    if !show.running_order.is_empty() {
+        let names = show.running_order.iter().map(|&at| show.sections[at].name.clone());
+        page.line("running_order", Value::from(names.collect::<Vec<_>>()));
+    }
     for (b, bundle) in show.bundles.iter().enumerate() {
         page.header("bundle");
         page.word("name", &bundle.name);
@@ -78,6 +82,7 @@ pub(super) fn show_page(show: &Show, folder: &Path, is_complete: bool) -> String
     page.chain("global.effect", &show.global);
     page.taken("global.taken", show, Scope::Global);
     page.text += &hands::written(show, is_complete);
+    page.text += &sections::written(show, is_complete);
     page.text
 }
 

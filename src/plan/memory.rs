@@ -71,6 +71,12 @@ impl Needed {
         Self::of(OF_SHOW + OF_MEMORY * remember, pieces as u64, frame, pixels)
     }
 
+    /// For two outputs that are laid over each other.
+    #[must_use]
+    pub fn and(self, other: Self) -> Self {
+        Self { bytes: self.bytes.saturating_add(other.bytes), ..self }
+    }
+
     fn of(arrays: u64, pieces: u64, frame: Frame, pixels: PixelMode) -> Self {
         let texel =
             LAYERS * (arrays * pixels.bytes_per_texel() + BYTES) + BYTES * (GIVEN + pieces * OF_FOOTAGE);

@@ -8,6 +8,9 @@
 pub mod memory;
 pub mod passes;
 mod planner;
+mod running;
+
+pub use running::Running;
 
 use std::sync::Arc;
 
@@ -239,6 +242,22 @@ impl Path {
         shelf: &mut Shelf,
     ) -> Result<Self, FootageError> {
         Planner::new(moment, shelf).scope(show, scope).map(|(path, _)| path)
+    }
+
+    /// The output of a show while another takes over from it: the coming one laid over it at `share` of the way, 0 to
+    /// 1, at a moment.
+    ///
+    /// # Errors
+    /// As `of_scope`.
+    pub fn of_fade(
+        [from, to]: [&Show; 2],
+        share: impl Fn(&Moment) -> f64,
+        moment: Moment,
+        with_past: bool,
+        shelf: &mut Shelf,
+    ) -> Result<Self, FootageError> {
+        let mut planned = |moment| Planner::new(moment, shelf).fade(from, to, share(&moment));
+        if with_past { Self::with_past(moment, |frames| frames, planned) } else { Ok(planned(moment)?.0) }
     }
 
     /// Whether an effect on the path remembers.

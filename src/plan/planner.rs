@@ -72,6 +72,8 @@ pub(super) struct Planner<'a> {
     pub(super) remembering: Remembering,
     moment: Moment,
     shelf: &'a mut Shelf,
+    /// Chains of another show on the same path are numbered from here on, so that each keeps its own past.
+    chains_from: usize,
     pub(super) steps: Vec<Step>,
     /// For each slot, whether it has full alpha everywhere.
     pub(super) opaque: Vec<bool>,
@@ -91,7 +93,14 @@ pub(super) struct Arrival {
 
 impl<'a> Planner<'a> {
     pub(super) fn new(moment: Moment, shelf: &'a mut Shelf) -> Self {
-        Self { remembering: Remembering::default(), moment, shelf, steps: Vec::new(), opaque: Vec::new() }
+        Self {
+            remembering: Remembering::default(),
+            moment,
+            shelf,
+            chains_from: 0,
+            steps: Vec::new(),
+            opaque: Vec::new(),
+        }
     }
 
     pub(super) fn path(self, input: Slot, chain: &[EffectUse], after: Vec<After>) -> (Path, Remembering) {
@@ -110,6 +119,7 @@ impl<'a> Planner<'a> {
     /// The calls of a scope's chain.
     pub(super) fn calls(&mut self, show: &Show, scope: Scope) -> Vec<EffectCall> {
         let number = show.scopes().iter().position(|&known| known == scope);
+        let number = number.map(|number| number + self.chains_from);
         let mut calls = Vec::new();
         for (place, used) in show.chain(scope).iter().enumerate() {
             let Some(call) = called(used, &self.moment, number, place) else { continue };
@@ -247,13 +257,32 @@ impl<'a> Planner<'a> {
         self.lay(black, picture, Mix::default())
     }
 
+    /// What is under the global chain.
+    fn under_all(&mut self, show: &Show) -> Result<Slot, FootageError> {
+        let bundles = self.bundles(show, 0..show.bundles.len())?;
+        let all = self.stack(&bundles).unwrap_or_else(|| self.fill(0.0));
+        Ok(self.over_black(all))
+    }
+
+    /// One show's output, and another's laid over it.
+    pub(super) fn fade(
+        mut self,
+        from: &Show,
+        to: &Show,
+        share: f64,
+    ) -> Result<(Path, Remembering), FootageError> {
+        self.chains_from = to.scopes().len();
+        let under = self.under_all(from)?;
+        let backdrop = self.apply(from, Scope::Global, under);
+        self.chains_from = 0;
+        let (mut path, remembering) = self.scope(to, Scope::Global)?;
+        path.after.push(After::LayOver { backdrop, mix: Mix { opacity: share, ..Mix::default() } });
+        Ok((path, remembering))
+    }
+
     pub(super) fn scope(mut self, show: &Show, scope: Scope) -> Result<(Path, Remembering), FootageError> {
         let arrival = match scope {
-            Scope::Global => {
-                let bundles = self.bundles(show, 0..show.bundles.len())?;
-                let all = self.stack(&bundles).unwrap_or_else(|| self.fill(0.0));
-                Arrival { input: self.over_black(all), after: Vec::new() }
-            }
+            Scope::Global => Arrival { input: self.under_all(show)?, after: Vec::new() },
             Scope::Bundle(b) => {
                 let input = self.bundle_input(show, b)?;
                 let opaque = self.opaque[input] && keeps_alpha(show.chain(scope));

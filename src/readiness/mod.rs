@@ -3,6 +3,9 @@
 pub mod caution;
 pub mod cost;
 pub mod flashing;
+mod sections;
+
+pub use sections::of_sections;
 
 use serde::Serialize;
 
@@ -48,9 +51,9 @@ pub enum Weight {
 pub struct Point {
     /// How much it matters.
     pub weight: Weight,
-    /// What was looked at: `footage`, `hidden`, `idle`, `signs`, `hands`, `flashes`, `cost`.
+    /// What was looked at: `footage`, `hidden`, `idle`, `signs`, `hands`, `flashes`, `cost`, `sections`.
     pub about: &'static str,
-    /// Where: a scope's address, or nothing for the whole show.
+    /// Where: a scope's address, a section, or nothing for the whole show.
     pub place: Option<String>,
     /// What was found: a sentence.
     pub found: String,
@@ -110,6 +113,12 @@ pub fn of(
             ),
         });
     }
+    sorted(points)
+}
+
+/// Points of several kinds, the worst first.
+#[must_use]
+pub fn sorted(mut points: Vec<Point>) -> Vec<Point> {
     points.sort_by_key(|point| point.weight);
     points
 }

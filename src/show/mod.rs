@@ -8,8 +8,12 @@ pub mod control;
 pub mod cue;
 mod in_turn;
 pub mod name;
+pub mod running;
+pub mod section;
 
 pub use in_turn::InTurn;
+pub use running::RunningOrder;
+pub use section::Section;
 
 use thiserror::Error;
 
@@ -47,6 +51,10 @@ pub struct Show {
     pub global: Chain,
     /// What hands play, at most eight; what each holds stands with the settings.
     pub controls: Vec<Control>,
+    /// The stretches of the set.
+    pub sections: Vec<Section>,
+    /// The sections in the order in which they come, by their places; one may come more than once.
+    pub running_order: Vec<usize>,
     /// Where chains were taken from.
     pub taken: Vec<Taken>,
     /// Whether it is a starter: stand-ins for all footage, to begin a show from.
@@ -216,7 +224,7 @@ words! {
 }
 
 /// A place in a show that has a chain.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Scope {
     /// Everything.
     Global,

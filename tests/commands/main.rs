@@ -9,6 +9,7 @@ mod browser;
 mod build_sheet;
 mod find;
 mod live;
+mod night;
 mod package;
 mod pieces;
 mod program;

@@ -1143,6 +1143,11 @@ fn every_command_has_examples_in_its_help_that_work_as_they_stand() {
     for name in ["show.toml", "friday.toml"] {
         stage.file(name, show_on("sea.png"));
     }
+    stage.file(
+        "night.toml",
+        show_on("sea.png").replacen("\n[[bundle]]", "\nrunning_order = [\"quay\"]\n\n[[bundle]]", 1)
+            + "\n[[section]]\nname = \"quay\"\nbeats = 1.0\n",
+    );
     stage.file("shows/saturday.toml", show_on("../sea.png"));
     stage.file("chains/lines.toml", LINES);
     let (_, lesson) =

@@ -18,7 +18,7 @@ use underover::files::{Document, chain_text, parse, read, show_text, write};
 use underover::order::marks;
 use underover::show::chain::{Chain, EffectUse, Preset};
 use underover::show::clip::{AtEnd, Fit, FootageName, Pace, Play, StandIn};
-use underover::show::{BlendMode, Bundle, Clip, Level, Mix, Scope, Show, Taken};
+use underover::show::{BlendMode, Bundle, Clip, Level, Mix, Scope, Section, Show, Taken};
 
 const SOURCE: &str = "//! summary = \"Grey.\"\n//! reach = \"source\"\n\nstruct Settings {\n    none: u32,\n}\n\nfn paint(at: vec2i) -> vec4f {\n    return vec4f(0.5, 0.5, 0.5, 1.0);\n}\n";
 
@@ -897,6 +897,61 @@ fn bundle() -> impl Strategy<Value = Bundle> {
     )
 }
 
+/// What is drawn of a section before its show is known.
+#[derive(Debug)]
+struct Drawn {
+    name: String,
+    note: String,
+    colour: Option<ColourCode>,
+    beats: Option<f64>,
+    fade: f64,
+    levels: Vec<(proptest::sample::Index, Option<proptest::sample::Index>)>,
+    opacity: Vec<(proptest::sample::Index, f64)>,
+    chains: Vec<(proptest::sample::Index, String)>,
+}
+
+impl Drawn {
+    fn of(self, n: usize, bundles: &[Bundle]) -> Section {
+        let mut section = Section::of(&format!("{} {n}", self.name));
+        let levels: Vec<[usize; 2]> =
+            (0..bundles.len()).flat_map(|b| (0..bundles[b].levels.len()).map(move |l| [b, l])).collect();
+        (section.note, section.colour, section.beats) = (self.note, self.colour, self.beats);
+        section.fade = self.beats.map_or(100.0, |beats| beats.min(4096.0)) * self.fade;
+        for (level, clip) in self.levels {
+            let [b, l] = levels[level.index(levels.len())];
+            let clips = bundles[b].levels[l].clips.len();
+            section.shows.insert([b, l], clip.map(|clip| clip.index(clips)));
+        }
+        let scopes: Vec<Scope> = (0..bundles.len())
+            .map(Scope::Bundle)
+            .chain(levels.iter().map(|&[b, l]| Scope::Level(b, l)))
+            .collect();
+        section
+            .opacity
+            .extend(self.opacity.into_iter().map(|(at, share)| (scopes[at.index(scopes.len())], share)));
+        let more = [Scope::Global, Scope::Clip(0, 0, 0)];
+        let scopes: Vec<Scope> = scopes.into_iter().chain(more).collect();
+        section
+            .chains
+            .extend(self.chains.into_iter().map(|(at, name)| (scopes[at.index(scopes.len())], name)));
+        section
+    }
+}
+
+fn section() -> impl Strategy<Value = Drawn> {
+    let index = any::<proptest::sample::Index>;
+    let time = (proptest::option::of(0.1..10_000.0), 0.0..=1.0_f64);
+    let levels = vec((index(), proptest::option::of(index())), 0..4);
+    let opacity = vec((index(), 0.0..=1.0_f64), 0..4);
+    let chains = vec((index(), "(library|preset):[a-z '\"-]{0,9}[a-z]"), 0..3);
+    (title(), about(), colour(), time, levels, opacity, chains).prop_map(
+        |(name, note, colour, (beats, fade), levels, opacity, chains)| {
+            let name = name.chars().take(70).collect::<String>();
+            Drawn { name, note, colour, beats, fade, levels, opacity, chains }
+        },
+    )
+}
+
 fn rate() -> impl Strategy<Value = FrameRate> {
     let whole_or_broadcast = prop_oneof![
         Just("60"),
@@ -917,8 +972,9 @@ fn any_show() -> impl Strategy<Value = Show> {
     let head =
         (title(), about(), vec(title(), 0..3), frame, 1.0..=999.0_f64, rate(), 0..PixelMode::ALL.len());
     let notes = vec((0..3_usize, "[a-z]{1,8}:[a-z -]{1,9}[a-z]", "[0-9a-f]{16}"), 0..3);
-    (head, vec(bundle(), 1..3), chain(), notes, any::<bool>()).prop_map(
-        |(head, mut bundles, global, mut notes, on_global)| {
+    let order = vec(any::<proptest::sample::Index>(), 0..6);
+    (head, vec(bundle(), 1..3), chain(), notes, any::<bool>(), vec(section(), 0..4), order).prop_map(
+        |(head, mut bundles, global, mut notes, on_global, sections, order)| {
             let (name, about, tags, frame, tempo_bpm, rate, pixels) = head;
             // In the order in which a file lists them.
             notes.sort_by_key(|(scope, ..)| *scope);
@@ -935,6 +991,12 @@ fn any_show() -> impl Strategy<Value = Show> {
                 content: "0123456789abcdef".to_owned(),
             }));
             (0..).zip(&mut bundles).for_each(|(n, bundle)| bundle.name += &format!(" {n}"));
+            let sections: Vec<Section> =
+                sections.into_iter().enumerate().map(|(n, drawn)| drawn.of(n, &bundles)).collect();
+            let running_order = match sections.len() {
+                0 => Vec::new(),
+                count => order.iter().map(|index| index.index(count)).collect(),
+            };
             Show {
                 name,
                 about,
@@ -946,6 +1008,8 @@ fn any_show() -> impl Strategy<Value = Show> {
                 bundles,
                 global,
                 controls: Vec::new(),
+                sections,
+                running_order,
                 taken,
                 is_starter: false,
             }

@@ -8,8 +8,8 @@ use std::sync::LazyLock;
 use proptest::prelude::*;
 use underover::catalogue::{Catalogue, Value};
 use underover::edit::{
-    Bring, ClipEdit, Edit, EditError, Form, Named, Put, RecentFiles, Recovery, Spot, StructureEdit, TimeEdit,
-    Way, Work, followed,
+    Bring, ClipEdit, Edit, EditError, Form, Named, Put, RecentFiles, Recovery, SectionEdit, Shows, Spot,
+    StructureEdit, TimeEdit, Way, Work, followed,
 };
 use underover::files::{Document, parse, show_text};
 use underover::order::{in_order, marks};
@@ -17,7 +17,7 @@ use underover::show::automation::{Automation, Pace, Wave};
 use underover::show::chain::EffectUse;
 use underover::show::clip::{Fit, FootageName, Play};
 use underover::show::control::{Curve, Grip};
-use underover::show::{BlendMode, Clip, ClipPlace, Mix, Scope, Show};
+use underover::show::{BlendMode, Clip, ClipPlace, Mix, Scope, Section, Show};
 
 const PICTURE: Scope = Scope::Bundle(0);
 
@@ -82,6 +82,7 @@ fn every_edit() -> Vec<Edit> {
         Edit::Structure(StructureEdit::Hide { what: Scope::Clip(0, 0, 1), hidden: true }),
         Edit::Structure(StructureEdit::Colour { what: Scope::Level(0, 1), colour: "sky-blue".parse().ok() }),
         Edit::Structure(StructureEdit::Colour { what: Scope::Clip(0, 0, 1), colour: "#010203".parse().ok() }),
+        Edit::Section(SectionEdit::Add(Box::new(Section::of("landfall")))),
         Edit::Tempo(140.0),
         Edit::Frame("640x360".parse().unwrap()),
     ]
@@ -229,7 +230,31 @@ fn any_edit() -> impl Strategy<Value = Edit> {
         1 => (any_scope(), prop::sample::select(&["", "blue", "#123456"][..]))
             .prop_map(|(what, colour)| StructureEdit::Colour { what, colour: colour.parse().ok() }),
     ];
+    let shows =
+        || prop_oneof![Just(Shows::AsItStands), Just(Shows::Nothing), (0..4_usize).prop_map(Shows::Clip)];
+    let at = || 0..3_usize;
+    let of_sections = prop_oneof![
+        4 => (name(), any::<bool>()).prop_map(|(name, whole)| {
+            let ferry = night_ferry();
+            let section = if whole { Section::as_it_stands(&name, ferry.show()) } else { Section::of(&name) };
+            SectionEdit::Add(Box::new(section))
+        }),
+        1 => at().prop_map(SectionEdit::Duplicate),
+        1 => at().prop_map(SectionEdit::Remove),
+        1 => (at(), at()).prop_map(|(from, into)| SectionEdit::Move { from, into }),
+        1 => (at(), name()).prop_map(|(section, name)| SectionEdit::Rename { section, name }),
+        1 => (at(), prop::option::of(number())).prop_map(|(section, beats)| SectionEdit::Beats { section, beats }),
+        1 => (at(), number()).prop_map(|(section, beats)| SectionEdit::Fade { section, beats }),
+        4 => (at(), at(), at(), shows())
+            .prop_map(|(section, b, l, shows)| SectionEdit::Shows { section, level: [b, l], shows }),
+        2 => (at(), any_scope(), prop::option::of(number()))
+            .prop_map(|(section, scope, opacity)| SectionEdit::Opacity { section, scope, opacity }),
+        2 => (at(), any_scope(), prop::option::of(prop::sample::select(&["preset:lamp-lines", "library:amber", "amber"][..])))
+            .prop_map(|(section, scope, chain)| SectionEdit::Chain { section, scope, chain: chain.map(str::to_owned) }),
+        2 => prop::collection::vec(at(), 0..4).prop_map(SectionEdit::Order),
+    ];
     prop_oneof![
+        8 => of_sections.prop_map(Edit::Section),
         11 => of_chains,
         2 => (named, name()).prop_map(|(what, name)| Edit::Rename { what, name }),
         1 => (any_scope(), mix).prop_map(|(scope, mix)| Edit::Mix { scope, mix }),

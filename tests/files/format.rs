@@ -27,7 +27,40 @@ fn read(group: &Group, text: &str) -> Result<(), String> {
     .map_err(|error| error.to_string())
 }
 
-/// Every file that travels with the program, with what it holds.
+/// A show with sections, written in every way.
+const NIGHT: &str = r##"format = "underover/show/1"
+name = "Night"
+running_order = ["casting off", "open water", "casting off"]
+
+[[bundle]]
+name = "picture"
+[[bundle.level]]
+name = "sea"
+[[bundle.level.clip]]
+name = "waves"
+footage = "generated:waves"
+[[bundle.level.clip]]
+name = "none"
+footage = "generated:harbour"
+
+[[section]]
+name = "casting off"
+beats = 32
+colour = "sky-blue"
+note = "signs off"
+fade = 4.0
+shows = { "picture/sea" = "clip:none" }
+opacity = { "picture/sea" = 0.4, "picture" = 1 }
+chains = { "bundle:picture" = "library:amber", "global" = "preset:lamp-lines" }
+
+[[section]]
+name = "open water"
+colour = "#102030"
+[section.shows]
+"picture/sea" = "none"
+"##;
+
+/// Every file that travels with the program, with what it holds, and a show with sections.
 fn presets() -> Vec<(&'static Group, &'static str, &'static str)> {
     let of = |group: &'static Group, all: &'static [(&'static str, &'static str)]| {
         all.iter().map(move |&(name, text)| (group, name, text))
@@ -36,6 +69,7 @@ fn presets() -> Vec<(&'static Group, &'static str, &'static str)> {
         .chain(of(&SHOW, SHOWS))
         .chain(of(&STARTER, STARTERS))
         .chain(of(&LESSON, LESSONS))
+        .chain(of(&SHOW, &[("night", NIGHT); 4]))
         .collect()
 }
 
@@ -133,7 +167,9 @@ fn damaged(file: &Value, way: &[String], kind: usize) -> Option<Value> {
 
 /// Whether what is allowed there hangs on another place of the file, which a schema does not look at.
 fn hangs_on_another(way: &[String]) -> bool {
-    way.iter().any(|step| ["grip", "claim", "order", "showing"].contains(&step.as_str()))
+    let others = ["grip", "claim", "order", "showing", "running_order", "shows", "chains"];
+    way.iter().any(|step| others.contains(&step.as_str()))
+        || way.iter().any(|step| step == "section") && way.last().is_some_and(|step| step == "opacity")
 }
 
 #[test]

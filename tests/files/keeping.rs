@@ -55,6 +55,10 @@ name = \"lamps\"
 [[bundle.level.clip]]
 name = \"lamps\"
 footage = \"seq-##.png\"
+
+[[section]]
+name = \"landfall\"
+beats = 1.0
 ";
 
 const OWN_EFFECT: &str = include_str!("../own_effects/dim-rows.wgsl");
@@ -77,7 +81,7 @@ const fn reading(case: Case, file: &'static str) -> Case {
 }
 
 /// Every output of every command.
-const CASES: [Case; 47] = [
+const CASES: [Case; 53] = [
     case("render SUBJECT", "--out", "png"),
     case("render SUBJECT --out picture.png", "--json", "json"),
     case("orders SUBJECT", "--out", "png"),
@@ -99,6 +103,12 @@ const CASES: [Case; 47] = [
     case("edit add show.toml dusk.png --into bundle:picture", "--out", "toml"),
     case("edit duplicate show.toml bundle:picture", "--out", "toml"),
     case("edit remove show.toml level:picture/sea", "--out", "toml"),
+    case("edit section add show.toml anchorage", "--out", "toml"),
+    case("edit section set show.toml landfall --fade 1", "--out", "toml"),
+    case("edit section duplicate show.toml landfall", "--out", "toml"),
+    case("edit section move show.toml landfall --before end", "--out", "toml"),
+    case("edit section remove show.toml landfall", "--out", "toml"),
+    case("edit running-order show.toml landfall landfall", "--out", "toml"),
     case("compare SUBJECT --order 2,1", "--out", "png"),
     case("compare SUBJECT --order 2,1", "--json", "json"),
     case("flashes SUBJECT --over 1 --no-suggestions", "--json", "json"),
@@ -133,7 +143,18 @@ const CASES: [Case; 47] = [
 ];
 
 /// Options that name nothing that is written; where one does so of another command, with their own command.
-const NO_OUTPUTS: [&str; 73] = [
+const NO_OUTPUTS: [&str; 84] = [
+    "open-beats",
+    "running-order",
+    "sections",
+    "as-it-stands",
+    "before",
+    "chain",
+    "fade",
+    "leave",
+    "note",
+    "section",
+    "shows",
     "blend",
     "colour",
     "edit add --into",

@@ -9,5 +9,6 @@ mod edit;
 mod format;
 mod keeping;
 mod library;
+mod sections;
 mod starters;
 mod written_back;

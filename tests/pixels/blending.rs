@@ -172,6 +172,8 @@ fn show(bundles: Vec<Bundle>) -> Show {
         bundles,
         global: Vec::new(),
         controls: Vec::new(),
+        sections: Vec::new(),
+        running_order: Vec::new(),
         taken: Vec::new(),
         is_starter: false,
     }

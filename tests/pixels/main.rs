@@ -14,4 +14,5 @@ mod model;
 mod own_effects;
 mod past;
 mod presets;
+mod running;
 mod weaving;

@@ -10,6 +10,7 @@ use crate::show::BlendMode;
 use crate::show::automation::{FIRED_BEATS, MOST_LISTED, PART_BEATS, PERIOD_BEATS, PHASE};
 use crate::show::clip::{AtEnd, Fit, Play};
 use crate::show::control::{ControlKind, Curve, Hand};
+use crate::show::section::{FADE_BEATS, SECTION_BEATS};
 
 /// Widest and highest frame that is read, in texels.
 pub(in crate::files) const LARGEST_SIDE: u32 = 16_384;
@@ -63,7 +64,7 @@ pub static CHAIN: Group = Group {
 /// A show file.
 pub static SHOW: Group = Group {
     name: "show",
-    about: "A show: footage on levels, levels in bundles, effects on any of them, controls.",
+    about: "A show: footage on levels, levels in bundles, effects on any of them, controls, sections.",
     keys: &show_keys(Key::needed("format", Takes::Just(SHOW_FORMAT), "says that this is a show")),
     rivals: &[],
 };
@@ -77,7 +78,7 @@ pub static STARTER: Group = Group {
 };
 
 /// What a show holds, after what its first key says.
-pub const fn show_keys(format: Key) -> [Key; 11] {
+pub const fn show_keys(format: Key) -> [Key; 13] {
     [
         format,
         NAME,
@@ -107,6 +108,13 @@ pub const fn show_keys(format: Key) -> [Key; 11] {
         ),
         Key::may("global", Takes::Table(&GLOBAL), "no effects", "the chain over everything"),
         Key::may("control", Takes::Tables(&CONTROL, 0), "no controls", "what a hand plays"),
+        Key::may("section", Takes::Tables(&SECTION, 0), "no sections", "the stretches of the set"),
+        Key::may(
+            "running_order",
+            Takes::List(&Takes::Title, [0, usize::MAX]),
+            "sections are called by hand",
+            "names of sections in the order in which they come; one may come again; it stands above the first [[bundle]]",
+        ),
     ]
 }
 
@@ -316,6 +324,59 @@ pub(in crate::files) static MIDI: Group = Group {
     ],
     rivals: &[&["note", "controller", "bend"]],
 };
+
+/// A stretch of the set.
+pub(in crate::files) static SECTION: Group = Group {
+    name: "section",
+    about: "A stretch of the set in which certain clips show together: what it changes of the show as it stands.",
+    keys: &[
+        NAME,
+        Key::may(
+            "beats",
+            Takes::Number(SECTION_BEATS, "beats"),
+            "it lasts until the next is called",
+            "how long it lasts",
+        ),
+        COLOUR,
+        Key::usual("note", Takes::Text, "\"\"", "what to keep in mind while it plays"),
+        Key::usual(
+            "fade",
+            Takes::Number(FADE_BEATS, "beats"),
+            "0.0",
+            "in which it takes over from the section before, at most its own `beats`; 0 cuts",
+        ),
+        Key::may(
+            "shows",
+            Takes::Named("^[^/:]+/[^/:]+$", "a level as BUNDLE/LEVEL", &CLIP_NAME),
+            "every level stays as it is",
+            "the clip that a level shows",
+        ),
+        Key::may(
+            "opacity",
+            Takes::Named("^[^/:]+(/[^/:]+)?$", "a bundle, or a level as BUNDLE/LEVEL", &SHARE),
+            "every opacity stays as it is",
+            "how much of a bundle or a level shows",
+        ),
+        Key::may(
+            "chains",
+            Takes::Named(
+                "^(global|bundle:[^/:]+|level:[^/:]+/[^/:]+|clip:[^/:]+/[^/:]+/[^/:]+)$",
+                "a scope",
+                &CHAIN_NAME,
+            ),
+            "every scope keeps its own",
+            "a chain that lies on a scope in place of its own",
+        ),
+    ],
+    rivals: &[],
+};
+
+const CLIP_NAME: Takes = Takes::Like(
+    "^(clip:)?[^/:]*[^/:\\s][^/:]*$",
+    "its clip, \"none\", or \"clip:none\" for a clip of that name",
+);
+const SHARE: Takes = Takes::Number([0.0, 1.0], "");
+const CHAIN_NAME: Takes = Takes::Like("^(library|preset):.*\\S", "\"library:NAME\" or \"preset:NAME\"");
 
 /// When a control is meant to be played.
 pub(in crate::files) static CUE: Group = Group {

@@ -5,7 +5,7 @@ mod declared;
 mod schema;
 
 pub(in crate::files) use declared::{
-    BUNDLE, CLIP, CONTROL, CUE, EFFECT, FRAME, GLOBAL, GRIP, LARGEST_SIDE, LEVEL, MIDI, NOTE,
+    BUNDLE, CLIP, CONTROL, CUE, EFFECT, FRAME, GLOBAL, GRIP, LARGEST_SIDE, LEVEL, MIDI, NOTE, SECTION,
 };
 pub use declared::{CHAIN, SHOW, STARTER, show_keys};
 pub use schema::schema;
@@ -39,6 +39,8 @@ pub enum Takes {
     List(&'static Self, [usize; 2]),
     /// A table of these keys.
     Table(&'static Group),
+    /// A table of names that fit a regular expression, said in words, each with such a value.
+    Named(&'static str, &'static str, &'static Self),
     /// A list of tables, at least so many.
     Tables(&'static Group, usize),
     /// The effects of a chain.
@@ -140,7 +142,7 @@ impl Takes {
             {
                 all.push(group);
             }
-            Self::List(one, _) => one.add_groups(all),
+            Self::List(one, _) | Self::Named(.., one) => one.add_groups(all),
             Self::Either(several) => several.iter().for_each(|one| one.add_groups(all)),
             Self::Chain => {
                 declared::EFFECT_GROUPS.iter().for_each(|group| Self::Table(group).add_groups(all));
@@ -165,6 +167,7 @@ impl Takes {
             Self::List(one, [least, usize::MAX]) => format!("a list of {least} or more: {}", one.said()),
             Self::List(one, [least, most]) if least == most => format!("a list of {least}: {}", one.said()),
             Self::List(one, [least, most]) => format!("a list of {least} to {most}: {}", one.said()),
+            Self::Named(_, name, one) => format!("a table: {name} = {}", one.said()),
             Self::Table(group) => format!("a table: {}", group.name),
             Self::Tables(group, least) => {
                 let least = if *least > 0 { "one or more tables" } else { "tables" };
@@ -177,9 +180,19 @@ impl Takes {
     }
 }
 
+/// Keys of a show that stand above its first table, and are easily written below one.
+const OF_SHOW: [&str; 5] = ["running_order", "tempo_bpm", "rate", "pixels", "frame"];
+
 impl Table<'_, '_> {
     /// Refuses every key but those of a group.
     pub fn only_of(&self, group: &Group) -> Result<(), FileError> {
+        let of_show = |key: &str| !group.keys.iter().any(|known| known.name == key) && OF_SHOW.contains(&key);
+        if let Some(entry) = self.entries().find(|entry| !self.is_root() && of_show(entry.key)) {
+            return Err(entry.refuse_key(format!(
+                "`{}` is a key of the whole file, and {} begins above it; put it above the first line in brackets",
+                entry.key, self.what
+            )));
+        }
         let own: Vec<&str> = group.keys.iter().filter(|key| key.is_own).map(|key| key.name).collect();
         self.only_or(&own, &group.names().collect::<Vec<_>>())
     }

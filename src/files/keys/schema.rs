@@ -113,6 +113,12 @@ fn taken(takes: &Takes) -> Json {
         Takes::List(one, [least, most]) => {
             json!({ "type": "array", "items": taken(one), "minItems": least, "maxItems": most })
         }
+        Takes::Named(pattern, said, one) => json!({
+            "type": "object",
+            "title": said,
+            "patternProperties": { (*pattern): taken(one) },
+            "additionalProperties": false,
+        }),
         Takes::Table(group) => named(group),
         Takes::Tables(group, least) => json!({ "type": "array", "items": named(group), "minItems": least }),
         Takes::Setting => json!({ "type": ["number", "string"] }),

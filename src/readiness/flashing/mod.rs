@@ -4,26 +4,21 @@
 //! of the stretch, since a stretch that is looped comes to it. A suggestion is an [`Edit`] that was rendered and
 //! counted too, and passes.
 
+mod counting;
 mod played;
 mod suggested;
 
-use std::collections::VecDeque;
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
-use std::sync::mpsc::{self, Receiver};
-use std::thread;
-
 use super::caution;
-use crate::base::picture::Picture;
 use crate::beat::{Beats, FrameRate, Moment};
 use crate::edit::Spot;
 use crate::footage::Shelf;
-use crate::gpu::{Player, RenderError, Renderer, Underway, Unmoved};
-use crate::measure::{FlashCounter, FlashReport, Light, MOST_CHANGES, SideBySide, Viewing, Work};
-use crate::plan::{Path, Step};
+use crate::gpu::{RenderError, Renderer};
+use crate::measure::{FlashReport, MOST_CHANGES, Viewing};
+use crate::plan::Running;
+use crate::show::Show;
 use crate::show::chain::EffectUse;
-use crate::show::{Scope, Show};
 
+use counting::{Until, Way, count, counter, ways_together};
 use played::{Hand, is_moved};
 pub use played::{PRESSES_A_SECOND, Played, THROWS_A_SECOND};
 pub use suggested::{Suggestion, suggestions};
@@ -204,10 +199,10 @@ fn look_over(
 ) -> Result<Flashing, RenderError> {
     let frames = watch.frames(show.tempo_bpm);
     let played = Played::all(show, watch);
-    let mut ways: Vec<Way<'_>> = played.iter().map(|played| Way { show, played: Some(played) }).collect();
+    let mut ways: Vec<Way<'_>> = played.iter().map(|played| Way::of(show, Some(played))).collect();
     let has_begun = begun.is_some();
     if !has_begun {
-        ways.insert(0, Way { show, played: None });
+        ways.insert(0, Way::of(show, None));
     }
     let mut total = frames * (usize::from(has_begun) + ways.len());
     let mut done = if has_begun { frames } else { 0 };
@@ -240,7 +235,7 @@ fn look_over(
             Some(bare) => {
                 total += frames;
                 let what = "counting flashes of the footage alone";
-                let way = Way { show: &bare, played: None };
+                let way = Way::of(&bare, None);
                 let mut alone = count(renderer, shelf, &[way], watch, Until::End, |made| {
                     goes_on = tell(&Doing { what, unit: "frames", done: done + made.frames, total });
                     goes_on
@@ -274,8 +269,27 @@ pub fn counted(
     watch: &Watch,
     tell: impl FnMut(SoFar) -> bool,
 ) -> Result<FlashReport, RenderError> {
-    let mut reports = count(renderer, shelf, &[Way { show, played: None }], watch, Until::End, tell)?;
+    let mut reports = count(renderer, shelf, &[Way::of(show, None)], watch, Until::End, tell)?;
     Ok(reports.pop().unwrap_or_else(|| counter(show, watch).report()))
+}
+
+/// Counts the flashes of a running order from its first beat to its last, untouched and once: cuts and fades are
+/// flashes too where they follow each other fast. Of `watch` the rate and the viewing count; `tell` as for [`counted`].
+///
+/// # Errors
+/// [`RenderError`] where footage or the GPU fails.
+pub fn counted_along(
+    renderer: &mut Renderer,
+    shelf: &mut Shelf,
+    running: &Running,
+    watch: &Watch,
+    tell: impl FnMut(SoFar) -> bool,
+) -> Result<Option<(Watch, FlashReport)>, RenderError> {
+    let Some(show) = running.stands().first() else { return Ok(None) };
+    let watch = Watch { from_beats: 0.0, over_beats: running.order().beats(), ..*watch };
+    let way = Way { show, played: None, running: Some(running) };
+    let mut reports = count(renderer, shelf, &[way], &watch, Until::End, tell)?;
+    Ok(reports.pop().map(|report| (watch, report)))
 }
 
 /// Whether an effect can flash by itself: it is made to, or a setting of it jumps with the beat.
@@ -359,216 +373,4 @@ fn without(show: &Show, is_meant: impl Fn(&EffectUse) -> bool) -> Option<Show> {
         }
     }
     is_changed.then_some(bare)
-}
-
-/// How long is counted.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Until {
-    /// To the end, and round the seam.
-    End,
-    /// The same, or until any of what is counted is past a limit.
-    TooMany,
-}
-
-/// A show, and how its controls are played.
-#[derive(Debug, Clone, Copy)]
-struct Way<'a> {
-    show: &'a Show,
-    played: Option<&'a Played>,
-}
-
-/// Texels that are rendered together: small pictures one at a time would be mostly waiting.
-const TEXELS_TOGETHER: u64 = 1 << 20;
-/// Frames that are rendered together at most.
-const MOST_TOGETHER: u64 = 8;
-/// Pictures that may wait to be counted.
-const WAITING: usize = 2;
-/// Pictures that are known again when they come back, as a flash between two stills does.
-const KNOWN: usize = 24;
-/// Bytes that the ways which are counted together keep at most.
-const WAYS_BYTES: usize = 640 << 20;
-
-/// How many ways of playing a show are counted together: each keeps the light of a second, and what every square
-/// has done.
-fn ways_together(show: &Show, watch: &Watch) -> usize {
-    let second = watch.rate.per_second().ceil() as usize;
-    let squares = watch.viewing.squares(show.frame).texels() as usize;
-    (WAYS_BYTES / (squares * (12 * second + 64))).clamp(1, 32)
-}
-
-fn counter(show: &Show, watch: &Watch) -> FlashCounter {
-    FlashCounter::new(show.frame, watch.rate.per_second().ceil() as usize, watch.viewing)
-}
-
-/// A frame on its way to the counter: of which way, a number for all that show alike, and the picture where it is
-/// new.
-type Next = (usize, u64, Option<Picture>);
-
-/// Counts ways of playing a show of one frame and tempo, a report for each, on a thread beside the one that
-/// renders. They go on side by side, so that what they share of a moment is rendered once; `tell` is told how many
-/// frames are made of all together, and says whether to go on.
-fn count(
-    renderer: &mut Renderer,
-    shelf: &mut Shelf,
-    ways: &[Way<'_>],
-    watch: &Watch,
-    until: Until,
-    mut tell: impl FnMut(SoFar) -> bool,
-) -> Result<Vec<FlashReport>, RenderError> {
-    let mut counters: Vec<FlashCounter> = ways.iter().map(|way| counter(way.show, watch)).collect();
-    let is_enough = AtomicBool::new(false);
-    let most = AtomicU32::new(0);
-    thread::scope(|scope| {
-        let (send, receive) = mpsc::sync_channel(WAITING);
-        let (is_enough, most) = (&is_enough, &most);
-        let counting = scope.spawn(move || {
-            take_all(&mut counters, &receive, until, is_enough, most);
-            let report = |(mut counter, way): (FlashCounter, &Way<'_>)| {
-                if counter.so_far().frames == watch.frames(way.show.tempo_bpm) {
-                    counter.close_loop();
-                }
-                counter.report()
-            };
-            counters.into_iter().zip(ways).map(report).collect::<Vec<_>>()
-        });
-        let mut frames = 0;
-        let rendered = play(renderer, shelf, ways, watch, |next| {
-            frames += 1;
-            let is_wanted = send.send(next).is_ok() && !is_enough.load(Ordering::Relaxed);
-            is_wanted && tell(SoFar { frames, changes: most.load(Ordering::Relaxed) })
-        });
-        drop(send);
-        let reports = counting.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic));
-        rendered.map(|()| reports)
-    })
-}
-
-/// The counters' side.
-fn take_all(
-    counters: &mut [FlashCounter],
-    receive: &Receiver<Next>,
-    until: Until,
-    is_enough: &AtomicBool,
-    most: &AtomicU32,
-) {
-    let mut known: VecDeque<(u64, Arc<Light>)> = VecDeque::new();
-    let parts = thread::available_parallelism().map_or(1, usize::from);
-    let by = SideBySide { parts, run: &on_threads };
-    for (way, number, picture) in receive {
-        // What makes light of pictures keeps the one before, so that it is the same for all ways.
-        let light = picture.and_then(|picture| counters[0].light_of(picture, by));
-        if let Some(light) = light {
-            known.push_back((number, light));
-            if known.len() > KNOWN {
-                known.pop_front();
-            }
-        }
-        let Some((_, light)) = known.iter().find(|(known, _)| *known == number) else { continue };
-        counters[way].take_light(light, by);
-        most.fetch_max(counters[way].so_far().worst().changes, Ordering::Relaxed);
-        if until == Until::TooMany && !counters[way].so_far().passes() {
-            is_enough.store(true, Ordering::Relaxed);
-            return;
-        }
-    }
-}
-
-/// Does each part of some work on a thread of its own, and the first on this one.
-fn on_threads(parts: Vec<Work<'_>>) {
-    thread::scope(|scope| {
-        let mut parts = parts.into_iter();
-        let first = parts.next();
-        parts.for_each(|part| drop(scope.spawn(part)));
-        first.into_iter().for_each(|first| first());
-    });
-}
-
-/// One way as far as it was played.
-struct WayPlayed<'a> {
-    hand: Hand<'a>,
-    player: Player,
-    has_begun: bool,
-}
-
-/// Renders the watched frames of each way in turn, for as long as they are taken. Frames that show alike are
-/// rendered once, where nothing is remembered from frame to frame.
-fn play(
-    renderer: &mut Renderer,
-    shelf: &mut Shelf,
-    ways: &[Way<'_>],
-    watch: &Watch,
-    mut take: impl FnMut(Next) -> bool,
-) -> Result<(), RenderError> {
-    let Some(show) = ways.first().map(|way| way.show) else { return Ok(()) };
-    let start = watch.start(show);
-    let together = (TEXELS_TOGETHER / show.frame.texels()).clamp(1, MOST_TOGETHER) as usize;
-    let frames = watch.frames(show.tempo_bpm);
-    let mut known: VecDeque<(u64, Vec<Step>)> = VecDeque::new();
-    let mut numbers = 0..;
-    let mut playing: Vec<WayPlayed<'_>> = ways
-        .iter()
-        .map(|way| WayPlayed {
-            hand: Hand::of(way.show, way.played, watch),
-            player: Player::default(),
-            has_begun: false,
-        })
-        .collect();
-    let mut unmoved = Unmoved::default();
-    // The frames before are read back and counted while these are rendered.
-    let mut underway: Option<Turn> = None;
-    for first in (0..frames).step_by(together) {
-        for (nth, playing) in playing.iter_mut().enumerate() {
-            let order: Vec<usize> = (0..ways[nth].show.global.len()).collect();
-            // Frames in turn, and the paths of those that are new.
-            let mut turn = Vec::new();
-            let mut paths = Vec::new();
-            for at in first..(first + together).min(frames) {
-                let moment = start.after(at as u64);
-                let now = playing.hand.at(at, moment.beats);
-                let path = if playing.has_begun {
-                    Path::of_scope_alone(now, Scope::Global, moment, shelf)?
-                } else {
-                    Path::of_scope(now, Scope::Global, moment, shelf)?
-                };
-                let (steps, _) = path.in_order(&order);
-                let alike = known.iter().find(|(_, known)| !path.remembers() && *known == steps);
-                if let Some(&(number, _)) = alike {
-                    turn.push((number, false));
-                    continue;
-                }
-                playing.has_begun = true;
-                let number = numbers.next().unwrap_or_default();
-                turn.push((number, true));
-                known.push_back((number, steps));
-                if known.len() > KNOWN {
-                    known.pop_front();
-                }
-                paths.push(path);
-            }
-            playing.player.trade(&mut unmoved);
-            let begun = renderer.begin_several(&mut playing.player, &paths, &order)?;
-            playing.player.trade(&mut unmoved);
-            if let Some(before) = underway.replace((nth, turn, begun))
-                && !taken(renderer, before, &mut take)?
-            {
-                return Ok(());
-            }
-        }
-    }
-    underway.map_or(Ok(true), |last| taken(renderer, last, &mut take)).map(|_| ())
-}
-
-/// Frames of one way in turn, the number of each and whether it is new, and the pictures of the new ones.
-type Turn = (usize, Vec<(u64, bool)>, Underway);
-
-/// Hands on what was begun; says whether to go on.
-fn taken(
-    renderer: &mut Renderer,
-    (way, turn, underway): Turn,
-    take: &mut impl FnMut(Next) -> bool,
-) -> Result<bool, RenderError> {
-    let mut pictures = renderer.finish(underway)?.into_iter();
-    Ok(turn
-        .into_iter()
-        .all(|(number, is_new)| take((way, number, is_new.then(|| pictures.next()).flatten()))))
 }

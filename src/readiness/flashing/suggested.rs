@@ -66,7 +66,7 @@ pub fn suggestions(
             let ways: Vec<Way<'_>> = [None]
                 .into_iter()
                 .chain(failing.iter().copied().map(Some))
-                .map(|played| Way { show: &changed, played })
+                .map(|played| Way::of(&changed, played))
                 .collect();
             let mut reports = Vec::with_capacity(ways.len());
             for ways in ways.chunks(ways_together(&changed, &found.watch)) {

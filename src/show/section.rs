@@ -1,0 +1,161 @@
+//! Sections: stretches of the set in which certain clips show together.
+
+use std::collections::BTreeMap;
+
+use super::chain::Chain;
+use super::{Scope, Show};
+use crate::base::coding::ColourCode;
+
+/// How long a section lasts at the least and at the most, in beats.
+pub const SECTION_BEATS: [f64; 2] = [1.0 / 64.0, 65_536.0];
+/// How long a section takes to come at the least and at the most, in beats.
+pub const FADE_BEATS: [f64; 2] = [0.0, 4096.0];
+
+/// A stretch of the set: what it changes of the show as it stands, and for how long.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Section {
+    /// Unique in the show.
+    pub name: String,
+    /// What a person tells it by.
+    pub colour: Option<ColourCode>,
+    /// What to keep in mind.
+    pub note: String,
+    /// How many beats it lasts; without them until the next is called.
+    pub beats: Option<f64>,
+    /// Beats in which it takes over from the section before; 0 cuts.
+    pub fade: f64,
+    /// Which clip levels show, by the places of bundle and level; none where a level shows nothing. Levels that are not
+    /// named stay as they are.
+    pub shows: BTreeMap<[usize; 2], Option<usize>>,
+    /// Opacities of bundles and levels.
+    pub opacity: BTreeMap<Scope, f64>,
+    /// Chains that lie on scopes in place of their own: `library:NAME` or `preset:NAME`.
+    pub chains: BTreeMap<Scope, String>,
+}
+
+impl Section {
+    /// One that changes nothing.
+    pub fn of(name: &str) -> Self {
+        Self { name: name.to_owned(), ..Self::default() }
+    }
+
+    /// One that holds what every level shows now, and every opacity, so that it stays so whatever else changes.
+    pub fn as_it_stands(name: &str, show: &Show) -> Self {
+        let mut section = Self::of(name);
+        for (b, bundle) in show.bundles.iter().enumerate() {
+            section.opacity.insert(Scope::Bundle(b), bundle.mix.opacity);
+            for (l, level) in bundle.levels.iter().enumerate() {
+                let is_seen = !level.hidden && !level.clips[level.showing].hidden;
+                section.shows.insert([b, l], is_seen.then_some(level.showing));
+                section.opacity.insert(Scope::Level(b, l), level.mix.opacity);
+            }
+        }
+        section
+    }
+
+    /// Whether it leaves the show as it stands.
+    pub fn changes_nothing(&self) -> bool {
+        self.shows.is_empty() && self.opacity.is_empty() && self.chains.is_empty()
+    }
+
+    /// What it says of scopes, by where these are now; what it says of one that is gone is let go, as is a clip that
+    /// went to another level.
+    pub fn follow(&mut self, now: impl Fn(Scope) -> Option<Scope>) {
+        let clip_now = |[b, l]: [usize; 2], clip: usize, level: [usize; 2]| match now(Scope::Clip(b, l, clip))
+        {
+            Some(Scope::Clip(b, l, clip)) if [b, l] == level => Some(Some(clip)),
+            _ => None,
+        };
+        let shows = std::mem::take(&mut self.shows);
+        self.shows = shows
+            .into_iter()
+            .filter_map(|(level, clip)| {
+                let Some(Scope::Level(b, l)) = now(Scope::Level(level[0], level[1])) else { return None };
+                let clip = clip.map_or(Some(None), |clip| clip_now(level, clip, [b, l]))?;
+                Some(([b, l], clip))
+            })
+            .collect();
+        let moved = |scope: Scope| now(scope);
+        self.opacity = std::mem::take(&mut self.opacity)
+            .into_iter()
+            .filter_map(|(scope, opacity)| Some((moved(scope)?, opacity)))
+            .collect();
+        self.chains = std::mem::take(&mut self.chains)
+            .into_iter()
+            .filter_map(|(scope, chain)| Some((moved(scope)?, chain)))
+            .collect();
+    }
+
+    /// Says of a copy what it says of what was copied; `copy` gives where something of that stands in the copy.
+    pub fn say_of_copy(&mut self, copy: impl Fn(Scope) -> Option<Scope>) {
+        let shows: Vec<_> = self.shows.iter().map(|(&level, &clip)| (level, clip)).collect();
+        for ([b, l], clip) in shows {
+            if let Some(Scope::Level(b, l)) = copy(Scope::Level(b, l)) {
+                self.shows.insert([b, l], clip);
+            }
+        }
+        let opacity: Vec<_> = self.opacity.iter().map(|(&scope, &opacity)| (scope, opacity)).collect();
+        self.opacity.extend(opacity.into_iter().filter_map(|(scope, opacity)| Some((copy(scope)?, opacity))));
+        let chains: Vec<_> = self.chains.iter().map(|(&scope, chain)| (scope, chain.clone())).collect();
+        self.chains.extend(chains.into_iter().filter_map(|(scope, chain)| Some((copy(scope)?, chain))));
+    }
+
+    /// Everything of the show that it speaks of.
+    pub fn speaks_of(&self) -> usize {
+        self.shows.len() + self.opacity.len() + self.chains.len()
+    }
+}
+
+impl Show {
+    /// The section of this name.
+    pub fn section_named(&self, name: &str) -> Option<usize> {
+        self.sections.iter().position(|section| section.name == name)
+    }
+
+    /// The show as it stands in one of its sections: a show of its own, without sections. `chain` gives the chains that
+    /// the section names.
+    ///
+    /// A level that the section lets show a clip is hidden no longer; what its bundle is, stays.
+    ///
+    /// # Errors
+    /// Those of `chain`.
+    ///
+    /// # Panics
+    /// If the show has no such section.
+    pub fn in_section<E>(
+        &self,
+        at: usize,
+        mut chain: impl FnMut(&str) -> Result<Chain, E>,
+    ) -> Result<Self, E> {
+        let section = &self.sections[at];
+        let mut show = Self { sections: Vec::new(), running_order: Vec::new(), ..self.clone() };
+        for (&[b, l], &clip) in &section.shows {
+            let level = &mut show.bundles[b].levels[l];
+            level.hidden = clip.is_none();
+            if let Some(clip) = clip {
+                (level.showing, level.clips[clip].hidden) = (clip, false);
+            }
+        }
+        for (&scope, &opacity) in &section.opacity {
+            match scope {
+                Scope::Bundle(b) => show.bundles[b].mix.opacity = opacity,
+                Scope::Level(b, l) => show.bundles[b].levels[l].mix.opacity = opacity,
+                Scope::Global | Scope::Clip(..) => {}
+            }
+        }
+        for (&scope, name) in &section.chains {
+            *show.chain_mut(scope) = chain(name)?;
+            show.taken.retain(|taken| taken.scope != scope);
+        }
+        Ok(show)
+    }
+
+    /// The sections that the running order never comes to; none where there is no running order, as then hands call
+    /// them.
+    pub fn unreached_sections(&self) -> Vec<usize> {
+        match self.running_order.is_empty() {
+            true => Vec::new(),
+            false => (0..self.sections.len()).filter(|at| !self.running_order.contains(at)).collect(),
+        }
+    }
+}
