@@ -294,6 +294,7 @@ impl Recorded {
         let remembers = path.remembers();
         let (mut frames, mut apart) = (Vec::new(), path.moment.beats_a_frame());
         let pictures = renderer.kept_pictures(path).map_err(RenderError::from)?;
+        let still = last_of(pictures.clone());
         for (one, pictures) in path.frames().zip(pictures) {
             frames.push(recorder.frame(one, pictures)?);
         }
@@ -304,11 +305,14 @@ impl Recorded {
             let mut beats = BEATS[0];
             let mut nth = 1;
             while nth < beats * MOMENTS_A_BEAT {
-                let path = path_at(path.moment.after(nth * step))?;
-                let pictures = renderer.kept_pictures(&path).map_err(RenderError::from)?;
-                for (one, pictures) in path.frames().zip(pictures) {
-                    frames.push(recorder.frame(one, pictures)?);
-                }
+                let later = path_at(path.moment.after(nth * step))?;
+                // What is made the same way is the same picture.
+                let pictures = if later.before == path.before && later.slots_kept() == path.slots_kept() {
+                    still.clone()
+                } else {
+                    last_of(renderer.kept_pictures(&later).map_err(RenderError::from)?)
+                };
+                frames.push(recorder.frame(&later, pictures)?);
                 if frames.iter().any(|frame| frame.pictures != frames[0].pictures) {
                     beats = BEATS[1];
                 }
@@ -600,6 +604,11 @@ fn found(explored: Option<&Exploration>, chain: &[EffectUse]) -> Json {
         "looks": looks,
         "dotted": dotted,
     })
+}
+
+/// The pictures of the last frame.
+fn last_of(mut frames: Vec<Vec<Picture>>) -> Vec<Picture> {
+    frames.pop().unwrap_or_default()
 }
 
 /// Every order of so many effects.

@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use super::Recorded;
+use crate::base::frame::PixelMode;
 use crate::drawing::ink::{ChipForm, ChipLook};
 use crate::drawing::markup::escaped;
 use crate::drawing::page::Image;
@@ -40,6 +41,13 @@ pub fn stage(recorded: &Recorded, still: Option<&Image>, nth: usize) -> String {
     } else {
         format!("<div id=\"moments{of}\"></div>")
     };
+    let rounded = match recorded.pixels {
+        PixelMode::Encoded8Bit => "",
+        PixelMode::LinearFloat => {
+            "<p class=\"quiet when-live\">What lies under the chain is kept with 8 bits a channel in this page, so that the live \
+             picture may differ a little from the stills.</p>\n"
+        }
+    };
     // Beside what is moved, the picture stays in view.
     let widest = format!("--widest: calc(62vh * {width} / {height})");
     format!(
@@ -48,7 +56,7 @@ pub fn stage(recorded: &Recorded, still: Option<&Image>, nth: usize) -> String {
          <canvas id=\"live{of}\" width=\"{width}\" height=\"{height}\" role=\"img\" aria-describedby=\"said{of}\"></canvas>\
          <canvas id=\"other{of}\" width=\"{width}\" height=\"{height}\" role=\"img\" aria-describedby=\"other-said{of}\"></canvas></div></div>\n\
          <p class=\"when-live\"><output id=\"said{of}\" role=\"status\" aria-live=\"polite\"></output></p>\n\
-         <p class=\"quiet when-still\">The picture stands still here: <span id=\"why{of}\">the page has not run its script</span>. \
+         {rounded}<p class=\"quiet when-still\">The picture stands still here: <span id=\"why{of}\">the page has not run its script</span>. \
          All that follows holds.</p>\n\
          <ol class=\"path\" id=\"path{of}\" aria-label=\"The effects, first applied first\">\n{path}</ol>\n\
          <div class=\"when-live tools\">\
