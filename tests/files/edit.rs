@@ -136,6 +136,48 @@ fn an_effect_keeps_its_mark_wherever_it_goes_and_a_new_one_gets_the_lowest_that_
     assert_eq!(own(&work, PICTURE), "12345", "a step that is taken back gives the marks back");
 }
 
+/// The place in a list of all orders of `count` things, as an order (the factorial number system).
+fn nth_order(count: usize, mut nth: usize) -> Vec<usize> {
+    let mut left: Vec<usize> = (0..count).collect();
+    let mut order = Vec::new();
+    while !left.is_empty() {
+        let rest: usize = (1..left.len()).product();
+        order.push(left.remove(nth / rest % left.len()));
+        nth %= rest;
+    }
+    order
+}
+
+#[test]
+fn every_code_of_a_printed_wall_names_the_same_order_after_ten_adoptions_each_saved_and_read_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("ferry.toml");
+    let mut work = night_ferry();
+    let named = |work: &Work, order: &[usize]| -> Vec<String> {
+        let names = names(work.show(), PICTURE);
+        order.iter().map(|&place| names[place].to_owned()).collect()
+    };
+    // 5! = 120 orders (arithmetic), by their codes.
+    let printed: Vec<(String, Vec<String>)> = (0..120)
+        .map(|nth| nth_order(5, nth))
+        .map(|order| (marks(work.show().chain(PICTURE)).code(&order), named(&work, &order)))
+        .collect();
+    let codes: std::collections::BTreeSet<&String> = printed.iter().map(|(code, _)| code).collect();
+    assert_eq!(codes.len(), 120);
+    for adopted in ["31245", "54321", "21534", "45123", "13524", "52413", "24135", "35142", "41352", "53214"]
+    {
+        let order = marks(work.show().chain(PICTURE)).order(adopted).unwrap();
+        work.apply(&Edit::Order { scope: PICTURE, order }).unwrap();
+        fs::write(&path, show_text(work.show(), folder.path())).unwrap();
+        work = Work::open(&path, &catalogue()).unwrap();
+        assert_eq!(marks(work.show().chain(PICTURE)).own(), adopted);
+        for (code, effects) in &printed {
+            let order = marks(work.show().chain(PICTURE)).order(code).unwrap();
+            assert_eq!(&named(&work, &order), effects, "{code} once {adopted} is adopted");
+        }
+    }
+}
+
 fn any_scope() -> impl Strategy<Value = Scope> {
     prop_oneof![
         Just(Scope::Global),

@@ -38,7 +38,6 @@ pub(super) fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
     let said = whole.with_min_y(whole.bottom() - SAID);
     region(ui, scene, ("bar", top), (palette.panel, vec2(8.0, 2.0)), bar::top);
     region(ui, scene, ("path", path), (palette.ground, vec2(8.0, 6.0)), ribbon::show);
-    region(ui, scene, ("line", said), (palette.panel, vec2(8.0, 2.0)), bar::bottom);
     let room = Rect::from_min_max(path.left_bottom(), said.right_top());
     let room = troubles(ui, scene, room);
     let of = Arrangement::of(room, &scene.view.preferences.sizes, !scene.view.preferences.hides_structure);
@@ -52,6 +51,7 @@ pub(super) fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
             part(ui, scene, "The structure", structure::show);
         });
     }
+    region(ui, scene, ("line", said), (palette.panel, vec2(8.0, 2.0)), bar::bottom);
     for y in [top.bottom(), path.bottom(), said.top()] {
         ui.painter().hline(whole.x_range(), y, Stroke::new(1.0, palette.line));
     }
