@@ -172,7 +172,7 @@ pub(super) struct Telling {
 
 impl Telling {
     /// The same of a section.
-    fn tell_in(&mut self, section: Option<&str>, now: &Doing<'_>) -> bool {
+    pub(super) fn tell_in(&mut self, section: Option<&str>, now: &Doing<'_>) -> bool {
         match section {
             Some(section) => self.tell(&Doing { what: &format!("{section}: {}", now.what), ..*now }),
             None => self.tell(now),

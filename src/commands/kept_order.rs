@@ -54,6 +54,13 @@ pub(super) fn keep_into(subject: &Subject, written: &str, output: &Output) -> an
         .into());
     };
     let chain = show.chain(*scope);
+    if let Some(section) = subject.section.as_ref().filter(|_| *chain != subject.path.chain) {
+        return Err(WrongWords(format!(
+            "--into: in {section} {} holds a chain of its own, and the show another; keep the order with --as",
+            show.address(*scope)
+        ))
+        .into());
+    }
     let order = order_named("--keep", written, chain)?;
     let labels = labels(chain);
     let code = marks(chain).code(&order);

@@ -14,10 +14,12 @@ use super::subject::{Subject, SubjectOptions, planned};
 use crate::base::doing::doing;
 use crate::base::frame::Frame;
 use crate::output::page::Recorded;
-use crate::output::report::{About, Chapter};
+use crate::output::report::{About, Chapter, SectionPart};
+use crate::output::sections;
 use crate::output::{page, report};
 use crate::plan::Path as PicturePath;
 use crate::readiness::flashing::Watch;
+use crate::show::running::OPEN_BEATS;
 use crate::show::{Scope, Show};
 
 /// Megabytes of a page where nothing else is asked.
@@ -27,7 +29,8 @@ const PAGE_MEGABYTES: usize = page::PAGE_BYTES / 1_000_000;
 #[derive(Debug, Args)]
 #[command(after_help = "\
 The page is one HTML file that needs nothing else: open it in a browser, or print it from there. Of a show \
-every scope with two effects or more is explored; --scope chooses one.
+every scope with two effects or more is explored; --scope chooses one. Of a show with sections each is told with its \
+picture, what it changes, and what flashes in it.
 
 Examples:
   underover report preset:lamp-lines --out lines.html
@@ -51,7 +54,8 @@ impl Report {
     pub(super) fn run(&self) -> anyhow::Result<()> {
         let output = Output::made("--out", &self.out, "html", self.replace);
         check_places(slice::from_ref(&output))?;
-        let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
+        let documents = self.subject.documents()?;
+        let mut subject = self.subject.open_by(&documents, Frame { width: 640, height: 360 })?;
         check_outputs(slice::from_ref(&output))?;
         subject.keeps(3)?;
         let (show, scope) = subject.whole();
@@ -82,17 +86,34 @@ impl Report {
                 About { name: show.name.clone(), about: show.about.clone(), is_chain: false }
             }
         };
+        let lines = sections::sections(&show, show.running(OPEN_BEATS).as_ref());
+        let stands = documents.all_stands(&show)?;
+        let counting = report::Counting { watch, frame };
         let mut gathered = report::Report::gathered(
             &mut subject.renderer,
             &mut subject.shelf,
             about,
             show,
             chapters,
-            &report::Counting { watch, frame },
+            &counting,
             |doing| {
                 telling.tell(doing);
             },
         )?;
+        for stand in stands {
+            let lines = lines[stand.section].clone();
+            let moment = subject.path.moment;
+            gathered.sections.push(SectionPart::of(
+                &mut subject.renderer,
+                &mut subject.shelf,
+                (lines, &stand.show),
+                moment,
+                &counting,
+                |doing| {
+                    telling.tell_in(Some(&stand.name), doing);
+                },
+            )?);
+        }
         drop(telling);
         gathered.live = live;
         let _now = doing("writing the page");

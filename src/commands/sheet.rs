@@ -12,12 +12,14 @@ use super::subject::SubjectOptions;
 use crate::base::frame::Frame;
 use crate::output::build_sheet;
 use crate::output::build_sheet::{BuildSheet, ScopeSteps};
+use crate::show::Show;
 
 /// The options of `sheet`.
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Every scope with effects, in the order in which the picture passes through them; each effect with its \
-settings, its curves, and the picture after it; which pairs may change places, and which must not. The \
+settings, its curves, and the picture after it; which pairs may change places, and which must not. Sections with \
+what each changes; where one lays another chain on a scope, that chain too. The \
 ending of the file says how it is written: .svg is one A4 page to print, .png a picture of that page, .txt \
 plain text.
 
@@ -40,7 +42,8 @@ impl Sheet {
         let form = ["txt", "png"].into_iter().find(|form| written.as_deref() == Some(form)).unwrap_or("svg");
         let output = Output::made("--out", &self.out, form, self.replace);
         check_places(slice::from_ref(&output))?;
-        let mut subject = self.subject.open(Frame { width: 640, height: 360 })?;
+        let documents = self.subject.documents()?;
+        let mut subject = self.subject.open_by(&documents, Frame { width: 640, height: 360 })?;
         check_outputs(slice::from_ref(&output))?;
         subject.keeps(3)?;
         let (show, _) = subject.whole();
@@ -51,10 +54,13 @@ impl Sheet {
             BuildSheet {
                 name: subject.name.clone(),
                 facts: build_sheet::facts((!is_chain).then_some(show.tempo_bpm), &moment, show.rate),
+                sections: Vec::new(),
                 scopes: vec![steps],
             }
         } else {
-            BuildSheet::of_show(&mut subject.renderer, &mut subject.shelf, &show, moment)?
+            let stands: Vec<(String, Show)> =
+                documents.stands(&show)?.into_iter().map(|stand| (stand.name, stand.show)).collect();
+            BuildSheet::of_show(&mut subject.renderer, &mut subject.shelf, &show, &stands, moment)?
         };
         let bytes = sheet.written(form)?;
         output.write(&bytes)?;

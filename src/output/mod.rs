@@ -7,4 +7,5 @@ pub mod orders_wall;
 pub mod page;
 pub mod pieces_wall;
 pub mod report;
+pub mod sections;
 pub mod wall;

@@ -100,6 +100,26 @@ impl Section {
         self.chains.extend(chains.into_iter().filter_map(|(scope, chain)| Some((copy(scope)?, chain))));
     }
 
+    /// How long it lasts and how it comes, in words: "64 beats, comes in 4".
+    pub fn time_said(&self) -> String {
+        let lasts = self.beats.map_or("until the next".to_owned(), |beats| format!("{beats} beats"));
+        let comes = if self.fade > 0.0 { format!("comes in {}", self.fade) } else { "cuts".to_owned() };
+        format!("{lasts}, {comes}")
+    }
+
+    /// What it changes, in words, one thing each.
+    pub fn changes_said(&self, show: &Show) -> Vec<String> {
+        let shows = self.shows.iter().map(|(&[b, l], &clip)| {
+            let level = &show.bundles[b].levels[l];
+            let clip = clip.map_or("nothing", |clip| level.clips[clip].name.as_str());
+            format!("{} shows {clip}", show.address(Scope::Level(b, l)))
+        });
+        let opacity =
+            self.opacity.iter().map(|(&scope, opacity)| format!("{} at {opacity}", show.address(scope)));
+        let chains = self.chains.iter().map(|(&scope, chain)| format!("{chain} on {}", show.address(scope)));
+        shows.chain(opacity).chain(chains).collect()
+    }
+
     /// Everything of the show that it speaks of.
     pub fn speaks_of(&self) -> usize {
         self.shows.len() + self.opacity.len() + self.chains.len()

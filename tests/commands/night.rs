@@ -313,3 +313,48 @@ fn cuts_that_flash_are_found_along_the_running_order_where_no_section_flashes_by
     let (code, error) = person.wrong(&["check", "lost.toml"]);
     assert!(code != 0 && error.contains("section encore, global") && error.contains("lost"), "{error}");
 }
+
+#[test]
+fn the_sheet_and_the_report_tell_every_section_with_what_it_changes_and_the_chains_that_it_lays() {
+    let person = Person::new();
+    image::RgbaImage::from_pixel(64, 36, image::Rgba([255; 4])).save(person.path("white.png")).unwrap();
+    let show = cutting().replacen(
+        "shows =",
+        "note = \"lamps up\"\nchains = { global = \"preset:lamp-lines\" }\nshows =",
+        1,
+    );
+    fs::write(person.path("cuts.toml"), show).unwrap();
+    person.right(&["sheet", "cuts.toml", "--out", "sheet.txt"]);
+    let sheet = fs::read_to_string(person.path("sheet.txt")).unwrap();
+    for part in [
+        "light: 0.25 beats, cuts, at beat 0, 0.5, 1,",
+        "level:picture/sky shows lamp",
+        "preset:lamp-lines on global",
+        "lamps up",
+        "level:picture/sky shows nothing",
+        "encore: until the next, cuts\n",
+        "bundle:picture at 0.5",
+        "\nglobal in light\n  1. edge-find",
+    ] {
+        assert!(sheet.contains(part), "no `{part}` in\n{sheet}");
+    }
+    person.right(&["sheet", "cuts.toml", "--out", "sheet.svg"]);
+    let drawn = fs::read_to_string(person.path("sheet.svg")).unwrap();
+    assert!(
+        drawn.contains("Sections of the set") && drawn.contains("shows nothing"),
+        "the page has them, too"
+    );
+    person.right(&["report", "cuts.toml", "--over", "1", "--out", "report.html"]);
+    let page = fs::read_to_string(person.path("report.html")).unwrap();
+    for part in [
+        "Sections of the set",
+        "encore: until the next, cuts",
+        "preset:lamp-lines on global",
+        "within every limit counted",
+    ] {
+        assert!(page.contains(part), "no `{part}`");
+    }
+    // A show without sections has none.
+    person.right(&["sheet", "preset:landfall", "--out", "plain.txt"]);
+    assert!(!fs::read_to_string(person.path("plain.txt")).unwrap().contains("Sections"));
+}

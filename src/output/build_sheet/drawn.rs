@@ -6,6 +6,7 @@ use super::{Asks, BuildSheet, BuildStep, CURVE_BEATS, PairSaid, ScopeSteps};
 use crate::drawing::markup::escaped;
 use crate::drawing::page::{Image, ImageError};
 use crate::drawing::svg::{Drawing, FACES};
+use crate::output::sections::SectionLines;
 
 /// All lengths are millimetres.
 const WIDTH: f64 = 210.0;
@@ -79,6 +80,9 @@ fn page(sheet: &BuildSheet, setting: Setting) -> Result<(Drawing, f64), ImageErr
         &quiet,
         "Build each scope in the order of its numbers: 1 is applied first and is under all others. Each picture is the output when the chain ends there.",
     );
+    if !sheet.sections.is_empty() {
+        y = sections(&mut page, y + 2.0, &sheet.sections);
+    }
     for scope in &sheet.scopes {
         y = steps(&mut page, y + 2.0, scope, setting)?;
     }
@@ -92,6 +96,28 @@ fn drawn(sheet: &BuildSheet, page: &Drawing, scale: f64) -> String {
         escaped(&sheet.name),
         page.body
     )
+}
+
+/// The sections of the set, in three columns.
+fn sections(page: &mut Drawing, top: f64, sections: &[SectionLines]) -> f64 {
+    page.line([MARGIN, top], [WIDTH - MARGIN, top], 0.5, INK);
+    page.text([MARGIN, top + 5.2], 4.2, "font-weight=\"700\"", "Sections of the set");
+    let column_width = (WIDTH - 2.0 * MARGIN - 2.0 * GUTTER) / 3.0;
+    let mut y = top + 8.0;
+    for row in sections.chunks(3) {
+        let mut bottom = y;
+        for (column, section) in row.iter().enumerate() {
+            let left = MARGIN + column as f64 * (column_width + GUTTER);
+            let mut y =
+                page.wrapped([left, y + 2.4], column_width, 2.9, "font-weight=\"700\"", &section.heading);
+            for line in &section.lines {
+                y = page.wrapped([left, y - 0.4], column_width, 2.7, "", line);
+            }
+            bottom = bottom.max(y);
+        }
+        y = bottom + 0.5;
+    }
+    y
 }
 
 fn steps(page: &mut Drawing, top: f64, scope: &ScopeSteps, setting: Setting) -> Result<f64, ImageError> {

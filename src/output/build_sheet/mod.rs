@@ -10,6 +10,7 @@ use image::RgbaImage;
 use thiserror::Error;
 
 use super::report::smaller;
+use super::sections::{SectionLines, sections};
 use crate::base::coding::ColourCode;
 use crate::base::doing::{doing, doing_counted};
 use crate::base::shown::shown;
@@ -23,8 +24,9 @@ use crate::gpu::{GpuError, RenderError, Renderer};
 use crate::measure::Difference;
 use crate::order::{Proofs, Verdict};
 use crate::plan::Path;
-use crate::show::Show;
 use crate::show::chain::{EffectUse, labels};
+use crate::show::running::OPEN_BEATS;
+use crate::show::{Scope, Show};
 
 pub use crate::drawing::svg::DrawnError;
 
@@ -78,6 +80,8 @@ pub struct BuildSheet {
     pub name: String,
     /// Tempo, size and what else holds for all of it.
     pub facts: String,
+    /// What changes from section to section.
+    pub sections: Vec<SectionLines>,
     /// The scopes with effects, in the order in which the picture passes through them.
     pub scopes: Vec<ScopeSteps>,
 }
@@ -144,7 +148,8 @@ impl Asks {
 }
 
 impl BuildSheet {
-    /// The sheet of a show: every scope that has effects, with pictures where it shows.
+    /// The sheet of a show: every scope that has effects, with pictures where it shows, or else from the first of the
+    /// sections in which it does. `stands` are the show as it stands in sections, by their names.
     ///
     /// # Errors
     /// [`SheetError`] where footage or the GPU fails.
@@ -152,21 +157,44 @@ impl BuildSheet {
         renderer: &mut Renderer,
         shelf: &mut Shelf,
         show: &Show,
+        stands: &[(String, Show)],
         moment: Moment,
     ) -> Result<Self, SheetError> {
         let mut scopes = Vec::new();
         for scope in show.scopes().into_iter().filter(|&scope| !show.chain(scope).is_empty()) {
             let place = show.address(scope);
             let _doing = doing(format!("reading what lies under {place}"));
-            let steps = if show.shows(scope) {
-                ScopeSteps::of(renderer, &Path::of_scope(show, scope, moment, shelf)?, place)?
-            } else {
-                ScopeSteps::unseen(show.chain(scope), format!("{place} (does not show now)"))
+            // Where a section lays another chain on it, that is another scope to build.
+            let same = |(_, stands): &&(String, Show)| {
+                stands.shows(scope) && stands.chain(scope) == show.chain(scope)
+            };
+            let steps = match stands.iter().find(same) {
+                _ if show.shows(scope) => {
+                    ScopeSteps::of(renderer, &Path::of_scope(show, scope, moment, shelf)?, place)?
+                }
+                Some((section, stands)) => {
+                    let path = Path::of_scope(stands, scope, moment, shelf)?;
+                    ScopeSteps::of(renderer, &path, format!("{place} (shows in {section})"))?
+                }
+                None => ScopeSteps::unseen(show.chain(scope), format!("{place} (does not show now)")),
             };
             scopes.push(ScopeSteps { colour: show.colour(scope), ..steps });
         }
+        for (section, stands) in stands {
+            let is_own = |scope: &Scope| stands.chain(*scope) != show.chain(*scope);
+            for scope in stands.scopes().into_iter().filter(is_own) {
+                let place = format!("{} in {section}", show.address(scope));
+                let steps = if stands.shows(scope) {
+                    ScopeSteps::of(renderer, &Path::of_scope(stands, scope, moment, shelf)?, place)?
+                } else {
+                    ScopeSteps::unseen(stands.chain(scope), format!("{place} (does not show there)"))
+                };
+                scopes.push(ScopeSteps { colour: show.colour(scope), ..steps });
+            }
+        }
         let facts = facts(Some(show.tempo_bpm), &moment, show.rate);
-        Ok(Self { name: show.name.clone(), facts, scopes })
+        let order = show.running(OPEN_BEATS);
+        Ok(Self { name: show.name.clone(), facts, sections: sections(show, order.as_ref()), scopes })
     }
 
     /// The sheet as a file with this ending holds it: `txt` for text, `png` for a picture, otherwise SVG.
@@ -363,6 +391,16 @@ impl BuildSheet {
     /// The sheet as plain text.
     pub fn text(&self) -> String {
         let mut text = format!("{}\n{}\n", self.name, self.facts);
+        if !self.sections.is_empty() {
+            text += "\nSections of the set, and what each changes:\n";
+            for section in &self.sections {
+                text += &format!("  {}\n", section.heading);
+                for line in &section.lines {
+                    text += &format!("       {line}\n");
+                }
+            }
+            text += "\n";
+        }
         text += "Build from the top: the first effect is under all others of its scope.\n";
         for scope in &self.scopes {
             let colour = scope.colour.map_or_else(String::new, |colour| format!(", {colour}"));

@@ -6,6 +6,7 @@ mod writing;
 use image::RgbaImage;
 use thiserror::Error;
 
+use super::sections::SectionLines;
 use crate::base::doing::doing_counted;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
@@ -100,6 +101,44 @@ pub struct Report {
     pub caution: Option<&'static str>,
     /// The chain of the first chapter, as the page runs it.
     pub live: Option<Recorded>,
+    /// The show as it stands in each of its sections.
+    pub sections: Vec<SectionPart>,
+}
+
+/// What is told of a section.
+#[derive(Debug)]
+pub struct SectionPart {
+    /// Its name, and when it comes.
+    pub lines: SectionLines,
+    /// Its output.
+    pub picture: RgbaImage,
+    /// What was counted of flashes, as the show stands in it and under hands.
+    pub flashes: Flashing,
+}
+
+impl SectionPart {
+    /// Renders a section at a moment, and counts its flashes; `show` is as it stands there.
+    ///
+    /// # Errors
+    /// [`ReportError`] where footage or the GPU fails.
+    pub fn of(
+        renderer: &mut Renderer,
+        shelf: &mut Shelf,
+        (lines, show): (SectionLines, &Show),
+        moment: Moment,
+        counting: &Counting,
+        mut tell: impl FnMut(&Doing<'_>),
+    ) -> Result<Self, ReportError> {
+        let path = Path::of_scope(show, Scope::Global, moment, shelf).map_err(RenderError::from)?;
+        let order: Vec<usize> = (0..path.chain.len()).collect();
+        let picture = smaller(&renderer.picture(&path, &order)?)?;
+        let whole = Show { frame: counting.frame, ..show.clone() };
+        let flashes = flashing::looked_over(renderer, shelf, &whole, &counting.watch, |doing| {
+            tell(doing);
+            true
+        })?;
+        Ok(Self { lines, picture, flashes })
+    }
 }
 
 impl Chapter {
@@ -247,7 +286,8 @@ impl Report {
         let suggestions = flashing::suggestions(renderer, shelf, &whole, &flashes, goes_on)?;
         let cost = Cost::of(renderer, shelf, &show)?;
         let caution = caution::of_show(&show);
-        Ok(Self { about, show, chapters, flashes, suggestions, cost, caution, live: None })
+        let sections = Vec::new();
+        Ok(Self { about, show, chapters, flashes, suggestions, cost, caution, live: None, sections })
     }
 }
 

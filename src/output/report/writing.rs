@@ -102,10 +102,42 @@ fn page(report: &Report, live: Option<&Recorded>) -> Result<Page, ReportError> {
         });
     }
     opening(body, report);
+    if !report.sections.is_empty() {
+        body.section("Sections of the set", |body| sections(body, report))?;
+    }
     body.section("Flashing", |body| flashes(body, report));
     body.section("What a frame costs", |body| cost(body, report));
     body.section("Words used here", words);
     Ok(page)
+}
+
+/// The sections, each with its picture, what it changes, and what flashes in it.
+fn sections(body: &mut Body, report: &Report) -> Result<(), ReportError> {
+    body.paragraph(
+        "The show as it stands in each section; what a section does not name stays as the file has it. Each picture is of the same beat as the others of this page.",
+    );
+    let mut cards = Vec::new();
+    for section in &report.sections {
+        let (played, counted) = section.flashes.worst();
+        let worst = counted.worst();
+        let with = played.map(|played| format!(" with {played}")).unwrap_or_default();
+        let verdict = if section.flashes.passes() { "within every limit counted" } else { "TOO MANY" };
+        let flashes = format!(
+            "Flashes: {} in the worst second{with}, where {} allows 3: {verdict}.",
+            worst.flashes(),
+            worst.limit.source()
+        );
+        let mut notes = section.lines.lines.clone();
+        notes.push(flashes);
+        cards.push(Card {
+            image: Image::of(&section.picture, &section.lines.heading)?,
+            title: section.lines.heading.clone(),
+            lines: notes,
+            code: None,
+        });
+    }
+    body.large_cards(&cards);
+    Ok(())
 }
 
 fn opening(body: &mut Body, report: &Report) {

@@ -268,7 +268,7 @@ fn written(
     shelf.give_up_when(move || is_stopped.load(Ordering::Relaxed));
     let bytes = match export.saving {
         Saving::BuildSheet => {
-            BuildSheet::of_show(renderer, &mut shelf, show, *moment)?.written(export.ending()?)?
+            BuildSheet::of_show(renderer, &mut shelf, show, &[], *moment)?.written(export.ending()?)?
         }
         Saving::Report => {
             let report = Report::of_show(renderer, &mut shelf, show, *scope, *moment, done)?;
