@@ -10,7 +10,9 @@ use crate::base::content::{Content, written_before};
 use crate::catalogue::Catalogue;
 use crate::files;
 use crate::files::{Document, WriteError};
+use crate::order::marks;
 use crate::show::chain::{EffectUse, Preset};
+use crate::show::name::check_name;
 use crate::show::{Scope, Show};
 
 /// The folder of the state folder that holds them, a file for each show.
@@ -23,6 +25,25 @@ pub struct Pin {
     pub scope: Scope,
     /// The chain in that order.
     pub chain: Vec<EffectUse>,
+    /// What the person calls it; nothing as long as it goes by what it shows.
+    pub name: String,
+}
+
+impl Pin {
+    /// A pin without a name of its own.
+    pub fn new(scope: Scope, chain: Vec<EffectUse>) -> Self {
+        Self { scope, chain, name: String::new() }
+    }
+
+    /// What it is called: by its name, otherwise by its order's code.
+    pub fn called(&self) -> String {
+        if self.name.is_empty() {
+            let every: Vec<usize> = (0..self.chain.len()).collect();
+            format!("Order {}", marks(&self.chain).code(&every))
+        } else {
+            self.name.clone()
+        }
+    }
 }
 
 /// The pins of one show.
@@ -39,6 +60,8 @@ pub struct Pins {
 struct Written {
     /// The scope's address, which stays while others come and go.
     scope: String,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    name: String,
     /// A show with the chain on its output, so that everything is written that a chain holds.
     show: String,
 }
@@ -71,7 +94,8 @@ impl Pins {
             let document = files::parse(&written.show, "a pin", Path::new(""), catalogue);
             match (show.scope_named(&written.scope), document) {
                 (Ok(scope), Ok(Document::Show(pinned))) => {
-                    pins.pins.push(Pin { scope, chain: pinned.global });
+                    let name = if check_name(&written.name).is_ok() { written.name } else { String::new() };
+                    pins.pins.push(Pin { scope, chain: pinned.global, name });
                 }
                 _ => pins.waiting.push(written),
             }
@@ -89,6 +113,7 @@ impl Pins {
         let fitting = self.pins.iter().filter(|pin| scopes.contains(&pin.scope));
         let written = fitting.map(|pin| Written {
             scope: show.address(pin.scope),
+            name: pin.name.clone(),
             show: files::show_text(&carrying(&pin.chain, show), Path::new("")),
         });
         let all = All { of: of.to_owned(), pin: written.chain(self.waiting.iter().cloned()).collect() };

@@ -16,6 +16,7 @@ mod pipelines;
 mod readback;
 mod recording;
 mod renderer;
+mod returning;
 mod screen;
 mod spread;
 mod steps;
@@ -32,6 +33,7 @@ pub use explore::{Against, Asked, Budget, Fingerprint, Finished, Measured, Want}
 pub use past::{Player, Unmoved};
 pub use readback::Underway;
 pub use renderer::Renderer;
+pub use returning::Returning;
 pub use screen::{OnScreen, Recipe, Screen, ScreenKey, Wanted};
 pub use spread::{GalleryPieces, GalleryPoints, POINT_TEXELS, point_frame};
 

@@ -166,8 +166,7 @@ impl Wanted {
 pub struct OnScreen {
     /// What to paint with.
     pub view: wgpu::TextureView,
-    #[cfg_attr(not(test), expect(dead_code, reason = "the view needs it; tests look into it"))]
-    texture: wgpu::Texture,
+    pub(super) texture: wgpu::Texture,
 }
 
 /// The pictures made for the screen.
@@ -243,6 +242,11 @@ impl Screen {
             Frame { width: size.width.clamp(1, frame.width), height: size.height.clamp(1, frame.height) };
         let key = ScreenKey { made: made[recipe.output], size };
         Wanted { recipe: Arc::new(recipe), made: made.into(), key }
+    }
+
+    /// How far two pictures are apart, four times as bright as it is.
+    pub fn apart(&mut self, a: &Wanted, b: &Wanted) -> Wanted {
+        self.wanted(Recipe::difference(&a.recipe, &b.recipe), a.recipe.moment.frame)
     }
 
     fn number_of(&mut self, picture: &Arc<Picture>) -> u64 {

@@ -189,6 +189,10 @@ pub enum Action {
     Pin(Pin),
     /// Lets go of a pin.
     Unpin(usize),
+    /// Renames a pin where it stands, or no longer.
+    RenamePin(Option<usize>),
+    /// Calls a pin something else; nothing: by what it shows.
+    NamePin(usize, String),
     /// Opens a dialog.
     Ask(Dialog),
     /// Closes the dialog.
@@ -221,7 +225,9 @@ pub enum Action {
     TextSize(u32),
     /// Drags an edge between two regions to a size in points; nothing is the usual one.
     Size(Edge, Option<u16>),
-    /// An edge was let go: its place is remembered.
+    /// Size of the tiles of walls, in per cent of the usual.
+    TileSize(u32),
+    /// An edge was let go, or tiles have their size: that is remembered.
     KeepSizes,
     /// Gives up the export that is on its way.
     GiveUpExport,

@@ -41,8 +41,8 @@ pub const MARGIN: Vec2 = vec2(10.0, 6.0);
 const PICTURE_LEAST: Vec2 = vec2(340.0, 180.0);
 /// The least width of the column at the right.
 const BESIDE_LEAST: f32 = 260.0;
-/// What stands over and under the picture in its region: its title, caution and flashes.
-const AROUND_PICTURE: f32 = 74.0;
+/// What stands over and under the picture in its region: its title, its line, caution and flashes.
+const AROUND_PICTURE: f32 = 92.0;
 /// The proportions that most screens have, by which the usual sizes leave room for the picture.
 const ASPECT: f32 = 16.0 / 9.0;
 
@@ -80,7 +80,7 @@ impl Arrangement {
         let picture = width - structure - beside;
         let ideal = (picture - 2.0 * MARGIN.x) / ASPECT + AROUND_PICTURE + 2.0 * MARGIN.y;
         let left = room.height() - ideal;
-        let usual = left.clamp((room.height() * 0.25).min(138.0), 260.0);
+        let usual = left.clamp((room.height() * 0.25).min(138.0), 242.0);
         let settings = size(Edge::Settings, usual, [64.0, room.height() - PICTURE_LEAST.y]);
         let x = [room.left() + structure, room.right() - beside];
         let y = room.bottom() - settings;

@@ -41,7 +41,7 @@ pub use preferences::{Preferences, PreferencesError, ThemeChoice};
 pub use scene::Scene;
 pub use seeking::{FindAct, FoundList, FoundSeen, Seeking};
 pub use shelves::{LibraryAct, List, Shelves, ShowFrom};
-pub use showing::{Comparing, FoundRow, Pair, Row, Shown, Tab, WallBy};
+pub use showing::{Comparing, FoundRow, Pair, Preview, Row, Shown, Side, Tab, Tried, WallBy};
 pub use theme::dress;
 pub use threads::export::{Export, ExportError, Exported, OnTheWay};
 pub use threads::find::{FindQuestion, FoundChain, Searching};

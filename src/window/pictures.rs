@@ -7,10 +7,11 @@ use egui::{Id, TextureId};
 
 use super::paint::Painter;
 use crate::base::frame::Frame;
+use crate::base::picture::Picture;
 use crate::beat::Moment;
 use crate::catalogue::Catalogue;
 use crate::footage::{FootageError, Shelf};
-use crate::gpu::{Gpu, GpuError, Recipe, Renderer, Screen, ScreenKey, Wanted};
+use crate::gpu::{Gpu, GpuError, Recipe, Renderer, Returning, Screen, ScreenKey, Wanted};
 use crate::plan::Path;
 use crate::show::clip::{FootageName, Play};
 use crate::show::{Scope, Show};
@@ -22,8 +23,6 @@ pub enum Stage {
     Output(Vec<usize>),
     /// The scope's picture after these effects of the chain.
     After(Vec<usize>),
-    /// How far the outputs of two orders are apart.
-    Difference(Vec<usize>, Vec<usize>),
 }
 
 /// How soon a picture is needed; the first is made first.
@@ -72,6 +71,20 @@ impl Planned {
     }
 }
 
+/// A picture whose bytes are asked for.
+struct Bytes {
+    key: ScreenKey,
+    /// The pass in which they were last asked for.
+    last_pass: u64,
+    way: Way,
+}
+
+enum Way {
+    /// On their way back from the GPU.
+    Back(Returning),
+    There(Arc<Picture>),
+}
+
 /// Makes pictures for the panels, or, without a GPU, none.
 pub struct Pictures {
     maker: Option<Maker>,
@@ -80,6 +93,7 @@ pub struct Pictures {
     asked: Vec<(Urgency, Wanted)>,
     /// What stood last at each place, and the pass in which it was last drawn.
     last: HashMap<Id, (ScreenKey, u64)>,
+    bytes: Vec<Bytes>,
     passes: u64,
     missing: usize,
     problem: Option<String>,
@@ -106,6 +120,7 @@ impl Pictures {
             planned: Vec::new(),
             asked: Vec::new(),
             last: HashMap::new(),
+            bytes: Vec::new(),
             passes: 0,
             missing: 0,
             problem: None,
@@ -226,13 +241,52 @@ impl Pictures {
         let recipe = match stage {
             Stage::Output(order) => Recipe::output(&path, order),
             Stage::After(order) => Recipe::after(&path, order),
-            Stage::Difference(a, b) => {
-                Recipe::difference(&Recipe::output(&path, a), &Recipe::output(&path, b))
-            }
         };
         let wanted = self.maker.as_mut()?.screen.wanted(recipe, moment.frame);
         self.planned(show, scope, moment).wanted.insert(stage.clone(), wanted.clone());
         Some(wanted)
+    }
+
+    /// How far two pictures are apart, four times as bright as it is.
+    pub fn apart(&mut self, a: &Wanted, b: &Wanted) -> Option<Wanted> {
+        Some(self.maker.as_mut()?.screen.apart(a, b))
+    }
+
+    /// The bytes of a picture: asked for where it is not made, and nothing until they have come back from the GPU,
+    /// which is not waited for.
+    pub fn bytes(&mut self, wanted: &Wanted, size: Frame) -> Option<Arc<Picture>> {
+        let wanted = wanted.at(size);
+        let key = wanted.key;
+        let maker = self.maker.as_mut()?;
+        let gpu = maker.renderer.gpu();
+        let at = match self.bytes.iter().position(|one| one.key == key) {
+            Some(at) => at,
+            None => {
+                let Some(shown) = maker.screen.get(key) else {
+                    self.asked.push((Urgency::Large, wanted));
+                    return None;
+                };
+                let way = Way::Back(Returning::begin(gpu, shown));
+                self.bytes.push(Bytes { key, last_pass: self.passes, way });
+                self.bytes.len() - 1
+            }
+        };
+        let one = &mut self.bytes[at];
+        one.last_pass = self.passes;
+        if let Way::Back(returning) = &one.way {
+            match returning.taken(gpu)? {
+                Ok(picture) => one.way = Way::There(Arc::new(picture)),
+                Err(error) => {
+                    self.problem = Some(error.to_string());
+                    self.bytes.remove(at);
+                    return None;
+                }
+            }
+        }
+        match &one.way {
+            Way::There(picture) => Some(Arc::clone(picture)),
+            Way::Back(_) => None,
+        }
     }
 
     /// The texture for a picture at a place, `size` texels large; asked for where it is not made yet.
@@ -300,6 +354,7 @@ impl Pictures {
     pub fn make(&mut self) -> Result<(), GpuError> {
         let passes = self.passes;
         self.planned.retain(|planned| planned.last_pass + 2 > passes);
+        self.bytes.retain(|one| one.last_pass + 2 > passes);
         let Some(maker) = &mut self.maker else { return Ok(()) };
         // Equal urgencies keep the order in which they were drawn.
         self.asked.sort_by_key(|(urgency, _)| *urgency);
@@ -318,7 +373,8 @@ impl Pictures {
             }
             self.last.retain(|_, (last, _)| *last != key);
         }
-        self.missing = wanted.iter().filter(|one| maker.screen.get(one.key).is_none()).count();
+        let returning = self.bytes.iter().filter(|one| matches!(one.way, Way::Back(_))).count();
+        self.missing = wanted.iter().filter(|one| maker.screen.get(one.key).is_none()).count() + returning;
         Ok(())
     }
 }

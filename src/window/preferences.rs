@@ -1,4 +1,4 @@
-//! What the window remembers of a person between runs: the theme, the size of text, the tab, the sizes of panels.
+//! What the window remembers of a person between runs: the theme, the sizes of text, tiles and panels, the tab.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -18,6 +18,8 @@ use crate::files::WriteError;
 pub const TEXT_PERCENT: [u32; 2] = [80, 200];
 /// What a key or a press changes it by.
 pub const TEXT_STEP: u32 = 10;
+/// Least and largest size of tiles, in per cent of the usual.
+pub const TILE_PERCENT: [u32; 2] = [50, 300];
 /// The room that the window needs for its panels, in points: where text would leave less, it stays smaller.
 const LEAST_ROOM: egui::Vec2 = egui::vec2(820.0, 512.0);
 /// Up to this size of window, in points, text has its usual size; in larger ones it grows by the root of what is more.
@@ -89,6 +91,8 @@ pub struct Preferences {
     pub theme: ThemeChoice,
     /// Size of text, in per cent of the usual: 80 to 200.
     pub text_percent: u32,
+    /// Size of the tiles of walls, in per cent of the usual: 50 to 300.
+    pub tile_percent: u32,
     /// The tab beside the picture.
     pub tab: Tab,
     /// The sizes of panels that were dragged.
@@ -102,6 +106,7 @@ impl Default for Preferences {
         Self {
             theme: ThemeChoice::default(),
             text_percent: 100,
+            tile_percent: 100,
             tab: Tab::Orders,
             sizes: PanelSizes::default(),
             hides_structure: false,
@@ -146,12 +151,14 @@ impl Preferences {
         if let Some(place) = word("tab", &Tab::ALL.map(Tab::name)) {
             preferences.tab = Tab::ALL[place];
         }
-        if let Some(found) = table.get("text_percent") {
-            let [low, high] = TEXT_PERCENT;
+        let Self { text_percent, tile_percent, .. } = &mut preferences;
+        for (key, [low, high], size) in
+            [("text_percent", TEXT_PERCENT, text_percent), ("tile_percent", TILE_PERCENT, tile_percent)]
+        {
+            let Some(found) = table.get(key) else { continue };
             match found.as_integer().and_then(|percent| u32::try_from(percent).ok()) {
-                Some(percent) if (low..=high).contains(&percent) => preferences.text_percent = percent,
-                _ => why
-                    .push(format!("`text_percent` is {found}; it takes a whole number from {low} to {high}")),
+                Some(percent) if (low..=high).contains(&percent) => *size = percent,
+                _ => why.push(format!("`{key}` is {found}; it takes a whole number from {low} to {high}")),
             }
         }
         if let Some(found) = table.get(STRUCTURE) {
@@ -188,6 +195,9 @@ impl Preferences {
             self.text_percent,
             self.tab.name()
         );
+        if self.tile_percent != 100 {
+            text += &format!("tile_percent = {}\n", self.tile_percent);
+        }
         if self.hides_structure {
             text += &format!("{STRUCTURE} = false\n");
         }
@@ -238,6 +248,7 @@ mod tests {
         let kept = Preferences {
             theme: ThemeChoice::System,
             text_percent: 140,
+            tile_percent: 220,
             tab: Tab::Swaps,
             sizes,
             hides_structure: true,
@@ -264,6 +275,9 @@ mod tests {
         let (preferences, error) = read(b"beside_points = 400\nsettings_points = -3");
         assert_eq!([Edge::Beside, Edge::Settings].map(|edge| preferences.sizes.of(edge)), [Some(400), None]);
         assert!(error.contains("settings_points") && error.contains("8192"), "{error}");
+        let (preferences, error) = read(b"tile_percent = 20\ntext_percent = 90");
+        assert_eq!((preferences.tile_percent, preferences.text_percent), (100, 90));
+        assert!(error.contains("tile_percent") && error.contains("50 to 300"), "{error}");
         let (preferences, error) = read(b"theme = \"lihgt\"\ntext_percent = 120\nlater = 1");
         assert_eq!(preferences.text_percent, 120, "what reads is taken");
         assert!(error.contains("light") && error.contains("did you mean"), "{error}");

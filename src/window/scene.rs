@@ -3,13 +3,15 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use egui::Rect;
+use egui::{Context, Id, Rect, Response};
 
 use crate::base::picture::Picture;
 use crate::base::shown::{shown, shown_error};
 use crate::beat::Moment;
 use crate::catalogue::Catalogue;
-use crate::edit::{Edit, Spot, Work};
+use crate::edit::{Edit, Pin, Spot, Work};
+use crate::measure::Difference;
+use crate::order::write_marks;
 use crate::show::chain::one_after_another;
 use crate::show::{Scope, Show};
 use crate::window::action::Action;
@@ -18,7 +20,8 @@ use crate::window::pictures::Pictures;
 use crate::window::playing::HandsSeen;
 use crate::window::seeking::FoundList;
 use crate::window::shelves::Shelves;
-use crate::window::showing::Row;
+use crate::window::showing::{Comparing, FoundRow, Pair, Preview, Row, Shown, Side, Tried};
+use crate::window::threads::apart::{Apart, Two};
 use crate::window::threads::export::OnTheWay;
 use crate::window::threads::find::Searching;
 use crate::window::threads::flash::Flashes;
@@ -34,12 +37,21 @@ pub struct Scene<'a> {
     pub catalogue: &'a Catalogue,
     /// Makes pictures.
     pub pictures: &'a mut Pictures,
-    /// The show that the large picture and the path show: while a card is dragged, as it would be.
+    /// The show that the large picture shows: while something is tried, as it would be.
     pub seen: Arc<Show>,
     /// The show without a card being dragged, the clip of the path showing.
     pub seen_at_rest: Arc<Show>,
     /// When, and at what size.
     pub moment: Moment,
+    /// The same of the large picture, and whether that stands still while time goes on.
+    pub large: Moment,
+    pub holds_preview: bool,
+    /// What is pointed at.
+    pub pointed: Option<Pointed>,
+    /// The shows of what is compared, where it is kept apart from the work.
+    pub sides: [Option<Arc<Show>>; 2],
+    /// Measures what is compared.
+    pub apart: &'a mut Option<Apart>,
     /// What is known of the orders of the chain on the wall, as it is now and at the beat at which it is held:
     /// nothing for as long as only an earlier state of it is known, or time goes on.
     pub known: Option<Arc<Known>>,
@@ -121,7 +133,7 @@ pub struct Scene<'a> {
 #[derive(Debug, Clone, Copy)]
 pub struct Part {
     /// Its head, which has the keyboard first.
-    pub id: egui::Id,
+    pub id: Id,
     /// Where it stands.
     pub rect: Rect,
 }
@@ -205,17 +217,56 @@ impl Scene<'_> {
         (is_in_hand && self.view.selected.is_none() && scope != Scope::Global).then_some(scope)
     }
 
-    /// What would be if what is being dragged were dropped, in words; nothing while nothing is.
-    pub fn if_dropped(&self) -> Option<String> {
+    /// What is tried, and what would be, in words; nothing while nothing is.
+    pub fn tried_said(&self) -> Option<[String; 2]> {
+        let said = |tried: &str, said: String| Some([tried.to_owned(), said]);
         if let Some((from, into)) = self.view.drag {
-            return Some(self.names_if_moved(from, into));
+            return said("If dropped here:", self.names_if_moved(from, into));
         }
         let show = self.work.show();
-        Some(match self.view.dragged()?.applied(show) {
-            Ok((moved, _)) if moved == **show => "as it was".to_owned(),
-            Ok((_, step)) => step,
-            Err(error) => shown_error(&error.to_string()),
-        })
+        if let Some(dragged) = self.view.dragged() {
+            return said(
+                "If dropped here:",
+                match dragged.applied(show) {
+                    Ok((moved, _)) if moved == **show => "as it was".to_owned(),
+                    Ok((_, step)) => step,
+                    Err(error) => shown_error(&error.to_string()),
+                },
+            );
+        }
+        let preview = self.view.preview.as_ref()?;
+        if let Tried::Edit(edit) = &preview.tried
+            && let Err(error) = edit.applied(show)
+        {
+            return said("Preview:", shown_error(&error.to_string()));
+        }
+        let still = if self.holds_preview { " (still: it may flash)" } else { "" };
+        said("Preview:", shown(&format!("{}{still}", preview.said)).into_owned())
+    }
+
+    /// Has what would be tried for as long as something has the pointer, or the keyboard.
+    pub fn point(&mut self, response: &Response, preview: impl FnOnce(&mut Self) -> Option<Preview>) {
+        let by = match (response.hovered(), response.has_focus()) {
+            (true, _) => By::Pointer,
+            (false, true) => By::Keyboard,
+            (false, false) => return,
+        };
+        if self.pointed.as_ref().is_none_or(|pointed| pointed.by < by) {
+            self.pointed = Some(Pointed { id: response.id, preview: preview(self), by });
+        }
+    }
+
+    /// Has what would be tried for as long as the keys have chosen it in a list.
+    pub fn choose(&mut self, id: Id, preview: impl FnOnce(&mut Self) -> Option<Preview>) {
+        if self.pointed.is_none() {
+            self.pointed = Some(Pointed { id, preview: preview(self), by: By::Keyboard });
+        }
+    }
+
+    /// Has what would be tried for as long as something is carried over a place that takes it.
+    pub fn carry_over(&mut self, preview: Preview) {
+        let id = Id::unique("carried");
+        self.pointed = Some(Pointed { id, preview: Some(preview), by: By::Carried });
     }
 
     /// The gap into which the next effect goes: over the one selected, or at the end.
@@ -230,9 +281,72 @@ impl Scene<'_> {
         Row::of(self.show().chain(scope), scope, order)
     }
 
+    /// Compares what is in the large picture with something else; the one on the left stays where two are compared.
+    pub fn compare(&mut self, right: Side) {
+        let (left, way) = match self.view.shown.clone() {
+            Shown::Order { scope, order } => (Side::Order { scope, order }, Comparing::Beside),
+            Shown::Found(row) => (Side::Kept { row, name: "found".to_owned() }, Comparing::Beside),
+            Shown::Pair(pair) => (pair.left, pair.way),
+            Shown::Output | Shown::After(_) => (Side::current(self.show(), right.scope()), Comparing::Beside),
+        };
+        self.act(if left == right {
+            Action::Say("That is in the large picture itself: choose another one.".to_owned())
+        } else {
+            Action::Show(Shown::Pair(Pair { left, right, way }))
+        });
+    }
+
+    /// A pin as one of two that are compared.
+    pub fn side_of(&self, pin: &Pin) -> Side {
+        let mut chain = pin.chain.clone();
+        write_marks(&mut chain);
+        Side::Kept { row: FoundRow::on(pin.scope, chain), name: pin.called() }
+    }
+
+    /// What adopts one of two that are compared.
+    pub fn adopts(&self, side: &Side) -> Action {
+        match side {
+            Side::Order { .. } => Action::Adopt(side.row(self.show())),
+            Side::Kept { row, name } => Action::Edit(row.put_in_place(name)),
+        }
+    }
+
+    /// How far two pictures are apart; nothing while it is being measured.
+    pub fn apart(&mut self, two: &Two, ctx: &Context) -> Option<Result<Difference, String>> {
+        let gpu = self.pictures.gpu()?;
+        let ctx = ctx.clone();
+        self.apart.get_or_insert_with(|| Apart::new(gpu.sibling(), move || ctx.request_repaint())).of(two)
+    }
+
     /// The show with a pinned chain in place.
     pub fn pinned(&self, at: usize) -> Option<Arc<Show>> {
         self.pinned.get(at).cloned().flatten()
+    }
+}
+
+/// What is pointed at in a pass: the large picture shows what it would make.
+#[derive(Debug, Clone)]
+pub struct Pointed {
+    /// Which thing.
+    pub id: Id,
+    /// What it would make; nothing where that is not known yet, or is in the large picture already.
+    pub preview: Option<Preview>,
+    pub by: By,
+}
+
+/// By what something is pointed at; the last is asked first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum By {
+    Keyboard,
+    Pointer,
+    /// Something is carried over a place that takes it.
+    Carried,
+}
+
+impl By {
+    /// Whether it is shown at once: whoever carries something has chosen it.
+    pub fn is_carried(self) -> bool {
+        self == Self::Carried
     }
 }
 

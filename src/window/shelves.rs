@@ -8,6 +8,7 @@ use std::time::{Duration, Instant};
 
 use egui::Context;
 
+use super::threads::documents::Documents;
 use super::threads::thumbnails::Thumbnails;
 use super::threads::worker::{Errand, News, Task, Unfinished, Worker};
 use crate::catalogue::Catalogue;
@@ -181,6 +182,8 @@ pub struct Shelves {
     keeper: Option<Worker<Starter, KeptStarter>>,
     /// Small pictures.
     pub thumbnails: Thumbnails,
+    /// What its entries hold.
+    pub documents: Documents,
     /// What is searched for.
     pub search: String,
     /// What is listed.
@@ -217,6 +220,7 @@ impl Shelves {
             keeping: None,
             keeper: None,
             thumbnails: Thumbnails::in_folders(data.clone(), state.clone()),
+            documents: Documents::in_folder(data.clone()),
             folders: [data, state],
             search: String::new(),
             list: List::default(),
@@ -291,6 +295,7 @@ impl Shelves {
     /// Takes in what was found and made since.
     pub fn take_in(&mut self, ctx: &Context) {
         self.thumbnails.take_in(ctx);
+        self.documents.take_in();
         while let Some((number, said)) = self.looker.as_mut().and_then(Worker::hear) {
             if self.looking.take_if(|errand| errand.is(number)).is_none() {
                 continue;

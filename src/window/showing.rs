@@ -1,11 +1,13 @@
 //! What the window can show: tabs, what stands in the large picture, what the wall has pictures of.
 
+use std::sync::Arc;
+
 use crate::base::place::capital;
 use crate::base::words::words;
-use crate::edit::Spot;
+use crate::edit::{Edit, Spot};
 use crate::order::{marks, write_marks};
-use crate::show::Scope;
 use crate::show::chain::EffectUse;
+use crate::show::{Scope, Show};
 
 /// What the large picture shows.
 #[derive(Debug, Clone, PartialEq)]
@@ -21,23 +23,95 @@ pub enum Shown {
         /// Its current places, first applied first.
         order: Vec<usize>,
     },
-    /// Two orders of a chain.
+    /// Two pictures compared.
     Pair(Pair),
     /// The output with what was found in place of a chain.
     Found(FoundRow),
 }
 
-/// Two orders of one chain, side by side or one over the other.
+/// What is seen of the work as it would be: in the large picture alone.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Tried {
+    /// The work with a change.
+    Edit(Edit),
+    /// A show in its place.
+    Show(Arc<Show>),
+}
+
+/// What would be if what is pointed at were taken.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Preview {
+    pub tried: Tried,
+    /// In words, behind "Preview:".
+    pub said: String,
+}
+
+/// Two pictures, side by side or one over the other.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Pair {
-    /// Whose chain.
-    pub scope: Scope,
-    /// The order on the left, and the one that is shown first.
-    pub left: Vec<usize>,
+    /// The one on the left, which is shown first.
+    pub left: Side,
     /// The other.
-    pub right: Vec<usize>,
+    pub right: Side,
     /// How they are compared.
     pub way: Comparing,
+}
+
+impl Pair {
+    /// Two orders of a chain.
+    pub fn of(scope: Scope, left: Vec<usize>, right: Vec<usize>, way: Comparing) -> Self {
+        let [left, right] = [left, right].map(|order| Side::Order { scope, order });
+        Self { left, right, way }
+    }
+
+    pub fn sides(&self) -> [&Side; 2] {
+        [&self.left, &self.right]
+    }
+}
+
+/// One of two pictures that are compared.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Side {
+    /// The output with a chain in an order.
+    Order {
+        /// Whose chain.
+        scope: Scope,
+        /// Its current places, first applied first.
+        order: Vec<usize>,
+    },
+    /// The output with a chain that is kept apart, with its settings: a pin, or what was found.
+    Kept {
+        row: FoundRow,
+        /// What it is called.
+        name: String,
+    },
+}
+
+impl Side {
+    /// A scope's chain as it stands.
+    pub fn current(show: &Show, scope: Scope) -> Self {
+        Self::Order { scope, order: (0..show.chain(scope).len()).collect() }
+    }
+
+    pub fn scope(&self) -> Scope {
+        match self {
+            Self::Order { scope, .. } => *scope,
+            Self::Kept { row, .. } => row.scope,
+        }
+    }
+
+    /// Whether it is the chain as it stands.
+    pub fn is_current(&self) -> bool {
+        matches!(self, Self::Order { order, .. } if order.is_sorted())
+    }
+
+    /// Its effects.
+    pub fn row(&self, show: &Show) -> Row {
+        match self {
+            Self::Order { scope, order } => Row::of(show.chain(*scope), *scope, order),
+            Self::Kept { row, .. } => Row { scope: row.scope, effects: row.effects.clone() },
+        }
+    }
 }
 
 words! {
@@ -160,6 +234,23 @@ pub struct FoundRow {
     pub scope: Scope,
     /// Its effects in their order.
     pub effects: Vec<EffectUse>,
+}
+
+impl FoundRow {
+    /// A chain in place of what stands on its own scope.
+    pub fn on(scope: Scope, effects: Vec<EffectUse>) -> Self {
+        Self { of: scope, scope, effects }
+    }
+
+    /// What puts it into the show; `name` is what it is called there.
+    pub fn put_in_place(&self, name: &str) -> Edit {
+        let Self { of, scope, effects } = self;
+        let (chain, name) = (effects.clone(), name.to_owned());
+        match of == scope {
+            true => Edit::Chain { scope: *scope, chain, name },
+            false => Edit::Settle { from: *of, onto: *scope, chain, name },
+        }
+    }
 }
 
 impl Row {

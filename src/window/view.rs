@@ -8,7 +8,7 @@ use super::action::{Action, Dialog, Pin};
 use super::basis::Basis;
 use super::preferences::Preferences;
 use super::seeking::Seeking;
-use super::showing::{Shown, Tab, WallBy};
+use super::showing::{Preview, Shown, Side, Tab, Tried, WallBy};
 use crate::base::frame::Frame;
 use crate::beat::{Beats, Moment};
 use crate::edit::{Carry, Edit, Spot, StructureEdit};
@@ -37,10 +37,14 @@ pub struct View {
     pub drags_copies: bool,
     /// A bundle, a level or a clip being dragged, and the gap that it is over.
     pub part: Option<(Scope, Scope)>,
+    /// What is pointed at, as it would be if it were taken.
+    pub preview: Option<Preview>,
     /// What is shown alone: a way of looking, which nothing keeps.
     pub alone: Option<Scope>,
     /// What is being renamed in its place.
     pub renaming: Option<Scope>,
+    /// The pin that is being renamed in its place.
+    pub renaming_pin: Option<usize>,
     /// Whether the wall shows the output, not the picture as it leaves the chain.
     pub wall_of_output: bool,
     /// What the wall shows a picture of.
@@ -104,8 +108,10 @@ impl View {
             drag: None,
             drags_copies: false,
             part: None,
+            preview: None,
             alone: None,
             renaming: None,
+            renaming_pin: None,
             wall_of_output: false,
             wall_by: WallBy::Families,
             basis: Basis::default(),
@@ -172,6 +178,12 @@ impl View {
         self.drag.map(|(from, into)| self.carried(from, into)).or_else(part)
     }
 
+    /// What the large picture shows in place of the work: what is being dragged, or else what is pointed at.
+    pub fn tried(&self) -> Option<Tried> {
+        let pointed_at = || self.preview.as_ref().map(|preview| preview.tried.clone());
+        self.dragged().map(Tried::Edit).or_else(pointed_at)
+    }
+
     /// The moment of a show at these beats, at the size that is rendered.
     pub fn moment(&self, show: &Show, beats: f64) -> Moment {
         let side = |side: u32| (side / self.detail.max(1)).max(1);
@@ -197,7 +209,10 @@ impl View {
             Shown::Found(row) => [row.of, row.scope].iter().all(|scope| show.scopes().contains(scope)),
             Shown::After(spot) => self.path().contains(&spot.scope) && spot.at < show.chain(spot.scope).len(),
             Shown::Order { scope, order } => fits(*scope, order),
-            Shown::Pair(pair) => fits(pair.scope, &pair.left) && fits(pair.scope, &pair.right),
+            Shown::Pair(pair) => pair.sides().into_iter().all(|side| match side {
+                Side::Order { scope, order } => fits(*scope, order),
+                Side::Kept { row, .. } => show.scopes().contains(&row.scope),
+            }),
         };
         if !is_there {
             self.shown = Shown::Output;

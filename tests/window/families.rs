@@ -10,7 +10,7 @@ use underover::edit::Work;
 use underover::files::Document;
 use underover::order::Condition;
 use underover::show::chain::EffectUse;
-use underover::window::{Action, Desk, Known, Row, Shown, StandsFor, Tab, WallBy};
+use underover::window::{Action, Desk, Known, Row, Shown, Side, StandsFor, Tab, WallBy};
 
 /// Whether families are known of the chain as it is.
 fn has_families(desk: &mut Desk) -> bool {
@@ -345,7 +345,9 @@ fn a_family_is_compared_pinned_and_adopted_by_the_order_that_it_is_shown_by() {
     key(&mut window, Modifiers::NONE, Key::J);
     assert_eq!(Row::of(&window.state().view().pins[0].chain, PICTURE, &[0, 1, 2, 3, 4]), row);
     key(&mut window, Modifiers::NONE, Key::X);
-    assert!(matches!(&window.state().view().shown, Shown::Pair(pair) if pair.right == order));
+    assert!(
+        matches!(&window.state().view().shown, Shown::Pair(pair) if pair.right == Side::Order { scope: PICTURE, order: order.clone() })
+    );
     key(&mut window, Modifiers::NONE, Key::Enter);
     assert_eq!(names(&window, PICTURE), adopted);
 }

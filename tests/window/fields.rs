@@ -308,7 +308,7 @@ fn a_file_that_another_program_changed_is_not_written_over_unasked() {
 
 fn pin_reversed(window: &mut Window) {
     let chain = show(window).chain(PICTURE).iter().rev().cloned().collect();
-    window.state_mut().act(Action::Pin(Pin { scope: PICTURE, chain }));
+    window.state_mut().act(Action::Pin(Pin::new(PICTURE, chain)));
     window.run();
 }
 
@@ -427,7 +427,7 @@ fn a_pinned_scope_is_found_by_its_address() {
     let open = || window(desk(Work::open(&path, &crate::driving::catalogue()).unwrap(), Some(state.path())));
     let mut first = open();
     let chain = show(&first).chain(Scope::Bundle(1)).clone();
-    first.state_mut().act(Action::Pin(Pin { scope: Scope::Bundle(1), chain: chain.clone() }));
+    first.state_mut().act(Action::Pin(Pin::new(Scope::Bundle(1), chain.clone())));
     first.run();
     drop(first);
     // Another bundle is put under it by hand.
@@ -436,7 +436,7 @@ fn a_pinned_scope_is_found_by_its_address() {
     let at = text.find("[[bundle]]").unwrap();
     fs::write(&path, format!("{}{new}{}", &text[..at], &text[at..])).unwrap();
     let again = open();
-    assert_eq!(again.state().view().pins, [Pin { scope: Scope::Bundle(2), chain }]);
+    assert_eq!(again.state().view().pins, [Pin::new(Scope::Bundle(2), chain)]);
     assert_eq!(names(&again, Scope::Bundle(2)), ["mirror"]);
 }
 
@@ -562,7 +562,7 @@ fn a_pin_that_is_let_go_takes_its_picture_along() {
     let chain = show(&window).chain(PICTURE).clone();
     let reversed = chain.iter().rev().cloned().collect();
     for chain in [chain, reversed] {
-        window.state_mut().act(Action::Pin(Pin { scope: PICTURE, chain }));
+        window.state_mut().act(Action::Pin(Pin::new(PICTURE, chain)));
     }
     key(&mut window, Modifiers::NONE, Key::Num3);
     crate::driving::until(&mut window, "the pins have pictures", |desk| desk.pictures().missing() == 0);
@@ -570,7 +570,7 @@ fn a_pin_that_is_let_go_takes_its_picture_along() {
     let at = |window: &Window, nth: usize| {
         let top = window.get_all_by_label("Unpin").nth(nth).unwrap().rect().left();
         let low = window.get_all_by_label("Unpin").nth(nth).unwrap().rect().top();
-        let over = pictures(window).into_iter().filter(|(_, at)| at.y < low && at.x > top - 120.0);
+        let over = pictures(window).into_iter().filter(|(_, at)| at.y < low && at.x > top - 230.0);
         over.max_by(|(_, a), (_, b)| a.y.total_cmp(&b.y)).map(|(texture, _)| texture)
     };
     let (first, second) = (at(&window, 0).unwrap(), at(&window, 1).unwrap());

@@ -33,7 +33,7 @@ fn made_ready(window: &mut Window, needs: Needs, tab: Tab, percent: u32) {
     }
     if desk.view().pins.is_empty() {
         let chain = desk.work().show().chain(PICTURE).iter().rev().cloned().collect();
-        desk.act(Action::Pin(Pin { scope: PICTURE, chain }));
+        desk.act(Action::Pin(Pin::new(PICTURE, chain)));
     }
     if desk.view().conditions.is_empty() {
         desk.act(Action::Require(Condition::First(0)));
@@ -45,7 +45,7 @@ fn made_ready(window: &mut Window, needs: Needs, tab: Tab, percent: u32) {
             let Row { scope, effects } = Row::of(desk.work().show().chain(PICTURE), PICTURE, &right);
             Shown::Found(FoundRow { of: scope, scope, effects })
         }
-        Needs::Pair => Shown::Pair(Pair { scope: PICTURE, left, right, way: Comparing::Beside }),
+        Needs::Pair => Shown::Pair(Pair::of(PICTURE, left, right, Comparing::Beside)),
         _ => Shown::After(spot),
     };
     for action in [

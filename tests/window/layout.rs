@@ -163,7 +163,7 @@ fn window_with_text(size: [f32; 2], percent: u32, theme: ThemeChoice) -> Window 
 fn walk([width, height]: [f32; 2], percent: u32, theme: ThemeChoice, found: &mut Vec<String>) {
     let mut window = window_with_text([width, height], percent, theme);
     let chain = show(&window).chain(PICTURE).iter().rev().cloned().collect();
-    window.state_mut().act(Action::Pin(Pin { scope: PICTURE, chain }));
+    window.state_mut().act(Action::Pin(Pin::new(PICTURE, chain)));
     until(&mut window, "the orders are known", |desk| desk.known().is_some());
     for (what, actions) in states() {
         for action in [Action::Show(Shown::Output), Action::Tab(Tab::Orders)].into_iter().chain(actions) {

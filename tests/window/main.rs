@@ -4,6 +4,7 @@
 mod driving;
 
 mod bar;
+mod compared;
 mod desk;
 mod effects;
 mod families;
@@ -23,5 +24,6 @@ mod reach;
 mod several;
 mod snapshots;
 mod structure;
+mod tiles;
 mod time;
 mod values;

@@ -283,7 +283,7 @@ fn a_name_that_steers_is_written_out_in_every_tab_and_in_what_hovers_over_it() {
     let home = Home::new();
     let mut window = home.window();
     let mut pointed = Pointed::new();
-    let pin = Pin { scope: BUNDLE, chain: window.state().work().show().chain(BUNDLE).clone() };
+    let pin = Pin::new(BUNDLE, window.state().work().show().chain(BUNDLE).clone());
     act(&mut window, Action::Pin(pin));
     for scope in window.state().work().show().scopes() {
         act(&mut window, Action::Scope(scope));
@@ -368,7 +368,7 @@ fn a_name_that_steers_is_written_out_in_every_sheet_and_menu() {
     check(&window, "a condition");
     let (left, right) = (vec![0, 1, 2], vec![1, 0, 2]);
     for way in Comparing::ALL {
-        let pair = Pair { scope: BUNDLE, left: left.clone(), right: right.clone(), way };
+        let pair = Pair::of(BUNDLE, left.clone(), right.clone(), way);
         act(&mut window, Action::Show(Shown::Pair(pair)));
         check(&window, &format!("{way:?}"));
     }

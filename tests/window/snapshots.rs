@@ -39,7 +39,7 @@ const REVERSED: [usize; 5] = [4, 3, 2, 1, 0];
 
 fn pair(way: Comparing) -> Vec<Action> {
     let own = vec![0, 1, 2, 3, 4];
-    vec![Action::Show(Shown::Pair(Pair { scope: PICTURE, left: own, right: REVERSED.to_vec(), way }))]
+    vec![Action::Show(Shown::Pair(Pair::of(PICTURE, own, REVERSED.to_vec(), way)))]
 }
 
 fn lesson(then: Vec<LessonAct>) -> Vec<Action> {
@@ -70,7 +70,7 @@ fn panels(desk_chain: &[underover::show::chain::EffectUse]) -> Vec<(&'static str
         ("order-shown", vec![Action::Show(Shown::Order { scope: PICTURE, order: REVERSED.to_vec() })]),
         ("after-an-effect", vec![Action::Show(Shown::After(Spot { scope: PICTURE, at: 2 }))]),
         ("swaps", vec![Action::Tab(Tab::Swaps)]),
-        ("pins", vec![Action::Pin(Pin { scope: PICTURE, chain: reversed }), Action::Tab(Tab::Pins)]),
+        ("pins", vec![Action::Pin(Pin::new(PICTURE, reversed)), Action::Tab(Tab::Pins)]),
         ("pair-both", pair(Comparing::Beside)),
         ("pair-wipe", pair(Comparing::Wipe)),
         ("pair-difference", pair(Comparing::Difference)),

@@ -351,7 +351,7 @@ fn what_is_selected_pinned_and_looked_at_goes_along_with_its_level() {
     let desk = window.state_mut();
     desk.act(Action::Select(spot));
     desk.act(Action::Show(Shown::After(spot)));
-    desk.act(Action::Pin(Pin { scope: level, chain }));
+    desk.act(Action::Pin(Pin::new(level, chain)));
     let edit = StructureEdit::Move { what: Scope::Level(0, 0), into: Scope::Level(0, 3) };
     desk.act(Action::Edit(Edit::Structure(edit)));
     let now = Scope::Level(0, 0);

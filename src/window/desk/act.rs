@@ -7,11 +7,12 @@ use crate::base::shown::shown_error;
 use crate::edit::{ClipEdit, Edit, Spot, Work};
 use crate::files::Document;
 use crate::order::{Condition, marks};
+use crate::show::name::check_name;
 use crate::show::{ClipPlace, Scope, Show};
 use crate::window::action::{Action, Dialog, Pin};
 use crate::window::lesson_room::LessonAct;
 use crate::window::playing::HandAct;
-use crate::window::preferences::{Preferences, TEXT_PERCENT};
+use crate::window::preferences::{Preferences, TEXT_PERCENT, TILE_PERCENT};
 use crate::window::shelves::{LibraryAct, Outcome};
 use crate::window::showing::{Row, Shown, Tab};
 use crate::window::view::clip_on_the_way;
@@ -79,6 +80,8 @@ impl Desk {
             Action::Release(at) => self.release(at),
             Action::Pin(pin) => self.pin(pin),
             Action::Unpin(at) => self.unpin(at),
+            Action::RenamePin(at) => self.view.renaming_pin = at,
+            Action::NamePin(at, name) => self.name_pin(at, name),
             Action::Ask(dialog) => self.view.dialog = Some(dialog),
             Action::Close => self.close_dialog(),
             Action::Open(path) => self.open(&path),
@@ -96,6 +99,7 @@ impl Desk {
             Action::Theme(theme) => self.prefer(|preferences| preferences.theme = theme),
             Action::TextSize(percent) => self.set_text_size(percent),
             Action::Size(edge, points) => self.view.preferences.sizes.set(edge, points),
+            Action::TileSize(percent) => self.set_tile_size(percent),
             Action::KeepSizes => self.keep_preferences(),
             Action::GiveUpExport => self.give_up_export(),
             Action::Blink(blinking) => self.view.blinking = blinking,
@@ -190,7 +194,19 @@ impl Desk {
     fn unpin(&mut self, at: usize) {
         if at < self.view.pins.len() {
             self.view.pins.remove(at);
+            self.view.renaming_pin = None;
             self.seen.pins.clear();
+            self.keep_pins();
+        }
+    }
+
+    fn name_pin(&mut self, at: usize, name: String) {
+        if let Err(fault) = check_name(&name)
+            && !name.is_empty()
+        {
+            self.view.said = format!("Not renamed: the name {fault}.");
+        } else if let Some(pin) = self.view.pins.get_mut(at) {
+            pin.name = name;
             self.keep_pins();
         }
     }
@@ -221,6 +237,11 @@ impl Desk {
             self.view.said = format!("Text takes {low} % to {high} % of its usual size.");
         }
         self.prefer(|preferences| preferences.text_percent = percent.clamp(low, high));
+    }
+
+    fn set_tile_size(&mut self, percent: u32) {
+        let [low, high] = TILE_PERCENT;
+        self.view.preferences.tile_percent = percent.clamp(low, high);
     }
 
     /// Puts a chain into an order: the one that was pressed, or none.

@@ -6,7 +6,6 @@ use egui::Context;
 
 use super::Desk;
 use crate::beat::Moment;
-use crate::edit::Edit;
 use crate::show::chain::EffectUse;
 use crate::show::{Scope, Show};
 use crate::window::seeking::{FindAct, FoundList, FoundSeen};
@@ -128,7 +127,7 @@ impl Desk {
             return;
         }
         let (scope, before) = (*scope, Arc::clone(show));
-        self.edit(&put_in_place(row, "that was found"));
+        self.edit(&row.put_in_place("that was found"));
         if scope != self.view.scope && !Arc::ptr_eq(&before, self.work.show()) {
             self.select(scope, None);
         }
@@ -152,14 +151,6 @@ impl Desk {
 }
 
 /// The show with what was found in place.
-fn with_row(show: &Show, row: &FoundRow) -> Option<Arc<Show>> {
-    put_in_place(row, "").applied(show).ok().map(|(show, _)| Arc::new(show))
-}
-
-fn put_in_place(FoundRow { of, scope, effects }: &FoundRow, name: &str) -> Edit {
-    let (chain, name) = (effects.clone(), name.to_owned());
-    match of == scope {
-        true => Edit::Chain { scope: *scope, chain, name },
-        false => Edit::Settle { from: *of, onto: *scope, chain, name },
-    }
+pub(super) fn with_row(show: &Show, row: &FoundRow) -> Option<Arc<Show>> {
+    row.put_in_place("").applied(show).ok().map(|(show, _)| Arc::new(show))
 }

@@ -9,6 +9,7 @@ mod on_wall;
 mod open;
 mod orders;
 mod pieces;
+mod pointed;
 mod save;
 mod second;
 mod seen;
@@ -31,6 +32,7 @@ use super::preferences::Preferences;
 use super::scene::{Scene, WallSeen};
 use super::shelves::Shelves;
 use super::showing::Tab;
+use super::threads::apart::Apart;
 use super::threads::export::Exports;
 use super::threads::file_dialog::FileDialog;
 use super::threads::find::Finder;
@@ -45,6 +47,7 @@ use find::Search;
 use kept::describe;
 use on_wall::OnWall;
 use open::first_view;
+use pointed::Pointing;
 pub use second::SecondPicture;
 use seen::Seen;
 use several::Copied;
@@ -124,6 +127,8 @@ pub struct Desk {
     /// The show that was last seen, and since when: flashes are counted once it rests.
     rests: Option<(Arc<Show>, Instant)>,
     on_wall: OnWall,
+    pointing: Pointing,
+    apart: Option<Apart>,
     effects_watcher: Option<EffectsWatcher>,
     effect_troubles: Vec<String>,
     /// Footage taken lately that is still being opened.
@@ -177,6 +182,8 @@ impl Desk {
             search: Search::default(),
             rests: None,
             on_wall: OnWall::default(),
+            pointing: Pointing::default(),
+            apart: None,
             effects_watcher: None,
             effect_troubles: Vec::new(),
             arriving: Vec::new(),
@@ -274,10 +281,12 @@ impl Desk {
         }
         let at_rest = self.hands.applied(&at_rest);
         let hands_seen = self.hands.seen(self.work.show());
-        let seen = self.seen_dragged(&at_rest);
+        let seen = self.seen_tried(&at_rest);
         self.see_pins();
+        let sides = self.seen_sides(&at_rest);
         self.see_second();
         let moment = self.view.moment(&at_rest, self.beats);
+        let (large, holds_preview) = (self.large_moment(&seen, moment), self.holds_preview(&seen));
         // Orders are proved for the frame of the show, at the beat at which it is held.
         let whole = Moment { frame: at_rest.frame, ..moment };
         // Nothing is proved or measured of what only stands in for footage on its way.
@@ -320,6 +329,11 @@ impl Desk {
             seen,
             seen_at_rest: Arc::clone(&at_rest),
             moment,
+            large,
+            holds_preview,
+            pointed: None,
+            sides,
+            apart: &mut self.apart,
             known,
             judged,
             laid,
@@ -376,7 +390,7 @@ impl Desk {
             ui.ctx().send_viewport_cmd(egui::ViewportCommand::RequestPaste);
         }
         let Scene { acts, regions, wants_pairs, wants_suggestions, .. } = scene;
-        let Scene { orders_watched, wall_seen, next_row, .. } = scene;
+        let Scene { orders_watched, wall_seen, next_row, pointed, .. } = scene;
         self.regions = regions;
         self.wanted_row = next_row;
         self.on_wall.seen = wall_seen;
@@ -387,7 +401,9 @@ impl Desk {
             }
             orders_watched.iter().for_each(|order| watcher.watch_order(self.view.scope, order));
         }
+        let has_acted = !acts.is_empty();
         self.do_all(acts, ui.ctx());
+        self.take_pointed(pointed, has_acted, ui.ctx());
         if let Some(text) = self.copied.take() {
             ui.ctx().copy_text(text);
         }

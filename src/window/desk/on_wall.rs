@@ -33,7 +33,7 @@ impl OnWall {
     pub(super) fn is_held(&self, view: &View, ctx: &egui::Context) -> bool {
         let is_open = match &view.shown {
             Shown::Order { scope, .. } => *scope == view.scope,
-            Shown::Pair(pair) => pair.scope == view.scope,
+            Shown::Pair(pair) => pair.sides().iter().any(|side| side.scope() == view.scope),
             Shown::Output | Shown::After(_) | Shown::Found(_) => false,
         };
         is_open || self.is_pointed_at(ctx)

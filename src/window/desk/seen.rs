@@ -3,23 +3,29 @@
 use std::sync::Arc;
 
 use super::Desk;
+use super::find::with_row;
 use crate::edit::{Edit, followed};
 use crate::order::Condition;
 use crate::show::chain::labels;
 use crate::show::{ClipPlace, Scope, Show};
 use crate::window::action::Pin;
-use crate::window::showing::{FoundRow, Pair, Row, Shown};
+use crate::window::showing::{FoundRow, Pair, Row, Shown, Side, Tried};
+
+/// Shows of two that are compared, where they are kept apart from the work.
+type Sides = [Option<Arc<Show>>; 2];
 
 /// Shows made of the work's for the view, kept for as long as both are the same.
 #[derive(Default)]
 pub(super) struct Seen {
     of: Option<(Arc<Show>, ClipPlace, Option<Scope>)>,
     at_rest: Option<Arc<Show>>,
-    drag: Option<Edit>,
-    dragged: Option<Arc<Show>>,
+    /// What is tried: on which show, what, and the show as it would be.
+    tried: Option<(Arc<Show>, Tried, Arc<Show>)>,
     /// The show with what was found in place: of which show, what, and it.
     pub(super) found: Option<(Arc<Show>, FoundRow, Arc<Show>)>,
     pub(super) pins: Vec<Option<Arc<Show>>>,
+    /// What is compared: on which show, what, and the shows of what is kept apart from it.
+    sides: Option<(Arc<Show>, Pair, Sides)>,
 }
 
 impl Desk {
@@ -52,18 +58,44 @@ impl Desk {
         at_rest
     }
 
-    /// The show as it would be if what is being dragged were dropped.
-    pub(super) fn seen_dragged(&mut self, at_rest: &Arc<Show>) -> Arc<Show> {
-        let Some(drag) = self.view.dragged() else {
-            self.seen.drag = None;
+    /// The show as it would be if what is being dragged were dropped, or what is pointed at were taken.
+    pub(super) fn seen_tried(&mut self, at_rest: &Arc<Show>) -> Arc<Show> {
+        let Some(tried) = self.view.tried() else {
+            self.seen.tried = None;
             return self.seen_found(at_rest).unwrap_or_else(|| Arc::clone(at_rest));
         };
-        if self.seen.drag.as_ref() != Some(&drag) {
-            let moved = drag.applied(at_rest);
-            self.seen.drag = Some(drag);
-            self.seen.dragged = Some(moved.map_or_else(|_| Arc::clone(at_rest), |(show, _)| Arc::new(show)));
+        if let Some((_, _, show)) =
+            self.seen.tried.as_ref().filter(|(of, known, _)| Arc::ptr_eq(of, at_rest) && *known == tried)
+        {
+            return Arc::clone(show);
         }
-        self.seen.dragged.clone().unwrap_or_else(|| Arc::clone(at_rest))
+        let show = match &tried {
+            Tried::Edit(edit) => {
+                edit.applied(at_rest).map_or_else(|_| Arc::clone(at_rest), |(show, _)| Arc::new(show))
+            }
+            Tried::Show(show) => Arc::clone(show),
+        };
+        self.seen.tried = Some((Arc::clone(at_rest), tried, Arc::clone(&show)));
+        show
+    }
+
+    /// The shows of what is compared, where it is kept apart from the work.
+    pub(super) fn seen_sides(&mut self, at_rest: &Arc<Show>) -> Sides {
+        let Shown::Pair(pair) = &self.view.shown else {
+            self.seen.sides = None;
+            return [None, None];
+        };
+        if let Some((_, _, shows)) =
+            self.seen.sides.as_ref().filter(|(of, known, _)| Arc::ptr_eq(of, at_rest) && known == pair)
+        {
+            return shows.clone();
+        }
+        let shows = pair.sides().map(|side| match side {
+            Side::Order { .. } => None,
+            Side::Kept { row, .. } => with_row(at_rest, row),
+        });
+        self.seen.sides = Some((Arc::clone(at_rest), pair.clone(), shows.clone()));
+        shows
     }
 
     pub(super) fn see_pins(&mut self) {
@@ -92,9 +124,16 @@ impl Desk {
             Shown::Order { scope, order } => {
                 follow(*scope, order).map(|order| Shown::Order { scope: *scope, order })
             }
-            Shown::Pair(pair) => follow(pair.scope, &pair.left)
-                .zip(follow(pair.scope, &pair.right))
-                .map(|(left, right)| Shown::Pair(Pair { left, right, ..pair.clone() })),
+            Shown::Pair(pair) => {
+                let side = |side: &Side| match side {
+                    Side::Order { scope, order } => {
+                        follow(*scope, order).map(|order| Side::Order { scope: *scope, order })
+                    }
+                    kept => Some(kept.clone()),
+                };
+                let sides = side(&pair.left).zip(side(&pair.right));
+                sides.map(|(left, right)| Shown::Pair(Pair { left, right, way: pair.way }))
+            }
             Shown::Output | Shown::After(_) | Shown::Found(_) => return,
         };
         self.view.shown = shown.unwrap_or(Shown::Output);
@@ -151,7 +190,18 @@ impl Desk {
             Shown::Output => return,
             Shown::After(spot) => &mut spot.scope,
             Shown::Order { scope, .. } => scope,
-            Shown::Pair(pair) => &mut pair.scope,
+            Shown::Pair(pair) => {
+                for side in [&mut pair.left, &mut pair.right] {
+                    match side {
+                        Side::Order { scope, .. } => *scope = there(*scope).unwrap_or(*scope),
+                        Side::Kept { row, .. } => {
+                            row.of = there(row.of).unwrap_or(row.of);
+                            row.scope = there(row.scope).unwrap_or(row.scope);
+                        }
+                    }
+                }
+                return;
+            }
             Shown::Found(row) => {
                 row.of = there(row.of).unwrap_or(row.of);
                 &mut row.scope

@@ -88,6 +88,7 @@ impl Desk {
         }
         self.pictures.take_catalogue(&catalogue);
         self.shelves.thumbnails.forget();
+        self.shelves.documents.forget();
         self.seen = Seen::default();
         self.watcher = None;
         self.judge = None;

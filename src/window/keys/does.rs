@@ -7,7 +7,7 @@ use crate::window::action::{Action, Dialog, Pin, Saving};
 use crate::window::basis::{Basis, On};
 use crate::window::scene::Scene;
 use crate::window::seeking::FindAct;
-use crate::window::showing::{Comparing, Pair, Shown, WallBy};
+use crate::window::showing::{Comparing, Pair, Shown, Side, WallBy};
 use crate::window::threads::prover::StandsFor;
 use crate::window::widgets::rows::{next_gap, rows};
 
@@ -178,7 +178,7 @@ pub(super) fn adopt(scene: &mut Scene<'_>) {
 pub(super) fn compare(scene: &mut Scene<'_>) {
     if let Some(right) = order(scene) {
         let left = (0..right.len()).collect();
-        let pair = Pair { scope: scene.view.scope, left, right, way: Comparing::Beside };
+        let pair = Pair::of(scene.view.scope, left, right, Comparing::Beside);
         scene.act(Action::Show(Shown::Pair(pair)));
     }
 }
@@ -187,7 +187,20 @@ pub(super) fn pin(scene: &mut Scene<'_>) {
     if let Some(order) = order(scene) {
         let scope = scene.view.scope;
         let chain = in_order(scene.show().chain(scope), &order);
-        scene.act(Action::Pin(Pin { scope, chain }));
+        scene.act(Action::Pin(Pin::new(scope, chain)));
+    }
+}
+
+/// Compares what is in the large picture with the newest pin; again, with the one pinned before.
+pub(super) fn compare_pin(scene: &mut Scene<'_>) {
+    let pins: Vec<Side> = scene.view.pins.iter().rev().map(|pin| scene.side_of(pin)).collect();
+    let now = match &scene.view.shown {
+        Shown::Pair(pair) => pins.iter().position(|side| *side == pair.right),
+        _ => None,
+    };
+    let next = now.map_or(0, |now| (now + 1) % pins.len().max(1));
+    if let Some(side) = pins.into_iter().nth(next) {
+        scene.compare(side);
     }
 }
 
@@ -215,7 +228,8 @@ pub(super) fn blink(scene: &mut Scene<'_>) {
 
 pub(super) fn adopt_other(scene: &mut Scene<'_>) {
     if let Shown::Pair(pair) = scene.view.shown.clone() {
-        scene.act(Action::Adopt(scene.row(pair.scope, &pair.right)));
+        scene.act(scene.adopts(&pair.right));
+        scene.act(Action::Show(Shown::Output));
     }
 }
 

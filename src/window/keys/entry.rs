@@ -82,7 +82,7 @@ fn lacking(needs: Needs) -> &'static str {
         Needs::Chain => "no effects here yet",
         Needs::Effects => "this chain has fewer than two effects",
         Needs::Order => "press an order on the wall first",
-        Needs::Pair => "compare two orders first",
+        Needs::Pair => "compare two pictures first",
         Needs::Answer => "press what was found first",
         Needs::Pin => "nothing is pinned",
         Needs::Second => "open the second window first",

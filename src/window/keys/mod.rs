@@ -255,6 +255,7 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
         && !is_text
         && scene.view.dragged().is_none()
         && scene.view.renaming.is_none()
+        && scene.view.renaming_pin.is_none()
         && !egui::Popup::is_any_open(ctx);
     let focused = ctx.memory(|memory| memory.focused());
     // A row of the structure takes the keys of its own alone.

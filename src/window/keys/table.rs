@@ -151,6 +151,8 @@ commands! {
             plain(Key::OpenBracket) => |scene| order_by(scene, -1) => "the previous order in the large picture";
         Adopt "adopt the order in the large picture", Free, Order: plain(Key::Enter) => adopt;
         Compare "compare the order in the large picture with the current one", Desk, Order: plain(Key::X) => compare;
+        ComparePin "compare the large picture with the newest pin; again: the one before it", Desk, Pin:
+            shift(Key::X) => compare_pin;
         Pin "pin the order in the large picture", Desk, Order: plain(Key::J) => pin;
         Judge "judged on this clip, every clip, other footage", Desk, Effects: plain(Key::G) => judge_by_next;
         AdoptFound "adopt what was found, while it is in the large picture", Free, Answer: plain(Key::Enter) => adopt_found;
@@ -171,7 +173,7 @@ commands! {
             shift(Key::J) => |scene| scene.act(Action::Unpin(scene.view.pins.len().saturating_sub(1)));
         Back "back to the output, then to all families", Desk, Nothing: plain(Key::Escape) => back;
     }
-    "Two orders compared" {
+    "Two pictures compared" {
         NextWay "both, wipe, blink, difference", Desk, Pair: plain(Key::M) => next_way;
         Blink "blink, or pause", Desk, Pair: plain(Key::B) => blink;
         Wipe "move the line of the wipe", Desk, Pair:

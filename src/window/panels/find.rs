@@ -21,20 +21,20 @@ use crate::window::action::Action;
 use crate::window::pictures::{Stage, Urgency};
 use crate::window::scene::Scene;
 use crate::window::seeking::{FindAct, FoundList, FoundSeen, Seeking, goal_said};
-use crate::window::showing::Shown;
+use crate::window::showing::{Preview, Shown, Tried};
 use crate::window::theme::palette;
 use crate::window::threads::find::Searching;
 use crate::window::widgets::fields::{NumberField, numbers_of};
 use crate::window::widgets::orders::nothing_yet;
 use crate::window::widgets::text::TextField;
+use crate::window::widgets::tiles::{SPACE, Tiles, size as tile_size, wheel};
 use crate::window::widgets::{
     WHOLE, announce, chip, chips, cut_text, fitted, font, labels, paint_focus, paint_picture, progress,
     texels,
 };
 
-/// The least width of an answer, and the gap between two.
+/// The least width of an answer.
 const ANSWER: f32 = 150.0;
-const SPACE: f32 = 10.0;
 /// Lines under a picture: chips, how near it is, what is other.
 const LINE: f32 = 14.0;
 /// The most changes that are told under a picture; all are told to those who point at it.
@@ -242,9 +242,12 @@ fn answers(ui: &mut Ui, scene: &mut Scene<'_>) {
     }
     scene.wall_seen.rect = Some(ui.available_rect_before_wrap());
     let frame = scene.show().frame;
-    let width = ui.available_width() - 10.0;
-    let columns = ((width + SPACE) / (ANSWER + SPACE)).floor().max(1.0) as usize;
-    let width = (width + SPACE) / columns as f32 - SPACE;
+    tile_size(ui, scene);
+    wheel(ui, scene, ui.available_rect_before_wrap());
+    let aspect = frame.width as f32 / frame.height as f32;
+    let count = list.answers.len() + usize::from(scene.found_like.is_some());
+    let tiles = Tiles { count, aspect, around: LINE * 5.0, least: ANSWER };
+    let (columns, width) = tiles.stand(ui.available_size(), scene.view.preferences.tile_percent);
     let size = vec2(width, (width * frame.height as f32 / frame.width as f32).min(width * 1.5));
     let like = scene.found_like.clone();
     ScrollArea::vertical().id_salt("found").auto_shrink([false; 2]).show(ui, |ui| {
@@ -344,6 +347,10 @@ fn answer(ui: &mut Ui, scene: &mut Scene<'_>, list: &FoundList, nth: usize, size
     if adopt.clicked() {
         return scene.act(Action::Find(FindAct::Adopt(seen.row.clone())));
     }
+    scene.point(&response, |_| {
+        let edit = seen.row.put_in_place("that was found");
+        (!is_shown).then(|| Preview { tried: Tried::Edit(edit), said: format!("{order}; {other}") })
+    });
     let response = response.on_hover_text(shown(&format!("{order}.\n{near}.\n{other}.")));
     if response.clicked() {
         let shown = if is_shown { Shown::Output } else { Shown::Found(seen.row.clone()) };

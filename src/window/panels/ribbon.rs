@@ -12,7 +12,7 @@ use crate::window::pictures::Stage;
 use crate::window::scene::Scene;
 use crate::window::showing::Shown;
 use crate::window::theme::{CORNER, Palette, paint_chip, palette};
-use crate::window::widgets::carried::{carried_effect, drop_places};
+use crate::window::widgets::carried::{adopt_place, carried_effect, drop_places};
 use crate::window::widgets::mix::mix_controls;
 use crate::window::widgets::parts::{add_menu, menu, stripe};
 use crate::window::widgets::reach::{part, stop};
@@ -70,6 +70,7 @@ fn path(ui: &mut Ui, scene: &mut Scene<'_>) {
         });
     });
     carry(ui, scene, room, &gaps);
+    adopt_place(ui, scene, room);
 }
 
 /// The width of a card with which the whole path fits its room, within limits.

@@ -210,7 +210,7 @@ fn field(
     if response.clicked() {
         let own: Vec<usize> = (0..names.len()).collect();
         let right = swapped(&own, a, b);
-        let pair = Pair { scope: scene.view.scope, left: own, right, way: Comparing::Beside };
+        let pair = Pair::of(scene.view.scope, own, right, Comparing::Beside);
         scene.act(Action::Show(Shown::Pair(pair)));
     }
     response.on_hover_ui(|ui| {

@@ -1,5 +1,7 @@
 //! What the window leaves to others, so that it answers: each an errand of the one worker type.
 
+pub(super) mod apart;
+pub(super) mod documents;
 pub(super) mod export;
 pub(super) mod file_dialog;
 pub(super) mod find;

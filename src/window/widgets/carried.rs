@@ -1,14 +1,17 @@
-//! A chain that is carried from the library to the path.
+//! What is carried to the path and to the picture: a chain of the library, and an order or a pin.
 
-use egui::{Align2, DragAndDrop, Id, LayerId, Order, Rect, Stroke, StrokeKind, Ui, Vec2, vec2};
+use egui::{Align2, Context, DragAndDrop, Id, LayerId, Order, Rect, Stroke, StrokeKind, Ui, Vec2, vec2};
 
 use super::{font, name};
-use crate::edit::Way;
+use crate::edit::{Edit, Put, Way};
+use crate::library::{Entry, Kind};
 use crate::show::Scope;
 use crate::window::action::Action;
 use crate::window::scene::Scene;
 use crate::window::shelves::LibraryAct;
+use crate::window::showing::{Preview, Tried};
 use crate::window::theme::{CORNER, paint_chip, palette};
+use crate::window::threads::documents::Held;
 
 /// A chain that is carried from the library to the path.
 #[derive(Debug, Clone)]
@@ -20,6 +23,64 @@ pub struct Carried {
 /// Puts a chain of the library onto a scope.
 pub fn put(scene: &mut Scene<'_>, handle: &str, scope: Scope, way: Way) {
     scene.act(Action::Library(LibraryAct::Put { handle: handle.to_owned(), scope, way }));
+}
+
+/// An order of the wall, or a pin, that is carried to the path or to the picture.
+#[derive(Debug, Clone)]
+pub struct CarriedOrder {
+    /// What it is, beside the pointer.
+    pub name: String,
+    /// What would be once it is adopted.
+    pub preview: Preview,
+    pub adopt: Action,
+}
+
+/// What an entry of the library would make: a chain on a scope, a starter a show of its own. Nothing until it is read.
+pub fn preview_of(
+    ctx: &Context,
+    scene: &mut Scene<'_>,
+    entry: &Entry,
+    scope: Scope,
+    way: Way,
+) -> Option<Preview> {
+    let called = name(entry.name());
+    match scene.shelves.documents.of(entry, scene.catalogue, ctx)? {
+        Held::Chain(preset) => {
+            if !scene.work.takes_effects_on(scope) {
+                return None;
+            }
+            let address = scene.address(scope);
+            let said = match way {
+                _ if scene.show().chain(scope).is_empty() => format!("{called} on {address}"),
+                Way::Replace => format!("{called} in place of the effects on {address}"),
+                way => format!("{called} {} the effects on {address}", way.name()),
+            };
+            let (chain, name) = (preset.chain.clone(), preset.name.clone());
+            let put = Put { scope, chain, name, taken: None, way };
+            Some(Preview { tried: Tried::Edit(Edit::Put(Box::new(put))), said })
+        }
+        Held::Show(show) => {
+            Some(Preview { tried: Tried::Show(show), said: format!("a show begun from {called}") })
+        }
+    }
+}
+
+/// Over the path, or over the picture: takes an order or a pin that is carried there.
+pub fn adopt_place(ui: &Ui, scene: &mut Scene<'_>, rect: Rect) {
+    let Some(carried) = DragAndDrop::payload::<CarriedOrder>(ui.ctx()) else { return };
+    let is_over = ui.ctx().pointer_interact_pos().is_some_and(|at| rect.contains(at));
+    let colour = palette(ui.ctx()).accent;
+    let stroke = Stroke::new(if is_over { 3.0 } else { 1.0 }, colour);
+    ui.painter().rect_stroke(rect.shrink(1.0), f32::from(CORNER), stroke, StrokeKind::Inside);
+    if !is_over {
+        return;
+    }
+    if ui.input(|input| input.pointer.any_released()) {
+        let _ = DragAndDrop::take_payload::<CarriedOrder>(ui.ctx());
+        scene.act(carried.adopt.clone());
+    } else {
+        scene.carry_over(carried.preview.clone());
+    }
 }
 
 /// The name of what is carried, beside the pointer.
@@ -84,6 +145,12 @@ pub fn drop_places(ui: &Ui, scene: &mut Scene<'_>, scope: Scope, rect: Rect) {
         };
         ui.painter().rect(zone, f32::from(CORNER), fill, Stroke::new(1.0, palette.line), StrokeKind::Inside);
         ui.painter().text(zone.center(), Align2::CENTER_CENTER, *word, font(13.0), text);
+        if is_over
+            && let Some(entry) = scene.shelves.entry(Kind::Chain, &carried.handle).cloned()
+            && let Some(preview) = preview_of(ui.ctx(), scene, &entry, scope, *way)
+        {
+            scene.carry_over(preview);
+        }
         if is_over && ui.input(|input| input.pointer.any_released()) {
             put(scene, &carried.handle, scope, *way);
             scene.act(Action::Scope(scope));

@@ -13,6 +13,7 @@ pub(super) mod rows;
 pub(super) mod short;
 pub(super) mod stage;
 pub(super) mod text;
+pub(super) mod tiles;
 pub(super) mod transport;
 pub(super) mod values;
 

@@ -2,6 +2,7 @@
 
 mod commands;
 mod dropped;
+mod effects;
 mod files;
 mod flashes;
 mod keys;
@@ -11,13 +12,11 @@ use std::path::Path;
 
 use egui::{Button, Context, Event, Id, Key, Modal, Response, RichText, ScrollArea, Ui};
 
-use crate::catalogue::{found, meant};
-use crate::edit::{Edit, Named, Spot};
+use crate::edit::{Edit, Named};
 use crate::order::{Condition, orders_said};
-use crate::show::chain::EffectUse;
 use crate::show::{Scope, Show};
 use crate::window::action::{Action, Dialog, Saving};
-use crate::window::scene::{Scene, shown_of};
+use crate::window::scene::Scene;
 use crate::window::showing::WallBy;
 use crate::window::theme::palette;
 use crate::window::widgets::text::TextField;
@@ -46,15 +45,25 @@ pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
     };
     ctx.data_mut(|data| data.insert_temp(Id::unique("focus before"), focus));
     // Each is a thing of its own: a press that comes before it was drawn belongs to the one whose place it takes.
-    let modal = Modal::new(Id::unique(("dialog", nth))).show(ctx, |ui| {
-        let most = if dialog == Dialog::Keys { ui.ctx().content_rect().width() - 40.0 } else { 560.0 };
+    let id = Id::unique(("dialog", nth));
+    let modal = match &dialog {
+        // What is chosen there shows in the large picture, which it leaves free.
+        Dialog::Add(_) => effects::beside(ctx, scene, id),
+        _ => Modal::new(id),
+    };
+    let modal = modal.show(ctx, |ui| {
+        let most = match &dialog {
+            Dialog::Keys => ui.ctx().content_rect().width() - 40.0,
+            Dialog::Add(_) => effects::room(ctx, scene).width(),
+            _ => 560.0,
+        };
         ui.set_max_width(most);
         match &dialog {
             Dialog::Open => files::open(ui, scene),
             Dialog::Save(saving) => files::save(ui, scene, *saving),
             Dialog::Losing(next) => losing(ui, scene, next),
             Dialog::Report { title, text } => report(ui, scene, title, text),
-            Dialog::Add(spot) => add(ui, scene, *spot),
+            Dialog::Add(spot) => effects::add(ui, scene, *spot),
             Dialog::Rename(what) => rename(ui, scene, *what),
             Dialog::Footage(place) => files::footage(ui, scene, *place),
             Dialog::Dropped(paths) => dropped::show(ui, scene, paths),
@@ -187,56 +196,6 @@ fn recover(ui: &mut Ui, scene: &mut Scene<'_>) {
             scene.act(Action::Close);
         }
     });
-}
-
-fn add(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
-    let id = Id::unique("add an effect");
-    let mut search = draft(ui, id, String::new);
-    ui.heading(place_of(scene.show(), spot));
-    let entry = TextField::new("Search effects", 420.0).hint("search").show(ui, &mut search);
-    let is_entered = is_entered(ui, &entry);
-    keep_draft(ui, id, search.clone());
-    let found: Vec<_> = found(scene.catalogue.effects(), &search).into_iter().cloned().collect();
-    let mut chosen = if is_entered { found.first().cloned() } else { None };
-    ui.add_space(4.0);
-    let most = (ui.ctx().content_rect().height() - 160.0).clamp(120.0, 340.0);
-    scrolled(ui, ScrollArea::vertical().max_height(most).auto_shrink([false, true]), |ui| {
-        for effect in &found {
-            let mut text = egui::text::LayoutJob::default();
-            let palette = palette(ui.ctx());
-            let format = |size, colour| egui::TextFormat::simple(crate::window::widgets::font(size), colour);
-            text.append(&effect.name, 0.0, format(14.0, palette.bright));
-            text.append(&format!("\n{}", effect.summary), 0.0, format(12.0, palette.quiet));
-            let button = Button::new(text).wrap().min_size(egui::vec2(440.0, 40.0)).right_text("");
-            let response = ui.add(button).accessible_name(format!("Add {}", effect.name));
-            if response.clicked() {
-                chosen = Some(effect.clone());
-            }
-        }
-        if found.is_empty() {
-            let near = meant(scene.catalogue.effects(), search.trim());
-            let hint = near.map_or_else(String::new, |near| format!(" Did you mean {near}?"));
-            ui.label(format!("No effect is called that or does that.{hint}"));
-        }
-    });
-    if let Some(effect) = chosen {
-        scene.act(Action::Edit(Edit::Add { into: spot, used: Box::new(EffectUse::new(effect)) }));
-        scene.act(Action::Select(spot));
-        scene.act(Action::Close);
-    }
-}
-
-/// "Over tint, under mirror, on bundle:picture".
-fn place_of(show: &Show, spot: Spot) -> String {
-    let names = labels(show.chain(spot.scope));
-    let over = spot.at.checked_sub(1).and_then(|at| names.get(at));
-    let place = match (over, names.get(spot.at)) {
-        (Some(over), Some(under)) => format!("Over {over}, under {under}"),
-        (Some(over), None) => format!("Over {over}"),
-        (None, Some(under)) => format!("Under {under}"),
-        (None, None) => "The first effect".to_owned(),
-    };
-    format!("{place}, on {}", shown_of(show, spot.scope))
 }
 
 fn rename(ui: &mut Ui, scene: &mut Scene<'_>, what: Named) {

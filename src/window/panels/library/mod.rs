@@ -17,16 +17,16 @@ use crate::window::scene::Scene;
 use crate::window::shelves::{LibraryAct, List};
 use crate::window::theme::{CORNER, ink, palette};
 use crate::window::threads::thumbnails::Thumbnail;
-use crate::window::widgets::carried::{Carried, carried, put};
+use crate::window::widgets::carried::{Carried, carried, preview_of, put};
 use crate::window::widgets::reach::Entries;
 use crate::window::widgets::text::TextField;
+use crate::window::widgets::tiles::{SPACE, Tiles, wheel};
 use crate::window::widgets::{WHOLE, announce, cut_text, font, name, paint_focus, path};
 
 /// The least width of a card, in points.
 const CARD: f32 = 150.0;
 /// Height of the words under a card's picture.
 const LINES: f32 = 38.0;
-const SPACE: f32 = 10.0;
 /// Side of a sample of colour.
 const SAMPLE: f32 = 9.0;
 /// Most samples on a card.
@@ -246,7 +246,9 @@ fn put_buttons(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
         (Way::Under, "Put under", format!("Put {name} under the effects on {address}")),
         (Way::Over, "Put over", format!("Put {name} over the effects on {address}")),
     ] {
-        if ui.button(text).accessible_name(&said).on_hover_text(said).clicked() {
+        let button = ui.button(text).accessible_name(&said).on_hover_text(said);
+        scene.point(&button, |scene| preview_of(ui.ctx(), scene, entry, scope, way));
+        if button.clicked() {
             put(scene, &entry.handle, scope, way);
         }
     }
@@ -297,8 +299,9 @@ fn cards(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
         ui.label(format!("No {} is like that.", kind.name()));
         return;
     }
-    let columns = ((ui.available_width() + SPACE) / (CARD + SPACE)).floor().max(1.0) as usize;
-    let width = (ui.available_width() - 10.0 + SPACE) / columns as f32 - SPACE;
+    wheel(ui, scene, ui.available_rect_before_wrap());
+    let cards = Tiles { count: found.len(), aspect: 16.0 / 9.0, around: LINES, least: CARD };
+    let (columns, width) = cards.stand(ui.available_size(), scene.view.preferences.tile_percent);
     let size = vec2(width, (width * 9.0 / 16.0).round());
     let rows = found.len().div_ceil(columns);
     let mut entries = Entries::of(ui, ("library", kind.name()));
@@ -376,6 +379,8 @@ fn card(
     let line = cut_text(ui, &line, 11.5, palette.quiet, size.x);
     ui.painter().galley(pos2(rect.left(), top + 17.0), line, palette.quiet);
 
+    let scope = scene.view.scope;
+    scene.point(&response, |scene| preview_of(ui.ctx(), scene, entry, scope, Way::Replace));
     if response.clicked() {
         scene.act(Action::Library(LibraryAct::Choose((!is_chosen).then_some(this))));
     }

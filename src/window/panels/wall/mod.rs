@@ -2,6 +2,7 @@
 
 mod answer;
 mod basis;
+mod pins;
 mod strip;
 mod tile;
 
@@ -12,15 +13,11 @@ use egui::{Id, ScrollArea, Sense, Ui, vec2};
 
 use crate::base::place::capital;
 use crate::base::shown::shown;
-use crate::edit::Edit;
 use crate::explore::matters::FactWords;
 use crate::explore::words::total_said;
-use crate::library::content_of_chain;
 use crate::order::{Condition, Fact, grouped, marks};
-use crate::show::chain::one_after_another;
 use crate::window::action::{Action, Dialog};
 use crate::window::keys::Command;
-use crate::window::pictures::{Stage, Urgency};
 use crate::window::scene::Scene;
 use crate::window::showing::WallBy;
 use crate::window::theme::palette;
@@ -29,8 +26,10 @@ use crate::window::widgets::facts::{paint_words, words_width};
 use crate::window::widgets::orders::{looking, nothing_yet, trouble};
 use crate::window::widgets::reach::Entries;
 use crate::window::widgets::short::short_label;
-use crate::window::widgets::{announce, labels, paint_focus, paint_picture, progress, texels};
-use tile::{Grid, OnWall, SPACE};
+use crate::window::widgets::tiles::{SPACE, size as tile_size, wheel};
+use crate::window::widgets::{announce, labels, progress};
+pub use pins::pins;
+use tile::{Grid, OnWall};
 
 /// Draws the wall.
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
@@ -81,6 +80,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     scene.wall_seen.rect = Some(ui.available_rect_before_wrap());
     let on_wall =
         OnWall { known: &known, candidates: &candidates, words: FactWords { labels: &names, marks: &marks } };
+    wheel(ui, scene, ui.available_rect_before_wrap());
     let grid = Grid::of(ui, scene, &on_wall);
     let mut entries = Entries::of(ui, ("wall", which(scene)));
     let columns = grid.columns;
@@ -296,6 +296,7 @@ fn conditions(ui: &mut Ui, scene: &mut Scene<'_>, names: &[String]) {
                 }
             }
         }
+        tile_size(ui, scene);
     });
 }
 
@@ -315,65 +316,4 @@ pub fn facts_said(facts: &[Fact], names: &[String]) -> String {
         .iter()
         .map(|fact| condition_said(Condition::Before { under: fact.before, over: fact.after }, names));
     said.collect::<Vec<_>>().join(", ")
-}
-
-/// Draws the orders kept in view.
-pub fn pins(ui: &mut Ui, scene: &mut Scene<'_>) {
-    if scene.view.pins.is_empty() {
-        ui.weak(format!(
-            "No order is pinned. Choose one on the wall and press {}: it stays here, with its settings, whatever you change.",
-            Command::Pin.key()
-        ));
-        return;
-    }
-    ScrollArea::vertical().id_salt("pins").auto_shrink([false; 2]).show(ui, |ui| {
-        for (at, pin) in scene.view.pins.clone().into_iter().enumerate() {
-            let width = (ui.available_width() - 12.0).min(360.0);
-            let frame = scene.show().frame;
-            let size = vec2(width, width * frame.height as f32 / frame.width as f32);
-            let (rect, response) = ui.allocate_exact_size(size, Sense::click());
-            let take = || {
-                Action::Edit(Edit::Chain {
-                    scope: pin.scope,
-                    chain: pin.chain.clone(),
-                    name: "pinned".to_owned(),
-                })
-            };
-            let said = one_after_another(labels(&pin.chain).iter().map(String::as_str));
-            announce(&response, &format!("Pin {}: {said}", at + 1), None);
-            paint_focus(ui, &response, rect);
-            response.context_menu(|ui| {
-                ui.strong(format!("Pin {}", at + 1));
-                ui.separator();
-                for (text, action) in [("Adopt", take()), ("Unpin", Action::Unpin(at))] {
-                    if ui.button(text).clicked() {
-                        scene.act(action);
-                        ui.close();
-                    }
-                }
-            });
-            let pinned = scene.pinned(at);
-            let placed = pinned.and_then(|show| {
-                let moment = scene.moment;
-                let stage = Stage::Output((0..show.global.len()).collect());
-                let wanted = scene.pictures.wanted(&show, crate::show::Scope::Global, moment, &stage)?;
-                let texels = texels(ui, size, moment.frame);
-                // By what it is of, not by its place in the list: when one is unpinned, no picture is that of another.
-                let place =
-                    Id::unique(("pin", scene.show().address(pin.scope), content_of_chain(&pin.chain)));
-                scene.pictures.place(place, &wanted, texels, false, Urgency::Wall)
-            });
-            paint_picture(ui, rect, placed);
-            ui.label(said);
-            ui.horizontal(|ui| {
-                if ui.button("Adopt").clicked() {
-                    scene.act(take());
-                }
-                if ui.button("Unpin").clicked() {
-                    scene.act(Action::Unpin(at));
-                }
-            });
-            ui.add_space(8.0);
-        }
-    });
 }

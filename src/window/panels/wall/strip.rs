@@ -26,11 +26,13 @@ pub struct Strip {
 }
 
 impl Strip {
-    pub fn of(width: f32, aspect: f32, pieces: usize) -> Self {
-        let fit = ((width + GAP) / (PICTURE[0] + GAP)).floor().max(1.0) as usize;
+    /// In a room of this width; pictures are as large as `percent` of the usual.
+    pub fn of(width: f32, aspect: f32, pieces: usize, percent: u32) -> Self {
+        let [least, most] = PICTURE.map(|side| (side * percent as f32 / 100.0).min(width));
+        let fit = ((width + GAP) / (least + GAP)).floor().max(1.0) as usize;
         let lines = pieces.div_ceil(fit).max(1);
         let a_line = pieces.div_ceil(lines).max(1);
-        let width = ((width + GAP) / a_line as f32 - GAP).min(PICTURE[1]);
+        let width = ((width + GAP) / a_line as f32 - GAP).min(most);
         Self { a_line, lines, size: vec2(width, (width / aspect).min(width * 1.5)) }
     }
 

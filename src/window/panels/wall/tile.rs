@@ -6,6 +6,7 @@ use egui::{Align2, Galley, Id, Pos2, Rect, Response, Sense, Stroke, StrokeKind, 
 
 use super::strip::{Strip, paint_piece};
 use super::{facts_said, which};
+use crate::edit::Edit;
 use crate::explore::matters::{FactWords, percent};
 use crate::measure::{HARDLY, HARDLY_SHOWS, figure_said};
 use crate::order::{Fact, Family, in_order, orders_said};
@@ -14,12 +15,14 @@ use crate::window::action::{Action, Pin};
 use crate::window::keys::Command;
 use crate::window::pictures::{Stage, Urgency};
 use crate::window::scene::Scene;
-use crate::window::showing::{Comparing, Pair, Shown, WallBy};
+use crate::window::showing::{Comparing, Pair, Preview, Shown, Side, Tried, WallBy};
 use crate::window::theme::{CORNER, palette};
 use crate::window::threads::prover::{Candidate, FamilyLeft, Known, Look, StandsFor};
+use crate::window::widgets::carried::{CarriedOrder, carried};
 use crate::window::widgets::facts::paint_words;
 use crate::window::widgets::flashes::mark as flash_mark;
 use crate::window::widgets::reach::Entries;
+use crate::window::widgets::tiles::Tiles;
 use crate::window::widgets::{announce, chips, font, paint_focus, paint_picture, texels};
 
 /// The least width of a tile, and of a family's.
@@ -29,7 +32,6 @@ const FAMILY: f32 = 170.0;
 const LINES: [f32; 2] = [27.0, 13.0];
 /// Height of a fact over a family's picture.
 const FACT: f32 = 18.0;
-pub const SPACE: f32 = 10.0;
 /// The most facts that stand under a picture; the rest is told to those who point at it.
 const FACTS_SHOWN: usize = 2;
 
@@ -76,58 +78,38 @@ pub struct Grid {
 }
 
 impl Grid {
-    /// Families are as large as lets all be seen at once; what is more is scrolled through.
+    /// Of what is on the wall, in the size that the person chose.
     pub fn of(ui: &Ui, scene: &Scene<'_>, wall: &OnWall<'_>) -> Self {
         let frame = scene.show().frame;
         let aspect = frame.width as f32 / frame.height as f32;
-        // Beside the bar of the scrolling area.
-        let room = ui.available_size() - vec2(10.0, 0.0);
-        let count = wall.candidates.len();
-        let width = |columns: usize| (room.x + SPACE) / columns as f32 - SPACE;
-        let fitting = |least: f32| ((room.x + SPACE) / (least + SPACE)).floor().max(1.0) as usize;
+        let room = ui.available_size();
+        let percent = scene.view.preferences.tile_percent;
         let pieces = wall.known.on_pieces.as_ref().map_or(1, |on| on.pieces.len());
         let facts = |one: &Candidate| match &one.stands_for {
             StandsFor::Family(left) => wall.family(left).map(|family| family.facts.len()),
             StandsFor::Order | StandsFor::Look(..) => None,
         };
+        let facts = wall.candidates.iter().filter_map(facts).max();
+        let over = facts.map_or(0, |most| held(ui, scene, most)) as f32 * FACT;
+        let under = LINES[0] + LINES[1] * if facts.is_some() { 1.0 } else { 2.0 };
         if pieces > 1 {
-            let strip = Strip::of(room.x, aspect, pieces);
-            let facts = wall.candidates.iter().filter_map(facts).max();
-            let over = facts.map_or(0, |most| held(ui, scene, most)) as f32 * FACT;
-            let under = LINES[0] + LINES[1] * if facts.is_some() { 1.0 } else { 2.0 };
-            return Self { columns: 1, size: vec2(room.x, strip.height()), over, under, strip: Some(strip) };
+            // Beside the bar of the scrolling area.
+            let across = room.x - 10.0;
+            let strip = Strip::of(across, aspect, pieces, percent);
+            return Self { columns: 1, size: vec2(across, strip.height()), over, under, strip: Some(strip) };
         }
-        if let Some(most) = wall.candidates.iter().filter_map(facts).max() {
-            let over = held(ui, scene, most) as f32 * FACT;
-            let under = LINES[0] + LINES[1];
-            let seen = |columns: usize| {
-                let rows = count.div_ceil(columns) as f32;
-                let height = (room.y + SPACE) / rows - SPACE - over - under;
-                width(columns).min(height * aspect)
-            };
-            let columns = (1..=count).max_by(|a, b| seen(*a).total_cmp(&seen(*b))).unwrap_or(1);
-            let (columns, width) = match seen(columns) {
-                large if large >= FAMILY => (columns, large),
-                _ => {
-                    let columns = fitting(FAMILY).min(count);
-                    (columns, width(columns))
-                }
-            };
-            return Self {
-                columns,
-                size: vec2(width, (width / aspect).min(width * 1.5)),
-                over,
-                under,
-                strip: None,
-            };
+        let least = if facts.is_some() { FAMILY } else { TILE };
+        let tiles = Tiles { count: wall.candidates.len(), aspect, around: over + under, least };
+        let (columns, width) = tiles.stand(room, percent);
+        let size = vec2(width, (width / aspect).min(width * 1.5));
+        if facts.is_some() {
+            return Self { columns, size, over, under, strip: None };
         }
-        let columns = fitting(TILE);
-        let width = width(columns);
         // Most have as many words; few of them break into a line more than the first ones.
         let lines = |one: &Candidate| words(ui, scene, wall, one, width).rows.len();
         let most = held(ui, scene, wall.candidates.iter().take(12).map(lines).max().unwrap_or(1));
         let under = LINES[0] + LINES[1] * most as f32;
-        Self { columns, size: vec2(width, (width / aspect).min(width * 1.5)), over: 0.0, under, strip: None }
+        Self { columns, size, over: 0.0, under, strip: None }
     }
 
     /// Height of a row.
@@ -163,7 +145,7 @@ pub fn show(
     let said = one_after_another(order.iter().map(|&place| wall.words.labels[place].as_str()));
     // Known by the order itself: a press that began on one order never ends on another.
     let id = Id::unique(("order", scene.show().address(scope), &said));
-    let response = ui.interact(rect, id, entries.sense(nth, Sense::click()));
+    let response = ui.interact(rect, id, entries.sense(nth, Sense::click_and_drag()));
     entries.drawn(ui, nth, &response);
     let sense = entries.sense(nth, Sense::click());
     let is_own = order.is_sorted();
@@ -172,6 +154,13 @@ pub fn show(
     let [name, hint] = told(scene, wall, one, (&code, &said));
     announce(&response, &name, Some(is_shown));
     scene.wall_seen.has_focus |= response.has_focus();
+    let tried = tried(scene, order, (&code, &said));
+    let is_large = is_shown || (is_own && scene.view.shown == Shown::Output);
+    scene.point(&response, |_| (!is_large).then(|| tried.preview.clone()));
+    if response.dragged() {
+        carried(ui, &tried.name);
+    }
+    response.dnd_set_drag_payload(tried);
     let response = response.on_hover_text(hint);
 
     let picture = Rect::from_min_size(rect.min + vec2(0.0, grid.over), grid.size);
@@ -232,7 +221,9 @@ pub fn show(
             return scene.act(Action::WallBy(by.clone()));
         }
     }
-    if response.clicked() {
+    if response.clicked() && ui.input(|input| input.modifiers.shift) {
+        scene.compare(Side::Order { scope, order: order.to_vec() });
+    } else if response.clicked() {
         // A second press at once may meet what has taken the place of what was pressed first, under its own name too.
         let opens = matches!(one.stands_for, StandsFor::Family(FamilyLeft { classes: 2.., .. }));
         let is_again = pressed(ui, if opens { id.with("family") } else { id });
@@ -247,6 +238,18 @@ pub fn show(
         }
     }
     response.context_menu(|ui| menu(ui, scene, one, &code, opened));
+}
+
+/// What an order would make, and how it is adopted.
+fn tried(scene: &Scene<'_>, order: &[usize], (code, said): (&str, &str)) -> CarriedOrder {
+    let scope = scene.view.scope;
+    let said = if order.is_sorted() { "the current order".to_owned() } else { format!("{code}: {said}") };
+    let edit = Edit::Order { scope, order: order.to_vec() };
+    CarriedOrder {
+        name: format!("Order {code}"),
+        preview: Preview { tried: Tried::Edit(edit), said },
+        adopt: Action::Adopt(scene.row(scope, order)),
+    }
 }
 
 /// Notes what was pressed on the wall; gives whether it was pressed before, too.
@@ -288,8 +291,13 @@ fn menu(
     }
     if ui.button("Compare with the current order").clicked() {
         let left = (0..order.len()).collect();
-        let pair = Pair { scope, left, right: order.to_vec(), way: Comparing::Beside };
+        let pair = Pair::of(scope, left, order.to_vec(), Comparing::Beside);
         scene.act(Action::Show(Shown::Pair(pair)));
+        ui.close();
+    }
+    let is_other = !matches!(scene.view.shown, Shown::Output | Shown::After(_));
+    if is_other && ui.button("Compare with the large picture").clicked() {
+        scene.compare(Side::Order { scope, order: order.to_vec() });
         ui.close();
     }
     if let Some((by, _, name)) = opened
@@ -300,7 +308,7 @@ fn menu(
     }
     if ui.button("Pin").clicked() {
         let chain = in_order(scene.show().chain(scope), order);
-        scene.act(Action::Pin(Pin { scope, chain }));
+        scene.act(Action::Pin(Pin::new(scope, chain)));
         ui.close();
     }
 }
