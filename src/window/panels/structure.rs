@@ -195,7 +195,7 @@ fn paint_row(
     let wide = (rect.width() * PICTURE).clamp(PICTURES[0], PICTURES[1]);
     let middle = rect.center().y;
     match scope {
-        Scope::Level(..) => {
+        Scope::Bundle(_) | Scope::Level(..) => {
             let high = (wide * frame.height as f32 / frame.width as f32).min(rect.height() - 4.0);
             let place = Rect::from_min_size(pos2(left, middle - high / 2.0), vec2(wide, high));
             picture(ui, scene, scope, place, is_seen);
@@ -254,7 +254,7 @@ fn paint_row(
     paint_focus(ui, row, rect.shrink(1.5));
 }
 
-/// The picture of a level or a clip alone, after its own chain.
+/// The picture of a bundle, a level or a clip alone, after its own chain.
 fn picture(ui: &Ui, scene: &mut Scene<'_>, scope: Scope, rect: Rect, is_seen: bool) {
     let show = Arc::clone(scene.work.show());
     // While time goes on, these rest: the path and the output move.
