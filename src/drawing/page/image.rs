@@ -58,12 +58,10 @@ impl Image {
     /// [`ImageError`] for a picture without texels.
     pub fn exact(picture: &RgbaImage, alt: &str) -> Result<Self, ImageError> {
         let (width, height) = picture.dimensions();
-        let (mut png, mut webp) = (Vec::new(), Vec::new());
-        let best = PngEncoder::new_with_quality(&mut png, CompressionType::Best, FilterType::Adaptive);
-        best.write_image(picture, width, height, ExtendedColorType::Rgba8)?;
-        DynamicImage::ImageRgba8(picture.clone()).write_to(&mut Cursor::new(&mut webp), ImageFormat::WebP)?;
-        let (kind, bytes) = if png.len() <= webp.len() { ("png", png) } else { ("webp", webp) };
-        let uri = format!("data:image/{kind};base64,{}", STANDARD.encode(bytes));
+        let mut png = Vec::new();
+        let encoder = PngEncoder::new_with_quality(&mut png, CompressionType::Default, FilterType::Adaptive);
+        encoder.write_image(picture, width, height, ExtendedColorType::Rgba8)?;
+        let uri = format!("data:image/png;base64,{}", STANDARD.encode(png));
         Ok(Self { uri, alt: alt.to_owned(), size: (width, height) })
     }
 

@@ -150,6 +150,11 @@ impl Recorder {
         })
     }
 
+    /// What its pictures take on a page.
+    fn bytes(&self) -> usize {
+        self.pictures.all.iter().map(|picture| picture.uri().len()).sum()
+    }
+
     fn table(&mut self, bytes: Vec<u8>) -> usize {
         let Ok(at) = self.tables.put(bytes.clone(), || Ok::<_, std::convert::Infallible>(bytes));
         at
@@ -305,7 +310,7 @@ impl Recorded {
             apart *= step as f64;
             let mut beats = BEATS[0];
             let mut nth = 1;
-            while nth < beats * MOMENTS_A_BEAT {
+            while nth < beats * MOMENTS_A_BEAT && recorder.bytes() < PAGE_BYTES {
                 let later = path_at(path.moment.after(nth * step))?;
                 // What is made the same way is the same picture.
                 let pictures = if later.before == path.before && later.slots_kept() == path.slots_kept() {
@@ -351,15 +356,20 @@ impl Recorded {
     ///
     /// # Errors
     /// What `page` gives.
-    pub fn html_within<E>(&self, most: usize, page: impl Fn(&Self) -> Result<Page, E>) -> Result<String, E> {
-        let html = |recorded: &Self| Ok(page(recorded)?.live(SCRIPT, vec![recorded.text()]).html());
-        let whole = html(self)?;
-        if whole.len() <= most || self.remembers || self.frames.len() == 1 {
-            return Ok(whole);
+    pub fn html_within<E>(
+        &self,
+        most: usize,
+        page: impl FnOnce(&Self) -> Result<Page, E>,
+    ) -> Result<String, E> {
+        let mut page = page(self)?;
+        let room = most.saturating_sub(page.html().len());
+        let mut text = self.text();
+        if text.len() > room {
+            let mut fewer = self.clone();
+            fewer.within(room);
+            text = fewer.text();
         }
-        let mut fewer = self.clone();
-        fewer.within((most + self.text().len()).saturating_sub(whole.len()));
-        html(&fewer)
+        Ok(page.live(SCRIPT, vec![text]).html())
     }
 
     /// What the chain is called.
@@ -452,7 +462,8 @@ impl Recorded {
 
     fn head(&self) -> String {
         let (name, about) = (self.name.clone(), self.about.clone());
-        chain_text(&Preset { name, about, tags: Vec::new(), chain: Vec::new() })
+        // What steers words is written as TOML writes it, for the page and for the file alike.
+        shown(&chain_text(&Preset { name, about, tags: Vec::new(), chain: Vec::new() })).into_owned()
     }
 
     fn effect_json(&self, place: usize) -> Json {
@@ -476,7 +487,7 @@ impl Recorded {
             tags: Vec::new(),
             chain: vec![marked],
         });
-        let block = text.find("[[effect]]").map_or("", |at| &text[at..]);
+        let block = shown(text.find("[[effect]]").map_or("", |at| &text[at..]));
         json!({
             "mark": marks.of(place).to_string(),
             "label": shown(&self.labels[place]),
