@@ -447,6 +447,7 @@ const run = (root, nth, isOnly) => {
     });
     if (frames.length > 1) {
       byId("beat").max = frames.length - 1;
+      byId("beat").value = frame;
       byId("beat").addEventListener("input", () => showFrame(Number(byId("beat").value)));
       // Who asked for less motion steps by hand.
       const isStill = matchMedia("(prefers-reduced-motion: reduce)").matches;
@@ -471,13 +472,15 @@ const run = (root, nth, isOnly) => {
     };
     addEventListener("hashchange", fromAddress);
     if (!fromAddress()) changed();
-    if (frames.length > 1) showFrame(frame);
+    byId("beat-said")?.append(frames[frame].beat);
   };
 
   const start = async () => {
     device = await sharedDevice();
     device.lost.then(({ message }) => stay(`the graphics processor was lost${message ? ` (${message})` : ""}`));
     device.addEventListener("uncapturederror", ({ error }) => stay(`the graphics processor refused (${error.message})`));
+    // All at once: each waits for the same processor, and none for another.
+    await Promise.all([...data.programs.keys()].map(programOf).concat(frames[frame].pictures.map(pictureOf)));
     // The first picture first; what can be done with it stands as soon as it does.
     wire();
     while (isBusy) await new Promise((done) => setTimeout(done, 5));
