@@ -7,10 +7,9 @@ use clap::{Args, Subcommand};
 
 use super::documents::{Documents, write_show};
 use super::edit_sections::{OrderOfSections, SectionChange};
-use super::edited::{OfShow, part, scope_named};
+use super::edited::{OfShow, clip_named, colour_named, part, scope_named};
 use super::output::{Output, check_places, say};
 use super::{WrongWords, note};
-use crate::base::coding::ColourCode;
 use crate::base::place::{did_you_mean, listed};
 use crate::edit::{ClipEdit, Edit, Named, StructureEdit};
 use crate::footage::Shelf;
@@ -248,13 +247,7 @@ impl Set {
             edits.push(Edit::Structure(StructureEdit::Hide { what: scope, hidden }));
         }
         if let Some(colour) = &self.colour {
-            let colour = match colour.as_str() {
-                "none" => None,
-                written => Some(written.parse().map_err(|()| {
-                    let allowed = ColourCode::allowed();
-                    WrongWords(format!("--colour {written}: it takes {allowed}, or `none`"))
-                })?),
-            };
+            let colour = colour_named(colour)?;
             edits.push(Edit::Structure(StructureEdit::Colour { what: scope, colour }));
         }
         if let Some(name) = &self.showing {
@@ -264,14 +257,8 @@ impl Set {
                     self.scope
                 )));
             };
-            let clips = || show.bundles[bundle].levels[level].clips.iter().map(|clip| clip.name.as_str());
-            let clip = clips().position(|clip| clip == name).ok_or_else(|| {
-                let hint = did_you_mean(name, clips());
-                WrongWords(format!(
-                    "--showing {name}: the level has no clip of that name{hint} (it has {})",
-                    listed(clips())
-                ))
-            })?;
+            let shown = &show.bundles[bundle].levels[level];
+            let clip = clip_named(&format!("--showing {name}"), name, shown, "")?;
             edits.push(Edit::Clip(ClipPlace { bundle, level, clip }, ClipEdit::Show));
         }
         if let Some(name) = &self.name {

@@ -4,9 +4,7 @@ use clap::{Args, Subcommand};
 
 use super::WrongWords;
 use super::documents::Documents;
-use super::edited::{OfShow, part, scope_named, section_named};
-use crate::base::coding::ColourCode;
-use crate::base::place::{did_you_mean, listed};
+use super::edited::{OfShow, clip_named, colour_named, part, scope_named, section_named};
 use crate::edit::{Edit, SectionEdit, Shows};
 use crate::show::{Scope, Section, Show};
 
@@ -230,13 +228,7 @@ impl Says {
             _ => edits.extend(beats.into_iter().chain(fade)),
         }
         if let Some(colour) = &self.colour {
-            let colour = match colour.as_str() {
-                "none" => None,
-                written => Some(written.parse().map_err(|()| {
-                    let allowed = ColourCode::allowed();
-                    WrongWords(format!("--colour {written}: it takes {allowed}, or `none`"))
-                })?),
-            };
+            let colour = colour_named(colour)?;
             edits.push(SectionEdit::Colour { section, colour });
         }
         edits.extend(self.note.clone().map(|note| SectionEdit::Note { section, note }));
@@ -245,17 +237,15 @@ impl Says {
             let Scope::Level(b, l) = scope_of("--shows", level, show)? else {
                 return Err(WrongWords(format!("--shows {level}: it takes a level, as BUNDLE/LEVEL")).into());
             };
-            let clips = || show.bundles[b].levels[l].clips.iter().map(|clip| clip.name.as_str());
-            let shows = match (clip, clips().position(|known| Some(known) == clip.strip_prefix("clip:"))) {
+            let shown = &show.bundles[b].levels[l];
+            let addressed = clip.strip_prefix("clip:");
+            let shows = match (clip, shown.clips.iter().position(|known| Some(&*known.name) == addressed)) {
                 (_, Some(clip)) => Shows::Clip(clip),
                 ("none", _) => Shows::Nothing,
-                (name, _) => Shows::Clip(clips().position(|known| known == name).ok_or_else(|| {
-                    WrongWords(format!(
-                        "--shows {level}={name}: the level has no clip of that name{} (it has {}; `none` shows nothing)",
-                        did_you_mean(name, clips()),
-                        listed(clips())
-                    ))
-                })?),
+                (name, _) => {
+                    let said = format!("--shows {level}={name}");
+                    Shows::Clip(clip_named(&said, name, shown, "; `none` shows nothing")?)
+                }
             };
             edits.push(SectionEdit::Shows { section, level: [b, l], shows });
         }

@@ -7,8 +7,9 @@ use clap::Args;
 use super::WrongWords;
 use super::documents::{read_here, scope_refused};
 use super::output::Replace;
+use crate::base::coding::ColourCode;
 use crate::base::place::{did_you_mean, listed, shortened};
-use crate::show::{Scope, Show};
+use crate::show::{Level, Scope, Show};
 
 /// The show, and where it goes.
 #[derive(Debug, Args)]
@@ -52,5 +53,28 @@ pub(super) fn section_named(option: &str, name: &str, show: &Show) -> Result<usi
                 listed(known())
             ),
         })
+    })
+}
+
+/// What `--colour` says: a colour to tell something by, or none.
+pub(super) fn colour_named(written: &str) -> Result<Option<ColourCode>, WrongWords> {
+    if written == "none" {
+        return Ok(None);
+    }
+    written.parse().map(Some).map_err(|()| {
+        let allowed = ColourCode::allowed();
+        WrongWords(format!("--colour {written}: it takes {allowed}, or `none`"))
+    })
+}
+
+/// A clip of a level, by its name; `said` is how the command line has it, `also` what else it could say.
+pub(super) fn clip_named(said: &str, name: &str, level: &Level, also: &str) -> Result<usize, WrongWords> {
+    let clips = || level.clips.iter().map(|clip| clip.name.as_str());
+    clips().position(|clip| clip == name).ok_or_else(|| {
+        WrongWords(format!(
+            "{said}: the level has no clip of that name{} (it has {}{also})",
+            did_you_mean(name, clips()),
+            listed(clips())
+        ))
     })
 }
