@@ -218,7 +218,7 @@ fn a_chain_is_explored_over_every_section_and_one_is_named_that_serves_all() {
     assert!(apart.contains(&format!("\"mean_de2000\":{}", loss(7))), "{} is not in {apart}", loss(7));
     let (code, error) = person.wrong(&["orders", "preset:lamp-lines", "--sections"]);
     assert!(code == 2 && error.contains("only a show has sections"), "{error}");
-    let (code, error) = person.wrong(&["orders", "preset:landfall", "--sections"]);
+    let (code, error) = person.wrong(&["orders", "preset:harbour-lamps", "--sections"]);
     assert!(code == 2 && error.contains("has no sections"), "{error}");
     // A clip shows in some sections alone, and which it does not show in is told.
     let clip = ["orders", "night.toml", "--sections", "--scope", "clip:picture/deck 0/waves 0"];
@@ -355,6 +355,6 @@ fn the_sheet_and_the_report_tell_every_section_with_what_it_changes_and_the_chai
         assert!(page.contains(part), "no `{part}`");
     }
     // A show without sections has none.
-    person.right(&["sheet", "preset:landfall", "--out", "plain.txt"]);
+    person.right(&["sheet", "preset:harbour-lamps", "--out", "plain.txt"]);
     assert!(!fs::read_to_string(person.path("plain.txt")).unwrap().contains("Sections"));
 }

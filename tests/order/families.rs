@@ -5,10 +5,12 @@ use std::process::Command;
 
 use palette::{FromColor, Lab, Srgb};
 use proptest::prelude::*;
+use underover::base::embedded::{CHAINS, SHOWS};
 use underover::base::frame::{Frame, PixelMode};
 use underover::base::picture::Picture;
 use underover::explore::over_time::Stretch;
 use underover::explore::{Exploration, Orders};
+use underover::files::{Document, parse};
 use underover::footage::Shelf;
 use underover::gpu::{Budget, GalleryPoints, GpuError, Want, point_frame};
 use underover::measure::Difference;
@@ -22,6 +24,8 @@ use underover::output::wall::Tile;
 use underover::plan::Path;
 use underover::show::chain::EffectUse;
 use underover::show::clip::{Fit, FootageName};
+use underover::show::running::OPEN_BEATS;
+use underover::show::{Scope, Show};
 
 use crate::common::Set::To;
 use crate::common::{Alpha, CATALOGUE, moment, path, picture, scattered, used, with_renderer};
@@ -963,5 +967,57 @@ fn the_demo_opens_on_two_questions_and_on_families_as_unlike_as_can_be() {
         }
     }
     // Its exit code says that every limit is kept.
-    run(&["flashes", "preset:landfall", "--over", "4", "--frame", "64x36", "--no-suggestions"]);
+    for section in &demo_show().sections {
+        let words = ["--section", &section.name, "--over", "4", "--frame", "64x36", "--no-suggestions"];
+        run(&[&["flashes", "preset:landfall"], &words[..]].concat());
+    }
+}
+
+/// What travels with the program under this name.
+fn built_in(name: &str) -> Document {
+    let (_, text) = SHOWS.iter().chain(CHAINS).find(|(known, _)| *known == name).unwrap();
+    parse(text, name, std::path::Path::new(""), &CATALOGUE).unwrap()
+}
+
+fn demo_show() -> Show {
+    match built_in("landfall") {
+        Document::Show(show) => show,
+        Document::Chain(_) => panic!("a chain"),
+    }
+}
+
+/// That mean of 20 is the bar of the families above.
+#[test]
+fn the_demo_is_a_gig_whose_sections_are_the_same_effects_in_other_orders_and_other_pictures() {
+    let show = demo_show();
+    let named = |name: &str| match built_in(name.strip_prefix("preset:").unwrap()) {
+        Document::Chain(preset) => Ok::<_, ()>(preset.chain),
+        Document::Show(_) => panic!("{name} is a show"),
+    };
+    let stands: Vec<Show> = (0..show.sections.len()).map(|at| show.in_section(at, named).unwrap()).collect();
+    assert_eq!((stands.len(), show.running(OPEN_BEATS).unwrap().beats()), (4, 112.0));
+    assert!(show.unreached_sections().is_empty());
+    let as_it_stands = Show { sections: Vec::new(), running_order: Vec::new(), ..show.clone() };
+    assert_eq!(stands[0], as_it_stands, "the set opens on the show as it stands");
+    let at = moment(Frame { width: 240, height: 135 }, PixelMode::Encoded8Bit, 0.1);
+    let mut shelf = Shelf::new(&CATALOGUE);
+    let pictures = stands.iter().map(|stands| {
+        let path = Path::of_scope(stands, Scope::Global, at, &mut shelf).unwrap();
+        with_renderer(|renderer| renderer.picture(&path, &[]).unwrap())
+    });
+    let pictures: Vec<Picture> = pictures.collect();
+    let own = &show.bundles[0].chain;
+    for (at, stood) in stands.iter().enumerate() {
+        let (name, chain) = (&show.sections[at].name, &stood.bundles[0].chain);
+        assert_eq!(chain.len(), own.len(), "{name}");
+        let is_there = |place: usize| {
+            let mark = marks(own).of(place);
+            marks(chain).place(mark).is_some_and(|place_here| own[place].is_alike(&chain[place_here]))
+        };
+        assert!((0..own.len()).all(is_there), "{name} has the same effects with the same marks");
+        for other in at + 1..stands.len() {
+            let mean = Difference::of(&pictures[at], &pictures[other]).mean;
+            assert!(mean >= 20.0, "{name} and {} are {mean} apart", show.sections[other].name);
+        }
+    }
 }
