@@ -155,22 +155,26 @@ impl Compare {
         let map = subject.renderer.difference_picture(&a.picture, &b.picture, scale)?;
         let mut pictures = Vec::new();
         let parts = [
-            (&a.picture, format!("A  {}", a.name), vec![a.order()], None),
-            (&b.picture, format!("B  {}", b.name), vec![b.order()], None),
-            (&map, "How far apart, pixel by pixel".to_owned(), vec![line.to_owned()], Some(scale.bar())),
+            (&a.picture, format!("A  {}", a.name), vec![a.order().into()], None),
+            (&b.picture, format!("B  {}", b.name), vec![b.order().into()], None),
+            (&map, "How far apart, pixel by pixel".to_owned(), vec![line.into()], Some(scale.bar())),
         ];
         for (picture, heading, lines, scale) in parts {
-            pictures.push(Captioned { picture: grid.tile(&image_of(picture)?)?, heading, lines, scale });
+            pictures.push(Captioned {
+                picture: grid.tile(&image_of(picture)?)?,
+                heading: heading.into(),
+                lines,
+                scale,
+            });
         }
         Ok(Spread {
             title: if a.name == b.name { a.name.clone() } else { format!("{} and {}", a.name, b.name) },
-            facts: vec![format!(
-                "{}, beat {}, {}, {}",
-                subject.footage,
+            facts: vec![subject.source().then(format!(
+                ", beat {}, {}, {}",
                 moment.beats,
                 moment.frame,
                 moment.pixels.name()
-            )],
+            ))],
             caution: subject.caution.map(str::to_owned),
             pictures,
             columns: Some(3),

@@ -6,6 +6,7 @@ use super::documents::{Documents, Stand};
 use super::figures::rounded;
 use super::opened::Opened;
 use super::subject::Subject;
+use crate::base::coding::ColourCode;
 use crate::base::doing::doing_counted;
 use crate::explore::Exploration;
 use crate::explore::wish::By;
@@ -22,6 +23,7 @@ const MOST_NAMED: usize = 3;
 /// A section of the set under the chain that is looked at.
 pub(super) struct OfSection {
     pub(super) name: String,
+    pub(super) colour: Option<ColourCode>,
     /// The show as it stands there, the show's own chain on the scope.
     pub(super) show: Show,
     /// The chain that the section names for the scope, and what is on it.
@@ -38,7 +40,8 @@ pub(super) fn sections_of(show: &Show, scope: Scope, stands: Vec<Stand>) -> (Vec
         }
         let named = show.sections[section].chains.get(&scope).cloned();
         let chain = std::mem::replace(stands.chain_mut(scope), show.chain(scope).clone());
-        of.push(OfSection { name, show: stands, own: named.map(|named| (named, chain)) });
+        let colour = show.sections[section].colour;
+        of.push(OfSection { name, colour, show: stands, own: named.map(|named| (named, chain)) });
     }
     (of, hidden)
 }

@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use crate::base::coding::ColourCode;
 use crate::beat::Moment;
 use crate::files;
 use crate::footage::{FootageError, Shelf};
@@ -31,6 +32,14 @@ impl Opened {
         match self {
             Self::Chain { footage, .. } => footage.to_string(),
             Self::Show { show, scope } => show.address(*scope),
+        }
+    }
+
+    /// The colour that a person gave what is under the chain.
+    pub(super) fn colour(&self) -> Option<ColourCode> {
+        match self {
+            Self::Chain { .. } => None,
+            Self::Show { show, scope } => show.colour(*scope),
         }
     }
 

@@ -31,11 +31,12 @@ pub(super) fn drawn_on_pieces(
     };
     let wall = PiecesWall {
         title: &subject.name,
-        source: subject.scope().unwrap_or(&count),
+        source: if subject.scope().is_some() { subject.source() } else { count.into() },
         frame_note: subject.frame_note.as_deref(),
         path: &subject.path,
         explored,
         stand_ins: &pieces.stand_ins(),
+        colours: &pieces.colours(),
         grid,
         rows: &rows,
         pictures: &pictures,

@@ -564,7 +564,7 @@ impl Orders {
     fn wall(&self, subject: &Subject, found: &Found) -> anyhow::Result<Wall> {
         let wall = OrdersWall {
             title: &subject.name,
-            source: &subject.footage,
+            source: subject.source(),
             frame_note: subject.frame_note.as_deref(),
             path: &subject.path,
             explored: &found.explored,

@@ -14,6 +14,7 @@ use super::order_flashes::{Counted, FlashFigures, FlashesOfOrders};
 use super::progress::Progress;
 use super::subject::{Subject, planned};
 use super::{WrongWords, note};
+use crate::base::coding::ColourCode;
 use crate::base::doing::doing_counted;
 use crate::base::frame::Frame;
 use crate::base::inputs::note_read;
@@ -45,6 +46,7 @@ struct PieceOf {
     /// What it shows, as one would name it.
     written: String,
     is_stand_in: bool,
+    colour: Option<ColourCode>,
     opened: Opened,
 }
 
@@ -133,6 +135,7 @@ impl PieceList {
             name,
             written: footage.to_string(),
             is_stand_in: matches!(footage, FootageName::StandIn(..)),
+            colour: None,
             opened: Opened::Chain { preset: preset.clone(), footage, fit: *fit },
         };
         let list = footage.into_iter().zip(names).map(piece).collect();
@@ -153,6 +156,7 @@ impl PieceList {
             PieceOf {
                 written: footage.map_or_else(|| turn.name.clone(), ToString::to_string),
                 is_stand_in: matches!(footage, Some(FootageName::StandIn(..))),
+                colour: turn.clip.and_then(|clip| show.colour(clip.into())),
                 name: turn.name,
                 opened: Opened::Show { show: turn.show, scope: *scope },
             }
@@ -210,6 +214,7 @@ impl PieceList {
             name: section.name.clone(),
             written: section.name.clone(),
             is_stand_in: false,
+            colour: section.colour,
             opened: Opened::Show { show: section.show.clone(), scope: *scope },
         };
         let list = Self { list: sections.iter().map(piece).collect(), sections };
@@ -253,6 +258,10 @@ impl PieceList {
 
     pub(super) fn stand_ins(&self) -> Vec<bool> {
         self.list.iter().map(|piece| piece.is_stand_in).collect()
+    }
+
+    pub(super) fn colours(&self) -> Vec<Option<ColourCode>> {
+        self.list.iter().map(|piece| piece.colour).collect()
     }
 
     pub(super) fn names(&self) -> Vec<String> {

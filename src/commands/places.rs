@@ -21,7 +21,7 @@ use crate::edit::{Edit, StructureEdit, level_orders};
 use crate::footage::Shelf;
 use crate::gpu::Renderer;
 use crate::measure::Difference;
-use crate::output::wall::{Captioned, Spread, tile_size};
+use crate::output::wall::{Captioned, Spread, Striped, tile_size};
 use crate::plan::Path as PicturePath;
 use crate::show::chain::EffectUse;
 use crate::show::{Scope, Show};
@@ -57,7 +57,7 @@ pub(super) struct Places {
 
 /// A show that could be, and what it is called.
 struct Trial {
-    name: String,
+    name: Striped,
     show: Show,
     /// How the show stands now.
     is_now: bool,
@@ -66,7 +66,7 @@ struct Trial {
 }
 
 struct Tried {
-    name: String,
+    name: Striped,
     touches: String,
     is_now: bool,
     picture: Picture,
@@ -91,7 +91,7 @@ struct Figures<'a> {
 
 #[derive(Serialize)]
 struct PlaceFigures<'a> {
-    place: &'a str,
+    place: String,
     touches: &'a str,
     is_now: bool,
     #[serde(flatten)]
@@ -139,13 +139,14 @@ impl Places {
         }
         if let Some(out) = &self.out {
             let drawing = doing("drawing the sheet");
-            let mut pictures = vec![("0  ".to_owned() + compared_with, vec![], &against)];
+            let mut pictures = vec![(format!("0  {compared_with}").into(), vec![], &against)];
             for (at, place) in places.iter().enumerate() {
                 let now = if place.is_now { "  (as it is now)" } else { "" };
-                let heading = format!("{}  {}{now}", at + 1, place.name);
+                let mut heading = Striped::from(format!("{}  ", at + 1));
+                heading.0.extend(place.name.0.iter().cloned());
                 pictures.push((
-                    heading,
-                    vec![place.touches.clone(), place.difference.to_string()],
+                    heading.then(now),
+                    vec![place.touches.clone().into(), place.difference.to_string().into()],
                     &place.picture,
                 ));
             }
@@ -159,7 +160,7 @@ impl Places {
             let place = places
                 .iter()
                 .map(|place| PlaceFigures {
-                    place: &place.name,
+                    place: place.name.words(),
                     touches: &place.touches,
                     is_now: place.is_now,
                     difference: (&place.difference).into(),
@@ -245,7 +246,7 @@ fn place_trials(without: &Show, moved: &EffectUse, home: Option<Scope>) -> Vec<T
             let mut show = without.clone();
             show.chain_mut(scope).push(moved.clone());
             Trial {
-                name: show.address(scope),
+                name: Striped::of(show.colour(scope), show.address(scope)),
                 is_now: home == Some(scope),
                 touches: touches(&show, scope),
                 show,
@@ -292,9 +293,15 @@ fn level_trials(show: &Show, bundle: &str) -> anyhow::Result<Vec<Trial>> {
             let is_now = order.is_sorted();
             let (show, _) = Edit::Structure(StructureEdit::Levels { bundle: b, order }).applied(show)?;
             let levels = show.bundles[b].levels.iter().filter(|level| !level.hidden);
-            let said: Vec<&str> = levels.map(|level| level.name.as_str()).collect();
+            let mut name = Striped::default();
+            for level in levels {
+                if !name.0.is_empty() {
+                    name = name.then(", ");
+                }
+                name.0.push((level.colour, level.name.clone()));
+            }
             Ok(Trial {
-                name: format!("{} (bottom to top)", said.join(", ")),
+                name: name.then(" (bottom to top)"),
                 is_now,
                 touches: touches(&show, Scope::Bundle(b)),
                 show,
@@ -310,7 +317,7 @@ fn text(tried: &str, compared_with: &str, show: &str, places: &[Tried]) -> Strin
         text += &format!(
             "\n{:>3}  {}{now}\n     {}\n     {}\n",
             at + 1,
-            place.name,
+            place.name.words(),
             place.touches,
             place.difference
         );
@@ -322,7 +329,7 @@ fn spread(
     tried: &str,
     show: &str,
     moment: Moment,
-    pictures: Vec<(String, Vec<String>, &Picture)>,
+    pictures: Vec<(Striped, Vec<Striped>, &Picture)>,
     caution: Option<&str>,
 ) -> anyhow::Result<Spread> {
     let grid = tile_size(moment.frame, pictures.len());
@@ -332,7 +339,7 @@ fn spread(
     }
     Ok(Spread {
         title: format!("{tried} in {show}"),
-        facts: vec![format!("beat {}, {}, {}", moment.beats, moment.frame, moment.pixels.name())],
+        facts: vec![format!("beat {}, {}, {}", moment.beats, moment.frame, moment.pixels.name()).into()],
         caution: caution.map(str::to_owned),
         pictures: captioned,
         columns: Some(grid.columns),

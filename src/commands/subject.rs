@@ -22,6 +22,7 @@ use crate::footage::{FootageError, Shelf};
 use crate::gpu::{ADAPTER_VARIABLE, Gpu, GpuError, Renderer};
 use crate::library::LIBRARY;
 use crate::output::orders_wall::quoted;
+use crate::output::wall::Striped;
 use crate::plan::memory::Needed;
 use crate::plan::{Path as PicturePath, Running, memory};
 use crate::show::chain::Preset;
@@ -484,6 +485,11 @@ impl Subject {
             Opened::Chain { .. } => None,
             Opened::Show { .. } => Some(&self.footage),
         }
+    }
+
+    /// What is under the chain, as a wall names it.
+    pub(super) fn source(&self) -> Striped {
+        Striped::of(self.opened.colour(), &self.footage)
     }
 
     /// All of it as a show at its own frame, and the scope of the chain in it; a lone chain lies on a clip.

@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use image::RgbaImage;
 
 use super::hanging::Hanging;
-use super::wall::{Asked, EffectKey, Group, Tile, Wall, WallError, Word};
+use super::wall::{Asked, EffectKey, Group, Striped, Tile, Wall, WallError, Word};
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::base::place::capital;
@@ -21,7 +21,7 @@ pub struct OrdersWall<'a> {
     /// The name of the chain or show.
     pub title: &'a str,
     /// What is under the chain: footage, or the scope of a show.
-    pub source: &'a str,
+    pub source: Striped,
     /// What is to be said where the frame is not the show's own.
     pub frame_note: Option<&'a str>,
     /// The path that was explored.
@@ -156,14 +156,9 @@ impl OrdersWall<'_> {
         all_notes.extend(notes);
         let from = if explored.over.is_some() { "from " } else { "" };
         let moment = &self.path.moment;
-        let place = format!(
-            "{}, {from}beat {}, {}, {}",
-            self.source,
-            moment.beats,
-            moment.frame,
-            moment.pixels.name()
-        );
-        let facts = [explored.summary(), place].into_iter().chain(self.frame_note.map(str::to_owned));
+        let at = format!(", {from}beat {}, {}, {}", moment.beats, moment.frame, moment.pixels.name());
+        let facts = [explored.summary().into(), self.source.clone().then(at)];
+        let facts = facts.into_iter().chain(self.frame_note.map(Striped::from));
         let questions = explored.told_families().map_or(&[][..], |families| &families.questions);
         let asked = questions.iter().map(|question| Asked {
             share: question.share,

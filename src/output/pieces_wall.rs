@@ -3,7 +3,8 @@
 use image::RgbaImage;
 
 use super::orders_wall::{beat_said, effect_keys, image_of};
-use super::wall::{Column, HeatRow, PiecesGrid, Row, Section, TileGrid, WallError};
+use super::wall::{Column, HeatRow, PiecesGrid, Row, Section, Striped, TileGrid, WallError};
+use crate::base::coding::ColourCode;
 use crate::base::picture::Picture;
 use crate::explore::Exploration;
 use crate::explore::pieces::OnPieces;
@@ -20,14 +21,15 @@ pub struct PiecesWall<'a> {
     /// The name of the chain or show.
     pub title: &'a str,
     /// What is under the chain.
-    pub source: &'a str,
+    pub source: Striped,
     /// What is to be said where the frame is not the show's own.
     pub frame_note: Option<&'a str>,
     /// The path of the first piece.
     pub path: &'a Path,
     pub explored: &'a Exploration,
-    /// For each piece, whether it is a stand-in.
+    /// For each piece, whether it is a stand-in, and the colour that a person gave it.
     pub stand_ins: &'a [bool],
+    pub colours: &'a [Option<ColourCode>],
     pub grid: TileGrid,
     /// What its rows are.
     pub rows: &'a Rows,
@@ -162,7 +164,8 @@ impl PiecesWall<'_> {
             let beat = beat.map(|(moment, _)| format!("beat {}", beat_said(moment.beats)));
             let same = piece.same_as.map(|first| format!("same as {}", on.list[first].name));
             let note: Vec<String> = stand_in.into_iter().chain(same).chain(beat).collect();
-            Column { name: piece.name.clone(), note: note.join(", ") }
+            let colour = self.colours.get(at).copied().flatten();
+            Column { name: piece.name.clone(), colour, note: note.join(", ") }
         });
         let (heat, left) = self.heat(on);
         let more = match left {
@@ -172,26 +175,20 @@ impl PiecesWall<'_> {
         };
         let moment = &self.path.moment;
         let from = if explored.over.is_some() { "from " } else { "" };
-        let place = format!(
-            "{}, {from}beat {}, {}, {}",
-            self.source,
-            moment.beats,
-            moment.frame,
-            moment.pixels.name()
-        );
-        let mut facts: Vec<String> =
-            explored.questions_said().iter().map(|line| line.trim().to_owned()).collect();
-        facts.extend([explored.summary(), place]);
-        facts.extend(self.frame_note.map(str::to_owned));
-        facts.extend(explored.orders.sampled_said());
-        facts.extend(explored.of_pieces_said());
+        let at = format!(", {from}beat {}, {}, {}", moment.beats, moment.frame, moment.pixels.name());
+        let mut facts: Vec<Striped> =
+            explored.questions_said().iter().map(|line| line.trim().into()).collect();
+        facts.extend([explored.summary().into(), self.source.clone().then(at)]);
+        facts.extend(self.frame_note.map(Striped::from));
+        facts.extend(explored.orders.sampled_said().map(Striped::from));
+        facts.extend(explored.of_pieces_said().into_iter().map(Striped::from));
         if self.stand_ins.contains(&true) {
-            facts.push("What is said of a stand-in is said of its card.".to_owned());
+            facts.push("What is said of a stand-in is said of its card.".into());
         }
         if explored.over.is_some() {
-            facts.push("Each picture is of the beat under its piece's name, where the orders differ most of those looked at.".to_owned());
+            facts.push("Each picture is of the beat under its piece's name, where the orders differ most of those looked at.".into());
         }
-        facts.extend(self.notes.iter().cloned());
+        facts.extend(self.notes.iter().cloned().map(Striped::from));
         Ok(PiecesGrid {
             title: self.title.to_owned(),
             answer: explored.opening_said().into_iter().collect(),

@@ -1549,9 +1549,31 @@ fn places_tries_an_effect_on_every_scope_and_says_which_bundles_stay_clean() {
     let levels = stage.json(&[&on[..], &["--levels", "picture", "--json", "-"]].concat());
     assert_eq!(levels["place"].as_array().unwrap().len(), 6, "three levels have six orders");
     assert_eq!(levels["place"][0]["changed_share"], 0.0);
-    let drawn = stage.does(&[&on[..], &["--effect", "invert", "--out", "places.png"]].concat());
+    // A colour that a person gave stands beside the name of the place.
+    stage.does(&[
+        "edit",
+        "set",
+        "bundle:signs",
+        "--colour",
+        "#12ab34",
+        "preset:night-ferry",
+        "--out",
+        "coloured.toml",
+    ]);
+    let drawn = stage.does(&[
+        "places",
+        "coloured.toml",
+        "--frame",
+        "128x72",
+        "--effect",
+        "invert",
+        "--out",
+        "places.png",
+    ]);
     assert!(drawn.err.contains("wrote places.png"), "{}", drawn.err);
-    assert!(image::open(stage.path("places.png")).unwrap().width() > 512);
+    let sheet = image::open(stage.path("places.png")).unwrap().into_rgba8();
+    assert!(sheet.width() > 512);
+    assert!(sheet.pixels().filter(|pixel| pixel.0 == [0x12, 0xab, 0x34, 255]).count() > 60);
     stage.refuses(2, &[&on[..], &["--effect", "invrt"]].concat(), &["did you mean `invert`"]);
     stage.refuses(2, &[&on[..], &["--levels", "pictre"]].concat(), &["picture"]);
     stage.refuses(2, &[&on[..], &["--effect", "invert", "--from", "global"]].concat(), &["--from", "global"]);

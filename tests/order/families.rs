@@ -743,7 +743,7 @@ fn the_wall_hangs_each_family_by_its_most_typical_order_and_every_look_that_it_h
     let wall = |explored: &Exploration, hanging: &Hanging| {
         let wall = OrdersWall {
             title: "Sea",
-            source: "sea.png",
+            source: "sea.png".into(),
             frame_note: None,
             path: &path,
             explored,

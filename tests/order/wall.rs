@@ -6,12 +6,14 @@ use std::path::Path;
 
 use image::{Rgba, RgbaImage, imageops};
 use proptest::prelude::*;
+use underover::base::coding::ColourCode;
 use underover::base::colour::Colour;
 use underover::base::frame::Frame;
 use underover::drawing::ink;
 use underover::drawing::ink::ChipLook;
 use underover::output::wall::{
-    Asked, EffectKey, Group, LONGEST_SIDE, Tile, Wall, WallError, Word, tile_size,
+    Asked, Captioned, Column, EffectKey, Group, LONGEST_SIDE, PiecesGrid, Row, Section, Spread, Striped,
+    Tile, Wall, WallError, Word, tile_size,
 };
 
 /// A small harbour at night: sky, quay lamps with their reflections, a ferry.
@@ -175,7 +177,7 @@ fn plain_wall(width: u32, height: u32, tiles: usize, effects: usize) -> Wall {
     };
     Wall {
         title: "Harbour lamps".to_owned(),
-        facts: vec!["harbour at beat 0.1, 640x360, encoded-8bit".to_owned()],
+        facts: vec!["harbour at beat 0.1, 640x360, encoded-8bit".into()],
         effects: (0..effects).map(|n| key(n, labels[n % labels.len()], "amount 0.8")).collect(),
         tiles: (0..tiles).map(tile).collect(),
         ..Wall::default()
@@ -231,12 +233,67 @@ fn harbour_wall(n: usize, shrink: Option<Frame>) -> Wall {
     Wall {
         title: "Harbour lamps".to_owned(),
         facts: vec![
-            format!("{} orders, {shown} that can differ, {shown} that differ on this footage", orders.len()),
-            format!("harbour at beat 0.1, {frame}, encoded-8bit"),
+            format!("{} orders, {shown} that can differ, {shown} that differ on this footage", orders.len())
+                .into(),
+            format!("harbour at beat 0.1, {frame}, encoded-8bit").into(),
         ],
         effects: (0..n).map(|at| key(at, EFFECTS[at].0, EFFECTS[at].1)).collect(),
         tiles,
         ..Wall::default()
+    }
+}
+
+#[test]
+fn what_a_person_gave_a_colour_stands_behind_a_stripe_on_every_kind_of_sheet() {
+    let colour: ColourCode = "#12ab34".parse().unwrap();
+    let picture = RgbaImage::from_pixel(160, 90, Rgba([90, 90, 90, 255]));
+    let sheets = |colour: Option<ColourCode>| {
+        let named = Striped::of(colour, "bundle:picture").then(", beat 0.1");
+        let wall = Wall { facts: vec![named.clone()], ..plain_wall(160, 90, 2, 2) };
+        let mut heading = Striped::from("1  ");
+        heading.0.extend([(None, "sea".to_owned()), (None, ", ".to_owned()), (colour, "lamps".to_owned())]);
+        let captioned =
+            Captioned { picture: picture.clone(), heading, lines: vec![named.clone()], scale: None };
+        let spread = Spread {
+            title: "Levels".to_owned(),
+            pictures: vec![captioned],
+            facts: vec![named.clone()],
+            ..Spread::default()
+        };
+        let row = Row {
+            code: "12".to_owned(),
+            order: vec![0, 1],
+            lines: vec!["look 1".to_owned()],
+            pictures: vec![(picture.clone(), None)],
+        };
+        let pieces = PiecesGrid {
+            title: "Harbour".to_owned(),
+            facts: vec![named],
+            effects: wall.effects.clone(),
+            columns: vec![Column { name: "a".repeat(80), colour, note: String::new() }],
+            sections: vec![Section { heading: "Looks".to_owned(), note: String::new(), rows: vec![row] }],
+            ..PiecesGrid::default()
+        };
+        [wall.drawn().unwrap(), spread.drawn().unwrap(), pieces.drawn().unwrap()]
+    };
+    // A stripe is as high as its line of text, nearly, and nothing else has its colour.
+    let stripes = |sheet: &RgbaImage| {
+        let is_it = |x: u32, y: u32| sheet.get_pixel(x, y).0 == [0x12, 0xab, 0x34, 255];
+        let tops = |x: u32| (1..sheet.height()).filter(move |&y| is_it(x, y) && !is_it(x, y - 1));
+        (1..sheet.width())
+            .flat_map(|x| tops(x).map(move |y| (x, y)))
+            .filter(|&(x, y)| !is_it(x - 1, y) && (0..12).all(|down| is_it(x, y + down)))
+            .collect::<Vec<_>>()
+    };
+    let [plain, with] = [sheets(None), sheets(Some(colour))];
+    for ((plain, with), count) in plain.iter().zip(&with).zip([1, 3, 2]) {
+        assert_eq!((stripes(plain).len(), stripes(with).len()), (0, count));
+        // Nothing is pushed out of the sheet, and its name is right of each.
+        assert_eq!(plain.width(), with.width());
+        for (x, y) in stripes(with) {
+            let beside = (x + 10..x + 60).any(|x| (y..y + 16).any(|y| with.get_pixel(x, y)[0] > 0xa0));
+            assert!(beside, "{x} {y}: a stripe stands alone");
+        }
     }
 }
 

@@ -372,7 +372,7 @@ fn an_exported_wall_is_that_of_its_own_moment_and_of_all_that_is_remembered_then
     let shown = hanging.shown();
     let expected = OrdersWall {
         title: &show.name,
-        source: &show.address(PICTURE),
+        source: show.address(PICTURE).into(),
         frame_note: None,
         path: &planned,
         explored: &explored,

@@ -2,14 +2,15 @@
 //! dialogs, at the sizes of screens from small to large, with the longest names that there can be, in large text, light
 //! and dark.
 
+use crate::dialogs;
 use crate::driving::*;
 use egui::accesskit::{Action as Can, Role};
 use egui::{Rect, vec2};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use egui_kittest::{Harness, Node};
 use underover::edit::{Edit, Named, Spot};
-use underover::show::{ClipPlace, Scope};
-use underover::window::{Action, Dialog, Pin, Saving, Shown, Tab, ThemeChoice, dress};
+use underover::show::Scope;
+use underover::window::{Action, Pin, Shown, Tab, ThemeChoice, dress};
 
 /// Points by which two things may touch, and by which one may stand out of its region.
 const TOLERANCE: f32 = 1.5;
@@ -208,37 +209,6 @@ fn nothing_leaves_its_region_or_lies_over_another_in_a_large_window() {
     walk_all(&SIZES[2..]);
 }
 
-/// Every dialog that a person can open on the long named show.
-fn dialogs() -> Vec<Dialog> {
-    let spot = Spot { scope: PICTURE, at: 1 };
-    let place = ClipPlace { bundle: 0, level: 0, clip: 0 };
-    let path = std::path::PathBuf::from(format!("/harbour/{}.toml", long("file")));
-    let savings =
-        [Saving::Work, Saving::Picture, Saving::Wall, Saving::Chain, Saving::BuildSheet, Saving::Report];
-    [
-        Dialog::Open,
-        Dialog::Losing(Box::new(Action::Quit)),
-        Dialog::Report { title: long("title"), text: long("text").repeat(6) },
-        Dialog::Add(spot),
-        Dialog::Rename(Named::Effect(spot)),
-        Dialog::Rename(Named::Show),
-        Dialog::Rename(Named::Scope(Scope::Clip(0, 0, 0))),
-        Dialog::Footage(place),
-        Dialog::AddFile(Scope::Bundle(0)),
-        Dialog::LevelOrders(0),
-        Dialog::Dropped(vec![path.clone()]),
-        Dialog::Changed(path),
-        Dialog::Condition,
-        Dialog::Flashes,
-        Dialog::Keys,
-        Dialog::Commands,
-        Dialog::Steps,
-    ]
-    .into_iter()
-    .chain(savings.map(Dialog::Save))
-    .collect()
-}
-
 #[test]
 fn no_dialog_leaves_the_window_and_nothing_in_it_lies_over_another() {
     let mut found = Vec::new();
@@ -246,7 +216,7 @@ fn no_dialog_leaves_the_window_and_nothing_in_it_lies_over_another() {
         for (percent, theme) in [100, LARGE].into_iter().zip(themes) {
             let mut window = window_with_text(size, percent, theme);
             window.state_mut().act(Action::Edit(Edit::Rename { what: Named::Show, name: long("other") }));
-            for dialog in dialogs() {
+            for dialog in dialogs::every() {
                 let what = format!("{dialog:?}").chars().take(40).collect::<String>();
                 window.state_mut().act(Action::Ask(dialog));
                 window.run_steps(4);

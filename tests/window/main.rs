@@ -6,6 +6,7 @@ mod driving;
 mod bar;
 mod compared;
 mod desk;
+mod dialogs;
 mod effects;
 mod families;
 mod fields;

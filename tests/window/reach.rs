@@ -2,13 +2,14 @@
 
 use std::collections::BTreeSet;
 
+use crate::dialogs;
 use crate::driving::*;
 use egui::accesskit::{Action as Act, Role};
 use egui::{Key, Modifiers};
 use egui_kittest::Node;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
-use underover::edit::{Named, Spot};
-use underover::window::{Action, Dialog, Saving, Tab};
+use underover::edit::Spot;
+use underover::window::{Action, Tab};
 
 /// Presses of Tab that lead from the head of a part to what lies furthest in it.
 const MOST: usize = 12;
@@ -141,46 +142,6 @@ fn arrows_go_through_a_list_that_is_one_stop_of_tab() {
     assert_eq!(focused(&window).unwrap(), before);
 }
 
-/// Every dialog, as far as it opens without something else.
-fn dialogs() -> Vec<Dialog> {
-    let spot = Spot { scope: PICTURE, at: 1 };
-    let place = underover::show::ClipPlace { bundle: 0, level: 0, clip: 0 };
-    let savings =
-        [Saving::Work, Saving::Picture, Saving::Wall, Saving::Chain, Saving::BuildSheet, Saving::Report];
-    let named = [Named::Show, Named::Scope(PICTURE), Named::Effect(spot)].map(Dialog::Rename);
-    [
-        Dialog::Open,
-        Dialog::Add(spot),
-        Dialog::Footage(place),
-        Dialog::Condition,
-        Dialog::Flashes,
-        Dialog::Keys,
-        Dialog::Commands,
-        Dialog::Steps,
-        Dialog::Changed("ferry.toml".into()),
-        Dialog::Losing(Box::new(Action::Quit)),
-        Dialog::Report { title: "Not opened".to_owned(), text: "ferry.toml:1:1: nothing".to_owned() },
-    ]
-    .into_iter()
-    .chain(savings.map(Dialog::Save))
-    .chain(named)
-    .collect()
-}
-
-#[test]
-fn escape_is_the_way_out_of_every_dialog_and_changes_nothing() {
-    let mut window = window(desk(work("night-ferry"), None));
-    let before = show(&window);
-    for dialog in dialogs() {
-        window.state_mut().act(Action::Ask(dialog.clone()));
-        window.run_steps(3);
-        assert_eq!(window.state().view().dialog.as_ref(), Some(&dialog));
-        key(&mut window, Modifiers::NONE, Key::Escape);
-        assert_eq!(window.state().view().dialog, None, "{dialog:?}");
-        assert_eq!(show(&window), before, "{dialog:?}");
-    }
-}
-
 /// What is wrong with the tree for those who listen.
 fn faults(window: &Window) -> Vec<String> {
     let mut faults = nameless(window);
@@ -223,7 +184,7 @@ fn everything_in_every_panel_and_dialog_has_a_role_and_a_name() {
     }
     window.state_mut().act(Action::Select(Spot { scope: PICTURE, at: 0 }));
     window.run_steps(2);
-    for dialog in dialogs() {
+    for dialog in dialogs::every() {
         window.state_mut().act(Action::Ask(dialog.clone()));
         window.run_steps(3);
         check(&window, format!("{dialog:?}"));

@@ -7,15 +7,17 @@ use serde_json::{Map, Value as Json, json};
 
 use super::super::figures::{DifferenceFigures, SubjectFigures, rounded};
 use super::super::kept_order::keep_as;
+use super::super::opened::Opened;
 use super::super::output::{Output, image_of};
 use super::super::subject::Subject;
 use super::vary::Varying;
+use crate::base::coding::ColourCode;
 use crate::base::picture::Picture;
 use crate::catalogue::{Kind, Value};
 use crate::explore::Goal;
 use crate::explore::find::{Found, Quest, Varied};
 use crate::order::marks;
-use crate::output::wall::{Captioned, Spread, tile_size};
+use crate::output::wall::{Captioned, Spread, Striped, tile_size};
 use crate::show::chain::one_after_another;
 
 /// All that is told of a search.
@@ -105,6 +107,15 @@ impl<'a> Answers<'a> {
 
     fn scope(&self, found: &Found) -> Option<&str> {
         self.varying.scopes.get(found.scope).map(|(_, address)| address.as_str())
+    }
+
+    /// The colour that a person gave that scope.
+    fn colour(&self, found: &Found) -> Option<ColourCode> {
+        let (scope, _) = self.varying.scopes.get(found.scope)?;
+        match &self.subject.opened {
+            Opened::Show { show, .. } => show.colour(*scope),
+            Opened::Chain { .. } => None,
+        }
     }
 
     /// What was tried, as it is in an answer.
@@ -205,41 +216,38 @@ impl<'a> Answers<'a> {
         let moment = &self.subject.path.moment;
         let grid = tile_size(moment.frame, self.found.len() + usize::from(self.like.is_some()));
         let captioned =
-            |picture: &Picture, heading: String, lines: Vec<String>| -> anyhow::Result<Captioned> {
+            |picture: &Picture, heading: String, lines: Vec<Striped>| -> anyhow::Result<Captioned> {
+                let heading = heading.into();
                 Ok(Captioned { picture: grid.tile(&image_of(picture)?)?, heading, lines, scale: None })
             };
         let mut pictures = Vec::with_capacity(self.found.len() + 1);
         if let Some((path, picture)) = self.like {
             let heading = "the picture to come near".to_owned();
-            pictures.push(captioned(picture, heading, vec![path.display().to_string()])?);
+            pictures.push(captioned(picture, heading, vec![path.display().to_string().into()])?);
         }
         for (at, found) in self.found.iter().enumerate() {
             let scope = if self.varying.scopes.len() > 1 { self.scope(found) } else { None };
-            let scope = scope.map_or_else(String::new, |scope| format!("on {scope}: "));
-            let lines = vec![
-                format!("{scope}{}", self.order_said(found)),
-                self.settings_said(found),
-                self.figure_said(found),
-            ];
+            let mut first = Striped::from("");
+            if let Some(scope) = scope {
+                first = first.then("on ");
+                first.0.push((self.colour(found), scope.to_owned()));
+                first = first.then(": ");
+            }
+            let first = first.then(self.order_said(found));
+            let lines = vec![first, self.settings_said(found).into(), self.figure_said(found).into()];
             pictures.push(captioned(&found.picture, format!("{}  {}", at + 1, self.code(found)), lines)?);
         }
-        let place = format!(
-            "{}, beat {}, {}, {}",
-            self.subject.footage,
-            moment.beats,
-            moment.frame,
-            moment.pixels.name()
-        );
+        let at = format!(", beat {}, {}, {}", moment.beats, moment.frame, moment.pixels.name());
         let nearer = if self.quest.goal.is_least() { "less" } else { "more" };
         let facts = [
-            format!("the best first, by the {}: the {nearer}, the nearer", self.quest.goal.figure()),
-            format!("tried were {}", self.varying.words.join(", ")),
-            place,
-            self.tries_said(),
+            format!("the best first, by the {}: the {nearer}, the nearer", self.quest.goal.figure()).into(),
+            format!("tried were {}", self.varying.words.join(", ")).into(),
+            self.subject.source().then(at),
+            self.tries_said().into(),
         ];
         Ok(Spread {
             title: format!("{}: {}", self.subject.name, self.heading()),
-            facts: facts.into_iter().chain(self.subject.frame_note.clone()).collect(),
+            facts: facts.into_iter().chain(self.subject.frame_note.clone().map(Striped::from)).collect(),
             caution: self.subject.caution.map(str::to_owned),
             pictures,
             columns: Some(grid.columns),

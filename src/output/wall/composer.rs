@@ -1,7 +1,8 @@
 //! What stands on a sheet: lines, chips and bars are set as items, and drawn.
 
 use super::grid::{GUTTER, MARGIN};
-use super::{EffectKey, LONGEST_SIDE, Tile, Wall, Word};
+use super::{EffectKey, LONGEST_SIDE, Striped, Tile, Wall, Word};
+use crate::base::coding::ColourCode;
 use crate::base::colour::Colour;
 use crate::drawing::ink::{BLACK, ChipForm, ChipLook};
 use crate::drawing::{Area, Canvas, Face, Faces, Rounded, Style, ink};
@@ -26,6 +27,10 @@ const CHIP_LEADING: u32 = 34;
 pub(super) const CODE_GAP: u32 = 16;
 /// From a picture to its caption, in texels.
 pub(super) const CAPTION_GAP: u32 = 16;
+/// The stripe of what a person gave a colour, with its rim, and from it to the name.
+const STRIPE: u32 = 8;
+const STRIPE_GAP: f32 = 8.0;
+pub(super) const STRIPED: u32 = STRIPE + STRIPE_GAP as u32;
 /// The header is never narrower, however small the pictures are, in texels.
 pub(super) const NARROWEST_CONTENT: u32 = 640;
 /// A line of running text is never longer, in texels.
@@ -262,6 +267,35 @@ impl Composer<'_> {
             is_apart = text.ends_with(' ');
         }
         top + line
+    }
+
+    /// Words, names among them behind their stripes; returns the row below.
+    pub(super) fn striped(&mut self, style: Style, words: &Striped, x: u32, y: u32, width: u32) -> u32 {
+        if words.0.iter().all(|(stripe, _)| stripe.is_none()) {
+            return self.paragraph(style, &words.words(), x, y, width).1;
+        }
+        let (space, right) = (style.em * 0.26, (x + width) as f32 - style.em / 8.0);
+        let (mut at, mut top, mut is_apart) = (x as f32, y, false);
+        for (stripe, text) in &words.0 {
+            if let Some(colour) = stripe.map(ColourCode::colour) {
+                let first = text.split(' ').next().map_or(0.0, |first| self.faces.width(style, first));
+                at += if is_apart && at > x as f32 { space } else { 0.0 };
+                if at > x as f32 && at + STRIPE as f32 + STRIPE_GAP + first > right {
+                    (at, top) = (x as f32, top + style.leading);
+                }
+                // In a rim, so that a colour like the ground's is seen.
+                let rim = Area { x: at as u32, y: top + 4, width: STRIPE, height: style.leading - 8 };
+                let area = Area { x: rim.x + 1, y: rim.y + 1, width: rim.width - 2, height: rim.height - 2 };
+                self.items.push(Item::Bar { area: rim, colour: ink::QUIET });
+                self.items.push(Item::Bar { area, colour });
+                at = at.floor() + STRIPE as f32 + STRIPE_GAP;
+                is_apart = false;
+            }
+            let edges = (x as f32, right);
+            (at, top) = self.run(style, text, edges, (at, top), (style.leading, 0), is_apart);
+            is_apart = text.ends_with(' ');
+        }
+        top + style.leading
     }
 
     /// Text that goes on where other text ended; returns where it ends.

@@ -47,8 +47,8 @@ impl Composer<'_> {
             y += 8;
         }
         let style = if wall.answer.is_some() { SETTINGS } else { FACT };
-        for text in &wall.facts {
-            y = self.paragraph(style, text, MARGIN, y, line).1;
+        for fact in &wall.facts {
+            y = self.striped(style, fact, MARGIN, y, line);
         }
         if let Some(caution) = &wall.caution {
             y = self.caution(caution, y + 20, line);

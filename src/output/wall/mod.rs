@@ -16,6 +16,7 @@ mod spread;
 use image::RgbaImage;
 use thiserror::Error;
 
+use crate::base::coding::ColourCode;
 use crate::base::doing::doing;
 use crate::drawing::FaceError;
 
@@ -40,7 +41,7 @@ pub struct Wall {
     /// What decides, with what each question adds.
     pub questions: Vec<Asked>,
     /// What was counted and on which footage, one fact a line.
-    pub facts: Vec<String>,
+    pub facts: Vec<Striped>,
     /// The chain in the file's order: the key to the chips.
     pub effects: Vec<EffectKey>,
     /// The pictures, in the order in which they are shown.
@@ -51,6 +52,34 @@ pub struct Wall {
     pub notes: Vec<String>,
     /// A warning that must be read, such as of flashing light.
     pub caution: Option<String>,
+}
+
+/// Words in turn: the names among them that a person gave a colour, each behind its stripe.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Striped(pub Vec<(Option<ColourCode>, String)>);
+
+impl Striped {
+    /// Words that begin with the name of what has this colour.
+    pub fn of(colour: Option<ColourCode>, words: impl Into<String>) -> Self {
+        Self(vec![(colour, words.into())])
+    }
+
+    /// These words, and then others.
+    pub fn then(mut self, words: impl Into<String>) -> Self {
+        self.0.push((None, words.into()));
+        self
+    }
+
+    /// The words alone.
+    pub fn words(&self) -> String {
+        self.0.iter().map(|(_, words)| words.as_str()).collect()
+    }
+}
+
+impl<T: Into<String>> From<T> for Striped {
+    fn from(words: T) -> Self {
+        Self::of(None, words)
+    }
 }
 
 /// A question that decides something.

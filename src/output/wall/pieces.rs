@@ -3,11 +3,12 @@
 use image::RgbaImage;
 
 use super::composer::{
-    CHIP, CHIP_GAP, CODE, Composer, FACT, Item, LONGEST_LINE, NAME, SETTINGS, TITLE, WORDS, chip_width, draw,
-    names,
+    CHIP, CHIP_GAP, CODE, Composer, FACT, Item, LONGEST_LINE, NAME, SETTINGS, STRIPED, TITLE, WORDS,
+    chip_width, draw, names,
 };
 use super::grid::{GUTTER, MARGIN, ROW_GAP};
-use super::{EffectKey, LONGEST_SIDE, TileGrid, WallError, tile_size};
+use super::{EffectKey, LONGEST_SIDE, Striped, TileGrid, WallError, tile_size};
+use crate::base::coding::ColourCode;
 use crate::base::colour::Colour;
 use crate::base::doing::doing;
 use crate::base::frame::Frame;
@@ -22,7 +23,7 @@ pub struct PiecesGrid {
     /// The answer: what is read first, one sentence a line.
     pub answer: Vec<String>,
     /// What was counted and on what, one fact a line.
-    pub facts: Vec<String>,
+    pub facts: Vec<Striped>,
     /// The chain in the file's order: the key to the chips.
     pub effects: Vec<EffectKey>,
     /// A warning that must be read, such as of flashing light.
@@ -41,6 +42,8 @@ pub struct PiecesGrid {
 pub struct Column {
     /// Its name, shortened in the middle where it is too long.
     pub name: String,
+    /// The colour that a person gave it.
+    pub colour: Option<ColourCode>,
     /// What else has to be known of it, such as that it is a stand-in.
     pub note: String,
 }
@@ -228,7 +231,7 @@ impl PiecesGrid {
         }
         y += 10;
         for fact in &self.facts {
-            y = laid.composer.paragraph(FACT, fact, MARGIN, y, line).1;
+            y = laid.composer.striped(FACT, fact, MARGIN, y, line);
         }
         if let Some(caution) = &self.caution {
             y = laid.composer.caution(caution, y + 20, line);
@@ -284,11 +287,13 @@ impl<'a> Laying<'a> {
         let has_notes = columns.iter().any(|column| !column.note.is_empty());
         for (at, column) in columns.iter().enumerate() {
             let x = self.x(at);
-            for (style, text, y) in [(COLUMN, &column.name, y), (SETTINGS, &column.note, y + COLUMN.leading)]
-            {
-                let text = by_its_middle(&self.composer.faces, style, text, self.column as f32);
-                self.line(style, &text, x as f32, y);
-            }
+            let inset = if column.colour.is_some() { STRIPED } else { 0 };
+            let room = (self.column - inset) as f32;
+            let name = by_its_middle(&self.composer.faces, COLUMN, &column.name, room);
+            let name = Striped::of(column.colour, name);
+            self.composer.striped(COLUMN, &name, x, y, 2 * self.column);
+            let note = by_its_middle(&self.composer.faces, SETTINGS, &column.note, self.column as f32);
+            self.line(SETTINGS, &note, x as f32, y + COLUMN.leading);
         }
         y + COLUMN.leading + if has_notes { SETTINGS.leading } else { 0 } + 8
     }

@@ -4,7 +4,7 @@ use image::RgbaImage;
 
 use super::composer::{CAPTION_GAP, Composer, FACT, Item, LONGEST_LINE, NAME, TITLE, WORDS, draw};
 use super::grid::{GUTTER, MARGIN, NARROWEST_CELL, ROW_GAP};
-use super::{LONGEST_SIDE, WallError, grid};
+use super::{LONGEST_SIDE, Striped, WallError, grid};
 use crate::base::colour::Colour;
 use crate::base::doing::doing;
 use crate::drawing::{Area, Canvas, Faces, ink};
@@ -16,7 +16,7 @@ pub struct Spread {
     /// What is compared.
     pub title: String,
     /// Facts about all the pictures, one a line.
-    pub facts: Vec<String>,
+    pub facts: Vec<Striped>,
     /// A warning that must be read, such as of flashing light.
     pub caution: Option<String>,
     /// The pictures, in the order in which they are shown.
@@ -31,9 +31,9 @@ pub struct Captioned {
     /// The picture with straight alpha, sRGB-encoded; shown texel for texel.
     pub picture: RgbaImage,
     /// What it is.
-    pub heading: String,
+    pub heading: Striped,
     /// What is to be known of it, one fact a line.
-    pub lines: Vec<String>,
+    pub lines: Vec<Striped>,
     /// What its colours mean, where they code something.
     pub scale: Option<Scale>,
 }
@@ -95,9 +95,9 @@ impl Spread {
                     bars.push((bar, &scale.colours));
                     y = composer.ticks(bar, &scale.ticks) + 8;
                 }
-                y = composer.paragraph(NAME, &captioned.heading, x, y, cell).1;
+                y = composer.striped(NAME, &captioned.heading, x, y, cell);
                 for line in &captioned.lines {
-                    y = composer.paragraph(WORDS, line, x, y, cell).1;
+                    y = composer.striped(WORDS, line, x, y, cell);
                 }
                 bottom = bottom.max(y);
             }
@@ -131,7 +131,7 @@ impl Spread {
         let line = content.min(LONGEST_LINE);
         let mut y = composer.paragraph(TITLE, &self.title, MARGIN, MARGIN, content).1 + 8;
         for fact in &self.facts {
-            y = composer.paragraph(FACT, fact, MARGIN, y, line).1;
+            y = composer.striped(FACT, fact, MARGIN, y, line);
         }
         if let Some(caution) = &self.caution {
             y = composer.caution(caution, y + 20, line);

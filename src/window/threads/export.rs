@@ -25,7 +25,7 @@ use crate::output::orders_wall::{OrdersWall, keeping_said, left_out_said};
 use crate::output::page::PAGE_BYTES;
 use crate::output::report;
 use crate::output::report::{Report, ReportError};
-use crate::output::wall::WallError;
+use crate::output::wall::{Striped, WallError};
 use crate::readiness::caution;
 use crate::show::{Scope, Show};
 use crate::window::action::Saving;
@@ -330,7 +330,7 @@ fn wall(
     let notes = notes.chain(keeping_said(&explored, &shown, export.words.as_deref()));
     let wall = OrdersWall {
         title: &export.show.name,
-        source: &export.show.address(export.scope),
+        source: Striped::of(export.show.colour(export.scope), export.show.address(export.scope)),
         frame_note: frame.instead_of(export.show.frame).as_deref(),
         path: planned,
         explored: &explored,

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use egui::Ui;
 
+use super::main_button;
 use crate::explore::Goal;
 use crate::window::action::Action;
 use crate::window::scene::Scene;
@@ -29,15 +30,12 @@ pub(super) fn show(ui: &mut Ui, scene: &mut Scene<'_>, paths: &[PathBuf]) {
     let written = || paths.iter().map(|path| path.display().to_string());
     let choice = |ui: &mut Ui, text: &str, hint: &str| {
         let is_pressed = ui.button(text).clicked();
-        ui.small(hint);
-        ui.add_space(4.0);
+        explained(ui, hint);
         is_pressed
     };
-    if choice(
-        ui,
-        "Judge the orders on it",
-        "Each order is shown on it, beside what was named before; the show stays as it is.",
-    ) {
+    let is_judged = main_button(ui, "Judge the orders on it");
+    explained(ui, "Each order is shown on it, beside what was named before; the show stays as it is.");
+    if is_judged {
         scene.act(Action::Close);
         scene.act(Action::Judge(scene.view.basis.with(written())));
         scene.act(Action::Tab(Tab::Orders));
@@ -66,4 +64,9 @@ pub(super) fn show(ui: &mut Ui, scene: &mut Scene<'_>, paths: &[PathBuf]) {
     if ui.button("Cancel").clicked() {
         scene.act(Action::Close);
     }
+}
+
+fn explained(ui: &mut Ui, hint: &str) {
+    ui.small(hint);
+    ui.add_space(4.0);
 }

@@ -75,12 +75,13 @@ pub(super) fn add(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
     scrolled(ui, ScrollArea::vertical().max_height(height).auto_shrink([false, true]), |ui| {
         ui.spacing_mut().item_spacing.y = 2.0;
         for (nth, effect) in found.iter().enumerate() {
-            let is_marked = marked == Some(nth);
-            let response = one(ui, effect, is_marked);
-            if is_marked && (step != 0 || entry.changed()) {
+            // Enter takes the first, which is tried only once somebody has come to it.
+            let response = one(ui, effect, marked.unwrap_or(0) == nth);
+            let is_chosen = marked == Some(nth);
+            if is_chosen && (step != 0 || entry.changed()) {
                 response.scroll_to_me(Some(Align::Center));
             }
-            point(scene, (&response, &entry, is_marked), spot, effect);
+            point(scene, (&response, &entry, is_chosen), spot, effect);
             if response.clicked() {
                 chosen = Some(Arc::clone(effect));
             }
@@ -117,7 +118,7 @@ fn marked(ui: &Ui, id: Id, (is_new, search): (bool, &str), step: isize, found: u
 /// Has tried what is pointed at, or what the keys have come to.
 fn point(
     scene: &mut Scene<'_>,
-    (row, entry, is_marked): (&Response, &Response, bool),
+    (row, entry, is_chosen): (&Response, &Response, bool),
     spot: Spot,
     effect: &Arc<Effect>,
 ) {
@@ -130,7 +131,7 @@ fn point(
         })
     };
     scene.point(row, preview);
-    if is_marked && entry.has_focus() {
+    if is_chosen && entry.has_focus() {
         scene.choose(row.id, preview);
     }
 }
@@ -139,7 +140,7 @@ fn point(
 fn one(ui: &mut Ui, effect: &Effect, is_marked: bool) -> Response {
     let palette = palette(ui.ctx());
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), EFFECT), Sense::click());
-    announce(&response, &format!("Add {}", effect.name), is_marked.then_some(true));
+    announce(&response, &format!("Add {}", effect.name), Some(is_marked));
     let fill = match (is_marked || response.has_focus(), response.hovered()) {
         (true, _) => palette.lifted,
         (false, true) => palette.raised,
