@@ -12,10 +12,10 @@ use crate::base::plain;
 use crate::beat::Moment;
 use crate::catalogue::Catalogue;
 use crate::files::Document;
-use crate::footage::Shelf;
+use crate::footage::{FootageError, Shelf, Shown};
 use crate::gpu::{RenderError, Renderer};
 use crate::show::Scope;
-use crate::show::clip::{Fit, FootageName};
+use crate::show::clip::{Fit, FootageName, Play};
 use crate::{files, plan};
 use image::{ImageFormat, RgbaImage};
 
@@ -71,6 +71,30 @@ pub fn thumbnail(
     };
     let order: Vec<usize> = (0..effects).collect();
     Ok(renderer.picture(&path, &order)?)
+}
+
+/// What a picture file shows, or the beginning of a film, whole in the size of a thumbnail; `is_given_up` ends the wait
+/// for it.
+///
+/// # Errors
+/// [`FootageError`].
+pub fn thumbnail_of_file(
+    file: &Path,
+    catalogue: &Catalogue,
+    is_given_up: impl Fn() -> bool + Send + Sync + 'static,
+) -> Result<Picture, FootageError> {
+    let mut shelf = Shelf::new(catalogue);
+    shelf.give_up_when(is_given_up);
+    let footage = FootageName::File { written: file.display().to_string(), path: file.to_owned() };
+    let beats = crate::beat::Beats::of_decimal(0.0);
+    let moment = Moment::at_beats(THUMBNAIL, Default::default(), TEMPO_BPM, Default::default(), &beats);
+    Ok(match shelf.shown(&footage, Fit::Contained, &Play::default(), &moment)? {
+        Shown::Pixels(picture) => Picture::clone(&picture),
+        Shown::Nothing | Shown::Generated { .. } => {
+            let rgba = vec![0; THUMBNAIL.texels() as usize * 4];
+            Picture { frame: THUMBNAIL, rgba, opaque: false }
+        }
+    })
 }
 
 fn file(state: &Path, key: &str) -> PathBuf {

@@ -43,6 +43,8 @@ pub enum Dialog {
     Dropped(Vec<PathBuf>),
     /// Which file is added on top of a level, a bundle or the show.
     AddFile(Scope),
+    /// Whether these files are added there: what was chosen where no pictures of them were seen.
+    AddFiles(Scope, Vec<PathBuf>),
     /// The levels of a bundle in other orders.
     LevelOrders(usize),
     /// Which orders the wall is to show.

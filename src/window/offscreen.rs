@@ -9,7 +9,7 @@ use image::RgbaImage;
 use super::desk::{Desk, Folders, Next};
 use super::pace::{Pace, Turn};
 use super::paint::Pass;
-use super::pictures::Pictures;
+use super::pictures::{Pictures, Urgency};
 use super::theme;
 use super::threads::prover::Prover;
 use crate::base::frame::Frame;
@@ -142,6 +142,26 @@ impl Offscreen {
             }
         }
         std::mem::take(&mut *painted.lock().unwrap_or_else(PoisonError::into_inner))
+    }
+
+    /// Goes on until it shows its output, and until it shows the families of the orders on its wall; gives how long each
+    /// took from now, where both are there in time.
+    pub fn opens(&mut self, most: Duration) -> Option<[Duration; 2]> {
+        let began = Instant::now();
+        let mut output = None;
+        while began.elapsed() < most {
+            self.frame(Vec::new());
+            if output.is_none() && !self.desk.pictures().lacks(Urgency::Large) {
+                output = Some(began.elapsed());
+            }
+            let has_families = self.desk.laid().is_some_and(|laid| laid.families().is_some());
+            if let Some(output) = output.filter(|_| has_families) {
+                return Some([output, began.elapsed()]);
+            }
+            // As the window does: the GPU is left to work, and asked again soon.
+            std::thread::sleep(Duration::from_millis(3));
+        }
+        None
     }
 
     /// A frame this much later than the last, whatever the clock says: for pictures that come out alike.

@@ -182,6 +182,8 @@ pub struct Shelves {
     keeper: Option<Worker<Starter, KeptStarter>>,
     /// Small pictures.
     pub thumbnails: Thumbnails,
+    /// Those of files that may become footage.
+    pub stills: Thumbnails,
     /// What its entries hold.
     pub documents: Documents,
     /// What is searched for.
@@ -220,6 +222,7 @@ impl Shelves {
             keeping: None,
             keeper: None,
             thumbnails: Thumbnails::in_folders(data.clone(), state.clone()),
+            stills: Thumbnails::default(),
             documents: Documents::in_folder(data.clone()),
             folders: [data, state],
             search: String::new(),
@@ -247,6 +250,7 @@ impl Shelves {
     pub fn is_busy(&self) -> bool {
         (self.looking.is_some() && self.looked.is_none())
             || self.thumbnails.on_the_way() > 0
+            || self.stills.on_the_way() > 0
             || self.is_keeping()
     }
 
@@ -295,6 +299,7 @@ impl Shelves {
     /// Takes in what was found and made since.
     pub fn take_in(&mut self, ctx: &Context) {
         self.thumbnails.take_in(ctx);
+        self.stills.take_in(ctx);
         self.documents.take_in();
         while let Some((number, said)) = self.looker.as_mut().and_then(Worker::hear) {
             if self.looking.take_if(|errand| errand.is(number)).is_none() {

@@ -1553,10 +1553,10 @@ fn places_tries_an_effect_on_every_scope_and_says_which_bundles_stay_clean() {
     stage.does(&[
         "edit",
         "set",
+        "preset:night-ferry",
         "bundle:signs",
         "--colour",
         "#12ab34",
-        "preset:night-ferry",
         "--out",
         "coloured.toml",
     ]);

@@ -33,7 +33,8 @@ fn after(dialog: &Dialog) -> Option<Dialog> {
         Dialog::Rename(_) => Dialog::Footage(ClipPlace { bundle: 0, level: 0, clip: 0 }),
         Dialog::Footage(_) => Dialog::Dropped(vec![path]),
         Dialog::Dropped(_) => Dialog::AddFile(Scope::Bundle(0)),
-        Dialog::AddFile(_) => Dialog::LevelOrders(0),
+        Dialog::AddFile(_) => Dialog::AddFiles(Scope::Level(0, 0), vec![path.clone(), path]),
+        Dialog::AddFiles(..) => Dialog::LevelOrders(0),
         Dialog::LevelOrders(_) => Dialog::Condition,
         Dialog::Condition => Dialog::Changed(path),
         Dialog::Changed(_) => Dialog::Recover,
@@ -75,7 +76,7 @@ fn way_on(dialog: &Dialog) -> WayOn {
         Dialog::Rename(_) => "Rename",
         Dialog::Footage(_) => "Use this file",
         Dialog::Dropped(_) => "Judge the orders on it",
-        Dialog::AddFile(_) => "Add",
+        Dialog::AddFile(_) | Dialog::AddFiles(..) => "Add",
         Dialog::Condition => "Show them",
         Dialog::Changed(_) => "Save under another name …",
         Dialog::Recover => "Open it",
@@ -95,97 +96,132 @@ struct Outcome {
     is_list_open: bool,
 }
 
-/// A window with a dialog on it.
-struct Asked {
-    window: Window,
+/// Where the window is for dialogs of which nothing comes that cannot be taken back, and for each other one.
+struct Harbour {
     folder: PathBuf,
+    window: Option<Window>,
 }
 
-impl Asked {
-    /// Opened while a menu of the desk has the keyboard, as one has that a person came by; its files are in a folder
-    /// that is made anew.
-    fn new(dialog: &Dialog, folder: &Path) -> Self {
-        let _ = fs::remove_dir_all(folder);
-        fs::create_dir_all(folder).unwrap();
-        let file = |name: &str| folder.join(name);
-        image::RgbaImage::from_pixel(6, 4, image::Rgba([200, 40, 90, 255])).save(file("quay.png")).unwrap();
-        fs::write(file("night.toml"), "format = \"underover/chain/1\"\n[[effect]]\nuse = \"invert\"\n")
-            .unwrap();
-        let state = file("state");
-        let turned = Edit::Order { scope: PICTURE, order: vec![4, 3, 2, 1, 0] };
-        if *dialog == Dialog::Recover {
+impl Harbour {
+    fn file(&self, name: &str) -> PathBuf {
+        self.folder.join(name)
+    }
+
+    /// A window on the show as it is at first, and files as they are at first.
+    fn afresh(&self, is_lost: bool) -> Window {
+        let _ = fs::remove_dir_all(&self.folder);
+        fs::create_dir_all(&self.folder).unwrap();
+        let picture = image::RgbaImage::from_pixel(6, 4, image::Rgba([200, 40, 90, 255]));
+        picture.save(self.file("quay.png")).unwrap();
+        let chain = "format = \"underover/chain/1\"\n[[effect]]\nuse = \"invert\"\n";
+        fs::write(self.file("night.toml"), chain).unwrap();
+        let state = self.file("state");
+        if is_lost {
             let mut lost = work("night-ferry");
-            lost.apply(&turned).unwrap();
+            lost.apply(&turned()).unwrap();
             Recovery::begin(&state).unwrap().keep(&lost).unwrap();
         }
         let mut window = window_of(desk(work("night-ferry"), Some(&state)), vec2(1024.0, 640.0));
-        if *dialog != Dialog::Recover {
-            window.get_by_role_and_label(Role::Button, "File").focus();
-            window.run_steps(2);
-        }
-        if matches!(dialog, Dialog::Losing(_)) {
-            window.state_mut().act(Action::Edit(turned));
-        }
-        let dialog = match dialog {
-            Dialog::Dropped(_) => Dialog::Dropped(vec![file("quay.png")]),
-            other => other.clone(),
-        };
-        window.state_mut().act(Action::Ask(dialog.clone()));
-        window.run_steps(3);
-        assert_eq!(window.state().view().dialog.as_ref(), Some(&dialog));
-        if let Some(name) = typed(&dialog) {
-            window.key_press_modifiers(Modifiers::COMMAND, Key::A);
-            window.run_steps(1);
-            window.event(egui::Event::Text(file(name).display().to_string()));
-            window.run_steps(3);
-        }
-        Self { window, folder: folder.to_owned() }
+        window.state_mut().act(Action::Edit(Edit::Tempo(120.0)));
+        window.run_steps(2);
+        window
     }
 
-    /// What came of it.
-    fn outcome(mut self) -> Outcome {
-        self.window.run_steps(3);
-        let desk = self.window.state();
+    /// A window with the dialog on it, opened while a menu of the desk has the keyboard, as one has that a person came
+    /// by.
+    fn ask(&mut self, dialog: &Dialog) -> Window {
+        // Of these something comes that no step takes back.
+        let is_lost = *dialog == Dialog::Recover;
+        let is_for_good = matches!(dialog, Dialog::Open | Dialog::Save(_) | Dialog::Losing(_)) || is_lost;
+        let kept = self.window.take().filter(|_| !is_for_good);
+        let mut window = kept.unwrap_or_else(|| self.afresh(is_lost));
+        let releases = (0..window.state().view().conditions.len()).map(|_| Action::Release(0));
+        let back =
+            [Action::Close, Action::GoTo(1), Action::Tab(Tab::Orders), Action::Judge(Basis::default())];
+        for action in back.into_iter().chain(releases.collect::<Vec<_>>()) {
+            window.state_mut().act(action);
+        }
+        window.run_steps(2);
+        window.get_all_by_role_and_label(Role::Button, "File").next().expect("a menu").focus();
+        window.run_steps(1);
+        window.state_mut().act(Action::Ask(dialog.clone()));
+        window.run_steps(2);
+        assert_eq!(window.state().view().dialog.as_ref(), Some(dialog));
+        if let Some(name) = typed(dialog) {
+            window.key_press_modifiers(Modifiers::COMMAND, Key::A);
+            window.run_steps(1);
+            window.event(egui::Event::Text(self.file(name).display().to_string()));
+            window.run_steps(2);
+        }
+        window
+    }
+
+    /// What comes of it.
+    fn outcome(&mut self, mut window: Window) -> Outcome {
+        window.run_steps(3);
+        let desk = window.state();
         let listed = fs::read_dir(&self.folder).unwrap();
         let mut files: Vec<PathBuf> = listed.map(|entry| entry.unwrap().path()).collect();
         files.sort();
-        Outcome {
-            show: show(&self.window),
+        let outcome = Outcome {
+            show: show(&window),
             file: desk.work().file().map(Path::to_owned),
             dialog: desk.view().dialog.clone(),
             tab: desk.view().tab,
             conditions: desk.view().conditions.len(),
             basis: desk.view().basis.clone(),
             files,
-            is_list_open: egui::Popup::is_any_open(&self.window.ctx),
-        }
+            is_list_open: egui::Popup::is_any_open(&window.ctx),
+        };
+        self.window = Some(window);
+        outcome
     }
 
-    fn press(mut self, key: Key) -> Outcome {
-        self.window.key_press(key);
-        self.window.run_steps(1);
-        self.outcome()
+    fn press(&mut self, dialog: &Dialog, key: Key) -> Outcome {
+        let mut window = self.ask(dialog);
+        window.key_press(key);
+        window.run_steps(1);
+        self.outcome(window)
     }
 
     /// Takes the way on with the pointer.
-    fn take(mut self, dialog: &Dialog) -> Outcome {
+    fn take(&mut self, dialog: &Dialog) -> Outcome {
+        let mut window = self.ask(dialog);
         match way_on(dialog) {
             WayOn::Button(name) => {
-                let named = self.window.get_all_by_role_and_label(Role::Button, name);
+                let named = window.get_all_by_role_and_label(Role::Button, name);
                 named.filter(in_dialog).last().expect(name).click();
             }
             WayOn::Marked => {
                 let is_on =
                     |node: &Node<'_>| node.accesskit_node().toggled() == Some(egui::accesskit::Toggled::True);
                 let found: Vec<Node<'_>> =
-                    self.window.get_all_by_role(Role::Button).filter(is_on).filter(in_dialog).collect();
+                    window.get_all_by_role(Role::Button).filter(is_on).filter(in_dialog).collect();
                 assert_eq!(found.len(), 1, "{dialog:?}: what Enter takes is marked");
                 found[0].click();
             }
         }
-        self.window.run_steps(1);
-        self.outcome()
+        window.run_steps(1);
+        self.outcome(window)
     }
+
+    /// Enter while the way out has the keyboard; nothing where it has no button of its own.
+    fn enter_on_the_way_out(&mut self, dialog: &Dialog) -> Option<Outcome> {
+        let mut window = self.ask(dialog);
+        let is_way_out = |node: &Node<'_>| {
+            let name = node.accesskit_node().label().unwrap_or_default();
+            matches!(name.as_str(), "Cancel" | "Not now")
+        };
+        window.get_all_by_role(Role::Button).find(is_way_out)?.focus();
+        window.run_steps(2);
+        window.key_press(Key::Enter);
+        window.run_steps(1);
+        Some(self.outcome(window))
+    }
+}
+
+fn turned() -> Edit {
+    Edit::Order { scope: PICTURE, order: vec![4, 3, 2, 1, 0] }
 }
 
 /// Whether a thing is on a dialog.
@@ -203,37 +239,26 @@ fn in_dialog(node: &Node<'_>) -> bool {
 #[test]
 fn enter_takes_the_way_on_of_every_dialog_and_escape_the_way_out() {
     let home = tempfile::tempdir().unwrap();
-    let folder = home.path().join("harbour");
-    let asked = |dialog: &Dialog| Asked::new(dialog, &folder);
+    let mut harbour = Harbour { folder: home.path().join("harbour"), window: None };
     // Whatever is saved, one dialog asks; what takes long to write goes on elsewhere.
     let written = |dialog: &Dialog| matches!(dialog, Dialog::Save(saving) if *saving != Saving::Work);
     let mut wrong = Vec::new();
     for dialog in every().into_iter().filter(|dialog| !written(dialog)) {
-        let before = asked(&dialog).outcome();
-        let [out, on] = [Key::Escape, Key::Enter].map(|key| asked(&dialog).press(key));
+        let window = harbour.ask(&dialog);
+        let before = harbour.outcome(window);
+        let [out, on] = [Key::Escape, Key::Enter].map(|key| harbour.press(&dialog, key));
+        let taken = harbour.take(&dialog);
         if out != (Outcome { dialog: None, ..before.clone() }) {
             wrong.push(format!("{dialog:?}: Escape did more than close it, or nothing"));
         }
-        let taken = asked(&dialog).take(&dialog);
         if on != taken {
             wrong.push(format!("{dialog:?}: Enter did another thing than its way on\n  {on:?}\n  {taken:?}"));
         }
         if on == before || on.is_list_open {
             wrong.push(format!("{dialog:?}: Enter did nothing, or something behind it"));
         }
-        // A button that has the keyboard is what Enter presses.
-        let mut asked = asked(&dialog);
-        let is_way_out = |node: &Node<'_>| {
-            let name = node.accesskit_node().label().unwrap_or_default();
-            matches!(name.as_str(), "Cancel" | "Not now")
-        };
-        let way_out =
-            asked.window.get_all_by_role(Role::Button).find(is_way_out).map(|button| button.focus());
-        if way_out.is_some() {
-            asked.window.run_steps(2);
-            if asked.press(Key::Enter) != out {
-                wrong.push(format!("{dialog:?}: Enter on its way out did not take it"));
-            }
+        if harbour.enter_on_the_way_out(&dialog).is_some_and(|taken| taken != out) {
+            wrong.push(format!("{dialog:?}: Enter on its way out did not take it"));
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));

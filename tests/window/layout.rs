@@ -9,8 +9,12 @@ use egui::{Rect, vec2};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use egui_kittest::{Harness, Node};
 use underover::edit::{Edit, Named, Spot};
+use underover::library::Kind;
 use underover::show::Scope;
-use underover::window::{Action, Pin, Shown, Tab, ThemeChoice, dress};
+use underover::window::{
+    Action, Basis, Comparing, LessonAct, LibraryAct, List, On, Pair, Pin, ShowFrom, Shown, Tab, ThemeChoice,
+    WallBy, dress,
+};
 
 /// Points by which two things may touch, and by which one may stand out of its region.
 const TOLERANCE: f32 = 1.5;
@@ -142,12 +146,43 @@ fn states() -> Vec<(String, Vec<Action>)> {
     for scope in [Scope::Global, Scope::Bundle(0), Scope::Level(0, 0), Scope::Clip(0, 0, 0)] {
         states.push((format!("{scope:?}"), vec![Action::Scope(scope)]));
     }
+    for by in [WallBy::Looks, WallBy::Orders, WallBy::Family(vec![0, 1, 2, 3, 4])] {
+        states.push((format!("wall by {by:?}"), vec![Action::WallBy(by)]));
+    }
+    for on in On::ALL {
+        states.push((format!("judged on {on:?}"), vec![Action::Judge(Basis { on, ..Basis::default() })]));
+    }
+    let pair = |way| Shown::Pair(Pair::of(PICTURE, vec![0, 1, 2, 3, 4], vec![4, 3, 2, 1, 0], way));
+    states.extend(Comparing::ALL.map(|way| (format!("a pair, {way:?}"), shown(pair(way)))));
+    let library = |acts: Vec<LibraryAct>| {
+        [Action::Tab(Tab::Library)].into_iter().chain(acts.into_iter().map(Action::Library)).collect()
+    };
+    let choose = |kind, handle: &str| LibraryAct::Choose(Some((kind, handle.to_owned())));
+    let other = LibraryAct::Look(ShowFrom::Preset("night-crossing".to_owned()));
+    let lists = [
+        ("chains", vec![LibraryAct::List(List::Chains), choose(Kind::Chain, "lamp-lines")]),
+        ("starters", vec![LibraryAct::List(List::Starters), choose(Kind::Starter, "festival-night")]),
+        (
+            "another show",
+            vec![LibraryAct::List(List::OtherShow), other, LibraryAct::Part(Some(Scope::Bundle(0)))],
+        ),
+    ];
+    states.extend(lists.map(|(list, acts)| (list.to_owned(), library(acts))));
+    for (what, answer) in [("a question", None), ("an answer", Some(LessonAct::Choose(0)))] {
+        let acts = [Some(LessonAct::Open(0)), answer].into_iter().flatten().map(Action::Lesson);
+        states.push((what.to_owned(), [Action::Tab(Tab::Lessons)].into_iter().chain(acts).collect()));
+    }
     states
 }
 
 /// A window of so many pixels with text of so many per cent: what is larger leaves fewer points.
 fn window_with_text(size: [f32; 2], percent: u32, theme: ThemeChoice) -> Window {
     let mut window = window_of(desk(long_named("160x90"), None), size.into());
+    resize(&mut window, size, percent, theme);
+    window
+}
+
+fn resize(window: &mut Window, size: [f32; 2], percent: u32, theme: ThemeChoice) {
     window.state_mut().act(Action::Theme(theme));
     window.state_mut().act(Action::TextSize(percent));
     for _ in 0..4 {
@@ -158,19 +193,22 @@ fn window_with_text(size: [f32; 2], percent: u32, theme: ThemeChoice) -> Window 
     window.run_steps(2);
     let pixels = window.ctx.content_rect().size() * window.ctx.zoom_factor();
     assert!((pixels - egui::Vec2::from(size)).length() < 4.0, "{pixels}");
-    window
 }
 
-fn walk([width, height]: [f32; 2], percent: u32, theme: ThemeChoice, found: &mut Vec<String>) {
-    let mut window = window_with_text([width, height], percent, theme);
-    let chain = show(&window).chain(PICTURE).iter().rev().cloned().collect();
-    window.state_mut().act(Action::Pin(Pin::new(PICTURE, chain)));
-    until(&mut window, "the orders are known", |desk| desk.known().is_some());
+/// Walks through one window that is made another size and given other text.
+fn walk(window: &mut Window, [width, height]: [f32; 2], percent: u32, found: &mut Vec<String>) {
     for (what, actions) in states() {
-        for action in [Action::Show(Shown::Output), Action::Tab(Tab::Orders)].into_iter().chain(actions) {
+        let back = [
+            Action::Show(Shown::Output),
+            Action::Tab(Tab::Orders),
+            Action::WallBy(WallBy::Families),
+            Action::Judge(Basis::default()),
+            Action::Scope(PICTURE),
+        ];
+        for action in back.into_iter().chain(actions) {
             window.state_mut().act(action);
         }
-        check(&mut window, &format!("{width}x{height} at {percent} %: {what}"), found);
+        check(window, &format!("{width}x{height} at {percent} %: {what}"), found);
     }
 }
 
@@ -191,9 +229,14 @@ const LARGE: u32 = 160;
 
 fn walk_all(sizes: &[([f32; 2], [ThemeChoice; 2])]) {
     let mut found = Vec::new();
+    let mut window = window_of(desk(long_named("160x90"), None), sizes[0].0.into());
+    let chain = show(&window).chain(PICTURE).iter().rev().cloned().collect();
+    window.state_mut().act(Action::Pin(Pin::new(PICTURE, chain)));
+    until(&mut window, "the orders are known", |desk| desk.known().is_some());
     for &(size, themes) in sizes {
         for (percent, theme) in [100, LARGE].into_iter().zip(themes) {
-            walk(size, percent, theme, &mut found);
+            resize(&mut window, size, percent, theme);
+            walk(&mut window, size, percent, &mut found);
         }
     }
     assert_none(&found);
@@ -228,6 +271,33 @@ fn no_dialog_leaves_the_window_and_nothing_in_it_lies_over_another() {
                 let room = window.ctx.content_rect().shrink(RIM);
                 let faults = faults(&drawn, &[(DIALOG, room)]).into_iter();
                 found.extend(faults.map(|fault| format!("{at}: {fault}")));
+            }
+        }
+    }
+    assert_none(&found);
+}
+
+#[test]
+fn what_can_be_done_with_an_effect_is_seen_at_once_in_a_small_window() {
+    let mut found = Vec::new();
+    for (percent, named) in
+        [(100, work("night-ferry")), (100, long_named("160x90")), (120, work("night-ferry"))]
+    {
+        let mut window = window_of(desk(named, None), vec2(1024.0, 640.0));
+        window.state_mut().act(Action::TextSize(percent));
+        window.run_steps(3);
+        window.set_size(vec2(1024.0, 640.0) / window.ctx.zoom_factor());
+        window.run_steps(2);
+        for at in 0..5 {
+            window.state_mut().act(Action::Select(Spot { scope: PICTURE, at }));
+            window.run_steps(2);
+            let settings = window.state().regions().iter().find(|(name, _)| *name == "settings").unwrap().1;
+            for name in ["Switch off", "Rename", "Reset", "Remove"] {
+                let buttons = window.get_all_by_role_and_label(Role::Button, name);
+                let rects: Vec<Rect> = buttons.map(|button| button.rect()).collect();
+                if !rects.iter().any(|rect| settings.contains_rect(*rect)) {
+                    found.push(format!("{percent} %, effect {at}: {name} at {rects:?} is cut by {settings}"));
+                }
             }
         }
     }

@@ -4,6 +4,7 @@
 mod driving;
 
 mod bar;
+mod coloured;
 mod compared;
 mod desk;
 mod dialogs;

@@ -303,6 +303,21 @@ fn what_is_added_is_selected() {
             matches!(&show(&window).clip(place).unwrap().footage, FootageName::File { path: found, .. } if *found == path)
         );
     }
+    // Files that were chosen elsewhere are seen before they are added, all of them by one Enter.
+    let film = folder.path().join("crossing.gif");
+    image::RgbaImage::from_pixel(8, 6, image::Rgba([20, 140, 90, 255])).save(&film).unwrap();
+    let before = show(&window).bundles[0].levels[0].clips.len();
+    let files = vec![path.clone(), film, folder.path().join("gone.png")];
+    window.state_mut().act(Action::Ask(Dialog::AddFiles(Scope::Level(0, 0), files.clone())));
+    window.step();
+    until(&mut window, "their pictures are there", |desk| desk.shelves().stills.on_the_way() == 0);
+    assert!(window.state_mut().shelves().stills.problem().is_some(), "one of them is gone");
+    assert!(label_with(&window, "crossing.gif").is_some());
+    window.state_mut().act(Action::Ask(Dialog::AddFiles(Scope::Level(0, 0), files[..2].to_vec())));
+    window.run();
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(show(&window).bundles[0].levels[0].clips.len(), before + 2);
+    assert_eq!(window.state().view().scope, Scope::Clip(0, 0, before + 1));
     // What is no footage is refused, and its path stands in the sheet again.
     let wrong = folder.path().join("notes.txt");
     fs::write(&wrong, "no picture").unwrap();

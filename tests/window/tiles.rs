@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 
 use crate::driving::*;
 use egui::{Event, Key, Modifiers, Pos2, Rect, pos2, vec2};
-use egui_kittest::kittest::Queryable as _;
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use image::RgbaImage;
 use underover::base::frame::Frame;
 use underover::edit::Edit;
@@ -100,12 +100,48 @@ fn the_size_of_tiles_is_the_persons_and_is_remembered() {
     assert!(tiles(&next)[0].1.width() < usual);
     let file = fs::read_to_string(config.path().join("preferences.toml")).unwrap();
     assert!(file.contains("tile_percent = 50"), "{file}");
+    // Keys go from size to size, and back to the usual one.
+    next.remove_cursor();
+    for (pressed, percent) in [(Key::Plus, 65), (Key::Equals, 80), (Key::Minus, 65), (Key::Num0, 100)] {
+        key(&mut next, Modifiers::NONE, pressed);
+        assert_eq!(next.state().view().preferences.tile_percent, percent, "{pressed:?}");
+    }
+    assert_eq!(tiles(&next)[0].1.width(), usual);
+    let file = fs::read_to_string(config.path().join("preferences.toml")).unwrap();
+    assert!(!file.contains("tile_percent"), "{file}");
     // Elsewhere the wheel does what it does there.
     next.hover_at(pos2(400.0, 80.0));
     next.step();
     next.event(Event::Zoom(2.0));
     next.run_steps(3);
-    assert_eq!(next.state().view().preferences.tile_percent, 50);
+    assert_eq!(next.state().view().preferences.tile_percent, 100);
+}
+
+#[test]
+fn what_is_said_of_a_tile_covers_nothing_of_the_picture_beside_it() {
+    let mut window = wall_of_orders(window(desk(work("night-ferry"), None)));
+    let picture = window.state().regions().iter().find(|(name, _)| *name == "picture").unwrap().1;
+    let others = |window: &Window| -> Vec<(String, Rect)> {
+        tiles(window).into_iter().filter(|(label, _)| !label.contains("current")).collect()
+    };
+    // The first of a row and the last, whose text has no room beside it.
+    let row = others(&window);
+    let top = row[0].1.top();
+    let last = row.iter().rposition(|(_, rect)| rect.top() == top).unwrap();
+    for (label, rect) in [&row[0], &row[last]] {
+        rest_at(&mut window, rect.center());
+        let code = label.trim_start_matches("Order ").split(':').next().unwrap();
+        let said: Vec<Rect> = window
+            .get_all_by_label_contains(&format!("{code}: "))
+            .filter(|node| node.accesskit_node().role() == egui::accesskit::Role::Label)
+            .map(|node| node.rect())
+            .filter(|rect| rect.height() > 14.0 && !picture.contains_rect(*rect))
+            .collect();
+        assert!(!said.is_empty(), "nothing is said of {label}: {:?}", labels(&window));
+        assert!(said.iter().all(|rect| rect.left() >= picture.right()), "{label}: {said:?} over {picture}");
+        window.remove_cursor();
+        window.run_steps(2);
+    }
 }
 
 #[test]

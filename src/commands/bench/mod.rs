@@ -72,6 +72,8 @@ words! {
         Pieces = "pieces",
         /// Eight effects from the start of a renderer: to the first families, and to all.
         Eight = "eight",
+        /// The window from its start to its output, and to the families of the demo's orders.
+        Start = "start",
         /// The window filling, then playing.
         Window = "window",
         /// The window answering keys.
@@ -113,6 +115,8 @@ const ANSWERS: u32 = 40;
 /// Pieces of footage that are explored together, and how often that counts.
 const PIECES: usize = 12;
 const PIECES_RUNS: u32 = 3;
+/// How often the window is started.
+const STARTS: usize = 3;
 /// Frames of a window being filled that are timed at most.
 const MOST_FILLING: usize = 20_000;
 
@@ -132,6 +136,7 @@ impl Bench {
                 Part::Pair => vec![self.pair_row()?],
                 Part::Pieces => self.pieces_rows()?.into(),
                 Part::Eight => eight::rows(self.adapter.as_deref(), Budget { mib: self.memory })?.into(),
+                Part::Start => self.start_rows()?.into(),
                 Part::Window => self.window_rows()?.into(),
                 Part::Answering => vec![self.answering_row()?],
                 Part::Find => vec![planted::row(self.adapter.clone(), Budget { mib: self.memory })?],
@@ -270,6 +275,30 @@ impl Bench {
         let waits: Vec<f64> = waits.iter().map(|wait| wait.as_secs_f64() * 1e3).collect();
         let orders = window.desk().known().map_or(0, |known| known.classes.len());
         Ok(Row::of("window answering a key".to_owned(), frame, [orders, 0], waits))
+    }
+
+    /// How long the window takes from its start, the adapter opened anew, to its output and to the families of the
+    /// orders of the show that it opens with.
+    fn start_rows(&self) -> anyhow::Result<[Row; 2]> {
+        let frame = Frame { width: 1280, height: 800 };
+        let mut walls = [Vec::new(), Vec::new()];
+        for _ in 0..STARTS {
+            let began = Instant::now();
+            let catalogue = Catalogue::built_in()?;
+            let work = Work::preset("landfall", &catalogue)?.ok_or_else(|| anyhow::anyhow!("no demo"))?;
+            let mut window = Offscreen::new(opened(self.adapter.as_deref())?, work, catalogue, frame)?;
+            let opened = began.elapsed();
+            let Some(took) = window.opens(Duration::from_secs(120)) else {
+                return Err(anyhow::anyhow!("the window did not show families within two minutes"));
+            };
+            for (walls, took) in walls.iter_mut().zip(took) {
+                walls.push((opened + took).as_secs_f64() * 1e3);
+            }
+        }
+        let [output, families] = walls;
+        let row =
+            |what: &str, walls| Row::of(format!("window from its start to {what}"), frame, [0, 0], walls);
+        Ok([row("its output", output), row("the families of the orders", families)])
     }
 
     /// Frames of the window while its pictures are made, and played with its wall in view: what the

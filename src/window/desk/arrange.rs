@@ -13,6 +13,7 @@ use crate::window::panels::{
 };
 use crate::window::scene::Scene;
 use crate::window::showing::Tab;
+use crate::window::widgets::parts::stripe_before;
 use crate::window::widgets::reach::part;
 use crate::window::widgets::short::short_label;
 use crate::window::{keys, theme};
@@ -198,6 +199,7 @@ fn tabs(ui: &mut Ui, scene: &mut Scene<'_>) {
         }
         if ui.available_size_before_wrap().x > 40.0 {
             let address = scene.address(scene.view.scope);
+            stripe_before(ui, scene.show().colour(scene.view.scope), 14.0);
             short_label(ui, &address, TextStyle::Body, theme::palette(ui.ctx()).quiet);
         }
     });

@@ -425,6 +425,8 @@ impl Desk {
         if let Some(outcome) = self.shelves.keep_starters(ui.ctx()) {
             self.take_outcome(outcome);
         }
+        // What was asked for between two passes may have taken away what is looked at.
+        self.view.follow(self.work.show());
     }
 
     /// Does what the panels of this pass asked for.

@@ -178,7 +178,7 @@ impl Desk {
         match files {
             None => self.view.dialog = Some(Dialog::AddFile(into)),
             Some(files) if files.is_empty() => self.view.said = "No file was chosen.".to_owned(),
-            Some(files) => files.into_iter().for_each(|file| self.add_file(into, file)),
+            Some(files) => self.view.dialog = Some(Dialog::AddFiles(into, files)),
         }
     }
 

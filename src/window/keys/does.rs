@@ -277,6 +277,25 @@ pub(super) fn hide_row(scene: &mut Scene<'_>) {
     }
 }
 
+/// Sizes that the keys give to tiles, in per cent.
+const TILE_STEPS: [u32; 9] = [50, 65, 80, 100, 125, 155, 200, 250, 300];
+
+/// The next size of tiles, larger or smaller.
+pub(super) fn tiles_by(scene: &mut Scene<'_>, is_larger: bool) {
+    let now = scene.view.preferences.tile_percent;
+    let next = match is_larger {
+        true => TILE_STEPS.into_iter().find(|&step| step > now),
+        false => TILE_STEPS.into_iter().rfind(|&step| step < now),
+    };
+    tiles_of(scene, next.unwrap_or(now));
+}
+
+pub(super) fn tiles_of(scene: &mut Scene<'_>, percent: u32) {
+    scene.act(Action::TileSize(percent));
+    scene.act(Action::KeepSizes);
+    scene.act(Action::Say(format!("Tiles at {percent} % of their usual size.")));
+}
+
 pub(super) fn show_alone(scene: &mut Scene<'_>) {
     let scope = scene.view.scope;
     scene.act(Action::Alone((scene.view.alone != Some(scope)).then_some(scope)));

@@ -163,6 +163,11 @@ commands! {
         Fold "close the look or family that is open", Desk, Nothing: alt(Key::ArrowUp) => fold;
         Only "only orders in which an effect is first, last or before another", Desk, Effects:
             plain(Key::F) => |scene| scene.act(Action::Ask(Dialog::Condition));
+        LargerTiles "larger tiles", Desk, Nothing:
+            plain(Key::Plus) => |scene| tiles_by(scene, true),
+            plain(Key::Equals) => |scene| tiles_by(scene, true);
+        SmallerTiles "smaller tiles", Desk, Nothing: plain(Key::Minus) => |scene| tiles_by(scene, false);
+        UsualTiles "tiles of the usual size", Desk, Nothing: plain(Key::Num0) => |scene| tiles_of(scene, 100);
         EveryOrder "every order again", Desk, Nothing: shift(Key::F) => |scene| {
             (0..scene.view.conditions.len()).for_each(|_| scene.act(Action::Release(0)));
         };

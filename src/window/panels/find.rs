@@ -25,7 +25,9 @@ use crate::window::showing::{Preview, Shown, Tried};
 use crate::window::theme::palette;
 use crate::window::threads::find::Searching;
 use crate::window::widgets::fields::{NumberField, numbers_of};
+use crate::window::widgets::hint::hint_beside;
 use crate::window::widgets::orders::nothing_yet;
+use crate::window::widgets::parts::{STRIPE, stripe};
 use crate::window::widgets::text::TextField;
 use crate::window::widgets::tiles::{SPACE, Tiles, size as tile_size, wheel};
 use crate::window::widgets::{
@@ -330,11 +332,17 @@ fn answer(ui: &mut Ui, scene: &mut Scene<'_>, list: &FoundList, nth: usize, size
     chips(ui, line, 13.0, seen.found.order.iter().map(|&place| marks.of(place)));
     line.y += LINE + 2.0;
     let lines = [near.clone()].into_iter().chain(changes.iter().take(CHANGES).cloned());
+    let code = scene.show().colour(seen.row.scope).filter(|_| seen.row.scope != seen.row.of);
     for (at, text) in lines.enumerate() {
         let more = if at == CHANGES && changes.len() > CHANGES { " \u{2026}" } else { "" };
         let ink = if at == 0 { colour.plain } else { colour.quiet };
-        let galley = cut_text(ui, &format!("{text}{more}"), 10.5, ink, size.x);
-        ui.painter().galley(pos2(line.x, line.y), galley, ink);
+        // The second line says where it sits, if not where the chain does.
+        let inset = if at == 1 && code.is_some() { STRIPE + 3.0 } else { 0.0 };
+        if inset > 0.0 {
+            stripe(ui.painter(), Rect::from_min_size(line, vec2(STRIPE, LINE - 2.0)), code);
+        }
+        let galley = cut_text(ui, &format!("{text}{more}"), 10.5, ink, size.x - inset);
+        ui.painter().galley(pos2(line.x + inset, line.y), galley, ink);
         line.y += LINE - 1.0;
     }
     let place = Rect::from_min_size(picture.right_top() + vec2(-58.0, 4.0), vec2(54.0, 20.0));
@@ -351,7 +359,7 @@ fn answer(ui: &mut Ui, scene: &mut Scene<'_>, list: &FoundList, nth: usize, size
         let edit = seen.row.put_in_place("that was found");
         (!is_shown).then(|| Preview { tried: Tried::Edit(edit), said: format!("{order}; {other}") })
     });
-    let response = response.on_hover_text(shown(&format!("{order}.\n{near}.\n{other}.")));
+    hint_beside(scene, &response, shown(&format!("{order}.\n{near}.\n{other}.")));
     if response.clicked() {
         let shown = if is_shown { Shown::Output } else { Shown::Found(seen.row.clone()) };
         scene.act(Action::Show(shown));

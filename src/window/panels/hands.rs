@@ -14,7 +14,7 @@ use crate::window::playing::HandAct;
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
 use crate::window::widgets::fields::by_first_button;
-use crate::window::widgets::parts::{colour_menu, stripe};
+use crate::window::widgets::parts::{colour_menu, stripe, stripe_before};
 use crate::window::widgets::reach::part;
 use crate::window::widgets::text::TextField;
 use crate::window::widgets::values::value_control;
@@ -302,12 +302,9 @@ fn holds(ui: &mut Ui, scene: &mut Scene<'_>, show: &Show, control: &str) {
                 let spot = Spot { scope, at };
                 ui.push_id((scope, at, place), |ui| {
                     ui.horizontal_wrapped(|ui| {
-                        ui.small(format!(
-                            "{} \u{b7} {} on {}",
-                            names[at],
-                            setting.label,
-                            scene.address(scope)
-                        ));
+                        ui.small(format!("{} \u{b7} {} on", names[at], setting.label));
+                        stripe_before(ui, show.colour(scope), 12.0);
+                        ui.small(scene.address(scope));
                         grip_controls(ui, scene, spot, place, setting, grip);
                     });
                 });

@@ -15,7 +15,7 @@ use crate::window::pictures::{Stage, Urgency};
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
 use crate::window::widgets::reach::Entries;
-use crate::window::widgets::{announce, name, paint_focus, paint_picture, path, texels};
+use crate::window::widgets::{announce, name, paint_focus, paint_picture, path, scrolled, texels};
 
 /// Narrowest and widest picture, in points.
 const WIDTHS: [f32; 2] = [145.0, 240.0];
@@ -28,7 +28,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     let open = room.open.filter(|&at| at < room.offered.len());
     // Each has a scroll of its own, so that a lesson opens at its top.
     let area = ScrollArea::vertical().id_salt(("lessons", open)).auto_shrink([false; 2]).animated(false);
-    area.show(ui, |ui| match open {
+    scrolled(ui, area, |ui| match open {
         Some(at) => one(ui, scene, at),
         None => list(ui, scene),
     });

@@ -14,7 +14,7 @@ use crate::window::showing::Shown;
 use crate::window::theme::{CORNER, Palette, paint_chip, palette};
 use crate::window::widgets::carried::{adopt_place, carried_effect, drop_places};
 use crate::window::widgets::mix::mix_controls;
-use crate::window::widgets::parts::{add_menu, menu, stripe};
+use crate::window::widgets::parts::{add_menu, menu, stripe, striped};
 use crate::window::widgets::reach::{part, stop};
 use crate::window::widgets::stage::paint_stage;
 use crate::window::widgets::{announce, cut_text, font, labels, name, paint_focus};
@@ -165,7 +165,7 @@ fn clips_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.set_min_width(230.0);
     ScrollArea::vertical().max_height(420.0).show(ui, |ui| {
         for (b, bundle) in show.bundles.iter().enumerate().rev() {
-            ui.weak(format!("bundle {}", name(&bundle.name)));
+            striped(ui, bundle.colour, |ui| ui.weak(format!("bundle {}", name(&bundle.name))));
             for (l, level) in bundle.levels.iter().enumerate().rev() {
                 for (c, clip) in level.clips.iter().enumerate() {
                     let is_showing = level.showing == c;
@@ -173,7 +173,8 @@ fn clips_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
                     let text = if is_showing { text } else { format!("{text}  (waits)") };
                     let place = ClipPlace { bundle: b, level: l, clip: c };
                     let chosen = scene.view.clip == place;
-                    if ui.selectable_label(chosen, text).clicked() {
+                    let colour = show.colour(place.into());
+                    if striped(ui, colour, |ui| ui.selectable_label(chosen, text)).clicked() {
                         scene.act(Action::Path(place));
                         ui.close();
                     }
@@ -203,7 +204,7 @@ fn clips_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
     ui.menu_button("Remove", |ui| {
         let [clip, level, bundle, _] = place.path();
         for scope in [clip, level, bundle] {
-            if ui.button(scene.address(scope)).clicked() {
+            if striped(ui, show.colour(scope), |ui| ui.button(scene.address(scope))).clicked() {
                 scene.act(Action::Edit(Edit::Drop(scope)));
                 ui.close();
             }

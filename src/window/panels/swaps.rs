@@ -168,7 +168,7 @@ fn triangle(ui: &mut Ui, scene: &mut Scene<'_>, side: f32) -> bool {
 
 fn sentence(known: Option<&Known>, playing: bool, (a, b): (usize, usize)) -> String {
     let Some(known) = known else {
-        let text = if playing { "Looked at once the beat is held" } else { "Being looked at" };
+        let text = if playing { "Looked at once you pause" } else { "Being looked at" };
         return text.to_owned();
     };
     match (known.proofs.verdict(a, b), known.pair(a, b)) {

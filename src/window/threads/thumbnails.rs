@@ -1,15 +1,19 @@
-//! Thumbnails of the library: read or made by a thread of its own, and shown once they are there.
+//! Thumbnails of the library and of footage: read or made by a thread of its own, and shown once they are there.
 
 use std::collections::HashMap;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::Ordering;
 
 use egui::{ColorImage, Context, TextureHandle, TextureId, TextureOptions};
 
 use super::worker::{Errand, News, Unfinished, Worker};
 use crate::base::picture::Picture;
 use crate::catalogue::Catalogue;
+use crate::footage::age_of;
 use crate::gpu::{Gpu, GpuError, RenderError, Renderer};
-use crate::library::{Entry, Library, keep_thumbnail, kept_thumbnail, thumbnail, thumbnail_key};
+use crate::library::{
+    Entry, Library, keep_thumbnail, kept_thumbnail, thumbnail, thumbnail_key, thumbnail_of_file,
+};
 
 /// Thumbnails that are held ready to paint; each takes 58 kB.
 const MOST: usize = 512;
@@ -17,7 +21,14 @@ const MOST: usize = 512;
 /// What is to be made.
 struct Job {
     key: String,
-    entry: Entry,
+    of: Of,
+}
+
+/// What a thumbnail is of.
+enum Of {
+    Entry(Box<Entry>),
+    /// A picture, or the beginning of a film.
+    File(PathBuf),
 }
 
 /// What stands in a thumbnail's place.
@@ -79,6 +90,29 @@ impl Thumbnails {
         // Worked out once: it runs over the code of every effect of the entry.
         let of = format!("{} {} {}", entry.kind.name(), facts.content, facts.effects.join(" "));
         let key = self.keys.entry(of).or_insert_with(|| thumbnail_key(entry, facts, catalogue)).clone();
+        self.asked(key, || Of::Entry(Box::new(entry.clone())), catalogue, gpu, ctx)
+    }
+
+    /// The thumbnail of a file of footage, as it is now; asked for where it is not there.
+    pub fn of_file(
+        &mut self,
+        file: &Path,
+        catalogue: &Catalogue,
+        gpu: Option<&Gpu>,
+        ctx: &Context,
+    ) -> Thumbnail {
+        let key = format!("{} {}", age_of(file), file.display());
+        self.asked(key, || Of::File(file.to_owned()), catalogue, gpu, ctx)
+    }
+
+    fn asked(
+        &mut self,
+        key: String,
+        of: impl FnOnce() -> Of,
+        catalogue: &Catalogue,
+        gpu: Option<&Gpu>,
+        ctx: &Context,
+    ) -> Thumbnail {
         match self.made.get(&key) {
             Some(Ok(made)) => return Thumbnail::Made(made.id()),
             Some(Err(_)) => return Thumbnail::Failed,
@@ -89,7 +123,7 @@ impl Thumbnails {
             let worker = self.worker.get_or_insert_with(|| {
                 worker(folders, gpu.map(Gpu::sibling), catalogue.clone(), ctx.clone())
             });
-            let errand = worker.ask(Job { key: key.clone(), entry: entry.clone() });
+            let errand = worker.ask(Job { key: key.clone(), of: of() });
             self.open.insert(key, errand);
         }
         Thumbnail::OnTheWay
@@ -133,7 +167,15 @@ fn worker(
         Ok((Library::new(data.as_deref(), None), renderer))
     };
     let wake = move || ctx.request_repaint();
-    Worker::new("thumbnails", wake, begin, move |(library, renderer), Job { key, entry }, task| {
+    Worker::new("thumbnails", wake, begin, move |(library, renderer), Job { key, of }, task| {
+        let entry = match of {
+            Of::Entry(entry) => entry,
+            Of::File(file) => {
+                let stop = task.stop();
+                return thumbnail_of_file(&file, &catalogue, move || stop.load(Ordering::Relaxed))
+                    .map_err(|error| Unfinished::Failed(error.to_string()));
+            }
+        };
         if let Some(kept) = state.as_deref().and_then(|state| kept_thumbnail(state, &key)) {
             return Ok(kept);
         }

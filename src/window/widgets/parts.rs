@@ -33,6 +33,30 @@ pub fn stripe(painter: &Painter, rect: Rect, colour: Option<ColourCode>) {
     painter.rect(stripe, 1.0, ink(colour.colour()), Stroke::new(0.5, Color32::GRAY), StrokeKind::Inside);
 }
 
+/// The stripe of what has a colour, before its name; nothing where it has none.
+pub fn stripe_before(ui: &mut Ui, colour: Option<ColourCode>, height: f32) {
+    if colour.is_some() {
+        let (place, _) = ui.allocate_exact_size(vec2(STRIPE, height), Sense::hover());
+        stripe(ui.painter(), place, colour);
+    }
+}
+
+/// A choice of a menu or a list that names something, behind the stripe of its colour.
+pub fn striped(
+    ui: &mut Ui,
+    colour: Option<ColourCode>,
+    add: impl FnOnce(&mut Ui) -> egui::Response,
+) -> egui::Response {
+    if colour.is_none() {
+        return add(ui);
+    }
+    ui.horizontal(|ui| {
+        stripe_before(ui, colour, 14.0);
+        add(ui)
+    })
+    .inner
+}
+
 /// Colours to choose from; gives the new one, or none, where one was chosen.
 pub fn colour_menu(ui: &mut Ui, now: Option<ColourCode>) -> Option<Option<ColourCode>> {
     let mut chosen = None;
@@ -96,7 +120,7 @@ pub fn menu(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
     }
     let (kind, own) = called(&show, scope);
     ui.set_min_width(210.0);
-    ui.strong(format!("{kind} {}", name(own)));
+    striped(ui, show.colour(scope), |ui| ui.strong(format!("{kind} {}", name(own))));
     ui.separator();
     if scope == Scope::Global {
         return add_menu(ui, scene, scope, "Add a bundle");

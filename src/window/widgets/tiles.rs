@@ -3,6 +3,7 @@
 use egui::{Id, Rect, Slider, Ui, Vec2};
 
 use crate::window::action::Action;
+use crate::window::keys::Command;
 use crate::window::preferences::TILE_PERCENT;
 use crate::window::scene::Scene;
 
@@ -71,7 +72,9 @@ pub fn size(ui: &mut Ui, scene: &mut Scene<'_>) {
     let percent = if response.double_clicked() { 100 } else { percent };
     take(ui, scene, percent);
     response.on_hover_text(format!(
-        "Size of the tiles: {percent} %. Ctrl and the wheel over them, too. Twice: the usual size"
+        "Size of the tiles: {percent} % ({} and {}). Ctrl and the wheel over them, too. Twice: the usual size",
+        Command::SmallerTiles.key(),
+        Command::LargerTiles.key(),
     ));
 }
 

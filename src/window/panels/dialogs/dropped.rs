@@ -1,32 +1,65 @@
-//! What is done with files that were dropped over the orders.
+//! What is done with files that were dropped over the orders, or chosen: each is seen before it goes anywhere.
 
 use std::path::PathBuf;
 
-use egui::Ui;
+use egui::{Label, ScrollArea, Ui};
 
+use super::files::adding_said;
 use super::main_button;
 use crate::explore::Goal;
+use crate::show::Scope;
 use crate::window::action::Action;
 use crate::window::scene::Scene;
 use crate::window::seeking::{FindAct, Seeking};
 use crate::window::showing::Tab;
-use crate::window::widgets::path as shown_path;
+use crate::window::widgets::parts::striped;
+use crate::window::widgets::stills::{STILL, still};
+use crate::window::widgets::{path as shown_path, scrolled};
 
-/// Files that are named one by one.
-const NAMED: usize = 6;
+/// The files, each with its picture.
+fn listed(ui: &mut Ui, scene: &mut Scene<'_>, paths: &[PathBuf]) {
+    let most = (ui.ctx().content_rect().height() - 320.0).clamp(80.0, 260.0);
+    scrolled(ui, ScrollArea::vertical().max_height(most), |ui| {
+        for path in paths {
+            ui.horizontal(|ui| {
+                if !path.is_dir() {
+                    still(ui, scene, path, STILL);
+                }
+                ui.add(Label::new(shown_path(path)).truncate());
+            });
+        }
+    });
+    ui.add_space(6.0);
+}
+
+/// Whether files that were chosen are added on top of something.
+pub(super) fn added(ui: &mut Ui, scene: &mut Scene<'_>, into: Scope, paths: &[PathBuf]) {
+    if !scene.show().scopes().contains(&into) {
+        return scene.act(Action::Close);
+    }
+    let title = match paths.len() {
+        1 => adding_said(scene, into, "this file", ""),
+        count => adding_said(scene, into, &format!("these {count} files"), "s"),
+    };
+    striped(ui, scene.show().colour(into), |ui| ui.heading(title));
+    listed(ui, scene, paths);
+    ui.horizontal(|ui| {
+        if main_button(ui, "Add") {
+            scene.act(Action::Close);
+            paths.iter().for_each(|path| scene.act(Action::AddFile(into, path.clone())));
+        }
+        if ui.button("Cancel").clicked() {
+            scene.act(Action::Close);
+        }
+    });
+}
 
 pub(super) fn show(ui: &mut Ui, scene: &mut Scene<'_>, paths: &[PathBuf]) {
     ui.heading(match paths.len() {
         1 => "What is this for?".to_owned(),
         count => format!("What are these {count} for?"),
     });
-    for path in paths.iter().take(NAMED) {
-        ui.label(shown_path(path));
-    }
-    if paths.len() > NAMED {
-        ui.weak(format!("and {} more", paths.len() - NAMED));
-    }
-    ui.add_space(6.0);
+    listed(ui, scene, paths);
     let written = || paths.iter().map(|path| path.display().to_string());
     let choice = |ui: &mut Ui, text: &str, hint: &str| {
         let is_pressed = ui.button(text).clicked();

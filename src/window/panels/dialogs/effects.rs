@@ -16,6 +16,8 @@ use crate::window::action::Action;
 use crate::window::scene::{Scene, shown_of};
 use crate::window::showing::{Preview, Tried};
 use crate::window::theme::{CORNER, palette};
+use crate::window::widgets::hint::hint_beside;
+use crate::window::widgets::parts::striped;
 use crate::window::widgets::text::TextField;
 use crate::window::widgets::{announce, cut_text, draft, keep_draft, labels, paint_focus, scrolled};
 
@@ -58,7 +60,8 @@ pub(super) fn add(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
     ui.set_width(width);
     let id = Id::unique("add an effect");
     let mut search = draft(ui, id, String::new);
-    ui.add(egui::Label::new(egui::RichText::new(place_of(scene.show(), spot)).heading()).truncate());
+    let title = egui::RichText::new(place_of(scene.show(), spot)).heading();
+    striped(ui, scene.show().colour(spot.scope), |ui| ui.add(egui::Label::new(title).truncate()));
     // Asked first: a line of text would use the arrows for itself.
     let step = ui.input_mut(|input| {
         let mut count = |key| input.count_and_consume_key(Modifiers::NONE, key) as isize;
@@ -77,6 +80,7 @@ pub(super) fn add(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
         for (nth, effect) in found.iter().enumerate() {
             // Enter takes the first, which is tried only once somebody has come to it.
             let response = one(ui, effect, marked.unwrap_or(0) == nth);
+            hint_beside(scene, &response, &effect.summary);
             let is_chosen = marked == Some(nth);
             if is_chosen && (step != 0 || entry.changed()) {
                 response.scroll_to_me(Some(Align::Center));
@@ -156,7 +160,7 @@ fn one(ui: &mut Ui, effect: &Effect, is_marked: bool) -> Response {
     let summary = cut_text(ui, &effect.summary, 12.0, palette.quiet, room);
     ui.painter().galley(rect.min + vec2(10.0, 21.0), summary, palette.quiet);
     paint_focus(ui, &response, rect.shrink(1.0));
-    response.on_hover_text(&effect.summary)
+    response
 }
 
 fn lower_first(text: &str) -> String {

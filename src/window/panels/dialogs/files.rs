@@ -1,6 +1,7 @@
 //! Dialogs that ask for a file: to open, to save to, to show as footage.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use egui::{Id, ScrollArea, Ui};
 
@@ -12,6 +13,8 @@ use crate::show::clip::FootageName;
 use crate::show::{ClipPlace, Scope};
 use crate::window::action::{Action, Dialog, Saving};
 use crate::window::scene::Scene;
+use crate::window::widgets::parts::striped;
+use crate::window::widgets::stills::{STILL, still};
 use crate::window::widgets::text::TextField;
 use crate::window::widgets::{draft, keep_draft, name, path as shown_path, scrolled};
 
@@ -21,7 +24,8 @@ pub(super) fn footage(ui: &mut Ui, scene: &mut Scene<'_>, place: ClipPlace) {
     let Some(now) = show.clip(place) else {
         return scene.act(Action::Close);
     };
-    ui.heading(format!("Footage of {}", scene.address(place.into())));
+    let title = format!("Footage of {}", scene.address(place.into()));
+    striped(ui, show.colour(place.into()), |ui| ui.heading(title));
     ui.weak(format!("Now: {}", name(&now.footage.to_string())));
     ui.add_space(4.0);
     ui.strong("Made by the program");
@@ -55,16 +59,23 @@ pub(super) fn footage(ui: &mut Ui, scene: &mut Scene<'_>, place: ClipPlace) {
     });
 }
 
+/// "Add a file as a clip on level:picture/sea".
+pub(super) fn adding_said(scene: &Scene<'_>, into: Scope, what: &str, plural: &str) -> String {
+    let one = if plural.is_empty() { "a " } else { "" };
+    match into {
+        Scope::Global => format!("Add {what} as {one}bundle{plural} over the others"),
+        Scope::Bundle(_) => format!("Add {what} as {one}level{plural} on top of {}", scene.address(into)),
+        _ => format!("Add {what} as {one}clip{plural} on {}", scene.address(into)),
+    }
+}
+
 /// Which file is added on top of something.
 pub(super) fn add(ui: &mut Ui, scene: &mut Scene<'_>, into: Scope) {
     if !scene.show().scopes().contains(&into) {
         return scene.act(Action::Close);
     }
-    ui.heading(match into {
-        Scope::Global => "Add a file as a bundle over the others".to_owned(),
-        Scope::Bundle(_) => format!("Add a file as a level on top of {}", scene.address(into)),
-        _ => format!("Add a file as a clip on {}", scene.address(into)),
-    });
+    let title = adding_said(scene, into, "a file", "");
+    striped(ui, scene.show().colour(into), |ui| ui.heading(title));
     let id = "add a file";
     let before = typed_before(scene, &Dialog::AddFile(into)).unwrap_or_default();
     let chosen = file_entry(ui, id, scene, &[&PICTURE_ENDINGS[..], &FILM_ENDINGS].concat(), || before);
@@ -171,7 +182,7 @@ fn with_ending(path: &Path, ending: &str) -> PathBuf {
 fn file_entry(
     ui: &mut Ui,
     id: &str,
-    scene: &Scene<'_>,
+    scene: &mut Scene<'_>,
     endings: &[&str],
     suggested: impl FnOnce() -> String,
 ) -> bool {
@@ -190,6 +201,7 @@ fn file_entry(
     let is_entered = is_entered(ui, &entry);
     let mut chosen = is_entered && !text.trim().is_empty();
     let (folder, part) = folder_and_part(&text);
+    let is_seen = endings.iter().any(|ending| PICTURE_ENDINGS.contains(ending));
     ui.add_space(2.0);
     // In a low window the ways out of the dialog keep their room.
     let most = (ui.ctx().content_rect().height() - 320.0).clamp(80.0, 240.0);
@@ -200,11 +212,19 @@ fn file_entry(
         {
             text = with_separator(above);
         }
-        for (file, is_folder) in listing(&folder, &part, endings) {
+        for (file, is_folder) in listed(ui, &folder, &part, endings).iter() {
+            let (file, is_folder) = (file.as_str(), *is_folder);
             let sign = if is_folder { std::path::MAIN_SEPARATOR_STR } else { "" };
-            let response = ui.selectable_label(false, format!("{}{sign}", name(&file)));
+            let path = folder.join(file);
+            let response = ui
+                .horizontal(|ui| {
+                    if is_seen && !is_folder {
+                        still(ui, scene, &path, STILL);
+                    }
+                    ui.selectable_label(false, format!("{}{sign}", name(file)))
+                })
+                .inner;
             if response.clicked() {
-                let path = folder.join(&file);
                 text = if is_folder { with_separator(&path) } else { path.display().to_string() };
                 // One press fills in the name, two take it.
                 entry.request_focus();
@@ -235,6 +255,28 @@ fn folder_and_part(text: &str) -> (PathBuf, String) {
     let folder = path.parent().unwrap_or(Path::new("")).to_owned();
     // A name typed in full lists its whole folder, so that its neighbours can be chosen.
     (folder, if path.is_file() { String::new() } else { part })
+}
+
+/// What a folder held when it was looked at last.
+#[derive(Clone)]
+struct Listed {
+    of: (PathBuf, String),
+    /// In seconds.
+    at: f64,
+    files: Arc<Vec<(String, bool)>>,
+}
+
+/// The list of a folder, looked at anew after a second: it may be long, and on another machine.
+fn listed(ui: &Ui, folder: &Path, part: &str, endings: &[&str]) -> Arc<Vec<(String, bool)>> {
+    let id = Id::unique(("what a folder holds", endings.len()));
+    let (now, of) = (ui.input(|input| input.time), (folder.to_owned(), part.to_owned()));
+    let known = ui.data(|data| data.get_temp::<Listed>(id));
+    if let Some(known) = known.filter(|known| known.of == of && now - known.at < 1.0) {
+        return known.files;
+    }
+    let files = Arc::new(listing(folder, part, endings));
+    ui.data_mut(|data| data.insert_temp(id, Listed { of, at: now, files: Arc::clone(&files) }));
+    files
 }
 
 /// Folders first, then files with one of the endings; those that hold `part` in their names.

@@ -11,6 +11,7 @@ use crate::window::action::Action;
 use crate::window::pictures::{Stage, Urgency};
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
+use crate::window::widgets::parts::striped;
 use crate::window::widgets::{announce, name, paint_focus, paint_picture, scrolled, texels};
 
 /// Width of a picture, in points, and the space between two.
@@ -28,7 +29,8 @@ pub(super) fn show(ui: &mut Ui, scene: &mut Scene<'_>, bundle: usize) {
     let of = Arc::clone(scene.work.show());
     let Some(own) = of.bundles.get(bundle) else { return scene.act(Action::Close) };
     let columns = ((ui.available_width() + SPACE) / (WIDTH + SPACE)).floor().max(1.0) as usize;
-    ui.heading(format!("The levels of {} in other orders", name(&own.name)));
+    let title = format!("The levels of {} in other orders", name(&own.name));
+    striped(ui, own.colour, |ui| ui.heading(title));
     ui.weak("From the bottom to the top. Press one to adopt it; Undo takes it back.");
     let id = Id::unique(("levels in other orders", bundle));
     let known = ui.data(|data| data.get_temp::<Tried>(id)).filter(|known| Arc::ptr_eq(&known.of, &of));

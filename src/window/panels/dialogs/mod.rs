@@ -19,6 +19,7 @@ use crate::window::action::{Action, Dialog, Saving};
 use crate::window::scene::Scene;
 use crate::window::showing::WallBy;
 use crate::window::theme::palette;
+use crate::window::widgets::parts::striped;
 use crate::window::widgets::text::TextField;
 use crate::window::widgets::{draft, drop_drafts, keep_draft, labels, name, path as shown_path, scrolled};
 
@@ -68,6 +69,7 @@ pub fn show(ctx: &Context, scene: &mut Scene<'_>) {
             Dialog::Footage(place) => files::footage(ui, scene, *place),
             Dialog::Dropped(paths) => dropped::show(ui, scene, paths),
             Dialog::AddFile(into) => files::add(ui, scene, *into),
+            Dialog::AddFiles(into, files) => dropped::added(ui, scene, *into, files),
             Dialog::LevelOrders(bundle) => levels::show(ui, scene, *bundle),
             Dialog::Condition => condition(ui, scene),
             Dialog::Changed(path) => changed(ui, scene, path),
@@ -210,7 +212,8 @@ fn rename(ui: &mut Ui, scene: &mut Scene<'_>, what: Named) {
     };
     let id = Id::unique(("rename", &title));
     let mut text = draft(ui, id, || now);
-    ui.heading(title);
+    let colour = if let Named::Scope(scope) = what { show.colour(scope) } else { None };
+    striped(ui, colour, |ui| ui.heading(title));
     let entry = TextField::new("Name", 320.0).show(ui, &mut text);
     let is_entered = is_entered(ui, &entry);
     keep_draft(ui, id, text.clone());

@@ -5,8 +5,8 @@ mod other_show;
 use std::sync::Arc;
 
 use egui::{
-    Align2, Button, CursorIcon, Frame as Margins, Rect, RichText, ScrollArea, Sense, Stroke, StrokeKind, Ui,
-    Vec2, pos2, vec2,
+    Button, CursorIcon, Frame as Margins, Rect, RichText, ScrollArea, Sense, Stroke, StrokeKind, Ui, Vec2,
+    pos2, vec2,
 };
 
 use crate::base::shown::{shown, shown_error};
@@ -16,12 +16,14 @@ use crate::window::action::Action;
 use crate::window::scene::Scene;
 use crate::window::shelves::{LibraryAct, List};
 use crate::window::theme::{CORNER, ink, palette};
-use crate::window::threads::thumbnails::Thumbnail;
 use crate::window::widgets::carried::{Carried, carried, preview_of, put};
+use crate::window::widgets::hint::hint_beside;
+use crate::window::widgets::parts::stripe_before;
 use crate::window::widgets::reach::Entries;
+use crate::window::widgets::stills::paint_thumbnail;
 use crate::window::widgets::text::TextField;
 use crate::window::widgets::tiles::{SPACE, Tiles, wheel};
-use crate::window::widgets::{WHOLE, announce, cut_text, font, name, paint_focus, path};
+use crate::window::widgets::{announce, cut_text, name, paint_focus, path};
 
 /// The least width of a card, in points.
 const CARD: f32 = 150.0;
@@ -106,11 +108,12 @@ fn head(ui: &mut Ui, scene: &mut Scene<'_>) {
 /// A row to keep what is on the desk.
 fn keep(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
     let scope = scene.view.scope;
-    let address = scene.address(scope);
+    let (address, colour) = (scene.address(scope), scene.show().colour(scope));
     let is_empty = kind == Kind::Chain && scene.show().chain(scope).is_empty();
     let (show_name, called) = (scene.show().name.clone(), name(&scene.show().name));
     ui.horizontal_wrapped(|ui| {
         if is_empty {
+            stripe_before(ui, colour, 14.0);
             ui.weak(format!("{address} has no effects to keep."));
             return;
         }
@@ -123,6 +126,7 @@ fn keep(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
         };
         let mut text = scene.shelves.name.clone().unwrap_or(suggested);
         ui.label("Keep").on_hover_text(format!("Keeps {what} in your library."));
+        stripe_before(ui, colour.filter(|_| kind == Kind::Chain), 14.0);
         ui.label(RichText::new(&what).strong());
         ui.label("as");
         let called = format!("Name under which {what} is kept");
@@ -163,6 +167,7 @@ fn copies(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
             let changed = if *is_changed { ", and it was changed here since it was taken" } else { "" };
             let address = scene.address(*scope);
             let from = name(handle);
+            stripe_before(ui, show.colour(*scope), 14.0);
             ui.label(format!("{address} took {from}: {state}{changed}."));
             let button = || Button::new("Update").small();
             if *state == State::NewerThere
@@ -246,13 +251,16 @@ fn put_buttons(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
         (Way::Under, "Put under", format!("Put {name} under the effects on {address}")),
         (Way::Over, "Put over", format!("Put {name} over the effects on {address}")),
     ] {
-        let button = ui.button(text).accessible_name(&said).on_hover_text(said);
+        let button = ui.button(text).accessible_name(&said);
+        hint_beside(scene, &button, said);
         scene.point(&button, |scene| preview_of(ui.ctx(), scene, entry, scope, way));
         if button.clicked() {
             put(scene, &entry.handle, scope, way);
         }
     }
-    ui.weak(format!("on {address}"));
+    ui.weak("on");
+    stripe_before(ui, scene.show().colour(scope), 14.0);
+    ui.weak(address);
 }
 
 fn change_buttons(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
@@ -346,19 +354,8 @@ fn card(
         Some(is_chosen),
     );
     let picture = Rect::from_min_size(rect.min, size);
-    match scene.shelves.thumbnails.of(entry, scene.catalogue, scene.pictures.gpu(), ui.ctx()) {
-        Thumbnail::Made(texture) => {
-            ui.painter().image(texture, picture, WHOLE, egui::Color32::WHITE);
-        }
-        Thumbnail::OnTheWay => {
-            ui.painter().rect_filled(picture, 2.0, palette.panel);
-            ui.painter().text(picture.center(), Align2::CENTER_CENTER, "…", font(20.0), palette.quiet);
-        }
-        Thumbnail::Failed => {
-            ui.painter().rect_filled(picture, 2.0, palette.panel);
-            ui.painter().text(picture.center(), Align2::CENTER_CENTER, "!", font(20.0), palette.quiet);
-        }
-    }
+    let made = scene.shelves.thumbnails.of(entry, scene.catalogue, scene.pictures.gpu(), ui.ctx());
+    paint_thumbnail(ui, picture, made);
     let stroke = if is_chosen { Stroke::new(2.0, palette.accent) } else { Stroke::new(1.0, palette.line) };
     ui.painter().rect_stroke(picture, 2.0, stroke, StrokeKind::Outside);
     paint_focus(ui, &response, picture);
@@ -395,7 +392,7 @@ fn card(
     }
     let hint = hint(entry, place);
     let cursor = if entry.kind == Kind::Chain { CursorIcon::Grab } else { CursorIcon::PointingHand };
-    response.on_hover_cursor(cursor).on_hover_text(hint);
+    hint_beside(scene, &response.on_hover_cursor(cursor), hint);
 }
 
 /// All that can be done with an entry, under its name.

@@ -1,6 +1,8 @@
 //! Another show beside the one at hand: its bundles, levels, clips and chains are brought over from here.
 
-use egui::{Button, Frame as Margins, RichText, ScrollArea, Ui};
+use std::sync::Arc;
+
+use egui::{Button, Color32, Frame as Margins, Id, RichText, ScrollArea, Sense, TextStyle, Ui};
 
 use crate::base::embedded;
 use crate::base::folders::typed;
@@ -9,11 +11,15 @@ use crate::library::Kind;
 use crate::show::chain::one_after_another;
 use crate::show::{Scope, Show};
 use crate::window::action::Action;
+use crate::window::pictures::{Stage, Urgency};
 use crate::window::scene::{Scene, shown_of};
 use crate::window::shelves::{LibraryAct, ShowFrom};
 use crate::window::theme::{CORNER, palette};
+use crate::window::widgets::parts::{stripe_before, striped};
+use crate::window::widgets::short::short_label;
+use crate::window::widgets::stills::STILL;
 use crate::window::widgets::text::TextField;
-use crate::window::widgets::{labels, name};
+use crate::window::widgets::{labels, name, paint_picture, scrolled, texels};
 
 /// Points that each step deeper into the show is moved to the right.
 const STEP: f32 = 16.0;
@@ -34,7 +40,8 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     }
     ui.add_space(4.0);
     let part = scene.shelves.part;
-    ScrollArea::vertical().id_salt("parts of another show").auto_shrink([false; 2]).show(ui, |ui| {
+    let area = ScrollArea::vertical().id_salt("parts of another show").auto_shrink([false; 2]);
+    scrolled(ui, area, |ui| {
         for scope in from_the_top(&other) {
             let depth = match scope {
                 Scope::Global | Scope::Bundle(_) => 0.0,
@@ -44,17 +51,37 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
             ui.horizontal(|ui| {
                 ui.add_space(depth * STEP);
                 let address = shown_of(&other, scope);
+                picture(ui, scene, &other, scope);
+                stripe_before(ui, other.colour(scope), 14.0);
                 let spoken = format!("{address} of {}", name(&other.name));
-                if ui.selectable_label(part == Some(scope), address).accessible_name(spoken).clicked() {
+                let address = Button::selectable(part == Some(scope), address).truncate();
+                if ui.add(address).accessible_name(spoken).clicked() {
                     scene.act(Action::Library(LibraryAct::Part((part != Some(scope)).then_some(scope))));
                 }
                 let effects = labels(other.chain(scope));
                 if !effects.is_empty() {
-                    ui.weak(one_after_another(effects.iter().map(String::as_str)));
+                    let effects = one_after_another(effects.iter().map(String::as_str));
+                    short_label(ui, &effects, TextStyle::Body, palette(ui.ctx()).quiet);
                 }
             });
         }
     });
+}
+
+/// What a part of the other show shows now, after its own chain.
+fn picture(ui: &mut Ui, scene: &mut Scene<'_>, other: &Arc<Show>, scope: Scope) {
+    let (rect, _) = ui.allocate_exact_size(STILL, Sense::hover());
+    if !ui.is_rect_visible(rect) {
+        return;
+    }
+    let moment = scene.view.moment(other, scene.moment.beats);
+    let stage = Stage::After((0..other.chain(scope).len()).collect());
+    let wanted = scene.pictures.wanted(other, scope, moment, &stage);
+    let size = texels(ui, rect.size(), moment.frame);
+    let place = Id::unique(("part of another show", other.address(scope)));
+    let placed = wanted.and_then(|wanted| scene.pictures.place(place, &wanted, size, false, Urgency::Wall));
+    ui.painter().rect_filled(rect, 2.0, Color32::BLACK);
+    paint_picture(ui, rect, placed);
 }
 
 /// Every scope of a show as one would read it: each before what it holds, what lies on top first.
@@ -97,7 +124,7 @@ fn source(ui: &mut Ui, scene: &mut Scene<'_>) {
             }
         });
         ui.label("or a file");
-        let width = (ui.available_width() - 60.0).clamp(80.0, 260.0);
+        let width = (ui.available_width() - 76.0).clamp(80.0, 260.0);
         let field = TextField::new("File of another show", width).hint("friday.toml, with its folder");
         let field = field.show(ui, &mut scene.shelves.other_file);
         let is_entered = field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
@@ -116,7 +143,7 @@ fn chosen(ui: &mut Ui, scene: &mut Scene<'_>, other: &Show, part: Scope) {
     Margins::new().fill(fill).corner_radius(f32::from(CORNER)).inner_margin(8.0).show(ui, |ui| {
         ui.take_available_width();
         let address = shown_of(other, part);
-        ui.strong(&address);
+        striped(ui, other.colour(part), |ui| ui.strong(&address));
         if scene.work.form() == Form::Show {
             whole(ui, scene, other, part, &address);
         }
@@ -136,7 +163,9 @@ fn chosen(ui: &mut Ui, scene: &mut Scene<'_>, other: &Show, part: Scope) {
                         bring(scene, other, part, None, Some((onto, way)));
                     }
                 }
-                ui.weak(format!("on {there}"));
+                ui.weak("on");
+                stripe_before(ui, scene.show().colour(onto), 14.0);
+                ui.weak(&there);
             });
         }
         ui.label(
@@ -173,6 +202,7 @@ fn whole(ui: &mut Ui, scene: &mut Scene<'_>, other: &Show, part: Scope, address:
             ui.label("Bring it into");
             for (place, there) in places {
                 let said = format!("Bring {address} into {there}");
+                stripe_before(ui, scene.show().colour(place), 14.0);
                 if ui.button(&there).accessible_name(said).clicked() {
                     bring(scene, other, part, Some(place), None);
                 }

@@ -50,7 +50,7 @@ fn pixel_said(scene: &mut Scene<'_>, heading: &Heading, [x, y]: [u32; 2]) -> Str
     let place = format!("x {x}  y {y}");
     // Every moment is another picture.
     if scene.view.playing && !scene.holds_preview {
-        return format!("{place}   values are told while the beat is held");
+        return format!("{place}   values are told while the beat is paused");
     }
     let values: Vec<Option<String>> = pictures(scene, heading)
         .into_iter()
@@ -68,7 +68,7 @@ fn pixel_said(scene: &mut Scene<'_>, heading: &Heading, [x, y]: [u32; 2]) -> Str
 /// How far two pictures are apart, in plain words.
 fn apart_said(scene: &mut Scene<'_>, heading: &Heading, ctx: &Context) -> String {
     if scene.view.playing {
-        return "How far the two are apart is measured while the beat is held.".to_owned();
+        return "How far the two are apart is measured while the beat is paused.".to_owned();
     }
     let mut pictures = pictures(scene, heading).into_iter();
     let (Some(Some(a)), Some(Some(b))) = (pictures.next(), pictures.next()) else {

@@ -7,6 +7,7 @@ mod title;
 
 use egui::{Id, Pos2, Rect, Ui, Vec2, vec2};
 
+use crate::base::coding::ColourCode;
 use crate::base::frame::Frame;
 use crate::base::shown::shown_error;
 use crate::gpu::Wanted;
@@ -21,7 +22,7 @@ use crate::window::widgets::{font, labels, name, paint_picture, texels};
 use closer::{Look, look_closer, outline, pixel_at};
 use line::LINE;
 use pair::{halves, pair_canvas};
-use title::{title, zooms};
+use title::title;
 
 /// What the large picture is, in words and as what can be done with it: painted together with the picture that it
 /// is about, however long that takes to make.
@@ -32,6 +33,8 @@ struct Heading {
     tried: Option<[String; 2]>,
     /// The chain in words, or the name of an effect and of its scope.
     words: [String; 2],
+    /// The colour of the scope.
+    colour: Option<ColourCode>,
     /// The orders shown, by their effects and in words.
     rows: Vec<(Row, String)>,
 }
@@ -64,8 +67,15 @@ impl Heading {
                 (Default::default(), pair.sides().map(|side| side_said(scene, side)).to_vec())
             }
         };
+        let scope = match &shown {
+            Shown::Output => scene.view.alone.unwrap_or(scene.view.scope),
+            Shown::After(spot) => spot.scope,
+            Shown::Order { scope, .. } => *scope,
+            Shown::Found(row) => row.scope,
+            Shown::Pair(pair) => pair.left.scope(),
+        };
         let tried = scene.tried_said();
-        Self { shown, tried, words, rows }
+        Self { shown, tried, words, colour: scene.show().colour(scope), rows }
     }
 
     /// The pictures that belong to it, in a room of this size.
@@ -184,10 +194,7 @@ fn look(ui: &Ui, scene: &Scene<'_>) -> Option<Look> {
 /// below that, as the picture is no higher than its width asks for.
 pub fn show(ui: &mut Ui, scene: &mut Scene<'_>, taken: f32, more: f32) -> bool {
     let (heading, waits) = heading(ui, scene);
-    ui.horizontal_top(|ui| {
-        title(ui, scene, &heading);
-        zooms(ui, scene);
-    });
+    ui.horizontal_top(|ui| title(ui, scene, &heading));
     let below = 6.0 + LINE + taken;
     let frame = scene.show().frame;
     let most = (ui.available_height() - below).max(60.0);

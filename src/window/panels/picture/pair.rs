@@ -151,8 +151,8 @@ fn blinks(ui: &Ui, scene: &Scene<'_>) -> bool {
 
 fn blink_button(ui: &mut Ui, scene: &mut Scene<'_>, seen: Rect) {
     let runs = scene.view.blinking;
-    let at = Rect::from_min_size(seen.left_bottom() + vec2(6.0, -30.0), vec2(120.0, 24.0));
-    let text = if runs { "Pause" } else { "Start blinking" };
+    let at = Rect::from_min_size(seen.left_bottom() + vec2(6.0, -30.0), vec2(64.0, 24.0));
+    let text = if runs { "Pause" } else { "Blink" };
     if ui.put(at, egui::Button::new(text)).clicked() {
         scene.act(Action::Blink(!runs));
     }

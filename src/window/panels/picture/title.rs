@@ -12,18 +12,26 @@ use crate::window::seeking::FindAct;
 use crate::window::showing::{Comparing, FoundRow, Pair, Row, Shown, Side};
 use crate::window::theme::palette;
 use crate::window::widgets::chips;
+use crate::window::widgets::parts::stripe_before;
 use crate::window::widgets::short::short_label;
 
 /// Height of the line over the picture, and the width that is kept in it for how large the picture is.
 const TITLE: f32 = 24.0;
 const ZOOMS: f32 = 180.0;
+/// The width of a short line.
+const SHORT: f32 = 440.0;
+/// Height of a stripe in it.
+const STRIPE: f32 = 14.0;
+
 /// What the picture is, in words, and what can be done with it.
 pub(super) fn title(ui: &mut Ui, scene: &mut Scene<'_>, heading: &Heading) {
     let has_buttons = matches!(heading.shown, Shown::Order { .. } | Shown::Pair(_));
     // In a small window buttons take a second line, not room from the panel beside it.
     let wraps = has_buttons && heading.tried.is_none();
     let layout = egui::Layout::left_to_right(egui::Align::Center).with_main_wrap(wraps);
-    let room = vec2(ui.available_width() - ZOOMS, TITLE);
+    // Where the line is short they come before how large the picture is, which has a key and the wheel.
+    let has_zooms = !wraps || ui.available_width() > SHORT;
+    let room = vec2(ui.available_width() - if has_zooms { ZOOMS } else { 0.0 }, TITLE);
     ui.allocate_ui_with_layout(room, layout, |ui| {
         ui.set_min_height(TITLE);
         if let Some([tried, said]) = &heading.tried {
@@ -41,6 +49,7 @@ pub(super) fn title(ui: &mut Ui, scene: &mut Scene<'_>, heading: &Heading) {
                     }
                     (said, colour) = (scene.address(alone) + " alone", palette(ui.ctx()).bright);
                 }
+                stripe_before(ui, heading.colour, STRIPE);
                 short_label(ui, &said, egui::TextStyle::Body, colour);
             }
             Shown::After(_) => {
@@ -54,6 +63,7 @@ pub(super) fn title(ui: &mut Ui, scene: &mut Scene<'_>, heading: &Heading) {
                     ui.set_max_width(half);
                     short_label(ui, after, egui::TextStyle::Body, colours.bright);
                 });
+                stripe_before(ui, heading.colour, STRIPE);
                 short_label(ui, scope, egui::TextStyle::Body, colours.quiet);
             }
             Shown::Found(row) => found_title(ui, scene, row, &heading.words[0]),
@@ -65,6 +75,9 @@ pub(super) fn title(ui: &mut Ui, scene: &mut Scene<'_>, heading: &Heading) {
             Shown::Pair(pair) => pair_title(ui, scene, pair),
         }
     });
+    if has_zooms {
+        zooms(ui, scene);
+    }
 }
 
 /// What was found, and what can be done with it.
@@ -146,7 +159,7 @@ fn pair_title(ui: &mut Ui, scene: &mut Scene<'_>, pair: &Pair) {
 }
 
 /// How large the picture is shown, from the right.
-pub(super) fn zooms(ui: &mut Ui, scene: &mut Scene<'_>) {
+fn zooms(ui: &mut Ui, scene: &mut Scene<'_>) {
     // No higher than the row, or the picture would be left what is below the middle of its room.
     let row = vec2(ui.available_width(), TITLE);
     ui.allocate_ui_with_layout(row, egui::Layout::right_to_left(egui::Align::Center), |ui| {

@@ -46,7 +46,7 @@ impl Live {
         let mut stands = None;
         ui.horizontal_wrapped(|ui| {
             if self.control.is_some() {
-                let hint = "Lets every control go: each setting is as the show has it again";
+                let hint = "Releases every control: each setting is as the show has it again";
                 if sign_button(ui, "Release all", &format!("{}: release all", setting.label), hint).clicked()
                 {
                     scene.act(Action::Hand(HandAct::LetGo));

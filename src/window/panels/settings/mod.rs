@@ -21,7 +21,7 @@ use crate::window::theme::palette;
 use crate::window::widgets::colour::colour_button;
 use crate::window::widgets::fields::{NumberField, colour_field, is_pressed_twice, numbers_of};
 use crate::window::widgets::mix::mix_controls;
-use crate::window::widgets::parts::{STRIPE, stripe};
+use crate::window::widgets::parts::stripe_before;
 use crate::window::widgets::reach::part;
 use crate::window::widgets::short::short_label;
 use crate::window::widgets::values::slider;
@@ -117,20 +117,7 @@ fn head(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
         chip(ui, mark, 18.0);
         short_label(ui, &label, TextStyle::Heading, palette(ui.ctx()).plain);
     });
-    let more = scene.view.also.len();
-    if more > 0 {
-        let plural = if more == 1 { "effect is" } else { "effects are" };
-        ui.small(format!("{more} more {plural} selected: copy, cut, remove and switch take all of them."));
-    }
-    match &used.name {
-        Some(_) => ui.weak(format!("{}: {}", used.effect.name, used.effect.summary)),
-        None => ui.weak(&used.effect.summary),
-    };
-    if caution::of_chain(std::slice::from_ref(&used)).is_some() {
-        ui.small(
-            RichText::new("Makes flashing light: held still until you play.").color(palette(ui.ctx()).bright),
-        );
-    }
+    // Before what is said of it, which is as long as it is: in a low window these are seen, too.
     ui.horizontal_wrapped(|ui| {
         let text = if used.on { "Switch off" } else { "Switch on" };
         if ui.button(text).on_hover_text(Command::Switch.key()).clicked() {
@@ -154,6 +141,20 @@ fn head(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
             scene.act(Action::Edit(Edit::Remove(spot)));
         }
     });
+    let more = scene.view.also.len();
+    if more > 0 {
+        let plural = if more == 1 { "effect is" } else { "effects are" };
+        ui.small(format!("{more} more {plural} selected: copy, cut, remove and switch take all of them."));
+    }
+    match &used.name {
+        Some(_) => ui.weak(format!("{}: {}", used.effect.name, used.effect.summary)),
+        None => ui.weak(&used.effect.summary),
+    };
+    if caution::of_chain(std::slice::from_ref(&used)).is_some() {
+        ui.small(
+            RichText::new("Makes flashing light: held still until you play.").color(palette(ui.ctx()).bright),
+        );
+    }
 }
 
 /// One setting: its name, its value, and what moves it.
@@ -288,10 +289,7 @@ fn fine_steps(ui: &mut Ui, label: &str, step: f64) -> Option<f64> {
 fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
     let show = scene.work.show().clone();
     ui.horizontal(|ui| {
-        if show.colour(scope).is_some() {
-            let (place, _) = ui.allocate_exact_size(vec2(STRIPE, 18.0), Sense::hover());
-            stripe(ui.painter(), place, show.colour(scope));
-        }
+        stripe_before(ui, show.colour(scope), 18.0);
         short_label(ui, &scene.address(scope), TextStyle::Heading, palette(ui.ctx()).plain);
     });
     if scope != Scope::Global && ui.button("Rename").on_hover_text(Command::RenameScope.key()).clicked() {

@@ -101,7 +101,7 @@ fn waiting_said(scene: &Scene<'_>) -> String {
 /// What stands in place of what is found anew.
 pub fn finding(scene: &Scene<'_>) -> String {
     let text = match (scene.view.playing, scene.unknown.is_some(), scene.gathering.is_some()) {
-        (true, ..) => "What matters is found once the beat is held",
+        (true, ..) => "What matters is found once you pause",
         (_, true, _) => "What matters is not known now",
         (.., true) => "Telling looks apart, and what matters \u{2026}",
         _ => "Finding what matters now \u{2026}",

@@ -101,7 +101,7 @@ fn wish(ui: &mut Ui, scene: &mut Scene<'_>, basis: &Basis) {
 
 /// "best for most edges".
 fn wish_said(wish: Option<Goal>) -> String {
-    wish.map_or_else(|| "no wish".to_owned(), |goal| format!("best for {}", goal.name().replace('-', " ")))
+    wish.map_or_else(|| "not ranked".to_owned(), |goal| format!("best for {}", goal.name().replace('-', " ")))
 }
 
 /// What the person named, and a field for more.
@@ -153,7 +153,7 @@ pub fn judging(ui: &mut Ui, scene: &mut Scene<'_>) {
             ui.label("Orders are judged on a GPU, and there is none.");
         }
         _ if scene.view.playing => {
-            ui.weak("The orders are judged once the beat is held.");
+            ui.weak("The orders are judged once you pause.");
         }
         Some((done, of)) => {
             ui.label(if of == 0 {

@@ -116,8 +116,8 @@ fn heading(ui: &mut Ui, scene: &mut Scene<'_>, laid: &Known, names: &[String]) {
                 ui.strong(counted(&known));
             }
             None if scene.view.playing => {
-                ui.weak("Orders as last held")
-                    .on_hover_text("They are looked at again once the beat is held");
+                ui.weak("Orders as of the last pause")
+                    .on_hover_text("They are looked at again once you pause");
             }
             None if scene.unknown.is_none() => looking(ui, scene),
             None => {}

@@ -14,6 +14,7 @@ use crate::window::scene::Scene;
 use crate::window::showing::{Preview, Tried};
 use crate::window::theme::palette;
 use crate::window::widgets::carried::{CarriedOrder, carried};
+use crate::window::widgets::hint::hint_beside;
 use crate::window::widgets::short::short_label;
 use crate::window::widgets::text::TextField;
 use crate::window::widgets::tiles::{SPACE, Tiles, size as tile_size, wheel};
@@ -119,9 +120,8 @@ fn show(ui: &mut Ui, scene: &mut Scene<'_>, (at, pin): (usize, &Pin), size: Vec2
             }
         }
     });
-    response.on_hover_text(format!(
-        "{called}\n{order}\nPress: compare it with the large picture. Drag it onto the path or the picture: adopt it."
-    ));
+    let hint = "Press: compare it with the large picture. Drag it onto the path or the picture: adopt it.";
+    hint_beside(scene, &response, format!("{called}\n{order}\n{hint}"));
 }
 
 /// The field in the place of its name, while it is renamed.

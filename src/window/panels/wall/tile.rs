@@ -21,6 +21,7 @@ use crate::window::threads::prover::{Candidate, FamilyLeft, Known, Look, StandsF
 use crate::window::widgets::carried::{CarriedOrder, carried};
 use crate::window::widgets::facts::paint_words;
 use crate::window::widgets::flashes::mark as flash_mark;
+use crate::window::widgets::hint::hint_beside;
 use crate::window::widgets::reach::Entries;
 use crate::window::widgets::tiles::Tiles;
 use crate::window::widgets::{announce, chips, font, paint_focus, paint_picture, texels};
@@ -161,7 +162,7 @@ pub fn show(
         carried(ui, &tried.name);
     }
     response.dnd_set_drag_payload(tried);
-    let response = response.on_hover_text(hint);
+    hint_beside(scene, &response, hint);
 
     let picture = Rect::from_min_size(rect.min + vec2(0.0, grid.over), grid.size);
     match (&wall.known.on_pieces, grid.strip) {
