@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use egui::{Button, Frame as Margins, Label, RichText, ScrollArea, Slider, Ui, vec2};
+use egui::{Button, Frame as Margins, Label, RichText, ScrollArea, Slider, TextStyle, Ui, vec2};
 
 use crate::catalogue::Setting;
 use crate::edit::{Edit, Spot, TimeEdit};
@@ -14,7 +14,7 @@ use crate::window::playing::HandAct;
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
 use crate::window::widgets::fields::by_first_button;
-use crate::window::widgets::parts::{colour_menu, stripe, stripe_before};
+use crate::window::widgets::parts::{colour_menu, stripe, striped_name};
 use crate::window::widgets::reach::part;
 use crate::window::widgets::text::TextField;
 use crate::window::widgets::values::value_control;
@@ -303,8 +303,9 @@ fn holds(ui: &mut Ui, scene: &mut Scene<'_>, show: &Show, control: &str) {
                 ui.push_id((scope, at, place), |ui| {
                     ui.horizontal_wrapped(|ui| {
                         ui.small(format!("{} \u{b7} {} on", names[at], setting.label));
-                        stripe_before(ui, show.colour(scope), 12.0);
-                        ui.small(scene.address(scope));
+                        let ink = palette(ui.ctx()).plain;
+                        let address = scene.address(scope);
+                        striped_name(ui, show.colour(scope), &address, TextStyle::Small, ink);
                         grip_controls(ui, scene, spot, place, setting, grip);
                     });
                 });

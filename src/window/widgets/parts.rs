@@ -1,8 +1,10 @@
 //! Bundles, levels and clips as several panels show them: their names, their colours, what can be done with them.
 
-use egui::{Color32, Id, Painter, Rect, RichText, Sense, Stroke, StrokeKind, Ui, Vec2, vec2};
+use egui::text::{LayoutJob, TextFormat};
+use egui::{Color32, Id, Painter, Rect, RichText, Sense, Stroke, StrokeKind, TextStyle, Ui, Vec2, vec2};
 
 use super::rows::next_gap;
+use super::short::short_text;
 use super::text::TextField;
 use super::{announce, name};
 use crate::base::coding::{ColourCode, OkabeIto};
@@ -38,6 +40,21 @@ pub fn stripe_before(ui: &mut Ui, colour: Option<ColourCode>, height: f32) {
     if colour.is_some() {
         let (place, _) = ui.allocate_exact_size(vec2(STRIPE, height), Sense::hover());
         stripe(ui.painter(), place, colour);
+    }
+}
+
+/// A name behind the stripe of its colour: where the two have no room in a line, they go to the next together.
+pub fn striped_name(ui: &mut Ui, colour: Option<ColourCode>, name: &str, style: TextStyle, ink: Color32) {
+    let font = style.resolve(ui.style());
+    let lead = if colour.is_some() { STRIPE + 4.0 } else { 0.0 };
+    let short = short_text(ui, name, &font, ui.max_rect().width() - lead - 2.0);
+    let mut job = LayoutJob::default();
+    job.append(&short, lead, TextFormat::simple(font, ink));
+    let response = ui.add(egui::Label::new(job).extend());
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Label, true, name));
+    stripe(ui.painter(), response.rect, colour);
+    if short != name {
+        response.on_hover_text(name);
     }
 }
 

@@ -5,8 +5,8 @@ mod other_show;
 use std::sync::Arc;
 
 use egui::{
-    Button, CursorIcon, Frame as Margins, Rect, RichText, ScrollArea, Sense, Stroke, StrokeKind, Ui, Vec2,
-    pos2, vec2,
+    Button, CursorIcon, Frame as Margins, Rect, RichText, ScrollArea, Sense, Stroke, StrokeKind, TextStyle,
+    Ui, Vec2, pos2, vec2,
 };
 
 use crate::base::shown::{shown, shown_error};
@@ -18,7 +18,7 @@ use crate::window::shelves::{LibraryAct, List};
 use crate::window::theme::{CORNER, ink, palette};
 use crate::window::widgets::carried::{Carried, carried, preview_of, put};
 use crate::window::widgets::hint::hint_beside;
-use crate::window::widgets::parts::stripe_before;
+use crate::window::widgets::parts::{stripe_before, striped_name};
 use crate::window::widgets::reach::Entries;
 use crate::window::widgets::stills::paint_thumbnail;
 use crate::window::widgets::text::TextField;
@@ -113,7 +113,6 @@ fn keep(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
     let (show_name, called) = (scene.show().name.clone(), name(&scene.show().name));
     ui.horizontal_wrapped(|ui| {
         if is_empty {
-            stripe_before(ui, colour, 14.0);
             ui.weak(format!("{address} has no effects to keep."));
             return;
         }
@@ -126,8 +125,8 @@ fn keep(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
         };
         let mut text = scene.shelves.name.clone().unwrap_or(suggested);
         ui.label("Keep").on_hover_text(format!("Keeps {what} in your library."));
-        stripe_before(ui, colour.filter(|_| kind == Kind::Chain), 14.0);
-        ui.label(RichText::new(&what).strong());
+        let (colour, ink) = (colour.filter(|_| kind == Kind::Chain), palette(ui.ctx()).bright);
+        striped_name(ui, colour, &what, TextStyle::Body, ink);
         ui.label("as");
         let called = format!("Name under which {what} is kept");
         let width = (ui.available_width() - 60.0).clamp(60.0, 220.0);
@@ -259,8 +258,8 @@ fn put_buttons(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
         }
     }
     ui.weak("on");
-    stripe_before(ui, scene.show().colour(scope), 14.0);
-    ui.weak(address);
+    let quiet = palette(ui.ctx()).quiet;
+    striped_name(ui, scene.show().colour(scope), &address, TextStyle::Body, quiet);
 }
 
 fn change_buttons(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {

@@ -15,7 +15,7 @@ use crate::window::pictures::{Stage, Urgency};
 use crate::window::scene::{Scene, shown_of};
 use crate::window::shelves::{LibraryAct, ShowFrom};
 use crate::window::theme::{CORNER, palette};
-use crate::window::widgets::parts::{stripe_before, striped};
+use crate::window::widgets::parts::{stripe_before, striped, striped_name};
 use crate::window::widgets::short::short_label;
 use crate::window::widgets::stills::STILL;
 use crate::window::widgets::text::TextField;
@@ -164,8 +164,8 @@ fn chosen(ui: &mut Ui, scene: &mut Scene<'_>, other: &Show, part: Scope) {
                     }
                 }
                 ui.weak("on");
-                stripe_before(ui, scene.show().colour(onto), 14.0);
-                ui.weak(&there);
+                let quiet = palette(ui.ctx()).quiet;
+                striped_name(ui, scene.show().colour(onto), &there, TextStyle::Body, quiet);
             });
         }
         ui.label(
@@ -202,8 +202,8 @@ fn whole(ui: &mut Ui, scene: &mut Scene<'_>, other: &Show, part: Scope, address:
             ui.label("Bring it into");
             for (place, there) in places {
                 let said = format!("Bring {address} into {there}");
-                stripe_before(ui, scene.show().colour(place), 14.0);
-                if ui.button(&there).accessible_name(said).clicked() {
+                let colour = scene.show().colour(place);
+                if striped(ui, colour, |ui| ui.button(&there).accessible_name(said)).clicked() {
                     bring(scene, other, part, Some(place), None);
                 }
             }
