@@ -11,6 +11,8 @@ use crate::window::scene::Scene;
 pub const SPACE: f32 = 10.0;
 /// Room beside them for the bar of a scrolling area.
 const BAR: f32 = 10.0;
+/// From here on tiles are nearly as large as the largest, as a share of their width.
+const NEARLY: f32 = 0.9;
 /// Width of the slider.
 const SLIDER: f32 = 64.0;
 
@@ -42,7 +44,9 @@ impl Tiles {
         };
         // More columns than fit at the least width are no better.
         let most = (columns(self.least).floor().max(1.0) as usize).min(count);
-        let best = (1..=most).max_by(|a, b| seen(*a).total_cmp(&seen(*b))).unwrap_or(1);
+        let largest = (1..=most).map(seen).fold(0.0, f32::max);
+        // Hardly larger ones in fewer columns would leave the room beside them empty.
+        let best = (1..=most).rfind(|&columns| seen(columns) >= NEARLY * largest).unwrap_or(1);
         let (usual_columns, usual) = match seen(best) {
             large if large >= self.least => (best, large),
             _ => (most, width(most)),
@@ -146,6 +150,10 @@ mod tests {
         assert!(width > 180.0, "{width}");
         let (columns, width) = Tiles { count: 1, ..ORDERS }.stand(vec2(470.0, 400.0), 100);
         assert!(columns == 1 && width > 400.0, "{width}");
+        // Three in one column would be a little larger, and the half beside them empty.
+        let three = Tiles { count: 3, around: 80.0, ..ORDERS };
+        let (columns, width) = three.stand(vec2(920.0, 1080.0), 100);
+        assert!(columns == 2 && width > 440.0, "{columns} of {width}");
         // None at all, and a room that is hardly there, are no reason to stop.
         assert!(Tiles { count: 0, ..ORDERS }.stand(vec2(3.0, 0.0), 300).1 >= 1.0);
     }
