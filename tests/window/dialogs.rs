@@ -190,7 +190,7 @@ impl Harbour {
         match way_on(dialog) {
             WayOn::Button(name) => {
                 let named = window.get_all_by_role_and_label(Role::Button, name);
-                named.filter(in_dialog).last().expect(name).click();
+                named.filter(in_dialog).next_back().expect(name).click();
             }
             WayOn::Marked => {
                 let is_on =

@@ -10,6 +10,7 @@ use crate::driving::{
 use egui::{Key, Modifiers, Pos2, vec2};
 use egui_kittest::kittest::Queryable as _;
 use tempfile::TempDir;
+use underover::base::embedded::CHAINS;
 use underover::edit::Edit;
 use underover::files;
 use underover::files::Document;
@@ -277,7 +278,7 @@ fn a_show_is_begun_from_a_starter_and_unsaved_work_is_asked_about() {
     assert!(matches!(begun.bundles[0].levels[0].clips[0].footage, FootageName::StandIn(..)));
     // With a change that is in no file it asks first.
     key(&mut window, Modifiers::NONE, Key::Num6);
-    press(&mut window, "Chains 7");
+    press(&mut window, &format!("Chains {}", CHAINS.len() + 1));
     press(&mut window, CARD);
     press(&mut window, "Replace the effects on bundle:harbour by Harbour lines");
     press(&mut window, "Starters 4");
@@ -332,7 +333,7 @@ fn thumbnails_are_made_on_the_gpu_once_and_kept_by_what_they_are_of() {
     };
     drop(window_with_pictures());
     let first = kept();
-    assert_eq!(first.len(), 7, "six chains of the program and one of the person's");
+    assert_eq!(first.len(), CHAINS.len() + 1, "the chains of the program and one of the person's");
     let picture = image::open(person.path("state/thumbnails").join(&first[0].0)).unwrap();
     assert_eq!([picture.width(), picture.height()], [160, 90]);
     drop(window_with_pictures());
