@@ -158,13 +158,20 @@ impl Harbour {
 
     /// What comes of it.
     fn outcome(&mut self, mut window: Window) -> Outcome {
-        window.run_steps(3);
+        window.run_steps(2);
+        let outcome = self.seen(&window);
+        self.window = Some(window);
+        outcome
+    }
+
+    /// How things stand.
+    fn seen(&self, window: &Window) -> Outcome {
         let desk = window.state();
         let listed = fs::read_dir(&self.folder).unwrap();
         let mut files: Vec<PathBuf> = listed.map(|entry| entry.unwrap().path()).collect();
         files.sort();
-        let outcome = Outcome {
-            show: show(&window),
+        Outcome {
+            show: show(window),
             file: desk.work().file().map(Path::to_owned),
             dialog: desk.view().dialog.clone(),
             tab: desk.view().tab,
@@ -172,16 +179,16 @@ impl Harbour {
             basis: desk.view().basis.clone(),
             files,
             is_list_open: egui::Popup::is_any_open(&window.ctx),
-        };
-        self.window = Some(window);
-        outcome
+        }
     }
 
-    fn press(&mut self, dialog: &Dialog, key: Key) -> Outcome {
+    /// How things stand before a key is pressed, and after it.
+    fn press(&mut self, dialog: &Dialog, key: Key) -> [Outcome; 2] {
         let mut window = self.ask(dialog);
+        let before = self.seen(&window);
         window.key_press(key);
         window.run_steps(1);
-        self.outcome(window)
+        [before, self.outcome(window)]
     }
 
     /// Takes the way on with the pointer.
@@ -189,8 +196,8 @@ impl Harbour {
         let mut window = self.ask(dialog);
         match way_on(dialog) {
             WayOn::Button(name) => {
-                let named = window.get_all_by_role_and_label(Role::Button, name);
-                named.filter(in_dialog).next_back().expect(name).click();
+                let mut named = window.get_all_by_role_and_label(Role::Button, name);
+                named.rfind(in_dialog).expect(name).click();
             }
             WayOn::Marked => {
                 let is_on =
@@ -244,9 +251,7 @@ fn enter_takes_the_way_on_of_every_dialog_and_escape_the_way_out() {
     let written = |dialog: &Dialog| matches!(dialog, Dialog::Save(saving) if *saving != Saving::Work);
     let mut wrong = Vec::new();
     for dialog in every().into_iter().filter(|dialog| !written(dialog)) {
-        let window = harbour.ask(&dialog);
-        let before = harbour.outcome(window);
-        let [out, on] = [Key::Escape, Key::Enter].map(|key| harbour.press(&dialog, key));
+        let [[before, out], [_, on]] = [Key::Escape, Key::Enter].map(|key| harbour.press(&dialog, key));
         let taken = harbour.take(&dialog);
         if out != (Outcome { dialog: None, ..before.clone() }) {
             wrong.push(format!("{dialog:?}: Escape did more than close it, or nothing"));
