@@ -209,7 +209,7 @@ fn caution_of(lesson: &Lesson) -> Option<&'static str> {
 }
 
 /// Lines of a text; those after the first are indented.
-fn wrapped(text: &str, indent: &str) -> String {
+pub(super) fn wrapped(text: &str, indent: &str) -> String {
     let mut lines = String::new();
     let mut length = 0;
     for word in text.split_whitespace() {

@@ -474,6 +474,9 @@ pub(super) fn listed_entries(
     if found.is_empty() && !wish.is_empty() {
         text += &format!("no {} is like that\n", kind.name());
     }
+    if kind == Kind::Starter && !found.is_empty() {
+        text += "Why one is built as it is: underover starters about NAME\n";
+    }
     say(&text)
 }
 
@@ -497,7 +500,11 @@ fn line_of(entry: &Entry) -> String {
     if !colours.is_empty() {
         parts.push(colours.join(" "));
     }
-    parts.join("; ") + "\n"
+    let mut line = parts.join("; ") + "\n";
+    if entry.kind == Kind::Starter && !facts.about.is_empty() {
+        line += &format!("      {}\n", facts.first_of_about());
+    }
+    line
 }
 
 #[derive(Debug, Serialize)]

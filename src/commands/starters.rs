@@ -6,13 +6,17 @@ use std::slice;
 use clap::{Args, Subcommand};
 
 use super::documents::{Documents, read_here, scope_refused, text_from, worded, write_show};
+use super::lessons::wrapped;
 use super::library::{listed_entries, wish};
 use super::output::{Output, Replace, check_places, say};
 use super::{WrongWords, note};
+use crate::base::shown::shown;
 use crate::edit::{Bring, Way};
 use crate::files::{Document, Original};
 use crate::footage::Shelf;
 use crate::library::{Kind, LIBRARY, begun, handle_of, starter_of};
+use crate::output::sections::sections;
+use crate::show::chain::labels;
 use crate::show::{Scope, Show};
 
 /// The options of `starters`.
@@ -20,6 +24,7 @@ use crate::show::{Scope, Show};
 #[command(after_help = "\
 Examples:
   underover starters list
+  underover starters about festival-night
   underover starters begin festival-night --name \"Quay, Friday\" --out quay.toml
   underover starters keep friday.toml --name \"Quay nights\"
   underover starters bring quay.toml --what bundle:pictures --into friday.toml --out both.toml
@@ -40,7 +45,10 @@ enum Work {
     /// Every starter of the library, and of the program
     #[command(after_help = "Example:\n  underover starters list tag:festival")]
     List(List),
-    /// Keeps a show as a starter: its structure, chains and controls, without its footage
+    /// What a starter is for, why it is built so, and what is in it
+    #[command(after_help = "Example:\n  underover starters about rehearsed-set")]
+    About(AboutIt),
+    /// Keeps a show as a starter: its structure, chains, sections and controls, without its footage
     #[command(after_help = "Example:\n  underover starters keep friday.toml --name \"Quay nights\"")]
     Keep(Keep),
     /// Begins a show from a starter
@@ -73,6 +81,13 @@ struct List {
     json: Option<PathBuf>,
     #[command(flatten)]
     replace: Replace,
+}
+
+#[derive(Debug, Args)]
+struct AboutIt {
+    /// Its name in the library, or a starter file
+    #[arg(value_parser = read_here)]
+    starter: String,
 }
 
 #[derive(Debug, Args)]
@@ -141,6 +156,7 @@ impl Starters {
                 let output = list.json.as_deref().map(|path| Output::figures(path, list.replace));
                 listed_entries(documents.library(), Kind::Starter, &wish, output)
             }
+            Work::About(about) => say(&page_of(&starter_named(&about.starter, &documents)?.0)),
             Work::Keep(keep) => keep.run(&documents),
             Work::Begin(begin) => begin.run(&documents),
             Work::Bring(bring) => bring.run(&documents),
@@ -197,6 +213,38 @@ impl Begin {
             waiting.concat()
         ))
     }
+}
+
+/// What a starter says of itself, and what it is made of.
+fn page_of(starter: &Show) -> String {
+    let mut text = format!("{}\n", starter.name);
+    for paragraph in starter.about.split("\n\n").map(str::trim).filter(|paragraph| !paragraph.is_empty()) {
+        text += &format!("\n{}", wrapped(paragraph, ""));
+    }
+    text += "\nWhat is in it, the lowest first:\n";
+    let mut line = |text_of: &str| text += &format!("  {}", wrapped(text_of, "      "));
+    for bundle in &starter.bundles {
+        for level in &bundle.levels {
+            let clips: Vec<&str> = level.clips.iter().map(|clip| clip.name.as_str()).collect();
+            line(&format!("level:{}/{}: {}", bundle.name, level.name, clips.join(", ")));
+        }
+    }
+    for scope in starter.scopes().into_iter().filter(|&scope| !starter.chain(scope).is_empty()) {
+        line(&format!("on {}: {}", starter.address(scope), labels(starter.chain(scope)).join(", ")));
+    }
+    for control in &starter.controls {
+        line(&format!("control {}: {}, {} hand", control.name, control.kind.name(), control.hand.name()));
+    }
+    // Without a running order, as where each begins hangs on those that wait to be called.
+    for section in sections(starter, None) {
+        line(&format!("section {}; {}", section.heading, section.lines.join("; ")));
+    }
+    if !starter.running_order.is_empty() {
+        let order = starter.running_order.iter().map(|&at| starter.sections[at].name.as_str());
+        line(&format!("running order: {}", order.collect::<Vec<_>>().join(", ")));
+    }
+    text += "\nBegin a show from it: underover starters begin NAME --out NEW.toml\n";
+    shown(&text).into_owned()
 }
 
 /// A starter of the library, or in a file.

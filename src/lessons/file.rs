@@ -133,7 +133,10 @@ impl Reader<'_> {
 
     fn picture(&self, table: &Table, base: &Show) -> Result<LessonPicture, FileError> {
         table.only_of(&PICTURES)?;
-        let mut show = base.clone();
+        let mut show = match table.entry("section") {
+            Some(entry) => in_section(&entry, base)?,
+            None => base.clone(),
+        };
         if let Some(pixels) =
             table.optional("pixels", |word| word.choice(&PixelMode::ALL, PixelMode::name))?
         {
@@ -176,6 +179,29 @@ impl Reader<'_> {
             beats: table.optional("at", |entry| entry.number(0.0, MOST_BEATS))?.unwrap_or(0.0),
         })
     }
+}
+
+/// The show as it stands in one of its sections.
+fn in_section(entry: &Entry, show: &Show) -> Result<Show, FileError> {
+    let name = entry.title()?;
+    let Some(at) = show.section_named(&name) else {
+        let name = shortened(&name);
+        let known = || show.sections.iter().map(|section| section.name.as_str());
+        return Err(entry.refuse(match show.sections.len() {
+            0 => format!("there is no section `{name}`; the show has none"),
+            _ => format!(
+                "there is no section `{name}`{} (the show has {})",
+                did_you_mean(&name, known()),
+                listed(known())
+            ),
+        }));
+    };
+    show.in_section(at, |chain| {
+        Err(entry.refuse(format!(
+            "the section lays {} on a scope; a picture's section names no chains, write `effect` instead",
+            shortened(chain)
+        )))
+    })
 }
 
 /// One or two paragraphs.

@@ -65,6 +65,12 @@ pub(super) static PICTURES: Group = Group {
         ),
         Key::may("scope", Takes::Text, "the one with most effects", "the scope that is changed"),
         Key::may(
+            "section",
+            Takes::Text,
+            "the show as it stands",
+            "the section of the show that it stands in; one that names no chains",
+        ),
+        Key::may(
             "order",
             Takes::Either(&[Takes::Text, Takes::List(&Takes::Text, [1, 64])]),
             "as it is",

@@ -64,6 +64,12 @@ impl Summary {
         facts.with_words()
     }
 
+    /// What it says of itself first: a sentence of one line.
+    pub fn first_of_about(&self) -> &str {
+        let first = self.about.trim().lines().next().unwrap_or_default();
+        first.find(". ").map_or(first, |end| &first[..=end])
+    }
+
     /// Whether what a file notes stands for this.
     pub(super) fn is_content(&self, noted: &str) -> bool {
         noted == self.content || noted == self.content_before

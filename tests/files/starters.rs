@@ -46,7 +46,9 @@ fn every_starter_of_the_program_is_clean_says_what_it_is_for_and_has_effects_and
     for (name, text) in embedded::STARTERS {
         let starter = show_of(text);
         assert!(starter.is_starter && starter.about.len() > 100 && !starter.tags.is_empty(), "{name}");
-        assert!(starter.controls.len() >= 2, "{name}");
+        assert!(starter.controls.len() >= 2 && starter.sections.len() >= 3, "{name}");
+        // A page on why it is built so: paragraphs, each on one thing.
+        assert!((3..=6).contains(&starter.about.trim().split("\n\n").count()), "{name}");
         assert!(
             starter.controls.iter().all(|control| starter.grips(&control.name).next().is_some()),
             "{name}"
@@ -56,7 +58,16 @@ fn every_starter_of_the_program_is_clean_says_what_it_is_for_and_has_effects_and
         let again = show_of(&show_text(&starter, std::path::Path::new("")));
         assert_eq!(again, starter, "{name}");
     }
-    let signs = show_of(embedded::STARTERS.iter().find(|(name, _)| *name == "signs-and-frames").unwrap().1);
+    let of = |handle: &str| show_of(embedded::STARTERS.iter().find(|(name, _)| *name == handle).unwrap().1);
+    // Three kinds of night: sections that are called by hand, songs in their order, and both.
+    let open = |show: &Show| show.sections.iter().filter(|section| section.beats.is_none()).count();
+    let [improvised, rehearsed, signs] = ["festival-night", "rehearsed-set", "mixed-bill"].map(of);
+    assert!(improvised.running_order.is_empty() && open(&improvised) == improvised.sections.len());
+    assert!(improvised.bundles[0].levels.iter().all(|level| level.clips.len() >= 4), "many clips");
+    assert!(rehearsed.running_order.len() > rehearsed.sections.len() && open(&rehearsed) == 1);
+    let songs = &rehearsed.bundles[0].levels[0];
+    assert!(songs.clips.iter().all(|song| song.chain.iter().any(|used| used.effect.name == "tint")));
+    assert!(open(&signs) == 1 && signs.sections.len() == 3 && signs.unreached_sections().is_empty());
     // Effects are on the pictures alone: the sign and the frame above them are spared.
     assert!(signs.global.is_empty() && signs.bundles[1..].iter().all(|bundle| bundle.chain.is_empty()));
 }
@@ -147,7 +158,7 @@ fn a_starter_file_holds_stand_ins_alone_and_a_show_may_hold_them_too() {
 #[test]
 fn a_sign_spares_what_is_around_it_and_effects_on_pictures_spare_the_sign() {
     let person = Person::new();
-    person.right(&["starters", "begin", "signs-and-frames", "--out", "with.toml"]);
+    person.right(&["starters", "begin", "mixed-bill", "--out", "with.toml"]);
     let with = person.show("with.toml");
     let mut without = with.clone();
     without.bundles[0].chain.clear();
@@ -174,7 +185,7 @@ fn opening_a_starter_begins_a_show_that_has_no_file() {
 fn a_bundle_is_brought_with_its_controls_and_what_clashes_is_renamed_and_listed() {
     let person = Person::new();
     person.right(&["starters", "begin", "festival-night", "--out", "a.toml"]);
-    person.right(&["starters", "begin", "signs-and-frames", "--out", "b.toml"]);
+    person.right(&["starters", "begin", "mixed-bill", "--out", "b.toml"]);
     let said = person.right(&[
         "starters",
         "bring",

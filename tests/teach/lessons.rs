@@ -316,6 +316,51 @@ fn a_lesson_names_an_order_by_its_code_too() {
     assert_ne!(chains(&coded)[0], chains(&coded)[1]);
 }
 
+/// Two sections of the quay: without the mark, and one that lays another chain on the picture.
+const STRETCHES: &str = "\
+[[show.section]]
+name = \"at sea\"
+shows = { \"signs/mark\" = \"none\" }
+
+[[show.section]]
+name = \"in port\"
+chains = { \"bundle:picture\" = \"preset:lamp-lines\" }
+
+[[picture]]
+name = \"at sea\"
+says = \"Without the mark\"
+scope = \"bundle:picture\"
+section = \"at sea\"
+bare = true
+
+";
+
+#[test]
+fn a_picture_may_show_a_section_of_the_show_as_it_stands_there() {
+    let (head, pictures) = QUAY.split_once("[[picture]]").unwrap();
+    let text = format!("{head}{STRETCHES}[[picture]]{pictures}");
+    let lesson = parsed(&text).unwrap();
+    let [at_sea, own] = ["at sea", "own"].map(|name| {
+        let picture = lesson.pictures.iter().find(|picture| picture.name == name).unwrap();
+        &picture.show
+    });
+    assert!(at_sea.bundles[1].levels[0].hidden && !own.bundles[1].levels[0].hidden);
+    assert!(at_sea.bundles[0].chain.is_empty(), "it is changed as well");
+    for (section, message) in [
+        ("at see", "there is no section `at see`; did you mean `at sea`?"),
+        ("in port", "names no chains, write `effect` instead"),
+    ] {
+        let error =
+            parsed(&text.replace("section = \"at sea\"", &format!("section = \"{section}\""))).unwrap_err();
+        assert!(error.contains(message), "{error}");
+    }
+    refused(
+        "shown = \"question\"",
+        "section = \"at sea\"",
+        "there is no section `at sea`; the show has none",
+    );
+}
+
 #[test]
 fn a_lesson_may_stand_on_a_show_that_travels_with_the_program() {
     let (head, rest) = QUAY.split_once("[show]").unwrap();

@@ -23,7 +23,7 @@ use crate::window::widgets::reach::Entries;
 use crate::window::widgets::stills::paint_thumbnail;
 use crate::window::widgets::text::TextField;
 use crate::window::widgets::tiles::{SPACE, Tiles, wheel};
-use crate::window::widgets::{announce, cut_text, name, paint_focus, path};
+use crate::window::widgets::{announce, cut_text, name, paint_focus, path, scrolled};
 
 /// The least width of a card, in points.
 const CARD: f32 = 150.0;
@@ -31,6 +31,8 @@ const CARD: f32 = 150.0;
 const LINES: f32 = 38.0;
 /// Side of a sample of colour.
 const SAMPLE: f32 = 9.0;
+/// Room for what an entry says of itself, in points; what is longer is scrolled.
+const PAGE: f32 = 110.0;
 /// Most samples on a card.
 const MOST_SAMPLES: usize = 5;
 
@@ -195,11 +197,16 @@ fn chosen(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
         match &entry.facts {
             Ok(facts) => {
                 let tags = facts.tags.iter().map(|tag| format!("#{tag}")).collect::<Vec<_>>().join("  ");
-                let words = [facts.about.as_str(), tags.as_str()];
+                let words = [facts.about.trim(), tags.as_str()];
+                // What has several paragraphs is a page of its own, read in so much room.
+                let gap = if facts.about.trim().contains('\n') { "\n\n" } else { "  " };
                 let text =
-                    words.iter().filter(|words| !words.is_empty()).copied().collect::<Vec<_>>().join("  ");
+                    words.iter().filter(|words| !words.is_empty()).copied().collect::<Vec<_>>().join(gap);
                 if !text.is_empty() {
-                    ui.label(RichText::new(shown(&text)).color(palette.plain).size(12.5));
+                    let area = ScrollArea::vertical().id_salt(("about", &handle)).max_height(PAGE);
+                    scrolled(ui, area.auto_shrink([false, true]), |ui| {
+                        ui.label(RichText::new(shown(&text)).color(palette.plain).size(12.5));
+                    });
                 }
             }
             Err(error) => {
