@@ -1,4 +1,4 @@
-//! `underover sheet`: one page to rebuild a chain or a show's effects by hand.
+//! `underover sheet`: pages to rebuild a chain or a whole show by hand.
 
 use std::path::PathBuf;
 use std::slice;
@@ -17,19 +17,21 @@ use crate::show::Show;
 /// The options of `sheet`.
 #[derive(Debug, Args)]
 #[command(after_help = "\
-Every scope with effects, in the order in which the picture passes through them; each effect with its \
-settings, its curves, and the picture after it; which pairs may change places, and which must not. Sections with \
-what each changes; where one lays another chain on a scope, that chain too. The \
-ending of the file says how it is written: .svg is one A4 page to print, .png a picture of that page, .txt \
-plain text.
+A show as it is set up: bundles and levels with blend and opacity, clips with their footage, sections with what each \
+changes, controls. Then every scope with effects, in the order in which the picture passes through them; each effect \
+with its settings, its curves, and the picture after it; which pairs may change places, and which must not; where a \
+section lays another chain on a scope, that chain too. It takes as many A4 pages as it needs. The ending of the file \
+says how it is written: .html prints page by page, .svg has the pages one below the other, .png is a picture of \
+them, .txt plain text.
 
 Examples:
+  underover sheet preset:landfall --out landfall.html
   underover sheet preset:night-ferry --out ferry.svg
   underover sheet preset:all-hands --footage photo.jpg --out hands.txt")]
 pub(super) struct Sheet {
     #[command(flatten)]
     subject: SubjectOptions,
-    /// The sheet to write: .svg, .png or .txt
+    /// The sheet to write: .html, .svg, .png or .txt
     #[arg(long, value_name = "SHEET.svg")]
     out: PathBuf,
     #[command(flatten)]
@@ -39,7 +41,8 @@ pub(super) struct Sheet {
 impl Sheet {
     pub(super) fn run(&self) -> anyhow::Result<()> {
         let written = self.out.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
-        let form = ["txt", "png"].into_iter().find(|form| written.as_deref() == Some(form)).unwrap_or("svg");
+        let form =
+            ["txt", "png", "html"].into_iter().find(|form| written.as_deref() == Some(form)).unwrap_or("svg");
         let output = Output::made("--out", &self.out, form, self.replace);
         check_places(slice::from_ref(&output))?;
         let documents = self.subject.documents()?;
@@ -51,12 +54,8 @@ impl Sheet {
         let is_chain = matches!(subject.opened, Opened::Chain { .. });
         let sheet = if is_chain || self.subject.names_scope() {
             let steps = ScopeSteps::of(&mut subject.renderer, &subject.path, subject.footage.clone())?;
-            BuildSheet {
-                name: subject.name.clone(),
-                facts: build_sheet::facts((!is_chain).then_some(show.tempo_bpm), &moment, show.rate),
-                sections: Vec::new(),
-                scopes: vec![steps],
-            }
+            let facts = build_sheet::facts((!is_chain).then_some(show.tempo_bpm), &moment, show.rate);
+            BuildSheet::of_chain(subject.name.clone(), facts, steps)
         } else {
             let stands: Vec<(String, Show)> =
                 documents.stands(&show)?.into_iter().map(|stand| (stand.name, stand.show)).collect();

@@ -28,17 +28,89 @@ fn text_gives_every_effect_in_order_with_its_settings_and_what_may_be_swapped() 
 }
 
 #[test]
-fn a_drawn_sheet_is_one_page_of_a4_with_a_picture_after_each_effect() {
+fn a_drawn_sheet_of_a_chain_is_one_page_of_a4_with_a_picture_after_each_effect() {
     let folder = tempfile::tempdir().unwrap();
-    for (preset, pictures) in [("preset:all-hands", 5), ("preset:night-crossing", 0)] {
-        let out = folder.path().join("sheet.svg");
-        let output = sheet(preset, &out);
-        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-        let svg = fs::read_to_string(&out).unwrap();
-        assert!(svg.contains("width=\"210mm\" height=\"297mm\""));
-        assert!(svg.matches("<image ").count() >= pictures);
-        assert!(!svg.contains("http:") || svg.matches("http:").count() == 1, "only the namespace");
+    let out = folder.path().join("sheet.svg");
+    let output = sheet("preset:all-hands", &out);
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let svg = fs::read_to_string(&out).unwrap();
+    assert!(svg.contains("width=\"210mm\" height=\"297mm\""));
+    assert_eq!(svg.matches("<image ").count(), 5);
+    assert!(!svg.contains("http:") || svg.matches("http:").count() == 1, "only the namespace");
+}
+
+/// Forty levels in four bundles, each with an effect, a fader for each bundle, and sections.
+fn crowded() -> String {
+    let mut text = "format = \"underover/show/1\"\nname = \"Crowded\"\nframe = { width = 64, height = 36 }\ntempo_bpm = 120.0\n".to_owned();
+    for bundle in 0..4 {
+        text += &format!("\n[[bundle]]\nname = \"deck {bundle}\"\nblend = \"screen\"\n");
+        for level in 0..10 {
+            text += &format!(
+                "\n[[bundle.level]]\nname = \"berth {level}\"\nopacity = 0.25\n\n[[bundle.level.effect]]\nuse = \"tint\"\n\n[[bundle.level.clip]]\nname = \"a rather long name of a clip {level}\"\nfootage = \"generated:lamp\"\n"
+            );
+        }
     }
+    for bundle in 0..4 {
+        text += &format!(
+            "\n[[control]]\nname = \"Colour {bundle}\"\nhand = \"left\"\nkind = \"continuous\"\nmidi = {{ channel = 1, controller = {bundle} }}\n\n[[control.grip]]\nscope = \"level:deck {bundle}/berth 0\"\neffect = \"tint\"\nsetting = \"amount\"\nlow = 0.0\nhigh = 1.0\n"
+        );
+    }
+    for section in 0..5 {
+        text += &format!(
+            "\n[[section]]\nname = \"part {section}\"\nbeats = 16.0\nopacity = {{ \"deck 1\" = 0.{section}5 }}\n"
+        );
+    }
+    text
+}
+
+/// The number behind `word` in every tag that begins so.
+fn numbers(text: &str, tag: &str, word: &str) -> Vec<f64> {
+    let opens = |part: &str| {
+        let part = &part[..part.find('>').unwrap_or(part.len())];
+        let from = part.find(word)? + word.len();
+        part[from..].split('"').next()?.parse().ok()
+    };
+    text.split(tag).skip(1).filter_map(opens).collect()
+}
+
+/// ISO 216: A4 is 210 mm by 297 mm.
+#[test]
+fn a_crowded_show_takes_as_many_pages_as_it_needs_and_all_of_its_rig_is_there() {
+    let folder = tempfile::tempdir().unwrap();
+    let show = folder.path().join("crowded.toml");
+    fs::write(&show, crowded()).unwrap();
+    let [html, svg, text] = ["html", "svg", "txt"].map(|ending| {
+        let out = folder.path().join(format!("sheet.{ending}"));
+        let output = sheet(show.to_str().unwrap(), &out);
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        fs::read_to_string(&out).unwrap()
+    });
+    let pages: Vec<&str> = html.split("<svg ").skip(1).collect();
+    assert!((4..=12).contains(&pages.len()), "{} pages", pages.len());
+    for (at, page) in pages.iter().enumerate() {
+        assert!(page.contains("width=\"210mm\" height=\"297mm\""), "{at}");
+        assert!(page.contains(&format!("Crowded, page {} of {}", at + 1, pages.len())), "{at}");
+        // Nothing is drawn smaller to fit, nothing leaves the page, and every picture can be seen.
+        assert!(!page.contains(" scale("), "page {at} is drawn smaller");
+        let words = numbers(page, "<text ", " y=\"");
+        assert!(words.len() > 5 && words.iter().all(|y| (10.0..293.0).contains(y)), "page {at}: {words:?}");
+        assert!(numbers(page, "<image ", " width=\"").iter().all(|width| *width >= 42.0), "page {at}");
+    }
+    // A picture for each section and for each of the forty effects.
+    assert_eq!(html.matches("<image ").count(), 45);
+    assert!(svg.contains(&format!("width=\"210mm\" height=\"{}mm\"", 297 * pages.len())));
+    for words in [
+        "120 BPM, 64x36",
+        "  bundle:deck 3\n       screen, opacity 100 %\n  level:deck 3/berth 9\n       normal, opacity 25 %\n",
+        "       shows a rather long name of a clip 9: generated:lamp\n",
+        "  part 3: 16 beats, cuts\n       bundle:deck 1 at 0.35\n",
+        "  Colour 2: continuous, left hand\n",
+        "level:deck 2/berth 0 tint: amount 0 % to 100 %, linear",
+    ] {
+        assert!(text.contains(words), "no {words:?} in {text}");
+    }
+    let at = |words: &str| text.find(words).unwrap_or_else(|| panic!("no {words}"));
+    assert!(at("level:deck 3/berth 9") < at("level:deck 0/berth 0"), "as they lie, the topmost first");
 }
 
 #[test]

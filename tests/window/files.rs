@@ -466,7 +466,7 @@ fn a_sheet_of_another_ending_is_refused_with_those_that_it_may_have() {
     window.state_mut().act(Action::Write(Saving::BuildSheet, path.clone()));
     until(&mut window, "it has ended", |desk| matches!(desk.view().dialog, Some(Dialog::Report { .. })));
     let Some(Dialog::Report { text, .. }) = &window.state().view().dialog else { panic!("a report") };
-    assert!(text.contains(".svg, .png or .txt") && text.contains("sheet.svg"), "{text}");
+    assert!(text.contains(".svg, .html, .png or .txt") && text.contains("sheet.svg"), "{text}");
     assert!(!path.exists());
 }
 

@@ -1,6 +1,7 @@
-//! The build sheet: one page from which a chain, or where a show's effects stand, is rebuilt by hand on any rig.
+//! The build sheet: pages from which a chain, or a whole show, is rebuilt by hand on any rig.
 
 mod drawn;
+mod rig;
 
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;
@@ -10,7 +11,7 @@ use image::RgbaImage;
 use thiserror::Error;
 
 use super::report::smaller;
-use super::sections::{SectionLines, sections};
+use super::sections::sections;
 use crate::base::coding::ColourCode;
 use crate::base::doing::{doing, doing_counted};
 use crate::base::shown::shown;
@@ -56,7 +57,8 @@ impl From<GpuError> for SheetError {
     }
 }
 
-pub use drawn::svg;
+pub use drawn::{html, svg};
+pub use rig::Part;
 
 /// Texels across a sheet as a picture: A4 at 200 to the inch.
 const TEXELS_ACROSS: u32 = 1654;
@@ -80,8 +82,12 @@ pub struct BuildSheet {
     pub name: String,
     /// Tempo, size and what else holds for all of it.
     pub facts: String,
-    /// What changes from section to section.
-    pub sections: Vec<SectionLines>,
+    /// Bundles and levels with their clips, from the top down.
+    pub rig: Vec<Part>,
+    /// What changes from section to section, and what each looks like.
+    pub sections: Vec<Part>,
+    /// What hands play.
+    pub controls: Vec<Part>,
     /// The scopes with effects, in the order in which the picture passes through them.
     pub scopes: Vec<ScopeSteps>,
 }
@@ -194,10 +200,31 @@ impl BuildSheet {
         }
         let facts = facts(Some(show.tempo_bpm), &moment, show.rate);
         let order = show.running(OPEN_BEATS);
-        Ok(Self { name: show.name.clone(), facts, sections: sections(show, order.as_ref()), scopes })
+        let lines = sections(show, order.as_ref()).into_iter().enumerate();
+        let mut sections: Vec<Part> =
+            lines.map(|(at, section)| Part::of_section(section, show, at)).collect();
+        let rendering = doing_counted("rendering the sections", "pictures", sections.len());
+        for (at, section) in show.sections.iter().enumerate() {
+            rendering.done(at);
+            let named = stands.iter().find(|(name, _)| *name == section.name).map(|(_, stands)| stands);
+            let Some(stands) = named.or(section.changes_nothing().then_some(show)) else { continue };
+            let path = Path::of_scope(stands, Scope::Global, moment, shelf)?;
+            let order: Vec<usize> = (0..path.chain.len()).collect();
+            sections[at].picture = Some(smaller(&renderer.picture(&path, &order)?)?);
+        }
+        drop(rendering);
+        let [rig, controls] = [rig::levels(show), rig::controls(show)];
+        Ok(Self { name: show.name.clone(), facts, rig, sections, controls, scopes })
     }
 
-    /// The sheet as a file with this ending holds it: `txt` for text, `png` for a picture, otherwise SVG.
+    /// The sheet of one chain alone.
+    pub fn of_chain(name: String, facts: String, steps: ScopeSteps) -> Self {
+        let [rig, sections, controls] = [(); 3].map(|()| Vec::new());
+        Self { name, facts, rig, sections, controls, scopes: vec![steps] }
+    }
+
+    /// The sheet as a file with this ending holds it: `txt` for text, `png` for a picture, `html` for pages to print,
+    /// otherwise SVG.
     ///
     /// # Errors
     /// [`SheetError`] where there is no room for the drawing.
@@ -205,6 +232,10 @@ impl BuildSheet {
         Ok(match ending {
             "txt" => shown(&self.text()).into_owned().into_bytes(),
             "png" => png(&svg(self)?)?,
+            "html" => {
+                let _doing = doing("drawing the sheet");
+                html(self)?.into_bytes()
+            }
             _ => {
                 let _doing = doing("drawing the sheet");
                 svg(self)?.into_bytes()
@@ -391,14 +422,24 @@ impl BuildSheet {
     /// The sheet as plain text.
     pub fn text(&self) -> String {
         let mut text = format!("{}\n{}\n", self.name, self.facts);
-        if !self.sections.is_empty() {
-            text += "\nSections of the set, and what each changes:\n";
-            for section in &self.sections {
-                text += &format!("  {}\n", section.heading);
-                for line in &section.lines {
+        for (title, parts) in [
+            ("Bundles, levels and clips, the topmost first", &self.rig),
+            ("Sections of the set, and what each changes", &self.sections),
+            ("What hands play", &self.controls),
+        ] {
+            if parts.is_empty() {
+                continue;
+            }
+            text += &format!("\n{title}:\n");
+            for part in parts {
+                let colour = part.colour.map_or_else(String::new, |colour| format!(", {colour}"));
+                text += &format!("  {}{colour}\n", part.heading);
+                for line in &part.lines {
                     text += &format!("       {line}\n");
                 }
             }
+        }
+        if self.rig.len() + self.sections.len() + self.controls.len() > 0 {
             text += "\n";
         }
         text += "Build from the top: the first effect is under all others of its scope.\n";

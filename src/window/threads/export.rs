@@ -111,7 +111,7 @@ impl Export {
     /// The ending of its file, which is one that it can be written as.
     fn ending(&self) -> Result<&'static str, ExportError> {
         let endings: &[&str] = match self.saving {
-            Saving::BuildSheet => &["svg", "png", "txt"],
+            Saving::BuildSheet => &["svg", "html", "png", "txt"],
             Saving::Report => &["html"],
             Saving::Wall | Saving::Picture => &["png"],
             Saving::Work | Saving::Chain => &["toml"],
