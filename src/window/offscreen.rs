@@ -7,7 +7,7 @@ use egui::{Pos2, Rect, vec2};
 use image::RgbaImage;
 
 use super::desk::{Desk, Folders, Next};
-use super::pace::{Pace, Turn};
+use super::pace::{LONGEST_UNPAINTED, Pace, Turn};
 use super::paint::Pass;
 use super::pictures::{Pictures, Urgency};
 use super::theme;
@@ -19,6 +19,20 @@ use crate::gpu::{Gpu, GpuError};
 
 /// How the interface's values are stored: encoded, as its pictures are.
 const FORMAT: wgpu::TextureFormat = wgpu::TextureFormat::Rgba8Unorm;
+
+fn target(gpu: &Gpu, size: Frame) -> Result<wgpu::Texture, GpuError> {
+    gpu.check_frame(size)?;
+    Ok(gpu.device().create_texture(&wgpu::TextureDescriptor {
+        label: Some("window"),
+        size: wgpu::Extent3d { width: size.width, height: size.height, depth_or_array_layers: 1 },
+        mip_level_count: 1,
+        sample_count: 1,
+        dimension: wgpu::TextureDimension::D2,
+        format: FORMAT,
+        usage: wgpu::TextureUsages::RENDER_ATTACHMENT | wgpu::TextureUsages::COPY_SRC,
+        view_formats: &[],
+    }))
+}
 
 /// A window on a texture.
 pub struct Offscreen {
@@ -38,17 +52,7 @@ impl Offscreen {
     /// # Errors
     /// [`GpuError`] where the size is larger than the GPU can hold.
     pub fn new(gpu: Gpu, work: Work, catalogue: Catalogue, size: Frame) -> Result<Self, GpuError> {
-        gpu.check_frame(size)?;
-        let target = gpu.device().create_texture(&wgpu::TextureDescriptor {
-            label: Some("window"),
-            size: wgpu::Extent3d { width: size.width, height: size.height, depth_or_array_layers: 1 },
-            mip_level_count: 1,
-            sample_count: 1,
-            dimension: wgpu::TextureDimension::D2,
-            format: FORMAT,
-            usage: wgpu::TextureUsages::RENDER_ATTACHMENT | wgpu::TextureUsages::COPY_SRC,
-            view_formats: &[],
-        });
+        let target = target(&gpu, size)?;
         let ctx = egui::Context::default();
         theme::dress(&ctx);
         let prover = Prover::new(Some(gpu.sibling()), || ());
@@ -59,6 +63,18 @@ impl Offscreen {
 
     pub fn desk(&mut self) -> &mut Desk {
         &mut self.desk
+    }
+
+    /// Makes the window another size, as a person does who drags its corner.
+    ///
+    /// # Errors
+    /// [`GpuError`] where there is no GPU, or the size is larger than it can hold.
+    pub fn resize(&mut self, size: Frame) -> Result<(), GpuError> {
+        let gpu =
+            self.desk.pictures().gpu().ok_or_else(|| GpuError::Refused("there is no GPU".to_owned()))?;
+        self.target = target(gpu, size)?;
+        self.size = size;
+        Ok(())
     }
 
     /// Draws, makes and paints one frame at the current time; what the person did is in `events`.
@@ -198,15 +214,30 @@ impl Offscreen {
             if began.elapsed() > most {
                 return Ok(false);
             }
+            let painting = Instant::now();
             let next = self.step(0.1, Vec::new());
             self.finish()?;
             let is_at_rest = !next.is_making && !self.desk.is_asking();
             quiet = if is_at_rest { quiet + 1 } else { 0 };
             if !is_at_rest {
-                std::thread::sleep(Duration::from_millis(2));
+                self.make(next, painting.elapsed())?;
             }
         }
         Ok(true)
+    }
+
+    /// Has pictures made, or lets threads work, for a few times as long as a painting took: what is waited for is
+    /// not the painting.
+    fn make(&mut self, next: Next, painting: Duration) -> Result<(), GpuError> {
+        let until = Instant::now() + (painting * 4).clamp(Duration::from_millis(2), LONGEST_UNPAINTED);
+        while Instant::now() < until {
+            self.finish()?;
+            if next.is_making && self.desk.make_more() == 0 {
+                break;
+            }
+            std::thread::sleep(Duration::from_millis(1));
+        }
+        Ok(())
     }
 
     /// What is painted, read back.

@@ -7,7 +7,7 @@ use super::desk::{Desk, Next};
 /// How often the GPU is asked whether a slice is done.
 const POLL: Duration = Duration::from_millis(2);
 /// The longest that a window which has pictures made goes unpainted.
-const LONGEST_UNPAINTED: Duration = Duration::from_millis(400);
+pub const LONGEST_UNPAINTED: Duration = Duration::from_millis(400);
 /// How often it is looked whether changes are to be kept aside.
 const KEEPING: Duration = Duration::from_millis(500);
 

@@ -66,8 +66,15 @@ pub fn until(window: &mut Window, what: &str, is_so: impl Fn(&mut Desk) -> bool)
     let started = Instant::now();
     while !is_so(window.state_mut()) {
         assert!(started.elapsed() < Duration::from_secs(180), "waited in vain until {what}");
-        std::thread::sleep(Duration::from_millis(2));
+        let pass = Instant::now();
         window.step();
+        // As a window does: what is waited for is made, or thought, between passes.
+        let took = pass.elapsed();
+        let next = Instant::now() + (took * 3).clamp(Duration::from_millis(2), Duration::from_millis(200));
+        while Instant::now() < next && !is_so(window.state_mut()) {
+            window.state_mut().make_more();
+            std::thread::sleep(Duration::from_millis(1));
+        }
     }
     window.step();
 }

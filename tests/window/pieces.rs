@@ -9,9 +9,9 @@ use egui_kittest::kittest::Queryable as _;
 use serde_json::Value;
 use underover::window::{Action, Basis, Desk, On, OnPieces, Shown, WallBy};
 
-/// A window on the demo at 160x90, looking at the output as a command does.
+/// A window on the demo at 96x54, looking at the output as a command does.
 fn window_at_output() -> Window {
-    let mut window = window(desk_with_pictures(small_demo("160x90")));
+    let mut window = window(desk_with_pictures(small_demo("96x54")));
     window.state_mut().act(Action::WallOfOutput(true));
     window
 }
@@ -39,7 +39,7 @@ fn command(words: &[&str]) -> (Value, String) {
         "orders",
         "preset:night-ferry",
         "--frame",
-        "160x90",
+        "96x54",
         "--at",
         "0.1",
         "--scope",

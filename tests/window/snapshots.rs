@@ -197,19 +197,29 @@ fn opened(work: Work, size: Frame) -> Offscreen {
     window
 }
 
-/// Every panel in one theme; gives what is wrong.
-fn compare_all(theme: &str, is_light: bool) -> Vec<String> {
+const THEMES: [(&str, ThemeChoice); 2] = [("dark", ThemeChoice::Dark), ("light", ThemeChoice::Light)];
+
+/// The window at rest as it stands now, in both themes; gives what is wrong.
+fn both_themes(window: &mut Offscreen, name: &str) -> Vec<String> {
+    let mut one = |(theme, choice)| {
+        window.desk().act(Action::Theme(choice));
+        let is_at_rest = window.settle(Duration::from_secs(300)).expect("a GPU");
+        assert!(is_at_rest, "{name} in the {theme} theme never came to rest");
+        looked_at(&format!("{name}-{theme}"), &window.picture().expect("a picture"))
+    };
+    THEMES.into_iter().filter_map(&mut one).collect()
+}
+
+#[test]
+fn every_panel_looks_as_it_did_in_both_themes() {
     let mut window = window();
-    window.desk().act(Action::Theme(if is_light { ThemeChoice::Light } else { ThemeChoice::Dark }));
     let chain = window.desk().work().show().chain(PICTURE).clone();
     let mut wrong = Vec::new();
     for (name, actions) in panels(&chain).into_iter().filter(|(name, _)| is_asked(name)) {
         for action in actions {
             window.desk().act(action);
         }
-        let is_at_rest = window.settle(Duration::from_secs(300)).expect("a GPU");
-        assert!(is_at_rest, "{name} in the {theme} theme never came to rest");
-        let now = window.picture().expect("a picture");
+        wrong.extend(both_themes(&mut window, name));
         // Back to how the window opens.
         let steps = [Action::Close, Action::Drag(None), Action::GoTo(0), Action::Show(Shown::Output)];
         let view = [
@@ -222,15 +232,7 @@ fn compare_all(theme: &str, is_light: bool) -> Vec<String> {
         for action in steps.into_iter().chain(view) {
             window.desk().act(action);
         }
-        wrong.extend(looked_at(&format!("{name}-{theme}"), &now));
     }
-    wrong
-}
-
-#[test]
-fn every_panel_looks_as_it_did_in_both_themes() {
-    let mut wrong = compare_all("dark", false);
-    wrong.extend(compare_all("light", true));
     assert!(
         wrong.is_empty(),
         "{}\nif this is how it should look, {ACCEPT}=1 cargo test --test window snapshots:: keeps it",
@@ -244,23 +246,21 @@ fn the_whole_window_looks_as_it_did_at_three_sizes_with_usual_names_and_the_long
         let show = Show { frame: frame.parse().expect("a frame"), ..Show::clone(work.show()) };
         Work::new(Document::Show(show), None)
     };
-    let [usual, long] = [small(&work("landfall"), "480x270"), long_named("480x270")];
     let sizes = [[1024, 640], [1280, 800], [2560, 1440]];
-    let of = |called, work: &Work| sizes.map(|size| (called, work.clone(), size));
-    let crowded = ("forty-levels", small(&crowded(), "160x90"), sizes[0]);
+    let windows: [(&str, Work, &[[u32; 2]]); 3] = [
+        ("window", small(&work("landfall"), "480x270"), &sizes),
+        ("long-names", long_named("480x270"), &sizes),
+        ("forty-levels", small(&crowded(), "160x90"), &sizes[..1]),
+    ];
     let mut wrong = Vec::new();
-    for (called, work, [width, height]) in
-        of("window", &usual).into_iter().chain(of("long-names", &long)).chain([crowded])
-    {
-        let name = format!("{called}-{width}x{height}");
-        if !is_asked(&name) {
-            continue;
-        }
+    for (called, work, sizes) in windows {
+        let named = |[width, height]: [u32; 2]| format!("{called}-{width}x{height}");
+        let mut asked = sizes.iter().filter(|&&size| is_asked(&named(size))).peekable();
+        let Some(&&[width, height]) = asked.peek() else { continue };
         let mut window = opened(work, Frame { width, height });
-        for (theme, choice) in [("dark", ThemeChoice::Dark), ("light", ThemeChoice::Light)] {
-            window.desk().act(Action::Theme(choice));
-            assert!(window.settle(Duration::from_secs(300)).expect("a GPU"), "{name} never came to rest");
-            wrong.extend(looked_at(&format!("{name}-{theme}"), &window.picture().expect("a picture")));
+        for &size in asked {
+            window.resize(Frame { width: size[0], height: size[1] }).expect("room for the window");
+            wrong.extend(both_themes(&mut window, &named(size)));
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
