@@ -6,17 +6,18 @@ use super::figures::rounded;
 use crate::explore::Exploration;
 use crate::order::{Fact, Families, Family, Marks, Question, Share};
 
-/// The opening of `orders`: what decides most of what order does, and the families.
+/// The opening of `orders`: what decides most of what order does, of how many orders that is, and the families.
 pub(super) fn opening(explored: &Exploration) -> String {
-    let mut text = String::new();
-    let Some(opening) = explored.opening_said() else { return text };
-    text += &format!("{opening}\n");
+    let summary = explored.summary();
+    let Some(opening) = explored.opening_said() else { return format!("{summary}\n") };
+    let mut text = format!("{opening}\n");
     let questions = explored.questions_said();
-    if questions.is_empty() {
-        return text;
-    }
     for line in &questions {
         text += &format!("  {line}\n");
+    }
+    text += &format!("{summary}\n");
+    if questions.is_empty() {
+        return text;
     }
     text += "Under: applied before. Families, each with the order most like all of it:\n";
     for line in explored.families_said() {

@@ -206,7 +206,7 @@ impl Orders {
         }
         let explored = &found.explored;
         if !self.json.as_deref().is_some_and(is_standard_output) {
-            say(&format!("{}\n{}", explored.summary(), opening(explored)))?;
+            say(&opening(explored))?;
             say(&found.answer())?;
             if self.out.is_none() && self.json.is_none() && self.page.is_none() {
                 say(&self.listing(&found))?;

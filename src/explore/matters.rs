@@ -265,11 +265,16 @@ impl Exploration {
         Some(format!("Each pair by itself ({sampled}shares overlap): {}.", said.join(", ")))
     }
 
-    /// "60 orders, such as 12345".
+    /// "60 orders, such as 12345, the file's own among them"; "1 order: 12345, the file's own".
     fn family_said(&self, family: &Family) -> String {
         let orders = self.counted_said(family.orders);
-        let own = if family.classes.contains(&0) { ", the file's own among them" } else { "" };
-        format!("{orders}, such as {}{own}", self.orders.code(family.shown))
+        let code = self.orders.code(family.shown);
+        match (family.orders, family.classes.contains(&0)) {
+            (1, true) => format!("{orders}: {code}, the file's own"),
+            (1, false) => format!("{orders}: {code}"),
+            (_, true) => format!("{orders}, such as {code}, the file's own among them"),
+            (_, false) => format!("{orders}, such as {code}"),
+        }
     }
 
     /// The families, where there is something to tell of them.
