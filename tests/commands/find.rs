@@ -230,7 +230,10 @@ fn shares_of_many_machines_joined_give_what_one_machine_gives_and_foreign_ones_a
     for share in 1..=3 {
         stage.does(&format!("{words} --tries 200 --part {share}/3 --json part-{share}.json"));
     }
-    stage.does(&format!("{words} --gather part-3.json part-1.json part-2.json --json joined.json"));
+    // With the very words that the parts were made with.
+    stage.does(&format!(
+        "{words} --tries 200 --gather part-3.json part-1.json part-2.json --json joined.json"
+    ));
     assert_eq!(stage.json("joined.json"), stage.json("whole.json"));
     // One that is missing is said.
     let said = stage.does(&format!("{words} --gather part-3.json part-1.json --json some.json"));
@@ -248,6 +251,11 @@ fn shares_of_many_machines_joined_give_what_one_machine_gives_and_foreign_ones_a
             .replace("--footage sea.png ", ""),
         &["other footage"],
     );
+    refuses(
+        &format!("{words} --tries 300 --gather part-1.json"),
+        &["--gather part-1.json", "it is a share of 200 tries, not of 300 tries"],
+    );
+    refuses(&format!("{words} --for 9s --gather part-1.json"), &["not of a stream that ends with its time"]);
     refuses(&format!("{words} --gather part-1.json part-1.json"), &["share 1 is in part-1.json already"]);
     stage.does(&format!("{words} --tries 100 --part 2/3 --json short.json"));
     refuses(&format!("{words} --gather part-1.json short.json"), &["these are two searches"]);

@@ -71,9 +71,9 @@ pub(super) struct Find {
     /// What is tried: order, on, main, all, scope, NAME.SETTING or NAME.SETTING=LOW..HIGH (below)
     #[arg(long, value_name = "WHAT", value_delimiter = ',', allow_hyphen_values = true)]
     vary: Vec<String>,
-    /// Candidates of the stream; the best of them are followed by some thousand more
-    #[arg(long, value_name = "N", default_value_t = TRIES, value_parser = clap::value_parser!(u64).range(1..=MOST_TRIES))]
-    tries: u64,
+    /// Candidates of the stream (8000 unless said); the best of them are followed by some thousand more
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..=MOST_TRIES))]
+    tries: Option<u64>,
     /// Search for so long instead: 30s, 5min, 2h
     #[arg(long = "for", id = "lasts", value_name = "TIME", value_parser = lasts, conflicts_with = "tries")]
     lasts: Option<Duration>,
@@ -102,7 +102,7 @@ pub(super) struct Find {
     #[arg(long, value_name = "K/N", requires = "json", conflicts_with_all = ["out", "keep", "gather"])]
     part: Option<PartOf>,
     /// Join parts that were written with the same words, and go on from there
-    #[arg(long, value_name = "PART", num_args = 1.., value_parser = read_here, conflicts_with_all = ["lasts", "tries", "adapters"])]
+    #[arg(long, value_name = "PART", num_args = 1.., value_parser = read_here, conflicts_with_all = ["adapters"])]
     gather: Vec<String>,
     /// Share the stream out among several GPUs: all of the best kind, or parts of their names
     #[arg(long, value_name = "all|NAME-PART", value_delimiter = ',')]
@@ -128,6 +128,15 @@ fn lasts(text: &str) -> Result<Duration, String> {
 }
 
 impl Find {
+    fn tries(&self) -> u64 {
+        self.tries.unwrap_or(TRIES)
+    }
+
+    /// How long the stream is, where words say so: so many tries, or nothing, as its time ends it.
+    fn asks_for(&self) -> Option<Option<u64>> {
+        (self.tries.is_some() || self.lasts.is_some()).then_some(self.tries)
+    }
+
     pub(super) fn run(&self) -> anyhow::Result<()> {
         let outputs = self.outputs();
         check_places(&outputs)?;
@@ -148,17 +157,17 @@ impl Find {
             let of = self.part.unwrap_or_default();
             let tries = match (quest.space.counted(), self.lasts) {
                 (Some(all), Some(_)) => all,
-                (Some(all), None) => all.min(self.tries),
+                (Some(all), None) => all.min(self.tries()),
                 (None, Some(_)) => MOST_TRIES,
-                (None, None) => self.tries,
+                (None, None) => self.tries(),
             };
             let share = Share { of, tries };
             (stream::streamed(&quest, share, &mut subject.renderer, gpus, budget, &patience)?, Vec::new())
         } else {
-            parts::gathered(&self.gather, &asked, &quest)?
+            parts::gathered(&self.gather, &asked, self.asks_for(), &quest)?
         };
         if let (Some(of), Some(json)) = (self.part, &self.json) {
-            let tries = self.lasts.is_none().then_some(self.tries);
+            let tries = self.lasts.is_none().then(|| self.tries());
             let part = Part::of(asked, of, tries, &streamed);
             Output::figures(json, self.replace).write_json(&part)?;
             if !is_standard_output(json) {

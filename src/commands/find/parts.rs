@@ -96,10 +96,12 @@ impl Part {
     }
 }
 
-/// Reads parts and joins them; gives the shares that are missing, too.
+/// Reads parts and joins them; gives the shares that are missing, too. `tries` is how long their stream is to be, where
+/// that is said.
 pub(super) fn gathered(
     paths: &[String],
     asked: &Asked,
+    tries: Option<Option<u64>>,
     quest: &Quest,
 ) -> anyhow::Result<(Streamed, Vec<u64>)> {
     let mut read: Vec<(&String, Part)> = Vec::with_capacity(paths.len());
@@ -109,6 +111,13 @@ pub(super) fn gathered(
         if let Some(what) = asked.other(&part.asked) {
             return Err(wrong(format!(
                 "it was tried with {what}; give the words that it was made with, --gather in place of --part"
+            ))
+            .into());
+        }
+        if let Some(tries) = tries.filter(|tries| *tries != part.tries) {
+            let (of, not) = (tries_said(part.tries), tries_said(tries));
+            return Err(wrong(format!(
+                "it is a share of {of}, not of {not}; leave that out, the parts say it"
             ))
             .into());
         }
