@@ -323,19 +323,25 @@ impl Apart for InGalleries<'_> {
     ) -> Result<Vec<Option<f64>>, GpuError> {
         let mut furthest = vec![Some(0.0_f64); others.len()];
         // Far enough apart in one gallery is far enough.
-        for gallery in self.galleries.iter().filter(|_| bounds.iter().any(|bound| bound.is_finite())) {
-            let least = self.renderer.at_least_apart(gallery, reference, others)?;
-            for ((furthest, least), bound) in furthest.iter_mut().zip(least).zip(bounds) {
-                furthest.take_if(|_| least >= *bound);
+        if bounds.iter().any(|bound| bound.is_finite()) {
+            self.renderer.learn_lightness(self.galleries)?;
+            for gallery in self.galleries {
+                let least = self.renderer.at_least_apart(gallery, reference, others)?;
+                for ((furthest, least), bound) in furthest.iter_mut().zip(least).zip(bounds) {
+                    furthest.take_if(|_| least >= *bound);
+                }
             }
         }
-        for gallery in self.galleries {
+        // What is apart in the first is not looked at in the others, which are waited for together.
+        let (first, rest) = self.galleries.split_at(self.galleries.len().min(1));
+        for galleries in [first, rest] {
             let open: Vec<usize> = (0..others.len()).filter(|&at| furthest[at].is_some()).collect();
             let classes: Vec<usize> = open.iter().map(|&at| others[at]).collect();
             let bounds: Vec<f64> = open.iter().map(|&at| bounds[at]).collect();
-            let means = self.renderer.means_apart(gallery, reference, &classes, &bounds)?;
-            for (at, mean) in open.into_iter().zip(means) {
-                furthest[at] = furthest[at].zip(mean).map(|(one, other)| one.max(other));
+            for means in self.renderer.means_apart_in(galleries, reference, &classes, &bounds)? {
+                for (&at, mean) in open.iter().zip(means) {
+                    furthest[at] = furthest[at].zip(mean).map(|(one, other)| one.max(other));
+                }
             }
         }
         Ok(furthest)
@@ -343,8 +349,7 @@ impl Apart for InGalleries<'_> {
 
     fn differences(&mut self, reference: usize, others: &[usize]) -> Result<Vec<Difference>, GpuError> {
         let mut furthest = vec![Difference::default(); others.len()];
-        for gallery in self.galleries {
-            let apart = self.renderer.apart(gallery, reference, others)?;
+        for apart in self.renderer.apart_in(self.galleries, reference, others)? {
             for (furthest, apart) in furthest.iter_mut().zip(&apart) {
                 *furthest = furthest.furthest(apart);
             }

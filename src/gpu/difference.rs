@@ -93,10 +93,28 @@ impl Renderer {
         reference: usize,
         others: &[usize],
     ) -> Result<Vec<Difference>, GpuError> {
+        Ok(self.apart_in(std::slice::from_ref(gallery), reference, others)?.pop().unwrap_or_default())
+    }
+
+    /// The same in each of several galleries, for one wait.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn apart_in(
+        &mut self,
+        galleries: &[Gallery],
+        reference: usize,
+        others: &[usize],
+    ) -> Result<Vec<Vec<Difference>>, GpuError> {
         let program = Program::Difference(Form::GivenOut);
-        let words = self.counted_apart(program, ENTRY_WORDS, gallery, reference, others, &Rows::ALL)?;
-        let counted = words.chunks_exact(ENTRY_WORDS).map(|entry| counted_of(entry, gallery.frame));
-        Ok(counted.map(|counted| counted.difference()).collect())
+        let asked: Vec<(&Gallery, &[usize])> = galleries.iter().map(|gallery| (gallery, others)).collect();
+        let words = self.counted_apart(program, ENTRY_WORDS, &asked, reference, &Rows::ALL)?;
+        let mut entries = words.chunks_exact(ENTRY_WORDS);
+        let of = |gallery: &Gallery| {
+            let entries = entries.by_ref().take(others.len());
+            entries.map(|entry| counted_of(entry, gallery.frame).difference()).collect()
+        };
+        Ok(galleries.iter().map(of).collect())
     }
 
     /// The mean of each such difference; nothing for one that is at least its bound, of which no more is counted than
@@ -111,28 +129,53 @@ impl Renderer {
         others: &[usize],
         bounds: &[f64],
     ) -> Result<Vec<Option<f64>>, GpuError> {
+        Ok(self
+            .means_apart_in(std::slice::from_ref(gallery), reference, others, bounds)?
+            .pop()
+            .unwrap_or_default())
+    }
+
+    /// The same in each of several galleries, for as many waits as for one.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn means_apart_in(
+        &mut self,
+        galleries: &[Gallery],
+        reference: usize,
+        others: &[usize],
+        bounds: &[f64],
+    ) -> Result<Vec<Vec<Option<f64>>>, GpuError> {
         let is_bounded = bounds.iter().any(|bound| bound.is_finite());
-        let in_shares = is_bounded && gallery.frame.texels() >= SHARED_FROM_TEXELS;
+        let Some(frame) = galleries.first().map(|gallery| gallery.frame) else { return Ok(Vec::new()) };
+        let in_shares = is_bounded && frame.texels() >= SHARED_FROM_TEXELS;
         let shares: &[Rows] = if in_shares { &Rows::SHARES } else { &[Rows::ALL] };
-        let texels = gallery.frame.texels() as f64;
+        let texels = frame.texels() as f64;
         // In whole steps, so that it does not matter in which shares they are counted.
-        let mut sums = vec![0; others.len()];
+        let mut sums = vec![vec![0; others.len()]; galleries.len()];
         let mean = |sum: u64| sum as f64 / f64::from(STEPS) / texels;
-        let mut open: Vec<usize> = (0..others.len()).collect();
-        for rows in shares.iter().filter(|rows| rows.of(gallery.frame).height > 0) {
-            let classes: Vec<usize> = open.iter().map(|&at| others[at]).collect();
+        let mut open: Vec<Vec<usize>> = vec![(0..others.len()).collect(); galleries.len()];
+        for rows in shares.iter().filter(|rows| rows.of(frame).height > 0) {
+            let classes: Vec<Vec<usize>> =
+                open.iter().map(|open| open.iter().map(|&at| others[at]).collect()).collect();
+            let asked: Vec<(&Gallery, &[usize])> =
+                galleries.iter().zip(&classes).map(|(gallery, classes)| (gallery, &classes[..])).collect();
             let program = Program::DifferenceSums(Form::GivenOut);
-            let words = self.counted_apart(program, SUMS_WORDS, gallery, reference, &classes, rows)?;
-            for (&at, entry) in open.iter().zip(words.chunks_exact(SUMS_WORDS)) {
-                sums[at] += sum_of(entry);
+            let words = self.counted_apart(program, SUMS_WORDS, &asked, reference, rows)?;
+            let mut entries = words.chunks_exact(SUMS_WORDS);
+            for (open, sums) in open.iter_mut().zip(&mut sums) {
+                for (&at, entry) in open.iter().zip(entries.by_ref()) {
+                    sums[at] += sum_of(entry);
+                }
+                open.retain(|&at| mean(sums[at]) < bounds[at]);
             }
-            open.retain(|&at| mean(sums[at]) < bounds[at]);
         }
-        let mut means = vec![None; others.len()];
-        for at in open {
-            means[at] = Some(mean(sums[at]));
-        }
-        Ok(means)
+        let means = |(open, sums): (&Vec<usize>, &Vec<u64>)| {
+            let mut means = vec![None; others.len()];
+            open.iter().for_each(|&at| means[at] = Some(mean(sums[at])));
+            means
+        };
+        Ok(open.iter().zip(&sums).map(means).collect())
     }
 
     /// How far pictures of a gallery are from one of them at the least, as a mean: their light alone shows it, for next
@@ -146,13 +189,9 @@ impl Renderer {
         reference: usize,
         others: &[usize],
     ) -> Result<Vec<f64>, GpuError> {
-        let lightness = match gallery.lightness.get() {
-            Some(known) => known,
-            None => {
-                let found = self.lightness_of(gallery)?;
-                gallery.lightness.get_or_init(|| found)
-            }
-        };
+        self.learn_lightness(std::slice::from_ref(gallery))?;
+        let lightness =
+            gallery.lightness.get().ok_or(GpuError::Defect("the light of a gallery is unknown"))?;
         let blocks = gallery.blocks().texels() as usize;
         let of = |class: usize| &lightness[class * blocks..][..blocks];
         let own = of(reference);
@@ -164,58 +203,80 @@ impl Renderer {
         Ok(others.iter().map(apart).collect())
     }
 
-    fn lightness_of(&mut self, gallery: &Gallery) -> Result<Vec<u32>, GpuError> {
-        let (classes, blocks) = (gallery.places.len(), gallery.blocks());
-        let figures = self.figures(classes as u64 * blocks.texels() * 4);
-        let settings = Shrinking::from(blocks);
-        let mut recording = Recording::new(PixelMode::Encoded8Bit);
-        for (nth, array) in gallery.arrays.iter().enumerate() {
-            let here = gallery.places.iter().zip(0..).filter(|&(&(at, _), _)| at == nth);
-            let jobs: Vec<Fingerprinted> =
-                here.map(|(&(_, layer), entry)| Fingerprinted { layer, entry }).collect();
-            let dispatch =
-                Dispatch::into_figures(Program::Lightness, vec![Rc::clone(array)], &figures, blocks);
-            self.record(&mut recording, dispatch.with_settings(&settings).for_jobs(&jobs));
+    /// Has the light of galleries known, for one wait: pictures are compared by it first.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn learn_lightness(&mut self, galleries: &[Gallery]) -> Result<(), GpuError> {
+        let unknown: Vec<&Gallery> =
+            galleries.iter().filter(|gallery| gallery.lightness.get().is_none()).collect();
+        let mut all = Vec::with_capacity(unknown.len());
+        for gallery in &unknown {
+            let (classes, blocks) = (gallery.places.len(), gallery.blocks());
+            let figures = self.figures(classes as u64 * blocks.texels() * 4);
+            let settings = Shrinking::from(blocks);
+            let mut recording = Recording::new(PixelMode::Encoded8Bit);
+            for (nth, array) in gallery.arrays.iter().enumerate() {
+                let here = gallery.places.iter().zip(0..).filter(|&(&(at, _), _)| at == nth);
+                let jobs: Vec<Fingerprinted> =
+                    here.map(|(&(_, layer), entry)| Fingerprinted { layer, entry }).collect();
+                let dispatch =
+                    Dispatch::into_figures(Program::Lightness, vec![Rc::clone(array)], &figures, blocks);
+                self.record(&mut recording, dispatch.with_settings(&settings).for_jobs(&jobs));
+            }
+            self.send(&mut recording)?;
+            all.push((figures, classes * blocks.texels() as usize));
         }
-        self.send(&mut recording)?;
-        self.read_words(&figures, classes * blocks.texels() as usize)
+        if all.is_empty() {
+            return Ok(());
+        }
+        let wanted: Vec<(&wgpu::Buffer, usize)> =
+            all.iter().map(|(figures, words)| (figures, *words)).collect();
+        for (gallery, found) in unknown.into_iter().zip(self.read_words_of(&wanted)?) {
+            gallery.lightness.get_or_init(|| found);
+        }
+        Ok(())
     }
 
-    /// What is counted in some rows of pictures of a gallery against one of them.
+    /// What is counted in some rows of pictures of galleries, of each against one of its own.
     fn counted_apart(
         &mut self,
         program: Program<'_>,
         entry_words: usize,
-        gallery: &Gallery,
+        asked: &[(&Gallery, &[usize])],
         reference: usize,
-        others: &[usize],
         rows: &Rows,
     ) -> Result<Vec<u32>, GpuError> {
-        if others.is_empty() {
+        let entries: usize = asked.iter().map(|(_, others)| others.len()).sum();
+        if entries == 0 {
             return Ok(Vec::new());
         }
         self.is_stopped()?;
-        let figures = self.figures((others.len() * entry_words) as u64 * 4);
+        let figures = self.figures((entries * entry_words) as u64 * 4);
         let mut recording = Recording::new(PixelMode::Encoded8Bit);
-        let (reference_array, reference_layer) = gallery.places[reference];
-        for (nth, array) in gallery.arrays.iter().enumerate() {
-            let here = others.iter().zip(0..).filter(|&(&class, _)| gallery.places[class].0 == nth);
-            let job = |(&class, entry): (&usize, u32)| Compared {
-                layer: gallery.places[class].1,
-                reference: reference_layer,
-                entry,
-                unused: 0,
-            };
-            let jobs: Vec<Compared> = here.map(job).collect();
-            if jobs.is_empty() {
-                continue;
+        let mut first = 0;
+        for &(gallery, others) in asked {
+            let (reference_array, reference_layer) = gallery.places[reference];
+            for (nth, array) in gallery.arrays.iter().enumerate() {
+                let here = others.iter().zip(first..).filter(|&(&class, _)| gallery.places[class].0 == nth);
+                let job = |(&class, entry): (&usize, u32)| Compared {
+                    layer: gallery.places[class].1,
+                    reference: reference_layer,
+                    entry,
+                    unused: 0,
+                };
+                let jobs: Vec<Compared> = here.map(job).collect();
+                if jobs.is_empty() {
+                    continue;
+                }
+                let read = vec![Rc::clone(array), Rc::clone(&gallery.arrays[reference_array])];
+                let dispatch = Dispatch::into_figures(program, read, &figures, rows.of(gallery.frame));
+                self.record(&mut recording, dispatch.with_settings(rows).for_jobs(&jobs));
             }
-            let read = vec![Rc::clone(array), Rc::clone(&gallery.arrays[reference_array])];
-            let dispatch = Dispatch::into_figures(program, read, &figures, rows.of(gallery.frame));
-            self.record(&mut recording, dispatch.with_settings(rows).for_jobs(&jobs));
+            first += others.len() as u32;
         }
         self.send(&mut recording)?;
-        self.read_words(&figures, others.len() * entry_words)
+        self.read_words(&figures, entries * entry_words)
     }
 
     /// The pictures of some classes in a gallery.

@@ -272,16 +272,17 @@ impl Renderer {
         count: usize,
         frame: Frame,
     ) -> Result<Vec<Counted>, GpuError> {
-        let words = self.read_words(&outcome.fingerprints, count * 4)?;
+        let mut wanted = vec![(&outcome.fingerprints, count * 4)];
+        wanted.extend(outcome.differences.iter().map(|(_, figures)| (figures, count * ENTRY_WORDS)));
+        let read = self.read_words_of(&wanted)?;
         let mut differences = vec![None; count];
-        if let Some((_, figures)) = &outcome.differences {
-            let counted = self.read_words(figures, count * ENTRY_WORDS)?;
-            for (difference, entry) in differences.iter_mut().zip(counted.chunks_exact(ENTRY_WORDS)) {
-                *difference = Some(counted_of(entry, frame).difference());
-            }
+        for (difference, entry) in
+            differences.iter_mut().zip(read[1..].iter().flat_map(|counted| counted.chunks_exact(ENTRY_WORDS)))
+        {
+            *difference = Some(counted_of(entry, frame).difference());
         }
         let fingerprint = |w: &[u32]| Fingerprint([w[0], w[1], w[2], w[3]]);
-        Ok(words.chunks_exact(4).map(fingerprint).zip(differences).collect())
+        Ok(read[0].chunks_exact(4).map(fingerprint).zip(differences).collect())
     }
 
     /// The tree with runs of effects in one pass, where that is worth its compiling.

@@ -189,6 +189,26 @@ impl Renderer {
         Ok(bytes.chunks_exact(4).map(|w| u32::from_le_bytes([w[0], w[1], w[2], w[3]])).collect())
     }
 
+    /// The first words of several buffers, for one wait.
+    pub(super) fn read_words_of(&self, from: &[(&wgpu::Buffer, usize)]) -> Result<Vec<Vec<u32>>, GpuError> {
+        let words = from.iter().map(|&(_, count)| count as u64).sum::<u64>();
+        let buffer = self.readback(words * 4);
+        let mut encoder = self.gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        let mut at = 0;
+        for &(from, count) in from {
+            let size = count as u64 * 4;
+            encoder.copy_buffer_to_buffer(from, 0, &buffer, at, size);
+            at += size;
+        }
+        self.gpu.queue.submit([encoder.finish()]);
+        let mut all = Vec::with_capacity(from.len());
+        self.mapped(&buffer, |bytes| {
+            let mut words = bytes.chunks_exact(4).map(|w| u32::from_le_bytes([w[0], w[1], w[2], w[3]]));
+            all.extend(from.iter().map(|&(_, count)| words.by_ref().take(count).collect::<Vec<u32>>()));
+        })?;
+        Ok(all)
+    }
+
     pub(super) fn mapped(&self, buffer: &wgpu::Buffer, take: impl FnOnce(&[u8])) -> Result<(), GpuError> {
         let told = self.map(buffer);
         self.wait()?;

@@ -34,6 +34,32 @@ impl<'a> GalleryPieces<'a> {
     pub fn of(renderer: &'a mut Renderer, pieces: Vec<Vec<(&'a Gallery, u32)>>) -> Self {
         Self { renderer, pieces }
     }
+
+    fn galleries(&self) -> Vec<&'a Gallery> {
+        self.pieces.iter().flatten().map(|&(gallery, _)| gallery).collect()
+    }
+
+    /// What was found in each gallery, as a sum for each piece.
+    fn on_each(&self, found: Vec<Vec<f64>>) -> Vec<Vec<f64>> {
+        let mut found = found.into_iter();
+        self.pieces.iter().map(|galleries| side_by_side(galleries, found.by_ref())).collect()
+    }
+}
+
+/// What was found in galleries, each as often as it has moments.
+fn side_by_side(galleries: &[(&Gallery, u32)], found: impl Iterator<Item = Vec<f64>>) -> Vec<f64> {
+    let mut all = Vec::new();
+    for (&(_, moments), found) in galleries.iter().zip(found) {
+        all.resize(found.len(), 0.0);
+        all.iter_mut().zip(found).for_each(|(all, found)| *all += f64::from(moments) * found);
+    }
+    all
+}
+
+/// One figure for each class of some families, in their shape.
+fn in_families(all: Vec<f64>, families: &[&[usize]]) -> Vec<Vec<f64>> {
+    let mut all = all.into_iter();
+    families.iter().map(|family| all.by_ref().take(family.len()).collect()).collect()
 }
 
 impl Pieces for GalleryPieces<'_> {
@@ -46,6 +72,24 @@ impl Pieces for GalleryPieces<'_> {
     fn points(&mut self, piece: usize) -> impl Points<Error = GpuError> {
         GalleryPoints::of(self.renderer, self.pieces[piece].clone())
     }
+
+    fn between_means_on_each(
+        &mut self,
+        classes: &[usize],
+        weights: &Weights,
+    ) -> Result<Vec<Vec<f64>>, GpuError> {
+        let all = self.renderer.between_means_in(&self.galleries(), classes, weights)?;
+        Ok(self.on_each(all))
+    }
+
+    fn distances_on_each(
+        &mut self,
+        families: &[&[usize]],
+        weights: &Weights,
+    ) -> Result<Vec<Vec<Vec<f64>>>, GpuError> {
+        let all = self.renderer.distances_in(&self.galleries(), families, weights)?;
+        Ok(self.on_each(all).into_iter().map(|far| in_families(far, families)).collect())
+    }
 }
 
 /// Points are pictures of at most this many texels: 160x90.
@@ -55,6 +99,8 @@ pub const POINT_TEXELS: u64 = 160 * 90;
 const COLUMNS: usize = 16;
 /// Columns that are summed together, so that their sums fit what an adapter binds.
 const MOST_COLUMNS: usize = 4 * COLUMNS;
+/// Bytes of sums that are waited for together.
+const MOST_WAITING: u64 = 64 << 20;
 /// Its parts of a unit of CIELAB, squared.
 const SQUARED_PARTS: f64 = 256.0 * 256.0;
 
@@ -119,6 +165,40 @@ impl<'a> GalleryPoints<'a> {
         Self { renderer, galleries }
     }
 
+    fn listed(&self) -> Vec<&'a Gallery> {
+        self.galleries.iter().map(|&(gallery, _)| gallery).collect()
+    }
+}
+
+impl Points for GalleryPoints<'_> {
+    type Error = GpuError;
+
+    fn between_means(&mut self, classes: &[usize], weights: &Weights) -> Result<Vec<f64>, GpuError> {
+        let found = self.renderer.between_means_in(&self.listed(), classes, weights)?;
+        Ok(side_by_side(&self.galleries, found.into_iter()))
+    }
+
+    fn distances(&mut self, families: &[&[usize]], weights: &Weights) -> Result<Vec<Vec<f64>>, GpuError> {
+        let found = self.renderer.distances_in(&self.listed(), families, weights)?;
+        Ok(in_families(side_by_side(&self.galleries, found.into_iter()), families))
+    }
+
+    fn distances_from_sides(
+        &mut self,
+        some: &[usize],
+        classes: &[usize],
+        weights: &Weights,
+    ) -> Result<Vec<Vec<[f64; 2]>>, GpuError> {
+        let found = self.renderer.distances_from_sides_in(&self.listed(), some, classes, weights)?;
+        let all = side_by_side(&self.galleries, found.into_iter());
+        let at =
+            |column: usize, class: usize| [0, 1].map(|side| all[(2 * column + side) * some.len() + class]);
+        let column = |column: usize| (0..some.len()).map(|class| at(column, class)).collect();
+        Ok((0..weights.columns.len()).map(column).collect())
+    }
+}
+
+impl Renderer {
     /// Adds up pictures of a gallery; `weight(class, column)` says how much of each.
     fn sums(
         &mut self,
@@ -133,10 +213,10 @@ impl<'a> GalleryPoints<'a> {
         let before = answers * answer;
         let a_column = small.texels() as usize * 3;
         let words = before + columns.next_multiple_of(COLUMNS) * a_column;
-        let figures = self.renderer.figures(words as u64 * 4);
+        let figures = self.figures(words as u64 * 4);
         let settings = Summing { width: small.width, height: small.height, sums: before as u32, pictures: 0 };
         let mut recording = Recording::new(PixelMode::Encoded8Bit);
-        let most = (self.renderer.submission_texels() / gallery.frame.texels()).max(1) as usize;
+        let most = (self.submission_texels() / gallery.frame.texels()).max(1) as usize;
         for (nth, array) in gallery.arrays.iter().enumerate() {
             let here: Vec<usize> =
                 classes.iter().copied().filter(|&class| gallery.places[class].0 == nth).collect();
@@ -160,10 +240,10 @@ impl<'a> GalleryPoints<'a> {
                     let read = vec![Rc::clone(array)];
                     let dispatch = Dispatch::into_figures(Program::LabSums, read, &figures, small);
                     let dispatch = dispatch.with_settings(&into).over_jobs(&jobs);
-                    self.renderer.record(&mut recording, dispatch);
+                    self.record(&mut recording, dispatch);
                 }
-                self.renderer.is_stopped()?;
-                self.renderer.send(&mut recording)?;
+                self.is_stopped()?;
+                self.send(&mut recording)?;
             }
         }
         Ok(Sums { figures, settings, answer })
@@ -177,7 +257,7 @@ impl<'a> GalleryPoints<'a> {
         jobs: Vec<(usize, FromMean)>,
     ) -> Result<(), GpuError> {
         let small = point_frame(gallery.frame);
-        let most = (self.renderer.submission_texels() / gallery.frame.texels()).max(1) as usize;
+        let most = (self.submission_texels() / gallery.frame.texels()).max(1) as usize;
         let mut recording = Recording::new(PixelMode::Encoded8Bit);
         for (nth, array) in gallery.arrays.iter().enumerate() {
             let here = jobs.iter().filter(|(class, _)| gallery.places[*class].0 == nth);
@@ -186,28 +266,60 @@ impl<'a> GalleryPoints<'a> {
             for jobs in here.chunks(most) {
                 let read = vec![Rc::clone(array)];
                 let dispatch = Dispatch::into_figures(Program::FromMeans, read, &sums.figures, small);
-                self.renderer.record(&mut recording, dispatch.with_settings(&sums.settings).for_jobs(jobs));
-                self.renderer.is_stopped()?;
-                self.renderer.send(&mut recording)?;
+                self.record(&mut recording, dispatch.with_settings(&sums.settings).for_jobs(jobs));
+                self.is_stopped()?;
+                self.send(&mut recording)?;
             }
         }
         Ok(())
     }
 
-    /// The answers before the sums, each put together, in units of CIELAB; with them the sums are done.
-    fn answers(&mut self, sums: &Sums, count: usize) -> Result<Vec<f64>, GpuError> {
-        let words = self.renderer.read_words(&sums.figures, count * sums.answer)?;
-        // Of many galleries they would fill the memory before the device gets round to letting them go.
-        sums.figures.destroy();
+    /// The answers before sums, each put together, in units of CIELAB, for one wait; with them the sums are done.
+    fn answers(&mut self, asked: &[(Sums, usize)]) -> Result<Vec<Vec<f64>>, GpuError> {
+        let wanted: Vec<(&wgpu::Buffer, usize)> =
+            asked.iter().map(|(sums, count)| (&sums.figures, count * sums.answer)).collect();
+        let read = self.read_words_of(&wanted)?;
         let answer = |parts: &[u32]| parts.iter().map(|&part| f64::from(f32::from_bits(part))).sum::<f64>();
-        Ok(words.chunks_exact(sums.answer).map(|parts| answer(parts) / SQUARED_PARTS).collect())
+        let answers = |((sums, _), words): (&(Sums, usize), Vec<u32>)| {
+            // Of many galleries they would fill the memory before the device gets round to letting them go.
+            sums.figures.destroy();
+            words.chunks_exact(sums.answer).map(|parts| answer(parts) / SQUARED_PARTS).collect()
+        };
+        Ok(asked.iter().zip(read).map(answers).collect())
     }
-}
 
-impl Points for GalleryPoints<'_> {
-    type Error = GpuError;
+    /// What is asked of galleries, one question or several of each: sent on, and waited for as many at a time as there is
+    /// room for. `send` has a question's sums made, and says how many answers stand before them; `take` is told the
+    /// question's number.
+    fn asked_of_all(
+        &mut self,
+        questions: usize,
+        mut send: impl FnMut(&mut Self, usize) -> Result<(Sums, usize), GpuError>,
+        mut take: impl FnMut(usize, Vec<f64>),
+    ) -> Result<(), GpuError> {
+        let (mut waiting, mut first) = (Vec::new(), 0);
+        for question in 0..questions {
+            waiting.push(send(self, question)?);
+            let bytes: u64 = waiting.iter().map(|(sums, _)| sums.figures.size()).sum();
+            if bytes < MOST_WAITING && question + 1 < questions {
+                continue;
+            }
+            for (nth, answers) in self.answers(&waiting)?.into_iter().enumerate() {
+                take(first + nth, answers);
+            }
+            first = question + 1;
+            waiting.clear();
+        }
+        Ok(())
+    }
 
-    fn between_means(&mut self, classes: &[usize], weights: &Weights) -> Result<Vec<f64>, GpuError> {
+    /// [`Points::between_means`] in each of several galleries.
+    fn between_means_in(
+        &mut self,
+        galleries: &[&Gallery],
+        classes: &[usize],
+        weights: &Weights,
+    ) -> Result<Vec<Vec<f64>>, GpuError> {
         let total = |column: &[u32]| classes.iter().map(|&class| column[class]).sum::<u32>();
         let whole = total(&weights.whole);
         let asked: Vec<(usize, u32)> = weights
@@ -217,39 +329,45 @@ impl Points for GalleryPoints<'_> {
             .enumerate()
             .filter(|&(_, holding)| holding > 0 && holding < whole)
             .collect();
-        let mut apart = vec![0.0; weights.columns.len()];
-        if asked.is_empty() {
-            return Ok(apart);
-        }
-        for (gallery, moments) in self.galleries.clone() {
-            for asked in asked.chunks(MOST_COLUMNS - 1) {
-                let weight = |class: usize, column: usize| match column {
-                    0 => weights.whole[class],
-                    column => weights.columns[asked[column - 1].0][class],
-                };
-                let sums = self.sums(gallery, classes, asked.len() + 1, asked.len(), weight)?;
-                let job = |(nth, &(_, holding)): (usize, &(usize, u32))| Between {
-                    column: nth as u32 + 1,
-                    holding,
-                    others: whole - holding,
-                    into: (nth * sums.answer) as u32,
-                };
-                let jobs: Vec<Between> = asked.iter().enumerate().map(job).collect();
-                let mut recording = Recording::new(PixelMode::Encoded8Bit);
-                let (small, read) = (point_frame(gallery.frame), vec![Rc::clone(&gallery.arrays[0])]);
-                let dispatch = Dispatch::into_figures(Program::BetweenMeans, read, &sums.figures, small);
-                self.renderer.record(&mut recording, dispatch.with_settings(&sums.settings).for_jobs(&jobs));
-                self.renderer.send(&mut recording)?;
-                let found = self.answers(&sums, asked.len())?;
-                for (&(column, _), found) in asked.iter().zip(found) {
-                    apart[column] += f64::from(moments) * found;
-                }
+        let mut apart = vec![vec![0.0; weights.columns.len()]; galleries.len()];
+        let parts: Vec<&[(usize, u32)]> = asked.chunks(MOST_COLUMNS - 1).collect();
+        let send = |renderer: &mut Self, question: usize| {
+            let (gallery, asked) = (galleries[question / parts.len()], parts[question % parts.len()]);
+            let weight = |class: usize, column: usize| match column {
+                0 => weights.whole[class],
+                column => weights.columns[asked[column - 1].0][class],
+            };
+            let sums = renderer.sums(gallery, classes, asked.len() + 1, asked.len(), weight)?;
+            let job = |(nth, &(_, holding)): (usize, &(usize, u32))| Between {
+                column: nth as u32 + 1,
+                holding,
+                others: whole - holding,
+                into: (nth * sums.answer) as u32,
+            };
+            let jobs: Vec<Between> = asked.iter().enumerate().map(job).collect();
+            let mut recording = Recording::new(PixelMode::Encoded8Bit);
+            let (small, read) = (point_frame(gallery.frame), vec![Rc::clone(&gallery.arrays[0])]);
+            let dispatch = Dispatch::into_figures(Program::BetweenMeans, read, &sums.figures, small);
+            renderer.record(&mut recording, dispatch.with_settings(&sums.settings).for_jobs(&jobs));
+            renderer.send(&mut recording)?;
+            Ok((sums, asked.len()))
+        };
+        self.asked_of_all(galleries.len() * parts.len(), send, |question, found| {
+            let apart = &mut apart[question / parts.len()];
+            for (&(column, _), found) in parts[question % parts.len()].iter().zip(found) {
+                apart[column] = found;
             }
-        }
+        })?;
         Ok(apart)
     }
 
-    fn distances(&mut self, families: &[&[usize]], weights: &Weights) -> Result<Vec<Vec<f64>>, GpuError> {
+    /// [`Points::distances`] in each of several galleries, one for each class in turn.
+    fn distances_in(
+        &mut self,
+        galleries: &[&Gallery],
+        families: &[&[usize]],
+        weights: &Weights,
+    ) -> Result<Vec<Vec<f64>>, GpuError> {
         let classes: Vec<usize> = families.iter().flat_map(|family| family.iter().copied()).collect();
         let family_of: Vec<usize> = families
             .iter()
@@ -260,67 +378,63 @@ impl Points for GalleryPoints<'_> {
         classes.iter().zip(&family_of).for_each(|(&class, &family)| family_of_class[class] = family);
         let total = |family: &&[usize]| family.iter().map(|&class| weights.whole[class]).sum::<u32>().max(1);
         let totals: Vec<u32> = families.iter().map(total).collect();
-        let mut far = vec![0.0; classes.len()];
-        for (gallery, moments) in self.galleries.clone() {
+        let mut far = Vec::with_capacity(galleries.len());
+        let send = |renderer: &mut Self, question: usize| {
+            let gallery = galleries[question];
             let weight = |class: usize, column: usize| {
                 if family_of_class[class] == column { weights.whole[class] } else { 0 }
             };
-            let sums = self.sums(gallery, &classes, families.len(), classes.len(), weight)?;
+            let sums = renderer.sums(gallery, &classes, families.len(), classes.len(), weight)?;
             let job = |(at, (&class, &family)): (usize, (&usize, &usize))| {
                 let (column, weight) = (family as u32, totals[family]);
                 (class, FromMean { layer: 0, column, weight, into: (at * sums.answer) as u32 })
             };
             let jobs = classes.iter().zip(&family_of).enumerate().map(job).collect();
-            self.distances_from_means(gallery, &sums, jobs)?;
-            let found = self.answers(&sums, classes.len())?;
-            far.iter_mut().zip(found).for_each(|(far, found)| *far += f64::from(moments) * found);
-        }
-        let mut far = far.into_iter();
-        Ok(families.iter().map(|family| far.by_ref().take(family.len()).collect()).collect())
+            renderer.distances_from_means(gallery, &sums, jobs)?;
+            Ok((sums, classes.len()))
+        };
+        self.asked_of_all(galleries.len(), send, |_, found| far.push(found))?;
+        Ok(far)
     }
 
-    fn distances_from_sides(
+    /// [`Points::distances_from_sides`] in each of several galleries: column by column, holding and not, of each of `some`.
+    fn distances_from_sides_in(
         &mut self,
+        galleries: &[&Gallery],
         some: &[usize],
         classes: &[usize],
         weights: &Weights,
-    ) -> Result<Vec<Vec<[f64; 2]>>, GpuError> {
-        let mut far = vec![vec![[0.0; 2]; some.len()]; weights.columns.len()];
-        for (gallery, moments) in self.galleries.clone() {
-            for (columns, far) in
-                weights.columns.chunks(MOST_COLUMNS / 2).zip(far.chunks_mut(MOST_COLUMNS / 2))
-            {
-                let weight = |class: usize, side: usize| match side % 2 {
-                    0 => columns[side / 2][class],
-                    _ => weights.whole[class] - columns[side / 2][class],
-                };
-                let sides = 2 * columns.len();
-                let sums = self.sums(gallery, classes, sides, sides * some.len(), weight)?;
-                let total =
-                    |side: usize| classes.iter().map(|&class| weight(class, side)).sum::<u32>().max(1);
-                let mut jobs = Vec::with_capacity(sides * some.len());
-                for side in 0..sides {
-                    let total = total(side);
-                    for (at, &class) in some.iter().enumerate() {
-                        let into = ((side * some.len() + at) * sums.answer) as u32;
-                        jobs.push((class, FromMean { layer: 0, column: side as u32, weight: total, into }));
-                    }
-                }
-                // What weighs nothing on a side is not asked for.
-                jobs.retain(|&(class, job)| weight(class, job.column as usize) > 0);
-                self.distances_from_means(gallery, &sums, jobs)?;
-                let found = self.answers(&sums, sides * some.len())?;
-                for (nth, found) in found.into_iter().enumerate() {
-                    let (side, at) = (nth / some.len(), nth % some.len());
-                    far[side / 2][at][side % 2] += f64::from(moments) * found;
+    ) -> Result<Vec<Vec<f64>>, GpuError> {
+        let parts: Vec<&[Vec<u32>]> = weights.columns.chunks(MOST_COLUMNS / 2).collect();
+        let mut far = vec![Vec::with_capacity(2 * weights.columns.len() * some.len()); galleries.len()];
+        let send = |renderer: &mut Self, question: usize| {
+            let (gallery, columns) = (galleries[question / parts.len()], parts[question % parts.len()]);
+            let weight = |class: usize, side: usize| match side % 2 {
+                0 => columns[side / 2][class],
+                _ => weights.whole[class] - columns[side / 2][class],
+            };
+            let sides = 2 * columns.len();
+            let sums = renderer.sums(gallery, classes, sides, sides * some.len(), weight)?;
+            let total = |side: usize| classes.iter().map(|&class| weight(class, side)).sum::<u32>().max(1);
+            let mut jobs = Vec::with_capacity(sides * some.len());
+            for side in 0..sides {
+                let total = total(side);
+                for (at, &class) in some.iter().enumerate() {
+                    let into = ((side * some.len() + at) * sums.answer) as u32;
+                    jobs.push((class, FromMean { layer: 0, column: side as u32, weight: total, into }));
                 }
             }
-        }
+            // What weighs nothing on a side is not asked for.
+            jobs.retain(|&(class, job)| weight(class, job.column as usize) > 0);
+            renderer.distances_from_means(gallery, &sums, jobs)?;
+            Ok((sums, sides * some.len()))
+        };
+        self.asked_of_all(galleries.len() * parts.len(), send, |question, found| {
+            far[question / parts.len()].extend(found);
+        })?;
         Ok(far)
     }
-}
 
-impl Renderer {
     /// Texels that one submission reads or makes at most.
     fn submission_texels(&self) -> u64 {
         self.brief_texels.unwrap_or(texels_per_submission(self.gpu.adapter()))

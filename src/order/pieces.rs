@@ -18,6 +18,30 @@ pub trait Pieces {
 
     /// The points on one of them.
     fn points(&mut self, piece: usize) -> impl Points<Error = Self::Error>;
+
+    /// [`Points::between_means`] on each of them.
+    ///
+    /// # Errors
+    /// Where the sums cannot be had.
+    fn between_means_on_each(
+        &mut self,
+        classes: &[usize],
+        weights: &Weights,
+    ) -> Result<Vec<Vec<f64>>, Self::Error> {
+        (0..self.count()).map(|piece| self.points(piece).between_means(classes, weights)).collect()
+    }
+
+    /// [`Points::distances`] on each of them.
+    ///
+    /// # Errors
+    /// Where the sums cannot be had.
+    fn distances_on_each(
+        &mut self,
+        families: &[&[usize]],
+        weights: &Weights,
+    ) -> Result<Vec<Vec<Vec<f64>>>, Self::Error> {
+        (0..self.count()).map(|piece| self.points(piece).distances(families, weights)).collect()
+    }
 }
 
 /// How much hangs on each pair on one piece of footage.
@@ -85,8 +109,7 @@ impl<P: Pieces> Points for SideBySide<'_, P> {
     fn between_means(&mut self, classes: &[usize], weights: &Weights) -> Result<Vec<f64>, P::Error> {
         let is_first = self.gains.is_empty();
         let mut all = vec![0.0; weights.columns.len()];
-        for piece in 0..self.pieces.count() {
-            let apart = self.pieces.points(piece).between_means(classes, weights)?;
+        for apart in self.pieces.between_means_on_each(classes, weights)? {
             all.iter_mut().zip(&apart).for_each(|(all, apart)| *all += apart);
             if is_first {
                 self.gains.push(weights.gains_of(classes, &apart));
@@ -98,8 +121,7 @@ impl<P: Pieces> Points for SideBySide<'_, P> {
     fn distances(&mut self, families: &[&[usize]], weights: &Weights) -> Result<Vec<Vec<f64>>, P::Error> {
         let is_first = self.spreads.is_empty();
         let mut all: Vec<Vec<f64>> = families.iter().map(|family| vec![0.0; family.len()]).collect();
-        for piece in 0..self.pieces.count() {
-            let far = self.pieces.points(piece).distances(families, weights)?;
+        for far in self.pieces.distances_on_each(families, weights)? {
             if is_first {
                 let spread = |(family, far): (&&[usize], &Vec<f64>)| weights.spread(family, far);
                 self.spreads.push(families.iter().zip(&far).map(spread).sum());
