@@ -12,9 +12,17 @@ thread_local! {
 }
 
 /// What one thread is at, the innermost last.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub struct Board {
     at: Mutex<Vec<Stretch>>,
+    /// Since when the innermost is what the thread is at, and the time that each took before.
+    spent: Mutex<(Instant, Vec<(String, Duration)>)>,
+}
+
+impl Default for Board {
+    fn default() -> Self {
+        Self { at: Mutex::default(), spent: Mutex::new((Instant::now(), Vec::new())) }
+    }
 }
 
 /// One stretch of work that is under way.
@@ -32,6 +40,8 @@ pub struct Stretch {
     pub told: bool,
     /// Whether it stands for what nothing names: it begins anew where a named stretch ends.
     is_between: bool,
+    /// Whether it stands in the account of time alone.
+    is_untold: bool,
 }
 
 /// How far counted work has come.
@@ -68,9 +78,29 @@ impl Board {
     /// The innermost stretch that is under way, noted as told where `telling`.
     pub fn innermost(&self, telling: bool) -> Option<Stretch> {
         let mut at = self.at();
-        let last = at.last_mut()?;
+        let last = at.iter_mut().rev().find(|stretch| !stretch.is_untold)?;
         last.told |= telling;
         Some(last.clone())
+    }
+
+    /// How long this thread was at each thing until now, the innermost counting alone; the longest first.
+    pub fn spent(&self) -> Vec<(String, Duration)> {
+        self.spend(&self.at());
+        let mut spent = self.spent.lock().unwrap_or_else(PoisonError::into_inner).1.clone();
+        spent.sort_by(|a, b| b.1.cmp(&a.1));
+        spent
+    }
+
+    /// Puts the time since the last change down to what the thread was at.
+    fn spend(&self, at: &[Stretch]) {
+        let mut spent = self.spent.lock().unwrap_or_else(PoisonError::into_inner);
+        let now = Instant::now();
+        let took = now.duration_since(std::mem::replace(&mut spent.0, now));
+        let what = at.last().map_or("starting", |stretch| &stretch.what);
+        match spent.1.iter_mut().find(|(known, _)| known == what) {
+            Some((_, known)) => *known += took,
+            None => spent.1.push((what.to_owned(), took)),
+        }
     }
 
     fn at(&self) -> MutexGuard<'_, Vec<Stretch>> {
@@ -103,12 +133,20 @@ pub fn doing_between(what: &str) -> Doing {
     doing
 }
 
+/// Names it for the account of time alone: nothing is told of it.
+pub fn doing_untold(what: &str) -> Doing {
+    let doing = doing(what);
+    doing.change(|own| own.is_untold = true);
+    doing
+}
+
 impl Doing {
     fn begun(what: impl FnOnce() -> String, count: Option<Count>) -> Self {
         let board = LISTENS.with_borrow(Clone::clone);
         let mut id = 0;
         if let Some(board) = &board {
             let mut at = board.at();
+            board.spend(&at);
             id = at.last().map_or(1, |last| last.id + 1);
             at.push(Stretch {
                 id,
@@ -117,6 +155,7 @@ impl Doing {
                 began: Instant::now(),
                 told: false,
                 is_between: false,
+                is_untold: false,
             });
         }
         Self { board, id }
@@ -127,6 +166,12 @@ impl Doing {
             && let Some(own) = board.at().iter_mut().find(|stretch| stretch.id == self.id)
         {
             change(own);
+        }
+    }
+
+    fn spend(&self) {
+        if let Some(board) = &self.board {
+            board.spend(&board.at());
         }
     }
 
@@ -141,6 +186,7 @@ impl Doing {
 
     /// Goes on to something else, which cannot be counted.
     pub fn now(&self, what: impl Into<String>) {
+        self.spend();
         self.change(|own| {
             own.what = what.into();
             own.count = None;
@@ -168,6 +214,7 @@ impl Drop for Doing {
     fn drop(&mut self) {
         if let Some(board) = &self.board {
             let mut at = board.at();
+            board.spend(&at);
             at.retain(|stretch| stretch.id != self.id);
             if let Some(last) = at.last_mut().filter(|last| last.is_between) {
                 last.began = Instant::now();
@@ -209,6 +256,25 @@ mod tests {
         let told = board.innermost(false).unwrap();
         assert_eq!(told.what, "working");
         assert!(told.began >= ended, "time that was named is not told as unnamed");
+    }
+
+    #[test]
+    fn time_is_put_down_to_the_innermost_and_what_is_untold_counts_too() {
+        let board = Board::of_this_thread();
+        let outer = doing("rendering");
+        std::thread::sleep(Duration::from_millis(20));
+        {
+            let _inner = doing_untold("waiting for the GPU");
+            assert_eq!(board.innermost(false).unwrap().what, "rendering", "it is not told");
+            std::thread::sleep(Duration::from_millis(60));
+        }
+        drop(outer);
+        let spent = board.spent();
+        let of = |what: &str| spent.iter().find(|(known, _)| known == what).unwrap().1.as_millis();
+        // Sleeping takes at least as long as it is asked to.
+        assert!(of("waiting for the GPU") >= 60 && of("rendering") >= 20, "{spent:?}");
+        let whole: Duration = spent.iter().map(|(_, time)| *time).sum();
+        assert!(whole >= Duration::from_millis(80) && spent.is_sorted_by(|a, b| a.1 >= b.1));
     }
 
     #[test]

@@ -1,5 +1,8 @@
 //! A finished picture beside the GPU.
 
+use std::borrow::Cow;
+use std::fmt;
+
 use super::frame::Frame;
 
 /// A picture of the frame's size, ready to upload.
@@ -11,4 +14,40 @@ pub struct Picture {
     pub rgba: Vec<u8>,
     /// Whether every alpha is 255.
     pub opaque: bool,
+}
+
+/// The texels of a picture wherever they lie, as [`Picture::rgba`] has them.
+pub trait Texels: fmt::Debug + Send + Sync {
+    /// The picture's size.
+    fn frame(&self) -> Frame;
+
+    /// A row, counted from the top.
+    fn row(&self, y: usize) -> &[u8];
+
+    /// All rows, one after another.
+    fn rgba(&self) -> Cow<'_, [u8]>;
+}
+
+impl Texels for Picture {
+    fn frame(&self) -> Frame {
+        self.frame
+    }
+
+    fn row(&self, y: usize) -> &[u8] {
+        let bytes = self.frame.width as usize * 4;
+        &self.rgba[y * bytes..][..bytes]
+    }
+
+    fn rgba(&self) -> Cow<'_, [u8]> {
+        Cow::Borrowed(&self.rgba)
+    }
+}
+
+/// Whether every alpha of such bytes is 255.
+pub fn is_opaque(rgba: &[u8]) -> bool {
+    // Two texels at a time: every frame of a film is looked through.
+    const ALPHAS: u64 = 0xff00_0000_ff00_0000;
+    let (pairs, last) = rgba.as_chunks::<8>();
+    let all = pairs.iter().fold(u64::MAX, |all, &pair| all & u64::from_le_bytes(pair));
+    all & ALPHAS == ALPHAS && last.get(3).is_none_or(|&alpha| alpha == 255)
 }

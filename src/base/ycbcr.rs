@@ -64,11 +64,11 @@ pub fn from_rgb(rgb: [u8; 3], matrix: Matrix, range: Range) -> [u8; 3] {
     samples(rgb, matrix.weights(), range.levels())
 }
 
-/// Y'CbCr of many texels, each of the three in a plane of its own.
-pub fn planes_of(texels: &[[u8; 3]], matrix: Matrix, range: Range, [y, cb, cr]: [&mut [u8]; 3]) {
+/// Y'CbCr of many texels of four bytes, the last of which is not looked at; each of the three in a plane of its own.
+pub fn planes_of(texels: &[[u8; 4]], matrix: Matrix, range: Range, [y, cb, cr]: [&mut [u8]; 3]) {
     let (weights, levels) = (matrix.weights(), range.levels());
-    for (((&texel, y), cb), cr) in texels.iter().zip(y).zip(cb).zip(cr) {
-        [*y, *cb, *cr] = samples(texel, weights, levels);
+    for (((&[red, green, blue, _], y), cb), cr) in texels.iter().zip(y).zip(cb).zip(cr) {
+        [*y, *cb, *cr] = samples([red, green, blue], weights, levels);
     }
 }
 

@@ -2,7 +2,7 @@
 
 use std::io::{IsTerminal as _, Write as _, stderr};
 use std::sync::mpsc::{self, RecvTimeoutError, Sender};
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
@@ -11,6 +11,8 @@ use crate::base::shown::shown_error;
 
 /// Has standard error taken for a terminal, for tests.
 const TERMINAL_VARIABLE: &str = "UNDEROVER_TERMINAL";
+/// Has what a command spent its time on said where it ends, for whoever makes it faster.
+const TIMES_VARIABLE: &str = "UNDEROVER_TIMES";
 /// Work that is done sooner says nothing of its progress.
 const PATIENCE: Duration = Duration::from_millis(700);
 /// How often a line on a terminal is written over.
@@ -28,6 +30,7 @@ static STANDS: Mutex<usize> = Mutex::new(0);
 pub(super) struct Teller {
     ends: Option<Sender<()>>,
     thread: Option<JoinHandle<()>>,
+    times: Option<Arc<Board>>,
     _outermost: Doing,
 }
 
@@ -35,6 +38,7 @@ impl Teller {
     pub(super) fn begin() -> Self {
         let board = Board::of_this_thread();
         let outermost = doing_between("working");
+        let times = std::env::var_os(TIMES_VARIABLE).map(|_| Arc::clone(&board));
         let (ends, ended) = mpsc::channel();
         let is_terminal = stderr().is_terminal() || std::env::var_os(TERMINAL_VARIABLE).is_some();
         let tell = move || {
@@ -56,7 +60,7 @@ impl Teller {
             wipe();
         };
         let thread = thread::Builder::new().name("progress".to_owned()).spawn(tell).ok();
-        Self { ends: Some(ends), thread, _outermost: outermost }
+        Self { ends: Some(ends), thread, times, _outermost: outermost }
     }
 }
 
@@ -66,6 +70,9 @@ impl Drop for Teller {
         self.ends.take();
         if let Some(thread) = self.thread.take() {
             let _ = thread.join();
+        }
+        for (what, time) in self.times.iter().flat_map(|board| board.spent()) {
+            note(&format!("{:8.3} s  {what}", time.as_secs_f64()));
         }
     }
 }

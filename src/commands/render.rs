@@ -1,5 +1,6 @@
 //! `underover render`: one picture, or a moving one.
 
+use std::collections::VecDeque;
 use std::path::PathBuf;
 
 use clap::Args;
@@ -14,7 +15,7 @@ use super::progress::Progress;
 use super::running::{LegFigures, OpenSections};
 use super::subject::{Subject, SubjectOptions};
 use super::{WrongWords, note};
-use crate::base::doing::doing;
+use crate::base::doing::{doing, doing_untold};
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::beat::{Beats, FrameRate, Moment};
@@ -23,7 +24,7 @@ use crate::files::WriteError;
 use crate::gpu::{GpuError, Player, Underway};
 use crate::order::LookLimits;
 use crate::output::moving::{
-    Form, Halted, Interruption, Line, MovingError, Outline, Span, Writer, check_count,
+    Ended, Form, Halted, Interruption, Line, MovingError, Outline, Span, Writer, check_count,
 };
 use crate::show::chain::{labels, one_after_another};
 
@@ -249,12 +250,11 @@ impl Render {
         let mut progress = Progress::of(usize::try_from(count)?);
         let wanted: Vec<u64> = (0..count).filter(|&number| !writer.has(number)).collect();
         let kept = count - wanted.len() as u64;
-        let mut transparent = 0;
         let line = Line::to(writer)?;
         let mut player = Player::default();
-        // A frame is read back and handed on while the next one is rendered.
+        // Frames are read back and handed on while the next ones are rendered.
         let mut stretch = None;
-        let mut underway: Option<(u64, Underway)> = None;
+        let mut underway: VecDeque<(u64, Underway)> = VecDeque::new();
         let mut next = wanted.iter().copied().peekable();
         let mut told = 0;
         loop {
@@ -279,25 +279,32 @@ impl Render {
                 }
             };
             let goes_on = begun.is_some();
-            if let Some((number, before)) = std::mem::replace(&mut underway, begun) {
+            underway.extend(begun);
+            if (underway.len() > Underway::AHEAD || !goes_on)
+                && let Some((number, before)) = underway.pop_front()
+            {
+                let waiting = doing_untold("waiting for the GPU");
                 let mut pictures = subject.renderer.finish(before)?;
+                waiting.now("waiting for frames to be written");
                 let picture = pictures.pop().ok_or(GpuError::Defect("no picture came of the frame"))?;
-                transparent += u64::from(!picture.opaque);
                 if !line.put(number, picture) {
                     break;
                 }
                 progress.tell(usize::try_from(number + 1)?);
             }
-            if !goes_on {
+            if !goes_on && underway.is_empty() {
                 break;
             }
         }
-        let writer = line.ended().map_err(|Halted { number, error }| interrupted(number, error))?;
+        let writing = doing_untold("writing the last frames");
+        let Ended { writer, transparent } =
+            line.ended().map_err(|Halted { number, error }| interrupted(number, error))?;
         if let Some(&done) = next.peek() {
             return Err(MovingError::Interrupted { done, count, remedy }.into());
         }
         (told..count).for_each(|_| progress.skip());
         writer.finish().map_err(|error| interrupted(count, error))?;
+        drop(writing);
         progress.finished();
         let before = if kept > 0 { format!(", {kept} of them from before") } else { String::new() };
         let codec = match (written.codec, written.keeps_alpha) {

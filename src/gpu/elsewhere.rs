@@ -3,6 +3,7 @@
 
 use super::GpuError;
 use super::jobs::Mixing;
+use super::lent::Returned;
 use super::past::Past;
 use super::pipelines::{BYTES, Binding, Program};
 use super::recording::Recording;
@@ -105,7 +106,7 @@ impl Renderer {
             }
             past.next_frame();
             let underway = self.begin_reading(recording, arrays)?;
-            frames.push(self.finish(underway)?);
+            frames.push(self.finish(underway)?.into_iter().map(Returned::picture).collect());
         }
         Ok(frames)
     }

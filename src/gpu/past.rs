@@ -7,6 +7,7 @@ use std::sync::Arc;
 use super::GpuError;
 use super::due::Due;
 use super::explore::{Asked, Budget, Found, Leaf, Outcome};
+use super::lent::Returned;
 use super::made::Unchanged;
 use super::pipelines::{BYTES, Program, held_format};
 use super::readback::Underway;
@@ -111,7 +112,7 @@ impl Renderer {
         order: &[usize],
     ) -> Result<Vec<Picture>, GpuError> {
         let underway = self.begin_several(player, paths, order)?;
-        self.finish(underway)
+        Ok(self.finish(underway)?.into_iter().map(Returned::picture).collect())
     }
 
     /// The same, without waiting for the pictures: what is begun next is rendered while these are

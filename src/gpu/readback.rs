@@ -5,12 +5,13 @@ use std::rc::Rc;
 use std::sync::mpsc;
 
 use super::GpuError;
+use super::lent::Returned;
 use super::pipelines::BYTES;
 use super::recording::Recording;
 use super::renderer::Renderer;
 use super::texture_array::TextureArray;
 use crate::base::frame::Frame;
-use crate::base::picture::Picture;
+use crate::base::picture::{Picture, is_opaque};
 
 /// How a buffer tells that the processor may read it.
 type Told = mpsc::Receiver<Result<(), wgpu::BufferAsyncError>>;
@@ -42,6 +43,12 @@ struct Band {
     padded: usize,
     /// Where it begins among the bytes read together.
     at: usize,
+}
+
+impl Underway {
+    /// Readings that are worth having under way beside the one that is waited for: while one is on its way, the next is
+    /// rendered, and what comes after that is recorded.
+    pub const AHEAD: usize = 2;
 }
 
 /// Bytes that one transfer between processor and GPU takes at most.
@@ -103,7 +110,7 @@ impl Renderer {
         if self.brief_texels.is_some() {
             self.let_pass();
         }
-        let buffer = self.readback(bytes as u64);
+        let buffer = self.memory.buffer(&self.gpu, bytes as u64);
         let copied = |encoder: &mut wgpu::CommandEncoder| copy_bands(encoder, &layers, &bands, &buffer);
         let sent = if recording.is_empty() {
             let mut encoder =
@@ -117,17 +124,17 @@ impl Renderer {
         Ok(Underway { arrays, reading: Some(Reading { buffer, bands, sent, told }) })
     }
 
-    /// Waits for pictures that are being read back; what was sent behind them goes on.
+    /// Waits for pictures that are being read back; what was sent behind them goes on. The memory of those that are
+    /// dropped serves for others.
     ///
     /// # Errors
     /// [`GpuError`] where the GPU fails.
-    pub fn finish(&mut self, underway: Underway) -> Result<Vec<Picture>, GpuError> {
+    pub fn finish(&mut self, underway: Underway) -> Result<Vec<Returned>, GpuError> {
         let Underway { arrays, reading } = underway;
         let layers: Vec<(&TextureArray, u32)> = arrays.iter().map(|array| (&**array, 0)).collect();
         let Some(Reading { buffer, bands, sent, told }) = reading else {
-            return self.read_back_all(&layers);
+            return Ok(self.read_back_all(&layers)?.into_iter().map(Returned::gathered).collect());
         };
-        let mut pictures = unread(&layers);
         if self.brief_texels.is_some() {
             self.wait()?;
         } else {
@@ -136,9 +143,17 @@ impl Renderer {
             self.gpu.check()?;
             waited.map_err(|error| GpuError::Lost(error.to_string()))?;
         }
-        self.take_mapped(&buffer, &told, |bytes| take_bands(bytes, &layers, &bands, &mut pictures))?;
-        pictures.iter_mut().for_each(see_whether_opaque);
-        Ok(pictures)
+        is_mapped(&told)?;
+        let memory = self.memory.lend(buffer).map_err(|error| unread_because(&error))?;
+        self.gpu.check()?;
+        // What is read together is read whole: each picture is one band.
+        let returned = |band: &Band| Returned::lent(layers[band.nth].0.frame, &memory, band.at, band.padded);
+        Ok(bands.iter().map(returned).collect())
+    }
+
+    /// How many buffers pictures came back in until now.
+    pub fn readback_buffers(&self) -> u64 {
+        self.memory.made()
     }
 
     fn readback(&self, size: u64) -> wgpu::Buffer {
@@ -170,7 +185,7 @@ impl Renderer {
             self.gpu.queue.submit([encoder.finish()]);
             self.mapped(&buffer, |bytes| take_bands(bytes, layers, &bands, &mut pictures))?;
         }
-        pictures.iter_mut().for_each(see_whether_opaque);
+        pictures.iter_mut().for_each(|picture| picture.opaque = is_opaque(&picture.rgba));
         Ok(pictures)
     }
 
@@ -231,9 +246,8 @@ impl Renderer {
         told: &Told,
         take: impl FnOnce(&[u8]),
     ) -> Result<(), GpuError> {
-        let lost = |error: &dyn fmt::Display| GpuError::Lost(format!("reading back failed: {error}"));
-        told.recv().map_err(|e| lost(&e))?.map_err(|e| lost(&e))?;
-        let view = buffer.get_mapped_range(..).map_err(|e| lost(&e))?;
+        is_mapped(told)?;
+        let view = buffer.get_mapped_range(..).map_err(|error| unread_because(&error))?;
         take(&view);
         drop(view);
         buffer.unmap();
@@ -251,12 +265,12 @@ fn unread(layers: &[(&TextureArray, u32)]) -> Vec<Picture> {
     layers.iter().map(picture).collect()
 }
 
-fn see_whether_opaque(picture: &mut Picture) {
-    // Two texels at a time: every frame that is read back is looked through.
-    const ALPHAS: u64 = 0xff00_0000_ff00_0000;
-    let (pairs, last) = picture.rgba.as_chunks::<8>();
-    let all = pairs.iter().fold(u64::MAX, |all, &pair| all & u64::from_le_bytes(pair));
-    picture.opaque = all & ALPHAS == ALPHAS && last.get(3).is_none_or(|&alpha| alpha == 255);
+fn unread_because(error: &dyn fmt::Display) -> GpuError {
+    GpuError::Lost(format!("reading back failed: {error}"))
+}
+
+fn is_mapped(told: &Told) -> Result<(), GpuError> {
+    told.recv().map_err(|error| unread_because(&error))?.map_err(|error| unread_because(&error))
 }
 
 /// What is read together, and its bytes: small pictures, or bands of large ones.

@@ -7,6 +7,7 @@ use std::time::Duration;
 
 use super::clock::Clock;
 use super::jobs::Shrinking;
+use super::lent::Memory;
 use super::pipelines::{Pipelines, Program, held_format};
 use super::recording::{Dispatch, Recording};
 use super::texture_array::{Pool, TextureArray};
@@ -26,6 +27,7 @@ pub struct Renderer {
     pub(super) gpu: Gpu,
     pub(super) pipelines: Pipelines,
     pub(super) pool: Pool,
+    pub(super) memory: Memory,
     pub(super) fuse_from_texels: u64,
     pub(super) weave_from_texels: u64,
     /// Set from another thread to end an exploration early.
@@ -62,6 +64,7 @@ impl Renderer {
             gpu,
             pipelines: Pipelines::default(),
             pool: Pool::default(),
+            memory: Memory::default(),
             fuse_from_texels: FUSE_FROM_TEXELS,
             weave_from_texels,
             stop: None,
@@ -314,6 +317,11 @@ impl Renderer {
         let time = clock.sum(&bytes);
         *self.gpu.clock.borrow_mut() = Some(clock);
         Ok(Some(time))
+    }
+
+    /// How many texture arrays were made until now.
+    pub fn arrays_made(&self) -> u64 {
+        self.pool.made()
     }
 
     /// Lets go of textures that wait for their next use.

@@ -16,7 +16,7 @@ pub(super) struct TextureArray {
     pub(super) frame: Frame,
     pub(super) layers: u32,
     pub(super) format: wgpu::TextureFormat,
-    home: Rc<RefCell<Vec<Spare>>>,
+    home: Rc<RefCell<Home>>,
 }
 
 impl TextureArray {
@@ -39,22 +39,42 @@ struct Spare {
 
 impl Drop for TextureArray {
     fn drop(&mut self) {
-        self.home.borrow_mut().push(Spare {
+        let spare = Spare {
             texture: self.texture.clone(),
             view: self.view.clone(),
             id: self.id,
             frame: self.frame,
             layers: self.layers,
             format: self.format,
-        });
+        };
+        let mut home = self.home.borrow_mut();
+        home.in_use = home.in_use.saturating_sub(spare.bytes());
+        home.free.push(spare);
+    }
+}
+
+/// Where arrays go back to.
+#[derive(Debug, Default)]
+struct Home {
+    /// The last let go comes last.
+    free: Vec<Spare>,
+    /// Bytes of those that are not there, and the most that were not at once since a limit was set.
+    in_use: u64,
+    most_in_use: u64,
+}
+
+impl Home {
+    fn take_out(&mut self, bytes: u64) {
+        self.in_use += bytes;
+        self.most_in_use = self.most_in_use.max(self.in_use);
     }
 }
 
 /// Arrays that wait for their next use.
 #[derive(Debug, Default)]
 pub(super) struct Pool {
-    /// The last let go comes last.
-    free: Rc<RefCell<Vec<Spare>>>,
+    home: Rc<RefCell<Home>>,
+    /// How many were made.
     next_id: u64,
     /// Bytes of arrays that may wait when another is made.
     may_wait: u64,
@@ -68,9 +88,18 @@ impl Spare {
 }
 
 impl Pool {
-    /// Lets this many bytes of arrays wait for their next use, from the next one made on.
+    /// Lets this many bytes of arrays wait for their next use, from the next one made on; at least as many as were in use
+    /// at once since this was last said, so that whoever does the same again and again makes none anew: a new one is
+    /// cleared before its first use, which takes longer than to fill it.
     pub(super) fn let_wait(&mut self, bytes: u64) {
-        self.may_wait = bytes;
+        let mut home = self.home.borrow_mut();
+        self.may_wait = bytes.max(home.most_in_use);
+        home.most_in_use = home.in_use;
+    }
+
+    /// How many arrays were made.
+    pub(super) fn made(&self) -> u64 {
+        self.next_id
     }
 
     /// An array of at least `layers` layers; its content is whatever was there.
@@ -82,13 +111,16 @@ impl Pool {
         format: wgpu::TextureFormat,
     ) -> Rc<TextureArray> {
         let layers = usable_layers(layers);
-        let mut free = self.free.borrow_mut();
+        let mut home = self.home.borrow_mut();
+        let free = &mut home.free;
         let fitting = free.iter().position(|kept| {
             kept.frame == frame && kept.format == format && (layers..=layers * 2).contains(&kept.layers)
         });
-        let home = Rc::clone(&self.free);
         if let Some(place) = fitting {
-            let Spare { texture, view, id, frame, layers, format } = free.remove(place);
+            let spare = free.remove(place);
+            home.take_out(spare.bytes());
+            let Spare { texture, view, id, frame, layers, format } = spare;
+            let home = Rc::clone(&self.home);
             return Rc::new(TextureArray { texture, view, id, frame, layers, format, home });
         }
         // What has waited longest is let go before more is taken than may wait.
@@ -114,12 +146,16 @@ impl Pool {
             ..Default::default()
         });
         self.next_id += 1;
-        Rc::new(TextureArray { texture, view, id: self.next_id, frame, layers, format, home })
+        let made = Spare { texture, view, id: self.next_id, frame, layers, format };
+        home.take_out(made.bytes());
+        let Spare { texture, view, id, .. } = made;
+        let home = Rc::clone(&self.home);
+        Rc::new(TextureArray { texture, view, id, frame, layers, format, home })
     }
 
     /// Lets go of every array that waits.
     pub(super) fn clear(&mut self) {
-        self.free.borrow_mut().clear();
+        self.home.borrow_mut().free.clear();
     }
 }
 

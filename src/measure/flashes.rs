@@ -30,16 +30,16 @@
 //!
 //! It is no certified test, and people with photosensitive epilepsy are at risk below these limits too.
 
+use std::ops::Range;
 use std::sync::Arc;
 
-use super::findings::{Finding, FlashReport, Limit, MOST_CHANGES, Region};
-use super::light::{Light, Reducer, SideBySide, Work};
+use super::findings::FlashReport;
+use super::judging::FlashJudge;
+use super::light::{Light, Reducer};
 use super::viewing::Viewing;
 use crate::base::frame::Frame;
-use crate::base::picture::Picture;
+use crate::base::picture::{Picture, Texels};
 
-/// The share of a field or screen that may flash.
-const AREA_SHARE: f64 = 0.25;
 /// Luminance changes are told apart from this much less than the bound on, for 32-bit sums.
 const HAIR: f32 = 1e-6;
 
@@ -130,257 +130,171 @@ impl Done {
     }
 }
 
-/// Takes in what some squares show now, the first of them square `first`; leaves which change under each rule.
-fn take_part(
-    done: &mut [Done],
-    before: &[[f32; 3]],
-    now: &[[f32; 3]],
-    peak: f32,
+/// The squares that change from one frame to the next, by their number, under each rule: general, screen, red.
+pub type Changed = [Vec<u32>; 3];
+
+/// How pictures are counted: their size, frames to the second, and how they are looked at.
+#[derive(Debug, Clone, Copy)]
+pub struct Counting {
+    /// The size of the pictures.
+    pub frame: Frame,
+    /// The number of frames of which the first and the last are less than a second apart: 60 at 60 frames a second, 30 at
+    /// 30000/1001. At least 1 and at most 240.
+    pub second: usize,
+    /// How they are looked at.
+    pub viewing: Viewing,
+}
+
+impl Counting {
+    /// Rows of squares in parts of about the same height, at least one of them.
+    pub fn parts(&self, wanted: usize) -> Vec<Range<usize>> {
+        let tall = self.viewing.squares(self.frame).height as usize;
+        let part = tall.div_ceil(wanted.max(1)).max(1);
+        (0..tall).step_by(part).map(|top| top..(top + part).min(tall)).collect()
+    }
+}
+
+/// Makes the light of some rows of squares: what is counted by.
+#[derive(Debug)]
+pub struct LightPart(Reducer);
+
+impl LightPart {
+    /// Of these rows.
+    pub fn new(counting: &Counting, rows: Range<usize>) -> Self {
+        Self(Reducer::new(counting.frame, counting.viewing.squares(counting.frame), rows))
+    }
+
+    /// The light of a picture; none of one of another size. What is transparent lies over black.
+    pub fn light_of(&mut self, picture: Arc<dyn Texels>) -> Option<Arc<Light>> {
+        self.0.light_of(picture)
+    }
+}
+
+/// What some rows of squares did in a sequence of pictures: a part of the count that waits for no other.
+#[derive(Debug)]
+pub struct FlashPart {
+    /// The number of the first square.
     first: usize,
-    changed: &mut [Vec<u32>; 3],
-) {
-    for (at, ((done, before), &rgb)) in done.iter_mut().zip(before).zip(now).enumerate() {
-        if *before == rgb {
-            continue;
-        }
-        let y = luminance(rgb);
-        let is_changed = [
-            done.general.step(y, general_change),
-            done.screen.step(y, |low, high| screen_change(low * peak, high * peak)),
-            done.red.step(chromaticity(rgb)),
-        ];
-        for (changed, is_changed) in changed.iter_mut().zip(is_changed) {
-            if is_changed {
-                changed.push((first + at) as u32);
-            }
-        }
-    }
-}
-
-/// Changes of all texels under one limit within the last second.
-#[derive(Debug)]
-struct Window {
-    /// One set of texels for each frame of the second, the oldest overwritten next.
-    frames: Vec<Vec<u32>>,
-    counts: Vec<u8>,
-}
-
-impl Window {
-    fn new(second: usize, texels: usize) -> Self {
-        Self { frames: vec![Vec::new(); second], counts: vec![0; texels] }
-    }
-
-    /// Lets go of the frame that is a second old, and gives its set to fill anew; says whether anything went.
-    fn next(&mut self, frame: usize) -> (&mut Vec<u32>, &mut [u8], bool) {
-        let slot = frame % self.frames.len();
-        let set = &mut self.frames[slot];
-        for &texel in set.iter() {
-            self.counts[texel as usize] -= 1;
-        }
-        let let_go = !set.is_empty();
-        set.clear();
-        (set, &mut self.counts, let_go)
-    }
-}
-
-/// Counts flashes in a sequence of pictures, one frame after the other.
-#[derive(Debug)]
-pub struct FlashCounter {
-    reducer: Reducer,
+    second: usize,
+    peak: f32,
     /// The last frame's light.
     shown: Option<Arc<Light>>,
     /// The light of the first second, for the seam of a loop.
     first_second: Vec<Arc<Light>>,
     /// What each square did so far.
     done: Vec<Done>,
-    /// General, screen, red: the two red limits count the same changes over other areas.
-    windows: [Window; 3],
-    report: FlashReport,
-    /// Changes of the frame judged last, by limit.
-    last: [u8; 4],
-    /// Reused for sums over fields.
-    sums: [Vec<u32>; 4],
+    frames: usize,
 }
 
-impl FlashCounter {
-    /// A counter for pictures of this size, `second` frames to the second.
-    ///
-    /// `second` is the number of frames of which the first and the last are less than a second apart:
-    /// 60 at 60 frames a second, 30 at 30000/1001. It is at least 1 and at most 240.
-    pub fn new(frame: Frame, second: usize, viewing: Viewing) -> Self {
-        let second = second.clamp(1, 240);
-        let squares = viewing.squares(frame);
-        let report = FlashReport {
-            frames: 0,
-            second,
-            frame,
-            squares,
-            is_loop: false,
-            viewing,
-            findings: Limit::ALL.map(|limit| Finding {
-                limit,
-                changes: 0,
-                frame: 0,
-                area_share: 0.0,
-                place: None,
-                failing: Vec::new(),
-            }),
-            per_frame: Vec::new(),
-        };
+impl FlashPart {
+    /// Of these rows.
+    pub fn new(counting: &Counting, rows: &Range<usize>) -> Self {
+        let wide = counting.viewing.squares(counting.frame).width as usize;
         Self {
-            reducer: Reducer::new(frame, squares),
+            first: rows.start * wide,
+            second: counting.second.clamp(1, 240),
+            peak: counting.viewing.peak_cd_m2 as f32,
             shown: None,
             first_second: Vec::new(),
             done: Vec::new(),
-            windows: [(); 3].map(|()| Window::new(second, squares.texels() as usize)),
-            report,
-            last: [0; 4],
-            sums: Default::default(),
+            frames: 0,
         }
     }
 
-    /// The light of a picture on the squares that are counted; none of a picture of another size. What is
-    /// transparent lies over black.
-    pub fn light_of(&mut self, picture: Picture, by: SideBySide<'_>) -> Option<Arc<Light>> {
-        self.reducer.light_of(picture, by)
+    /// Takes the next frame.
+    pub fn take(&mut self, light: &Arc<Light>) -> Changed {
+        if self.frames < self.second {
+            self.first_second.push(Arc::clone(light));
+        }
+        self.frames += 1;
+        self.step(light)
+    }
+
+    /// Takes a frame of the beginning once more, `after` frames behind the last, as a loop comes round to it; one that is
+    /// shorter than a second comes round more than once in it.
+    pub fn take_again(&mut self, after: usize) -> Changed {
+        match self.first_second.get(after % self.frames.max(1)).cloned() {
+            Some(light) => self.step(&light),
+            None => Changed::default(),
+        }
+    }
+
+    fn step(&mut self, light: &Arc<Light>) -> Changed {
+        let mut changed = Changed::default();
+        match self.shown.replace(Arc::clone(light)) {
+            None => self.done = light.texels().iter().map(|&rgb| Done::from(rgb)).collect(),
+            Some(shown) if Arc::ptr_eq(&shown, light) => {}
+            Some(shown) => {
+                let squares = self.done.iter_mut().zip(shown.texels()).zip(light.texels());
+                for (at, ((done, before), &rgb)) in squares.enumerate() {
+                    if *before == rgb {
+                        continue;
+                    }
+                    let (y, peak) = (luminance(rgb), self.peak);
+                    let is_changed = [
+                        done.general.step(y, general_change),
+                        done.screen.step(y, |low, high| screen_change(low * peak, high * peak)),
+                        done.red.step(chromaticity(rgb)),
+                    ];
+                    for (changed, is_changed) in changed.iter_mut().zip(is_changed) {
+                        if is_changed {
+                            changed.push((self.first + at) as u32);
+                        }
+                    }
+                }
+            }
+        }
+        changed
+    }
+}
+
+/// Counts flashes in a sequence of pictures, one frame after the other.
+#[derive(Debug)]
+pub struct FlashCounter {
+    counting: Counting,
+    light: LightPart,
+    part: FlashPart,
+    judges: [FlashJudge; 3],
+}
+
+impl FlashCounter {
+    /// A counter for pictures of this size; `second` as in [`Counting`].
+    pub fn new(frame: Frame, second: usize, viewing: Viewing) -> Self {
+        let counting = Counting { frame, second, viewing };
+        let rows = 0..viewing.squares(frame).height as usize;
+        Self {
+            counting,
+            part: FlashPart::new(&counting, &rows),
+            light: LightPart::new(&counting, rows),
+            judges: FlashJudge::all(&counting),
+        }
     }
 
     /// Takes the next frame, sRGB-encoded; what is transparent lies over black.
     ///
     /// A picture of another size is no part of the sequence and is left out.
     pub fn take(&mut self, picture: &Picture) {
-        if let Some(light) = self.light_of(picture.clone(), SideBySide::ALONE) {
-            self.take_light(&light, SideBySide::ALONE);
+        if let Some(light) = self.light.light_of(Arc::new(picture.clone())) {
+            let changed = self.part.take(&light);
+            self.judges.iter_mut().zip(&changed).for_each(|(judge, changed)| judge.take([&changed[..]]));
         }
-    }
-
-    /// Takes the next frame by its light, as [`light_of`](Self::light_of) gives it.
-    pub fn take_light(&mut self, light: &Arc<Light>, by: SideBySide<'_>) {
-        let frame = self.report.frames;
-        if frame < self.report.second {
-            self.first_second.push(Arc::clone(light));
-        }
-        self.report.frames += 1;
-        self.report.per_frame.push([0; 4]);
-        self.step(light, frame, frame, by);
     }
 
     /// Ends the sequence as a loop: its first second follows once more behind its last frame.
     pub fn close_loop(&mut self) {
-        let frames = self.report.frames;
-        let again = std::mem::take(&mut self.first_second);
-        if again.is_empty() || self.report.is_loop {
+        if self.judges[0].is_loop() {
             return;
         }
-        self.report.is_loop = true;
-        for after in 0..self.report.second {
-            // A loop that is shorter than a second comes round more than once in it.
-            let at = after % frames;
-            self.step(&again[at], frames + after, at, SideBySide::ALONE);
+        for after in 0..self.part.second {
+            let changed = self.part.take_again(after);
+            let judges = self.judges.iter_mut().zip(&changed);
+            judges.for_each(|(judge, changed)| judge.take_again(after, [&changed[..]]));
         }
-    }
-
-    /// What was found up to now, without [`Finding::failing`].
-    pub fn so_far(&self) -> &FlashReport {
-        &self.report
     }
 
     /// What was found.
-    pub fn report(mut self) -> FlashReport {
-        for (at, finding) in self.report.findings.iter_mut().enumerate() {
-            for (frame, changes) in self.report.per_frame.iter().enumerate() {
-                if u32::from(changes[at]) <= MOST_CHANGES {
-                    continue;
-                }
-                match finding.failing.last_mut() {
-                    Some(range) if *range.end() + 1 == frame => *range = *range.start()..=frame,
-                    _ => finding.failing.push(frame..=frame),
-                }
-            }
-        }
-        self.report
-    }
-
-    /// Takes in what is shown `frame` frames after the first, told as the sequence's frame `told`.
-    fn step(&mut self, light: &Arc<Light>, frame: usize, told: usize, by: SideBySide<'_>) {
-        let mut sets = self.windows.each_mut().map(|window| window.next(frame));
-        // What a second ago was counted goes, so the same changes may be too many no longer.
-        let mut is_as_before = sets.iter().all(|(_, _, let_go)| !let_go);
-        match self.shown.replace(Arc::clone(light)) {
-            None => self.done = light.texels().iter().map(|&rgb| Done::from(rgb)).collect(),
-            Some(shown) if Arc::ptr_eq(&shown, light) => {}
-            Some(shown) => {
-                let peak = self.report.viewing.peak_cd_m2 as f32;
-                let part = self.done.len().div_ceil(by.parts).max(1);
-                let mut changed: Vec<[Vec<u32>; 3]> =
-                    self.done.chunks(part).map(|_| Default::default()).collect();
-                let now = light.texels().chunks(part);
-                let parts =
-                    self.done.chunks_mut(part).zip(shown.texels().chunks(part)).zip(now).zip(&mut changed);
-                let works = parts.enumerate().map(|(nth, (((done, before), now), changed))| -> Work<'_> {
-                    Box::new(move || take_part(done, before, now, peak, nth * part, changed))
-                });
-                (by.run)(works.collect());
-                for changed in changed {
-                    for ((set, counts, _), changed) in sets.iter_mut().zip(changed) {
-                        is_as_before &= changed.is_empty();
-                        changed.iter().for_each(|&at| counts[at as usize] += 1);
-                        set.extend(changed);
-                    }
-                }
-            }
-        }
-        if !is_as_before {
-            self.judge(told, by);
-        }
-        let known = &mut self.report.per_frame[told];
-        for (known, now) in known.iter_mut().zip(self.last) {
-            *known = (*known).max(now);
-        }
-    }
-
-    /// Judges the second that ends now, told as this frame of the sequence: each limit by itself.
-    fn judge(&mut self, frame: usize, by: SideBySide<'_>) {
-        let report = &mut self.report;
-        let (size, viewing) = (report.squares, report.viewing);
-        let windows = &self.windows;
-        let limits = report.findings.iter_mut().zip(&mut self.last).zip(&mut self.sums);
-        let works = limits.map(|((finding, last), sums)| -> Work<'_> {
-            let counts = match finding.limit {
-                Limit::General => &windows[0].counts,
-                Limit::ScreenGeneral => &windows[1].counts,
-                Limit::Red | Limit::ScreenRed => &windows[2].counts,
-            };
-            let field = match finding.limit {
-                Limit::General | Limit::Red => viewing.field(size),
-                Limit::ScreenGeneral | Limit::ScreenRed => size,
-            };
-            Box::new(move || {
-                // A texel gains or loses at most one change a frame, and so does the whole.
-                let mut changes = last.saturating_add(1);
-                let mut share = 0.0;
-                while changes > 0 {
-                    share = largest_share(sums, counts, changes, size, field);
-                    if share > AREA_SHARE {
-                        break;
-                    }
-                    changes -= 1;
-                }
-                *last = changes;
-                let more = u32::from(changes);
-                if more > finding.changes
-                    || (more == finding.changes && more > 0 && share > finding.area_share)
-                {
-                    if more > finding.changes {
-                        finding.frame = frame;
-                    }
-                    finding.changes = more;
-                    finding.area_share = share;
-                    finding.place = place_of(counts, changes, size);
-                }
-            })
-        });
-        (by.run)(works.collect());
+    pub fn report(self) -> FlashReport {
+        FlashJudge::report(self.judges, &self.counting)
     }
 }
 
@@ -412,55 +326,58 @@ fn chromaticity([r, g, b]: [f32; 3]) -> ([f32; 2], bool) {
     ([4.0 * x / whole, 9.0 * y / whole], r >= RED_SHARE * sum)
 }
 
-/// The largest share of any field whose texels have at least so many changes.
-fn largest_share(sums: &mut Vec<u32>, counts: &[u8], changes: u8, frame: Frame, field: Frame) -> f64 {
-    let total = counts.iter().filter(|&&count| count >= changes).count();
-    let texels = field.texels() as f64;
-    let bound = total as f64 / texels;
-    if bound <= AREA_SHARE || field == frame {
-        return bound;
-    }
-    // Sums over all rectangles from the top left corner, one row and column of zeros before them.
-    let (width, height) = (frame.width as usize, frame.height as usize);
-    let stride = width + 1;
-    sums.clear();
-    sums.resize(stride * (height + 1), 0);
-    for (y, row) in counts.chunks_exact(width).enumerate() {
-        let mut along = 0;
-        for (x, &count) in row.iter().enumerate() {
-            along += u32::from(count >= changes);
-            sums[(y + 1) * stride + x + 1] = sums[y * stride + x + 1] + along;
-        }
-    }
-    let (across, down) = (field.width as usize, field.height as usize);
-    let mut most = 0;
-    for y in 0..=height - down {
-        let (top, bottom) = (y * stride, (y + down) * stride);
-        for x in 0..=width - across {
-            let inside =
-                sums[bottom + x + across] + sums[top + x] - sums[bottom + x] - sums[top + x + across];
-            most = most.max(inside);
-        }
-    }
-    f64::from(most) / texels
-}
+#[cfg(test)]
+mod tests {
+    use super::*;
 
-/// The rectangle around the texels with at least so many changes.
-fn place_of(counts: &[u8], changes: u8, frame: Frame) -> Option<Region> {
-    let width = frame.width as usize;
-    let at = counts.iter().enumerate().filter(|&(_, &count)| count >= changes).map(|(at, _)| at);
-    let mut around: Option<[usize; 4]> = None;
-    for at in at {
-        let (x, y) = (at % width, at / width);
-        let [left, top, right, bottom] = around.unwrap_or([x, y, x, y]);
-        around = Some([left.min(x), top.min(y), right.max(x), bottom.max(y)]);
+    #[test]
+    fn what_is_followed_in_parts_is_what_is_followed_as_a_whole() {
+        let frame = Frame { width: 90, height: 70 };
+        let counting = Counting { frame, second: 12, viewing: Viewing::default() };
+        // Fields of some colours that come and go, each at its own pace, and rows that stay.
+        let colours = [[0, 0, 0], [255, 255, 255], [255, 0, 0], [40, 60, 200], [128, 128, 128]];
+        let texel = |number: usize, at: usize| {
+            let (x, y) = (at % 90 / 15, at / 90 / 10);
+            let pace = 1 + (x * 7 + y * 3) % 6;
+            let [r, g, b] = colours[if y == 3 { 1 } else { (number / pace + x) % colours.len() }];
+            [r, g, b, 255]
+        };
+        let pictures: Vec<Picture> = (0..40)
+            .map(|number| {
+                let rgba = (0..90 * 70).flat_map(|at| texel(number, at)).collect();
+                Picture { frame, rgba, opaque: true }
+            })
+            .collect();
+        let mut counter = FlashCounter::new(frame, 12, Viewing::default());
+        pictures.iter().for_each(|picture| counter.take(picture));
+        counter.close_loop();
+        let whole = counter.report();
+        assert!(whole.findings.iter().all(|finding| finding.changes > 2), "{:?}", whole.findings);
+        for wanted in [1, 2, 3, 16, 1000] {
+            let rows = counting.parts(wanted);
+            let mut parts: Vec<(LightPart, FlashPart)> = rows
+                .into_iter()
+                .map(|rows| (LightPart::new(&counting, rows.clone()), FlashPart::new(&counting, &rows)))
+                .collect();
+            let mut judges = FlashJudge::all(&counting);
+            for picture in &pictures {
+                let picture: Arc<dyn Texels> = Arc::new(picture.clone());
+                let take = |(light, part): &mut (LightPart, FlashPart)| {
+                    part.take(&light.light_of(Arc::clone(&picture)).unwrap())
+                };
+                let changed: Vec<Changed> = parts.iter_mut().map(take).collect();
+                for (rule, judge) in judges.iter_mut().enumerate() {
+                    judge.take(changed.iter().map(|changed| &changed[rule][..]));
+                }
+            }
+            for after in 0..12 {
+                let changed: Vec<Changed> =
+                    parts.iter_mut().map(|(_, part)| part.take_again(after)).collect();
+                for (rule, judge) in judges.iter_mut().enumerate() {
+                    judge.take_again(after, changed.iter().map(|changed| &changed[rule][..]));
+                }
+            }
+            assert_eq!(FlashJudge::report(judges, &counting), whole, "in {wanted} parts");
+        }
     }
-    let [left, top, right, bottom] = around?;
-    let (w, h) = (f64::from(frame.width), f64::from(frame.height));
-    Some(Region {
-        left: left as f64 / w,
-        top: top as f64 / h,
-        width: (right + 1 - left) as f64 / w,
-        height: (bottom + 1 - top) as f64 / h,
-    })
 }

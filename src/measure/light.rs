@@ -6,7 +6,7 @@ use std::sync::Arc;
 use super::over_black;
 use crate::base::colour::linear_from_srgb;
 use crate::base::frame::Frame;
-use crate::base::picture::Picture;
+use crate::base::picture::Texels;
 
 /// The mean linear light of each square, row by row: red, green and blue, 0..1.
 #[derive(Debug, Clone, PartialEq)]
@@ -55,40 +55,18 @@ impl Span {
     }
 }
 
-/// A part of some work that waits for no other part.
-pub type Work<'a> = Box<dyn FnOnce() + Send + 'a>;
-
-/// Who does work that falls into parts, and how many are worth while.
-#[derive(Clone, Copy)]
-pub struct SideBySide<'a> {
-    /// 1 or more.
-    pub parts: usize,
-    /// Does all of it before it comes back.
-    pub run: &'a dyn Fn(Vec<Work<'_>>),
-}
-
-impl SideBySide<'static> {
-    /// The thread itself, one part after the other.
-    pub const ALONE: Self = Self { parts: 1, run: &|parts| parts.into_iter().for_each(|part| part()) };
-}
-
-/// Rows of squares, and the rows of the picture that they cover, each by the columns of the grid.
-#[derive(Debug)]
-struct Strip {
-    squares: Range<usize>,
-    across: Vec<[f32; 3]>,
-}
-
-/// Makes the light of pictures of one size; what is as it was in the picture before is not looked at again.
+/// Makes the light of rows of squares, of pictures of one size; what is as it was in the picture before is not looked at
+/// again.
 #[derive(Debug)]
 pub(super) struct Reducer {
     from: Frame,
-    into: Frame,
     grid: Grid,
-    /// The bytes of the picture before.
-    before: Vec<u8>,
-    strips: Vec<Strip>,
-    made: Option<Arc<Light>>,
+    /// The rows of squares.
+    squares: Range<usize>,
+    /// The rows of the picture that they cover, each by the columns of the grid.
+    across: Vec<[f32; 3]>,
+    /// The picture before, and its light.
+    before: Option<(Arc<dyn Texels>, Arc<Light>)>,
 }
 
 /// What each square covers, and the light of a byte.
@@ -101,7 +79,8 @@ struct Grid {
 }
 
 impl Reducer {
-    pub(super) fn new(from: Frame, into: Frame) -> Self {
+    /// Of these rows of the squares of `into`.
+    pub(super) fn new(from: Frame, into: Frame, squares: Range<usize>) -> Self {
         let mut light = Box::new([0.0; 256]);
         for (byte, light) in light.iter_mut().enumerate() {
             *light = linear_from_srgb(byte as f64 / 255.0) as f32;
@@ -112,77 +91,66 @@ impl Reducer {
             rows: Span::all(from.height, into.height),
             row_bytes: from.width as usize * 4,
         };
-        Self { from, into, grid, before: Vec::new(), strips: Vec::new(), made: None }
+        Self { from, grid, squares, across: Vec::new(), before: None }
     }
 
     /// None of a picture of another size; of one with the bytes of the one before, that one's light itself.
-    pub(super) fn light_of(&mut self, picture: Picture, by: SideBySide<'_>) -> Option<Arc<Light>> {
-        if picture.frame != self.from {
+    pub(super) fn light_of(&mut self, picture: Arc<dyn Texels>) -> Option<Arc<Light>> {
+        if picture.frame() != self.from {
             return None;
         }
-        let (tall, wide) = (self.into.height as usize, self.into.width as usize);
-        let strip = tall.div_ceil(by.parts);
-        if self.strips.first().is_none_or(|first| first.squares.len() != strip) {
-            let strips = (0..tall).step_by(strip).map(|top| top..(top + strip).min(tall));
-            self.strips = strips.map(|squares| Strip { squares, across: Vec::new() }).collect();
-            self.made = None;
-        }
-        let mut texels = match &self.made {
-            Some(made) => made.texels.clone(),
-            None => vec![[0.0; 3]; wide * tall],
+        let light = match self.before.take() {
+            Some((before, light)) => match self.taken(&*picture, Some((&*before, &light))) {
+                Some(texels) => Arc::new(Light { texels }),
+                None => light,
+            },
+            None => Arc::new(Light { texels: self.taken(&*picture, None)? }),
         };
-        let before = self.made.as_ref().map(|_| &self.before[..]);
-        let mut is_changed = vec![false; self.strips.len()];
-        let strips = self.strips.iter_mut().zip(texels.chunks_mut(strip * wide)).zip(&mut is_changed);
-        let (grid, rgba) = (&self.grid, &picture.rgba[..]);
-        let works = strips.map(|((strip, texels), is_changed)| -> Work<'_> {
-            Box::new(move || *is_changed = strip.take(grid, before, rgba, texels))
-        });
-        (by.run)(works.collect());
-        self.before = picture.rgba;
-        match &self.made {
-            Some(made) if !is_changed.contains(&true) => Some(Arc::clone(made)),
-            _ => {
-                let made = Arc::new(Light { texels });
-                self.made = Some(Arc::clone(&made));
-                Some(made)
-            }
-        }
+        self.before = Some((picture, Arc::clone(&light)));
+        Some(light)
     }
-}
 
-impl Strip {
-    /// Makes the light of its squares where rows of the picture are not those of the one before; says whether any is.
-    fn take(&mut self, grid: &Grid, before: Option<&[u8]>, rgba: &[u8], texels: &mut [[f32; 3]]) -> bool {
+    /// The light of its squares, made where rows of the picture are not those of the one before; none where all are.
+    fn taken(
+        &mut self,
+        picture: &dyn Texels,
+        before: Option<(&dyn Texels, &Light)>,
+    ) -> Option<Vec<[f32; 3]>> {
+        let Self { grid, squares, across, .. } = self;
         let wide = grid.columns.len();
-        let rows = &grid.rows[self.squares.clone()];
-        let (Some(top), Some(last)) = (rows.first(), rows.last()) else { return false };
-        let (top, bottom) = (top.first, last.last + 1);
-        self.across.resize((bottom - top) * wide, [0.0; 3]);
+        let rows = &grid.rows[squares.clone()];
+        let (top, bottom) = (rows.first()?.first, rows.last()?.last + 1);
+        across.resize((bottom - top) * wide, [0.0; 3]);
         let mut linear = vec![[0.0; 3]; grid.row_bytes / 4];
         let mut changed = Vec::with_capacity(bottom - top);
-        for (y, across) in (top..bottom).zip(self.across.chunks_exact_mut(wide)) {
-            let bytes = y * grid.row_bytes..(y + 1) * grid.row_bytes;
-            let row = &rgba[bytes.clone()];
-            let is_changed = before.is_none_or(|before| before[bytes] != *row);
+        for (y, across) in (top..bottom).zip(across.chunks_exact_mut(wide)) {
+            let row = picture.row(y);
+            let is_changed = before.is_none_or(|(before, _)| before.row(y) != row);
             changed.push(is_changed);
             if is_changed {
                 grid.reduce(row, &mut linear, across);
             }
         }
+        if !changed.contains(&true) {
+            return None;
+        }
+        let mut texels = match before {
+            Some((_, light)) => light.texels.clone(),
+            None => vec![[0.0; 3]; wide * rows.len()],
+        };
         for (rows, into) in rows.iter().zip(texels.chunks_exact_mut(wide)) {
             if changed[rows.first - top..=rows.last - top].contains(&true) {
                 into.fill([0.0; 3]);
                 let into = into.as_flattened_mut();
                 for (y, share) in rows.parts() {
-                    let row = self.across[(y - top) * wide..][..wide].as_flattened();
+                    let row = across[(y - top) * wide..][..wide].as_flattened();
                     for (into, light) in into.iter_mut().zip(row) {
                         *into += light * share;
                     }
                 }
             }
         }
-        changed.contains(&true)
+        Some(texels)
     }
 }
 
@@ -213,11 +181,14 @@ impl Grid {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::picture::Picture;
 
-    const ALONE: SideBySide<'_> = SideBySide::ALONE;
+    fn picture(frame: Frame, rgba: Vec<u8>) -> Arc<dyn Texels> {
+        Arc::new(Picture { frame, rgba, opaque: true })
+    }
 
-    fn picture(frame: Frame, rgba: Vec<u8>) -> Picture {
-        Picture { frame, rgba, opaque: true }
+    fn whole(from: Frame, into: Frame) -> Reducer {
+        Reducer::new(from, into, 0..into.height as usize)
     }
 
     #[test]
@@ -225,7 +196,7 @@ mod tests {
         // Half black, half white: 0.5 of the light, though the mean byte, 128, has 0.2159 (IEC 61966-2-1).
         let [from, into] = [(4, 2), (2, 1)].map(|(width, height)| Frame { width, height });
         let row = [[0, 0, 0, 255], [255, 255, 255, 255]].repeat(4).concat();
-        let light = Reducer::new(from, into).light_of(picture(from, row), ALONE).unwrap();
+        let light = whole(from, into).light_of(picture(from, row)).unwrap();
         assert_eq!(light.texels(), [[0.5; 3]; 2]);
     }
 
@@ -235,7 +206,7 @@ mod tests {
         let [from, into] = [(5, 1), (3, 1)].map(|(width, height)| Frame { width, height });
         let white = [false, true, false, false, true];
         let row = white.map(|lit| if lit { [255; 4] } else { [0, 0, 0, 255] }).concat();
-        let light = Reducer::new(from, into).light_of(picture(from, row), ALONE).unwrap();
+        let light = whole(from, into).light_of(picture(from, row)).unwrap();
         // The second texel reaches from 3/5 to 6/5 of a square, the fifth from 12/5 to 3.
         for (square, wanted) in light.texels().iter().zip([0.4, 0.2, 0.6]) {
             assert!((square[0] - wanted).abs() < 1e-6, "{:?}", light.texels());
@@ -246,31 +217,13 @@ mod tests {
     fn what_stays_from_picture_to_picture_is_as_if_it_were_made_anew() {
         let [from, into] = [(7, 5), (3, 2)].map(|(width, height)| Frame { width, height });
         let mut rgba: Vec<u8> = (0..from.texels() as usize * 4).map(|at| (at * 37 % 256) as u8).collect();
-        let mut kept = Reducer::new(from, into);
-        let first = kept.light_of(picture(from, rgba.clone()), ALONE).unwrap();
-        assert!(Arc::ptr_eq(&first, &kept.light_of(picture(from, rgba.clone()), ALONE).unwrap()));
+        let mut kept = whole(from, into);
+        let first = kept.light_of(picture(from, rgba.clone())).unwrap();
+        assert!(Arc::ptr_eq(&first, &kept.light_of(picture(from, rgba.clone())).unwrap()));
         for at in [0, 4 * 7 * 2 + 9, 4 * 7 * 4 + 27] {
             rgba[at] ^= 0x55;
-            let light = kept.light_of(picture(from, rgba.clone()), ALONE).unwrap();
-            assert_eq!(light, Reducer::new(from, into).light_of(picture(from, rgba.clone()), ALONE).unwrap());
-        }
-    }
-
-    #[test]
-    fn light_made_in_parts_is_that_made_as_a_whole() {
-        let run = |parts: Vec<Work<'_>>| parts.into_iter().rev().for_each(|part| part());
-        for (from, into) in [((7, 5), (3, 2)), ((40, 33), (17, 14)), ((5, 5), (5, 5)), ((3, 1), (1, 1))] {
-            let [from, into] = [from, into].map(|(width, height)| Frame { width, height });
-            for parts in [2, 3, 5, 16] {
-                let mut kept = Reducer::new(from, into);
-                for number in 0..3 {
-                    let byte = |at: usize| (at * 37 + at / 50 * number * 91) as u8;
-                    let rgba: Vec<u8> = (0..from.texels() as usize * 4).map(byte).collect();
-                    let light =
-                        kept.light_of(picture(from, rgba.clone()), SideBySide { parts, run: &run }).unwrap();
-                    assert_eq!(light, Reducer::new(from, into).light_of(picture(from, rgba), ALONE).unwrap());
-                }
-            }
+            let light = kept.light_of(picture(from, rgba.clone())).unwrap();
+            assert_eq!(light, whole(from, into).light_of(picture(from, rgba.clone())).unwrap());
         }
     }
 }

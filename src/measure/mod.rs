@@ -7,6 +7,7 @@
 mod ciede2000;
 mod findings;
 mod flashes;
+mod judging;
 mod light;
 mod scale;
 mod traits;
@@ -15,8 +16,9 @@ mod words;
 
 pub use ciede2000::{ciede2000, lab_from_srgb, lightness};
 pub use findings::{Finding, FlashReport, Limit, MOST_CHANGES, Region};
-pub use flashes::FlashCounter;
-pub use light::{Light, SideBySide, Work};
+pub use flashes::{Changed, Counting, FlashCounter, FlashPart, LightPart};
+pub use judging::FlashJudge;
+pub use light::Light;
 pub use scale::{DifferenceScale, LOWEST_SCALE, Scale};
 pub use traits::{Trait, Traits};
 pub use viewing::{FIELD_HEIGHT, PEAK_CD_M2, Viewing};

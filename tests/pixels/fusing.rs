@@ -4,7 +4,7 @@ use underover::base::frame::{Frame, PixelMode};
 use underover::beat::Moment;
 use underover::catalogue::Catalogue;
 use underover::footage::Shelf;
-use underover::gpu::{Asked, Fingerprint, Gpu, Renderer};
+use underover::gpu::{Asked, Budget, Fingerprint, Gpu, Renderer};
 use underover::order::{Classes, Tree};
 use underover::plan::Path;
 use underover::show::chain::EffectUse;
@@ -62,4 +62,32 @@ fn every_order_of_any_four_effects_is_the_same_fused_and_not() {
     }
     // Were every picture the same, equality would say nothing.
     assert!(fewer > uses.len(), "only {fewer} explorations gave different pictures");
+}
+
+/// Texture arrays are cleared before their first use, which takes longer than to fill them.
+#[test]
+fn moments_explored_one_after_another_make_their_texture_arrays_once() {
+    let catalogue = Catalogue::built_in().unwrap();
+    let mut renderer = Renderer::new(Gpu::open(None).unwrap());
+    let uses: Vec<EffectUse> =
+        catalogue.effects().iter().take(4).map(|effect| EffectUse::new(effect.clone())).collect();
+    let tree = Tree::of(&Classes::new((0..4).collect(), |_, _| false).all(), |_| false);
+    let footage = FootageName::Generated("waves".to_owned());
+    let frame = Frame { width: 128, height: 96 };
+    let mut shelf = Shelf::new(&catalogue);
+    let mut galleries = Vec::new();
+    let mut made = Vec::new();
+    for beats in [0.1, 0.2, 0.3, 0.4] {
+        let moment = Moment::at(frame, PixelMode::Encoded8Bit, 120.0, beats);
+        let path = Path::of_chain(&uses, &footage, Fit::Whole, moment, &mut shelf).unwrap();
+        // So little that what 64 partial chains take together is hardly within it.
+        let budget = Budget { mib: 3 };
+        let gallery = Some(Frame { width: 32, height: 24 });
+        let asked = Asked { gallery, budget, ..Asked::default() };
+        let before = renderer.arrays_made();
+        galleries.push(renderer.explore(&path, &tree, &asked, |_| {}).unwrap().1);
+        made.push(renderer.arrays_made() - before);
+    }
+    assert!(made[0] > 1, "{made:?}");
+    assert_eq!(made[2..], [1, 1], "the gallery alone, which is kept: {made:?}");
 }

@@ -3,7 +3,7 @@
 //! ffmpeg; a test that needs ffmpeg says on standard error where it is missing.
 
 use crate::shared::{CATALOGUE, PROGRAM};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, VecDeque};
 use std::fs::{self, File};
 use std::io::{BufReader, BufWriter, Write};
 use std::path::{Path, PathBuf};
@@ -20,6 +20,9 @@ use underover::base::frame::{Frame, PixelMode};
 use underover::base::ycbcr::{Matrix, Range, from_rgb, rgb};
 use underover::beat::Moment;
 use underover::footage::{Shelf, Shown};
+use underover::gpu::{Gpu, Player, Renderer, Underway};
+use underover::output::moving::{Form, Line, Outline, Writer};
+use underover::plan;
 use underover::show::clip::{AtEnd, Fit, FootageName, Pace, Play};
 
 fn folder() -> TempDir {
@@ -1080,7 +1083,7 @@ fn every_form_holds_the_same_frames_at_their_beats() {
         let [over, under] = <[u32; 2]>::from(frame.delay().numer_denom_ms());
         assert!((f64::from(over) / f64::from(under) - 1000.0 / 12.0).abs() < 1.0, "{over}/{under} ms");
     }
-    // To the byte what the `png` crate writes of them by itself, one after another.
+    // No larger than what the `png` crate writes of them by itself, one after another.
     let mut reference = Vec::new();
     let mut encoder = png::Encoder::new(&mut reference, 32, 18);
     encoder.set_color(png::ColorType::Rgba);
@@ -1090,7 +1093,8 @@ fn every_form_holds_the_same_frames_at_their_beats() {
     let mut writer = encoder.write_header().unwrap();
     frames.iter().for_each(|frame| writer.write_image_data(frame).unwrap());
     writer.finish().unwrap();
-    assert!(fs::read(path("moving.png")).unwrap() == reference, "frames that were compressed side by side");
+    let length = fs::metadata(path("moving.png")).unwrap().len();
+    assert!(length <= reference.len() as u64, "{length} bytes, {} would do", reference.len());
 
     to(&path("moving.y4m"));
     let film = fs::read(path("moving.y4m")).unwrap();
@@ -1144,6 +1148,51 @@ fn every_form_holds_the_same_frames_at_their_beats() {
         assert!(mean < 12.0, "{name}: {mean}");
     }
     assert!(files(folder.path(), ".part").is_empty(), "no working file is left");
+}
+
+#[test]
+fn memory_that_frames_come_back_in_serves_again_however_long_the_film() {
+    let frame = Frame { width: 24, height: 10 };
+    let mut renderer = Renderer::new(Gpu::open(None).unwrap());
+    let mut shelf = Shelf::new(&CATALOGUE);
+    let footage = FootageName::Generated("waves".to_owned());
+    let mut path = |number: u32| {
+        let moment = Moment::at(frame, PixelMode::Encoded8Bit, 120.0, f64::from(number) / 30.0);
+        plan::Path::of_chain(&[], &footage, Fit::Whole, moment, &mut shelf).unwrap()
+    };
+    let folder = folder();
+    let film = folder.path().join("film.y4m");
+    let count = 600;
+    let outline = Outline {
+        frame,
+        rate: "30".parse().unwrap(),
+        count,
+        may_be_transparent: false,
+        subject: String::new(),
+    };
+    let writer = Writer::begin(Form::of(&film).unwrap(), &film, &outline, false).unwrap();
+    let line = Line::to(writer).unwrap();
+    let mut player = Player::default();
+    let mut underway = VecDeque::new();
+    for number in 0..count {
+        let next = path(number as u32);
+        underway.push_back((number, renderer.begin_several(&mut player, &[next], &[]).unwrap()));
+        while underway.len() > Underway::AHEAD || number + 1 == count && !underway.is_empty() {
+            let (number, before) = underway.pop_front().unwrap();
+            assert!(line.put(number, renderer.finish(before).unwrap().pop().unwrap()));
+        }
+    }
+    let ended = line.ended().unwrap();
+    assert_eq!(ended.transparent, 0);
+    ended.writer.finish().unwrap();
+    // Header, and of each frame its word and three planes.
+    let bytes = fs::read(&film).unwrap();
+    let first = bytes.iter().position(|&byte| byte == b'\n').unwrap() + 1;
+    assert_eq!(bytes.len() - first, count as usize * ("FRAME\n".len() + 24 * 10 * 3));
+    // Those under way, those that wait for their turn to be written, and one in the hands of each processor.
+    let processors = thread::available_parallelism().unwrap().get();
+    let most = (2 * processors + Underway::AHEAD + 8) as u64;
+    assert!(renderer.readback_buffers() <= most, "{} of {most}", renderer.readback_buffers());
 }
 
 #[test]

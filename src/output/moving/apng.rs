@@ -6,9 +6,8 @@ use std::path::Path;
 
 use png::{FrameControl, chunk};
 
-use super::numbered::png_of;
-use super::{MovingError, Outline};
-use crate::base::picture::Picture;
+use super::packed::png_of;
+use super::{MovingError, Outline, Still};
 use crate::files::{Growing, Permit};
 
 /// An animated PNG on its way.
@@ -93,7 +92,7 @@ impl Apng {
 }
 
 /// The compressed lines of a picture: what a PNG of its own holds of them.
-pub(super) fn scanlines(picture: &Picture) -> Result<Vec<u8>, png::EncodingError> {
+pub(super) fn scanlines(picture: Still<'_>) -> Result<Vec<u8>, png::EncodingError> {
     let whole = png_of(picture)?;
     let mut lines = Vec::with_capacity(whole.len());
     // Behind the signature: length, name, content and checksum of each chunk (W3C PNG, third edition, 5.3).

@@ -5,10 +5,9 @@ use std::ffi::OsString;
 use std::io;
 use std::path::Path;
 
-use super::{MovingError, Outline, Written, over_black};
+use super::{MovingError, Outline, Still, Written};
 use crate::base::ffmpeg::{FfmpegError, Leash, Running, Way, file_argument};
 use crate::base::frame::Frame;
-use crate::base::picture::Picture;
 use crate::base::ycbcr::Matrix;
 use crate::files::{Growing, Permit};
 
@@ -173,11 +172,13 @@ impl Film {
 }
 
 /// The picture as ffmpeg is given it.
-pub(super) fn texels(picture: &Picture, written: Written) -> Vec<u8> {
+pub(super) fn texels(picture: Still<'_>, is_opaque: bool, written: Written) -> Vec<u8> {
     if written.keeps_alpha {
-        enlarged(picture.rgba.as_chunks::<4>().0, picture.frame, written.frame)
+        enlarged(picture.texels(), picture.frame, written.frame)
     } else {
-        enlarged(&over_black(picture), picture.frame, written.frame)
+        let over: Vec<[u8; 3]> =
+            picture.over_black(is_opaque).iter().map(|&[red, green, blue, _]| [red, green, blue]).collect();
+        enlarged(&over, picture.frame, written.frame)
     }
 }
 

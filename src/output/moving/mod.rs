@@ -9,18 +9,21 @@ mod film;
 mod interruption;
 mod line;
 mod numbered;
+mod packed;
 mod span;
 mod y4m;
 
+use std::borrow::Cow;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 pub use error::MovingError;
 pub use interruption::Interruption;
-pub use line::{Halted, Line};
+pub use line::{Ended, Halted, Line};
 pub use span::{Span, SpanError, check_count};
 
 use crate::base::frame::Frame;
-use crate::base::picture::Picture;
+use crate::base::picture::{Texels, is_opaque};
 use crate::base::ycbcr::Matrix;
 use crate::beat::FrameRate;
 use crate::files::{FileKind, Permit};
@@ -119,7 +122,7 @@ pub struct Outline {
 /// A moving picture on its way to a file.
 pub enum Writer {
     /// Numbered pictures.
-    Numbered(numbered::Numbered),
+    Numbered(Arc<numbered::Numbered>),
     /// An animated PNG.
     Apng(apng::Apng),
     /// Y4M.
@@ -138,7 +141,7 @@ impl Writer {
         let permit = Permit::new(FileKind::Again(form.ending(path)), replaces);
         Ok(match form {
             Form::Numbered(pattern) => {
-                Self::Numbered(numbered::Numbered::begin(pattern, path, outline, permit)?)
+                Self::Numbered(Arc::new(numbered::Numbered::begin(pattern, path, outline, permit)?))
             }
             Form::Apng => Self::Apng(apng::Apng::begin(path, outline, permit)?),
             Form::Y4m => Self::Y4m(y4m::Y4m::begin(path, outline, permit)?),
@@ -168,17 +171,18 @@ impl Writer {
     /// How its frames are made ready, each on its own.
     fn making(&self) -> Making {
         match self {
-            Self::Numbered(_) => Making::Png,
+            Self::Numbered(numbered) => Making::File(Arc::clone(numbered)),
             Self::Apng(_) => Making::Scanlines,
             Self::Y4m(y4m) => Making::Planes(y4m.matrix()),
             Self::Film(film) => Making::Texels(film.written()),
         }
     }
 
-    /// Writes frame `number`, from 0, made ready; all that are not there already, in order.
-    fn put(&mut self, number: u64, bytes: Vec<u8>) -> Result<(), MovingError> {
+    /// Writes a frame made ready; all that are not there already, in order.
+    fn put(&mut self, bytes: Vec<u8>) -> Result<(), MovingError> {
         match self {
-            Self::Numbered(numbered) => numbered.put(number, &bytes),
+            // Each is a file of its own, and whole.
+            Self::Numbered(_) => Ok(()),
             Self::Apng(apng) => apng.put(&bytes),
             Self::Y4m(y4m) => y4m.put(&bytes),
             Self::Film(film) => film.put(bytes),
@@ -200,10 +204,10 @@ impl Writer {
 }
 
 /// How a frame is made ready for a file, whichever frames are before it.
-#[derive(Debug, Clone, Copy)]
+#[derive(Clone)]
 enum Making {
-    /// A PNG of its own.
-    Png,
+    /// A PNG in a file of its own: the system is waited for beside the other frames, too.
+    File(Arc<numbered::Numbered>),
     /// The compressed lines of a PNG.
     Scanlines,
     /// Luma and colour differences, one plane after another.
@@ -213,25 +217,54 @@ enum Making {
 }
 
 impl Making {
-    fn bytes(self, picture: &Picture) -> Result<Vec<u8>, MovingError> {
+    fn made(&self, number: u64, picture: &impl Texels) -> Result<Made, MovingError> {
         let encoded = |encoded: Result<Vec<u8>, png::EncodingError>| {
             encoded.map_err(|error| MovingError::Unencoded(error.to_string()))
         };
-        match self {
-            Self::Png => encoded(numbered::png_of(picture)),
-            Self::Scanlines => encoded(apng::scanlines(picture)),
-            Self::Planes(matrix) => Ok(y4m::planes(picture, matrix)),
-            Self::Texels(written) => Ok(film::texels(picture, written)),
-        }
+        let frame = Still { frame: picture.frame(), rgba: &picture.rgba() };
+        let is_opaque = is_opaque(frame.rgba);
+        let bytes = match self {
+            Self::File(numbered) => {
+                numbered.put(number, &encoded(packed::png_of(frame))?)?;
+                Vec::new()
+            }
+            Self::Scanlines => encoded(apng::scanlines(frame))?,
+            Self::Planes(matrix) => y4m::planes(&frame.over_black(is_opaque), *matrix),
+            Self::Texels(written) => film::texels(frame, is_opaque, *written),
+        };
+        Ok(Made { bytes, is_opaque })
     }
 }
 
-/// The picture over black, three bytes a texel: what has no alpha shows a stage without light below.
-fn over_black(picture: &Picture) -> Vec<[u8; 3]> {
-    let texels = picture.rgba.as_chunks::<4>().0;
-    if picture.opaque {
-        return texels.iter().map(|&[red, green, blue, _]| [red, green, blue]).collect();
+/// A frame as its file takes it.
+struct Made {
+    bytes: Vec<u8>,
+    /// Whether it is opaque everywhere.
+    is_opaque: bool,
+}
+
+/// A frame to be made ready: its size, and its texels row by row.
+#[derive(Debug, Clone, Copy)]
+struct Still<'a> {
+    frame: Frame,
+    rgba: &'a [u8],
+}
+
+impl<'a> Still<'a> {
+    fn texels(self) -> &'a [[u8; 4]] {
+        self.rgba.as_chunks::<4>().0
     }
-    let shown = |channel: u8, alpha: u8| ((u32::from(channel) * u32::from(alpha) * 2 + 255) / 510) as u8;
-    texels.iter().map(|&[red, green, blue, alpha]| [red, green, blue].map(|c| shown(c, alpha))).collect()
+
+    /// The picture over black: what has no alpha shows a stage without light below.
+    fn over_black(self, is_opaque: bool) -> Cow<'a, [[u8; 4]]> {
+        if is_opaque {
+            return Cow::Borrowed(self.texels());
+        }
+        let shown = |channel: u8, alpha: u8| ((u32::from(channel) * u32::from(alpha) * 2 + 255) / 510) as u8;
+        let over = |&[red, green, blue, alpha]: &[u8; 4]| {
+            let [red, green, blue] = [red, green, blue].map(|channel| shown(channel, alpha));
+            [red, green, blue, u8::MAX]
+        };
+        Cow::Owned(self.texels().iter().map(over).collect())
+    }
 }

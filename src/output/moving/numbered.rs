@@ -12,7 +12,6 @@ use super::{MovingError, Outline};
 use crate::base::content;
 use crate::base::content::Content;
 use crate::base::frame::Frame;
-use crate::base::picture::Picture;
 use crate::files;
 use crate::files::Permit;
 use crate::footage::Pattern;
@@ -108,21 +107,9 @@ impl Numbered {
         Ok(files::write_permitted(&self.pattern.file(FIRST + number), bytes, self.permit.clone())?)
     }
 
-    pub(super) fn finish(self) -> Result<(), MovingError> {
+    pub(super) fn finish(&self) -> Result<(), MovingError> {
         remove(&self.note)
     }
-}
-
-/// A picture as the bytes of a PNG.
-pub(super) fn png_of(picture: &Picture) -> Result<Vec<u8>, png::EncodingError> {
-    let mut bytes = Vec::new();
-    let mut encoder = png::Encoder::new(&mut bytes, picture.frame.width, picture.frame.height);
-    encoder.set_color(png::ColorType::Rgba);
-    encoder.set_depth(png::BitDepth::Eight);
-    let mut writer = encoder.write_header()?;
-    writer.write_image_data(&picture.rgba)?;
-    writer.finish()?;
-    Ok(bytes)
 }
 
 fn note_path(path: &Path) -> PathBuf {

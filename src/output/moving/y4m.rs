@@ -5,8 +5,7 @@ use std::path::Path;
 
 use y4m::{Colorspace, Encoder, EncoderBuilder, Error, Frame, Ratio, VendorExtensionString};
 
-use super::{MovingError, Outline, STANDARD_OUTPUT, over_black};
-use crate::base::picture::Picture;
+use super::{MovingError, Outline, STANDARD_OUTPUT};
 use crate::base::ycbcr::{Matrix, Range, planes_of};
 use crate::files::{Growing, Permit};
 
@@ -65,13 +64,12 @@ impl Y4m {
     }
 }
 
-/// The picture over black as luma and colour differences, one plane after another.
-pub(super) fn planes(picture: &Picture, matrix: Matrix) -> Vec<u8> {
-    let texels = over_black(picture);
+/// Opaque texels as luma and colour differences, one plane after another.
+pub(super) fn planes(texels: &[[u8; 4]], matrix: Matrix) -> Vec<u8> {
     let mut planes = vec![0; texels.len() * 3];
     let (y, differences) = planes.split_at_mut(texels.len());
     let (cb, cr) = differences.split_at_mut(texels.len());
-    planes_of(&texels, matrix, Range::Limited, [y, cb, cr]);
+    planes_of(texels, matrix, Range::Limited, [y, cb, cr]);
     planes
 }
 

@@ -1,17 +1,18 @@
 //! Frames of a show or of its running order rendered and counted, several ways of playing side by side.
 
 use std::collections::VecDeque;
+use std::ops::Range;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
-use std::sync::mpsc::{self, Receiver};
+use std::sync::mpsc::{self, Receiver, SyncSender};
 use std::thread;
 
 use super::played::{Hand, Played};
 use super::{SoFar, Watch};
-use crate::base::picture::Picture;
+use crate::base::doing::doing_untold;
 use crate::footage::Shelf;
-use crate::gpu::{Player, RenderError, Renderer, Underway, Unmoved};
-use crate::measure::{FlashCounter, FlashReport, Light, SideBySide, Work};
+use crate::gpu::{Player, RenderError, Renderer, Returned, Underway, Unmoved};
+use crate::measure::{Counting, FlashJudge, FlashPart, FlashReport, Light, LightPart, MOST_CHANGES};
 use crate::plan::{Path, Running, Step};
 use crate::show::{Scope, Show};
 
@@ -58,17 +59,30 @@ pub(super) fn ways_together(show: &Show, watch: &Watch) -> usize {
     (WAYS_BYTES / (squares * (12 * second + 64))).clamp(1, 32)
 }
 
-pub(super) fn counter(show: &Show, watch: &Watch) -> FlashCounter {
-    FlashCounter::new(show.frame, watch.rate.per_second().ceil() as usize, watch.viewing)
+/// How the pictures of a show are counted.
+pub(super) fn counting_of(show: &Show, watch: &Watch) -> Counting {
+    Counting { frame: show.frame, second: watch.rate.per_second().ceil() as usize, viewing: watch.viewing }
 }
 
-/// A frame on its way to the counter: of which way, a number for all that show alike, and the picture where it is
-/// new.
-type Next = (usize, u64, Option<Picture>);
+/// What was found where nothing was counted.
+pub(super) fn nothing_counted(show: &Show, watch: &Watch) -> FlashReport {
+    let counting = counting_of(show, watch);
+    FlashJudge::report(FlashJudge::all(&counting), &counting)
+}
 
-/// Counts ways of playing a show of one frame and tempo, a report for each, on a thread beside the one that
-/// renders. They go on side by side, so that what they share of a moment is rendered once; `tell` is told how many
-/// frames are made of all together, and says whether to go on.
+/// A frame on its way to be counted, of which way.
+#[derive(Debug, Clone)]
+enum Next {
+    /// A number for all that show alike, and the picture where it is new.
+    Frame(usize, u64, Option<Arc<Returned>>),
+    /// One of the first second, once more.
+    Again(usize, usize),
+}
+
+/// Counts ways of playing a show of one frame and tempo, a report for each, on threads beside the one that renders: each
+/// makes and follows the light of some rows of squares, and further ones judge all of them, rule by rule. Ways go on
+/// side by side, so that what they share of a moment is rendered once; `tell` is told how many frames are made of all
+/// together, and says whether to go on.
 pub(super) fn count(
     renderer: &mut Renderer,
     shelf: &mut Shelf,
@@ -77,74 +91,128 @@ pub(super) fn count(
     until: Until,
     mut tell: impl FnMut(SoFar) -> bool,
 ) -> Result<Vec<FlashReport>, RenderError> {
-    let mut counters: Vec<FlashCounter> = ways.iter().map(|way| counter(way.show, watch)).collect();
+    let Some(show) = ways.first().map(|way| way.show) else { return Ok(Vec::new()) };
+    let counting = counting_of(show, watch);
     let is_enough = AtomicBool::new(false);
     let most = AtomicU32::new(0);
     thread::scope(|scope| {
-        let (send, receive) = mpsc::sync_channel(WAITING);
         let (is_enough, most) = (&is_enough, &most);
-        let counting = scope.spawn(move || {
-            take_all(&mut counters, &receive, until, is_enough, most);
-            let report = |(mut counter, way): (FlashCounter, &Way<'_>)| {
-                let is_whole = counter.so_far().frames == watch.frames(way.show.tempo_bpm);
-                if is_whole && way.running.is_none() {
-                    counter.close_loop();
-                }
-                counter.report()
-            };
-            counters.into_iter().zip(ways).map(report).collect::<Vec<_>>()
+        let mut in_parts = Vec::new();
+        let mut changed: [Vec<Receiver<Change>>; 3] = Default::default();
+        for rows in counting.parts(thread::available_parallelism().map_or(1, usize::from)) {
+            let (send, receive) = mpsc::sync_channel(WAITING);
+            let mut tell = Vec::with_capacity(changed.len());
+            for changed in &mut changed {
+                let (send, receive) = mpsc::sync_channel(WAITING);
+                tell.push(send);
+                changed.push(receive);
+            }
+            scope.spawn(move || follow(&counting, &rows, ways.len(), &receive, &tell));
+            in_parts.push(send);
+        }
+        let mut judges: [Vec<FlashJudge>; 3] = Default::default();
+        for _ in ways {
+            judges.iter_mut().zip(FlashJudge::all(&counting)).for_each(|(all, one)| all.push(one));
+        }
+        let judging = judges.into_iter().zip(changed).map(|(judges, changed)| {
+            scope.spawn(move || judge_all(judges, &changed, until, is_enough, most))
         });
+        let judging: Vec<_> = judging.collect();
+        let send = |next: &Next| in_parts.iter().all(|part| part.send(next.clone()).is_ok());
         let mut frames = 0;
-        let rendered = play(renderer, shelf, ways, watch, |next| {
+        let mut is_whole = true;
+        let rendered = play(renderer, shelf, ways, watch, |(way, number, picture)| {
             frames += 1;
-            let is_wanted = send.send(next).is_ok() && !is_enough.load(Ordering::Relaxed);
-            is_wanted && tell(SoFar { frames, changes: most.load(Ordering::Relaxed) })
+            let is_wanted =
+                send(&Next::Frame(way, number, picture.map(Arc::new))) && !is_enough.load(Ordering::Relaxed);
+            is_whole = is_wanted && tell(SoFar { frames, changes: most.load(Ordering::Relaxed) });
+            is_whole
         });
-        drop(send);
-        let reports = counting.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic));
-        rendered.map(|()| reports)
+        let comes_round = |(_, way): &(usize, &Way<'_>)| way.running.is_none();
+        for (way, _) in ways.iter().enumerate().filter(comes_round).filter(|_| rendered.is_ok() && is_whole) {
+            // Where it is enough, nobody takes them.
+            let _ = (0..counting.second).all(|after| send(&Next::Again(way, after)));
+        }
+        drop(in_parts);
+        let mut judged = judging
+            .into_iter()
+            .map(|judging| judging.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+            .map(Vec::into_iter);
+        let mut next = || judged.next().unwrap_or_default();
+        let [general, screen, red] = [next(), next(), next()];
+        let reports = general.zip(screen).zip(red);
+        rendered.map(|()| {
+            reports
+                .map(|((general, screen), red)| FlashJudge::report([general, screen, red], &counting))
+                .collect()
+        })
     })
 }
 
-/// The counters' side.
-fn take_all(
-    counters: &mut [FlashCounter],
+/// The squares of some rows that change in a frame of a way, under one rule, and how many frames behind the last it is
+/// where it came round once more.
+type Change = (usize, Option<usize>, Vec<u32>);
+
+/// Follows some rows of squares through all that comes.
+fn follow(
+    counting: &Counting,
+    rows: &Range<usize>,
+    ways: usize,
     receive: &Receiver<Next>,
-    until: Until,
-    is_enough: &AtomicBool,
-    most: &AtomicU32,
+    tell: &[SyncSender<Change>],
 ) {
     let mut known: VecDeque<(u64, Arc<Light>)> = VecDeque::new();
-    let parts = thread::available_parallelism().map_or(1, usize::from);
-    let by = SideBySide { parts, run: &on_threads };
-    for (way, number, picture) in receive {
-        // What makes light of pictures keeps the one before, so that it is the same for all ways.
-        let light = picture.and_then(|picture| counters[0].light_of(picture, by));
-        if let Some(light) = light {
-            known.push_back((number, light));
-            if known.len() > KNOWN {
-                known.pop_front();
+    let mut lights = LightPart::new(counting, rows.clone());
+    let mut parts: Vec<FlashPart> = (0..ways).map(|_| FlashPart::new(counting, rows)).collect();
+    for next in receive {
+        let (way, again, changed) = match next {
+            Next::Frame(way, number, picture) => {
+                if let Some(light) = picture.and_then(|picture| lights.light_of(picture)) {
+                    known.push_back((number, light));
+                    if known.len() > KNOWN {
+                        known.pop_front();
+                    }
+                }
+                let Some((_, light)) = known.iter().find(|(known, _)| *known == number) else { continue };
+                (way, None, parts[way].take(light))
             }
-        }
-        let Some((_, light)) = known.iter().find(|(known, _)| *known == number) else { continue };
-        counters[way].take_light(light, by);
-        most.fetch_max(counters[way].so_far().worst().changes, Ordering::Relaxed);
-        if until == Until::TooMany && !counters[way].so_far().passes() {
-            is_enough.store(true, Ordering::Relaxed);
-            return;
+            Next::Again(way, after) => (way, Some(after), parts[way].take_again(after)),
+        };
+        for (tell, changed) in tell.iter().zip(changed) {
+            if tell.send((way, again, changed)).is_err() {
+                return;
+            }
         }
     }
 }
 
-/// Does each part of some work on a thread of its own, and the first on this one.
-fn on_threads(parts: Vec<Work<'_>>) {
-    thread::scope(|scope| {
-        let mut parts = parts.into_iter();
-        let first = parts.next();
-        parts.for_each(|part| drop(scope.spawn(part)));
-        first.into_iter().for_each(|first| first());
-    });
+/// Judges what all parts of the picture tell under one rule, way by way as it comes.
+fn judge_all(
+    mut judges: Vec<FlashJudge>,
+    changed: &[Receiver<Change>],
+    until: Until,
+    is_enough: &AtomicBool,
+    most: &AtomicU32,
+) -> Vec<FlashJudge> {
+    while let Some(parts) = changed.iter().map(|part| part.recv().ok()).collect::<Option<Vec<Change>>>() {
+        let Some(&(way, again, _)) = parts.first() else { break };
+        let judge = &mut judges[way];
+        let changed = parts.iter().map(|(.., changed)| &changed[..]);
+        match again {
+            None => judge.take(changed),
+            Some(after) => judge.take_again(after, changed),
+        }
+        most.fetch_max(judge.changes(), Ordering::Relaxed);
+        if until == Until::TooMany && judge.changes() > MOST_CHANGES {
+            is_enough.store(true, Ordering::Relaxed);
+            break;
+        }
+    }
+    judges
 }
+
+/// A frame that was played: of which way, a number for all that show alike, and the picture where it is new.
+type Shown = (usize, u64, Option<Returned>);
 
 /// One way as far as it was played.
 struct WayPlayed<'a> {
@@ -162,7 +230,7 @@ fn play(
     shelf: &mut Shelf,
     ways: &[Way<'_>],
     watch: &Watch,
-    mut take: impl FnMut(Next) -> bool,
+    mut take: impl FnMut(Shown) -> bool,
 ) -> Result<(), RenderError> {
     let Some(show) = ways.first().map(|way| way.show) else { return Ok(()) };
     let start = watch.start(show);
@@ -180,8 +248,8 @@ fn play(
         })
         .collect();
     let mut unmoved = Unmoved::default();
-    // The frames before are read back and counted while these are rendered.
-    let mut underway: Option<Turn> = None;
+    // Frames before are read back and counted while these are rendered.
+    let mut underway: VecDeque<Turn> = VecDeque::new();
     let running = ways.iter().find_map(|way| way.running);
     let stretch = |frame: usize| running.map(|running| running.stretch(start.after(frame as u64).beats));
     let mut first = 0;
@@ -227,7 +295,9 @@ fn play(
             playing.player.trade(&mut unmoved);
             let begun = renderer.begin_several(&mut playing.player, &paths, &order)?;
             playing.player.trade(&mut unmoved);
-            if let Some(before) = underway.replace((nth, turn, begun))
+            underway.push_back((nth, turn, begun));
+            if underway.len() > Underway::AHEAD
+                && let Some(before) = underway.pop_front()
                 && !taken(renderer, before, &mut take)?
             {
                 return Ok(());
@@ -235,7 +305,12 @@ fn play(
         }
         first = last + 1;
     }
-    underway.map_or(Ok(true), |last| taken(renderer, last, &mut take)).map(|_| ())
+    for turn in underway {
+        if !taken(renderer, turn, &mut take)? {
+            break;
+        }
+    }
+    Ok(())
 }
 
 /// Frames of one way in turn, the number of each and whether it is new, and the pictures of the new ones.
@@ -245,9 +320,11 @@ type Turn = (usize, Vec<(u64, bool)>, Underway);
 fn taken(
     renderer: &mut Renderer,
     (way, turn, underway): Turn,
-    take: &mut impl FnMut(Next) -> bool,
+    take: &mut impl FnMut(Shown) -> bool,
 ) -> Result<bool, RenderError> {
+    let waiting = doing_untold("waiting for the GPU");
     let mut pictures = renderer.finish(underway)?.into_iter();
+    waiting.now("waiting for frames to be counted");
     Ok(turn
         .into_iter()
         .all(|(number, is_new)| take((way, number, is_new.then(|| pictures.next()).flatten()))))

@@ -1,6 +1,6 @@
 //! What of a show's output flashes, as it stands and under hands, and what would flash less.
 //!
-//! The output is rendered frame by frame at the show's own frame and counted by [`FlashCounter`], round the seam
+//! The output is rendered frame by frame at the show's own frame and counted as [`FlashCounter`] counts, round the seam
 //! of the stretch, since a stretch that is looped comes to it. A suggestion is an [`Edit`] that was rendered and
 //! counted too, and passes.
 
@@ -18,7 +18,7 @@ use crate::plan::Running;
 use crate::show::Show;
 use crate::show::chain::EffectUse;
 
-use counting::{Until, Way, count, counter, ways_together};
+use counting::{Until, Way, count, nothing_counted, ways_together};
 use played::{Hand, is_moved};
 pub use played::{PRESSES_A_SECOND, Played, THROWS_A_SECOND};
 pub use suggested::{Suggestion, suggestions};
@@ -228,7 +228,7 @@ fn look_over(
         done += frames * ways.len();
     }
     // The show as it stands is the first of the ways where it was not counted before.
-    let mut found = found.unwrap_or_else(|| Flashing::begun(show, watch, counter(show, watch).report()));
+    let mut found = found.unwrap_or_else(|| Flashing::begun(show, watch, nothing_counted(show, watch)));
     if goes_on && !found.own.passes() {
         match without_flashing(show) {
             None => found.alone = Some(found.own.clone()),
@@ -270,7 +270,7 @@ pub fn counted(
     tell: impl FnMut(SoFar) -> bool,
 ) -> Result<FlashReport, RenderError> {
     let mut reports = count(renderer, shelf, &[Way::of(show, None)], watch, Until::End, tell)?;
-    Ok(reports.pop().unwrap_or_else(|| counter(show, watch).report()))
+    Ok(reports.pop().unwrap_or_else(|| nothing_counted(show, watch)))
 }
 
 /// Counts the flashes of a running order from its first beat to its last, untouched and once: cuts and fades are
