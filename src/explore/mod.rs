@@ -487,19 +487,19 @@ pub fn parts(renderer: &mut Renderer, path: &Path, limits: LookLimits) -> Result
     let labels = labels(&path.chain);
     let own: Vec<usize> = (0..path.chain.len()).collect();
     let each = doing_counted("leaving out each effect in turn", "effects", own.len());
-    let whole = renderer.picture(path, &own)?;
-    let mut covering = Covering { from: vec![None; own.len()], whole: &whole };
+    let without = |effect: usize| own.iter().copied().filter(|&other| other != effect).collect();
+    let is_at_work = |&effect: &usize| path.idle_because(effect).is_none();
+    let others: Vec<Vec<usize>> = own.iter().copied().filter(is_at_work).map(without).collect();
+    let mut differences = renderer.orders_apart(path, &own, &others, |at| each.done(at))?.into_iter();
+    let mut covering = Covering { from: vec![None; own.len()], whole: None };
     let mut parts = Vec::with_capacity(own.len());
     for &effect in &own {
-        each.done(effect);
         if let Some(because) = path.idle_because(effect) {
             let unseen = Some(format!("{} changes nothing: {because}.", labels[effect]));
             parts.push(Part { difference: Difference::default(), unseen });
             continue;
         }
-        let without: Vec<usize> = own.iter().copied().filter(|&other| other != effect).collect();
-        let picture = renderer.picture(path, &without)?;
-        let difference = renderer.difference(&whole, &picture)?;
+        let difference = differences.next().unwrap_or_default();
         let unseen = if limits.alike(&difference) {
             let name = &labels[effect];
             let nothing =
@@ -520,12 +520,12 @@ pub fn parts(renderer: &mut Renderer, path: &Path, limits: LookLimits) -> Result
 }
 
 /// Which effects cover all that is under them, found out when first asked.
-struct Covering<'a> {
+struct Covering {
     from: Vec<Option<bool>>,
-    whole: &'a Picture,
+    whole: Option<Picture>,
 }
 
-impl Covering<'_> {
+impl Covering {
     /// The first effect over `effect` from which on the output is the same with nothing under it.
     fn over(
         &mut self,
@@ -541,7 +541,12 @@ impl Covering<'_> {
                 Some(known) => known,
                 None => {
                     let rest: Vec<usize> = (cover..path.chain.len()).collect();
-                    let covers = renderer.picture(path, &rest)?.rgba == self.whole.rgba;
+                    let own: Vec<usize> = (0..path.chain.len()).collect();
+                    let whole = match &self.whole {
+                        Some(known) => known,
+                        None => self.whole.insert(renderer.picture(path, &own)?),
+                    };
+                    let covers = renderer.picture(path, &rest)?.rgba == whole.rgba;
                     self.from[cover] = Some(covers);
                     covers
                 }

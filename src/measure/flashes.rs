@@ -36,7 +36,7 @@ use std::sync::Arc;
 use super::findings::FlashReport;
 use super::judging::FlashJudge;
 use super::light::{Light, Reducer};
-use super::viewing::Viewing;
+use super::viewing::{Counting, Viewing};
 use crate::base::frame::Frame;
 use crate::base::picture::{Picture, Texels};
 
@@ -132,27 +132,6 @@ impl Done {
 
 /// The squares that change from one frame to the next, by their number, under each rule: general, screen, red.
 pub type Changed = [Vec<u32>; 3];
-
-/// How pictures are counted: their size, frames to the second, and how they are looked at.
-#[derive(Debug, Clone, Copy)]
-pub struct Counting {
-    /// The size of the pictures.
-    pub frame: Frame,
-    /// The number of frames of which the first and the last are less than a second apart: 60 at 60 frames a second, 30 at
-    /// 30000/1001. At least 1 and at most 240.
-    pub second: usize,
-    /// How they are looked at.
-    pub viewing: Viewing,
-}
-
-impl Counting {
-    /// Rows of squares in parts of about the same height, at least one of them.
-    pub fn parts(&self, wanted: usize) -> Vec<Range<usize>> {
-        let tall = self.viewing.squares(self.frame).height as usize;
-        let part = tall.div_ceil(wanted.max(1)).max(1);
-        (0..tall).step_by(part).map(|top| top..(top + part).min(tall)).collect()
-    }
-}
 
 /// Makes the light of some rows of squares: what is counted by.
 #[derive(Debug)]

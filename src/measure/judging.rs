@@ -1,8 +1,7 @@
 //! Whether the squares that change within one second are too many, rule by rule.
 
 use super::findings::{Finding, FlashReport, Limit, MOST_CHANGES, Region};
-use super::flashes::Counting;
-use super::viewing::Viewing;
+use super::viewing::{Counting, Viewing};
 use crate::base::frame::Frame;
 
 /// The share of a field or screen that may flash.

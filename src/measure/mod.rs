@@ -16,12 +16,12 @@ mod words;
 
 pub use ciede2000::{ciede2000, lab_from_srgb, lightness};
 pub use findings::{Finding, FlashReport, Limit, MOST_CHANGES, Region};
-pub use flashes::{Changed, Counting, FlashCounter, FlashPart, LightPart};
+pub use flashes::{Changed, FlashCounter, FlashPart, LightPart};
 pub use judging::FlashJudge;
 pub use light::Light;
 pub use scale::{DifferenceScale, LOWEST_SCALE, Scale};
 pub use traits::{Trait, Traits};
-pub use viewing::{FIELD_HEIGHT, PEAK_CD_M2, Viewing};
+pub use viewing::{Counting, FIELD_HEIGHT, PEAK_CD_M2, Viewing};
 pub use words::{HARDLY, HARDLY_SHOWS, figure_said};
 
 use crate::base::picture::Picture;

@@ -1,5 +1,7 @@
 //! How a picture is looked at, and the squares that its flashes are counted by.
 
+use std::ops::Range;
+
 use crate::base::frame::Frame;
 
 /// What a luminance of 1 is taken for, in cd/m2: with it, the 20 and 160 cd/m2 of ITU-R BT.1702 are
@@ -67,5 +69,26 @@ impl Viewing {
         let height = self.field_height * f64::from(frame.height);
         let side = |length: f64, most: u32| (length.round() as u32).clamp(1, most);
         Frame { width: side(height * FIELD_SHAPE, frame.width), height: side(height, frame.height) }
+    }
+}
+
+/// How pictures are counted: their size, frames to the second, and how they are looked at.
+#[derive(Debug, Clone, Copy)]
+pub struct Counting {
+    /// The size of the pictures.
+    pub frame: Frame,
+    /// The number of frames of which the first and the last are less than a second apart: 60 at 60 frames a second, 30 at
+    /// 30000/1001. At least 1 and at most 240.
+    pub second: usize,
+    /// How they are looked at.
+    pub viewing: Viewing,
+}
+
+impl Counting {
+    /// Rows of squares in parts of about the same height, at least one of them.
+    pub fn parts(&self, wanted: usize) -> Vec<Range<usize>> {
+        let tall = self.viewing.squares(self.frame).height as usize;
+        let part = tall.div_ceil(wanted.max(1)).max(1);
+        (0..tall).step_by(part).map(|top| top..(top + part).min(tall)).collect()
     }
 }

@@ -14,7 +14,7 @@ use crate::plan::Path;
 use crate::show::chain::EffectUse;
 use crate::show::clip::{Fit, FootageName};
 
-const CHAIN: [&str; 8] =
+pub(super) const CHAIN: [&str; 8] =
     ["tint", "flash-gate", "edge-find", "channel-offset", "mirror", "posterise", "blur", "hue-turn"];
 /// Orders of the first sample.
 const FIRST: usize = 200;

@@ -2,6 +2,7 @@
 
 mod eight;
 mod planted;
+mod scale;
 
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
@@ -31,6 +32,7 @@ use crate::window::{Action, Offscreen, WallBy};
 Examples:
   underover bench
   underover bench --row find
+  underover bench --scale
   underover bench --adapter gl --json times.json")]
 pub(super) struct Bench {
     /// Runs of each row that count; their median is given
@@ -51,6 +53,9 @@ pub(super) struct Bench {
     /// List what is timed
     #[arg(long, conflicts_with_all = ["row", "json"])]
     list: bool,
+    /// How the time grows with effects, picture size, pieces of footage and frames, and with which power of the work
+    #[arg(long, conflicts_with_all = ["row", "list", "runs", "fuse"])]
+    scale: bool,
     /// The figures to write (`-` is standard output)
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
@@ -126,6 +131,9 @@ impl Bench {
         if self.list {
             return say(&Part::ALL.map(|part| format!("{part}\n", part = part.name())).concat());
         }
+        if self.scale {
+            return self.run_scale();
+        }
         let asked: Vec<Part> = if self.row.is_empty() { Part::ALL.to_vec() } else { self.row.clone() };
         let adapter = opened(self.adapter.as_deref())?.adapter().to_string();
         let mut rows = Vec::new();
@@ -150,6 +158,17 @@ impl Bench {
             Output::figures(json, self.replace).write_json(&Report { adapter, runs: self.runs, rows })?;
         }
         Ok(())
+    }
+
+    fn run_scale(&self) -> anyhow::Result<()> {
+        let growths = scale::growths(self.adapter.as_deref(), Budget { mib: self.memory })?;
+        if !self.json.as_deref().is_some_and(is_standard_output) {
+            growths.iter().try_for_each(|growth| say(&growth.to_string()))?;
+        }
+        match &self.json {
+            Some(json) => Output::figures(json, self.replace).write_json(&growths),
+            None => Ok(()),
+        }
     }
 
     fn subject(&self, frame: Frame) -> anyhow::Result<Subject> {

@@ -14,13 +14,13 @@ const QUICK: DeflateCompression = DeflateCompression::FdeflateUltraFast;
 const THOROUGH: DeflateCompression = DeflateCompression::Level(6);
 
 /// Rows that are tried together: packing sees what comes again within 32 KiB (RFC 1951, 2), four rows of a wide picture.
-const ROWS: usize = 24;
+const ROWS: usize = 16;
 /// How many such bands are tried, spread over the picture; of a low one all.
 const BANDS: usize = 6;
 
 /// A picture as the bytes of a PNG.
 pub(super) fn png_of(picture: Still<'_>) -> Result<Vec<u8>, png::EncodingError> {
-    let Still { frame: Frame { width, height }, rgba } = picture;
+    let Still { frame: Frame { width, .. }, rgba } = picture;
     let bands: Vec<&[u8]> = rgba.chunks(width as usize * 4 * ROWS).collect();
     if bands.len() <= BANDS {
         let [quick, thorough] = [packed(picture, QUICK)?, packed(picture, THOROUGH)?];
@@ -33,7 +33,6 @@ pub(super) fn png_of(picture: Still<'_>) -> Result<Vec<u8>, png::EncodingError> 
         quick += packed(Still { frame, rgba }, QUICK)?.len();
         thorough += packed(Still { frame, rgba }, THOROUGH)?.len();
     }
-    debug_assert!(height as usize > BANDS);
     packed(picture, if quick <= thorough { QUICK } else { THOROUGH })
 }
 
@@ -57,24 +56,41 @@ mod tests {
 
     const FRAME: Frame = Frame { width: 320, height: 400 };
 
-    /// Pictures of all kinds: a slope, noise, letters' worth of edges that come again, and half slope, half edges.
+    /// Pictures of all kinds: soft light with the noise of a camera, noise alone, edges that come again as those of letters
+    /// do, and half soft light, half edges.
     fn pictures() -> [Vec<u8>; 4] {
         let made = |texel: &mut dyn FnMut(u32, u32) -> [u8; 3]| -> Vec<u8> {
             let places = (0..FRAME.height).flat_map(|y| (0..FRAME.width).map(move |x| (x, y)));
-            places.map(|(x, y)| texel(x, y)).flat_map(|[r, g, b]| [r, g, b, 255]).collect()
+            places
+                .flat_map(|(x, y)| {
+                    let [r, g, b] = texel(x, y);
+                    [r, g, b, 255]
+                })
+                .collect()
         };
         let mut random = 1_u32;
-        let mut noise = |by: u32| {
+        let mut noise = || {
             random = random.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            (random >> 24) / by
+            random >> 24
         };
-        let slope = |x: u32, y: u32| [(x / 2) as u8, (y / 2) as u8, ((x + y) / 4) as u8];
+        let soft = |x: u32, y: u32| {
+            [(0.021, 0.017, 0.3), (0.013, 0.029, 1.1), (0.031, 0.011, 2.2)].map(|(across, down, from)| {
+                let wave = (x as f32 * across + from).sin() * (y as f32 * down + from).cos();
+                (127.0 + 100.0 * wave) as i32
+            })
+        };
         let edges = |x: u32, y: u32| if (x * 7 / 5 ^ y * 3) % 24 < 9 { [240, 120, 40] } else { [8, 16, 32] };
         [
-            made(&mut |x, y| slope(x, y).map(|channel| channel + noise(64) as u8)),
-            made(&mut |_, _| [noise(1), noise(1), noise(1)].map(|channel| channel as u8)),
+            made(&mut |x, y| {
+                soft(x, y).map(|light| {
+                    // Mostly small, as noise is.
+                    let off = noise() as i32 - 127;
+                    (light + off * off * off / 120_000) as u8
+                })
+            }),
+            made(&mut |_, _| [noise(), noise(), noise()].map(|channel| channel as u8)),
             made(&mut |x, y| edges(x, y)),
-            made(&mut |x, y| if y < 200 { slope(x, y) } else { edges(x, y) }),
+            made(&mut |x, y| if y < 200 { soft(x, y).map(|light| light as u8) } else { edges(x, y) }),
         ]
     }
 
