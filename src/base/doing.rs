@@ -87,7 +87,7 @@ impl Board {
     pub fn spent(&self) -> Vec<(String, Duration)> {
         self.spend(&self.at());
         let mut spent = self.spent.lock().unwrap_or_else(PoisonError::into_inner).1.clone();
-        spent.sort_by(|a, b| b.1.cmp(&a.1));
+        spent.sort_by_key(|&(_, time)| std::cmp::Reverse(time));
         spent
     }
 

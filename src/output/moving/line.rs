@@ -64,7 +64,7 @@ impl Line {
         line.writing = Some(started("frames out", move || {
             let mut transparent = 0;
             for (number, ready) in in_turn {
-                let made = ready.recv().unwrap_or_else(|_| Err(MovingError::Unmade));
+                let made = ready.recv().unwrap_or(Err(MovingError::Unmade));
                 made.and_then(|made| {
                     transparent += u64::from(!made.is_opaque);
                     writer.put(made.bytes)
