@@ -116,6 +116,45 @@ fn every_key_works() {
 }
 
 #[test]
+fn keys_that_come_in_one_pass_are_each_taken_and_of_a_held_one_no_more_than_is_seen() {
+    let mut window = window(desk(work("night-ferry"), None));
+    window.state_mut().act(Action::Select(underover::edit::Spot { scope: PICTURE, at: 0 }));
+    window.run();
+    let press = |key, modifiers, pressed| egui::Event::Key {
+        key,
+        physical_key: None,
+        pressed,
+        repeat: false,
+        modifiers,
+    };
+    let before = names(&window, PICTURE);
+    // As they come where a pass takes long: an effect moved twice, and once more by another key in between.
+    let strokes = [
+        (Key::ArrowRight, Modifiers::ALT),
+        (Key::ArrowRight, Modifiers::ALT),
+        (Key::D, Modifiers::NONE),
+        (Key::ArrowRight, Modifiers::ALT),
+    ];
+    for (key, modifiers) in strokes {
+        window.input_mut().events.extend([press(key, modifiers, true), press(key, modifiers, false)]);
+    }
+    let detail = window.state().view().detail;
+    window.run_steps(6);
+    let moved: Vec<&str> = [1, 2, 3, 0, 4].map(|at: usize| before[at].as_str()).to_vec();
+    assert_eq!(names(&window, PICTURE), moved);
+    assert_ne!(window.state().view().detail, detail);
+    // Of a key that is held down the rest is left: nothing goes on once it is let go.
+    let steps = window.state().work().history().done().len();
+    for _ in 0..9 {
+        window.input_mut().events.push(press(Key::ArrowLeft, Modifiers::ALT, true));
+    }
+    window.input_mut().events.push(press(Key::ArrowLeft, Modifiers::ALT, false));
+    window.run_steps(12);
+    assert_eq!(names(&window, PICTURE), [1, 2, 0, 3, 4].map(|at: usize| before[at].clone()));
+    assert_eq!(window.state().work().history().done().len(), steps + 1);
+}
+
+#[test]
 fn every_command_is_on_the_sheet_of_keys_at_once_in_the_smallest_window() {
     for size in [vec2(1024.0, 640.0), vec2(1280.0, 800.0), vec2(2560.0, 1440.0)] {
         let mut window = window_of(desk(work("night-ferry"), None), size);

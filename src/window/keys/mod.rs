@@ -6,7 +6,7 @@ mod table;
 
 use std::cmp::Reverse;
 
-use egui::{Context, Event, Key, KeyboardShortcut, Modifiers};
+use egui::{Context, Event, Id, Key, KeyboardShortcut, Modifiers};
 
 use super::action::Action;
 use super::playing::HandAct;
@@ -244,12 +244,6 @@ impl std::fmt::Display for Stroke {
 /// Turns the keys pressed in this pass into actions.
 pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
     controls(ctx, scene);
-    let is_stroke = |event: &Event| {
-        matches!(event, Event::Key { .. } | Event::Text(_) | Event::Copy | Event::Cut | Event::Paste(_))
-    };
-    if !ctx.input(|input| input.events.iter().any(is_stroke)) {
-        return;
-    }
     let is_text = ctx.text_edit_focused();
     let is_desk = scene.view.dialog.is_none()
         && !is_text
@@ -257,6 +251,10 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
         && scene.view.renaming.is_none()
         && scene.view.renaming_pin.is_none()
         && !egui::Popup::is_any_open(ctx);
+    one_a_pass(ctx, is_desk && scene.view.tab != Tab::Hands);
+    if !ctx.input(|input| input.events.iter().any(is_stroke)) {
+        return;
+    }
     let focused = ctx.memory(|memory| memory.focused());
     // A row of the structure takes the keys of its own alone.
     let is_free = is_desk && (scene.row.is_some() || focused.is_none_or(|id| reach::is_head(ctx, id)));
@@ -285,6 +283,43 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
         if binding.stroke.is_pressed(ctx) {
             (binding.does)(scene);
         }
+    }
+}
+
+fn is_stroke(event: &Event) -> bool {
+    matches!(event, Event::Key { .. } | Event::Text(_) | Event::Copy | Event::Cut | Event::Paste(_))
+}
+
+/// Keys that wait at most: whoever presses more at once does not know any more what the first did.
+const MOST_WAITING: usize = 32;
+
+/// Where a pass takes long several keys come in one: each has a pass of its own, so that it does what it does to what
+/// the one before has made. Of a key that is held down no more comes than is seen.
+fn one_a_pass(ctx: &Context, is_desk: bool) {
+    let id = Id::unique("keys that wait for their pass");
+    let is_press = |event: &Event| matches!(event, Event::Key { pressed: true, .. });
+    let is_repeated = |event: &Event| matches!(event, Event::Key { repeat: true, .. });
+    let mut strokes: Vec<Event> = ctx.data_mut(|data| data.remove_temp(id)).unwrap_or_default();
+    let presses = ctx.input(|input| input.events.iter().filter(|event| is_press(event)).count());
+    if strokes.is_empty() && (presses < 2 || !is_desk) {
+        return;
+    }
+    let later = ctx.input_mut(|input| {
+        strokes.extend(input.events.extract_if(.., |event| is_stroke(event)));
+        let mut count = 0;
+        let second = strokes.iter().position(|event| {
+            count += usize::from(is_press(event));
+            count > 1
+        });
+        let later = strokes.split_off(second.filter(|_| is_desk).unwrap_or(strokes.len()));
+        input.events.append(&mut strokes);
+        later
+    });
+    let later: Vec<Event> =
+        later.into_iter().filter(|event| !is_repeated(event)).take(MOST_WAITING).collect();
+    if !later.is_empty() {
+        ctx.data_mut(|data| data.insert_temp(id, later));
+        ctx.request_repaint();
     }
 }
 
