@@ -118,7 +118,7 @@ fn every_key_works() {
 #[test]
 fn keys_that_come_in_one_pass_are_each_taken_and_of_a_held_one_no_more_than_is_seen() {
     let mut window = window(desk(work("night-ferry"), None));
-    window.state_mut().act(Action::Select(underover::edit::Spot { scope: PICTURE, at: 0 }));
+    window.state_mut().act(Action::Select(Spot { scope: PICTURE, at: 0 }));
     window.run();
     let press = |key, modifiers, pressed| egui::Event::Key {
         key,
