@@ -37,9 +37,9 @@ Examples:
   underover check --show friday.toml
 
 Of each piece of footage the picture at beat 0 is read in full. --show looks at one show before it is \
-played: footage, what is hidden, effects that change nothing, what touches the signs, the two hands, flashes, and the time \
-a frame takes on this adapter; flashes and time of every section too, the running order as a whole, sections that it \
-never comes to and clips that none shows.
+played: footage, what is hidden, effects that change nothing, what touches the signs, the two hands, controls that hardly \
+show, clips that nothing shows, flashes, and the time a frame takes on this adapter; flashes and time of every section \
+too, the running order as a whole, and sections that nobody comes to.
 
 Exit code: 0 nothing would fail the show, 1 something would, or a file is wrong, 2 the command line was wrong.")]
 pub(super) struct Check {
@@ -152,6 +152,7 @@ impl Check {
         let tell = |doing: &Doing<'_>| {
             telling.tell(doing);
         };
+        let shows: Vec<&Show> = [&show].into_iter().chain(stands.iter().map(|(_, show)| show)).collect();
         // What cannot be shown has been told, and nothing else can be said of it.
         if !points.iter().any(|point| point.about == "footage" && point.weight == Weight::Fails) {
             points.extend(readiness::of_sections(
@@ -162,6 +163,7 @@ impl Check {
                 running.as_ref(),
                 tell,
             ));
+            points.extend(readiness::of_controls(&mut renderer, shelf, &shows)?);
         }
         let points = readiness::sorted(points);
         drop(telling);

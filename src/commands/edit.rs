@@ -6,6 +6,7 @@ use std::slice;
 use clap::{Args, Subcommand};
 
 use super::documents::{Documents, write_show};
+use super::edit_controls::ControlChange;
 use super::edit_sections::{OrderOfSections, SectionChange};
 use super::edited::{OfShow, clip_named, colour_named, part, scope_named};
 use super::output::{Output, check_places, say};
@@ -74,6 +75,12 @@ enum Change {
         after_help = "Example:\n  underover edit section add friday.toml 'open water' --beats 64 --out saturday.toml"
     )]
     Section(SectionChange),
+    /// Controls: added, changed, given something to move, removed
+    #[command(
+        subcommand,
+        after_help = "Example:\n  underover edit control add friday.toml Lamp --hand left --kind latching --key L --out saturday.toml"
+    )]
+    Control(ControlChange),
     /// The sections in the order in which they come
     #[command(
         after_help = "Example:\n  underover edit running-order friday.toml 'casting off' 'open water' landfall --out saturday.toml"
@@ -174,6 +181,7 @@ impl EditCommand {
             Change::Add(add) => &add.show,
             Change::Duplicate(of) | Change::Remove(of) => &of.show,
             Change::Section(change) => change.show(),
+            Change::Control(change) => change.show(),
             Change::RunningOrder(order) => order.show(),
         };
         let output = Output::document("--out", &of.out, of.replace).editing(Path::new(&of.show));
@@ -189,6 +197,7 @@ impl EditCommand {
             }
             Change::Remove(of) => vec![Edit::Drop(of.part(&show)?)],
             Change::Section(change) => change.edits(&show, &documents)?,
+            Change::Control(change) => vec![change.edit(&show)?],
             Change::RunningOrder(order) => vec![order.edit(&show)?],
         };
         let mut changed = show.clone();

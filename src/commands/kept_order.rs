@@ -77,11 +77,16 @@ fn kept_chain(subject: &Subject, code: &str, said: &str, chain: Chain) -> Preset
         Opened::Chain { preset, .. } => (preset.tags.clone(), subject.name.clone()),
         Opened::Show { show, .. } => (show.tags.clone(), format!("{}, {}", subject.name, subject.footage)),
     };
+    let controls = match &subject.opened {
+        Opened::Chain { preset, .. } => preset.controls.clone(),
+        Opened::Show { show, scope, .. } => show.controls_of(*scope),
+    };
     Preset {
         name: short(&format!("{} {code}", subject.name)),
         about: format!("Order {code} of {from}: {said}."),
         tags,
         chain,
+        controls,
     }
 }
 

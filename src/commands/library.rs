@@ -194,6 +194,9 @@ struct PutOn {
     /// Where it goes: in place of what is there, under it, or over it
     #[arg(long, default_value = "replace")]
     way: Way,
+    /// Leave the controls that it was kept with: without it they come along, with what they hold of it
+    #[arg(long)]
+    without_controls: bool,
     /// The show file to write: the same one, or a new one
     #[arg(long, value_name = "NEW.toml")]
     out: PathBuf,
@@ -278,7 +281,8 @@ impl Keep {
                     show.scope_named(scope).map_err(|error| scope_refused("--scope", &error, &show))?;
                 let name = format!("{} {}", show.name, scope.rsplit([':', '/']).next().unwrap_or(scope));
                 let chain = show.chain(found).clone();
-                let preset = Preset { name, about: String::new(), tags: Vec::new(), chain };
+                let controls = show.controls_of(found);
+                let preset = Preset { name, about: String::new(), tags: Vec::new(), chain, controls };
                 (preset, original.of_scope(found))
             }
         };
@@ -312,9 +316,12 @@ impl PutOn {
             chain: preset.chain,
             name: preset.name,
             way: self.way,
+            controls: (!self.without_controls).then_some(preset.controls),
         };
+        let (_, notes) = put.done(&show)?;
         let (changed, step) = Edit::Put(Box::new(put)).applied(&show)?;
         write_show(&output, &changed, &original)?;
+        notes.iter().for_each(|line| note(&format!("note: {line}")));
         let names = changed.chain(scope).iter().map(|used| used.called());
         say(&format!("{step}: {}\nwrote {}\n", one_after_another(names), self.out.display()))
     }

@@ -8,6 +8,7 @@ mod completions;
 mod demo;
 mod documents;
 mod edit;
+mod edit_controls;
 mod edit_sections;
 mod edited;
 mod effects;

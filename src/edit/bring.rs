@@ -1,13 +1,11 @@
 //! Bundles, levels, clips and chains of another show brought into this one.
 
+use super::controls;
 use super::error::EditError;
 use super::names::unique;
 use super::put::{Put, Way, note_taken};
 use super::spot::{address_of, carried, has, lies_in, on_chains};
 use crate::order::{rest_marks, write_marks};
-use crate::show::automation::{Automation, Fired};
-use crate::show::chain::EffectUse;
-use crate::show::control::{Control, check};
 use crate::show::{Scope, Show, Taken};
 
 /// What is brought from another show, and where it goes.
@@ -45,12 +43,10 @@ impl Bring {
         }
         match self.onto {
             Some((scope, way)) => {
-                let (there, chain) = (show.clone(), self.from.chain(self.what).clone());
-                let more = chain.len();
-                let put = Put { scope, chain, name: String::new(), taken: None, way };
-                put.apply(&mut show)?;
-                let at = if way == Way::Over { there.chain(scope).len() } else { 0 };
-                self.fit_controls(&mut show, &[(scope, at, at + more)], &mut notes);
+                let chain = self.from.chain(self.what).clone();
+                let controls = Some(self.from.controls.clone());
+                let put = Put { scope, chain, name: String::new(), taken: None, way, controls };
+                put.apply(&mut show, &mut notes)?;
                 for taken in self.from.taken.iter().filter(|taken| taken.scope == self.what) {
                     note_taken(&mut show, Taken { scope, ..taken.clone() });
                 }
@@ -60,7 +56,8 @@ impl Bring {
                 let inside: Vec<Scope> = show.scopes().into_iter().filter(|&one| lies_in(one, new)).collect();
                 let chains: Vec<(Scope, usize, usize)> =
                     inside.into_iter().map(|scope| (scope, 0, show.chain(scope).len())).collect();
-                self.fit_controls(&mut show, &chains, &mut notes);
+                let held = self.from.held_at(|scope| lies_in(scope, self.what).then(|| carried(scope, new)));
+                controls::fit(&mut show, &self.from.controls, &chains, held, &mut notes);
                 for taken in self.from.taken.iter().filter(|taken| lies_in(taken.scope, self.what)) {
                     note_taken(&mut show, Taken { scope: carried(taken.scope, new), ..taken.clone() });
                 }
@@ -111,87 +108,6 @@ impl Bring {
                 Ok(Scope::Clip(into, level, clips.len() - 1))
             }
             _ => Err(EditError::NoPlace { what: self.from.address(self.what) }),
-        }
-    }
-
-    /// Brings the controls that the new effects are held by; a hold that finds none is let go.
-    fn fit_controls(&self, show: &mut Show, chains: &[(Scope, usize, usize)], notes: &mut Vec<String>) {
-        let mut needed: Vec<String> = Vec::new();
-        for &(scope, from, to) in chains {
-            for used in &show.chain(scope)[from..to] {
-                for name in controls_of(used) {
-                    if !needed.contains(&name) {
-                        needed.push(name);
-                    }
-                }
-            }
-        }
-        for name in needed {
-            if show.controls.iter().any(|known| known.name == name) {
-                notes.push(format!(
-                    "the control `{name}` is already there: it now moves what was brought, too"
-                ));
-                continue;
-            }
-            let Some(control) = self.from.controls.iter().find(|known| known.name == name) else { continue };
-            if add_control(show, control, notes) {
-                continue;
-            }
-            notes.push(format!("there is no room for the control `{name}`: its settings are let go"));
-            for &(scope, from, to) in chains {
-                show.chain_mut(scope)[from..to].iter_mut().for_each(|used| let_go(used, &name));
-            }
-        }
-    }
-}
-
-/// Adds a control, without its key or its MIDI binding where another has it; whether there was room.
-fn add_control(show: &mut Show, control: &Control, notes: &mut Vec<String>) -> bool {
-    let mut control = control.clone();
-    let name = control.name.clone();
-    loop {
-        let mut controls = show.controls.clone();
-        controls.push(control.clone());
-        match check(&controls) {
-            Ok(()) => {
-                show.controls = controls;
-                return true;
-            }
-            Err(error) if error.key == "key" && control.key.is_some() => {
-                notes.push(format!("{error}: the control `{name}` comes without its key"));
-                control.key = None;
-            }
-            Err(error) if error.key == "midi" && control.midi.is_some() => {
-                notes.push(format!("{error}: the control `{name}` comes without its MIDI binding"));
-                control.midi = None;
-            }
-            Err(_) => return false,
-        }
-    }
-}
-
-/// The controls that hold a setting of an effect, or fire one of its envelopes.
-fn controls_of(used: &EffectUse) -> Vec<String> {
-    (0..used.effect.settings.len())
-        .flat_map(|place| {
-            let held = used.grip(place).map(|grip| grip.control.clone());
-            let fired = match used.automation(place) {
-                Some(Automation::Envelope { envelope, .. }) => match &envelope.fired {
-                    Fired::By(control) => Some(control.clone()),
-                    _ => None,
-                },
-                _ => None,
-            };
-            held.into_iter().chain(fired)
-        })
-        .collect()
-}
-
-fn let_go(used: &mut EffectUse, control: &str) {
-    for place in 0..used.effect.settings.len() {
-        if used.grip(place).is_some_and(|grip| grip.control == control) {
-            // Letting go is never refused.
-            let _ = used.hold(place, None);
         }
     }
 }

@@ -323,7 +323,7 @@ impl Edit {
                 let into = Spot { scope: *onto, at: chain_of(show, *onto)?.len() };
                 Paste { into, chain: chain.clone() }.apply(show)
             }
-            Self::Put(put) => put.apply(show),
+            Self::Put(put) => put.apply(show, &mut Vec::new()),
             Self::Bring(bring) => {
                 *show = bring.done(show)?.0;
                 Ok(())

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::spot::Spot;
-use crate::show::{ClipPlace, Scope, Show};
+use crate::show::{ClipPlace, Scope, Show, Target};
 
 /// What a run of changes changes: those that follow each other under one key are one step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -12,8 +12,10 @@ pub(super) enum RunKey {
     Set(Spot, usize),
     /// How a setting moves.
     Automate(Spot, usize),
-    /// What holds a setting.
-    Hold(Spot, usize),
+    /// What holds a thing that controls move.
+    Hold(Target),
+    /// How long a hand takes.
+    Reach,
     /// How a bundle or a level is laid.
     Mix(Scope),
     /// How a clip plays.

@@ -5,6 +5,7 @@
 mod bring;
 mod change;
 mod clip;
+mod controls;
 mod error;
 mod follow;
 mod history;

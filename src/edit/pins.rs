@@ -166,8 +166,13 @@ fn files_in(state: &Path, work: &Work) -> [PathBuf; 2] {
 
 /// A show without footage of its own that carries a chain, with the controls that hold its settings.
 fn carrying(chain: &[EffectUse], show: &Show) -> Show {
-    let nothing =
-        Preset { name: "pinned".to_owned(), about: String::new(), tags: Vec::new(), chain: Vec::new() };
+    let nothing = Preset {
+        name: "pinned".to_owned(),
+        about: String::new(),
+        tags: Vec::new(),
+        chain: Vec::new(),
+        controls: Vec::new(),
+    };
     let carrier = Work::new(Document::Chain(nothing), None);
     Show { global: chain.to_vec(), controls: show.controls.clone(), ..Show::clone(carrier.show()) }
 }

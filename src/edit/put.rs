@@ -1,10 +1,12 @@
 //! A chain from elsewhere put onto a scope: in place of what is there, under it, or over it.
 
+use super::controls;
 use super::error::EditError;
-use super::spot::chain_of_mut;
+use super::spot::{chain_of_mut, on_chains};
 use crate::base::words::words;
-use crate::order::{MOST_EFFECTS, free_mark, write_marks};
+use crate::order::{MOST_EFFECTS, free_mark, rest_marks, write_marks};
 use crate::show::chain::Chain;
+use crate::show::control::Control;
 use crate::show::{Scope, Show, Taken};
 
 words! {
@@ -32,6 +34,8 @@ pub struct Put {
     pub taken: Option<(String, String)>,
     /// Where it goes.
     pub way: Way,
+    /// The controls that come along with what they hold of it; without them they let go of it.
+    pub controls: Option<Vec<Control>>,
 }
 
 impl Put {
@@ -43,7 +47,19 @@ impl Put {
         }
     }
 
-    pub(super) fn apply(&self, show: &mut Show) -> Result<(), EditError> {
+    /// The show with the chain in place, and in words what had to be changed of its controls on the way.
+    ///
+    /// # Errors
+    /// [`EditError`] where it has no room, or its scope is gone; nothing is put.
+    pub fn done(&self, show: &Show) -> Result<(Show, Vec<String>), EditError> {
+        let (mut show, mut notes) = (show.clone(), Vec::new());
+        on_chains(&mut show, |chain| write_marks(chain));
+        self.apply(&mut show, &mut notes)?;
+        on_chains(&mut show, |chain| rest_marks(chain));
+        Ok((show, notes))
+    }
+
+    pub(super) fn apply(&self, show: &mut Show, notes: &mut Vec<String>) -> Result<(), EditError> {
         let there = chain_of_mut(show, self.scope)?;
         let mut chain = if self.way == Way::Replace { Chain::new() } else { there.clone() };
         write_marks(&mut chain);
@@ -66,6 +82,15 @@ impl Put {
             return Err(EditError::NoRoom { there: there.len(), more: self.chain.len() });
         }
         *there = chain;
+        let from = if self.way == Way::Over { over } else { 0 };
+        let new = (self.scope, from, from + self.chain.len());
+        match &self.controls {
+            Some(controls) => controls::fit(show, controls, &[new], Vec::new(), notes),
+            None => {
+                let put = &mut show.chain_mut(self.scope)[new.1..new.2];
+                put.iter_mut().for_each(|used| used.keep_grips(|_| false));
+            }
+        }
         if self.way == Way::Replace {
             show.taken.retain(|taken| taken.scope != self.scope);
         }
@@ -93,10 +118,11 @@ fn sort_taken(show: &mut Show) {
     });
 }
 
-/// Lets all that speaks of scopes follow them to where they are now: notes of what was taken, and sections. What has no
+/// Lets all that speaks of scopes follow them to where they are now: notes of what was taken, sections, and controls. What has no
 /// place any more is let go.
 pub(super) fn follow(show: &mut Show, now: impl Fn(Scope) -> Option<Scope>) {
     show.sections.iter_mut().for_each(|section| section.follow(&now));
+    show.follow_held(&now);
     show.taken.retain_mut(|taken| match now(taken.scope) {
         Some(scope) => {
             taken.scope = scope;

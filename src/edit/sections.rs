@@ -133,6 +133,7 @@ impl SectionEdit {
                 of(show, *at)?;
                 show.sections.remove(*at);
                 show.running_order.retain(|section| section != at);
+                show.follow_called(|section| (section != *at).then_some(section));
                 follow(show, |section| section - usize::from(section > *at));
             }
             Self::Move { from, into } => {
@@ -246,7 +247,8 @@ fn insert(show: &mut Show, at: usize, section: Section) {
     follow(show, |section| section + usize::from(section >= at));
 }
 
-/// Lets the running order follow the sections to where they are now.
+/// Lets the running order, and the controls that call sections, follow these to where they are now.
 fn follow(show: &mut Show, now: impl Fn(usize) -> usize) {
     show.running_order.iter_mut().for_each(|section| *section = now(*section));
+    show.follow_called(|section| Some(now(section)));
 }

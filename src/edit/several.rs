@@ -126,14 +126,8 @@ impl Paste {
     pub(super) fn apply(&self, show: &mut Show) -> Result<(), EditError> {
         let mut chain = self.chain.clone();
         let is_known = |name: &str| show.controls.iter().any(|control| control.name == name);
-        for used in &mut chain {
-            for place in 0..used.effect.settings.len() {
-                if used.grip(place).is_some_and(|grip| !is_known(&grip.control)) {
-                    // A show without that control has nothing that plays it; letting go is always taken.
-                    used.hold(place, None).ok();
-                }
-            }
-        }
+        // A show without a control has nothing that plays what it held.
+        chain.iter_mut().for_each(|used| used.keep_grips(is_known));
         put(chain_of_mut(show, self.into.scope)?, self.into.at, chain)
     }
 }

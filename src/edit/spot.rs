@@ -128,5 +128,6 @@ pub(super) fn take(show: &mut Show, spot: Spot) -> Result<EffectUse, EditError> 
 pub(super) fn reset(used: &mut EffectUse) {
     let mut fresh = EffectUse::new(used.effect.clone());
     (fresh.on, fresh.name, fresh.mark) = (used.on, used.name.take(), used.mark);
+    fresh.hold_switch(used.switch_grip().cloned());
     *used = fresh;
 }

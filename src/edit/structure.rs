@@ -228,6 +228,8 @@ fn duplicate(show: &mut Show, what: Scope) -> Result<(), EditError> {
     let copy = |scope| lies_in(scope, what).then(|| carried(scope, new));
     if !matches!(what, Scope::Clip(..)) {
         show.sections.iter_mut().for_each(|section| section.say_of_copy(copy));
+        show.held.extend(show.held_at(copy));
+        show.sort_held();
     }
     Ok(())
 }

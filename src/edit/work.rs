@@ -14,6 +14,7 @@ use crate::catalogue::Catalogue;
 use crate::files;
 use crate::files::{Document, FileError, Original, WriteError};
 use crate::show::chain::{Chain, Preset};
+use crate::show::control::USUAL_REACH_MS;
 use crate::show::{Bundle, Clip, Level, Scope, Show};
 
 /// The footage under a chain that is opened alone.
@@ -272,7 +273,11 @@ impl Work {
 
     /// A scope's chain as a preset of its own.
     pub fn as_preset(&self, scope: Scope) -> Preset {
-        preset_of(&self.show, scope)
+        let preset = preset_of(&self.show, scope);
+        match self.form {
+            Form::Chain => preset,
+            Form::Show => Preset { controls: self.show.controls_of(scope), ..preset },
+        }
     }
 
     /// Writes the work to its file.
@@ -346,6 +351,7 @@ fn preset_of(show: &Show, scope: Scope) -> Preset {
         about: show.about.clone(),
         tags: show.tags.clone(),
         chain: show.chain(scope).clone(),
+        controls: show.controls.clone(),
     }
 }
 
@@ -363,7 +369,9 @@ fn stand_for(preset: Preset) -> Show {
         pixels: PixelMode::default(),
         bundles: vec![bundle],
         global: Chain::new(),
-        controls: Vec::new(),
+        controls: preset.controls,
+        held: Vec::new(),
+        reach_ms: USUAL_REACH_MS,
         sections: Vec::new(),
         running_order: Vec::new(),
         taken: Vec::new(),

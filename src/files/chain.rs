@@ -2,6 +2,7 @@
 
 use super::FileError;
 use super::automation::automation;
+use super::hands::controls_of_chain;
 use super::keys::{CHAIN, EFFECT};
 use super::table::{Entry, Table};
 use super::value::value;
@@ -12,11 +13,13 @@ use crate::show::chain::{Chain, EffectUse, Preset};
 /// The content of a chain file.
 pub(crate) fn preset(file: &Table, catalogue: &Catalogue) -> Result<Preset, FileError> {
     file.only_of(&CHAIN)?;
+    let (chain, controls) = controls_of_chain(file, chain(file, catalogue)?)?;
     Ok(Preset {
         name: file.name()?.title()?,
         about: file.optional("about", Entry::text)?.unwrap_or_default(),
         tags: file.optional("tags", Entry::titles)?.unwrap_or_default(),
-        chain: chain(file, catalogue)?,
+        chain,
+        controls,
     })
 }
 

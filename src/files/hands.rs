@@ -5,22 +5,48 @@ use toml::Value as Toml;
 use super::FileError;
 use super::automation::{ends, written_value};
 use super::keys;
-use super::keys::{CONTROL, CUE, GRIP};
+use super::keys::{CHAIN_CONTROL, CHAIN_GRIP, CONTROL, CUE, GRIP, Group};
 use super::merge::PLACE;
 use super::table::{Entry, Table, shortened};
+use super::value::value;
 use crate::base::place::{did_you_mean, listed};
+use crate::catalogue::{Kind, Value};
 use crate::midi::Binding;
-use crate::show::Show;
-use crate::show::automation::{FIRED_BEATS, MOST_LISTED, PERIOD_BEATS};
-use crate::show::chain::{EffectUse, labels};
-use crate::show::control::{Control, ControlKind, Curve, Grip, Hand, check};
-use crate::show::cue::Cue;
+use crate::show::automation::{FIRED_BEATS, PERIOD_BEATS};
+use crate::show::chain::{Chain, EffectUse, Preset, labels};
+use crate::show::control::{Control, ControlKind, Curve, Grip, Hand, MOST_PLACES, check};
+use crate::show::cue::{Cue, LENGTH_BEATS, MOST_CUED};
+use crate::show::{Scope, Show, Target};
 
 /// Reads the controls of a show file whose scopes and chains are read already.
 pub(super) fn controls(file: &Table, show: &mut Show) -> Result<(), FileError> {
+    controls_in(file, show, &Kinds { control: &CONTROL, grip: &GRIP })
+}
+
+/// Reads the controls of a chain file; gives the chain with what they hold of it.
+pub(super) fn controls_of_chain(file: &Table, chain: Chain) -> Result<(Chain, Vec<Control>), FileError> {
+    let mut show = Show::around(chain, Vec::new());
+    controls_in(file, &mut show, &Kinds { control: &CHAIN_CONTROL, grip: &CHAIN_GRIP })?;
+    Ok((show.global, show.controls))
+}
+
+/// What controls of a kind of file hold, and their grips.
+struct Kinds {
+    control: &'static Group,
+    grip: &'static Group,
+}
+
+impl Kinds {
+    /// Whether they are those of a chain, whose grips name no scope.
+    fn is_of_chain(&self) -> bool {
+        std::ptr::eq(self.grip, &CHAIN_GRIP)
+    }
+}
+
+fn controls_in(file: &Table, show: &mut Show, kinds: &Kinds) -> Result<(), FileError> {
     let Some(entry) = file.entry("control") else { return Ok(()) };
     let tables = entry.tables("a control")?;
-    let controls = tables.iter().map(control).collect::<Result<Vec<_>, _>>()?;
+    let controls = tables.iter().map(|table| control(table, kinds)).collect::<Result<Vec<_>, _>>()?;
     check(&controls).map_err(|error| {
         let table = &tables[error.control];
         table.entry(error.key).map_or_else(|| table.refuse(&error), |entry| entry.refuse(&error))
@@ -28,15 +54,15 @@ pub(super) fn controls(file: &Table, show: &mut Show) -> Result<(), FileError> {
     for (control, table) in controls.iter().zip(&tables) {
         let Some(grips) = table.entry("grip") else { continue };
         for table in grips.tables("a grip")? {
-            grip(&table, &control.name, show)?;
+            grip(&table, control, show, kinds)?;
         }
     }
     show.controls = controls;
     Ok(())
 }
 
-fn control(table: &Table) -> Result<Control, FileError> {
-    table.only_of(&CONTROL)?;
+fn control(table: &Table, kinds: &Kinds) -> Result<Control, FileError> {
+    table.only_of(kinds.control)?;
     let name = table.name()?.title()?;
     let hand = table.required("hand", "hand = \"left\"")?.choice(&Hand::ALL, Hand::name)?;
     let kind =
@@ -48,7 +74,11 @@ fn control(table: &Table) -> Result<Control, FileError> {
     })?;
     let (midi, cue) = (table.optional("midi", midi)?, table.optional("cue", cue)?);
     let colour = table.optional("colour", Entry::colour_code)?;
-    Ok(Control { name, hand, kind, key, midi, cue, colour })
+    let at = table.optional("at", |at| {
+        let of = at.list(2, 2, "[1, 1]")?;
+        Ok([of[0].whole(1, MOST_PLACES)?, of[1].whole(1, MOST_PLACES)?])
+    })?;
+    Ok(Control { name, hand, kind, key, midi, cue, colour, at })
 }
 
 const MIDI: &str = "a table such as { channel = 1, note = 36 }, { channel = 1, controller = 7 } or { channel = 1, bend = true }";
@@ -90,42 +120,112 @@ fn cue(entry: &Entry) -> Result<Cue, FileError> {
     let [earliest, latest] = FIRED_BEATS;
     let [shortest, longest] = PERIOD_BEATS;
     let example = "[0.0, 8.0]";
-    let at = table.required("at", &format!("at = {example}"))?.list(1, MOST_LISTED, example)?;
+    let at = table.required("at", &format!("at = {example}"))?.list(1, MOST_CUED, example)?;
+    let [briefest, most] = LENGTH_BEATS;
     Ok(Cue {
         at: at.iter().map(|beat| beat.number(earliest, latest)).collect::<Result<_, _>>()?,
         every: table.optional("every", |every| every.number(shortest, longest))?,
+        length: table.optional("length", |length| length.number(briefest, most))?,
     })
 }
 
-fn grip(table: &Table, control: &str, show: &mut Show) -> Result<(), FileError> {
-    table.only_of(&GRIP)?;
-    let entry = table.required("scope", "scope = \"global\"")?;
-    let scope = show.scope_named(&entry.text()?).map_err(|error| entry.refuse(error))?;
-    let chain = show.chain_mut(scope);
-    let at = effect(&table.required("effect", "effect = \"tint\"")?, chain)?;
-    let used = &mut chain[at];
+fn grip(table: &Table, control: &Control, show: &mut Show, kinds: &Kinds) -> Result<(), FileError> {
+    table.only_of(kinds.grip)?;
+    let target = target(table, show, kinds)?;
     let entry = table.required("setting", "setting = \"amount\"")?;
-    let name = entry.text()?;
-    let names = || used.effect.settings.iter().map(|setting| setting.name.as_str());
-    let Some(place) = names().position(|known| known == name) else {
-        let name = shortened(&name);
+    let name = target.key(show);
+    if let Some(grip) =
+        show.grips_on(target).first().filter(|grip| !target.is_shared() || grip.control == control.name)
+    {
+        let of =
+            target.effect().zip(target.scope()).map(|(at, scope)| show.chain(scope)[at].effect.name.as_str());
+        let of = of.map(|of| format!(" of `{of}`")).unwrap_or_default();
         return Err(entry.refuse(format!(
-            "`{}` has no setting `{name}`{} (it has {})",
-            used.effect.name,
-            did_you_mean(&name, names()),
-            listed(names())
-        )));
-    };
-    if let Some(grip) = used.grip(place) {
-        return Err(entry.refuse(format!(
-            "`{name}` of `{}` is already held by \"{}\"; one control holds a setting",
-            used.effect.name, grip.control
+            "`{name}`{of} is already held by \"{}\"; one control holds a setting",
+            grip.control
         )));
     }
-    let [low, high] = ends(table, &used.effect.settings[place].kind)?;
+    let kind = show.target_kind(target).ok_or_else(|| entry.refuse("there is no such thing"))?;
+    let end = |entry: &Entry| match target {
+        Target::Switch { .. } => entry.truth().map(|on| Value::Choice(usize::from(on))),
+        _ => value(entry, &kind),
+    };
+    let [low, high] = match kind {
+        // A button gives one word, and goes through none.
+        Kind::Choice(_) => {
+            let example = examples(&kind, target);
+            let high = end(&table.required("high", &format!("high = {}", example[1]))?)?;
+            let low = match table.entry("low") {
+                Some(low) => end(&low)?,
+                None if control.kind == ControlKind::Continuous && target != Target::Section => {
+                    return Err(table.refuse(format!(
+                        "{} needs `low`, as a continuous control goes from there to `high`; add `low = {}`",
+                        table.what, example[0]
+                    )));
+                }
+                None => high.clone(),
+            };
+            [low, high]
+        }
+        _ => ends(table, &kind)?,
+    };
     let curve = table.optional("curve", |word| word.choice(&Curve::ALL, Curve::name))?.unwrap_or_default();
-    let grip = Grip { control: control.to_owned(), low, high, curve };
-    used.hold(place, Some(grip)).map_err(|error| entry.refuse(format!("`{name}` {error}")))
+    let grip = Grip { control: control.name.clone(), low, high, curve };
+    let refused = format!("`{name}`");
+    show.hold(target, grip).map_err(|error| entry.refuse(format!("{refused} {error}")))
+}
+
+/// Values that would be right at both ends.
+fn examples(kind: &Kind, target: Target) -> [String; 2] {
+    match (kind, target) {
+        (_, Target::Switch { .. }) => ["false".to_owned(), "true".to_owned()],
+        (Kind::Choice(words), _) => {
+            [words.first(), words.last()].map(|word| format!("\"{}\"", word.map_or("", String::as_str)))
+        }
+        _ => ["0.0".to_owned(), "1.0".to_owned()],
+    }
+}
+
+/// What a grip moves: a setting or the switch of an effect, what a scope has itself, or the section.
+fn target(table: &Table, show: &Show, kinds: &Kinds) -> Result<Target, FileError> {
+    let setting = table.entry("setting");
+    let key = setting.as_ref().and_then(Entry::as_text).unwrap_or_default();
+    let is_own = |scope: Option<Scope>| {
+        table.entry("effect").is_none() && Target::named(show, scope, None, key).is_some()
+    };
+    let scope = if kinds.is_of_chain() {
+        Scope::Global
+    } else if table.entry("scope").is_none() && is_own(None) {
+        return Ok(Target::Section);
+    } else {
+        let entry = table.required("scope", "scope = \"global\"")?;
+        show.scope_named(&entry.text()?).map_err(|error| entry.refuse(error))?
+    };
+    if let Some(own) = Target::named(show, Some(scope), None, key).filter(|_| is_own(Some(scope))) {
+        return Ok(own);
+    }
+    let chain = show.chain(scope);
+    let own = Target::keys(show, Some(scope), None);
+    let Some(of) = table.entry("effect") else {
+        let also = match own.as_slice() {
+            [] => String::new(),
+            own => format!("; of the scope itself `setting` takes {}", listed(own.iter().copied())),
+        };
+        return Err(table.refuse(format!("{} needs `effect`; add `effect = \"tint\"`{also}", table.what)));
+    };
+    let at = effect(&of, chain)?;
+    let entry = table.required("setting", "setting = \"amount\"")?;
+    let name = entry.text()?;
+    Target::named(show, Some(scope), Some(at), &name).ok_or_else(|| {
+        let name = shortened(&name);
+        let names = Target::keys(show, Some(scope), Some(at));
+        entry.refuse(format!(
+            "`{}` has no setting `{name}`{} (it has {})",
+            chain[at].effect.name,
+            did_you_mean(&name, names.iter().copied()),
+            listed(names.iter().copied())
+        ))
+    })
 }
 
 /// The place in a chain of the effect named: by its place from 1, its label, or its name where it is the only one.
@@ -153,10 +253,19 @@ fn effect(entry: &Entry, chain: &[EffectUse]) -> Result<usize, FileError> {
 
 /// The text of a show's controls; where `is_complete`, with what is at its default, and with the place of each effect.
 pub(super) fn written(show: &Show, is_complete: bool) -> String {
-    show.controls.iter().map(|control| written_control(show, control, is_complete)).collect()
+    show.controls.iter().map(|control| written_control(show, control, is_complete, false)).collect()
 }
 
-fn written_control(show: &Show, control: &Control, is_complete: bool) -> String {
+/// The text of a chain's controls.
+pub(super) fn written_of_chain(preset: &Preset, is_complete: bool) -> String {
+    if preset.controls.is_empty() {
+        return String::new();
+    }
+    let show = Show::around(preset.chain.clone(), preset.controls.clone());
+    show.controls.iter().map(|control| written_control(&show, control, is_complete, true)).collect()
+}
+
+fn written_control(show: &Show, control: &Control, is_complete: bool, is_of_chain: bool) -> String {
     let word = |text: &str| Toml::from(text).to_string();
     let mut text = format!(
         "\n[[control]]\nname = {}\nhand = \"{}\"\nkind = \"{}\"\n",
@@ -184,24 +293,39 @@ fn written_control(show: &Show, control: &Control, is_complete: bool) -> String 
     }
     if let Some(cue) = &control.cue {
         let every = cue.every.map_or(String::new(), |every| format!(", every = {every:?}"));
-        text += &format!("cue = {{ at = {:?}{every} }}\n", cue.at);
+        let length = cue.length.map_or(String::new(), |length| format!(", length = {length:?}"));
+        text += &format!("cue = {{ at = {:?}{every}{length} }}\n", cue.at);
+    }
+    if let Some([column, row]) = control.at {
+        text += &format!("at = [{column}, {row}]\n");
     }
     if let Some(colour) = control.colour {
         text += &format!("colour = \"{colour}\"\n");
     }
-    for (scope, at, place) in show.grips(&control.name) {
-        let chain = show.chain(scope);
-        let setting = &chain[at].effect.settings[place];
-        let Some(grip) = chain[at].grip(place) else { continue };
-        text += &format!(
-            "\n[[control.grip]]\nscope = {}\neffect = \"{}\"\nsetting = \"{}\"\nlow = {}\nhigh = {}\n",
-            word(&show.address(scope)),
-            labels(chain)[at],
-            setting.name,
-            written_value(&setting.kind, &grip.low),
-            written_value(&setting.kind, &grip.high),
-        );
-        if is_complete {
+    for (target, grip) in show.grips(&control.name) {
+        let Some(kind) = show.target_kind(target) else { continue };
+        text += "\n[[control.grip]]\n";
+        if let Some(scope) = target.scope() {
+            if !is_of_chain {
+                text += &format!("scope = {}\n", word(&show.address(scope)));
+            }
+            if let Some(at) = target.effect() {
+                text += &format!("effect = {}\n", word(&labels(show.chain(scope))[at]));
+            }
+        }
+        text += &format!("setting = \"{}\"\n", target.key(show));
+        let end = |value: &Value| match (target, value) {
+            (Target::Switch { .. }, Value::Choice(on)) => (*on == 1).to_string(),
+            (_, Value::Choice(_)) => word(&kind.said(value)),
+            (_, value) => written_value(&kind, value),
+        };
+        let is_word = matches!(kind, Kind::Choice(_));
+        let is_button = control.kind != ControlKind::Continuous || target == Target::Section;
+        if !(is_word && is_button && grip.low == grip.high) {
+            text += &format!("low = {}\n", end(&grip.low));
+        }
+        text += &format!("high = {}\n", end(&grip.high));
+        if let Some(at) = target.effect().filter(|_| is_complete) {
             text += &format!("{PLACE} = {}\n", at + 1);
         }
         if is_complete || grip.curve != Curve::default() {

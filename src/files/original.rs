@@ -107,6 +107,7 @@ impl Original {
             about: String::new(),
             tags: Vec::new(),
             chain: show.chain(scope).clone(),
+            controls: Vec::new(),
         };
         let head = chain_page(&Preset { chain: Vec::new(), ..preset.clone() }, false);
         let text = super::merge::chain_in(&self.text, scope, &head)?;

@@ -16,6 +16,7 @@ use crate::beat::{FrameRate, TEMPO_BPM};
 use crate::catalogue::Catalogue;
 use crate::show::chain::Chain;
 use crate::show::clip::{AtEnd, Fit, FootageName, Pace, Play, StandIn};
+use crate::show::control::{REACH_MS, USUAL_REACH_MS};
 use crate::show::name::{NameFault, check_name};
 use crate::show::{BlendMode, Bundle, Clip, Level, Mix, Show};
 
@@ -55,13 +56,17 @@ impl Reader<'_> {
             bundles: named(file, "bundle", |table| self.bundle(table))?,
             global: self.global(file)?,
             controls: Vec::new(),
+            held: Vec::new(),
+            reach_ms: file
+                .optional("reach_ms", |reach| reach.number(REACH_MS[0], REACH_MS[1]))?
+                .unwrap_or(USUAL_REACH_MS),
             sections: Vec::new(),
             running_order: Vec::new(),
             taken: Vec::new(),
             is_starter: false,
         };
-        controls(file, &mut show)?;
         sections(file, &mut show)?;
+        controls(file, &mut show)?;
         taken(file, &mut show)?;
         Ok(show)
     }

@@ -10,6 +10,7 @@ use crate::base::coding::ColourCode;
 use crate::beat::FrameRate;
 use crate::show::chain::{EffectUse, Preset};
 use crate::show::clip::{FootageName, Pace, Play, STANDARD_INPUT};
+use crate::show::control::USUAL_REACH_MS;
 use crate::show::{Mix, Scope, Show};
 
 /// The text of a chain file, which reads back as an equal preset.
@@ -22,6 +23,7 @@ pub fn chain_text(preset: &Preset) -> String {
 pub(super) fn chain_page(preset: &Preset, is_complete: bool) -> String {
     let mut page = Page::new(is_complete, CHAIN_FORMAT, &preset.name, &preset.about, &preset.tags);
     page.chain("effect", &preset.chain);
+    page.text += &hands::written_of_chain(preset, is_complete);
     page.text
 }
 
@@ -44,6 +46,9 @@ pub(super) fn show_page(show: &Show, folder: &Path, is_complete: bool) -> String
         page.rate(show.rate);
     }
     page.word("pixels", show.pixels.name());
+    if is_complete || show.reach_ms != USUAL_REACH_MS {
+        page.number("reach_ms", show.reach_ms);
+    }
     if !show.running_order.is_empty() {
         let names = show.running_order.iter().map(|&at| show.sections[at].name.clone());
         page.line("running_order", Value::from(names.collect::<Vec<_>>()));

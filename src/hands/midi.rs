@@ -57,7 +57,7 @@ impl Listener {
         self.halves.hear(message);
         for control in &show.controls {
             match control.midi.and_then(|binding| binding.heard(message, &self.halves)) {
-                Some(Heard::Press(strength)) => hands.press(control, strength, beats),
+                Some(Heard::Press(strength)) => hands.press(show, control, strength, beats),
                 Some(Heard::Release) => hands.release(control),
                 Some(Heard::Turn(position)) => hands.turn_on_device(show, control, position, beats),
                 None => {}

@@ -1,31 +1,24 @@
-//! The map as a printed sheet: an SVG page of A4, taller where it has to be.
+//! The map as a printed sheet: an SVG drawing of as many A4 pages, one under the other, as it needs.
 //!
-//! The page is parted like the player: what the left hand plays stands left, what the right one plays stands
-//! right. It is read in black and white; the two colours only help.
+//! A page is parted like the player: what the left hand plays stands left, what the right one plays stands right, what
+//! either plays below both. It is read in black and white; the colours only help. Nothing stands across the edge of two
+//! pages.
 
 use std::fmt::Write as _;
 
+use super::device;
 use super::map::{Map, MapControl, Moved};
-use crate::drawing::ink::OKABE_ITO;
+use super::paper::{HAIRLINE, INK, MARGIN, PAGE, QUIET, WIDTH, colour, fitted};
+use super::strip;
 use crate::drawing::markup::escaped;
-use crate::drawing::svg::{Drawing, FACES, lines};
+use crate::drawing::svg::{Drawing, FACES};
 use crate::show::control::{Curve, Hand};
 
-/// All lengths are millimetres.
-const WIDTH: f64 = 210.0;
-const LEAST_HEIGHT: f64 = 297.0;
-const MARGIN: f64 = 15.0;
 const GUTTER: f64 = 8.0;
 const COLUMN: f64 = (WIDTH - 2.0 * MARGIN - GUTTER) / 2.0;
-const INK: &str = "#111111";
-const QUIET: &str = "#555555";
-const HAIRLINE: &str = "#bbbbbb";
 /// Side of a key, and how far words stand right of its left edge.
 const KEY: f64 = 13.0;
 const INDENT: f64 = 18.0;
-/// Beats that the strip shows.
-const STRIP_BEATS: f64 = 16.0;
-const LANE: f64 = 6.0;
 
 /// What the signs mean.
 const LEGEND: &str = "One outline: on while pressed. Two: on until pressed again. A slot: stands anywhere. An arrow: fires an envelope.";
@@ -35,16 +28,13 @@ pub fn svg(map: &Map) -> String {
     let mut page = Drawing::default();
     let mut y = header(&mut page, map);
     let top = y;
-    for (n, hand) in [0.0, 1.0].into_iter().zip(Hand::ALL) {
+    for (n, hand) in [0.0, 1.0].into_iter().zip([Hand::Left, Hand::Right]) {
         let left = MARGIN + n * (COLUMN + GUTTER);
-        let colour = colour(hand);
-        page.frame([left, top - 5.6], [COLUMN, 7.6], 0.0, &format!("fill=\"{colour}\""));
-        let title = format!("{} hand", if hand == Hand::Left { "Left" } else { "Right" });
-        page.text([left + 3.0, top], 4.6, "font-weight=\"700\" fill=\"#ffffff\"", &title);
+        title(&mut page, [left, top], COLUMN, hand);
         let mut bottom = top + 9.0;
-        let played: Vec<&MapControl> = map.control.iter().filter(|c| c.hand == hand.name()).collect();
+        let played: Vec<&MapControl> = of_hand(map, hand).collect();
         for control in &played {
-            bottom = card(&mut page, [left, bottom], control, &colour) + 5.0;
+            bottom = whole_card(&mut page, [left, bottom], control, hand);
         }
         if played.is_empty() {
             page.text([left, bottom + 2.0], 3.6, &format!("fill=\"{QUIET}\""), "nothing to play");
@@ -52,10 +42,37 @@ pub fn svg(map: &Map) -> String {
         }
         y = y.max(bottom);
     }
-    y = strip(&mut page, map, y + 9.0);
-    y = warnings(&mut page, map, y + 4.0);
-    let height = LEAST_HEIGHT.max(y + 2.0 * MARGIN);
-    page.text([MARGIN, height - 11.0], 2.8, &format!("fill=\"{QUIET}\""), LEGEND);
+    let either: Vec<&MapControl> = of_hand(map, Hand::Either).collect();
+    if !either.is_empty() {
+        let top = fitted(y + 6.0, 40.0);
+        title(&mut page, [MARGIN, top], WIDTH - 2.0 * MARGIN, Hand::Either);
+        let mut bottoms = [top + 9.0; 2];
+        for control in either {
+            let n = usize::from(bottoms[1] < bottoms[0]);
+            let left = MARGIN + n as f64 * (COLUMN + GUTTER);
+            bottoms[n] = whole_card(&mut page, [left, bottoms[n]], control, Hand::Either);
+        }
+        y = bottoms[0].max(bottoms[1]);
+    }
+    y = device::draw(&mut page, map, y + 7.0);
+    y = strip::draw(&mut page, map, y + 7.0);
+    y = points(&mut page, "Look at this again", &map.warning, y + 4.0);
+    let alone = if map.one_handed.is_empty() && map.control.iter().any(|control| control.cue.is_some()) {
+        page.text([MARGIN, fitted(y + 5.0, 6.0)], 3.6, "", "One hand alone can play every cue.");
+        fitted(y + 5.0, 6.0) + 5.0
+    } else {
+        points(&mut page, "With one hand alone", &map.one_handed, y + 2.0)
+    };
+    let pages = ((alone + 1.0) / PAGE).ceil().max(1.0);
+    let height = pages * PAGE;
+    for n in 1..=pages as u32 {
+        let foot = f64::from(n) * PAGE - 9.0;
+        page.text([MARGIN, foot], 2.8, &format!("fill=\"{QUIET}\""), LEGEND);
+        if pages > 1.0 {
+            let said = format!("{n} of {pages}");
+            page.text([WIDTH - MARGIN, foot], 2.8, &format!("fill=\"{QUIET}\" text-anchor=\"end\""), &said);
+        }
+    }
     format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{WIDTH}mm\" height=\"{height:.1}mm\" viewBox=\"0 0 {WIDTH} {height:.1}\" font-family=\"{FACES}\" fill=\"{INK}\">\n<title>{}</title>\n<rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>\n{}</svg>\n",
         escaped(&map.show),
@@ -63,28 +80,46 @@ pub fn svg(map: &Map) -> String {
     )
 }
 
-fn colour(hand: Hand) -> String {
-    let [left, right] = [OKABE_ITO[4], OKABE_ITO[5]];
+fn of_hand(map: &Map, hand: Hand) -> impl Iterator<Item = &MapControl> {
+    map.control.iter().filter(move |control| control.hand == hand.name())
+}
+
+/// "Left hand", "Either hand".
+fn hand_said(hand: Hand) -> &'static str {
     match hand {
-        Hand::Left => left,
-        Hand::Right => right,
+        Hand::Left => "Left hand",
+        Hand::Right => "Right hand",
+        Hand::Either => "Either hand",
     }
-    .to_string()
+}
+
+fn title(page: &mut Drawing, [left, y]: [f64; 2], width: f64, hand: Hand) {
+    page.frame([left, y - 5.6], [width, 7.6], 0.0, &format!("fill=\"{}\"", colour(hand)));
+    page.text([left + 3.0, y], 4.6, "font-weight=\"700\" fill=\"#ffffff\"", hand_said(hand));
 }
 
 fn header(page: &mut Drawing, map: &Map) -> f64 {
     let whole = WIDTH - 2.0 * MARGIN;
     let y = page.wrapped([MARGIN, 24.0], whole, 9.0, "font-weight=\"700\"", &map.show);
     let facts = format!(
-        "{} BPM, one beat {:.1} ms, {} frames per second, {} of 8 controls",
+        "{} BPM, one beat {:.1} ms, {} frames per second, {} of 8 controls, {} ms from one to another",
         map.tempo_bpm,
         map.beat_ms,
         map.rate,
-        map.control.len()
+        map.control.len(),
+        map.reach_ms
     );
-    page.text([MARGIN, y - 4.0], 3.8, &format!("fill=\"{QUIET}\""), &facts);
+    let y = page.wrapped([MARGIN, y - 4.0], whole, 3.4, &format!("fill=\"{QUIET}\""), &facts) - 1.0;
     page.line([MARGIN, y], [WIDTH - MARGIN, y], 0.7, INK);
     y + 12.0
+}
+
+/// A card that stands whole on one page. The y of the next.
+fn whole_card(page: &mut Drawing, [left, top]: [f64; 2], control: &MapControl, hand: Hand) -> f64 {
+    let colour = colour(hand);
+    let height = card(&mut Drawing::default(), [left, 0.0], control, &colour);
+    let top = fitted(top, height);
+    card(page, [left, top], control, &colour) + 5.0
 }
 
 /// One control: what plays it, then what it does. The y under it.
@@ -95,8 +130,8 @@ fn card(page: &mut Drawing, [left, top]: [f64; 2], control: &MapControl, colour:
     let quiet = format!("fill=\"{QUIET}\"");
     let mut y = page.wrapped([x, top + 4.2], width, 4.6, "font-weight=\"700\"", &control.name);
     y = page.wrapped([x, y - 1.0], width, 3.2, &quiet, &kind_and_binding(control));
-    if let Some(cue) = &control.cue {
-        y = page.wrapped([x, y], width, 3.2, &quiet, cue);
+    if control.cue.is_some() {
+        y = page.wrapped([x, y], width, 3.2, &quiet, &cue_said(control));
     }
     y = y.max(top + KEY + 1.0) + 5.0;
     for moved in &control.moves {
@@ -109,19 +144,28 @@ fn card(page: &mut Drawing, [left, top]: [f64; 2], control: &MapControl, colour:
             &format!("font-weight=\"700\" fill=\"{colour}\""),
             "\u{2191}",
         );
-        let words = format!("{} {} \u{2013} fires its envelope", fired.effect, fired.setting);
+        let words = format!("{} \u{2013} fires its envelope", fired.what);
         y = page.wrapped([x, y], width, 3.4, "", &words);
-        y = page.wrapped([x, y], width, 2.8, &quiet, &fired.scope) + 2.4;
+        y = page.wrapped([x, y], width, 2.8, &quiet, fired.scope.as_deref().unwrap_or_default()) + 2.4;
     }
     page.line([left, y], [left + COLUMN, y], 0.2, HAIRLINE);
     y + 1.0
 }
 
-fn kind_and_binding(control: &MapControl) -> String {
-    match &control.midi {
-        Some(midi) => format!("{}, {midi}", control.kind),
-        None => control.kind.to_owned(),
+/// When it is played; of very many beats, how many.
+fn cue_said(control: &MapControl) -> String {
+    const MOST: usize = 120;
+    match &control.cue {
+        Some(cue) if cue.chars().count() <= MOST => cue.clone(),
+        Some(_) => format!("at {} beats: see below", control.plays.len()),
+        None => String::new(),
     }
+}
+
+fn kind_and_binding(control: &MapControl) -> String {
+    let at = control.at.map(|[column, row]| format!("column {column}, row {row}"));
+    let parts = [Some(control.kind.to_owned()), control.midi.clone(), at];
+    parts.into_iter().flatten().collect::<Vec<_>>().join(", ")
 }
 
 /// The form of a key says how it answers: one outline is momentary, two are latching, a slot is continuous.
@@ -144,73 +188,50 @@ fn key(page: &mut Drawing, [left, top]: [f64; 2], control: &MapControl, colour: 
 }
 
 fn setting(page: &mut Drawing, [left, y]: [f64; 2], moved: &Moved, colour: &str) -> f64 {
-    // The curve, as a graph of the control's way across and the setting's way up.
-    let [width, height] = [7.0, 4.6];
-    let points: Vec<String> = (0..=14)
-        .map(|n| {
-            let t = f64::from(n) / 14.0;
-            let [x, up] = [left + 3.0 + t * width, y + 1.0 - moved.shape.at(t) * height];
-            format!("{x:.2},{up:.2}")
-        })
-        .collect();
-    page.line([left + 3.0, y + 1.0], [left + 3.0 + width, y + 1.0], 0.15, HAIRLINE);
-    let _ = writeln!(
-        page.body,
-        "<polyline points=\"{}\" fill=\"none\" stroke=\"{colour}\" stroke-width=\"0.5\"/>",
-        points.join(" ")
-    );
+    if !moved.is_word {
+        // The curve, as a graph of the control's way across and the setting's way up.
+        let [width, height] = [7.0, 4.6];
+        let points: Vec<String> = (0..=14)
+            .map(|n| {
+                let t = f64::from(n) / 14.0;
+                let [x, up] = [left + 3.0 + t * width, y + 1.0 - moved.shape.at(t) * height];
+                format!("{x:.2},{up:.2}")
+            })
+            .collect();
+        page.line([left + 3.0, y + 1.0], [left + 3.0 + width, y + 1.0], 0.15, HAIRLINE);
+        let _ = writeln!(
+            page.body,
+            "<polyline points=\"{}\" fill=\"none\" stroke=\"{colour}\" stroke-width=\"0.5\"/>",
+            points.join(" ")
+        );
+    }
     let (x, width) = (left + INDENT, COLUMN - INDENT);
-    let curve = if moved.shape == Curve::Linear { String::new() } else { format!(", {}", moved.curve) };
-    let words = format!(
-        "{} {} \u{2013} {} to {}{curve}",
-        moved.address.effect, moved.address.setting, moved.low, moved.high
-    );
+    let range = if moved.is_word {
+        moved.high.clone()
+    } else {
+        let curve = if moved.shape == Curve::Linear { String::new() } else { format!(", {}", moved.curve) };
+        format!("{} to {}{curve}", moved.low, moved.high)
+    };
+    let words = format!("{} \u{2013} {range}", moved.address.what);
     let y = page.wrapped([x, y], width, 3.4, "", &words);
-    page.wrapped([x, y], width, 2.8, &format!("fill=\"{QUIET}\""), &moved.address.scope) + 2.4
+    let scope = moved.address.scope.as_deref().unwrap_or("the whole show");
+    page.wrapped([x, y], width, 2.8, &format!("fill=\"{QUIET}\""), scope) + 2.4
 }
 
-/// The first beats with the cues in them, a lane for each control that has one.
-fn strip(page: &mut Drawing, map: &Map, top: f64) -> f64 {
-    let cued: Vec<&MapControl> = map.control.iter().filter(|c| c.cue.is_some()).collect();
-    if cued.is_empty() {
-        return top;
-    }
-    page.text([MARGIN, top], 4.6, "font-weight=\"700\"", "When, beat by beat");
-    let left = MARGIN + 42.0;
-    let beat = (WIDTH - MARGIN - left) / STRIP_BEATS;
-    let (lanes, bottom) = (top + 9.0, top + 9.0 + cued.len() as f64 * LANE);
-    for n in 0..=STRIP_BEATS as u32 {
-        let x = left + f64::from(n) * beat;
-        let is_bar = n.is_multiple_of(4);
-        page.line([x, lanes - 1.0], [x, bottom], if is_bar { 0.4 } else { 0.15 }, HAIRLINE);
-        if is_bar && f64::from(n) < STRIP_BEATS {
-            page.text([x + 0.6, lanes - 2.0], 2.8, &format!("fill=\"{QUIET}\""), &n.to_string());
-        }
-    }
-    for (n, control) in cued.iter().enumerate() {
-        let middle = lanes + (n as f64 + 0.5) * LANE;
-        let hand = if control.hand == Hand::Left.name() { Hand::Left } else { Hand::Right };
-        let name = lines(&control.name, 18).into_iter().next().unwrap_or_default();
-        page.text([MARGIN, middle + 1.2], 3.4, "", &name);
-        page.line([left, middle], [WIDTH - MARGIN, middle], 0.15, HAIRLINE);
-        for at in control.cue_beats.iter().filter(|at| **at < STRIP_BEATS) {
-            let colour = format!("fill=\"{}\"", colour(hand));
-            page.frame([left + at * beat - 0.2, middle - 1.8], [1.6, 3.6], 0.4, &colour);
-        }
-    }
-    bottom + 4.0
-}
-
-fn warnings(page: &mut Drawing, map: &Map, top: f64) -> f64 {
-    if map.warning.is_empty() {
+/// A list under a heading; nothing where it is empty.
+fn points(page: &mut Drawing, heading: &str, points: &[String], top: f64) -> f64 {
+    if points.is_empty() {
         return top;
     }
     let width = WIDTH - 2.0 * MARGIN;
-    page.text([MARGIN, top + 4.0], 4.6, "font-weight=\"700\"", "Look at this again");
-    let mut y = top + 10.5;
-    for warning in &map.warning {
+    let mut y = fitted(top + 4.0, 18.0);
+    page.text([MARGIN, y], 4.6, "font-weight=\"700\"", heading);
+    y += 6.5;
+    for point in points {
+        let height = Drawing::default().wrapped([0.0, 0.0], width - 4.0, 3.4, "", point);
+        y = fitted(y, height);
         page.text([MARGIN, y], 4.0, "font-weight=\"700\"", "!");
-        y = page.wrapped([MARGIN + 4.0, y], width - 4.0, 3.4, "", warning) + 1.0;
+        y = page.wrapped([MARGIN + 4.0, y], width - 4.0, 3.4, "", point) + 1.0;
     }
     y
 }

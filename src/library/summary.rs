@@ -101,7 +101,8 @@ pub(super) fn is_content_of(chain: &[EffectUse], noted: &str) -> bool {
 fn bare_text(chain: &[EffectUse]) -> String {
     let mut chain = chain.to_vec();
     chain.iter_mut().for_each(|used| used.mark = None);
-    let bare = Preset { name: String::new(), about: String::new(), tags: Vec::new(), chain };
+    let bare =
+        Preset { name: String::new(), about: String::new(), tags: Vec::new(), chain, controls: Vec::new() };
     files::chain_text(&bare)
 }
 

@@ -15,9 +15,11 @@ projector's brightness, haze and the room change what reaches the eye. People wi
 epilepsy are at risk below these limits too. Follow local rules, the venue's practice and licensed \
 advice, warn the audience, and keep a blackout control within reach.";
 
-/// The caution, if an effect that is switched on can flash, or is made to by a setting that jumps with the beat.
+/// The caution, if an effect that is switched on, or that a control may switch on, can flash, or is made to by a setting
+/// that jumps with the beat.
 pub fn of_chain(chain: &[EffectUse]) -> Option<&'static str> {
-    chain.iter().any(|used| used.on && (used.effect.flashes || jumps(used))).then_some(CAUTION)
+    let may_be_on = |used: &EffectUse| used.on || used.switch_grip().is_some();
+    chain.iter().any(|used| may_be_on(used) && (used.effect.flashes || jumps(used))).then_some(CAUTION)
 }
 
 /// Whether a setting jumps with the beat.

@@ -4,8 +4,10 @@ pub mod caution;
 pub mod cost;
 pub mod flashing;
 mod sections;
+mod seen;
 
 pub use sections::of_sections;
+pub use seen::of_controls;
 
 use serde::Serialize;
 
@@ -16,7 +18,6 @@ use crate::footage::{Shelf, Shown};
 use crate::gpu::Renderer;
 use crate::hands::Map;
 use crate::measure::FlashReport;
-use crate::show::automation::{Automation, Fired};
 use crate::show::chain::labels;
 use crate::show::clip::FootageName;
 use crate::show::{Scope, Show};
@@ -51,7 +52,7 @@ pub enum Weight {
 pub struct Point {
     /// How much it matters.
     pub weight: Weight,
-    /// What was looked at: `footage`, `hidden`, `idle`, `signs`, `hands`, `flashes`, `cost`, `sections`.
+    /// What was looked at: `footage`, `hidden`, `idle`, `signs`, `clips`, `hands`, `flashes`, `cost`, `sections`.
     pub about: &'static str,
     /// Where: a scope's address, a section, or nothing for the whole show.
     pub place: Option<String>,
@@ -86,6 +87,9 @@ pub fn of(
     points.extend(idle(show));
     points.extend(signs(show, &has_alpha));
     points.extend(hands(show));
+    if show.sections.is_empty() {
+        points.extend(seen::unused(show));
+    }
     if is_playable {
         let watch = Watch::of(show);
         let looked_over = flashing::looked_over(renderer, shelf, show, &watch, |doing| {
@@ -224,11 +228,7 @@ fn idle(show: &Show) -> Vec<Point> {
         let names = labels(chain);
         for (used, name) in chain.iter().zip(&names) {
             // What a control moves is idle only until it is played.
-            let is_played = |place| {
-                let fired = matches!(used.automation(place), Some(Automation::Envelope { envelope, .. }) if matches!(envelope.fired, Fired::By(_)));
-                fired || used.grip(place).is_some()
-            };
-            if (0..used.effect.settings.len()).any(is_played) {
+            if used.controls().next().is_some() {
                 continue;
             }
             let Some(because) = moments.first().and_then(|moment| used.idle_because(moment)) else {
@@ -320,7 +320,7 @@ fn hands(show: &Show) -> Vec<Point> {
             "hands",
             None,
             format!("{}.", capital(warning).trim_end_matches('.')),
-            "Change the control, its hand or its cue (`underover hands` shows them all).",
+            "Change the control, its hand, its cue or its place (`underover hands` shows them all; `underover edit control`).",
         )
     };
     warnings.iter().map(point).collect()

@@ -2,6 +2,7 @@
 
 use super::cost::Cost;
 use super::flashing::{self, Doing, Watch};
+use super::seen::is_gripped;
 use super::{Point, Weight, cost, flashes, right};
 use crate::footage::Shelf;
 use crate::gpu::Renderer;
@@ -69,8 +70,8 @@ fn reach(show: &Show) -> Vec<Point> {
             Weight::LookAgain,
             "sections",
             Some(format!("section {}", show.sections[section].name)),
-            "The running order never comes to it.".to_owned(),
-            "Put it into the running order (`underover edit running-order`), or remove it.",
+            "The running order never comes to it, and no control calls it.".to_owned(),
+            "Put it into the running order (`underover edit running-order`), let a control call it, or remove it.",
         ));
     }
     let reached = |section: &usize| show.running_order.is_empty() || show.running_order.contains(section);
@@ -83,13 +84,13 @@ fn reach(show: &Show) -> Vec<Point> {
             for c in 0..level.clips.len() {
                 let is_shown = |section: &usize| show.sections[*section].shows.get(&[b, l]) == Some(&Some(c));
                 let own = stays && level.showing == c;
-                if !own && !sections.iter().any(is_shown) {
+                if !own && !sections.iter().any(is_shown) && !is_gripped(show, [b, l], c) {
                     points.push(Point::new(
                         Weight::LookAgain,
                         "sections",
                         Some(show.address(Scope::Clip(b, l, c))),
-                        "No section shows this clip.".to_owned(),
-                        "Let a section show it, or remove it; one that is called by hand may stay.",
+                        "No section shows this clip, and no control.".to_owned(),
+                        "Let a section or a control show it, or remove it; one that is brought in by hand may stay.",
                     ));
                 }
             }

@@ -2,8 +2,8 @@
 
 use std::sync::Arc;
 
-use super::automation::{Automation, AutomationError};
-use super::control::Grip;
+use super::automation::{Automation, AutomationError, Fired};
+use super::control::{Control, Grip};
 use crate::base::frame::PixelMode;
 use crate::beat::Moment;
 use crate::catalogue::{
@@ -22,6 +22,8 @@ pub struct EffectUse {
     pub mark: Option<u32>,
     /// One for each of `effect.settings`, in that order.
     held: Vec<Held>,
+    /// The control that switches it on and off.
+    switch: Option<Box<Grip>>,
     /// What settings were set to that the effect's file had before it was changed; they may come back.
     aside: Vec<(String, Held)>,
 }
@@ -63,6 +65,8 @@ pub struct Preset {
     pub tags: Vec<String>,
     /// The effects.
     pub chain: Chain,
+    /// The controls that hold something of them, or fire it: they come along when the chain is put.
+    pub controls: Vec<Control>,
 }
 
 impl PartialEq for EffectUse {
@@ -77,7 +81,7 @@ impl EffectUse {
     pub fn new(effect: Arc<Effect>) -> Self {
         let held = |value: &Value| Held { value: value.clone(), automation: None, grip: None };
         let held = effect.settings.iter().map(|setting| held(&setting.default)).collect();
-        Self { effect, on: true, name: None, mark: None, held, aside: Vec::new() }
+        Self { effect, on: true, name: None, mark: None, held, switch: None, aside: Vec::new() }
     }
 
     /// The same use of the effect as its file reads now: settings go by their names, and what they are set to
@@ -85,6 +89,7 @@ impl EffectUse {
     pub fn rebound(&self, effect: &Arc<Effect>, told: &mut Vec<String>) -> Self {
         let mut new =
             Self { on: self.on, name: self.name.clone(), mark: self.mark, ..Self::new(Arc::clone(effect)) };
+        new.switch.clone_from(&self.switch);
         let known =
             self.effect.settings.iter().map(|setting| setting.name.clone()).zip(self.held.iter().cloned());
         let mut before: Vec<(String, Held)> = known.chain(self.aside.iter().cloned()).collect();
@@ -129,7 +134,10 @@ impl EffectUse {
 
     /// Whether it does just what the other does, whatever both are called.
     pub fn is_twin(&self, other: &Self) -> bool {
-        self.effect.is_same(&other.effect) && self.on == other.on && self.held == other.held
+        self.effect.is_same(&other.effect)
+            && self.on == other.on
+            && self.held == other.held
+            && self.switch == other.switch
     }
 
     /// Whether it does just what the other does and is called the same, wherever both stand.
@@ -172,6 +180,67 @@ impl EffectUse {
     /// What a control holds of the setting at `place`, if one does.
     pub fn grip(&self, place: usize) -> Option<&Grip> {
         self.held.get(place)?.grip.as_deref()
+    }
+
+    /// What a control holds of whether it is on, if one does.
+    pub fn switch_grip(&self) -> Option<&Grip> {
+        self.switch.as_deref()
+    }
+
+    /// Gives a control hold of whether it is on, or takes the hold away.
+    pub(crate) fn hold_switch(&mut self, grip: Option<Grip>) {
+        self.switch = grip.map(Box::new);
+    }
+
+    /// All that controls hold of it.
+    pub fn grips(&self) -> impl Iterator<Item = &Grip> {
+        self.switch.iter().chain(self.held.iter().filter_map(|held| held.grip.as_ref())).map(Box::as_ref)
+    }
+
+    /// The controls that hold something of it, or fire one of its envelopes, each as often as it does.
+    pub fn controls(&self) -> impl Iterator<Item = &str> {
+        let held = self.grips().map(|grip| grip.control.as_str());
+        held.chain((0..self.held.len()).filter_map(|place| self.automation(place)?.fired_by()))
+    }
+
+    /// Whether a control fires one of its envelopes.
+    pub fn fires(&self, control: &str) -> bool {
+        (0..self.held.len())
+            .any(|place| self.automation(place).and_then(Automation::fired_by) == Some(control))
+    }
+
+    /// Lets every control go of it but those named.
+    pub fn keep_grips(&mut self, is_kept: impl Fn(&str) -> bool) {
+        let grips = [&mut self.switch].into_iter().chain(self.held.iter_mut().map(|held| &mut held.grip));
+        for grip in grips {
+            if grip.as_ref().is_some_and(|grip| !is_kept(&grip.control)) {
+                *grip = None;
+            }
+        }
+    }
+
+    /// Lets what controls hold of it, and fire, follow these to their new names; to none, it is let go and stays at
+    /// rest.
+    pub(crate) fn follow_controls(&mut self, now: impl Fn(&str) -> Option<String>) {
+        let grips = [&mut self.switch].into_iter().chain(self.held.iter_mut().map(|held| &mut held.grip));
+        for grip in grips {
+            if let Some(held) = grip {
+                match now(&held.control) {
+                    Some(control) => held.control = control,
+                    None => *grip = None,
+                }
+            }
+        }
+        for held in &mut self.held {
+            let Some(Automation::Envelope { envelope, .. }) = held.automation.as_deref_mut() else {
+                continue;
+            };
+            let Fired::By(control) = &mut envelope.fired else { continue };
+            match now(control) {
+                Some(called) => *control = called,
+                None => held.automation = None,
+            }
+        }
     }
 
     fn place(&self, name: &str) -> Option<usize> {

@@ -30,16 +30,42 @@ pub struct Control {
     pub cue: Option<Cue>,
     /// What a person tells it by.
     pub colour: Option<ColourCode>,
+    /// Where it lies on the device: column from the left, row from the far side, both from 1.
+    pub at: Option<[u32; 2]>,
+}
+
+/// Columns and rows that are counted on a device.
+pub const MOST_PLACES: u32 = 32;
+/// How long a hand takes from one control to another, in milliseconds, where a show says nothing (common practice, no
+/// source).
+pub const USUAL_REACH_MS: f64 = 250.0;
+/// The shortest and the longest that it may say.
+pub const REACH_MS: [f64; 2] = [0.0, 10_000.0];
+
+impl Control {
+    /// One that moves nothing yet.
+    pub fn of(name: &str, hand: Hand, kind: ControlKind) -> Self {
+        Self { name: name.to_owned(), hand, kind, key: None, midi: None, cue: None, colour: None, at: None }
+    }
+
+    /// Whether it lies next to another, so that one hand plays both: side by side, one above the other, or across a
+    /// corner. Nobody knows where one of them says nothing.
+    pub fn lies_next_to(&self, other: &Self) -> Option<bool> {
+        let ([column, row], [c, r]) = (self.at?, other.at?);
+        Some(column.abs_diff(c) <= 1 && row.abs_diff(r) <= 1)
+    }
 }
 
 words! {
-    /// One of the two.
+    /// The hand that plays a control.
     #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
     pub enum Hand {
         /// The left one.
         Left = "left",
         /// The right one.
         Right = "right",
+        /// Whichever is free.
+        Either = "either",
     }
 }
 
@@ -78,41 +104,59 @@ impl FromStr for Key {
     }
 }
 
-/// What a control holds of a setting: the range over which it moves it, and how.
+/// What a control holds of a thing that it moves: the range over which it moves it, and how.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Grip {
     /// The control's name.
     pub control: String,
-    /// The setting's value where the control stands at 0.
+    /// The thing's value where the control stands at 0; words that a button gives have only the other end.
     pub low: Value,
-    /// The setting's value where the control stands at 1.
+    /// The thing's value where the control stands at 1.
     pub high: Value,
     /// How the way between is shared out.
     pub curve: Curve,
 }
 
 impl Grip {
-    /// The setting's value where the control stands at `position`, 0..1.
+    /// The thing's value where the control stands at `position`, 0..1. Of words each of those from one end to the other
+    /// has an equal share of the way.
     pub fn at(&self, kind: &Kind, position: f64) -> Value {
-        between(kind, &self.low, &self.high, self.curve.at(position.clamp(0.0, 1.0)))
+        let share = self.curve.at(position.clamp(0.0, 1.0));
+        match (&self.low, &self.high) {
+            (&Value::Choice(low), &Value::Choice(high)) => {
+                let words = low.abs_diff(high);
+                let nth = ((share * (words + 1) as f64) as usize).min(words);
+                Value::Choice(if low < high { low + nth } else { low - nth })
+            }
+            (low, high) => between(kind, low, high, share),
+        }
     }
 
-    /// Where the control stands, 0..1, if the setting has this value; the nearest end where it lies outside.
+    /// From where to where the control stands, 0..1, if the thing has this value; the nearest end where it lies outside.
     /// None where the value does not tell: of a colour, or where both ends are the same.
-    pub fn position(&self, value: &Value) -> Option<f64> {
-        let [low, high, value] = [&self.low, &self.high, value].map(Value::as_number);
-        let share = (value? - low?) / (high? - low?);
-        share.is_finite().then(|| self.curve.inverse(share.clamp(0.0, 1.0)))
+    pub fn positions(&self, value: &Value) -> Option<[f64; 2]> {
+        let [low, high, value_at] = [&self.low, &self.high, value].map(Value::as_number);
+        let share = (value_at? - low?) / (high? - low?);
+        if !share.is_finite() {
+            return None;
+        }
+        let share = share.clamp(0.0, 1.0);
+        let ends = match value {
+            Value::Choice(_) => {
+                let words = (high? - low?).abs() + 1.0;
+                let nth = (share * (words - 1.0)).round();
+                [nth / words, (nth + 1.0) / words]
+            }
+            _ => [share; 2],
+        };
+        Some(ends.map(|end| self.curve.inverse(end)))
     }
 
-    /// Whether a setting of this kind can be moved so.
+    /// Whether a thing of this kind can be moved so.
     ///
     /// # Errors
     /// [`AutomationError`] with what is allowed.
     pub fn check(&self, kind: &Kind) -> Result<(), AutomationError> {
-        if matches!(kind, Kind::Choice(_)) {
-            return Err(AutomationError::Choice);
-        }
         check_value(kind, &self.low)?;
         check_value(kind, &self.high)
     }
@@ -217,6 +261,10 @@ pub fn check(controls: &[Control]) -> Result<(), ControlError> {
                 && midi.meets(theirs)
             {
                 return wrong("midi", format!("{midi} already plays \"{}\"", other.name));
+            }
+            if let (Some([column, row]), true) = (control.at, control.at == other.at) {
+                let there = format!("column {column}, row {row} is where \"{}\" lies", other.name);
+                return wrong("at", format!("{there}; give each its own place"));
             }
         }
     }

@@ -2,9 +2,6 @@
 
 use std::fmt;
 
-/// Beats over which cues are laid out to be compared.
-const HORIZON_BEATS: f64 = 256.0;
-
 /// The beats at which a control is meant to be played.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Cue {
@@ -12,7 +9,14 @@ pub struct Cue {
     pub at: Vec<f64>,
     /// The beats after which they come again; once only where there is none.
     pub every: Option<f64>,
+    /// How many beats it is held, or moved, from each on; one that is none is over at once.
+    pub length: Option<f64>,
 }
+
+/// The shortest and the longest that a cue is held, in beats.
+pub const LENGTH_BEATS: [f64; 2] = [1.0 / 64.0, 4096.0];
+/// Most beats that a cue lists: those of a long night, played along.
+pub const MOST_CUED: usize = 4096;
 
 impl Cue {
     /// The beats of the cue below `end`, in order.
@@ -29,18 +33,14 @@ impl Cue {
         beats.sort_by(f64::total_cmp);
         beats
     }
-
-    /// The beats of the cue below 256.
-    pub fn horizon(&self) -> Vec<f64> {
-        self.beats(HORIZON_BEATS)
-    }
 }
 
-/// "at beats 0 8 of every 16", "at beat 12".
+/// "at beats 0 8 of every 16", "at beat 12, for 2".
 impl fmt::Display for Cue {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let at: Vec<String> = self.at.iter().map(f64::to_string).collect();
         write!(f, "at beat{} {}", if at.len() == 1 { "" } else { "s" }, at.join(" "))?;
-        self.every.map_or(Ok(()), |every| write!(f, " of every {every}"))
+        self.every.map_or(Ok(()), |every| write!(f, " of every {every}"))?;
+        self.length.map_or(Ok(()), |length| write!(f, ", for {length}"))
     }
 }

@@ -6,11 +6,13 @@ pub mod clash;
 pub mod clip;
 pub mod control;
 pub mod cue;
+pub mod grip;
 mod in_turn;
 pub mod name;
 pub mod running;
 pub mod section;
 
+pub use grip::Target;
 pub use in_turn::InTurn;
 pub use running::RunningOrder;
 pub use section::Section;
@@ -26,7 +28,7 @@ use crate::catalogue::Catalogue;
 use chain::{Chain, EffectUse};
 use clip::FootageName;
 use clip::{Fit, Play};
-use control::Control;
+use control::{Control, Grip};
 
 /// A whole show, as a show file holds it.
 #[derive(Debug, Clone, PartialEq)]
@@ -49,8 +51,12 @@ pub struct Show {
     pub bundles: Vec<Bundle>,
     /// The chain on everything.
     pub global: Chain,
-    /// What hands play, at most eight; what each holds stands with the settings.
+    /// What hands play, at most eight; what each holds of an effect stands with that.
     pub controls: Vec<Control>,
+    /// What controls hold of things that are no effect: opacities, clips, the section.
+    pub held: Vec<(Target, Grip)>,
+    /// How long a hand takes from one control to another, in milliseconds.
+    pub reach_ms: f64,
     /// The stretches of the set.
     pub sections: Vec<Section>,
     /// The sections in the order in which they come, by their places; one may come more than once.
@@ -387,19 +393,6 @@ impl Show {
             }
             _ => Err(form()),
         }
-    }
-
-    /// The settings that the control named holds: scope, place of the effect, place of the setting.
-    pub fn grips<'a>(&'a self, control: &'a str) -> impl Iterator<Item = (Scope, usize, usize)> + 'a {
-        self.scopes().into_iter().flat_map(move |scope| {
-            let chain = self.chain(scope);
-            let places = (0..chain.len())
-                .flat_map(|at| (0..chain[at].effect.settings.len()).map(move |place| (at, place)));
-            let held = places.filter(move |&(at, place)| {
-                chain[at].grip(place).is_some_and(|grip| grip.control == control)
-            });
-            held.map(move |(at, place)| (scope, at, place))
-        })
     }
 
     /// Whether the scope's picture is in the output: neither it nor what it lies in is hidden, and a clip is the one

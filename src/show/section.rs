@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::chain::Chain;
-use super::{Scope, Show};
+use super::grip::SectionCall;
+use super::{Scope, Show, Target};
 use crate::base::coding::ColourCode;
 
 /// How long a section lasts at the least and at the most, in beats.
@@ -149,6 +150,7 @@ impl Show {
     ) -> Result<Self, E> {
         let section = &self.sections[at];
         let mut show = Self { sections: Vec::new(), running_order: Vec::new(), ..self.clone() };
+        show.held.retain(|(target, _)| *target != Target::Section);
         for (&[b, l], &clip) in &section.shows {
             let level = &mut show.bundles[b].levels[l];
             level.hidden = clip.is_none();
@@ -170,12 +172,18 @@ impl Show {
         Ok(show)
     }
 
-    /// The sections that the running order never comes to; none where there is no running order, as then hands call
-    /// them.
+    /// The sections that neither the running order comes to nor a control calls; none where there is no running order,
+    /// as then hands call them all.
     pub fn unreached_sections(&self) -> Vec<usize> {
+        let called = |at: usize| {
+            let calls = self.grips_on(Target::Section).into_iter();
+            calls.filter_map(|grip| SectionCall::of(&grip.high)).any(|call| call == SectionCall::Section(at))
+        };
         match self.running_order.is_empty() {
             true => Vec::new(),
-            false => (0..self.sections.len()).filter(|at| !self.running_order.contains(at)).collect(),
+            false => (0..self.sections.len())
+                .filter(|at| !self.running_order.contains(at) && !called(*at))
+                .collect(),
         }
     }
 }

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 use std::time::Duration;
 
-use crate::hands::{Hands, Listener};
+use crate::hands::{Division, Hands, Listener, Recorded, Recorder};
 use crate::midi;
 use crate::midi::Port;
 use crate::show::Show;
@@ -31,6 +31,12 @@ pub enum HandAct {
     LearnKey(usize),
     /// Gives up learning.
     StopLearning,
+    /// Records what is played from now on, or no longer; what was is shown before it is kept.
+    Record(bool),
+    /// Rounds what is recorded to this.
+    Round(Division),
+    /// Lets go what was recorded.
+    Forget,
 }
 
 /// Where the controls stand, and the device that plays them; no part of the work.
@@ -41,6 +47,8 @@ pub struct Playing {
     port: Option<(String, Box<dyn Port>)>,
     learning: Option<usize>,
     learning_key: Option<usize>,
+    division: Option<Division>,
+    recorder: Option<Recorder>,
     /// The show with the hands on it, kept for as long as both are the same.
     applied: Option<(Arc<Show>, Hands, Arc<Show>)>,
 }
@@ -58,6 +66,10 @@ pub struct HandsSeen {
     pub learning: Option<usize>,
     /// The control that is being given a key.
     pub learning_key: Option<usize>,
+    /// To what cues are rounded that are recorded.
+    pub division: Option<Division>,
+    /// What is recorded, and whether that goes on.
+    pub recorded: Option<(Vec<Recorded>, bool)>,
 }
 
 impl Playing {
@@ -85,16 +97,26 @@ impl Playing {
             port: self.port.as_ref().map(|(name, _)| name.clone()),
             learning: self.learning,
             learning_key: self.learning_key.filter(|at| *at < show.controls.len()),
+            division: self.division,
+            recorded: self.recorder.as_ref().map(|recorder| (recorder.recorded(show), recorder.is_on())),
         }
     }
 
-    /// Does what was asked for at a beat; gives why it could not be done.
-    pub fn act(&mut self, act: &HandAct, show: &Show, beats: f64) -> Option<String> {
+    /// Takes what was played into what is recorded.
+    pub fn take_played(&mut self, beats: f64) {
+        if let Some(recorder) = self.recorder.as_mut().filter(|recorder| recorder.is_on()) {
+            recorder.take(&mut self.hands, beats);
+        }
+    }
+
+    /// Does what was asked for at a beat; gives why it could not be done. `looped` are the beats after which playing comes
+    /// round.
+    pub fn act(&mut self, act: &HandAct, show: &Show, beats: f64, looped: Option<f64>) -> Option<String> {
         let control = |at: &usize| show.controls.get(*at);
         match act {
-            HandAct::Press(at) => self.hands.press(control(at)?, 1.0, beats),
+            HandAct::Press(at) => self.hands.press(show, control(at)?, 1.0, beats),
             HandAct::Release(at) => self.hands.release(control(at)?),
-            HandAct::Turn(at, position) => self.hands.turn(control(at)?, *position, beats),
+            HandAct::Turn(at, position) => self.hands.turn(show, control(at)?, *position, beats),
             HandAct::LetGo => self.hands.let_go(),
             HandAct::LearnKey(at) => self.learning_key = Some(*at),
             HandAct::Learn(at) => {
@@ -105,6 +127,26 @@ impl Playing {
                 self.learning_key = None;
                 self.learning = None;
                 self.listener.stop_learning();
+            }
+            HandAct::Record(true) => {
+                let division = self.division.unwrap_or(Division::Beat);
+                self.recorder = Some(Recorder::new(&mut self.hands, division, looped));
+            }
+            HandAct::Record(false) => {
+                if let Some(recorder) = &mut self.recorder {
+                    recorder.stop(&mut self.hands, beats);
+                }
+            }
+            HandAct::Round(division) => {
+                self.division = Some(*division);
+                if let Some(recorder) = &mut self.recorder {
+                    recorder.division = *division;
+                }
+            }
+            HandAct::Forget => {
+                if let Some(mut recorder) = self.recorder.take() {
+                    recorder.stop(&mut self.hands, beats);
+                }
             }
             HandAct::Open(name) => match opened(name) {
                 Ok(port) => self.port = Some((name.clone(), port)),

@@ -201,11 +201,18 @@ impl Scene<'_> {
         }
     }
 
+    /// Whether an effect is on as hands have it.
+    pub fn is_on(&self, Spot { scope, at }: Spot) -> bool {
+        let seen = self.seen_at_rest.scopes().contains(&scope).then(|| self.seen_at_rest.chain(scope));
+        seen.unwrap_or(self.show().chain(scope)).get(at).is_some_and(|used| used.on)
+    }
+
     /// A scope's chain in words: the effects that are on.
     pub fn said_chain(&self, scope: Scope) -> String {
         let chain = self.show().chain(scope);
         let labels = widgets::labels(chain);
-        let on = labels.iter().zip(chain).filter(|(_, used)| used.on).map(|(label, _)| label.as_str());
+        let is_on = |at: &usize| self.is_on(Spot { scope, at: *at });
+        let on = (0..chain.len()).filter(is_on).map(|at| labels[at].as_str());
         let hidden = if self.show().lies_hidden(scope) { " (hidden)" } else { "" };
         format!("{}{hidden}: {}", self.address(scope), one_after_another(on))
     }

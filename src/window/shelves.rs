@@ -73,6 +73,8 @@ pub enum LibraryAct {
         scope: Scope,
         /// Where it goes.
         way: Way,
+        /// Whether the controls come along that it was kept with.
+        with_controls: bool,
     },
     /// Keeps the chain of a scope under a name.
     Keep(Scope, String),
@@ -430,14 +432,16 @@ impl Shelves {
             | LibraryAct::Look(_)
             | LibraryAct::Part(_)
             | LibraryAct::Bring(_) => Outcome::Shown,
-            LibraryAct::Put { handle, scope, way } => {
+            LibraryAct::Put { handle, scope, way, with_controls } => {
                 let entry = entry(Kind::Chain, &handle)?;
                 let Document::Chain(preset) = library.document(&entry, catalogue)? else {
                     return Err(LibraryError::Gone(handle));
                 };
                 let taken = Some((format!("{LIBRARY}{handle}"), content_of_chain(&preset.chain)));
-                let put = Put { scope, chain: preset.chain, name: preset.name, taken, way };
-                Outcome::Edit(Edit::Put(Box::new(put)), String::new())
+                let controls = with_controls.then_some(preset.controls);
+                let put = Put { scope, chain: preset.chain, name: preset.name, taken, way, controls };
+                let notes = put.done(work.show()).map(|(_, notes)| notes).unwrap_or_default();
+                Outcome::Edit(Edit::Put(Box::new(put)), notes.join("; "))
             }
             LibraryAct::Keep(scope, name) => {
                 let chain = work.show().chain(scope).clone();
@@ -446,7 +450,8 @@ impl Shelves {
                 }
                 let file = library.keep_text(Kind::Chain, &name, |name| {
                     let (name, about, tags) = (name.to_owned(), String::new(), Vec::new());
-                    work.chain_text(scope, &Preset { name, about, tags, chain: chain.clone() })
+                    let controls = work.as_preset(scope).controls;
+                    work.chain_text(scope, &Preset { name, about, tags, chain: chain.clone(), controls })
                 })?;
                 self.kept(Kind::Chain, &file)
             }

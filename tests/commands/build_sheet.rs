@@ -105,7 +105,7 @@ fn a_crowded_show_takes_as_many_pages_as_it_needs_and_all_of_its_rig_is_there() 
         "       shows a rather long name of a clip 9: generated:lamp\n",
         "  part 3: 16 beats, cuts\n       bundle:deck 1 at 0.35\n",
         "  Colour 2: continuous, left hand\n",
-        "level:deck 2/berth 0 tint: amount 0 to 1, linear",
+        "level:deck 2/berth 0 tint: amount 0 % to 100 %, linear",
     ] {
         assert!(text.contains(words), "no {words:?} in {text}");
     }

@@ -120,3 +120,51 @@ fn plain_check_names_a_control_that_is_not_there() {
     let text = String::from_utf8_lossy(&output.stdout);
     assert!(text.contains("waits for \"horn\""), "{text}{}", String::from_utf8_lossy(&output.stderr));
 }
+
+#[test]
+fn controls_that_hardly_show_clips_that_nothing_shows_and_more_controls_than_fingers_are_told() {
+    let control = |name: &str, grip: &str| {
+        format!(
+            "[[control]]\nname = \"{name}\"\nhand = \"left\"\nkind = \"momentary\"\nkey = \"{}\"\ncue = {{ at = [{}.5] }}\n[[control.grip]]\n{grip}\n",
+            &name[..1],
+            name.len()
+        )
+    };
+    let of = |setting: &str, values: &str| {
+        format!("scope = \"bundle:picture\"\neffect = \"tint\"\nsetting = \"{setting}\"\n{values}")
+    };
+    let clip = "[[bundle.level.clip]]\nname = \"harbour\"\nfootage = \"generated:harbour\"\n[[bundle.level.clip]]\nname = \"lamp\"\nfootage = \"generated:lamp\"\n\n[[bundle]]\nname = \"signs\"";
+    let mut show = SHOW
+        .replace("tempo_bpm = 120.0", "tempo_bpm = 480.0\nrate = 30")
+        .replace("[[bundle]]\nname = \"signs\"", clip);
+    // Six controls of one hand within a bar of four beats; the colour of a tint that is at 0 shows nothing.
+    for (name, grip) in [
+        ("Q", of("colour", "low = \"#000000\"\nhigh = \"#ffffff\"")),
+        ("Ww", of("amount", "low = 0.0\nhigh = 1.0")),
+        ("Eee", of("on", "high = false")),
+        ("Rrrr", "scope = \"level:picture/sea\"\nsetting = \"opacity\"\nlow = 1.0\nhigh = 0.0".to_owned()),
+        ("Tt", "scope = \"level:picture/sea\"\nsetting = \"showing\"\nhigh = \"harbour\"".to_owned()),
+        ("Zzz", "scope = \"bundle:picture\"\nsetting = \"opacity\"\nlow = 1.0\nhigh = 0.999".to_owned()),
+    ] {
+        show += &control(name, &grip);
+    }
+    let (output, figures) = found(&show);
+    let text =
+        String::from_utf8_lossy(&output.stdout).into_owned() + &String::from_utf8_lossy(&output.stderr);
+    let hardly: Vec<&str> = ["Q", "Ww", "Eee", "Rrrr", "Tt", "Zzz"]
+        .into_iter()
+        .filter(|name| text.contains(&format!("\"{name}\" hardly shows")))
+        .collect();
+    // Off in place of 0 is the same picture, and a thousandth less of a level is none that is seen.
+    assert_eq!(hardly, ["Q", "Eee", "Zzz"], "{text}");
+    assert!(
+        text.contains("The left hand has 6 controls within one bar from beat 1.5, and 5 fingers"),
+        "{text}"
+    );
+    let clips = about(&figures, "clips");
+    assert!(
+        clips.contains("Nothing shows lamp: no section and no control.")
+            && clips.contains("level:picture/sea"),
+        "{text}"
+    );
+}

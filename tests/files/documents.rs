@@ -163,7 +163,7 @@ fn what_is_hidden_and_what_a_thing_is_told_by_are_read_and_refused_in_words() {
 
 #[test]
 fn an_unknown_key_is_refused_in_every_kind_of_table() {
-    let show_keys = "`format`, `name`, `about`, `tags`, `frame`, `tempo_bpm`, `rate`, `pixels`, `bundle`, `global`, `control`, `section` and `running_order`";
+    let show_keys = "`format`, `name`, `about`, `tags`, `frame`, `tempo_bpm`, `rate`, `pixels`, `bundle`, `global`, `control`, `reach_ms`, `section` and `running_order`";
     refused_in_show(
         "name = \"Night ferry\"",
         "gian = 1",
@@ -216,7 +216,7 @@ fn an_unknown_key_is_refused_in_every_kind_of_table() {
     );
     refused_in_chain(
         "tempo_bpm = 174",
-        "3:1: unknown key `tempo_bpm` in a chain file (it takes `format`, `name`, `about`, `tags` and `effect`)",
+        "3:1: unknown key `tempo_bpm` in a chain file (it takes `format`, `name`, `about`, `tags`, `effect` and `control`)",
     );
 }
 
@@ -339,8 +339,8 @@ fn what_a_grip_holds_is_found_however_long_its_names_are() {
     };
     let held = show(&grip(&format!("level:{long}/{long}"), &long));
     assert_eq!(
-        held.grips("Wash").map(|(scope, at, _)| (scope, at)).collect::<Vec<_>>(),
-        [(Scope::Level(0, 0), 0)]
+        held.grips("Wash").map(|(target, _)| (target.scope(), target.effect())).collect::<Vec<_>>(),
+        [(Some(Scope::Level(0, 0)), Some(0))]
     );
     // What is not there is repeated no longer than a message bears.
     let cut = format!("{}…", "x".repeat(60));
@@ -628,6 +628,7 @@ fn a_chain_reads_like_one_written_by_hand() {
         about: "Outlines first.".to_owned(),
         tags: vec!["lines".to_owned(), "cold".to_owned()],
         chain: vec![lines, tint],
+        controls: Vec::new(),
     };
     let text = chain_text(&preset);
     assert_eq!(
@@ -832,6 +833,7 @@ fn preset() -> impl Strategy<Value = Preset> {
         about,
         tags,
         chain,
+        controls: Vec::new(),
     })
 }
 
@@ -1008,6 +1010,8 @@ fn any_show() -> impl Strategy<Value = Show> {
                 bundles,
                 global,
                 controls: Vec::new(),
+                held: Vec::new(),
+                reach_ms: 250.0,
                 sections,
                 running_order,
                 taken,

@@ -17,7 +17,8 @@ use underover::show::automation::{Automation, Pace, Wave};
 use underover::show::chain::EffectUse;
 use underover::show::clip::{Fit, FootageName, Play};
 use underover::show::control::{Curve, Grip};
-use underover::show::{BlendMode, Clip, ClipPlace, Mix, Scope, Section, Show};
+use underover::show::cue::Cue;
+use underover::show::{BlendMode, Clip, ClipPlace, Mix, Scope, Section, Show, Target};
 
 const PICTURE: Scope = Scope::Bundle(0);
 
@@ -120,7 +121,14 @@ fn an_effect_keeps_its_mark_wherever_it_goes_and_a_new_one_gets_the_lowest_that_
     };
     let put = |way, places: &[usize]| {
         let chain = chain(places);
-        Edit::Put(Box::new(Put { scope: other, chain, name: "x".to_owned(), taken: None, way }))
+        Edit::Put(Box::new(Put {
+            scope: other,
+            chain,
+            name: "x".to_owned(),
+            taken: None,
+            way,
+            controls: None,
+        }))
     };
     after(put(Way::Over, &[1, 0]), "6234", "25134");
     after(put(Way::Under, &[0]), "6234", "625134");
@@ -227,7 +235,7 @@ fn any_edit() -> impl Strategy<Value = Edit> {
             .prop_map(|(scope, order)| Edit::Order { scope, order }),
         (any_scope(), chain(), name()).prop_map(|(scope, chain, name)| Edit::Chain { scope, chain, name }),
         (any_scope(), chain(), name(), way()).prop_map(|(scope, chain, name, way)| {
-            Edit::Put(Box::new(Put { scope, chain, name, taken: None, way }))
+            Edit::Put(Box::new(Put { scope, chain, name, taken: None, way, controls: None }))
         }),
         (any_scope(), prop::option::of(any_scope()), prop::option::of((any_scope(), way()))).prop_map(
             |(what, into, onto)| {
@@ -250,18 +258,37 @@ fn any_edit() -> impl Strategy<Value = Edit> {
             ..Play::default()
         })),
     ];
+    let target = || {
+        prop_oneof![
+            (spot(), 0..6_usize).prop_map(|(Spot { scope, at }, place)| Target::Setting { scope, at, place }),
+            spot().prop_map(|Spot { scope, at }| Target::Switch { scope, at }),
+            any_scope().prop_map(Target::Opacity),
+            (0..3_usize, 0..3_usize).prop_map(|(b, l)| Target::Showing([b, l])),
+            Just(Target::Section),
+        ]
+    };
     let of_time = prop_oneof![
         (spot(), 0..6_usize, prop::option::of((value(), value()))).prop_map(|(spot, setting, ends)| {
             let pace = Pace { period_beats: 4.0, phase: 0.0 };
             let moving = |(low, high)| Box::new(Automation::Wave { wave: Wave::Sine, pace, low, high });
             TimeEdit::Automate { spot, setting, automation: ends.map(moving) }
         }),
-        (spot(), 0..6_usize, prop::option::of((value(), value()))).prop_map(|(spot, setting, ends)| {
-            let control = "Outlines".to_owned();
-            let held =
-                |(low, high)| Box::new(Grip { control: control.clone(), low, high, curve: Curve::Linear });
-            TimeEdit::Hold { spot, setting, grip: ends.map(held) }
+        (target(), prop::sample::select(&["Outlines", "Horn", "Wake"][..]), value(), value()).prop_map(
+            |(target, control, low, high)| {
+                let grip = Grip { control: control.to_owned(), low, high, curve: Curve::Linear };
+                TimeEdit::Hold { target, grip: Box::new(grip) }
+            }
+        ),
+        (target(), (0..5_usize).prop_map(Value::Choice)).prop_map(|(target, word)| {
+            let grip =
+                Grip { control: "Horn".to_owned(), low: word.clone(), high: word, curve: Curve::Linear };
+            TimeEdit::Hold { target, grip: Box::new(grip) }
         }),
+        target().prop_map(|target| TimeEdit::LetGo { target, control: "Horn".to_owned() }),
+        (0..6_usize, number(), prop::option::of(number())).prop_map(|(at, beat, length)| {
+            TimeEdit::Cues(vec![(at, Some(Cue { at: vec![beat], every: None, length }))])
+        }),
+        number().prop_map(TimeEdit::Reach),
     ];
     let of_structure = prop_oneof![
         5 => (any_scope(), any_scope()).prop_map(|(what, into)| StructureEdit::Move { what, into }),
@@ -307,7 +334,7 @@ fn any_edit() -> impl Strategy<Value = Edit> {
         4 => any_scope().prop_map(Edit::Drop),
         6 => of_structure.prop_map(Edit::Structure),
         1 => number().prop_map(Edit::Tempo),
-        2 => of_time.prop_map(Edit::Time),
+        4 => of_time.prop_map(Edit::Time),
     ]
 }
 
@@ -496,6 +523,7 @@ fn a_crowded_show() -> Work {
             name: "x".to_owned(),
             taken: Some((format!("library:{}", edits.len()), "0123456789abcdef".to_owned())),
             way: Way::Over,
+            controls: None,
         })));
     }
     edits.iter().for_each(|edit| work.apply(edit).unwrap());

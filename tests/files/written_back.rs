@@ -275,6 +275,7 @@ fn a_chain_taken_out_of_a_show_keeps_the_comments_of_its_effects() {
         about: String::new(),
         tags: Vec::new(),
         chain: show.chain(PICTURE).iter().rev().cloned().collect(),
+        controls: Vec::new(),
     };
     let text = original.of_scope(PICTURE).unwrap().with(&Document::Chain(preset), Path::new("")).unwrap();
     assert!(text.starts_with("format = \"underover/chain/1\"\nname = \"Pier lines\"\n"), "{text}");

@@ -172,6 +172,8 @@ fn show(bundles: Vec<Bundle>) -> Show {
         bundles,
         global: Vec::new(),
         controls: Vec::new(),
+        held: Vec::new(),
+        reach_ms: 250.0,
         sections: Vec::new(),
         running_order: Vec::new(),
         taken: Vec::new(),

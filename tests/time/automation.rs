@@ -314,7 +314,7 @@ proptest! {
         chain[0].automate(0, gain).unwrap();
         chain[1].automate(0, colour).unwrap();
         let preset = Preset {
-            name: "moving".to_owned(), about: String::new(), tags: Vec::new(), chain: chain.to_vec(),
+            name: "moving".to_owned(), about: String::new(), tags: Vec::new(), chain: chain.to_vec(), controls: Vec::new(),
         };
         let text = chain_text(&preset);
         let again = parse(&text, "again.toml", Path::new(""), &CATALOGUE);

@@ -14,7 +14,7 @@ use underover::midi::{Binding, Learner, Message, Parser, Scripted, Voice};
 use underover::show::automation::{Automation, Fired};
 use underover::show::control::{Control, ControlKind, Curve, Grip, Hand, check};
 use underover::show::cue::Cue;
-use underover::show::{Scope, Show};
+use underover::show::{Scope, Show, Target};
 
 const QUAY: &str = "format = \"underover/show/1\"
 name = \"Quay\"
@@ -65,6 +65,9 @@ high = 1.0
 curve = \"ease-in\"
 ";
 
+/// What `Lines` moves.
+const GAIN: Target = Target::Setting { scope: Scope::Bundle(0), at: 0, place: 0 };
+
 fn read(text: &str) -> Result<Show, String> {
     match parse(text, "quay.toml", Path::new(""), &CATALOGUE) {
         Ok(Document::Show(show)) => Ok(show),
@@ -100,7 +103,7 @@ fn a_momentary_control_moves_an_automated_setting_while_it_is_pressed() {
     let show = quay();
     let kick = &show.controls[1];
     let mut hands = Hands::default();
-    hands.press(kick, 0.5, 2.0);
+    hands.press(&show, kick, 0.5, 2.0);
     near(value(&hands.applied(&show), 1, "amount", 2.0), 0.25);
     hands.release(kick);
     near(value(&hands.applied(&show), 1, "amount", 2.0), 0.8);
@@ -111,13 +114,13 @@ fn a_control_fires_the_envelopes_that_wait_for_it() {
     let show = quay();
     let mut hands = Hands::default();
     assert_eq!(value(&hands.applied(&show), 2, "amount", 10.5), 0.0);
-    hands.press(&show.controls[1], 1.0, 10.0);
+    hands.press(&show, &show.controls[1], 1.0, 10.0);
     hands.release(&show.controls[1]);
     for (beats, height) in [(9.5, 0.0), (10.0, 0.0), (10.5, 0.5), (11.0, 1.0), (11.75, 0.25), (12.0, 0.0)] {
         near(value(&hands.applied(&show), 2, "amount", beats), height);
     }
     // Begun again on its way down: it stays on the higher of the two.
-    hands.press(&show.controls[1], 1.0, 11.25);
+    hands.press(&show, &show.controls[1], 1.0, 11.25);
     near(value(&hands.applied(&show), 2, "amount", 11.25), 0.75);
     near(value(&hands.applied(&show), 2, "amount", 11.75), 0.5);
 }
@@ -128,10 +131,10 @@ fn a_latching_control_is_on_until_it_is_pressed_again() {
     show.controls[1].kind = ControlKind::Latching;
     let kick = &show.controls[1];
     let mut hands = Hands::default();
-    hands.press(kick, 1.0, 0.0);
+    hands.press(&show, kick, 1.0, 0.0);
     hands.release(kick);
     assert_eq!(value(&hands.applied(&show), 1, "amount", 0.0), 1.0);
-    hands.press(kick, 1.0, 4.0);
+    hands.press(&show, kick, 1.0, 4.0);
     hands.release(kick);
     near(value(&hands.applied(&show), 1, "amount", 0.0), 0.2);
 }
@@ -146,11 +149,11 @@ fn a_continuous_control_goes_over_its_range_by_its_curve() {
         (Curve::SCurve, [0.0, 0.15625, 0.5, 0.84375, 1.0]),
     ] {
         let mut show = quay();
-        let used = &mut show.chain_mut(Scope::Bundle(0))[0];
-        used.hold(0, Some(Grip { curve, ..used.grip(0).unwrap().clone() })).unwrap();
+        let grip = show.grips_on(GAIN)[0].clone();
+        show.hold(GAIN, Grip { curve, ..grip }).unwrap();
         for (n, share) in (0..).zip(quarters) {
             let mut hands = Hands::default();
-            hands.turn(&show.controls[0], f64::from(n) / 4.0, 0.0);
+            hands.turn(&show, &show.controls[0], f64::from(n) / 4.0, 0.0);
             near(value(&hands.applied(&show), 0, "gain", 0.0), 4.0 * share);
         }
         for n in 0..=1000 {
@@ -177,7 +180,7 @@ fn a_device_takes_a_control_over_where_it_passes_the_stored_value() {
     hands.turn_on_device(&show, lines, 0.1, 0.0);
     assert_eq!((hands.position("Lines"), hands.awaited(&show, lines)), (Some(0.1), None));
     // Moved on the screen, it waits again, from either side.
-    hands.turn(lines, 0.5, 0.0);
+    hands.turn(&show, lines, 0.5, 0.0);
     hands.turn_on_device(&show, lines, 0.2, 0.0);
     assert_eq!(hands.position("Lines"), Some(0.5));
     hands.turn_on_device(&show, lines, 0.495, 0.0);
@@ -312,7 +315,7 @@ fn a_wrong_control_is_refused_at_its_place() {
     refused(
         "hand = \"left\"",
         "hand = \"lft\"",
-        "22:8: `hand` is \"lft\"; it takes one of `left` and `right`; did you mean `left`?",
+        "22:8: `hand` is \"lft\"; it takes one of `left`, `right` and `either`; did you mean `left`?",
     );
     refused("kind = \"momentary\"", "", "31:1: a control needs `kind`; add `kind = \"momentary\"`");
     refused("\"Kick\"\nhand", "\"Lines\"\nhand", "32:8: a control named \"Lines\" is already there");
@@ -380,7 +383,10 @@ fn a_show_with_controls_is_written_and_read_back_equal() {
     let mut show = quay();
     show.controls[0].midi = Some(Binding::Controller { channel: 16, number: 31, is_14_bit: true });
     show.controls[1].midi = Some(Binding::Bend { channel: 3 });
-    show.controls[1].cue = Some(Cue { at: vec![0.0, 0.5], every: Some(4.0) });
+    show.controls[1].at = Some([2, 7]);
+    show.controls[1].hand = Hand::Either;
+    show.reach_ms = 180.5;
+    show.controls[1].cue = Some(Cue { at: vec![0.0, 0.5], every: Some(4.0), length: Some(0.25) });
     let text = show_text(&show, Path::new(""));
     assert_eq!(read(&text).unwrap_or_else(|e| panic!("{e}\n{text}")), show, "{text}");
 }
@@ -393,8 +399,8 @@ fn spot(at: usize) -> Spot {
 fn what_controls_hold_goes_with_the_effects_that_are_moved() {
     let show = quay();
     let (moved, _) = Edit::Move { from: spot(0), into: spot(3) }.applied(&show).unwrap();
-    let grips: Vec<_> = moved.grips("Lines").collect();
-    assert_eq!(grips, [(Scope::Bundle(0), 2, 0)]);
+    let grips: Vec<_> = moved.grips("Lines").map(|(target, _)| target).collect();
+    assert_eq!(grips, [Target::Setting { scope: Scope::Bundle(0), at: 2, place: 0 }]);
     let text = show_text(&moved, Path::new(""));
     assert_eq!(read(&text).unwrap(), moved);
     let (without, _) = Edit::Remove(spot(0)).applied(&show).unwrap();
@@ -447,20 +453,12 @@ fn an_automation_is_an_edit_that_can_be_refused() {
 }
 
 fn control(name: &str, hand: Hand, at: &[f64]) -> Control {
-    let cue = Some(Cue { at: at.to_vec(), every: Some(16.0) });
-    Control {
-        name: name.to_owned(),
-        hand,
-        kind: ControlKind::Momentary,
-        key: None,
-        midi: None,
-        cue,
-        colour: None,
-    }
+    let cue = Some(Cue { at: at.to_vec(), every: Some(16.0), length: None });
+    Control { cue, ..Control::of(name, hand, ControlKind::Momentary) }
 }
 
 #[test]
-fn one_hand_that_has_to_play_two_controls_within_a_beat_is_told() {
+fn one_hand_that_has_less_from_one_control_to_another_than_it_takes_is_told() {
     let mut show = quay();
     show.controls = vec![
         control("One", Hand::Left, &[0.0, 15.5]),
@@ -468,18 +466,47 @@ fn one_hand_that_has_to_play_two_controls_within_a_beat_is_told() {
         control("Three", Hand::Right, &[0.0, 4.5]),
     ];
     let hands = |show: &Show| -> Vec<String> {
-        Map::of(show).warning.into_iter().filter(|w| w.contains("hand plays")).collect()
+        let is_of_hands =
+            |said: &String| said.starts_with("the left hand") || said.starts_with("the right hand");
+        Map::of(show).warning.into_iter().filter(is_of_hands).collect()
     };
     assert!(hands(&show).is_empty(), "four beats, and another hand, are room enough");
-    show.controls[1].cue.as_mut().unwrap().at = vec![1.0];
-    assert!(hands(&show).is_empty(), "a whole beat is room enough");
+    // 60/174 s = 344.8 ms a beat, so that 250 ms are 0.725 beats (arithmetic).
+    show.controls[1].cue.as_mut().unwrap().at = vec![0.75];
+    assert!(hands(&show).is_empty(), "a quarter of a second is room enough");
     show.controls[1].cue.as_mut().unwrap().at = vec![0.25];
-    // 60/174 s = 344.8 ms (arithmetic). It comes at 0, and at 15.5 before 16.25: 2 * 16 - 1 times within 256 beats.
+    // It comes at 0, and at 15.5 before 16.25 is 0.75 apart: 16 times within 256 beats.
     assert_eq!(
         hands(&show),
         [
-            "the left hand plays \"One\" and \"Two\" 0.25 beats (86 ms) apart at beat 0, within one beat (344.8 ms); 31 times in 256 beats"
+            "the left hand has 86 ms (0.25 beats) from \"One\" to \"Two\" at beat 0.25, and takes 250 ms; 16 times in 256 beats"
         ]
+    );
+    show.reach_ms = 300.0;
+    assert!(hands(&show)[0].contains("takes 300 ms; 31 times"), "16 and 15 more: {:?}", hands(&show));
+    // Next to each other one hand plays both.
+    (show.controls[0].at, show.controls[1].at) = (Some([3, 1]), Some([4, 2]));
+    assert!(hands(&show).is_empty());
+    show.controls[1].at = Some([5, 1]);
+    assert_eq!(hands(&show).len(), 1, "one lies between");
+    // Whichever hand is free plays it: the right one has four beats.
+    show.controls[2].cue.as_mut().unwrap().at = vec![4.0];
+    show.controls[1].hand = Hand::Either;
+    assert!(hands(&show).is_empty());
+    // The right hand holds its own meanwhile.
+    *show.controls[2].cue.as_mut().unwrap() = Cue { at: vec![0.0], every: Some(16.0), length: Some(8.0) };
+    let said = hands(&show);
+    // Both are busy, so that some do: the fewest.
+    assert!(said.iter().any(|said| said.contains("the left hand has 86 ms")), "{said:?}");
+    show.controls[1].hand = Hand::Right;
+    assert_eq!(
+        hands(&show)[0],
+        "the right hand still holds \"Three\" from beat 0 to 8 when \"Two\" comes at beat 0.25; 16 times in 256 beats"
+    );
+    let alone = Map::of(&show).one_handed;
+    assert!(
+        alone.iter().any(|said| said.starts_with("one hand plays \"One\" and \"Three\" at once at beat 0")),
+        "{alone:?}"
     );
 }
 
@@ -491,9 +518,9 @@ fn the_map_is_written_as_text_sheet_and_figures() {
     let (code, out, err) = run(&["hands", "quay.toml", "--out", "map.svg", "--json", "map.json"]);
     assert_eq!(code, 0, "{err}");
     for part in [
-        "Quay: 174 BPM, one beat 344.8 ms, 60 frames per second",
-        "Left hand\n  Lines (continuous)  controller 7 on channel 1\n      edge-find gain on bundle:picture: 0 to 4, linear",
-        "Right hand\n  Kick (momentary)  key K, note 36 on channel 10\n      tint 1 amount on bundle:picture: 0 to 1, ease-in\n      tint 2 amount on bundle:picture: fires its envelope",
+        "Quay: 174 BPM, one beat 344.8 ms, 60 frames per second, 250 ms from one control to another",
+        "Left hand\n  Lines (continuous)  controller 7 on channel 1\n      edge-find gain on bundle:picture: x 0 to x 4, linear",
+        "Right hand\n  Kick (momentary)  key K, note 36 on channel 10\n      tint 1 amount on bundle:picture: 0 % to 100 %, ease-in\n      tint 2 amount on bundle:picture: fires its envelope",
     ] {
         assert!(out.contains(part), "no {part:?} in\n{out}");
     }
@@ -537,12 +564,16 @@ fn any_control() -> impl Strategy<Value = Control> {
     ];
     let cue = prop_oneof![
         Just(None),
-        (vec(0.0..1e6_f64, 1..4), proptest::option::of(0.02..4096.0_f64))
-            .prop_map(|(at, every)| Some(Cue { at, every })),
+        (
+            vec(0.0..1e6_f64, 1..4),
+            proptest::option::of(0.02..4096.0_f64),
+            proptest::option::of(0.02..4096.0_f64)
+        )
+            .prop_map(|(at, every, length)| Some(Cue { at, every, length })),
     ];
     let colour = prop_oneof![Just(None), Just("sky-blue".parse().ok()), Just("#0a0b0c".parse().ok())];
     let key = proptest::option::of("[A-Z0-9]");
-    ("[a-zA-Z '\"#&<]{0,12}[a-z]", 0..2_usize, 0..3_usize, key, binding, cue, colour).prop_map(
+    ("[a-zA-Z '\"#&<]{0,12}[a-z]", 0..3_usize, 0..3_usize, key, binding, cue, colour).prop_map(
         |(name, hand, kind, key, midi, cue, colour)| Control {
             name,
             hand: Hand::ALL[hand],
@@ -551,6 +582,7 @@ fn any_control() -> impl Strategy<Value = Control> {
             midi,
             cue,
             colour,
+            at: None,
         },
     )
 }
@@ -570,7 +602,7 @@ proptest! {
             high: Value::Number(high),
             curve: Curve::ALL[curve],
         };
-        show.chain_mut(Scope::Bundle(0))[0].hold(0, Some(grip)).unwrap();
+        show.hold(GAIN, grip).unwrap();
         show.controls = controls;
         let text = show_text(&show, Path::new(""));
         prop_assert_eq!(read(&text).unwrap_or_else(|e| panic!("{e}\n{text}")), show, "{}", text);

@@ -6,5 +6,6 @@ mod shared;
 mod automation;
 mod beat;
 mod footage;
+mod grips;
 mod hands;
 mod moving;

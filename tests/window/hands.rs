@@ -1,9 +1,14 @@
 //! Controls in the window: given a key by pressing it, seen while they are played.
 
+use std::sync::Arc;
+
 use crate::driving::*;
 use egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable as _;
-use underover::show::control::{Control, ControlKind};
+use underover::catalogue::Value;
+use underover::edit::{Edit, TimeEdit};
+use underover::show::Target;
+use underover::show::control::{Control, ControlKind, Grip};
 use underover::window::{Action, HandAct, Tab};
 
 fn says(window: &Window, words: &str) -> bool {
@@ -86,4 +91,65 @@ fn a_build_without_midi_says_so_and_where_help_is_and_gives_no_command_of_a_comp
     for word in ["cargo", "feature", "libasound"] {
         assert!(!says(&window, word), "{word}");
     }
+}
+
+#[test]
+fn cues_are_recorded_by_playing_along_and_kept_in_one_step_once_they_were_seen() {
+    let mut window = hands();
+    let before = show(&window);
+    let at = before.controls.iter().position(|one| one.kind == ControlKind::Momentary).unwrap();
+    let name = before.controls[at].name.clone();
+    assert!(says(&window, "Record cues"));
+    window.state_mut().act(Action::Hand(HandAct::Record(true)));
+    assert!(window.state().view().playing, "it is played along to");
+    window.state_mut().act(Action::Play(false));
+    window.run();
+    assert!(says(&window, "nothing played yet"));
+    for beat in [3.9, 12.1] {
+        window.state_mut().act(Action::Beats(beat));
+        window.run();
+        window.state_mut().act(Action::Hand(HandAct::Press(at)));
+        window.run();
+        window.state_mut().act(Action::Hand(HandAct::Release(at)));
+        window.run();
+    }
+    assert!(says(&window, &format!("{name}: played 2 times, at beats 4 12")), "{:?}", labels(&window));
+    press(&mut window, "Stop recording");
+    assert_eq!(show(&window), before, "nothing is kept unseen");
+    window.state_mut().act(Action::Hand(HandAct::Round(underover::hands::Division::Half)));
+    window.run();
+    assert!(says(&window, "at beats 4 12"));
+    press(&mut window, "Keep as the cues");
+    let cue = controls(&window)[at].cue.clone().unwrap();
+    assert_eq!((cue.at, cue.every), (vec![4.0, 12.0], None));
+    assert_eq!(window.state().work().history().done().len(), 1);
+    key(&mut window, Modifiers::COMMAND, Key::Z);
+    assert_eq!(show(&window), before);
+}
+
+#[test]
+fn a_control_is_given_an_opacity_a_switch_and_a_clip_from_its_menu_and_plays_them() {
+    let mut window = hands();
+    let all = controls(&window);
+    let at = all.iter().position(|one| one.kind == ControlKind::Momentary).unwrap();
+    let name = all[at].name.clone();
+    let level = underover::show::Scope::Level(0, 0);
+    for target in [Target::Opacity(level), Target::Switch { scope: underover::show::Scope::Global, at: 0 }] {
+        let low = if matches!(target, Target::Opacity(_)) { Value::Number(1.0) } else { Value::Choice(0) };
+        let high = if matches!(target, Target::Opacity(_)) { Value::Number(0.0) } else { low.clone() };
+        let grip = Grip { control: name.clone(), low, high, curve: Default::default() };
+        let hold = TimeEdit::Hold { target, grip: Box::new(grip) };
+        window.state_mut().act(Action::Edit(Edit::Time(hold)));
+        window.run();
+    }
+    assert!(says(&window, "opacity of") && says(&window, "on or off on"), "{:?}", labels(&window));
+    let work = Arc::clone(window.state().work().show());
+    window.state_mut().act(Action::Hand(HandAct::Press(at)));
+    window.run();
+    let seen = window.state_mut().hands().applied(&work);
+    assert_eq!((seen.bundles[0].levels[0].mix.opacity, seen.global[0].on), (0.0, false));
+    window.state_mut().act(Action::Hand(HandAct::Release(at)));
+    window.run();
+    let seen = window.state_mut().hands().applied(&work);
+    assert_eq!(seen.bundles, work.bundles);
 }

@@ -321,8 +321,12 @@ fn a_name_that_steers_is_written_out_in_every_tab_and_in_what_hovers_over_it() {
         check_hovers(&mut window, &mut pointed, &format!("{list:?}"));
     }
     // A chain taken and changed at its place, and one put away.
-    let put =
-        LibraryAct::Put { handle: NAME.to_owned(), scope: Scope::Global, way: underover::edit::Way::Replace };
+    let put = LibraryAct::Put {
+        handle: NAME.to_owned(),
+        scope: Scope::Global,
+        way: underover::edit::Way::Replace,
+        with_controls: true,
+    };
     act(&mut window, Action::Library(put));
     act(&mut window, Action::Library(LibraryAct::List(List::Chains)));
     check(&window, "a chain taken");

@@ -6,7 +6,7 @@ use egui_kittest::kittest::Queryable as _;
 use underover::edit::Spot;
 use underover::order::{MOST_EFFECTS, marks};
 use underover::show::chain::EffectUse;
-use underover::show::{Scope, Show};
+use underover::show::{Scope, Show, Target};
 use underover::window::Action;
 
 const GLOBAL: Scope = Scope::Global;
@@ -154,8 +154,8 @@ fn effects_go_through_the_clipboard_as_a_chain_between_scopes_and_shows() {
 fn what_is_cut_and_pasted_keeps_its_mark_and_what_plays_it() {
     let mut window = window(desk(work("night-crossing"), None));
     let before = show(&window);
-    let (scope, at, place) =
-        before.grips(&before.controls[0].name).next().expect("a control that holds something");
+    let held = before.grips(&before.controls[0].name).next().map(|(target, _)| target);
+    let Some(Target::Setting { scope, at, place }) = held else { panic!("a control that holds a setting") };
     let used = before.chain(scope)[at].clone();
     window.state_mut().act(Action::Select(Spot { scope, at }));
     window.run();

@@ -41,7 +41,13 @@ impl Asked {
     pub(super) fn of(subject: &Subject, varying: &Varying, quest: &Quest) -> Self {
         let chain = subject.path.chain.clone();
         let effects: String = chain.iter().map(|used| format!("{}\n", used.effect.content)).collect();
-        let preset = Preset { name: String::new(), about: String::new(), tags: Vec::new(), chain };
+        let preset = Preset {
+            name: String::new(),
+            about: String::new(),
+            tags: Vec::new(),
+            chain,
+            controls: Vec::new(),
+        };
         let [footage, like] = quest.tried_over();
         Self {
             program: env!("CARGO_PKG_VERSION").to_owned(),

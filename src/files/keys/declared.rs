@@ -9,7 +9,8 @@ use crate::order::LARGEST_MARK;
 use crate::show::BlendMode;
 use crate::show::automation::{FIRED_BEATS, MOST_LISTED, PART_BEATS, PERIOD_BEATS, PHASE};
 use crate::show::clip::{AtEnd, Fit, Play};
-use crate::show::control::{ControlKind, Curve, Hand};
+use crate::show::control::{ControlKind, Curve, Hand, MOST_PLACES, REACH_MS};
+use crate::show::cue::{LENGTH_BEATS, MOST_CUED};
 use crate::show::section::{FADE_BEATS, SECTION_BEATS};
 
 /// Widest and highest frame that is read, in texels.
@@ -57,6 +58,12 @@ pub static CHAIN: Group = Group {
         ABOUT,
         TAGS,
         EFFECTS,
+        Key::may(
+            "control",
+            Takes::Tables(&CHAIN_CONTROL, 0),
+            "no controls",
+            "what a hand plays of it; it comes along when the chain is put",
+        ),
     ],
     rivals: &[],
 };
@@ -78,7 +85,7 @@ pub static STARTER: Group = Group {
 };
 
 /// What a show holds, after what its first key says.
-pub const fn show_keys(format: Key) -> [Key; 13] {
+pub const fn show_keys(format: Key) -> [Key; 14] {
     [
         format,
         NAME,
@@ -108,6 +115,12 @@ pub const fn show_keys(format: Key) -> [Key; 13] {
         ),
         Key::may("global", Takes::Table(&GLOBAL), "no effects", "the chain over everything"),
         Key::may("control", Takes::Tables(&CONTROL, 0), "no controls", "what a hand plays"),
+        Key::usual(
+            "reach_ms",
+            Takes::Number(REACH_MS, "milliseconds"),
+            "250.0",
+            "how long a hand takes from one control to another",
+        ),
         Key::may("section", Takes::Tables(&SECTION, 0), "no sections", "the stretches of the set"),
         Key::may(
             "running_order",
@@ -284,7 +297,26 @@ pub(super) static MOTION: Group = Group {
 pub(in crate::files) static CONTROL: Group = Group {
     name: "control",
     about: "What a hand plays: a button or a fader, with what it moves.",
-    keys: &[
+    keys: &control_keys(Key::may("grip", Takes::Tables(&GRIP, 0), "it moves nothing", "what it moves")),
+    rivals: &[],
+};
+
+/// What a hand plays of a chain that is in no show.
+pub(in crate::files) static CHAIN_CONTROL: Group = Group {
+    name: "control",
+    about: "What a hand plays, with what it moves of this chain: it comes along when the chain is put onto a scope.",
+    keys: &control_keys(Key::may(
+        "grip",
+        Takes::Tables(&CHAIN_GRIP, 0),
+        "it moves nothing",
+        "what it moves of this chain",
+    )),
+    rivals: &[],
+};
+
+/// What a control holds, with its grips last.
+const fn control_keys(grip: Key) -> [Key; 9] {
+    [
         NAME,
         Key::needed("hand", Takes::Word(|| Hand::ALL.map(Hand::name).to_vec()), "which hand plays it"),
         Key::needed(
@@ -300,11 +332,16 @@ pub(in crate::files) static CONTROL: Group = Group {
         ),
         Key::may("midi", Takes::Table(&MIDI), "no MIDI", "what plays it on a MIDI device"),
         Key::may("cue", Takes::Table(&CUE), "no cue", "when it is meant to be played"),
+        Key::may(
+            "at",
+            Takes::List(&Takes::Whole([1, MOST_PLACES], ""), [2, 2]),
+            "nobody knows",
+            "where it lies on the device: column from the left, row from the far side",
+        ),
         COLOUR,
-        Key::may("grip", Takes::Tables(&GRIP, 0), "it moves nothing", "what it moves"),
-    ],
-    rivals: &[],
-};
+        grip,
+    ]
+}
 
 /// What a control is bound to.
 pub(in crate::files) static MIDI: Group = Group {
@@ -383,8 +420,14 @@ pub(in crate::files) static CUE: Group = Group {
     name: "cue",
     about: "The beats at which a control is meant to be played.",
     keys: &[
-        Key::needed("at", Takes::List(&BEATS, [1, MOST_LISTED]), "the beats"),
+        Key::needed("at", Takes::List(&BEATS, [1, MOST_CUED]), "the beats"),
         Key::may("every", Takes::Number(PERIOD_BEATS, "beats"), "once each", "again after so many beats"),
+        Key::may(
+            "length",
+            Takes::Number(LENGTH_BEATS, "beats"),
+            "it is over at once",
+            "how long it is held from each on, or moved: the hand is busy meanwhile",
+        ),
     ],
     rivals: &[],
 };
@@ -392,20 +435,58 @@ pub(in crate::files) static CUE: Group = Group {
 /// A setting that a control moves.
 pub(in crate::files) static GRIP: Group = Group {
     name: "grip",
-    about: "A setting that a control moves, and how far.",
+    about: "A thing that a control moves, and how far: a setting of an effect or whether it is on, an opacity, the clip that a level shows, the section.",
     keys: &[
-        Key::needed(
+        Key::some(
             "scope",
             Takes::Text,
+            "needed, but for the section",
             "global, bundle:NAME, level:BUNDLE/LEVEL or clip:BUNDLE/LEVEL/CLIP",
         ),
+        Key::some(
+            "effect",
+            Takes::Either(&[Takes::Text, Takes::Whole([1, 64], "")]),
+            "needed for what an effect has",
+            "its name there, or its place from 1",
+        ),
+        Key::needed(
+            "setting",
+            Takes::Text,
+            "a setting's name, or `on`, of the effect; `opacity` or `showing` of the scope; `section` of the show",
+        ),
+        Key::some(
+            "low",
+            Takes::Setting,
+            "needed, but for words that a button gives",
+            "the value at rest; of words a continuous control goes through all from here on",
+        ),
+        Key::needed(
+            "high",
+            Takes::Setting,
+            "the value when played: a clip's name for `showing`; a section's, `next` or `previous` for `section` (`section:next` for one of that name)",
+        ),
+        Key::usual(
+            "curve",
+            Takes::Word(|| Curve::ALL.map(Curve::name).to_vec()),
+            "\"linear\"",
+            "how it goes from one to the other",
+        ),
+    ],
+    rivals: &[],
+};
+
+/// What a control moves of a chain that is in no show.
+pub(in crate::files) static CHAIN_GRIP: Group = Group {
+    name: "grip",
+    about: "A setting of this chain that a control moves, or whether an effect is on.",
+    keys: &[
         Key::needed(
             "effect",
             Takes::Either(&[Takes::Text, Takes::Whole([1, 64], "")]),
-            "its name there, or its place from 1",
+            "its name here, or its place from 1",
         ),
-        Key::needed("setting", Takes::Text, "the setting's name"),
-        Key::needed("low", Takes::Setting, "the value at rest"),
+        Key::needed("setting", Takes::Text, "a setting's name, or `on`"),
+        Key::some("low", Takes::Setting, "needed, but for words that a button gives", "the value at rest"),
         Key::needed("high", Takes::Setting, "the value when played"),
         Key::usual(
             "curve",

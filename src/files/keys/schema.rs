@@ -121,7 +121,7 @@ fn taken(takes: &Takes) -> Json {
         }),
         Takes::Table(group) => named(group),
         Takes::Tables(group, least) => json!({ "type": "array", "items": named(group), "minItems": least }),
-        Takes::Setting => json!({ "type": ["number", "string"] }),
+        Takes::Setting => json!({ "type": ["number", "string", "boolean"] }),
         Takes::Chain => json!({ "type": "array", "items": { "$ref": "#/$defs/effect" } }),
         Takes::Either(several) => json!({ "anyOf": several.iter().map(taken).collect::<Vec<_>>() }),
     }

@@ -269,7 +269,7 @@ impl ScopeSteps {
         let names = labels(&path.chain);
         let moves = |at: usize| {
             let used = &path.chain[at];
-            used.is_automated() || (0..used.effect.settings.len()).any(|place| used.grip(place).is_some())
+            used.is_automated() || used.grips().next().is_some()
         };
         let swaps = swaps::answered(renderer, path)?;
         let mut beats = EveryBeat { path, proofs: HashMap::new() };
@@ -357,8 +357,13 @@ impl EveryBeat<'_> {
 fn step(used: &EffectUse, effect: String) -> BuildStep {
     let mut settings = Vec::new();
     let mut curves = Vec::new();
-    if !used.on {
-        settings.push("switched off".to_owned());
+    match (used.on, used.switch_grip()) {
+        (true, None) => {}
+        (false, None) => settings.push("switched off".to_owned()),
+        (on, Some(grip)) => {
+            let on = if on { "on" } else { "off" };
+            settings.push(format!("switched {on}, by \"{}\" on or off", grip.control));
+        }
     }
     for (place, (setting, value)) in used.effect.settings.iter().zip(used.values()).enumerate() {
         let held =

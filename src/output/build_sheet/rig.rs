@@ -3,7 +3,7 @@
 use image::RgbaImage;
 
 use crate::base::coding::ColourCode;
-use crate::hands::{Map, MapControl};
+use crate::hands::{Address, Map, MapControl};
 use crate::output::sections::SectionLines;
 use crate::show::clip::{AtEnd, Fit, Pace, Play};
 use crate::show::{Clip, Mix, Scope, Show};
@@ -97,17 +97,22 @@ pub(super) fn controls(show: &Show) -> Vec<Part> {
     Map::of(show).control.into_iter().map(control).collect()
 }
 
+/// "bundle:picture tint: amount", "level:picture/sea: opacity", "section".
+fn of(address: &Address) -> String {
+    let whose: Vec<&str> =
+        [&address.scope, &address.effect].into_iter().flatten().map(String::as_str).collect();
+    match whose.is_empty() {
+        true => address.setting.clone(),
+        false => format!("{}: {}", whose.join(" "), address.setting),
+    }
+}
+
 fn control(control: MapControl) -> Part {
     let MapControl { name, colour, hand, kind, key, midi, cue, moves, fires, .. } = control;
     let key = key.map(|key| format!("key {key}"));
     let played: Vec<String> = key.into_iter().chain(midi).chain(cue).collect();
-    let moved = moves.iter().map(|moved| {
-        let address = &moved.address;
-        let of = format!("{} {}: {}", address.scope, address.effect, address.setting);
-        format!("{of} {} to {}, {}", moved.low, moved.high, moved.curve)
-    });
-    let fired =
-        fires.iter().map(|fired| format!("fires {} {}: {}", fired.scope, fired.effect, fired.setting));
+    let moved = moves.iter().map(|moved| format!("{} {}", of(&moved.address), moved.range_said()));
+    let fired = fires.iter().map(|fired| format!("fires {}", of(fired)));
     let lines = (!played.is_empty()).then(|| played.join("; ")).into_iter().chain(moved).chain(fired);
     Part { heading: format!("{name}: {kind}, {hand} hand"), lines: lines.collect(), colour, picture: None }
 }

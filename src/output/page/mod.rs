@@ -463,7 +463,8 @@ impl Recorded {
     fn head(&self) -> String {
         let (name, about) = (self.name.clone(), self.about.clone());
         // What steers words is written as TOML writes it, for the page and for the file alike.
-        shown(&chain_text(&Preset { name, about, tags: Vec::new(), chain: Vec::new() })).into_owned()
+        shown(&chain_text(&Preset { name, about, tags: Vec::new(), chain: Vec::new(), controls: Vec::new() }))
+            .into_owned()
     }
 
     fn effect_json(&self, place: usize) -> Json {
@@ -486,6 +487,7 @@ impl Recorded {
             about: String::new(),
             tags: Vec::new(),
             chain: vec![marked],
+            controls: Vec::new(),
         });
         let block = shown(text.find("[[effect]]").map_or("", |at| &text[at..]));
         json!({

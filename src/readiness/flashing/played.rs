@@ -4,12 +4,12 @@ use std::borrow::Cow;
 use std::fmt;
 
 use super::{Watch, can_flash};
-use crate::catalogue::Kind;
+use crate::catalogue::{Kind, Value};
 use crate::hands::Hands;
-use crate::show::automation::{Automation, Fired};
+use crate::show::automation::Automation;
 use crate::show::chain::EffectUse;
 use crate::show::control::{Control, ControlKind};
-use crate::show::{Scope, Show};
+use crate::show::{Scope, Show, Target};
 
 /// How often a key is pressed in a second, at the fastest: somewhat faster than a finger taps for long, which is
 /// six to seven times a second (from memory, no source).
@@ -113,7 +113,7 @@ impl Played {
             let (name, kind) = (control.name.clone(), control.kind);
             let at = |position: f64| {
                 let mut hands = Hands::default();
-                put(&mut hands, control, position, watch.from_beats);
+                put(&mut hands, show, control, position, watch.from_beats);
                 hands.applied(show)
             };
             let ends: &[f64] = if kind == ControlKind::Continuous { &[1.0, 0.0] } else { &[1.0] };
@@ -144,28 +144,48 @@ impl Played {
     }
 }
 
-/// Whether a control holds or fires a setting of an effect that is on and shows.
+/// Whether a control holds or fires a setting of an effect that is on and shows, or may be brought to, or moves something
+/// else of the picture.
 fn moves(show: &Show, control: &str) -> bool {
-    shown(show).any(|(_, used)| is_moved(used, control))
+    let moves_part = |(target, _): (Target, _)| match target {
+        Target::Opacity(scope) => may_show(show, scope),
+        Target::Showing([b, _]) => may_show(show, Scope::Bundle(b)),
+        _ => false,
+    };
+    shown(show).any(|(_, used)| is_moved(used, control)) || show.grips(control).any(moves_part)
 }
 
-/// Whether a control holds or fires a setting of an effect.
+/// Whether a control holds or fires a setting of an effect, or switches it.
 pub(super) fn is_moved(used: &EffectUse, control: &str) -> bool {
-    (0..used.effect.settings.len()).any(|place| {
-        used.grip(place).is_some_and(|grip| grip.control == control) || fires(used, place, control)
-    })
+    used.controls().any(|by| by == control)
 }
 
 pub(super) fn fires(used: &EffectUse, place: usize, control: &str) -> bool {
-    matches!(used.automation(place), Some(Automation::Envelope { envelope, .. })
-        if matches!(&envelope.fired, Fired::By(name) if name == control))
+    used.automation(place).and_then(Automation::fired_by) == Some(control)
 }
 
-/// The effects that are on and whose pictures reach the output.
+/// Whether a scope's picture reaches the output, or does once a control shows it.
+fn may_show(show: &Show, scope: Scope) -> bool {
+    let is_called = |[b, l]: [usize; 2], clip: Option<usize>| {
+        !show.is_hidden(Scope::Bundle(b))
+            && show.grips_on(Target::Showing([b, l])).into_iter().any(|grip| {
+                let ends = [&grip.low, &grip.high].map(|end| end.as_number().unwrap_or(0.0) as usize);
+                clip.is_none_or(|clip| (ends[0].min(ends[1])..=ends[0].max(ends[1])).contains(&clip))
+            })
+    };
+    show.shows(scope)
+        || match scope {
+            Scope::Global | Scope::Bundle(_) => false,
+            Scope::Level(b, l) => is_called([b, l], None),
+            Scope::Clip(b, l, c) => is_called([b, l], Some(c)),
+        }
+}
+
+/// The effects that are on, or may be switched on, and whose pictures reach the output, or may.
 fn shown(show: &Show) -> impl Iterator<Item = (Scope, &EffectUse)> {
-    let scopes = show.scopes().into_iter().filter(|&scope| show.shows(scope));
+    let scopes = show.scopes().into_iter().filter(|&scope| may_show(show, scope));
     let effects = scopes.flat_map(|scope| show.chain(scope).iter().map(move |used| (scope, used)));
-    effects.filter(|(_, used)| used.on)
+    effects.filter(|(_, used)| used.on || used.switch_grip().is_some())
 }
 
 /// All controls that move settings of what flashes, each at its worst end; none where there are not several.
@@ -180,7 +200,36 @@ fn together(show: &Show) -> Option<Played> {
 fn worst_end(show: &Show, control: &Control) -> Option<f64> {
     let mut worst = [0.0; 2];
     let mut is_meant = false;
-    for (_, used) in shown(show).filter(|(_, used)| can_flash(used)) {
+    for (scope, used) in shown(show).filter(|(_, used)| can_flash(used)) {
+        if used
+            .switch_grip()
+            .is_some_and(|grip| grip.control == control.name && grip.high == Value::Choice(1))
+        {
+            is_meant = true;
+            worst[1] += 1.0;
+        }
+        for (target, grip) in show.grips(&control.name) {
+            // More of what flashes is seen where it is laid on thicker, and thinner what lies over it.
+            let ends = [&grip.low, &grip.high].map(|end| end.as_number().unwrap_or(0.0));
+            match target {
+                Target::Opacity(over) if lies_in(scope, over) => {
+                    is_meant = true;
+                    worst[0] += ends[0];
+                    worst[1] += ends[1];
+                }
+                Target::Opacity(over) if lies_over(over, scope) => {
+                    is_meant = true;
+                    worst[0] += 1.0 - ends[0];
+                    worst[1] += 1.0 - ends[1];
+                }
+                Target::Showing([b, l]) if matches!(scope, Scope::Clip(of, on, c) if [of, on] == [b, l] && grip.high == Value::Choice(c)) =>
+                {
+                    is_meant = true;
+                    worst[1] += 1.0;
+                }
+                _ => {}
+            }
+        }
         for (place, setting) in used.effect.settings.iter().enumerate() {
             let Some(grip) = used.grip(place).filter(|grip| grip.control == control.name) else {
                 continue;
@@ -200,11 +249,30 @@ fn worst_end(show: &Show, control: &Control) -> Option<f64> {
     is_meant.then_some(if worst[0] > worst[1] { 0.0 } else { 1.0 })
 }
 
+/// Whether a scope is another, or lies in it.
+fn lies_in(scope: Scope, outer: Scope) -> bool {
+    match (outer, scope) {
+        (Scope::Bundle(a), Scope::Bundle(b) | Scope::Level(b, _) | Scope::Clip(b, ..)) => a == b,
+        (Scope::Level(a, l), Scope::Level(b, m) | Scope::Clip(b, m, _)) => (a, l) == (b, m),
+        _ => false,
+    }
+}
+
+/// Whether a bundle or a level lies over a scope.
+fn lies_over(over: Scope, scope: Scope) -> bool {
+    match (over, scope) {
+        (Scope::Bundle(a) | Scope::Level(a, _), Scope::Bundle(b)) => a > b,
+        (Scope::Bundle(a), Scope::Level(b, _) | Scope::Clip(b, ..)) => a > b,
+        (Scope::Level(a, l), Scope::Level(b, m) | Scope::Clip(b, m, _)) => (a, l) > (b, m),
+        _ => false,
+    }
+}
+
 /// Brings a control to a position, 0..1.
-fn put(hands: &mut Hands, control: &Control, position: f64, beats: f64) {
+fn put(hands: &mut Hands, show: &Show, control: &Control, position: f64, beats: f64) {
     match control.kind {
-        ControlKind::Continuous => hands.turn(control, position, beats),
-        ControlKind::Momentary | ControlKind::Latching => hands.press(control, position, beats),
+        ControlKind::Continuous => hands.turn(show, control, position, beats),
+        ControlKind::Momentary | ControlKind::Latching => hands.press(show, control, position, beats),
     }
 }
 
@@ -218,8 +286,9 @@ enum Move {
 
 /// A hand that plays along a stretch, and the show as it makes it.
 ///
-/// At a cue a momentary control is pressed, and let up after half a beat or half way to its next cue; a latching one is
-/// pressed; a continuous one goes to its high end, at the next cue to its low end, and so on.
+/// At a cue a momentary control is pressed, and let up after its length, or else half a beat or half way to its next cue; a
+/// latching one is pressed, and once more after its length; a continuous one goes to its high end, within its length or
+/// at once, at the next cue to its low end, and so on.
 #[derive(Debug)]
 pub(super) struct Hand<'a> {
     show: &'a Show,
@@ -280,8 +349,8 @@ impl<'a> Hand<'a> {
         while let Some(&(_, at, what)) = self.moves.get(self.done).filter(|&&(due, ..)| due <= frame) {
             let control = &self.show.controls[at];
             match what {
-                Move::To(position) => put(&mut self.hands, control, position, beats),
-                Move::Press => self.hands.press(control, 1.0, beats),
+                Move::To(position) => put(&mut self.hands, self.show, control, position, beats),
+                Move::Press => self.hands.press(self.show, control, 1.0, beats),
                 Move::Release => self.hands.release(control),
             }
             self.done += 1;
@@ -318,18 +387,31 @@ fn cued(show: &Show, at: usize, watch: &Watch) -> Vec<(usize, usize, Move)> {
         let seconds = (beat - watch.from_beats) * 60.0 / show.tempo_bpm;
         (seconds * watch.rate.per_second() - 1e-6).ceil().max(0.0) as usize
     };
+    let length = control.cue.as_ref().and_then(|cue| cue.length);
     let mut moves = Vec::new();
     for (nth, &beat) in beats.iter().enumerate() {
         let frame = frame_at(beat);
+        let next = beats.get(nth + 1).map(|next| next - beat);
+        // The frame by which it is over: one later at the least, so that it is seen.
+        let over = |length: f64| frame_at(beat + next.map_or(length, |next| next.min(length))).max(frame + 1);
         match control.kind {
-            ControlKind::Latching => moves.push((frame, at, Move::Press)),
+            ControlKind::Latching => {
+                moves.push((frame, at, Move::Press));
+                moves.extend(length.map(|length| (over(length), at, Move::Press)));
+            }
             ControlKind::Continuous => {
-                moves.push((frame, at, Move::To(if nth.is_multiple_of(2) { 1.0 } else { 0.0 })));
+                let [from, to] = if nth.is_multiple_of(2) { [0.0, 1.0] } else { [1.0, 0.0] };
+                let last = length.map_or(frame, over);
+                moves.extend((frame..=last).map(|now| {
+                    let share =
+                        if last == frame { 1.0 } else { (now - frame) as f64 / (last - frame) as f64 };
+                    (now, at, Move::To(from + (to - from) * share))
+                }));
             }
             ControlKind::Momentary => {
-                let next = beats.get(nth + 1).map_or(1.0, |next| next - beat);
+                let held = length.map_or_else(|| over(next.unwrap_or(1.0).min(1.0) / 2.0), over);
                 moves.push((frame, at, Move::Press));
-                moves.push((frame_at(beat + next.min(1.0) / 2.0).max(frame + 1), at, Move::Release));
+                moves.push((held, at, Move::Release));
             }
         }
     }

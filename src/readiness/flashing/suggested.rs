@@ -11,7 +11,7 @@ use crate::order::MOST_EFFECTS;
 use crate::show::automation::{Automation, between};
 use crate::show::chain::{EffectUse, labels, one_after_another};
 use crate::show::control::{ControlKind, Grip};
-use crate::show::{Scope, Show};
+use crate::show::{Scope, Show, Target};
 
 /// Steps in which a setting is lowered, as shares of what it is.
 const WEAKER: [f64; 7] = [0.75, 0.5, 0.35, 0.25, 0.15, 0.1, 0.05];
@@ -210,7 +210,8 @@ impl Tried<'_> {
                     "from {} to {} by \"{}\" instead of {} to {}",
                     near.low, near.high, grip.control, grip.low, grip.high
                 ));
-                let hold = TimeEdit::Hold { spot, setting: place, grip: Some(Box::new(near)) };
+                let target = Target::Setting { scope: spot.scope, at: spot.at, place };
+                let hold = TimeEdit::Hold { target, grip: Box::new(near) };
                 (text, Edit::Time(hold))
             })
             .collect()
@@ -304,7 +305,8 @@ fn lowered(
             setting.label,
             grip.control
         );
-        let hold = TimeEdit::Hold { spot, setting: place, grip: Some(Box::new(grip)) };
+        let target = Target::Setting { scope: spot.scope, at: spot.at, place };
+        let hold = TimeEdit::Hold { target, grip: Box::new(grip) };
         all.push((text, Edit::Time(hold)));
     }
     all

@@ -239,6 +239,14 @@ impl Automation {
         }
     }
 
+    /// The control that fires it, if one does.
+    pub fn fired_by(&self) -> Option<&str> {
+        match self {
+            Self::Envelope { envelope: Envelope { fired: Fired::By(control), .. }, .. } => Some(control),
+            _ => None,
+        }
+    }
+
     /// Whether it may go from one end to the other at once, or in less than a beat.
     pub fn jumps(&self) -> bool {
         match self {

@@ -144,8 +144,16 @@ impl Desk {
     }
 
     fn hand(&mut self, act: &HandAct) {
-        if let Some(problem) = self.hands.act(act, self.work.show(), self.view.beats) {
+        // Nothing is played along to a beat that stands.
+        if *act == HandAct::Record(true) {
+            self.view.playing = true;
+        }
+        let looped = self.view.looped.map(f64::from);
+        if let Some(problem) = self.hands.act(act, self.work.show(), self.view.beats, looped) {
             self.report("The device was not opened", &problem);
+        }
+        if *act == HandAct::Record(false) {
+            self.view.playing = false;
         }
     }
 

@@ -279,6 +279,7 @@ impl Desk {
         if let Some(controls) = self.hands.listen(self.work.show(), self.view.beats, ui.ctx()) {
             self.edit(&Edit::Time(TimeEdit::Controls(controls)));
         }
+        self.hands.take_played(self.view.beats);
         let at_rest = self.hands.applied(&at_rest);
         let hands_seen = self.hands.seen(self.work.show());
         let seen = self.seen_tried(&at_rest);

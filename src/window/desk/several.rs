@@ -106,8 +106,13 @@ impl Desk {
         let mut whole = show.chain(scope).clone();
         write_marks(&mut whole);
         let chain: Chain = places.iter().filter_map(|&at| whole.get(at).cloned()).collect();
-        let preset =
-            Preset { name: show.name.clone(), about: String::new(), tags: Vec::new(), chain: chain.clone() };
+        let preset = Preset {
+            name: show.name.clone(),
+            about: String::new(),
+            tags: Vec::new(),
+            chain: chain.clone(),
+            controls: Vec::new(),
+        };
         let text = self.work.chain_text(scope, &preset);
         let names = places.iter().filter_map(|&at| names.get(at)).map(String::as_str);
         self.view.said = format!("Copied: {}.", shown(&one_after_another(names)));

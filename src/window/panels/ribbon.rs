@@ -319,12 +319,17 @@ fn effect_card(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, label
             .view
             .drag
             .is_some_and(|(from, _)| from == spot || (scene.view.is_selected(from) && is_selected));
-    if !used.on || is_dragged {
+    let is_on = scene.is_on(spot);
+    if !is_on || is_dragged {
         ui.painter().rect_filled(picture, 2.0, palette.panel.gamma_multiply(0.72));
     }
-    if !used.on {
-        ui.painter().text(picture.center(), Align2::CENTER_CENTER, "off", font(14.0), palette.bright);
-    }
+    let said = match (used.on, is_on) {
+        (true, true) => "",
+        (false, false) => "off",
+        (_, true) => "played on",
+        (_, false) => "played off",
+    };
+    ui.painter().text(picture.center(), Align2::CENTER_CENTER, said, font(14.0), palette.bright);
     let is_shown = scene.view.shown == Shown::After(spot);
     outline(
         ui,

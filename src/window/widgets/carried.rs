@@ -21,8 +21,8 @@ pub struct Carried {
 }
 
 /// Puts a chain of the library onto a scope.
-pub fn put(scene: &mut Scene<'_>, handle: &str, scope: Scope, way: Way) {
-    scene.act(Action::Library(LibraryAct::Put { handle: handle.to_owned(), scope, way }));
+pub fn put(scene: &mut Scene<'_>, handle: &str, scope: Scope, way: Way, with_controls: bool) {
+    scene.act(Action::Library(LibraryAct::Put { handle: handle.to_owned(), scope, way, with_controls }));
 }
 
 /// An order of the wall, or a pin, that is carried to the path or to the picture.
@@ -56,7 +56,7 @@ pub fn preview_of(
                 way => format!("{called} {} the effects on {address}", way.name()),
             };
             let (chain, name) = (preset.chain.clone(), preset.name.clone());
-            let put = Put { scope, chain, name, taken: None, way };
+            let put = Put { scope, chain, name, taken: None, way, controls: None };
             Some(Preview { tried: Tried::Edit(Edit::Put(Box::new(put))), said })
         }
         Held::Show(show) => {
@@ -152,7 +152,7 @@ pub fn drop_places(ui: &Ui, scene: &mut Scene<'_>, scope: Scope, rect: Rect) {
             scene.carry_over(preview);
         }
         if is_over && ui.input(|input| input.pointer.any_released()) {
-            put(scene, &carried.handle, scope, *way);
+            put(scene, &carried.handle, scope, *way, true);
             scene.act(Action::Scope(scope));
             scene.act(Action::Say(format!("{} is on {}.", carried.name, scene.address(scope))));
         }

@@ -3,9 +3,10 @@
 use egui::Ui;
 
 use super::fields::NumberField;
+use super::held::held_by;
 use super::values::slider;
 use crate::edit::Edit;
-use crate::show::{BlendMode, Mix, Scope};
+use crate::show::{BlendMode, Mix, Scope, Target};
 use crate::window::action::Action;
 use crate::window::scene::Scene;
 
@@ -26,6 +27,7 @@ pub fn mix_controls(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, mix: Mix) 
     if is_over {
         scene.act(Action::EndRun);
     }
+    ui.horizontal_wrapped(|ui| held_by(ui, scene, Target::Opacity(scope), "Opacity"));
     let combo = egui::ComboBox::from_label("blend").selected_text(mix.blend.name());
     combo.show_ui(ui, |ui| {
         for blend in BlendMode::ALL {

@@ -5,6 +5,7 @@ pub(super) mod colour;
 pub(super) mod facts;
 pub(super) mod fields;
 pub(super) mod flashes;
+pub(super) mod held;
 pub(super) mod hint;
 pub(super) mod mix;
 pub(super) mod orders;
@@ -104,6 +105,11 @@ pub fn sign_button(ui: &mut Ui, sign: &str, name: &str, hint: &str) -> Response 
     let response = ui.add(egui::Button::new(sign).small());
     announce(&response, name, None);
     response.on_hover_text(hint)
+}
+
+/// Words that stand in one line: where the row has no room for them, they begin the next.
+pub fn whole(ui: &mut Ui, words: egui::RichText) {
+    ui.add(egui::Label::new(words).extend());
 }
 
 /// What is scrolled, told as such to those who listen.

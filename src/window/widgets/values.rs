@@ -1,4 +1,4 @@
-//! One value of a setting's kind, for what holds or moves it between two.
+//! One value of a kind, for what holds or moves it between two.
 
 use std::time::Duration;
 
@@ -7,12 +7,25 @@ use egui::{PointerButton, Slider, Ui};
 use super::colour::colour_button;
 use super::fields::{NumberField, by_first_button, is_pressed_twice, numbers_of};
 use crate::base::colour::Colour;
-use crate::catalogue::{Kind, Setting, Value};
+use crate::base::shown::shown_name;
+use crate::catalogue::{Kind, Value};
 
-/// A small control for one value of a setting's kind.
-pub fn value_control(ui: &mut Ui, setting: &Setting, name: &str, value: &mut Value) -> bool {
-    if let (Some((unit, range, is_whole)), Some(mut number)) = (numbers_of(&setting.kind), value.as_number())
-    {
+/// A small control for one value of a kind; gives whether a run of changes is over.
+pub fn value_control(ui: &mut Ui, kind: &Kind, name: &str, value: &mut Value) -> bool {
+    if let (Kind::Choice(words), Value::Choice(chosen)) = (kind, &mut *value) {
+        let text = shown_name(words.get(*chosen).map_or("", String::as_str));
+        let choice = egui::ComboBox::from_id_salt(name).selected_text(text).width(120.0).truncate();
+        let shown = choice.show_ui(ui, |ui| {
+            let mut is_chosen = false;
+            for (at, word) in words.iter().enumerate() {
+                is_chosen |= ui.selectable_value(chosen, at, shown_name(word)).clicked();
+            }
+            is_chosen
+        });
+        let _ = shown.response.accessible_name(name);
+        return shown.inner.unwrap_or(false);
+    }
+    if let (Some((unit, range, is_whole)), Some(mut number)) = (numbers_of(kind), value.as_number()) {
         let mut field = NumberField { is_whole, ..NumberField::new(name, unit, range) };
         if is_whole {
             field.speed = 0.1;

@@ -16,6 +16,7 @@ use crate::window::action::Action;
 use crate::window::scene::Scene;
 use crate::window::shelves::{LibraryAct, List};
 use crate::window::theme::{CORNER, ink, palette};
+use crate::window::threads::documents::Held;
 use crate::window::widgets::carried::{Carried, carried, preview_of, put};
 use crate::window::widgets::hint::hint_beside;
 use crate::window::widgets::parts::{stripe_before, striped_name};
@@ -174,7 +175,7 @@ fn copies(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
             if *state == State::NewerThere
                 && ui.add(button()).accessible_name(format!("Update {address} from {from}")).clicked()
             {
-                put(scene, handle, *scope, Way::Replace);
+                put(scene, handle, *scope, Way::Replace, true);
             }
         });
     }
@@ -251,6 +252,7 @@ fn put_buttons(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
         ui.weak(format!("A chain file has no effects on {address}."));
         return;
     }
+    let with_controls = with_controls(ui, scene, entry);
     let name = name(entry.name());
     for (way, text, said) in [
         (Way::Replace, "Replace", format!("Replace the effects on {address} by {name}")),
@@ -261,12 +263,29 @@ fn put_buttons(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
         hint_beside(scene, &button, said);
         scene.point(&button, |scene| preview_of(ui.ctx(), scene, entry, scope, way));
         if button.clicked() {
-            put(scene, &entry.handle, scope, way);
+            put(scene, &entry.handle, scope, way, with_controls);
         }
     }
     ui.weak("on");
     let quiet = palette(ui.ctx()).quiet;
     striped_name(ui, scene.show().colour(scope), &address, TextStyle::Body, quiet);
+}
+
+/// Whether the controls come along that a chain was kept with; offered where it has any.
+fn with_controls(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) -> bool {
+    let Some(Held::Chain(preset)) = scene.shelves.documents.of(entry, scene.catalogue, ui.ctx()) else {
+        return true;
+    };
+    if preset.controls.is_empty() {
+        return true;
+    }
+    let names: Vec<String> = preset.controls.iter().map(|control| name(&control.name)).collect();
+    let id = ui.scope_id().with("with its controls");
+    let mut is_with = ui.data(|data| data.get_temp::<bool>(id)).unwrap_or(true);
+    ui.checkbox(&mut is_with, format!("with its controls: {}", names.join(", ")))
+        .on_hover_text("What they hold of the chain, and over which range, comes along");
+    ui.data_mut(|data| data.insert_temp(id, is_with));
+    is_with
 }
 
 fn change_buttons(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
@@ -413,7 +432,7 @@ fn card_menu(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
             Kind::Chain => {
                 let scope = scene.view.scope;
                 let address = scene.address(scope);
-                let put = |way| LibraryAct::Put { handle: handle.clone(), scope, way };
+                let put = |way| LibraryAct::Put { handle: handle.clone(), scope, way, with_controls: true };
                 acts.push((format!("Put on {address}"), put(Way::Replace)));
                 acts.push((format!("Put under the effects on {address}"), put(Way::Under)));
                 acts.push((format!("Put over the effects on {address}"), put(Way::Over)));

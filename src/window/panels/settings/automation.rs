@@ -6,18 +6,19 @@ use crate::base::colour::Colour;
 use crate::base::shown::{shown, shown_name};
 use crate::catalogue::{Kind, Setting, Value};
 use crate::edit::{Edit, Spot, TimeEdit};
+use crate::show::Target;
 use crate::show::automation::{
     Automation, Envelope, FIRED_BEATS, Fired, MOST_LISTED, PART_BEATS, PERIOD_BEATS, PHASE, Pace, Wave,
 };
 use crate::show::chain::EffectUse;
-use crate::show::control::{Curve, Grip};
 use crate::window::action::Action;
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
 use crate::window::widgets::fields::{NumberField, is_escape};
+use crate::window::widgets::held::held_by;
+use crate::window::widgets::sign_button;
 use crate::window::widgets::text::TextField;
 use crate::window::widgets::values::{far_end, value_control};
-use crate::window::widgets::{name, sign_button};
 
 /// Beats that the curve is drawn over.
 const DRAWN_BEATS: f64 = 8.0;
@@ -30,7 +31,9 @@ const SHAPES: [&str; 8] = ["none", "sine", "triangle", "ramp", "square", "steps"
 /// Draws what moves a setting, with what changes it.
 pub fn editor(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, place: usize, used: &EffectUse) {
     let setting = &used.effect.settings[place];
+    let target = Target::Setting { scope: spot.scope, at: spot.at, place };
     if matches!(setting.kind, Kind::Choice(_)) {
+        ui.horizontal_wrapped(|ui| held_by(ui, scene, target, &setting.label));
         return;
     }
     let now = used.automation(place).cloned();
@@ -46,7 +49,7 @@ pub fn editor(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, place: usize, used
         });
         let name = format!("{}: motion with the beat", setting.label);
         let _ = shown.response.accessible_name(name);
-        held_by(ui, scene, spot, place, used);
+        held_by(ui, scene, target, &setting.label);
     });
     let automate = |automation: Option<Automation>| {
         let automation = automation.map(Box::new);
@@ -205,7 +208,7 @@ fn parts(ui: &mut Ui, scene: &Scene<'_>, setting: &Setting, automation: &mut Aut
                 for (at, value) in values.iter_mut().enumerate() {
                     // No scope of its own, which would not be wrapped.
                     let name = format!("{}: step {}", setting.label, at + 1);
-                    is_over |= value_control(ui, setting, &name, value);
+                    is_over |= value_control(ui, &setting.kind, &name, value);
                 }
                 let label = &setting.label;
                 if values.len() < MOST_LISTED
@@ -265,48 +268,10 @@ fn ends(ui: &mut Ui, setting: &Setting, low: &mut Value, high: &mut Value) -> bo
     ui.horizontal_wrapped(|ui| {
         for (text, value) in [("from", low), ("to", high)] {
             ui.small(text);
-            is_over |= value_control(ui, setting, &format!("{}: {text}", setting.label), value);
+            is_over |= value_control(ui, &setting.kind, &format!("{}: {text}", setting.label), value);
         }
     });
     is_over
-}
-
-/// Under a setting: which control holds it.
-fn held_by(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, place: usize, used: &EffectUse) {
-    let setting = &used.effect.settings[place];
-    let controls: Vec<String> = scene.show().controls.iter().map(|control| control.name.clone()).collect();
-    if controls.is_empty() || matches!(setting.kind, Kind::Choice(_)) {
-        return;
-    }
-    let now = used.grip(place).map(|grip| grip.control.clone());
-    ui.small("control");
-    let text = now.as_deref().map_or_else(|| "none".to_owned(), name);
-    let choice = egui::ComboBox::from_id_salt("control").selected_text(text).width(100.0).truncate();
-    let shown = choice.show_ui(ui, |ui| {
-        let hold = |grip: Option<Grip>| {
-            Action::Edit(Edit::Time(TimeEdit::Hold { spot, setting: place, grip: grip.map(Box::new) }))
-        };
-        if ui.selectable_label(now.is_none(), "none").clicked() {
-            scene.act(hold(None));
-        }
-        for control in controls {
-            if ui.selectable_label(now.as_ref() == Some(&control), name(&control)).clicked() {
-                let value = used.values().nth(place).cloned().unwrap_or_else(|| setting.default.clone());
-                let [low, high] = whole_range(&setting.kind, &value);
-                scene.act(hold(Some(Grip { control, low, high, curve: Curve::Linear })));
-            }
-        }
-    });
-    let _ = shown.response.accessible_name(format!("{}: control", setting.label));
-}
-
-/// The whole range of a setting; from its value to its complement for a colour.
-fn whole_range(kind: &Kind, value: &Value) -> [Value; 2] {
-    match kind {
-        Kind::Number { range: [low, high], .. } => [Value::Number(*low), Value::Number(*high)],
-        Kind::Whole { range: [low, high], .. } => [Value::Whole(*low), Value::Whole(*high)],
-        Kind::Colour | Kind::Choice(_) => [value.clone(), far_end(kind, value)],
-    }
 }
 
 /// What begins an envelope.

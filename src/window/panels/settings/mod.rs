@@ -13,13 +13,14 @@ use crate::order::marks;
 use crate::readiness::caution;
 use crate::show::chain::EffectUse;
 use crate::show::clip::Fit;
-use crate::show::{ClipPlace, Scope};
+use crate::show::{ClipPlace, Scope, Target};
 use crate::window::action::{Action, Dialog};
 use crate::window::keys::Command;
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
 use crate::window::widgets::colour::colour_button;
 use crate::window::widgets::fields::{NumberField, colour_field, is_pressed_twice, numbers_of};
+use crate::window::widgets::held::held_by;
 use crate::window::widgets::mix::mix_controls;
 use crate::window::widgets::parts::stripe_before;
 use crate::window::widgets::reach::part;
@@ -154,6 +155,12 @@ fn head(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
         ui.small(
             RichText::new("Makes flashing light: held still until you play.").color(palette(ui.ctx()).bright),
         );
+    }
+    if !scene.show().controls.is_empty() {
+        ui.horizontal_wrapped(|ui| {
+            ui.small("on or off");
+            held_by(ui, scene, Target::Switch { scope: spot.scope, at: spot.at }, "On or off");
+        });
     }
 }
 

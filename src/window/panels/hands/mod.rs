@@ -1,24 +1,27 @@
 //! The hands: the show's controls, played here, by their keys, or by a MIDI device.
 
+mod cues;
+mod moves;
+
 use std::sync::Arc;
 
-use egui::{Button, Frame as Margins, Label, RichText, ScrollArea, Slider, TextStyle, Ui, vec2};
+use egui::{Button, Frame as Margins, RichText, ScrollArea, Slider, Ui, vec2};
 
-use crate::catalogue::Setting;
-use crate::edit::{Edit, Spot, TimeEdit};
+use crate::edit::{Edit, TimeEdit};
 use crate::midi;
 use crate::show::Show;
-use crate::show::control::{Control, ControlKind, Curve, Grip, Hand, MOST_CONTROLS};
+use crate::show::control::{
+    Control, ControlKind, Hand, MOST_CONTROLS, MOST_PLACES, REACH_MS, USUAL_REACH_MS,
+};
 use crate::window::action::Action;
 use crate::window::playing::HandAct;
 use crate::window::scene::Scene;
 use crate::window::theme::palette;
-use crate::window::widgets::fields::by_first_button;
-use crate::window::widgets::parts::{colour_menu, stripe, striped_name};
+use crate::window::widgets::fields::{NumberField, by_first_button};
+use crate::window::widgets::parts::{colour_menu, stripe};
 use crate::window::widgets::reach::part;
 use crate::window::widgets::text::TextField;
-use crate::window::widgets::values::value_control;
-use crate::window::widgets::{announce, labels, name, sign_button};
+use crate::window::widgets::{announce, name, sign_button, whole};
 
 #[cfg(feature = "midi")]
 fn port_names() -> Result<Vec<String>, String> {
@@ -48,7 +51,9 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
             scene.act(Action::Hand(HandAct::LetGo));
         }
         device(ui, scene);
+        reach(ui, scene, &show);
     });
+    cues::record(ui, scene, &show);
     if let Err(how) = midi::available() {
         ui.small(how);
     }
@@ -85,11 +90,28 @@ fn fresh(controls: &[Control]) -> Control {
         .unwrap_or_default();
     let left = controls.iter().filter(|control| control.hand == Hand::Left).count();
     let hand = if left * 2 > controls.len() { Hand::Right } else { Hand::Left };
-    Control { name, hand, kind: ControlKind::Continuous, key: None, midi: None, cue: None, colour: None }
+    Control::of(&name, hand, ControlKind::Continuous)
 }
 
 fn controls_edit(controls: Vec<Control>) -> Action {
     Action::Edit(Edit::Time(TimeEdit::Controls(controls)))
+}
+
+/// How long a hand takes from one control to another: cues that leave it less are told by the map and the check.
+fn reach(ui: &mut Ui, scene: &mut Scene<'_>, show: &Show) {
+    if show.controls.is_empty() {
+        return;
+    }
+    whole(ui, RichText::new("a hand takes").small());
+    let mut ms = show.reach_ms;
+    let field = NumberField { decimals: 1, speed: 5.0, ..NumberField::new("A hand takes", "ms", REACH_MS) };
+    let is_over = NumberField { default: Some(USUAL_REACH_MS), ..field }.show(ui, &mut ms).is_over;
+    if ms != show.reach_ms {
+        scene.act(Action::Edit(Edit::Time(TimeEdit::Reach(ms))));
+    }
+    if is_over {
+        scene.act(Action::EndRun);
+    }
 }
 
 /// Which device plays.
@@ -168,7 +190,53 @@ fn control(ui: &mut Ui, scene: &mut Scene<'_>, show: &Show, at: usize) {
         }
     });
     play(ui, scene, control, at);
-    holds(ui, scene, show, &control.name);
+    ui.horizontal_wrapped(|ui| {
+        cues::of_control(ui, scene, control, at);
+        place(ui, scene, show, at);
+    });
+    moves::holds(ui, scene, show, control);
+}
+
+/// Where it lies on the device.
+fn place(ui: &mut Ui, scene: &mut Scene<'_>, show: &Show, at: usize) {
+    let control = &show.controls[at];
+    let called = name(&control.name);
+    let set = |place: Option<[u32; 2]>| {
+        let mut controls = show.controls.clone();
+        controls[at].at = place;
+        controls_edit(controls)
+    };
+    let Some(mut lies) = control.at else {
+        let hint = "Where it lies on the device: what lies next to each other one hand plays at once";
+        if sign_button(ui, "place", &format!("{called}: give it a place"), hint).clicked() {
+            let taken = |place: &[u32; 2]| show.controls.iter().any(|other| other.at == Some(*place));
+            let free = (1..=MOST_PLACES).map(|column| [column, 1]).find(|place| !taken(place));
+            scene.act(set(free));
+        }
+        return;
+    };
+    let mut is_over = false;
+    for (word, number) in ["column", "row"].into_iter().zip(&mut lies) {
+        whole(ui, RichText::new(word).small());
+        let label = format!("{called}: {word}");
+        let field = NumberField {
+            is_whole: true,
+            speed: 0.1,
+            ..NumberField::new(&label, "", [1.0, f64::from(MOST_PLACES)])
+        };
+        let mut to = f64::from(*number);
+        is_over |= field.show(ui, &mut to).is_over;
+        *number = to as u32;
+    }
+    if Some(lies) != control.at {
+        scene.act(set(Some(lies)));
+    }
+    if is_over {
+        scene.act(Action::EndRun);
+    }
+    if sign_button(ui, "\u{d7}", &format!("{called}: no place"), "Nobody knows where it lies").clicked() {
+        scene.act(set(None));
+    }
 }
 
 fn name_entry(ui: &mut Ui, control: &Control) -> Option<String> {
@@ -181,11 +249,6 @@ fn name_entry(ui: &mut Ui, control: &Control) -> Option<String> {
     ui.data_mut(|data| data.insert_temp(id, text.clone()));
     let text = text.trim().to_owned();
     (entry.lost_focus() && text != control.name && !text.is_empty()).then_some(text)
-}
-
-/// Words that stand in one line: where the row has no room for them, they begin the next.
-fn whole(ui: &mut Ui, words: RichText) {
-    ui.add(Label::new(words).extend());
 }
 
 /// Which key plays it, learned by pressing it.
@@ -289,70 +352,4 @@ fn control_is_free(ui: &Ui, control: &Control) -> bool {
     let key = control.key.and_then(|key| egui::Key::from_name(&key.to_string()));
     let is_down = key.is_some_and(|key| ui.input(|input| input.key_down(key)));
     !is_down && control.midi.is_none()
-}
-
-/// What a control holds, with its range and curve.
-fn holds(ui: &mut Ui, scene: &mut Scene<'_>, show: &Show, control: &str) {
-    for scope in show.scopes() {
-        let chain = show.chain(scope);
-        let names = labels(chain);
-        for (at, used) in chain.iter().enumerate() {
-            for (place, setting) in used.effect.settings.iter().enumerate() {
-                let Some(grip) = used.grip(place).filter(|grip| grip.control == control) else { continue };
-                let spot = Spot { scope, at };
-                ui.push_id((scope, at, place), |ui| {
-                    ui.horizontal_wrapped(|ui| {
-                        ui.small(format!("{} \u{b7} {} on", names[at], setting.label));
-                        let ink = palette(ui.ctx()).plain;
-                        let address = scene.address(scope);
-                        striped_name(ui, show.colour(scope), &address, TextStyle::Small, ink);
-                        grip_controls(ui, scene, spot, place, setting, grip);
-                    });
-                });
-            }
-        }
-    }
-}
-
-fn grip_controls(
-    ui: &mut Ui,
-    scene: &mut Scene<'_>,
-    spot: Spot,
-    place: usize,
-    setting: &Setting,
-    grip: &Grip,
-) {
-    let mut now = grip.clone();
-    let mut is_over = false;
-    for (text, value) in [("from", &mut now.low), ("to", &mut now.high)] {
-        whole(ui, RichText::new(text).small());
-        ui.push_id(text, |ui| {
-            is_over |= value_control(
-                ui,
-                setting,
-                &format!("{} {text}, {}", setting.label, name(&grip.control)),
-                value,
-            );
-        });
-    }
-    let text = format!("curve: {}", now.curve.name());
-    let choice = egui::ComboBox::from_id_salt("curve").selected_text(text).width(116.0);
-    let shown = choice.show_ui(ui, |ui| {
-        for curve in Curve::ALL {
-            is_over |= ui.selectable_value(&mut now.curve, curve, curve.name()).clicked();
-        }
-    });
-    let _ = shown.response.accessible_name(format!("{}: curve, {}", setting.label, name(&grip.control)));
-    let hold = |grip: Option<Grip>| {
-        Action::Edit(Edit::Time(TimeEdit::Hold { spot, setting: place, grip: grip.map(Box::new) }))
-    };
-    let said = format!("{}: release it", setting.label);
-    if sign_button(ui, "\u{d7}", &said, "Release this setting").clicked() {
-        scene.act(hold(None));
-    } else if now != *grip {
-        scene.act(hold(Some(now)));
-    }
-    if is_over {
-        scene.act(Action::EndRun);
-    }
 }
