@@ -318,6 +318,18 @@ fn what_is_added_is_selected() {
     key(&mut window, Modifiers::NONE, Key::Enter);
     assert_eq!(show(&window).bundles[0].levels[0].clips.len(), before + 2);
     assert_eq!(window.state().view().scope, Scope::Clip(0, 0, before + 1));
+    // Of a folder that is left again no more pictures are made.
+    let large = folder.path().join("large.png");
+    image::RgbaImage::from_fn(1600, 1200, |x, y| image::Rgba([(x * y % 251) as u8, x as u8, y as u8, 255]))
+        .save(&large)
+        .unwrap();
+    let many: Vec<_> = (0..12).map(|nth| folder.path().join(format!("large-{nth}.png"))).collect();
+    many.iter().for_each(|file| fs::copy(&large, file).map(|_| ()).unwrap());
+    window.state_mut().act(Action::Ask(Dialog::AddFiles(Scope::Global, many)));
+    window.run_steps(2);
+    window.state_mut().act(Action::Close);
+    window.run_steps(3);
+    assert_eq!(window.state_mut().shelves().stills.on_the_way(), 0);
     // What is no footage is refused, and its path stands in the sheet again.
     let wrong = folder.path().join("notes.txt");
     fs::write(&wrong, "no picture").unwrap();

@@ -47,7 +47,9 @@ pub struct Thumbnails {
     /// The person's folder, and that for what is remembered.
     folders: [Option<PathBuf>; 2],
     worker: Option<Worker<Job, Picture>>,
-    open: HashMap<String, Errand>,
+    /// What is on its way, and the pass in which it was last asked for.
+    open: HashMap<String, (Errand, u64)>,
+    passes: u64,
     made: HashMap<String, Result<TextureHandle, String>>,
     keys: HashMap<String, String>,
 }
@@ -118,22 +120,33 @@ impl Thumbnails {
             Some(Err(_)) => return Thumbnail::Failed,
             None => {}
         }
-        if !self.open.contains_key(&key) {
-            let folders = self.folders.clone();
-            let worker = self.worker.get_or_insert_with(|| {
-                worker(folders, gpu.map(Gpu::sibling), catalogue.clone(), ctx.clone())
-            });
-            let errand = worker.ask(Job { key: key.clone(), of: of() });
-            self.open.insert(key, errand);
+        if let Some((_, asked)) = self.open.get_mut(&key) {
+            *asked = self.passes;
+            return Thumbnail::OnTheWay;
         }
+        let folders = self.folders.clone();
+        let worker = self
+            .worker
+            .get_or_insert_with(|| worker(folders, gpu.map(Gpu::sibling), catalogue.clone(), ctx.clone()));
+        let errand = worker.ask(Job { key: key.clone(), of: of() });
+        self.open.insert(key, (errand, self.passes));
         Thumbnail::OnTheWay
     }
 
-    /// Takes in what has been made since.
+    /// Begins a pass: takes in what has been made since, and gives up what nothing showed in the one before.
     pub fn take_in(&mut self, ctx: &Context) {
         let Some(worker) = &mut self.worker else { return };
+        let last = self.passes;
+        self.passes += 1;
+        self.open.retain(|_, (errand, asked)| {
+            let is_shown = *asked >= last;
+            if !is_shown {
+                errand.give_up();
+            }
+            is_shown
+        });
         while let Some((number, said)) = worker.hear() {
-            let key = self.open.iter().find(|(_, errand)| errand.is(number)).map(|(key, _)| key.clone());
+            let key = self.open.iter().find(|(_, (errand, _))| errand.is(number)).map(|(key, _)| key.clone());
             let Some(key) = key else { continue };
             let made = match said {
                 News::Part(_) => continue,
