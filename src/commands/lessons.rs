@@ -19,6 +19,7 @@ use crate::lessons::{Examined, Examiner, Found, Lesson, Lessons, When, read_less
 use crate::output::page::{About, Recorded, SCRIPT, stage};
 use crate::plan::Path as PicturePath;
 use crate::readiness::caution;
+use crate::show::chain::EffectUse;
 
 /// Characters in a line of text.
 const LINE: usize = 78;
@@ -317,7 +318,8 @@ fn tried(
     let picture = &lesson.pictures[lesson.next.picture];
     let Examiner { renderer, shelf } = examiner;
     let path = PicturePath::of_scope(&picture.show, picture.scope, picture.moment(), shelf)?;
-    if path.chain.len() < 2 {
+    // What remembers would take all the frames along that it remembers.
+    if path.chain.len() < 2 || path.chain.iter().any(EffectUse::remembers) {
         return Ok(());
     }
     let about = About { name: &lesson.title, about: "", plays: false, explored: None };
