@@ -5,7 +5,10 @@ use clap::{Args, Subcommand};
 use super::WrongWords;
 use super::documents::Documents;
 use super::edited::{OfShow, clip_named, colour_named, part, scope_named, section_named};
+use crate::base::place::{did_you_mean, listed};
 use crate::edit::{Edit, SectionEdit, Shows};
+use crate::order::marks;
+use crate::show::chain::labels;
 use crate::show::{Scope, Section, Show};
 
 #[derive(Debug, Subcommand)]
@@ -106,6 +109,12 @@ struct Says {
     /// The chain that lies on a scope in it, library:NAME or preset:NAME; may be given again
     #[arg(long, value_name = "SCOPE=CHAIN")]
     chain: Vec<String>,
+    /// Whether an effect is on in it: `on`, `off`, or `as-it-is`; may be given again
+    #[arg(long, value_name = "SCOPE/EFFECT=STATE")]
+    effect: Vec<String>,
+    /// Where a control stands in it, 0 to 1, or `as-it-is`; may be given again
+    #[arg(long, value_name = "NAME=POSITION")]
+    control: Vec<String>,
     /// A scope of which it says nothing any more; may be given again
     #[arg(long, value_name = "SCOPE")]
     leave: Vec<String>,
@@ -184,7 +193,7 @@ impl SectionChange {
                 edits.extend(set.name.clone().map(|name| SectionEdit::Rename { section, name }));
                 if edits.is_empty() {
                     return Err(WrongWords(
-                        "say what is to be set: --name, --beats, --fade, --colour, --note, --shows, --opacity, --chain or --leave"
+                        "say what is to be set: --name, --beats, --fade, --colour, --note, --shows, --opacity, --chain, --effect, --control or --leave"
                             .to_owned(),
                     )
                     .into());
@@ -269,8 +278,68 @@ impl Says {
             documents.chain(chain)?;
             edits.push(SectionEdit::Chain { section, scope, chain: Some(chain.to_owned()) });
         }
+        for written in &self.effect {
+            edits.push(switch(section, written, show)?);
+        }
+        for written in &self.control {
+            let (name, position) = sides("--control", written, "glow=0.7")?;
+            if !show.controls.iter().any(|control| control.name == name) {
+                let known = || show.controls.iter().map(|control| control.name.as_str());
+                let hint = did_you_mean(name, known());
+                let known = if show.controls.is_empty() { "none".to_owned() } else { listed(known()) };
+                return Err(WrongWords(format!(
+                    "--control {written}: there is no control `{name}`{hint} (the show has {known})"
+                ))
+                .into());
+            }
+            let position = match position {
+                AS_IT_IS => None,
+                position => Some(position.parse().map_err(|_| {
+                    WrongWords(format!(
+                        "--control {written}: a position from 0 to 1 is wanted, such as {name}=0.7, or `{AS_IT_IS}`"
+                    ))
+                })?),
+            };
+            edits.push(SectionEdit::Controls { section, positions: vec![(name.to_owned(), position)] });
+        }
         Ok(edits)
     }
+}
+
+/// What says nothing of an effect or a control any more.
+const AS_IT_IS: &str = "as-it-is";
+
+/// What `SCOPE/EFFECT=STATE` says; a scope's address and an effect's name may hold the sign between them.
+fn switch(section: usize, written: &str, show: &Show) -> Result<SectionEdit, WrongWords> {
+    let (name, state) = sides("--effect", written, "bundle:picture/mirror=off")?;
+    let on = match state {
+        "on" => Some(true),
+        "off" => Some(false),
+        AS_IT_IS => None,
+        _ => {
+            return Err(WrongWords(format!(
+                "--effect {written}: `on`, `off` or `{AS_IT_IS}` is wanted, such as {name}=off"
+            )));
+        }
+    };
+    let mut hint = String::new();
+    for (at, _) in name.match_indices('/').rev() {
+        let (address, label) = (&name[..at], &name[at + 1..]);
+        let Ok(scope) = show.scope_named(address) else { continue };
+        let chain = show.chain(scope);
+        let labels = labels(chain);
+        if let Some(place) = labels.iter().position(|known| known == label) {
+            let marks = vec![marks(chain).of(place)];
+            return Ok(SectionEdit::Effects { section, scope, marks, on });
+        }
+        let known = || labels.iter().map(String::as_str);
+        let has = if labels.is_empty() { "no effects".to_owned() } else { listed(known()) };
+        hint = format!("; {address} has no effect `{label}`{} (it has {has})", did_you_mean(label, known()));
+        break;
+    }
+    Err(WrongWords(format!(
+        "--effect {written}: a scope and an effect of it are wanted, such as bundle:picture/mirror=off{hint}"
+    )))
 }
 
 /// Length and fade of a section that comes faster than before.

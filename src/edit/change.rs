@@ -8,7 +8,7 @@ use super::error::{EditError, check_range};
 use super::history::RunKey;
 use super::names::unique;
 use super::put::Put;
-use super::sections::SectionEdit;
+use super::sections::{SectionEdit, follow_effects};
 use super::several::{Carry, Paste, Several};
 use super::spot::{
     Spot, address_of, chain_of, chain_of_mut, has, insert, level_of, on_chains, reset, take, used_at,
@@ -201,7 +201,11 @@ impl Edit {
         let name = shown(&self.name(show)?).into_owned();
         let mut show = show.clone();
         on_chains(&mut show, |chain| write_marks(chain));
+        let marked = show.sections.iter().any(|section| !section.effects.is_empty()).then(|| show.clone());
         self.apply(&mut show)?;
+        if let Some(before) = marked {
+            follow_effects(&before, &mut show);
+        }
         on_chains(&mut show, |chain| rest_marks(chain));
         Ok((show, name))
     }

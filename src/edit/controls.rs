@@ -82,6 +82,11 @@ pub(super) fn follow(show: &mut Show, controls: &[Control]) {
         }
         controls.iter().find(|control| control.name == name).map(|control| control.name.clone())
     };
+    for section in &mut show.sections {
+        let positions = std::mem::take(&mut section.controls);
+        section.controls =
+            positions.into_iter().filter_map(|(name, position)| Some((now(&name)?, position))).collect();
+    }
     for scope in show.scopes() {
         show.chain_mut(scope).iter_mut().for_each(|used| used.follow_controls(now));
     }

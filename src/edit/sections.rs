@@ -1,14 +1,18 @@
 //! Changes to the sections of a show and to their order.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use super::error::{EditError, check_range};
+use super::follow::followed;
 use super::history::{OfSection, RunKey};
 use super::names::numbered;
 use super::spot::{address_of, has};
 use crate::base::coding::ColourCode;
 use crate::base::place::listed;
+use crate::show::chain::EffectUse;
 use crate::show::name::check_name;
-use crate::show::section::{FADE_BEATS, SECTION_BEATS};
-use crate::show::{Scope, Section, Show};
+use crate::show::section::{FADE_BEATS, SECTION_BEATS, effect_label};
+use crate::show::{Scope, Section, Show, marks};
 
 /// One change to the sections of a show. A section is spoken of by its place in [`Show::sections`].
 #[derive(Debug, Clone, PartialEq)]
@@ -37,6 +41,10 @@ pub enum SectionEdit {
     Opacity { section: usize, scope: Scope, opacity: Option<f64> },
     /// Lays a chain on a scope in a section, in place of its own; without one, its own.
     Chain { section: usize, scope: Scope, chain: Option<String> },
+    /// Says whether effects of a scope are on in a section, by their marks; without that, as the show has them.
+    Effects { section: usize, scope: Scope, marks: Vec<u32>, on: Option<bool> },
+    /// Says where controls stand in a section, 0 to 1; without a figure wherever they are.
+    Controls { section: usize, positions: Vec<(String, Option<f64>)> },
     /// Sets the running order: places of sections.
     Order(Vec<usize>),
 }
@@ -104,6 +112,20 @@ impl SectionEdit {
                 match chain {
                     Some(chain) => format!("{section}: {chain} on {address}"),
                     None => format!("{section}: {address} keeps its own chain"),
+                }
+            }
+            Self::Effects { section, scope, marks, on } => {
+                let (section, address) = (named(section)?, address_of(show, *scope)?);
+                let labels: Vec<String> =
+                    marks.iter().filter_map(|&mark| effect_label(show, *scope, mark)).collect();
+                let state = on.map_or("as the show has it", |on| if on { "on" } else { "off" });
+                format!("{section}: {} {state} on {address}", listed(labels.iter().map(String::as_str)))
+            }
+            Self::Controls { section, positions } => {
+                let names = listed(positions.iter().map(|(name, _)| name.as_str()));
+                match positions.iter().any(|(_, position)| position.is_some()) {
+                    true => format!("{}: where {names} stands", named(section)?),
+                    false => format!("{}: {names} wherever it is", named(section)?),
                 }
             }
             Self::Order(_) => "Running order".to_owned(),
@@ -191,6 +213,22 @@ impl SectionEdit {
                     None => of.chains.remove(scope),
                 };
             })?,
+            Self::Effects { section, scope, marks, on } => change(show, *section, |of| {
+                for &mark in marks {
+                    match on {
+                        Some(on) => of.effects.insert((*scope, mark), *on),
+                        None => of.effects.remove(&(*scope, mark)),
+                    };
+                }
+            })?,
+            Self::Controls { section, positions } => change(show, *section, |of| {
+                for (name, position) in positions {
+                    match position {
+                        Some(position) => of.controls.insert(name.clone(), *position),
+                        None => of.controls.remove(name),
+                    };
+                }
+            })?,
         }
         Ok(())
     }
@@ -239,7 +277,53 @@ fn check(section: &Section, show: &Show) -> Result<(), EditError> {
             return Err(EditError::Gone);
         }
     }
+    for &(scope, mark) in section.effects.keys() {
+        if !has(show, scope) || marks::place(show.chain(scope), mark).is_none() {
+            return Err(EditError::Gone);
+        }
+    }
+    for (name, &position) in &section.controls {
+        check_range("the control", position, [0.0, 1.0])?;
+        if !show.controls.iter().any(|control| control.name == *name) {
+            return Err(EditError::Gone);
+        }
+    }
     Ok(())
+}
+
+/// Lets what sections say of effects follow these to other scopes; what is said of one that is gone is let go. Marks are
+/// written on all effects.
+pub(super) fn follow_effects(before: &Show, show: &mut Show) {
+    let said: BTreeSet<(Scope, u32)> =
+        show.sections.iter().flat_map(|section| section.effects.keys().copied()).collect();
+    let now: BTreeMap<(Scope, u32), (Scope, u32)> =
+        said.into_iter().filter_map(|of| Some((of, effect_now(before, show, of)?))).collect();
+    for section in &mut show.sections {
+        let effects = std::mem::take(&mut section.effects);
+        section.effects = effects.into_iter().filter_map(|(of, on)| Some((*now.get(&of)?, on))).collect();
+    }
+}
+
+/// Where an effect is that is spoken of by its scope, as it is now, and by its mark.
+fn effect_now(before: &Show, show: &Show, (scope, mark): (Scope, u32)) -> Option<(Scope, u32)> {
+    let at = |show: &Show, scope: Scope, mark: u32| -> Option<EffectUse> {
+        let chain = has(show, scope).then(|| show.chain(scope))?;
+        marks::place(chain, mark).map(|at| chain[at].clone())
+    };
+    let was = followed(show, before, scope).and_then(|scope| at(before, scope, mark));
+    let here = at(show, scope, mark);
+    let Some(was) = was else { return here.map(|_| (scope, mark)) };
+    if here.is_some_and(|here| here.effect.name == was.effect.name) {
+        return Some((scope, mark));
+    }
+    // It went to another scope: to where nothing was that is like it.
+    show.scopes().into_iter().filter(|to| *to != scope).find_map(|to| {
+        let found = show.chain(to).iter().zip(marks::of(show.chain(to))).find(|(used, mark)| {
+            let stood = followed(show, before, to).and_then(|scope| at(before, scope, *mark));
+            used.is_alike(&was) && !stood.is_some_and(|stood| stood.is_alike(&was))
+        });
+        found.map(|(_, mark)| (to, mark))
+    })
 }
 
 fn insert(show: &mut Show, at: usize, section: Section) {

@@ -9,8 +9,9 @@ use super::FileError;
 use super::keys::SECTION;
 use super::table::{Entry, Table, shortened};
 use crate::base::place::{did_you_mean, listed};
-use crate::show::section::{FADE_BEATS, SECTION_BEATS};
-use crate::show::{Scope, Section, Show};
+use crate::show::chain::labels;
+use crate::show::section::{FADE_BEATS, SECTION_BEATS, effect_label};
+use crate::show::{Scope, Section, Show, marks};
 
 /// What a level shows that shows no clip.
 const NONE: &str = "none";
@@ -18,6 +19,8 @@ const NONE: &str = "none";
 const CLIP: &str = "clip:";
 /// What the name of a chain opens with.
 const CHAINS: [&str; 2] = ["library:", "preset:"];
+/// Effects that would be right.
+const EFFECTS: &str = "{ \"bundle:picture\" = { mirror = false } }";
 /// A running order that would be right.
 const ORDER: &str = "[\"casting off\", \"open water\"]";
 
@@ -116,6 +119,42 @@ fn section(table: &Table, show: &Show) -> Result<Section, FileError> {
         }
         section.chains.insert(scope, name);
     }
+    for entry in named(table, "effects", EFFECTS)? {
+        let scope = scope(&entry, entry.key, show)?;
+        let chain = show.chain(scope);
+        let (labels, marks) = (labels(chain), marks::of(chain));
+        let switches = entry.table("effects of a scope", "a table such as { mirror = false }")?;
+        for switch in switches.entries() {
+            let Some(at) = labels.iter().position(|label| label == switch.key) else {
+                let (name, known) = (shortened(switch.key), || labels.iter().map(String::as_str));
+                return Err(switch.refuse_key(match labels.len() {
+                    0 => format!("the chain on {} has no effects", entry.key),
+                    _ => format!(
+                        "the chain on {} has no effect `{name}`{} (it has {})",
+                        entry.key,
+                        did_you_mean(&name, known()),
+                        listed(known())
+                    ),
+                }));
+            };
+            section.effects.insert((scope, marks[at]), switch.truth()?);
+        }
+    }
+    for entry in named(table, "controls", "{ glow = 0.7 }")? {
+        let known = || show.controls.iter().map(|control| control.name.as_str());
+        if !known().any(|name| name == entry.key) {
+            let name = shortened(entry.key);
+            return Err(entry.refuse_key(match show.controls.len() {
+                0 => format!("there is no control `{name}`; the show has no controls"),
+                _ => format!(
+                    "there is no control `{name}`{} (the show has {})",
+                    did_you_mean(&name, known()),
+                    listed(known())
+                ),
+            }));
+        }
+        section.controls.insert(entry.key.to_owned(), entry.number(0.0, 1.0)?);
+    }
     Ok(section)
 }
 
@@ -198,7 +237,24 @@ fn written_section(show: &Show, section: &Section, is_complete: bool) -> String 
         section.opacity.iter().map(|(&scope, &opacity)| (name_of(show, scope), Value::from(opacity)));
     let chains =
         section.chains.iter().map(|(&scope, chain)| (show.address(scope), Value::from(chain.as_str())));
-    text + &table("shows", shows) + &table("opacity", opacity) + &table("chains", chains)
+    let mut effects: Vec<(String, InlineTable)> = Vec::new();
+    for (&(scope, mark), &on) in &section.effects {
+        let Some(label) = effect_label(show, scope, mark) else { continue };
+        let address = show.address(scope);
+        match effects.last_mut().filter(|(known, _)| *known == address) {
+            Some((_, switches)) => {
+                switches.insert(label, Value::from(on));
+            }
+            None => effects.push((address, InlineTable::from_iter([(label, Value::from(on))]))),
+        }
+    }
+    let effects = effects.into_iter().map(|(address, switches)| (address, Value::InlineTable(switches)));
+    let controls = section.controls.iter().map(|(name, &position)| (name.clone(), Value::from(position)));
+    text + &table("shows", shows)
+        + &table("opacity", opacity)
+        + &table("chains", chains)
+        + &table("effects", effects)
+        + &table("controls", controls)
 }
 
 /// A line with a table of names; nothing where it is empty.

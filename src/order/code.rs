@@ -16,20 +16,7 @@ pub const LARGEST_MARK: u32 = 99;
 
 /// The marks of a chain: what is written on an effect, otherwise its place, from 1. No two are alike.
 pub fn marks(chain: &[EffectUse]) -> Marks {
-    let mut marks: Vec<Option<u32>> = vec![None; chain.len()];
-    let mut take = |at: usize, mark: Option<u32>| {
-        if marks[at].is_none() && !marks.contains(&mark) {
-            marks[at] = mark;
-        }
-    };
-    chain.iter().enumerate().for_each(|(at, used)| take(at, used.mark));
-    (1..).zip(0..chain.len()).for_each(|(mark, at)| take(at, Some(mark)));
-    for at in 0..chain.len() {
-        if marks[at].is_none() {
-            marks[at] = (1..).find(|&mark| !marks.contains(&Some(mark)));
-        }
-    }
-    Marks(marks.into_iter().flatten().collect())
+    Marks(crate::show::marks::of(chain))
 }
 
 /// Writes its mark on every effect, so that it goes along wherever the effect goes.

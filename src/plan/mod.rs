@@ -208,11 +208,7 @@ impl Path {
         moment: Moment,
         shelf: &mut Shelf,
     ) -> Result<Self, FootageError> {
-        let further = |frames: u64| {
-            let first = moment.number.saturating_sub(frames + SPARE_FRAMES);
-            moment.number - first / SHARED_FRAMES * SHARED_FRAMES
-        };
-        Self::with_past(moment, further, |moment| Planner::new(moment, shelf).scope(show, scope))
+        Self::with_past(moment, shared(&moment), |moment| Planner::new(moment, shelf).scope(show, scope))
     }
 
     /// Like [`of_chain`](Self::of_chain), without the frames that lead up to it.
@@ -258,6 +254,20 @@ impl Path {
     ) -> Result<Self, FootageError> {
         let mut planned = |moment| Planner::new(moment, shelf).fade(from, to, share(&moment));
         if with_past { Self::with_past(moment, |frames| frames, planned) } else { Ok(planned(moment)?.0) }
+    }
+
+    /// Like [`of_fade`](Self::of_fade) with the frames that lead up to it, beginning where neighbouring frames do.
+    ///
+    /// # Errors
+    /// As `of_scope`.
+    pub fn of_fade_carried(
+        [from, to]: [&Show; 2],
+        share: impl Fn(&Moment) -> f64,
+        moment: Moment,
+        shelf: &mut Shelf,
+    ) -> Result<Self, FootageError> {
+        let planned = |moment| Planner::new(moment, shelf).fade(from, to, share(&moment));
+        Self::with_past(moment, shared(&moment), planned)
     }
 
     /// Whether an effect on the path remembers.
@@ -405,4 +415,10 @@ pub(crate) fn called(
 /// Whether full alpha is sure to stay full: of an effect of one's own, once rendering has confirmed it.
 pub(crate) fn keeps_alpha(chain: &[EffectUse]) -> bool {
     chain.iter().all(|used| used.effect.is_trusted())
+}
+
+/// How far back a picture that remembers so many frames looks, so that it begins where those of neighbouring frames do.
+fn shared(moment: &Moment) -> impl Fn(u64) -> u64 + use<> {
+    let number = moment.number;
+    move |frames| number - number.saturating_sub(frames + SPARE_FRAMES) / SHARED_FRAMES * SHARED_FRAMES
 }

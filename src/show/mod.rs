@@ -1,6 +1,8 @@
 //! The show: clips on levels, levels in bundles, bundles in the global picture, a chain on each.
 
+mod against;
 pub mod automation;
+pub mod called;
 pub mod chain;
 pub mod clash;
 pub mod clip;
@@ -8,6 +10,7 @@ pub mod control;
 pub mod cue;
 pub mod grip;
 mod in_turn;
+pub mod marks;
 pub mod name;
 pub mod running;
 pub mod section;
@@ -392,6 +395,16 @@ impl Show {
                 Ok(Scope::Clip(b, l, place("clip", c, clips.iter().map(|clip| clip.name.as_str()))?))
             }
             _ => Err(form()),
+        }
+    }
+
+    /// Puts all that a control moves where it is with the control at a position, 0 to 1; which section plays is no part of that.
+    pub fn stand_control(&mut self, control: &str, position: f64) {
+        let held: Vec<_> = self.grips(control).map(|(target, grip)| (target, grip.clone())).collect();
+        for (target, grip) in held.into_iter().filter(|(target, _)| *target != Target::Section) {
+            if let Some(kind) = self.target_kind(target) {
+                self.put_target(target, &grip.at(&kind, position));
+            }
         }
     }
 

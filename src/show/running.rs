@@ -49,20 +49,33 @@ impl Standing {
 impl Show {
     /// The running order in beats from 0 on, where the show has one; an open section lasts `open_beats`.
     pub fn running(&self, open_beats: f64) -> Option<RunningOrder> {
-        let mut start = Beats::zero();
-        let mut before = None;
-        let legs = self.running_order.iter().map(|&section| {
+        let legs = self.legs(&self.running_order, Beats::zero(), None, Some(open_beats));
+        (!legs.is_empty()).then_some(RunningOrder { legs })
+    }
+
+    /// Sections that follow each other from a beat on, the first of them after `before`; an open one lasts `open_beats`, or
+    /// without them for good, so that where the next begins is not known.
+    pub(super) fn legs(
+        &self,
+        sections: &[usize],
+        start: Beats,
+        mut before: Option<usize>,
+        open_beats: Option<f64>,
+    ) -> Vec<Leg> {
+        let mut start = Some(start);
+        let beat = |start: &Option<Beats>| start.as_ref().map_or(f64::INFINITY, Beats::to_f64);
+        let leg = |&section: &usize| {
             let of = &self.sections[section];
-            let from = start.to_f64();
-            start = start.plus(&Beats::of_decimal(of.beats.unwrap_or(open_beats)));
+            let lasts = of.beats.or(open_beats);
+            let from = beat(&start);
+            start = start.take().zip(lasts).map(|(start, beats)| start.plus(&Beats::of_decimal(beats)));
             let comes = before.is_some_and(|before| before != section);
             before = Some(section);
             // An open one may last less long than it takes to come.
-            let fade = if comes { of.fade.min(of.beats.unwrap_or(open_beats)) } else { 0.0 };
-            Leg { section, from, to: start.to_f64(), fade, is_open: of.beats.is_none() }
-        });
-        let legs: Vec<Leg> = legs.collect();
-        (!legs.is_empty()).then_some(RunningOrder { legs })
+            let fade = if comes { of.fade.min(lasts.unwrap_or(of.fade)) } else { 0.0 };
+            Leg { section, from, to: beat(&start), fade, is_open: of.beats.is_none() }
+        };
+        sections.iter().map(leg).collect()
     }
 }
 

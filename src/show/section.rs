@@ -2,9 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use super::chain::Chain;
+use super::chain::{Chain, labels};
 use super::grip::SectionCall;
-use super::{Scope, Show, Target};
+use super::{Scope, Show, Target, marks};
 use crate::base::coding::ColourCode;
 
 /// How long a section lasts at the least and at the most, in beats.
@@ -32,6 +32,11 @@ pub struct Section {
     pub opacity: BTreeMap<Scope, f64>,
     /// Chains that lie on scopes in place of their own: `library:NAME` or `preset:NAME`.
     pub chains: BTreeMap<Scope, String>,
+    /// Whether effects are on, by their scopes and marks; the others stay as they are. What it says of an effect of a scope
+    /// on which it lays another chain has no meaning while that lies there.
+    pub effects: BTreeMap<(Scope, u32), bool>,
+    /// Where controls stand, 0 to 1, by their names: until a hand plays them.
+    pub controls: BTreeMap<String, f64>,
 }
 
 impl Section {
@@ -56,7 +61,7 @@ impl Section {
 
     /// Whether it leaves the show as it stands.
     pub fn changes_nothing(&self) -> bool {
-        self.shows.is_empty() && self.opacity.is_empty() && self.chains.is_empty()
+        self.speaks_of() == 0
     }
 
     /// What it says of scopes, by where these are now; what it says of one that is gone is let go, as is a clip that
@@ -85,6 +90,10 @@ impl Section {
             .into_iter()
             .filter_map(|(scope, chain)| Some((moved(scope)?, chain)))
             .collect();
+        self.effects = std::mem::take(&mut self.effects)
+            .into_iter()
+            .filter_map(|((scope, mark), on)| Some(((moved(scope)?, mark), on)))
+            .collect();
     }
 
     /// Says of a copy what it says of what was copied; `copy` gives where something of that stands in the copy.
@@ -99,6 +108,9 @@ impl Section {
         self.opacity.extend(opacity.into_iter().filter_map(|(scope, opacity)| Some((copy(scope)?, opacity))));
         let chains: Vec<_> = self.chains.iter().map(|(&scope, chain)| (scope, chain.clone())).collect();
         self.chains.extend(chains.into_iter().filter_map(|(scope, chain)| Some((copy(scope)?, chain))));
+        let effects: Vec<_> = self.effects.iter().map(|(&of, &on)| (of, on)).collect();
+        let copies = effects.into_iter().filter_map(|((scope, mark), on)| Some(((copy(scope)?, mark), on)));
+        self.effects.extend(copies);
     }
 
     /// How long it lasts and how it comes, in words: "64 beats, comes in 4".
@@ -118,13 +130,24 @@ impl Section {
         let opacity =
             self.opacity.iter().map(|(&scope, opacity)| format!("{} at {opacity}", show.address(scope)));
         let chains = self.chains.iter().map(|(&scope, chain)| format!("{chain} on {}", show.address(scope)));
-        shows.chain(opacity).chain(chains).collect()
+        let effects = self.effects.iter().map(|(&(scope, mark), &on)| {
+            let label = effect_label(show, scope, mark).unwrap_or_else(|| format!("effect {mark}"));
+            format!("{label} {} on {}", if on { "on" } else { "off" }, show.address(scope))
+        });
+        let controls = self.controls.iter().map(|(name, position)| format!("control {name} at {position}"));
+        shows.chain(opacity).chain(chains).chain(effects).chain(controls).collect()
     }
 
     /// Everything of the show that it speaks of.
     pub fn speaks_of(&self) -> usize {
-        self.shows.len() + self.opacity.len() + self.chains.len()
+        self.shows.len() + self.opacity.len() + self.chains.len() + self.effects.len() + self.controls.len()
     }
+}
+
+/// What the effect of a mark is called in its chain.
+pub fn effect_label(show: &Show, scope: Scope, mark: u32) -> Option<String> {
+    let chain = show.chain(scope);
+    Some(labels(chain).swap_remove(marks::place(chain, mark)?))
 }
 
 impl Show {
@@ -149,6 +172,16 @@ impl Show {
         mut chain: impl FnMut(&str) -> Result<Chain, E>,
     ) -> Result<Self, E> {
         let section = &self.sections[at];
+        let mut show = self.standing(section);
+        for (&scope, name) in &section.chains {
+            *show.chain_mut(scope) = chain(name)?;
+            show.taken.retain(|taken| taken.scope != scope);
+        }
+        Ok(show)
+    }
+
+    /// The show as it stands in a section, on the chains that its scopes have themselves.
+    pub fn standing(&self, section: &Section) -> Self {
         let mut show = Self { sections: Vec::new(), running_order: Vec::new(), ..self.clone() };
         show.held.retain(|(target, _)| *target != Target::Section);
         for (&[b, l], &clip) in &section.shows {
@@ -165,11 +198,15 @@ impl Show {
                 Scope::Global | Scope::Clip(..) => {}
             }
         }
-        for (&scope, name) in &section.chains {
-            *show.chain_mut(scope) = chain(name)?;
-            show.taken.retain(|taken| taken.scope != scope);
+        for (&(scope, mark), &on) in &section.effects {
+            if let Some(at) = marks::place(show.chain(scope), mark) {
+                show.chain_mut(scope)[at].on = on;
+            }
         }
-        Ok(show)
+        for (control, &position) in &section.controls {
+            show.stand_control(control, position);
+        }
+        show
     }
 
     /// The sections that neither the running order comes to nor a control calls; none where there is no running order,

@@ -9,6 +9,7 @@ use super::basis::Basis;
 use super::lesson_room::LessonAct;
 use super::playing::HandAct;
 use super::preferences::ThemeChoice;
+use super::sections::SectionAct;
 use super::seeking::FindAct;
 use super::shelves::LibraryAct;
 use super::showing::{Row, Shown, Tab, WallBy};
@@ -179,6 +180,8 @@ pub enum Action {
     Release(usize),
     /// What hands do.
     Hand(HandAct),
+    /// What is done with sections.
+    Section(SectionAct),
     /// Something done with the library.
     Library(LibraryAct),
     /// What is asked of the lessons.

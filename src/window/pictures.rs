@@ -25,6 +25,25 @@ pub enum Stage {
     After(Vec<usize>),
 }
 
+/// A show from which another takes over: from which beat on, and in how many.
+#[derive(Debug, Clone)]
+pub struct Fade {
+    pub from: Arc<Show>,
+    pub begins: f64,
+    pub beats: f64,
+}
+
+impl Fade {
+    /// The share of the way that is done at a beat.
+    pub fn share(&self, beats: f64) -> f64 {
+        ((beats - self.begins) / self.beats).clamp(0.0, 1.0)
+    }
+
+    fn is(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.from, &other.from) && [self.begins, self.beats] == [other.begins, other.beats]
+    }
+}
+
 /// How soon a picture is needed; the first is made first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Urgency {
@@ -55,6 +74,8 @@ struct Maker {
 /// A path, planned once for a show and a moment.
 struct Planned {
     show: Arc<Show>,
+    /// What it takes over from.
+    fade: Option<Fade>,
     scope: Scope,
     moment: Moment,
     path: Result<Arc<Path>, String>,
@@ -66,8 +87,12 @@ struct Planned {
 }
 
 impl Planned {
-    fn is_of(&self, show: &Arc<Show>, scope: Scope, moment: Moment) -> bool {
-        Arc::ptr_eq(&self.show, show) && self.scope == scope && self.moment == moment
+    fn is_of(&self, show: &Arc<Show>, fade: Option<&Fade>, scope: Scope, moment: Moment) -> bool {
+        let is_fade = match (&self.fade, fade) {
+            (Some(own), Some(fade)) => own.is(fade),
+            (own, fade) => own.is_none() && fade.is_none(),
+        };
+        Arc::ptr_eq(&self.show, show) && is_fade && self.scope == scope && self.moment == moment
     }
 }
 
@@ -186,20 +211,34 @@ impl Pictures {
 
     /// Whether something stands in for footage of this path that is still being opened or decoded.
     pub fn stands_in(&mut self, show: &Arc<Show>, scope: Scope, moment: Moment) -> bool {
-        self.planned(show, scope, moment).is_stand_in
+        self.planned(show, None, scope, moment).is_stand_in
     }
 
-    fn planned(&mut self, show: &Arc<Show>, scope: Scope, moment: Moment) -> &mut Planned {
+    fn planned(
+        &mut self,
+        show: &Arc<Show>,
+        fade: Option<&Fade>,
+        scope: Scope,
+        moment: Moment,
+    ) -> &mut Planned {
         // What was stood in for is looked at again in every pass.
         let passes = self.passes;
-        self.planned
-            .retain(|one| !(one.is_stand_in && one.planned_pass != passes && one.is_of(show, scope, moment)));
-        let known = self.planned.iter().position(|one| one.is_of(show, scope, moment));
+        self.planned.retain(|one| {
+            !(one.is_stand_in && one.planned_pass != passes && one.is_of(show, fade, scope, moment))
+        });
+        let known = self.planned.iter().position(|one| one.is_of(show, fade, scope, moment));
         let at = known.unwrap_or_else(|| {
-            let path = Path::of_scope_carried(show, scope, moment, &mut self.shelf);
+            let path = match fade {
+                None => Path::of_scope_carried(show, scope, moment, &mut self.shelf),
+                Some(fade) => {
+                    let share = |moment: &Moment| fade.share(moment.beats);
+                    Path::of_fade_carried([&fade.from, show], share, moment, &mut self.shelf)
+                }
+            };
             let is_stand_in = self.shelf.take_stood_in();
             self.planned.push(Planned {
                 show: Arc::clone(show),
+                fade: fade.cloned(),
                 scope,
                 moment,
                 path: path.map(Arc::new).map_err(|error| error.to_string()),
@@ -217,7 +256,17 @@ impl Pictures {
 
     /// The path of a scope, planned.
     pub fn path(&mut self, show: &Arc<Show>, scope: Scope, moment: Moment) -> Option<Arc<Path>> {
-        match self.planned(show, scope, moment).path.clone() {
+        self.path_of(show, None, scope, moment)
+    }
+
+    fn path_of(
+        &mut self,
+        show: &Arc<Show>,
+        fade: Option<&Fade>,
+        scope: Scope,
+        moment: Moment,
+    ) -> Option<Arc<Path>> {
+        match self.planned(show, fade, scope, moment).path.clone() {
             Ok(path) => Some(path),
             Err(problem) => {
                 self.problem = Some(problem);
@@ -234,8 +283,24 @@ impl Pictures {
         moment: Moment,
         stage: &Stage,
     ) -> Option<Wanted> {
-        let path = self.path(show, scope, moment)?;
-        if let Some(known) = self.planned(show, scope, moment).wanted.get(stage) {
+        self.wanted_of(show, None, (scope, moment), stage)
+    }
+
+    /// The output of a show, while it takes over from another where `fade` says so.
+    pub fn output(&mut self, show: &Arc<Show>, fade: Option<&Fade>, moment: Moment) -> Option<Wanted> {
+        let stage = Stage::Output((0..show.global.len()).collect());
+        self.wanted_of(show, fade, (Scope::Global, moment), &stage)
+    }
+
+    fn wanted_of(
+        &mut self,
+        show: &Arc<Show>,
+        fade: Option<&Fade>,
+        (scope, moment): (Scope, Moment),
+        stage: &Stage,
+    ) -> Option<Wanted> {
+        let path = self.path_of(show, fade, scope, moment)?;
+        if let Some(known) = self.planned(show, fade, scope, moment).wanted.get(stage) {
             return Some(known.clone());
         }
         let recipe = match stage {
@@ -243,7 +308,7 @@ impl Pictures {
             Stage::After(order) => Recipe::after(&path, order),
         };
         let wanted = self.maker.as_mut()?.screen.wanted(recipe, moment.frame);
-        self.planned(show, scope, moment).wanted.insert(stage.clone(), wanted.clone());
+        self.planned(show, fade, scope, moment).wanted.insert(stage.clone(), wanted.clone());
         Some(wanted)
     }
 

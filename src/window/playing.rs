@@ -49,9 +49,15 @@ pub struct Playing {
     learning_key: Option<usize>,
     division: Option<Division>,
     recorder: Option<Recorder>,
-    /// The show with the hands on it, kept for as long as both are the same.
-    applied: Option<(Arc<Show>, Hands, Arc<Show>)>,
+    /// The hands as they were last applied, and the shows with them on, the latest last.
+    applied: (Hands, Vec<Applied>),
 }
+
+/// A show, and the same with hands on it.
+type Applied = (Arc<Show>, Arc<Show>);
+
+/// Shows that are seen at once at the most: as the desk has it, as the audience does, and what that takes over from.
+const SEEN_AT_ONCE: usize = 4;
 
 /// What the panel is told of it.
 #[derive(Debug, Clone, Default)]
@@ -78,14 +84,18 @@ impl Playing {
         if self.hands == Hands::default() {
             return Arc::clone(show);
         }
-        if let Some((of, hands, applied)) = &self.applied
-            && Arc::ptr_eq(of, show)
-            && *hands == self.hands
-        {
+        let (hands, shows) = &mut self.applied;
+        if *hands != self.hands {
+            hands.clone_from(&self.hands);
+            shows.clear();
+        }
+        if let Some((_, applied)) = shows.iter().find(|(of, _)| Arc::ptr_eq(of, show)) {
             return Arc::clone(applied);
         }
         let applied = Arc::new(self.hands.applied(show));
-        self.applied = Some((Arc::clone(show), self.hands.clone(), Arc::clone(&applied)));
+        shows.push((Arc::clone(show), Arc::clone(&applied)));
+        let old = shows.len().saturating_sub(SEEN_AT_ONCE);
+        shows.drain(..old);
         applied
     }
 

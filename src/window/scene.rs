@@ -10,6 +10,7 @@ use crate::base::shown::{shown, shown_error};
 use crate::beat::Moment;
 use crate::catalogue::Catalogue;
 use crate::edit::{Edit, Pin, Spot, Work};
+use crate::gpu::Wanted;
 use crate::measure::Difference;
 use crate::order::write_marks;
 use crate::show::chain::one_after_another;
@@ -18,6 +19,7 @@ use crate::window::action::Action;
 use crate::window::lesson_room::LessonRoom;
 use crate::window::pictures::Pictures;
 use crate::window::playing::HandsSeen;
+use crate::window::sections::SectionsSeen;
 use crate::window::seeking::FoundList;
 use crate::window::shelves::Shelves;
 use crate::window::showing::{Comparing, FoundRow, Pair, Preview, Row, Shown, Side, Tried};
@@ -39,6 +41,12 @@ pub struct Scene<'a> {
     pub pictures: &'a mut Pictures,
     /// The show that the large picture shows: while something is tried, as it would be.
     pub seen: Arc<Show>,
+    /// The show as it stands in the section that is looked at, on its own chains.
+    pub stand: Arc<Show>,
+    /// The show in each of its sections.
+    pub sections: &'a SectionsSeen,
+    /// While the running order is played, its picture.
+    pub on_air: Option<Wanted>,
     /// The show without a card being dragged, the clip of the path showing.
     pub seen_at_rest: Arc<Show>,
     /// When, and at what size.
@@ -165,6 +173,12 @@ impl Scene<'_> {
         shown_of(self.show(), scope)
     }
 
+    /// What stands for the section that is looked at, in front of what is said of the picture.
+    pub fn section_said(&self) -> Option<String> {
+        let section = self.view.section.and_then(|at| self.show().sections.get(at.section))?;
+        Some(widgets::name(&section.name))
+    }
+
     /// Asks for something; it is done once the pass is drawn.
     pub fn act(&mut self, action: Action) {
         self.acts.push(action);
@@ -209,11 +223,11 @@ impl Scene<'_> {
 
     /// A scope's chain in words: the effects that are on.
     pub fn said_chain(&self, scope: Scope) -> String {
-        let chain = self.show().chain(scope);
+        let chain = self.stand.chain(scope);
         let labels = widgets::labels(chain);
         let is_on = |at: &usize| self.is_on(Spot { scope, at: *at });
         let on = (0..chain.len()).filter(is_on).map(|at| labels[at].as_str());
-        let hidden = if self.show().lies_hidden(scope) { " (hidden)" } else { "" };
+        let hidden = if self.stand.lies_hidden(scope) { " (hidden)" } else { "" };
         format!("{}{hidden}: {}", self.address(scope), one_after_another(on))
     }
 

@@ -347,7 +347,8 @@ impl Shelves {
         self.looking = Some(looker.ask((catalogue.clone(), recent.to_vec())));
     }
 
-    fn fresh(&self) -> Library {
+    /// The library, not looked through yet.
+    pub fn fresh(&self) -> Library {
         let [data, state] = &self.folders;
         Library::new(data.as_deref(), state.as_deref())
     }

@@ -7,6 +7,7 @@ use egui::{Pos2, pos2};
 use super::action::{Action, Dialog, Pin};
 use super::basis::Basis;
 use super::preferences::Preferences;
+use super::sections::InSection;
 use super::seeking::Seeking;
 use super::showing::{Preview, Shown, Side, Tab, Tried, WallBy};
 use crate::base::frame::Frame;
@@ -45,6 +46,14 @@ pub struct View {
     pub renaming: Option<Scope>,
     /// The pin that is being renamed in its place.
     pub renaming_pin: Option<usize>,
+    /// The section that the show is looked at in; as it stands where there is none.
+    pub section: Option<InSection>,
+    /// Whether its settings stand in place of those of what is selected.
+    pub section_settings: bool,
+    /// The section that is being renamed in its place.
+    pub renaming_section: Option<InSection>,
+    /// Whether the running order is played.
+    pub rehearses: bool,
     /// Whether the wall shows the output, not the picture as it leaves the chain.
     pub wall_of_output: bool,
     /// What the wall shows a picture of.
@@ -112,6 +121,10 @@ impl View {
             alone: None,
             renaming: None,
             renaming_pin: None,
+            section: None,
+            section_settings: false,
+            renaming_section: None,
+            rehearses: false,
             wall_of_output: false,
             wall_by: WallBy::Families,
             basis: Basis::default(),

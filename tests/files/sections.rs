@@ -3,8 +3,11 @@
 use std::fs;
 use std::path::Path;
 
-use underover::edit::{Edit, Named, SectionEdit, Shows, StructureEdit, Work};
-use underover::files::{Document, Original, parse};
+use proptest::collection::vec;
+use proptest::prelude::*;
+use underover::base::coding::{ColourCode, OkabeIto};
+use underover::edit::{Edit, Named, SectionEdit, Shows, Spot, StructureEdit, TimeEdit, Work};
+use underover::files::{Document, Original, parse, show_text};
 use underover::show::{Scope, Section, Show};
 
 use crate::shared::{CATALOGUE, Person};
@@ -420,4 +423,195 @@ fn a_person_makes_sections_by_commands_and_looks_at_the_show_as_it_stands_in_eac
         "x.toml",
     ]);
     assert!(code == 2 && error.contains("ambre"), "{error}");
+}
+
+/// The night with effects on the picture, and a control that holds one of their settings.
+fn played() -> String {
+    NIGHT
+        .replacen(
+            "name = \"casting off\"\n",
+            "name = \"casting off\"\neffects = { \"bundle:picture\" = { mirror = false, \"tint 2\" = true } }\ncontrols = { glow = 0.25 }\n",
+            1,
+        )
+        .replacen(
+            "[[bundle.level]]",
+            "[[bundle.effect]]\nuse = \"tint\"\namount = 0.5\n[[bundle.effect]]\nuse = \"mirror\"\n[[bundle.effect]]\nuse = \"tint\"\non = false\n[[bundle.level]]",
+            1,
+        )
+        + "\n[[control]]\nname = \"glow\"\nhand = \"left\"\nkind = \"continuous\"\n[[control.grip]]\nscope = \"bundle:picture\"\neffect = \"tint 1\"\nsetting = \"amount\"\nlow = 0.2\nhigh = 1.0\n"
+}
+
+#[test]
+fn a_section_switches_effects_and_stands_controls_and_both_follow_what_they_speak_of() {
+    let show = read(&played()).unwrap();
+    let at = show.section_named("casting off").unwrap();
+    let states = |show: &Show, at: usize| {
+        let stands = standing(show, at);
+        let chain = stands.chain(Scope::Bundle(0)).clone();
+        (
+            chain.iter().map(|used| used.on).collect::<Vec<_>>(),
+            chain[0].value("amount").and_then(|v| v.as_number()),
+        )
+    };
+    // A control at a quarter of the way from 0.2 to 1: 0.4 (arithmetic).
+    let (on, amount) = states(&show, at);
+    assert_eq!(on, [true, false, true]);
+    assert!((amount.unwrap() - 0.4).abs() < 1e-12);
+    assert_eq!(states(&show, 1 - at).0, [true, true, false], "the other section says nothing of them");
+    let said = show.sections[at].changes_said(&show).join("; ");
+    assert!(
+        said.contains("mirror off on bundle:picture; tint 2 on on bundle:picture; control glow at 0.25"),
+        "{said}"
+    );
+    let told = standing(&show, at).told_against(&show).join("; ");
+    assert!(told.contains("mirror off on bundle:picture") && told.contains("50 % → 40 %"), "{told}");
+    // Saving and opening loses nothing, whatever its effects and controls are called by then.
+    let mut work = Work::new(Document::Show(show.clone()), None);
+    let spot = |scope, at| Spot { scope, at };
+    let picture = Scope::Bundle(0);
+    for edit in [
+        Edit::Rename { what: Named::Effect(spot(picture, 1)), name: "halves".to_owned() },
+        Edit::Order { scope: picture, order: vec![1, 2, 0] },
+        Edit::Rename { what: Named::Scope(picture), name: "view".to_owned() },
+        Edit::Section(SectionEdit::Duplicate(at)),
+    ] {
+        work.apply(&edit).unwrap();
+        let text = work.text(Path::new(""));
+        assert_eq!(read(&text).unwrap(), **work.show(), "{text}");
+    }
+    let text = work.text(Path::new(""));
+    assert!(text.contains("halves = false") && text.contains("glow = 0.25"), "{text}");
+    // One that goes to another scope is spoken of there; one that is removed no more.
+    work.apply(&Edit::Move { from: spot(picture, 0), into: spot(Scope::Global, 0) }).unwrap();
+    let marks_on_global = |show: &Show| -> Vec<bool> {
+        show.sections[at]
+            .effects
+            .iter()
+            .filter(|((scope, _), _)| *scope == Scope::Global)
+            .map(|(_, &on)| on)
+            .collect()
+    };
+    assert_eq!(marks_on_global(work.show()), [false]);
+    assert!(!standing(work.show(), at).global[0].on);
+    work.apply(&Edit::Remove(spot(Scope::Global, 0))).unwrap();
+    assert_eq!(work.show().sections[at].effects.len(), 1);
+    let mut controls = work.show().controls.clone();
+    controls[0].name = "lamp".to_owned();
+    work.apply(&Edit::Time(TimeEdit::Controls(controls))).unwrap();
+    assert_eq!(work.show().sections[at].controls.get("lamp"), Some(&0.25));
+    assert_eq!(read(&work.text(Path::new(""))).unwrap(), **work.show());
+    work.apply(&Edit::Time(TimeEdit::Controls(Vec::new()))).unwrap();
+    assert!(work.show().sections[at].controls.is_empty());
+    for _ in 0..8 {
+        assert!(work.undo());
+    }
+    assert_eq!(**work.show(), show);
+    for (found, wrong, says) in [
+        ("mirror = false", "miror = false", "did you mean `mirror`?"),
+        ("glow = 0.25", "glow = 1.25", "1.25"),
+        ("glow = 0.25", "grow = 0.25", "did you mean `glow`?"),
+        ("mirror = false", "mirror = 0", "it takes true or false"),
+    ] {
+        let error = read(&played().replacen(found, wrong, 1)).unwrap_err();
+        assert!(error.contains(says) && error.contains("night.toml:"), "{error}");
+    }
+}
+
+/// A change of the night by numbers that were drawn: of a section for the most part, else of what sections speak of.
+fn drawn(show: &Show, (kind, a, b, share): (u8, usize, usize, f64)) -> Edit {
+    let section = a % show.sections.len().max(1);
+    let scopes = show.scopes();
+    let scope = scopes[b % scopes.len()];
+    let bundle = b % show.bundles.len();
+    let levels = show.bundles[bundle].levels.len();
+    let level = [bundle, a % levels];
+    let clips = show.bundles[bundle].levels[level[1]].clips.len();
+    let mixed = if b % 3 == 0 { Scope::Bundle(bundle) } else { Scope::Level(bundle, level[1]) };
+    let names = ["none", "tint 2", "quay \"seven\"", "lamps \u{e9}t\u{e9}", "'#=", "casting off"];
+    let name = names[b % names.len()].to_owned();
+    let chain = show.chain(scope).len();
+    Edit::Section(match kind {
+        0 => SectionEdit::Add(Box::new(Section::as_it_stands(&name, show))),
+        1 => SectionEdit::Duplicate(section),
+        2 if b % 4 == 0 => SectionEdit::Remove(section),
+        2 | 3 => SectionEdit::Move { from: section, into: b % (show.sections.len() + 1) },
+        4 => SectionEdit::Rename { section, name },
+        5 => {
+            let colour = (b % 3 > 0).then(|| ColourCode::Named(OkabeIto::ALL[a % OkabeIto::ALL.len()]));
+            SectionEdit::Colour { section, colour }
+        }
+        6 => SectionEdit::Note { section, note: format!("{name}\n{share}") },
+        7 => SectionEdit::Beats { section, beats: (b % 3 > 0).then_some(1.0 + share * 100.0) },
+        8 => SectionEdit::Fade { section, beats: share * 4.0 },
+        9 => {
+            let shows = [Shows::AsItStands, Shows::Nothing, Shows::Clip(b % clips)][a % 3];
+            SectionEdit::Shows { section, level, shows }
+        }
+        10 => SectionEdit::Opacity { section, scope: mixed, opacity: (a % 4 > 0).then_some(share) },
+        11 => {
+            let chain = (a % 3 > 0).then(|| format!("library:{name}"));
+            SectionEdit::Chain { section, scope, chain }
+        }
+        12 | 13 => {
+            let marks = (1..=chain as u32).filter(|mark| (a >> mark) % 2 == 0).collect();
+            SectionEdit::Effects { section, scope, marks, on: [None, Some(true), Some(false)][b % 3] }
+        }
+        14 => {
+            let position = (b % 4 > 0).then_some(share);
+            let of = |control: &underover::show::control::Control| (control.name.clone(), position);
+            SectionEdit::Controls { section, positions: show.controls.iter().map(of).collect() }
+        }
+        15 => SectionEdit::Order((0..b % 7).map(|nth| (a + nth * 5) % show.sections.len().max(1)).collect()),
+        16 => return Edit::Rename { what: Named::Scope(scope), name: name.replace('/', " ") },
+        17 => {
+            let (what, into) = (Scope::Level(bundle, level[1]), Scope::Level(a % show.bundles.len(), 0));
+            return Edit::Structure(StructureEdit::Move { what, into });
+        }
+        18 => return Edit::Structure(StructureEdit::Duplicate(scope)),
+        19 => return Edit::Drop(scope),
+        20 => {
+            let spot = |scope, at| Spot { scope, at };
+            return Edit::Move {
+                from: spot(scope, a % chain.max(1)),
+                into: spot(scopes[a % scopes.len()], 0),
+            };
+        }
+        _ => return Edit::Order { scope, order: (0..chain).rev().collect() },
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+
+    #[test]
+    fn whatever_is_done_to_a_show_with_sections_saving_and_opening_loses_nothing(
+        drawn_edits in vec((0u8..22, 0usize..64, 0usize..64, 0.0f64..1.0), 1..24),
+    ) {
+        let text = played();
+        let document = parse(&text, "night.toml", Path::new(""), &CATALOGUE).unwrap();
+        let original = Original::new(&text, document, Path::new(""), &CATALOGUE);
+        let mut work = Work::new(original.document().clone(), None);
+        let mut taken = 0;
+        for numbers in drawn_edits {
+            let edit = drawn(work.show(), numbers);
+            // What does not fit is refused, and leaves the show as it was.
+            let before = work.show().clone();
+            match work.apply(&edit) {
+                Ok(()) => taken += 1,
+                Err(_) => prop_assert_eq!(work.show(), &before),
+            }
+        }
+        let show = work.show();
+        let plain = show_text(show, Path::new(""));
+        prop_assert_eq!(&read(&plain).map_err(TestCaseError::fail)?, &**show, "{}", plain);
+        match original.with(&Document::Show((**show).clone()), Path::new("")) {
+            Ok(text) => prop_assert_eq!(&read(&text).map_err(TestCaseError::fail)?, &**show, "{}", text),
+            Err(error) => prop_assert!(error.to_string().contains("night.toml") || taken > 0, "{error}"),
+        }
+        for at in 0..show.sections.len() {
+            let stands = show.in_section(at, |_| Ok::<_, String>(Vec::new())).unwrap();
+            prop_assert_eq!(stands.bundles.len(), show.bundles.len());
+            stands.told_against(show);
+        }
+    }
 }

@@ -3,12 +3,12 @@
 use crate::driving::*;
 use egui::{Id, Key, Modifiers, Pos2, Rect, vec2};
 use egui_kittest::kittest::Queryable as _;
-use underover::edit::{Edit, Pin, Spot};
+use underover::edit::{Edit, Pin, SectionEdit, Spot};
 use underover::order::Condition;
-use underover::show::{ClipPlace, Show};
+use underover::show::{ClipPlace, Section, Show};
 use underover::window::{
-    Action, Basis, COMMANDS, Clip, Command, Comparing, FoundRow, LessonAct, Needs, Pair, Reach, Row, Shown,
-    Stroke, Tab, ThemeChoice,
+    Action, Basis, COMMANDS, Clip, Command, Comparing, FoundRow, LessonAct, Needs, Pair, Reach, Row,
+    SectionAct, Shown, Stroke, Tab, ThemeChoice,
 };
 
 /// All that a key can change.
@@ -25,7 +25,17 @@ fn made_ready(window: &mut Window, needs: Needs, tab: Tab, percent: u32) {
     let spot = Spot { scope: PICTURE, at: 2 };
     let desk = window.state_mut();
     desk.act(Action::Close);
+    desk.act(Action::Section(SectionAct::Rehearse(false)));
+    desk.act(Action::Section(SectionAct::RenameHere(None)));
     desk.act(Action::GoTo(1));
+    if matches!(needs, Needs::Sections | Needs::Rehearsal) {
+        for _ in 0..9 {
+            desk.act(Action::Edit(Edit::Section(SectionEdit::Add(Box::new(Section::of("quay"))))));
+        }
+        desk.act(Action::Edit(Edit::Section(SectionEdit::Order((0..9).collect()))));
+        // The second of two states begins elsewhere.
+        desk.act(Action::Section(SectionAct::Nth(if tab == Tab::Orders { 2 } else { 5 })));
+    }
     desk.act(Action::Path(ClipPlace { bundle: 0, level: 1, clip: 1 }));
     desk.act(Action::Select(spot));
     while desk.view().pins.len() > 1 {
@@ -64,6 +74,10 @@ fn made_ready(window: &mut Window, needs: Needs, tab: Tab, percent: u32) {
         Action::Say(String::new()),
     ] {
         desk.act(action);
+    }
+    if needs == Needs::Rehearsal {
+        desk.act(Action::Section(SectionAct::Rehearse(true)));
+        desk.act(Action::Play(false));
     }
     window.state_mut().act(Action::ShowStructure(true));
     window.state_mut().act(Action::RenameHere(None));
@@ -260,8 +274,10 @@ fn no_key_has_two_meanings_at_once() {
                     && [reach, row.reach].iter().any(|reach| matches!(reach, Reach::Desk | Reach::Free));
                 // A row of the structure that has the keyboard is asked first.
                 let is_of_row = [needs, row.needs].contains(&Needs::Row);
+                // While the running order plays, the keys of the desk rest.
+                let is_played = needs != row.needs && [needs, row.needs].contains(&Needs::Rehearsal);
                 assert!(
-                    is_apart || is_over || is_of_row,
+                    is_apart || is_over || is_of_row || is_played,
                     "{} stands twice, also for {}",
                     binding.stroke,
                     row.says

@@ -8,12 +8,13 @@ use egui::accesskit::{Action as Can, Role};
 use egui::{Rect, vec2};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use egui_kittest::{Harness, Node};
-use underover::edit::{Edit, Named, Spot};
+use underover::edit::{Edit, Named, Spot, Work};
+use underover::files::Document;
 use underover::library::Kind;
-use underover::show::Scope;
+use underover::show::{Scope, Section, Show};
 use underover::window::{
-    Action, Basis, Comparing, LessonAct, LibraryAct, List, On, Pair, Pin, ShowFrom, Shown, Tab, ThemeChoice,
-    WallBy, dress,
+    Action, Basis, Comparing, InSection, LessonAct, LibraryAct, List, On, Pair, Pin, SectionAct, ShowFrom,
+    Shown, Tab, ThemeChoice, WallBy, dress,
 };
 
 /// Points by which two things may touch, and by which one may stand out of its region.
@@ -94,7 +95,7 @@ fn faults(drawn: &[Drawn], regions: &[(&str, Rect)]) -> Vec<String> {
             let is_beside = one.rect.left() < whole.left() || one.rect.right() > whole.right();
             let is_below = one.rect.top() < whole.top() || one.rect.bottom() > whole.bottom();
             let scrolls_down = matches!(*name, "settings" | "beside" | "structure") || one.scrolls;
-            if (is_beside && *name != "path") || (is_below && !scrolls_down) {
+            if (is_beside && !matches!(*name, "path" | "sections")) || (is_below && !scrolls_down) {
                 faults.push(format!("{} at {} leaves {name} {region}", one.said, one.rect));
             }
         }
@@ -250,6 +251,54 @@ fn nothing_leaves_its_region_or_lies_over_another_in_a_small_window() {
 #[test]
 fn nothing_leaves_its_region_or_lies_over_another_in_a_large_window() {
     walk_all(&SIZES[2..]);
+}
+
+/// The long named show with sections whose names, notes and lengths are as long as there can be.
+fn sectioned() -> Work {
+    let show = (**long_named("160x90").show()).clone();
+    let section = |nth: usize| Section {
+        note: long(&format!("{nth} note")),
+        beats: (nth != 2).then_some(65_535.5),
+        fade: 4095.5,
+        ..Section::as_it_stands(&long(&format!("{nth} section")), &show)
+    };
+    let sections = (0..12).map(section).collect();
+    let show = Show { sections, running_order: (0..9).collect(), ..show };
+    Work::new(Document::Show(show), None)
+}
+
+#[test]
+fn the_strip_of_sections_their_settings_and_the_running_order_keep_to_their_room() {
+    let mut found = Vec::new();
+    let mut window = window_of(desk(sectioned(), None), SIZES[0].0.into());
+    for (size, themes) in [SIZES[0], SIZES[1], SIZES[3]] {
+        for (percent, theme) in [100, LARGE].into_iter().zip(themes) {
+            resize(&mut window, size, percent, theme);
+            let go =
+                |section| Action::Section(SectionAct::Go(Some(InSection { section, entry: Some(section) })));
+            let states = [
+                ("as it stands", vec![Action::Section(SectionAct::Go(None))]),
+                ("a section", vec![go(2)]),
+                ("its settings", vec![go(8), Action::Section(SectionAct::Settings(true))]),
+            ];
+            for (what, actions) in states {
+                actions.into_iter().for_each(|action| window.state_mut().act(action));
+                check(&mut window, &format!("{size:?} at {percent} %: {what}"), &mut found);
+            }
+            for section in [0, 2] {
+                window.state_mut().act(go(section));
+                window.state_mut().act(Action::Section(SectionAct::Rehearse(true)));
+                window.state_mut().act(Action::Play(false));
+                window.run_steps(3);
+                let (drawn, regions) = (drawn(window.root()), window.state().regions().to_vec());
+                assert_eq!(regions.len(), 1, "{regions:?}");
+                let faults = faults(&drawn, &regions);
+                found.extend(faults.into_iter().map(|fault| format!("{size:?} at {percent} %: {fault}")));
+                window.state_mut().act(Action::Section(SectionAct::Rehearse(false)));
+            }
+        }
+    }
+    assert_none(&found);
 }
 
 #[test]

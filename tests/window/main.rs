@@ -23,6 +23,7 @@ mod orders;
 mod path;
 mod pieces;
 mod reach;
+mod sections;
 mod several;
 mod snapshots;
 mod structure;

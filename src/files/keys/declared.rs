@@ -396,18 +396,28 @@ pub(in crate::files) static SECTION: Group = Group {
         ),
         Key::may(
             "chains",
-            Takes::Named(
-                "^(global|bundle:[^/:]+|level:[^/:]+/[^/:]+|clip:[^/:]+/[^/:]+/[^/:]+)$",
-                "a scope",
-                &CHAIN_NAME,
-            ),
+            Takes::Named(SCOPE, "a scope", &CHAIN_NAME),
             "every scope keeps its own",
             "a chain that lies on a scope in place of its own",
+        ),
+        Key::may(
+            "effects",
+            Takes::Named(SCOPE, "a scope", &SWITCHES),
+            "every effect stays as it is",
+            "which effects of a scope are on, by what they are called there",
+        ),
+        Key::may(
+            "controls",
+            Takes::Named(".", "a control", &SHARE),
+            "every control stands where it is",
+            "where a control stands, 0 to 1, until a hand plays it",
         ),
     ],
     rivals: &[],
 };
 
+const SCOPE: &str = "^(global|bundle:[^/:]+|level:[^/:]+/[^/:]+|clip:[^/:]+/[^/:]+/[^/:]+)$";
+const SWITCHES: Takes = Takes::Named(".", "an effect", &Takes::Truth);
 const CLIP_NAME: Takes = Takes::Like(
     "^(clip:)?[^/:]*[^/:\\s][^/:]*$",
     "its clip, \"none\", or \"clip:none\" for a clip of that name",

@@ -36,6 +36,16 @@ impl Desk {
     }
 
     fn carry_out(&mut self, action: Action) {
+        // What is selected has the settings, not the section any more.
+        let selects = matches!(
+            action,
+            Action::Select(_)
+                | Action::SelectToo(_)
+                | Action::SelectTo(_)
+                | Action::Scope(_)
+                | Action::Path(_)
+        );
+        self.view.section_settings &= !selects;
         match action {
             Action::Edit(Edit::Clip(place, ClipEdit::Footage(footage))) => self.take_footage(place, footage),
             Action::Edit(edit) => self.edit(&edit),
@@ -88,6 +98,7 @@ impl Desk {
             Action::TakeFiles(paths) => paths.into_iter().for_each(|path| self.take_file(path)),
             Action::OpenPreset(name) => self.open_preset(&name),
             Action::TakeChain(scope, name) => self.take_chain(scope, &name),
+            Action::Section(act) => self.section(act),
             Action::Library(act) => self.library(act),
             Action::Save => self.save(),
             Action::SaveThen(next) => self.save_then(next),
@@ -269,10 +280,21 @@ impl Desk {
     }
 
     pub(super) fn edit(&mut self, edit: &Edit) {
+        if let Some(why) = self.held_by_rehearsal(edit) {
+            self.view.said = format!("Not done: {why}.");
+            return;
+        }
+        let of_section = self.in_section(edit);
+        let edit = of_section.as_ref().unwrap_or(edit);
         let before = Arc::clone(self.work.show());
         match self.work.apply(edit) {
             Ok(()) => {
                 self.view.said.clear();
+                if of_section.is_some()
+                    && let Some(step) = self.work.history().done().last()
+                {
+                    self.view.said = format!("In this section alone: {}.", step.name);
+                }
                 self.follow_scopes(&before);
                 self.keep_also(&before);
                 self.select_edited(edit);
@@ -360,6 +382,7 @@ impl Desk {
 
     pub(super) fn library(&mut self, act: LibraryAct) {
         let outcome = self.shelves.act(act, &self.work, &self.catalogue);
+        self.sections.forget_chains();
         self.take_outcome(outcome);
     }
 

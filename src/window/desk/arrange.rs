@@ -9,7 +9,8 @@ use super::open::BESIDE;
 use crate::window::action::Action;
 use crate::window::arrangement::{Arrangement, Edge, MARGIN};
 use crate::window::panels::{
-    bar, find, flash, hands, lessons, library, picture, ribbon, settings, structure, swaps, wall,
+    bar, find, flash, hands, lessons, library, picture, rehearsal, ribbon, sections, settings, structure,
+    swaps, wall,
 };
 use crate::window::scene::Scene;
 use crate::window::showing::Tab;
@@ -22,12 +23,17 @@ use crate::window::{keys, theme};
 const BAR: f32 = 36.0;
 const PATH: f32 = 132.0;
 const SAID: f32 = 24.0;
+/// Height of a window under which the strip of sections is lower, in points.
+const LOW: f32 = 620.0;
 /// How far an arrow moves an edge, in points.
 const STEP: f32 = 16.0;
 /// How far from its line an edge can be taken hold of, in points.
 const HOLD: f32 = 3.0;
 
 pub(super) fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
+    if scene.view.rehearses {
+        return rehearsed(ui, scene);
+    }
     if scene.view.fills {
         return alone(ui, scene);
     }
@@ -39,13 +45,25 @@ pub(super) fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
     let said = whole.with_min_y(whole.bottom() - SAID);
     region(ui, scene, ("bar", top), (palette.panel, vec2(8.0, 2.0)), bar::top);
     region(ui, scene, ("path", path), (palette.ground, vec2(8.0, 6.0)), ribbon::show);
-    let room = Rect::from_min_max(path.left_bottom(), said.right_top());
+    let strip = match sections::has_strip(scene) {
+        true => sections::HEIGHTS[usize::from(whole.height() < LOW)],
+        false => 0.0,
+    };
+    let strip = said.with_max_y(said.top()).with_min_y(said.top() - strip);
+    if strip.height() > 0.0 {
+        region(ui, scene, ("sections", strip), (palette.panel, vec2(8.0, 3.0)), sections::show);
+    }
+    let room = Rect::from_min_max(path.left_bottom(), strip.right_top());
     let room = troubles(ui, scene, room);
     let of = Arrangement::of(room, &scene.view.preferences.sizes, !scene.view.preferences.hides_structure);
     region(ui, scene, ("picture", of.picture), (palette.ground, MARGIN), |ui, scene| {
         part(ui, scene, "The large picture", middle);
     });
-    region(ui, scene, ("settings", of.settings), (palette.panel, MARGIN), settings::show);
+    region(ui, scene, ("settings", of.settings), (palette.panel, MARGIN), |ui, scene| {
+        if !sections::settings(ui, scene) {
+            settings::show(ui, scene);
+        }
+    });
     region(ui, scene, ("beside", of.beside), (palette.ground, MARGIN), beside);
     if let Some(rect) = of.structure {
         region(ui, scene, ("structure", rect), (palette.panel, MARGIN), |ui, scene| {
@@ -53,10 +71,25 @@ pub(super) fn panels(ui: &mut Ui, scene: &mut Scene<'_>) {
         });
     }
     region(ui, scene, ("line", said), (palette.panel, vec2(8.0, 2.0)), bar::bottom);
-    for y in [top.bottom(), path.bottom(), said.top()] {
+    for y in [top.bottom(), path.bottom(), strip.top(), said.top()] {
         ui.painter().hline(whole.x_range(), y, Stroke::new(1.0, palette.line));
     }
     edges(ui, scene, &of);
+}
+
+/// The running order as it is played, and flashes where they are too many.
+fn rehearsed(ui: &mut Ui, scene: &mut Scene<'_>) {
+    let ground = Margins::new().fill(Color32::BLACK);
+    CentralPanel::no_frame().frame(ground).show(ui, |ui| {
+        let below = if flash::is_passed(scene) { flash::height(scene) } else { 0.0 };
+        let whole = ui.available_rect_before_wrap();
+        region(ui, scene, ("running order", whole), (Color32::BLACK, Vec2::ZERO), |ui, scene| {
+            rehearsal::show(ui, scene, below);
+            if below > 0.0 {
+                flash::line(ui, scene);
+            }
+        });
+    });
 }
 
 /// The picture, and nothing else; flashes only where they are too many.

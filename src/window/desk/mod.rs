@@ -12,6 +12,7 @@ mod pieces;
 mod pointed;
 mod save;
 mod second;
+mod sections;
 mod seen;
 mod several;
 mod watch;
@@ -31,7 +32,7 @@ use super::playing::Playing;
 use super::preferences::Preferences;
 use super::scene::{Scene, WallSeen};
 use super::shelves::Shelves;
-use super::showing::Tab;
+use super::showing::{Shown, Tab};
 use super::threads::apart::Apart;
 use super::threads::export::Exports;
 use super::threads::file_dialog::FileDialog;
@@ -49,6 +50,7 @@ use on_wall::OnWall;
 use open::first_view;
 use pointed::Pointing;
 pub use second::SecondPicture;
+use sections::Sections;
 use seen::Seen;
 use several::Copied;
 
@@ -95,6 +97,7 @@ pub struct Desk {
     pictures: Pictures,
     prover: Prover,
     seen: Seen,
+    sections: Sections,
     regions: Vec<(&'static str, Rect)>,
     second: Option<SecondPicture>,
     exports: Exports,
@@ -159,6 +162,7 @@ impl Desk {
             pictures,
             prover,
             seen: Seen::default(),
+            sections: Sections::default(),
             regions: Vec::new(),
             second: None,
             exports: Exports::default(),
@@ -275,6 +279,7 @@ impl Desk {
     /// Draws one pass, and does what was asked for in it.
     pub fn ui(&mut self, ui: &mut Ui) {
         self.take_in(ui);
+        self.see_sections();
         let at_rest = self.seen_at_rest();
         if let Some(controls) = self.hands.listen(self.work.show(), self.view.beats, ui.ctx()) {
             self.edit(&Edit::Time(TimeEdit::Controls(controls)));
@@ -285,8 +290,21 @@ impl Desk {
         let seen = self.seen_tried(&at_rest);
         self.see_pins();
         let sides = self.seen_sides(&at_rest);
-        self.see_second();
+        let on_air = self.on_air();
+        self.see_second(&on_air);
         let moment = self.view.moment(&at_rest, self.beats);
+        // The picture is the audience's, also where a section lays chains of its own.
+        let is_plain = Arc::ptr_eq(&seen, &at_rest) && self.view.shown == Shown::Output;
+        let lays = is_plain && self.view.alone.is_none() && self.lays_chains();
+        let [seen, watched] = match lays {
+            true => [&on_air.show, &on_air.show].map(Arc::clone),
+            false => [seen, Arc::clone(&at_rest)],
+        };
+        let air = self.sections.is_played().then(|| {
+            let moment = self.view.moment(&on_air.show, self.beats);
+            self.pictures.output(&on_air.show, on_air.fade.as_ref(), moment)
+        });
+        let stand = self.stand();
         let (large, holds_preview) = (self.large_moment(&seen, moment), self.holds_preview(&seen));
         // Orders are proved for the frame of the show, at the beat at which it is held.
         let whole = Moment { frame: at_rest.frame, ..moment };
@@ -328,6 +346,9 @@ impl Desk {
             catalogue,
             pictures,
             seen,
+            stand,
+            sections: &self.sections.seen,
+            on_air: air.flatten(),
             seen_at_rest: Arc::clone(&at_rest),
             moment,
             large,
@@ -359,7 +380,7 @@ impl Desk {
             hands: hands_seen,
             // Never those of another show beside this one's picture.
             flashes: match watcher {
-                Some(watcher) if watcher.is_about(&at_rest) => watcher.known(),
+                Some(watcher) if watcher.is_about(&watched) => watcher.known(),
                 _ => &nothing,
             },
             wants_suggestions: false,
@@ -410,7 +431,7 @@ impl Desk {
         }
         self.take_drops(ui);
         // Last, as answers about orders have been taken in by now.
-        self.watch_flashes(ui, &at_rest);
+        self.watch_flashes(ui, &watched);
     }
 
     /// Takes in what has come since the last pass.

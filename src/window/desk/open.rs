@@ -81,6 +81,7 @@ impl Desk {
         self.take_pins(&work);
         self.beats = self.view.beats;
         self.seen = Seen::default();
+        self.sections = Default::default();
         self.kept = (!work.is_changed()).then(|| Arc::clone(work.show()));
         self.changed_at = None;
         self.work = work;

@@ -104,7 +104,14 @@ impl Desk {
 
     /// Begins to write what takes long, at the show's own frame.
     pub(super) fn export(&mut self, saving: Saving, path: &Path, made_from: Vec<PathBuf>) {
-        let show = self.seen_show();
+        let is_whole = matches!(saving, Saving::BuildSheet | Saving::Report);
+        let sections = if is_whole { self.stands_in_order() } else { Vec::new() };
+        let show = match saving {
+            // What is told of sections is told of the show that has them.
+            _ if !sections.is_empty() => Arc::clone(self.work.show()),
+            Saving::Picture if self.view.shown == Shown::Output && self.lays_chains() => self.on_air().show,
+            _ => self.seen_show(),
+        };
         let moment = Moment { frame: show.frame, ..self.view.moment(&show, self.beats) };
         let (scope, order) = match (&self.view.shown, saving) {
             (_, Saving::Wall | Saving::BuildSheet | Saving::Report) => (self.view.scope, Vec::new()),
@@ -113,7 +120,7 @@ impl Desk {
         };
         let path = path.to_owned();
         let words = self.words(scope);
-        let export = Export { saving, show, scope, moment, order, words, made_from, path };
+        let export = Export { saving, show, sections, scope, moment, order, words, made_from, path };
         if let Err(error) = export.check() {
             return self.report(&format!("{} was not written", file_name(&export.path)), &error.to_string());
         }

@@ -1,14 +1,12 @@
 //! The output for a second screen: the show as it plays, at its own size, whatever is tried on the desk.
 
-use std::sync::Arc;
-
 use egui::{Id, TextureId};
 
 use super::Desk;
+use super::sections::OnAir;
 use crate::base::frame::Frame;
 use crate::beat::Moment;
-use crate::show::Scope;
-use crate::window::pictures::{Stage, Urgency};
+use crate::window::pictures::Urgency;
 
 /// What the second window is to show.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -38,17 +36,15 @@ impl Desk {
     }
 
     /// Asks for the output at the show's own size, of the beat that the pictures of this pass are of.
-    pub(super) fn see_second(&mut self) {
+    pub(super) fn see_second(&mut self, on_air: &OnAir) {
         if !self.view.second {
             self.second = None;
             return;
         }
-        let show = Arc::clone(self.work.show());
-        let show = self.hands.applied(&show);
+        let OnAir { show, fade } = on_air;
         let frame = show.frame;
-        let moment = Moment { frame, ..self.view.moment(&show, self.beats) };
-        let stage = Stage::Output((0..show.global.len()).collect());
-        let wanted = self.pictures.wanted(&show, Scope::Global, moment, &stage);
+        let moment = Moment { frame, ..self.view.moment(show, self.beats) };
+        let wanted = self.pictures.output(show, fade.as_ref(), moment);
         let place = Id::unique("second window");
         let placed =
             wanted.and_then(|wanted| self.pictures.place(place, &wanted, frame, false, Urgency::Large));

@@ -31,7 +31,7 @@ pub(super) struct Seen {
 impl Desk {
     /// The show with the clip of the path showing, and nothing else where something is shown alone.
     pub(super) fn seen_at_rest(&mut self) -> Arc<Show> {
-        let (show, clip, alone) = (self.work.show(), self.view.clip, self.view.alone);
+        let (show, clip, alone) = (&self.stand(), self.view.clip, self.view.alone);
         let is_same = |(of, at, only): &(Arc<Show>, ClipPlace, Option<Scope>)| {
             Arc::ptr_eq(of, show) && *at == clip && *only == alone
         };
@@ -182,6 +182,9 @@ impl Desk {
         }
         view.scope = there(view.scope).unwrap_or(view.scope);
         view.alone = view.alone.and_then(there);
+        view.section = view.section.and_then(|at| at.followed(before, &now));
+        view.renaming_section = view.renaming_section.and_then(|at| at.followed(before, &now));
+        view.section_settings &= view.section.is_some();
         view.renaming = view.renaming.and_then(there);
         for pin in &mut view.pins {
             pin.scope = there(pin.scope).unwrap_or(pin.scope);

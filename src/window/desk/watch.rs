@@ -90,6 +90,7 @@ impl Desk {
         self.shelves.thumbnails.forget();
         self.shelves.documents.forget();
         self.seen = Seen::default();
+        self.sections.forget_chains();
         self.watcher = None;
         self.judge = None;
         self.search = Search::default();

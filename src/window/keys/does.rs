@@ -6,10 +6,16 @@ use crate::show::{ClipPlace, Scope};
 use crate::window::action::{Action, Dialog, Pin, Saving};
 use crate::window::basis::{Basis, On};
 use crate::window::scene::Scene;
+use crate::window::sections::SectionAct;
 use crate::window::seeking::FindAct;
 use crate::window::showing::{Comparing, Pair, Shown, Side, WallBy};
 use crate::window::threads::prover::StandsFor;
 use crate::window::widgets::rows::{next_gap, rows};
+
+/// Does something with sections.
+pub(super) fn section(scene: &mut Scene<'_>, act: SectionAct) {
+    scene.act(Action::Section(act));
+}
 
 /// The order in the large picture, where it is one of the chain on the wall.
 pub(super) fn order(scene: &Scene<'_>) -> Option<Vec<usize>> {
@@ -29,7 +35,7 @@ pub(super) fn on_selected(scene: &mut Scene<'_>, deed: Deed) {
 
 /// All on where one is off, otherwise all off.
 pub(super) fn switch(scene: &mut Scene<'_>) {
-    let chain = scene.show().chain(scene.view.scope);
+    let chain = scene.stand.chain(scene.view.scope);
     let is_on = |at: usize| chain.get(at).is_some_and(|used| used.on);
     let all_on = scene.view.places().into_iter().all(is_on);
     on_selected(scene, Deed::Switch(!all_on));

@@ -50,6 +50,9 @@ impl Entry {
 
     /// Why it cannot be done now, if it cannot.
     pub fn cannot(&self, scene: &Scene<'_>) -> Option<&'static str> {
+        if scene.view.rehearses && !self.row.goes_on_in_rehearsal() {
+            return Some("the running order is being played");
+        }
         if !self.row.needs.are_met(scene) {
             return Some(lacking(self.row.needs));
         }
@@ -87,5 +90,7 @@ fn lacking(needs: Needs) -> &'static str {
         Needs::Pin => "nothing is pinned",
         Needs::Second => "open the second window first",
         Needs::Lessons => "open the lessons first",
+        Needs::Sections => "the show has no sections yet",
+        Needs::Rehearsal => "play the running order first",
     }
 }

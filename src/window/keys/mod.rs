@@ -79,6 +79,10 @@ pub enum Needs {
     Second,
     /// The lessons beside the picture.
     Lessons,
+    /// Sections.
+    Sections,
+    /// The running order, being played.
+    Rehearsal,
 }
 
 impl Needs {
@@ -97,6 +101,8 @@ impl Needs {
             Self::Pin => !view.pins.is_empty(),
             Self::Second => scene.view.second,
             Self::Lessons => view.tab == Tab::Lessons,
+            Self::Sections => !scene.show().sections.is_empty(),
+            Self::Rehearsal => view.rehearses,
         }
     }
 }
@@ -161,6 +167,16 @@ pub fn key_of(tab: Tab) -> String {
 }
 
 impl Row {
+    /// Whether its keys mean something while the running order is played: the desk is out of sight then.
+    fn goes_on_in_rehearsal(&self) -> bool {
+        use Command::*;
+        let is_of_set = self.needs == Needs::Rehearsal || self.needs == Needs::Second;
+        let more = [Play, Tap, Tempo, Second, Keys, KeysBySign, Commands, Theme, LargerText, SmallerText];
+        is_of_set
+            || more.contains(&self.command)
+            || [UsualText, Quit, InDialog, NextControl].contains(&self.command)
+    }
+
     /// Its keys, as the dialog of keys names them: what is held stands once before keys that follow each other.
     pub fn keys(&self) -> String {
         let mut text = String::new();
@@ -250,6 +266,7 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
         && scene.view.dragged().is_none()
         && scene.view.renaming.is_none()
         && scene.view.renaming_pin.is_none()
+        && scene.view.renaming_section.is_none()
         && !egui::Popup::is_any_open(ctx);
     one_a_pass(ctx, is_desk && scene.view.tab != Tab::Hands);
     if !ctx.input(|input| input.events.iter().any(is_stroke)) {
@@ -274,9 +291,12 @@ pub fn act(ctx: &Context, scene: &mut Scene<'_>) {
         pasted.into_iter().for_each(|text| scene.act(Action::Paste(text)));
     }
     let rows = COMMANDS.iter().flat_map(|(_, rows)| *rows).filter(|row| reaches(row.reach));
-    let rows = rows.filter(|row| row.needs.are_met(scene));
+    let rows =
+        rows.filter(|row| row.needs.are_met(scene) && (!scene.view.rehearses || row.goes_on_in_rehearsal()));
     // A row of the structure that has the keyboard is asked before all others.
-    let of_row = |row: &'static Row| row.keys.iter().map(move |binding| (row.needs != Needs::Row, binding));
+    let of_row = |row: &'static Row| {
+        row.keys.iter().map(move |binding| (!matches!(row.needs, Needs::Row | Needs::Rehearsal), binding))
+    };
     let mut bindings: Vec<(bool, &Binding)> = rows.flat_map(of_row).collect();
     bindings.sort_by_key(|(is_elsewhere, binding)| (Reverse(binding.stroke.held()), *is_elsewhere));
     for (_, binding) in bindings {
@@ -325,7 +345,8 @@ fn one_a_pass(ctx: &Context, is_desk: bool) {
 
 /// While the hands are in view, the keys of controls play them and nothing else.
 fn controls(ctx: &Context, scene: &mut Scene<'_>) {
-    if scene.view.tab != Tab::Hands || scene.view.dialog.is_some() || ctx.text_edit_focused() {
+    let is_played = scene.view.tab == Tab::Hands || scene.view.rehearses;
+    if !is_played || scene.view.dialog.is_some() || ctx.text_edit_focused() {
         return;
     }
     if let Some(at) = scene.hands.learning_key {

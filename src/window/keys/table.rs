@@ -8,6 +8,7 @@ use crate::edit::{ClipEdit, Deed, Edit, Named, StructureEdit};
 use crate::window::action::{Action, Dialog, Saving};
 use crate::window::lesson_room::LessonAct;
 use crate::window::preferences::TEXT_STEP;
+use crate::window::sections::SectionAct;
 use crate::window::showing::Tab;
 
 /// What one of several keys does by itself, where that is said.
@@ -130,6 +131,34 @@ commands! {
             edit_row(scene, |what| Edit::Structure(StructureEdit::Duplicate(what)));
         };
         RemoveRow "remove the row", Desk, Row: plain(Key::Delete) => |scene| edit_row(scene, Edit::Drop);
+    }
+    "Sections of the set" {
+        StepSection "the next section, or the one before", Desk, Sections:
+            plain(Key::C) => |scene| section(scene, SectionAct::Step(1)) => "the next section",
+            shift(Key::C) => |scene| section(scene, SectionAct::Step(-1)) => "the section before";
+        NthSection "the first section, the second, ... the ninth", Desk, Sections:
+            ctrl(Key::Num1) => |scene| section(scene, SectionAct::Nth(0)) => "the first section",
+            ctrl(Key::Num2) => |scene| section(scene, SectionAct::Nth(1)) => "the second section",
+            ctrl(Key::Num3) => |scene| section(scene, SectionAct::Nth(2)) => "the third section",
+            ctrl(Key::Num4) => |scene| section(scene, SectionAct::Nth(3)) => "the fourth section",
+            ctrl(Key::Num5) => |scene| section(scene, SectionAct::Nth(4)) => "the fifth section",
+            ctrl(Key::Num6) => |scene| section(scene, SectionAct::Nth(5)) => "the sixth section",
+            ctrl(Key::Num7) => |scene| section(scene, SectionAct::Nth(6)) => "the seventh section",
+            ctrl(Key::Num8) => |scene| section(scene, SectionAct::Nth(7)) => "the eighth section",
+            ctrl(Key::Num9) => |scene| section(scene, SectionAct::Nth(8)) => "the ninth section";
+        WholeShow "the show as it stands, in no section", Desk, Sections:
+            plain(Key::U) => |scene| section(scene, SectionAct::Go(None));
+        AddSection "a section that holds what shows now", Desk, Nothing:
+            alt(Key::C) => |scene| section(scene, SectionAct::Add);
+        Rehearse "play the running order from the section that is looked at", Desk, Sections:
+            plain(Key::P) => |scene| section(scene, SectionAct::Rehearse(true));
+    }
+    "The running order, while it plays" {
+        CallSection "call the next section, or the one before", Desk, Rehearsal:
+            plain(Key::ArrowRight) => |scene| section(scene, SectionAct::Call(1)) => "call the next section",
+            plain(Key::ArrowLeft) => |scene| section(scene, SectionAct::Call(-1)) => "call the section before";
+        EndRehearsal "end it, and look at the section that played", Desk, Rehearsal:
+            plain(Key::Escape) => |scene| section(scene, SectionAct::Rehearse(false));
     }
     "Beside the picture" {
         Tabs "orders, swaps, pins, hands, lessons, library, find", Desk, Nothing:

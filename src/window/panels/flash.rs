@@ -38,7 +38,7 @@ pub fn height(scene: &Scene<'_>) -> f32 {
 /// Draws the line.
 pub fn line(ui: &mut Ui, scene: &mut Scene<'_>) {
     let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), height(scene)), Sense::hover());
-    let caution = caution::of_show(scene.show());
+    let caution = caution::of_show(scene.show()).or_else(|| caution::of_show(&scene.seen));
     let parts = match caution {
         Some(_) => {
             let words =

@@ -76,11 +76,11 @@ fn path(ui: &mut Ui, scene: &mut Scene<'_>) {
 /// The width of a card with which the whole path fits its room, within limits.
 fn card_width(ui: &Ui, scene: &Scene<'_>) -> f32 {
     let path = scene.view.path();
-    let chains = || path.iter().map(|&scope| scene.show().chain(scope).len());
+    let chains = || path.iter().map(|&scope| scene.stand.chain(scope).len());
     let cards = chains().sum::<usize>() + 2;
     let empty: f32 = path
         .iter()
-        .filter(|&&scope| scene.show().chain(scope).is_empty())
+        .filter(|&&scope| scene.stand.chain(scope).is_empty())
         .map(|&scope| {
             let (kind, name) = heading(scene, scope);
             empty_width(ui, (written_kind(scene, scope, kind), &name))
@@ -110,7 +110,7 @@ fn heading(scene: &Scene<'_>, scope: Scope) -> (&'static str, String) {
 
 /// What stands before its name: its kind, or that it is hidden.
 fn written_kind(scene: &Scene<'_>, scope: Scope, kind: &'static str) -> &'static str {
-    if scene.show().lies_hidden(scope) { "hidden" } else { kind }
+    if scene.stand.lies_hidden(scope) { "hidden" } else { kind }
 }
 
 /// A small picture with a name under it, which can be pressed.
@@ -218,7 +218,7 @@ fn section(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, card_width: f32, ga
         return;
     }
     let palette = palette(ui.ctx());
-    let chain = scene.show().chain(scope).clone();
+    let chain = scene.stand.chain(scope).clone();
     let (kind, name) = heading(scene, scope);
     let gap = GAP;
     let effects = chain.len();
@@ -272,7 +272,7 @@ fn section_heading(
     let id = ui.scope_id().with(("section", scene.show().address(scope)));
     let response = ui.interact(rect, id, Sense::click());
     let plural = if effects == 1 { "" } else { "s" };
-    let hidden = if scene.show().lies_hidden(scope) { ", hidden" } else { "" };
+    let hidden = if scene.stand.lies_hidden(scope) { ", hidden" } else { "" };
     announce(&response, &format!("Scope {kind} {name}, {effects} effect{plural}{hidden}"), Some(is_chosen));
     let kind = written_kind(scene, scope, kind);
     let colour = if is_chosen || response.hovered() { palette.bright } else { palette.plain };
@@ -300,8 +300,8 @@ fn section_heading(
 fn effect_card(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, label: &str) {
     let palette = palette(ui.ctx());
     let id = ui.scope_id().with(("card", scene.show().address(spot.scope), spot.at));
-    let used = scene.show().chain(spot.scope)[spot.at].clone();
-    let mark = marks(scene.show().chain(spot.scope)).of(spot.at);
+    let used = scene.stand.chain(spot.scope)[spot.at].clone();
+    let mark = marks(scene.stand.chain(spot.scope)).of(spot.at);
     // Arrows go along the path: Tab reaches the selected card only, with what belongs to it.
     let is_stop = scene.view.spot() == Some(spot);
     let response = ui.interact(rect, id, stop(Sense::click_and_drag(), is_stop));
@@ -311,7 +311,7 @@ fn effect_card(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot, rect: Rect, label
     let picture = Rect::from_min_size(rect.min, vec2(rect.width(), PICTURE));
     let order: Vec<usize> = (0..=spot.at).collect();
     let under =
-        one_after_another(labels(&scene.show().chain(spot.scope)[..=spot.at]).iter().map(String::as_str));
+        one_after_another(labels(&scene.stand.chain(spot.scope)[..=spot.at]).iter().map(String::as_str));
     let place = Id::unique(("picture after", scene.show().address(spot.scope), under));
     paint_stage(ui, scene, (place, &response), picture, (spot.scope, &Stage::After(order)));
     let is_dragged = !scene.view.drags_copies
@@ -389,7 +389,7 @@ fn switch(ui: &Ui, scene: &mut Scene<'_>, spot: Spot, picture: Rect, on: bool, l
 }
 
 fn effect_menu(scene: &mut Scene<'_>, response: &egui::Response, spot: Spot, on: bool) {
-    let chain = scene.show().chain(spot.scope);
+    let chain = scene.stand.chain(spot.scope);
     let title = format!("Effect {} {}", marks(chain).of(spot.at), labels(chain).swap_remove(spot.at));
     response.context_menu(|ui| {
         ui.strong(title);
@@ -586,7 +586,7 @@ fn carry(ui: &Ui, scene: &mut Scene<'_>, room: Rect, gaps: &[Gap]) {
     if now != target {
         scene.act(Action::Drag(Some((from, now))));
     }
-    let chain = scene.show().chain(from.scope);
+    let chain = scene.stand.chain(from.scope);
     let (label, mark) = (labels(chain).swap_remove(from.at), marks(chain).of(from.at));
     let more = if scene.view.is_selected(from) { scene.view.also.len() } else { 0 };
     let label = if more > 0 { format!("{label} and {more} more") } else { label };

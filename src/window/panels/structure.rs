@@ -14,13 +14,14 @@ use crate::window::action::Action;
 use crate::window::keys::Command;
 use crate::window::pictures::{Stage, Urgency};
 use crate::window::scene::Scene;
+use crate::window::sections::SectionAct;
 use crate::window::theme::{CORNER, palette};
 use crate::window::widgets::mix::mix_controls;
 use crate::window::widgets::parts::{STRIPE, add_menu, called, menu, paint_alone, paint_eye, sign, stripe};
 use crate::window::widgets::reach::stop;
+use crate::window::widgets::rename::rename_field;
 use crate::window::widgets::rows::{row_id, rows};
 use crate::window::widgets::short::short_text;
-use crate::window::widgets::text::TextField;
 use crate::window::widgets::{
     WHOLE, announce, cut_text, font, name, paint_focus, paint_picture, sign_button, texels,
 };
@@ -80,6 +81,14 @@ fn heading(ui: &mut Ui, scene: &mut Scene<'_>) {
                 add_menu(ui, scene, level, "A clip on this level");
                 add_menu(ui, scene, bundle, "A level in this bundle");
                 add_menu(ui, scene, global, "A bundle");
+                ui.separator();
+                let section = egui::Button::new("A section of the set")
+                    .right_text(RichText::new(Command::AddSection.key()).weak());
+                let hint = "What shows now, under a name: the set as breaks, build-ups and drops";
+                if ui.add(section).accessible_name("A section of the set").on_hover_text(hint).clicked() {
+                    scene.act(Action::Section(SectionAct::Add));
+                    ui.close();
+                }
             });
         });
     });
@@ -109,7 +118,7 @@ fn state(show: &Show, scope: Scope) -> &'static str {
 }
 
 fn row(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, is_stop: bool) -> Rect {
-    let show = Arc::clone(scene.work.show());
+    let show = Arc::clone(&scene.stand);
     let is_clip = matches!(scope, Scope::Clip(..));
     let size = vec2(ui.available_width(), if is_clip { CLIP } else { ROW });
     let (rect, _) = ui.allocate_exact_size(size, Sense::hover());
@@ -256,7 +265,7 @@ fn paint_row(
 
 /// The picture of a bundle, a level or a clip alone, after its own chain.
 fn picture(ui: &Ui, scene: &mut Scene<'_>, scope: Scope, rect: Rect, is_seen: bool) {
-    let show = Arc::clone(scene.work.show());
+    let show = Arc::clone(&scene.stand);
     // While time goes on, these rest: the path and the output move.
     let id = Id::unique("moment of the structure");
     let known = ui.data(|data| data.get_temp::<Moment>(id)).filter(|_| scene.view.playing);
@@ -347,28 +356,13 @@ fn mixing(
 }
 
 fn rename(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope, place: Rect, row: &Response) {
-    let id = row.id.with("name");
     let (_, own) = called(scene.work.show(), scope);
     let own = own.to_owned();
-    let begun = ui.data(|data| data.get_temp::<String>(id));
-    let mut text = begun.clone().unwrap_or_else(|| own.clone());
-    let layout = egui::Layout::left_to_right(egui::Align::Center);
-    let mut inside =
-        ui.new_child(egui::UiBuilder::new().max_rect(place.expand2(vec2(0.0, 3.0))).layout(layout));
-    let said = format!("New name of {}", name(&own));
-    let entry = TextField::new(&said, place.width() - 8.0).id(id.with("field")).show(&mut inside, &mut text);
-    if begun.is_none() {
-        entry.request_focus();
-    }
-    ui.data_mut(|data| data.insert_temp(id, text.clone()));
-    let is_given_up = ui.input(|input| input.key_pressed(Key::Escape));
-    if begun.is_some() && (entry.lost_focus() || !entry.has_focus()) {
-        ui.data_mut(|data| data.remove::<String>(id));
+    if let Some(named) = rename_field(ui, row.id, &own, place) {
         scene.act(Action::RenameHere(None));
         row.request_focus();
-        let text = text.trim().to_owned();
-        if !is_given_up && text != own {
-            scene.act(Action::Edit(Edit::Rename { what: Named::Scope(scope), name: text }));
+        if let Some(name) = named {
+            scene.act(Action::Edit(Edit::Rename { what: Named::Scope(scope), name }));
         }
     }
 }

@@ -24,9 +24,12 @@ use crate::output::hanging::{Hanging, MOST_SHOWN, Sizes, Wanted};
 use crate::output::orders_wall::{OrdersWall, keeping_said, left_out_said};
 use crate::output::page::PAGE_BYTES;
 use crate::output::report;
-use crate::output::report::{Report, ReportError};
+use crate::output::report::{Counting, Report, ReportError, SectionPart};
+use crate::output::sections::sections as section_lines;
 use crate::output::wall::{Striped, WallError};
 use crate::readiness::caution;
+use crate::readiness::flashing::{Doing, Watch};
+use crate::show::running::OPEN_BEATS;
 use crate::show::{Scope, Show};
 use crate::window::action::Saving;
 use crate::{explore, files, plan};
@@ -93,6 +96,8 @@ pub struct Export {
     /// What is written.
     pub saving: Saving,
     pub show: Arc<Show>,
+    /// For a sheet or a report of the whole: its sections in their order, each with the show as it stands there.
+    pub sections: Vec<(usize, Arc<Show>)>,
     /// Whose chain.
     pub scope: Scope,
     /// When, and at what size.
@@ -262,16 +267,34 @@ fn written(
     stop: &Arc<AtomicBool>,
     done: impl Fn(f32),
 ) -> Result<(), ExportError> {
-    let Export { show, scope, moment, .. } = export;
+    let Export { show, sections, scope, moment, .. } = export;
     let mut shelf = Shelf::new(catalogue);
     let is_stopped = Arc::clone(stop);
     shelf.give_up_when(move || is_stopped.load(Ordering::Relaxed));
     let bytes = match export.saving {
         Saving::BuildSheet => {
-            BuildSheet::of_show(renderer, &mut shelf, show, &[], *moment)?.written(export.ending()?)?
+            let name = |section: usize| show.sections[section].name.clone();
+            let changes = |(section, _): &&(usize, Arc<Show>)| !show.sections[*section].changes_nothing();
+            let stands = sections.iter().filter(changes);
+            let stands: Vec<(String, Show)> =
+                stands.map(|(at, stands)| (name(*at), (**stands).clone())).collect();
+            BuildSheet::of_show(renderer, &mut shelf, show, &stands, *moment)?.written(export.ending()?)?
         }
         Saving::Report => {
-            let report = Report::of_show(renderer, &mut shelf, show, *scope, *moment, done)?;
+            let parts = (sections.len() + 1) as f32;
+            let tell = |share: f32| done(share / parts);
+            let mut report = Report::of_show(renderer, &mut shelf, show, *scope, *moment, tell)?;
+            let lines = section_lines(show, show.running(OPEN_BEATS).as_ref());
+            let counting = Counting { watch: Watch::of(show), frame: show.frame };
+            for (nth, (at, stands)) in sections.iter().enumerate() {
+                let told = |doing: &Doing<'_>| {
+                    let share = doing.done as f32 / doing.total.max(1) as f32;
+                    done((nth as f32 + 1.0 + share) / parts);
+                };
+                let of = (lines[*at].clone(), &**stands);
+                let part = SectionPart::of(renderer, &mut shelf, of, *moment, &counting, told)?;
+                report.sections.push(part);
+            }
             report::html(&report, PAGE_BYTES)?.into_bytes()
         }
         Saving::Wall => {

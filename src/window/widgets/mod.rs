@@ -11,6 +11,7 @@ pub(super) mod mix;
 pub(super) mod orders;
 pub(super) mod parts;
 pub(super) mod reach;
+pub(super) mod rename;
 pub(super) mod rows;
 pub(super) mod short;
 pub(super) mod stage;

@@ -131,7 +131,7 @@ fn structure(edit: StructureEdit) -> Action {
 
 /// All that can be done with a bundle, a level or a clip, under its name.
 pub fn menu(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
-    let show = scene.work.show().clone();
+    let show = scene.stand.clone();
     if !show.scopes().contains(&scope) {
         return ui.close();
     }

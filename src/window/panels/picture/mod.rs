@@ -48,7 +48,12 @@ impl Heading {
             (scene.row(scope, order), one_after_another(order.iter().map(|&place| labels[place].as_str())))
         };
         let (words, rows) = match &shown {
-            Shown::Output => ([scene.said_chain(scene.view.scope), String::new()], Vec::new()),
+            Shown::Output => {
+                let chain = scene.said_chain(scene.view.scope);
+                let said =
+                    scene.section_said().map_or(chain.clone(), |section| format!("{section}: {chain}"));
+                ([said, String::new()], Vec::new())
+            }
             Shown::Found(row) => {
                 let labels = labels(&row.effects);
                 let on = labels

@@ -111,7 +111,7 @@ fn side_by_side(ui: &mut Ui, blocks: &[Block], mut add: impl FnMut(&mut Ui, Bloc
 
 /// The effect itself.
 fn head(ui: &mut Ui, scene: &mut Scene<'_>, spot: Spot) {
-    let chain = scene.show().chain(spot.scope);
+    let chain = scene.stand.chain(spot.scope);
     let Some(used) = chain.get(spot.at).cloned() else { return };
     let (label, mark) = (labels(chain).swap_remove(spot.at), marks(chain).of(spot.at));
     ui.horizontal(|ui| {
@@ -348,8 +348,8 @@ fn scope_settings(ui: &mut Ui, scene: &mut Scene<'_>, scope: Scope) {
 fn mix(ui: &mut Ui, scene: &mut Scene<'_>) {
     let scope = scene.view.scope;
     let mix = match scope {
-        Scope::Bundle(b) => scene.show().bundles[b].mix,
-        Scope::Level(b, l) => scene.show().bundles[b].levels[l].mix,
+        Scope::Bundle(b) => scene.stand.bundles[b].mix,
+        Scope::Level(b, l) => scene.stand.bundles[b].levels[l].mix,
         Scope::Global | Scope::Clip(..) => return,
     };
     mix_controls(ui, scene, scope, mix);
