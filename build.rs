@@ -25,7 +25,12 @@ fn main() {
         let _ = writeln!(code, "pub const {constant}: &[(&str, &str)] = &[");
         for file in files {
             let stem = file.file_stem().expect("a listed file has a name").to_string_lossy();
-            let _ = writeln!(code, "    ({stem:?}, include_str!({:?})),", file.display().to_string());
+            let name = file.display().to_string();
+            let text = match ending {
+                "toml" => format!("bare(include_str!({name:?}))"),
+                _ => format!("include_str!({name:?})"),
+            };
+            let _ = writeln!(code, "    ({stem:?}, {text}),");
         }
         let _ = writeln!(code, "];");
     }

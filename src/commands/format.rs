@@ -10,6 +10,7 @@ use super::output::{Output, Replace, check_outputs, check_places, figures_output
 use crate::base::words::words;
 use crate::files::keys::{Absent, CHAIN, Group, SHOW, STARTER, schema};
 use crate::lessons::LESSON;
+use crate::window::PREFERENCES;
 
 words! {
     /// A kind of file.
@@ -23,6 +24,8 @@ words! {
         Starter = "starter",
         /// A lesson.
         Lesson = "lesson",
+        /// The window's preferences.
+        Preferences = "preferences",
     }
 }
 
@@ -33,6 +36,7 @@ impl Kind {
             Self::Chain => &CHAIN,
             Self::Starter => &STARTER,
             Self::Lesson => &LESSON,
+            Self::Preferences => &PREFERENCES,
         }
     }
 }
@@ -48,7 +52,9 @@ Examples:
 An editor that knows TOML by schemas (such as those with a language server for TOML) checks and completes a file that opens \
 with the line
 
-  #:schema ./show.schema.json")]
+  #:schema ./show.schema.json
+
+The presets of the program open so, with the schemas beside them in presets/schemas.")]
 pub(super) struct Format {
     /// Which kind of file
     kind: Kind,

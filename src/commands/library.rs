@@ -15,7 +15,7 @@ use crate::files;
 use crate::files::Document;
 use crate::library::{
     Entry, Kind, LIBRARY, Library, LibraryError, Usage, Wish, colour_word, content_of_chain, handle_of,
-    shows_under,
+    sections_naming, shows_under,
 };
 use crate::show::chain::{Preset, one_after_another};
 
@@ -217,8 +217,11 @@ impl LibraryCommand {
             }
             Work::Keep(keep) => keep.run(&documents),
             Work::Rename(rename) => {
-                let file = library.rename(rename.old.entry(library)?, &rename.new).map_err(worded)?;
-                say(&format!("renamed: {}\n", file.display()))
+                let entry = rename.old.entry(library)?;
+                let file = library.rename(entry, &rename.new).map_err(worded)?;
+                say(&format!("renamed: {}\n", file.display()))?;
+                tell_sections(&documents, entry, &format!("{LIBRARY}{}", handle_of(&file)));
+                Ok(())
             }
             Work::Duplicate(copy) => {
                 let file = library
@@ -227,11 +230,14 @@ impl LibraryCommand {
                 say(&format!("kept: {}\n", file.display()))
             }
             Work::Remove(named) => {
-                let removed = library.remove(named.entry(library)?).map_err(worded)?;
+                let entry = named.entry(library)?;
+                let removed = library.remove(entry).map_err(worded)?;
                 say(&format!(
                     "removed: {} (number {}; `underover library restore {}` brings it back)\n",
                     removed.handle, removed.number, removed.handle
-                ))
+                ))?;
+                tell_sections(&documents, entry, "library:ANOTHER");
+                Ok(())
             }
             Work::Restore(restore) => {
                 let removed = library.find_removed(&restore.name).map_err(worded)?;
@@ -359,6 +365,21 @@ struct UsageFigures {
 struct PlaceFigures {
     scope: String,
     state: String,
+}
+
+/// Tells which sections of the shows opened lately lay a chain by a name that it has no more.
+fn tell_sections(documents: &Documents, entry: &Entry, now: &str) {
+    for file in RecentFiles::read(folders::state_folder().as_deref()).files() {
+        let Ok(Document::Show(show)) = files::read(file, &documents.catalogue) else { continue };
+        for (section, scope) in sections_naming(&show, entry) {
+            note(&format!(
+                "note: the section {section} of {file} lays {LIBRARY}{} on {scope}: `underover edit section set {file} '{section}' --chain {scope}={now}` names another",
+                entry.handle,
+                file = file.display(),
+                scope = show.address(scope),
+            ));
+        }
+    }
 }
 
 impl UsedIn {

@@ -6,18 +6,21 @@ use std::slice;
 use clap::{Args, Subcommand};
 
 use super::documents::{Documents, read_here, scope_refused, text_from, worded, write_show};
+use super::edited::section_named;
 use super::lessons::wrapped;
 use super::library::{listed_entries, wish};
 use super::output::{Output, Replace, check_places, say};
 use super::{WrongWords, note};
 use crate::base::shown::shown;
-use crate::edit::{Bring, Way};
+use crate::edit::{Bring, Pack, Packed, Way};
 use crate::files::{Document, Original};
+use crate::footage::Pattern;
 use crate::footage::Shelf;
 use crate::library::{Kind, LIBRARY, begun, handle_of, starter_of};
 use crate::output::sections::sections;
 use crate::show::chain::labels;
-use crate::show::{Scope, Show};
+use crate::show::clip::{FootageName, StandIn};
+use crate::show::{Clip, Scope, Show};
 
 /// The options of `starters`.
 #[derive(Debug, Args)]
@@ -64,6 +67,8 @@ Examples:
   underover starters bring friday.toml --what bundle:signs --into saturday.toml --out saturday.toml
   underover starters bring friday.toml --what level:picture/lamp --in bundle:picture --into saturday.toml --out new.toml
   underover starters bring friday.toml --what bundle:picture --chain-onto global --way over --into saturday.toml --out new.toml
+  underover starters bring guest.toml --what clips --footage ~/guest --into friday.toml --out friday.toml
+  underover starters bring friday.toml --what clips --of-section landfall --into saturday.toml --out saturday.toml
 
 Where a name is taken in the show, what is brought gets a number; controls that it needs come along. All that is changed \
 on the way is listed."
@@ -125,12 +130,20 @@ struct BringIn {
     /// The show that something is brought from
     #[arg(value_parser = read_here)]
     from: String,
-    /// What: bundle:NAME, level:BUNDLE/LEVEL or clip:BUNDLE/LEVEL/CLIP; with --chain-onto any scope
+    /// What: bundle:NAME, level:BUNDLE/LEVEL, clip:BUNDLE/LEVEL/CLIP, or `clips`: all of them, each to the level that is
+    /// called alike; with --chain-onto any scope
     #[arg(long, value_name = "SCOPE")]
     what: String,
     /// The show that it is brought into
     #[arg(long, value_name = "SHOW", value_parser = read_here)]
     into: String,
+    /// With `--what clips`: the clips that this section shows, and the section itself
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["place", "chain_onto"])]
+    of_section: Option<String>,
+    /// With `--what clips`: the folder in which their footage lies here, by the names of its files; what is missing there
+    /// and where it was has a stand-in
+    #[arg(long, value_name = "FOLDER", conflicts_with_all = ["place", "chain_onto"])]
+    footage: Option<PathBuf>,
     /// Where a level or a clip goes: bundle:NAME or level:BUNDLE/LEVEL
     #[arg(long = "in", value_name = "SCOPE")]
     place: Option<String>,
@@ -266,7 +279,71 @@ fn starter_named(name: &str, documents: &Documents) -> anyhow::Result<(Show, Ori
     }
 }
 
+/// What `--what` calls every clip of a show.
+const CLIPS: &str = "clips";
+
 impl BringIn {
+    /// Brings the clips of a show, or of one of its sections.
+    fn bring_clips(
+        &self,
+        from: &Show,
+        (show, original): (&Show, &Original),
+        output: &Output,
+    ) -> anyhow::Result<()> {
+        let section = match &self.of_section {
+            None => None,
+            Some(name) => Some(section_named("--of-section", name, from)?),
+        };
+        let pack = Pack { from: from.clone(), section };
+        let Packed { show: mut changed, clips, mut notes } =
+            pack.done(show).map_err(|error| anyhow::anyhow!("{error}"))?;
+        let mut brought = String::new();
+        for scope in clips {
+            let Scope::Clip(b, l, c) = scope else { continue };
+            let address = changed.address(scope);
+            let clip = &mut changed.bundles[b].levels[l].clips[c];
+            notes.extend(self.relinked(clip, &address)?);
+            brought += &format!("  {address}\n");
+        }
+        write_show(output, &changed, original)?;
+        let lines: Vec<String> = notes.iter().map(|line| format!("  note: {line}\n")).collect();
+        say(&format!(
+            "brought from {}:\n{brought}{}wrote {}\n",
+            self.from,
+            lines.concat(),
+            self.out.display()
+        ))
+    }
+
+    /// Links a clip to its footage here; gives what there is to be said of that.
+    fn relinked(&self, clip: &mut Clip, address: &str) -> anyhow::Result<Option<String>> {
+        let FootageName::File { path, .. } = &clip.footage else { return Ok(None) };
+        let is_there = |path: &Path| match Pattern::of(path) {
+            Some(numbered) => !numbered.numbers().is_empty(),
+            None => path.is_file(),
+        };
+        // The file itself, or the folder that a numbered sequence lies in and the file.
+        let ends = [path.file_name().map(PathBuf::from), last_two(path)];
+        let here =
+            self.footage.iter().flat_map(|folder| ends.iter().flatten().map(move |end| folder.join(end)));
+        let found = here.into_iter().find(|path| is_there(path));
+        if let Some(found) = found {
+            // Written, it is named from the folder of the file that it is written to.
+            let written = found.file_name().unwrap_or_default().to_string_lossy().into_owned();
+            clip.footage = FootageName::File { written, path: found };
+            return Ok(None);
+        }
+        if is_there(path) {
+            return Ok(self.footage.as_ref().map(|folder| {
+                format!("{address}: {} is not in {}; it stays where it was", path.display(), folder.display())
+            }));
+        }
+        let said = format!("{address}: there is no {}; a stand-in shows", path.display());
+        clip.footage = FootageName::StandIn(StandIn::Picture, clip.name.clone());
+        (clip.fit, clip.play) = Default::default();
+        Ok(Some(said))
+    }
+
     fn run(&self, documents: &Documents) -> anyhow::Result<()> {
         let output = Output::document("--out", &self.out, self.replace).editing(Path::new(&self.into));
         check_places(slice::from_ref(&output))?;
@@ -275,6 +352,13 @@ impl BringIn {
         let named = |option: &str, written: &str, show: &Show| {
             show.scope_named(written).map_err(|error| scope_refused(option, &error, show))
         };
+        if self.what == CLIPS {
+            return self.bring_clips(&from, (&show, &original), &output);
+        }
+        if self.of_section.is_some() || self.footage.is_some() {
+            let option = if self.of_section.is_some() { "--of-section" } else { "--footage" };
+            return Err(WrongWords(format!("{option} goes with --what {CLIPS}; leave it out")).into());
+        }
         let what = named("--what", &self.what, &from)?;
         let into = self.place.as_deref().map(|place| named("--in", place, &show)).transpose()?;
         let way = self.way.unwrap_or_default();
@@ -291,4 +375,10 @@ impl BringIn {
             self.out.display()
         ))
     }
+}
+
+/// The last folder of a path and the file.
+fn last_two(path: &Path) -> Option<PathBuf> {
+    let folder = path.parent()?.file_name()?;
+    Some(Path::new(folder).join(path.file_name()?))
 }

@@ -25,7 +25,7 @@ pub use search::{SearchError, Wish};
 pub use starter::{begun, starter_of};
 pub use summary::{Summary, content_of_chain};
 pub use thumbnail::{THUMBNAIL, keep_thumbnail, kept_thumbnail, thumbnail, thumbnail_key, thumbnail_of_file};
-pub use usage::{Copied, State, Usage, copies_in, shows_under};
+pub use usage::{Copied, State, Usage, copies_in, sections_naming, shows_under};
 
 use crate::base::embedded;
 use crate::base::inputs::note_read;

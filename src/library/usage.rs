@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use super::summary::is_content_of;
 use super::{Entry, Kind, content_of_chain};
-use crate::show::{Scope, Show, Taken};
+use crate::show::{Scope, Section, Show, Taken};
 
 /// How deep folders are looked through for shows.
 const DEEPEST: usize = 6;
@@ -93,6 +93,18 @@ fn holds(show: &Show, scope: Scope, content: &str) -> bool {
     (0..=chain.len()).any(|from| (from..=chain.len()).any(|to| is_content_of(&chain[from..to], content)))
 }
 
+/// The sections of a show that lay a chain of the library on a scope, by that entry's name: section, and scope.
+pub fn sections_naming(show: &Show, entry: &Entry) -> Vec<(String, Scope)> {
+    let is_it = |chain: &str| {
+        chain.strip_prefix("library:").is_some_and(|name| name == entry.handle || name == entry.name())
+    };
+    let of = |section: &Section| -> Vec<(String, Scope)> {
+        let chains = section.chains.iter().filter(|(_, chain)| is_it(chain));
+        chains.map(|(&scope, _)| (section.name.clone(), scope)).collect()
+    };
+    show.sections.iter().flat_map(of).collect()
+}
+
 impl Usage {
     /// The show's copies of an entry: those that it says it took, and chains that are the same without saying so.
     pub fn of(file: &Path, show: &Show, entry: &Entry, library: &[Entry]) -> Option<Self> {
@@ -100,6 +112,10 @@ impl Usage {
         for copied in copies_in(show, library).into_iter().filter(|copied| copied.handle == entry.handle) {
             let changed = if copied.is_changed { ", changed here since" } else { "" };
             places.push((show.address(copied.scope), format!("{}{changed}", copied.state)));
+        }
+        for (section, scope) in sections_naming(show, entry) {
+            let place = format!("section {section}, {}", show.address(scope));
+            places.push((place, "laid there by its name: it changes as the library's does".to_owned()));
         }
         if let Ok(facts) = &entry.facts {
             for scope in show.scopes() {

@@ -38,7 +38,7 @@ pub use lesson_room::{LessonAct, LessonRoom, Offered};
 pub use offscreen::Offscreen;
 pub use pictures::Pictures;
 pub use playing::{HandAct, HandsSeen, Playing};
-pub use preferences::{Preferences, PreferencesError, ThemeChoice};
+pub use preferences::{PREFERENCES, Preferences, PreferencesError, ThemeChoice};
 pub use scene::Scene;
 pub use sections::{InSection, Played, SectionAct, SectionsSeen};
 pub use seeking::{FindAct, FoundList, FoundSeen, Seeking};

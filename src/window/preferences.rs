@@ -13,6 +13,7 @@ use crate::base::plain::PlainError;
 use crate::base::words::words;
 use crate::files;
 use crate::files::WriteError;
+use crate::files::keys::{Group, Key, Takes};
 
 /// Least and largest size of text, in per cent of the usual.
 pub const TEXT_PERCENT: [u32; 2] = [80, 200];
@@ -25,6 +26,45 @@ const LEAST_ROOM: egui::Vec2 = egui::vec2(820.0, 512.0);
 /// Up to this size of window, in points, text has its usual size; in larger ones it grows by the root of what is more.
 const COMMON_ROOM: egui::Vec2 = egui::vec2(1920.0, 1200.0);
 const FORMAT: &str = "underover/preferences/1";
+
+/// The file of preferences: what is wrong in it is said when the window opens, and the usual stands in.
+pub static PREFERENCES: Group = Group {
+    name: "preferences",
+    about: "What the window remembers of a person, in preferences.toml of the folder for configuration.",
+    keys: &[
+        Key::usual(
+            "format",
+            Takes::Just(FORMAT),
+            "\"underover/preferences/1\"",
+            "says that these are preferences",
+        ),
+        Key::usual(
+            "theme",
+            Takes::Word(|| ThemeChoice::ALL.map(ThemeChoice::name).to_vec()),
+            "\"dark\"",
+            "light or dark",
+        ),
+        Key::usual("text_percent", Takes::Whole(TEXT_PERCENT, "per cent"), "100", "size of text"),
+        Key::usual(
+            "tile_percent",
+            Takes::Whole(TILE_PERCENT, "per cent"),
+            "100",
+            "size of the tiles of walls",
+        ),
+        Key::usual(
+            "tab",
+            Takes::Word(|| Tab::ALL.map(Tab::name).to_vec()),
+            "\"orders\"",
+            "what stands beside the picture",
+        ),
+        Key::usual(STRUCTURE, Takes::Truth, "true", "whether bundles, levels and clips stand beside it"),
+        Key::may("structure_points", POINTS, "by the size of the window", "width of the structure"),
+        Key::may("beside_points", POINTS, "by the size of the window", "width of the tabs"),
+        Key::may("settings_points", POINTS, "by the size of the window", "height of the settings"),
+    ],
+    rivals: &[],
+};
+const POINTS: Takes = Takes::Whole([1, MOST_POINTS as u32], "points");
 
 words! {
     /// Light or dark.

@@ -9,6 +9,7 @@ use underover::base::embedded::{CHAINS, LESSONS, SHOWS, STARTERS};
 use underover::files::keys::{CHAIN, Group, SHOW, STARTER, schema};
 use underover::files::parse;
 use underover::lessons::{LESSON, parse_lesson};
+use underover::window::{Edge, PREFERENCES, Preferences};
 
 use crate::shared::{CATALOGUE, Person};
 
@@ -42,6 +43,13 @@ footage = "generated:waves"
 [[bundle.level.clip]]
 name = "none"
 footage = "generated:harbour"
+[[bundle.level.effect]]
+use = "tint"
+
+[[control]]
+name = "glow"
+hand = "left"
+kind = "continuous"
 
 [[section]]
 name = "casting off"
@@ -52,6 +60,8 @@ fade = 4.0
 shows = { "picture/sea" = "clip:none" }
 opacity = { "picture/sea" = 0.4, "picture" = 1 }
 chains = { "bundle:picture" = "library:amber", "global" = "preset:lamp-lines" }
+effects = { "level:picture/sea" = { tint = false } }
+controls = { glow = 0.5 }
 
 [[section]]
 name = "open water"
@@ -167,7 +177,8 @@ fn damaged(file: &Value, way: &[String], kind: usize) -> Option<Value> {
 
 /// Whether what is allowed there hangs on another place of the file, which a schema does not look at.
 fn hangs_on_another(way: &[String]) -> bool {
-    let others = ["grip", "claim", "order", "showing", "running_order", "shows", "chains"];
+    let others =
+        ["grip", "claim", "order", "showing", "running_order", "shows", "chains", "effects", "controls"];
     way.iter().any(|step| others.contains(&step.as_str()))
         || way.iter().any(|step| step == "section") && way.last().is_some_and(|step| step == "opacity")
 }
@@ -248,7 +259,7 @@ fn each_shape_takes_the_same_keys_of_a_reader_as_of_the_schema() {
 #[test]
 fn a_person_reads_every_key_and_has_a_schema_written() {
     let person = Person::new();
-    for kind in ["show", "chain", "starter", "lesson"] {
+    for kind in ["show", "chain", "starter", "lesson", "preferences"] {
         let (code, text, error) = person.run(&["format", kind]);
         assert_eq!((code, error.as_str()), (0, ""), "{kind}");
         assert!(text.starts_with(&format!("A {kind} file.")), "{text}");
@@ -270,4 +281,108 @@ fn a_person_reads_every_key_and_has_a_schema_written() {
     let (code, _, error) = person.run(&["format", "shwo"]);
     assert_eq!(code, 2);
     assert!(error.contains("show"), "{error}");
+}
+
+/// The schemas that editors find beside the presets.
+#[test]
+fn every_preset_opens_with_the_line_that_leads_an_editor_to_a_schema_that_is_there_and_fits_it() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("presets");
+    let mut found = 0;
+    for (folder, group) in
+        [("shows", &SHOW), ("chains", &CHAIN), ("starters", &STARTER), ("lessons", &LESSON)]
+    {
+        let own = root.join(format!("schemas/{}.schema.json", group.name));
+        let written: serde_json::Value =
+            serde_json::from_str(&std::fs::read_to_string(&own).unwrap()).unwrap();
+        let how = format!(
+            "write it anew: underover format {0} --schema --json presets/schemas/{0}.schema.json --replace",
+            group.name
+        );
+        assert!(written == schema(group, &CATALOGUE), "{}: {how}", own.display());
+        let validator = jsonschema::validator_for(&written).unwrap();
+        for file in std::fs::read_dir(root.join(folder)).unwrap() {
+            let file = file.unwrap().path();
+            let text = std::fs::read_to_string(&file).unwrap();
+            // The line that language servers for TOML know: `#:schema`, and a path from the file itself.
+            let line = text.lines().next().unwrap();
+            let place =
+                line.strip_prefix("#:schema ").unwrap_or_else(|| panic!("{}: {line}", file.display()));
+            assert_eq!(
+                file.parent().unwrap().join(place).canonicalize().unwrap(),
+                own.canonicalize().unwrap()
+            );
+            let value: Value = text.parse::<toml::Table>().unwrap().into();
+            assert!(validator.is_valid(&json(&value)), "{}", file.display());
+            found += 1;
+        }
+    }
+    assert!(found >= 20, "{found}");
+    // What a person saves of one has no schema beside it, and does not say so.
+    for (name, text) in SHOWS.iter().chain(CHAINS).chain(STARTERS).chain(LESSONS) {
+        assert!(text.starts_with("format = "), "{name}");
+    }
+}
+
+#[test]
+fn the_preferences_that_the_window_keeps_fit_their_schema() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut kept = Preferences { text_percent: 140, hides_structure: true, ..Preferences::default() };
+    kept.sizes.set(Edge::Beside, Some(512));
+    for preferences in [kept, Preferences::default()] {
+        preferences.keep(folder.path()).unwrap();
+        let text = std::fs::read_to_string(folder.path().join("preferences.toml")).unwrap();
+        let value: Value = text.parse::<toml::Table>().unwrap().into();
+        assert!(validator(&PREFERENCES).is_valid(&json(&value)), "{text}");
+    }
+    for wrong in ["theme = \"blue\"", "text_percent = 4000", "structure = 1", "beside_points = 0"] {
+        let value: Value = wrong.parse::<toml::Table>().unwrap().into();
+        assert!(!validator(&PREFERENCES).is_valid(&json(&value)), "{wrong}");
+        std::fs::write(folder.path().join("preferences.toml"), wrong).unwrap();
+        assert!(Preferences::read(Some(folder.path())).1.is_some(), "{wrong}");
+    }
+}
+
+/// The words of a line of a shell, of which those in quotes are one.
+fn words(line: &str) -> Vec<String> {
+    let parts = line.split('"').enumerate();
+    parts
+        .flat_map(|(nth, part)| match nth % 2 {
+            0 => part.split_whitespace().map(str::to_owned).collect::<Vec<_>>(),
+            _ => vec![part.to_owned()],
+        })
+        .collect()
+}
+
+#[test]
+fn the_page_on_a_show_file_from_nothing_does_what_it_says_line_by_line() {
+    let page = include_str!("../../docs/a-show-file-from-nothing.md");
+    let person = Person::new();
+    let (mut typed, mut given) = (0, 0);
+    for block in page.split("```").skip(1).step_by(2) {
+        let (kind, text) = block.split_once('\n').unwrap();
+        if kind == "toml" {
+            let file = person.path("quay.toml");
+            let before = std::fs::read_to_string(&file).unwrap_or_default();
+            std::fs::write(file, format!("{before}\n{text}")).unwrap();
+            typed += 1;
+            continue;
+        }
+        assert_eq!(kind, "sh");
+        for line in text.lines() {
+            let words = words(line);
+            let words: Vec<&str> = words.iter().map(String::as_str).collect();
+            assert_eq!(words[0], "underover");
+            person.right(&words[1..]);
+            given += 1;
+        }
+    }
+    assert!(typed >= 5 && given >= 8, "{typed} {given}");
+    for name in ["quay.png", "orders.json", "water.png", "between.png", "quay.txt"] {
+        assert!(person.path(name).exists(), "{name}");
+    }
+    let sheet = std::fs::read_to_string(person.path("quay.txt")).unwrap();
+    assert!(
+        sheet.contains("edge-find off on bundle:picture") && sheet.contains("control glow at 0.75"),
+        "{sheet}"
+    );
 }

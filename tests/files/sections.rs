@@ -522,6 +522,9 @@ fn drawn(show: &Show, (kind, a, b, share): (u8, usize, usize, f64)) -> Edit {
     let section = a % show.sections.len().max(1);
     let scopes = show.scopes();
     let scope = scopes[b % scopes.len()];
+    if scope == Scope::Global && matches!(kind, 16 | 18 | 19) {
+        return Edit::Tempo(100.0 + share);
+    }
     let bundle = b % show.bundles.len();
     let levels = show.bundles[bundle].levels.len();
     let level = [bundle, a % levels];

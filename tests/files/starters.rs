@@ -406,3 +406,113 @@ fn bringing_and_putting_are_steps_that_are_undone() {
         assert_eq!(*work.show(), before);
     }
 }
+
+/// A guest's clips: waves on a level that the night has too, with a tint of their own; a quay on a level of its own; and a
+/// phase of them.
+fn guest() -> &'static str {
+    r##"format = "underover/show/1"
+name = "Guest"
+tempo_bpm = 120.0
+
+[[bundle]]
+name = "picture"
+[[bundle.level]]
+name = "sea"
+[[bundle.level.clip]]
+name = "waves"
+footage = "waves.png"
+[[bundle.level.clip.effect]]
+use = "tint"
+amount = 0.5
+[[bundle.level.clip]]
+name = "lost"
+footage = "gone/lost.png"
+[[bundle.level]]
+name = "quay"
+[[bundle.level.clip]]
+name = "crane"
+footage = "old place/crane.png"
+
+[[section]]
+name = "landfall"
+beats = 16.0
+shows = { "picture/sea" = "waves" }
+opacity = { "picture/sea" = 0.5, "picture/quay" = 0.25 }
+effects = { "clip:picture/sea/waves" = { tint = false } }
+"##
+}
+
+#[test]
+fn the_clips_of_another_show_come_to_the_levels_called_alike_with_their_footage_found_in_a_folder() {
+    let person = Person::new();
+    for folder in ["guest", "here"] {
+        fs::create_dir(person.path(folder)).unwrap();
+    }
+    let paint =
+        |name: &str| RgbaImage::from_pixel(4, 4, image::Rgba([255; 4])).save(person.path(name)).unwrap();
+    paint("guest/waves.png");
+    paint("here/waves.png");
+    paint("here/crane.png");
+    fs::write(person.path("guest/guest.toml"), guest()).unwrap();
+    let night = guest()
+        .split("[[bundle.level]]\nname = \"quay\"")
+        .next()
+        .unwrap()
+        .replace("Guest", "Night")
+        .replace("amount = 0.5", "amount = 0.75")
+        .replace("waves.png", "own.png")
+        .replace("[[bundle.level.clip]]\nname = \"lost\"\nfootage = \"gone/lost.png\"\n", "");
+    paint("own.png");
+    fs::write(person.path("night.toml"), night).unwrap();
+    let bring = |more: &[&str]| {
+        let words = ["starters", "bring", "guest/guest.toml", "--what", "clips", "--into", "night.toml"];
+        person.right(&[&words[..], more].concat())
+    };
+    let said = bring(&["--footage", "here", "--out", "all.toml"]);
+    for part in [
+        "  clip:picture/sea/waves 2\n",
+        "  clip:picture/quay/crane\n",
+        "a clip named `waves` is already there: the new one is called `waves 2`",
+        "clip:picture/sea/lost: there is no ",
+        "a stand-in shows",
+    ] {
+        assert!(said.contains(part), "no `{part}` in\n{said}");
+    }
+    let all = person.show("all.toml");
+    let levels: Vec<&str> = all.bundles[0].levels.iter().map(|level| level.name.as_str()).collect();
+    assert_eq!(levels, ["sea", "quay"]);
+    let written = |clip: usize| all.bundles[0].levels[0].clips[clip].footage.to_string();
+    assert_eq!((written(1).as_str(), written(2).as_str()), ("here/waves.png", "stand-in:lost"));
+    assert_eq!(all.bundles[0].levels[1].clips[0].footage.to_string(), "here/crane.png");
+    assert!(all.sections.is_empty());
+    person.right(&["render", "all.toml", "--out", "all.png"]);
+    // Brought once more, what is there already stays alone.
+    let again =
+        ["starters", "bring", "all.toml", "--what", "clips", "--into", "all.toml", "--out", "again.toml"];
+    assert!(person.right(&again).contains("clip:picture/quay/crane is there already"));
+    assert_eq!(person.show("again.toml"), all);
+
+    // A phase: the clips that it shows, and itself, as far as it speaks of what is here.
+    let said = bring(&["--of-section", "landfall", "--out", "phase.toml"]);
+    assert!(
+        said.contains("the section landfall: one thing that it says speaks of what is not here"),
+        "{said}"
+    );
+    let phase = person.show("phase.toml");
+    assert_eq!((phase.bundles[0].levels.len(), phase.bundles[0].levels[0].clips.len()), (1, 2));
+    assert_eq!(phase.bundles[0].levels[0].clips[1].footage.to_string(), "guest/waves.png");
+    let stands = phase.in_section(0, |_| Err::<Vec<_>, ()>(())).unwrap();
+    let level = &stands.bundles[0].levels[0];
+    assert_eq!((level.showing, level.mix.opacity, level.clips[1].chain[0].on), (1, 0.5, false));
+    for (words, says) in [
+        (&["--what", "clips", "--of-section", "landfal"][..], "did you mean `landfall`?"),
+        (&["--what", "bundle:picture", "--footage", "here"], "--footage goes with --what clips"),
+        (&["--what", "clips", "--of-section", "landfall", "--in", "bundle:picture"], "cannot be used with"),
+    ] {
+        let all =
+            [&["starters", "bring", "guest/guest.toml", "--into", "night.toml", "--out", "x.toml"], words]
+                .concat();
+        let (code, error) = person.wrong(&all);
+        assert!(code == 2 && error.contains(says), "{error}");
+    }
+}

@@ -10,7 +10,7 @@ use egui_kittest::kittest::Queryable as _;
 use underover::base::frame::Frame;
 use underover::beat::{Beats, Moment};
 use underover::catalogue::{Catalogue, Value};
-use underover::edit::{Form, Spot, Work};
+use underover::edit::{Edit, Form, SectionEdit, Spot, Work};
 use underover::explore::Orders;
 use underover::files::Document;
 use underover::footage::Shelf;
@@ -22,8 +22,10 @@ use underover::readiness::caution;
 use underover::show::automation::{Automation, Pace};
 use underover::show::chain::EffectUse;
 use underover::show::clip::{Fit, FootageName};
-use underover::show::{ClipPlace, Scope};
-use underover::window::{Action, Desk, Dialog, Folders, Pictures, Prover, Saving, Tab, ThemeChoice, WallBy};
+use underover::show::{ClipPlace, Scope, Section};
+use underover::window::{
+    Action, Desk, Dialog, Folders, Pictures, Prover, Saving, SectionAct, Tab, ThemeChoice, WallBy,
+};
 use underover::{explore, files, plan};
 
 /// A picture file of one colour.
@@ -411,6 +413,12 @@ fn the_build_sheet_and_the_report_are_exported_from_the_file_menu() {
     let folder = tempfile::tempdir().unwrap();
     let at = |name: &str| folder.path().join(name);
     let mut window = window(desk_with_pictures(small_demo("64x36")));
+    let mut section = Section::of("landfall");
+    section.shows.insert([1, 0], None);
+    window.state_mut().act(Action::Edit(Edit::Section(SectionEdit::Add(Box::new(section)))));
+    // What is told of sections is told whichever is looked at.
+    window.state_mut().act(Action::Section(SectionAct::Nth(0)));
+    window.run();
     for (entry, saving) in
         [("Export the build sheet …", Saving::BuildSheet), ("Export the report …", Saving::Report)]
     {
@@ -429,10 +437,21 @@ fn the_build_sheet_and_the_report_are_exported_from_the_file_menu() {
     }
     until(&mut window, "all is written", |desk| desk.view().said.contains("r.html"));
     assert!(fs::read_to_string(at("s.svg")).unwrap().starts_with("<svg"));
-    assert!(fs::read_to_string(at("s.txt")).unwrap().contains("bundle:picture"));
+    let sheet = fs::read_to_string(at("s.txt")).unwrap();
+    for part in ["bundle:picture", "landfall: until the next, cuts", "level:signs/mark shows nothing"] {
+        assert!(sheet.contains(part), "{part}");
+    }
     assert!(image::open(at("s.png")).unwrap().height() > 500);
     let page = fs::read_to_string(at("r.html")).unwrap();
-    for part in ["Every look", "What matters", "Step by step", "Flashing", "What a frame costs"] {
+    for part in [
+        "Every look",
+        "What matters",
+        "Step by step",
+        "Flashing",
+        "What a frame costs",
+        "Sections of the set",
+        "level:signs/mark shows nothing",
+    ] {
         assert!(page.contains(part), "{part}");
     }
 }

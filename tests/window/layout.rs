@@ -295,6 +295,7 @@ fn the_strip_of_sections_their_settings_and_the_running_order_keep_to_their_room
                 let faults = faults(&drawn, &regions);
                 found.extend(faults.into_iter().map(|fault| format!("{size:?} at {percent} %: {fault}")));
                 window.state_mut().act(Action::Section(SectionAct::Rehearse(false)));
+                window.state_mut().act(Action::Beats(0.0));
             }
         }
     }

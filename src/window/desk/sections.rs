@@ -82,7 +82,9 @@ impl Desk {
             }
         }
         let Sections { own, seen, chains, .. } = &mut self.sections;
-        (own.clear(), seen.stands.clear(), seen.troubles.clear());
+        own.clear();
+        seen.stands.clear();
+        seen.troubles.clear();
         for (at, section) in show.sections.iter().enumerate() {
             let plain = Section { chains: Default::default(), ..section.clone() };
             let stand = Arc::new(show.standing(&plain));

@@ -60,6 +60,7 @@ fn head(ui: &mut Ui, scene: &mut Scene<'_>) {
     let mut inside = ui.new_child(egui::UiBuilder::new().max_rect(rect).layout(down));
     inside.spacing_mut().item_spacing = vec2(4.0, 2.0);
     inside.spacing_mut().button_padding.y = 0.0;
+    inside.spacing_mut().interact_size.y = 18.0;
     inside.horizontal(|ui| {
         let is_here = scene.view.section.is_none();
         let whole = ui.selectable_label(is_here, "As it stands");

@@ -187,9 +187,7 @@ fn entered(ui: &mut Ui, said: &str, (at, width): (InSection, f32), now: &str) ->
         ui.data_mut(|data| data.insert_temp(id, text));
         return None;
     }
-    if ui.data_mut(|data| data.remove_temp::<String>(id)).is_none() {
-        return None;
-    }
+    ui.data_mut(|data| data.remove_temp::<String>(id))?;
     let is_given_up = ui.input(|input| input.key_pressed(egui::Key::Escape));
     let text = text.trim();
     (text != now && !is_given_up).then(|| text.to_owned())
