@@ -102,6 +102,8 @@ mod tests {
                 section("landfall", Some(16.0), 8.0),
             ],
             running_order: vec![0, 1, 2, 1],
+            held: Vec::new(),
+            reach_ms: 250.0,
         }
     }
 

@@ -8,6 +8,7 @@ use crate::midi;
 use crate::midi::Port;
 use crate::show::Show;
 use crate::show::control::Control;
+use crate::show::grip::SectionCall;
 
 /// How often a device's port is looked at.
 const LISTEN_EVERY: Duration = Duration::from_millis(10);
@@ -110,6 +111,11 @@ impl Playing {
             division: self.division,
             recorded: self.recorder.as_ref().map(|recorder| (recorder.recorded(show), recorder.is_on())),
         }
+    }
+
+    /// The sections that controls called since the last time, the first first.
+    pub fn take_called(&mut self) -> Vec<SectionCall> {
+        self.hands.take_called()
     }
 
     /// Takes what was played into what is recorded.

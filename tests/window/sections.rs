@@ -6,11 +6,13 @@ use crate::driving::*;
 use egui::{Key, Modifiers, PointerButton, vec2};
 use egui_kittest::kittest::Queryable as _;
 use underover::base::frame::Frame;
+use underover::catalogue::Value;
 use underover::edit::{Edit, SectionEdit, Work};
 use underover::files::Document;
 use underover::gpu::Gpu;
-use underover::show::{Scope, Section, Show};
-use underover::window::{Action, InSection, Offscreen, SectionAct, Shown};
+use underover::show::control::{Control, ControlKind, Grip, Hand};
+use underover::show::{Scope, Section, Show, Target};
+use underover::window::{Action, HandAct, InSection, Offscreen, SectionAct, Shown};
 
 /// The demo with three sections: two in the running order, of which the first comes again, and one beside it.
 fn night() -> Show {
@@ -255,6 +257,44 @@ fn the_running_order_is_played_against_the_clock_called_paused_and_ended() {
     key(&mut window, Modifiers::NONE, Key::Escape);
     assert!(!window.state().view().rehearses && !window.state().view().playing);
     assert_eq!(window.state().view().section, at(1, 1), "it stays with what played");
+    assert!(window.state().work().history().done().is_empty());
+}
+
+#[test]
+fn a_control_calls_the_next_section_or_one_by_name_on_the_strip_and_in_the_running_order() {
+    let mut show = night();
+    show.controls.clear();
+    for (name, word) in [("on", 0), ("back", 1), ("encore", 4)] {
+        show.controls.push(Control::of(name, Hand::Either, ControlKind::Momentary));
+        let value = || Value::Choice(word);
+        let grip = Grip { control: name.to_owned(), low: value(), high: value(), curve: Default::default() };
+        show.hold(Target::Section, grip).unwrap();
+    }
+    let mut window = opened(show);
+    let play = |window: &mut Window, control: usize| {
+        for act in [HandAct::Press(control), HandAct::Release(control)] {
+            window.state_mut().act(Action::Hand(act));
+            window.run_steps(2);
+        }
+    };
+    let mut called = |control: usize, wanted: Option<InSection>| {
+        play(&mut window, control);
+        assert_eq!(window.state().view().section, wanted, "{}", window.state().view().said);
+    };
+    called(0, at(0, 0));
+    called(0, at(1, 1));
+    called(1, at(0, 0));
+    called(2, at(2, None));
+    // In the running order, which knows no encore.
+    window.state_mut().act(Action::Section(SectionAct::Go(at(0, 0))));
+    key(&mut window, Modifiers::NONE, Key::P);
+    key(&mut window, Modifiers::NONE, Key::Space);
+    play(&mut window, 0);
+    assert!(label_with(&window, "Now: crossing").is_some(), "{:?}", labels(&window));
+    play(&mut window, 2);
+    assert_eq!(window.state().view().said, "encore is not in the running order, which is being played.");
+    play(&mut window, 1);
+    assert!(label_with(&window, "Now: quay").is_some(), "{:?}", labels(&window));
     assert!(window.state().work().history().done().is_empty());
 }
 

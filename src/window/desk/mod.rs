@@ -284,6 +284,9 @@ impl Desk {
         if let Some(controls) = self.hands.listen(self.work.show(), self.view.beats, ui.ctx()) {
             self.edit(&Edit::Time(TimeEdit::Controls(controls)));
         }
+        for call in self.hands.take_called() {
+            self.called_by_hand(call);
+        }
         self.hands.take_played(self.view.beats);
         let at_rest = self.hands.applied(&at_rest);
         let hands_seen = self.hands.seen(self.work.show());

@@ -9,6 +9,7 @@ use crate::library::{Kind, LIBRARY};
 use crate::order::marks;
 use crate::show::called::Called;
 use crate::show::chain::Chain;
+use crate::show::grip::SectionCall;
 use crate::show::running::Standing;
 use crate::show::{Mix, Scope, Section, Show};
 use crate::window::pictures::Fade;
@@ -336,6 +337,41 @@ impl Desk {
         } else {
             self.view.said = "That is the last section of the running order.".to_owned();
         }
+    }
+
+    /// Goes where a control calls: through the running order while that is played, else through the strip.
+    pub(super) fn called_by_hand(&mut self, call: SectionCall) {
+        let is_played = self.sections.is_played();
+        match call {
+            SectionCall::Next if is_played => self.call(1),
+            SectionCall::Previous if is_played => self.call(-1),
+            SectionCall::Next => self.step_section(1),
+            SectionCall::Previous => self.step_section(-1),
+            SectionCall::Section(section) if is_played => self.call_section(section),
+            SectionCall::Section(section) => {
+                let of = |at: &InSection| at.section == section;
+                let at = entries(self.work.show()).into_iter().find(of);
+                self.go_to_section(at);
+            }
+        }
+    }
+
+    /// Calls a section while the running order is played: where it comes next in it, or else where it came first.
+    fn call_section(&mut self, section: usize) {
+        let (show, beats) = (Arc::clone(self.work.show()), self.view.beats);
+        let (Some(called), Some(of)) = (&mut self.sections.called, show.sections.get(section)) else {
+            return;
+        };
+        let now = called.place(beats);
+        let is_it = |place: &usize| show.running_order[*place] == section;
+        let next = (now + 1..show.running_order.len()).find(is_it);
+        self.view.said = match next.or_else(|| (0..show.running_order.len()).find(is_it)) {
+            Some(to) => {
+                called.call(&show, to, beats);
+                format!("Called: {}.", of.name)
+            }
+            None => format!("{} is not in the running order, which is being played.", of.name),
+        };
     }
 
     /// Where the running order stands; it holds at its end.
