@@ -7,6 +7,9 @@ use std::str::FromStr;
 
 use thiserror::Error;
 
+/// Most texels of a side that a show has.
+pub const LARGEST_SIDE: u32 = 16_384;
+
 /// A picture size in whole texels, at least 1 x 1.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Frame {
@@ -20,10 +23,10 @@ pub struct Frame {
 #[derive(Debug, Error, PartialEq, Eq)]
 pub enum FrameError {
     /// Not two whole numbers around an `x`.
-    #[error("`{0}` is no frame size; write width x height in texels, such as 1280x720")]
+    #[error("`{0}` is no frame size; write width x height in pixels, such as 1280x720")]
     Unreadable(String),
     /// A side of no texels.
-    #[error("a frame of {width}x{height} holds no picture; both sides need at least 1 texel")]
+    #[error("a frame of {width}x{height} holds no picture; both sides need at least 1 pixel")]
     Empty {
         /// Texels across.
         width: u32,

@@ -2,6 +2,7 @@
 
 use std::collections::HashSet;
 
+use super::about::About;
 use super::bring::Bring;
 use super::clip::ClipEdit;
 use super::error::{EditError, check_range};
@@ -147,6 +148,8 @@ pub enum Edit {
     Tempo(f64),
     /// Sets the size of the output.
     Frame(Frame),
+    /// Changes what the show says of itself, and what all of it is rendered by.
+    About(Box<About>),
     /// Changes what moves with the beat, and what hands hold.
     Time(TimeEdit),
     /// Changes sections, and the running order.
@@ -267,6 +270,7 @@ impl Edit {
             Self::Structure(edit) => edit.name(show)?,
             Self::Tempo(bpm) => format!("Tempo {bpm} BPM"),
             Self::Frame(frame) => format!("Frame {frame}"),
+            Self::About(about) => about.step(show),
             Self::Time(edit) => edit.name(show)?,
             Self::Section(edit) => edit.name(show)?,
         })
@@ -370,6 +374,7 @@ impl Edit {
                 show.frame = *frame;
                 Ok(())
             }
+            Self::About(about) => about.apply(show),
             Self::Time(edit) => edit.apply(show),
             Self::Section(edit) => edit.apply(show),
         }

@@ -2,6 +2,7 @@
 //!
 //! Nothing here knows of a window: a panel gives an [`Edit`], the [`Work`] takes it.
 
+mod about;
 mod bring;
 mod change;
 mod clip;
@@ -22,6 +23,7 @@ mod structure;
 mod time;
 mod work;
 
+pub use about::About;
 pub use bring::Bring;
 pub use change::{Edit, Named};
 pub use clip::ClipEdit;

@@ -363,6 +363,7 @@ fn stand_for(preset: Preset) -> Show {
         name: preset.name,
         about: preset.about,
         tags: preset.tags,
+        venue: String::new(),
         frame: CHAIN_FRAME,
         tempo_bpm: CHAIN_TEMPO_BPM,
         rate: FrameRate::default(),

@@ -6,11 +6,11 @@ use std::path::Path;
 use super::FileError;
 use super::chain::chain;
 use super::hands::controls;
-use super::keys::{BUNDLE, CLIP, FRAME, GLOBAL, LARGEST_SIDE, LEVEL, SHOW};
+use super::keys::{BUNDLE, CLIP, FRAME, GLOBAL, LEVEL, SHOW};
 use super::sections::sections;
 use super::table::{Entry, Table, shortened};
 use super::taken::{tables, taken};
-use crate::base::frame::{Frame, PixelMode};
+use crate::base::frame::{Frame, LARGEST_SIDE, PixelMode};
 use crate::base::place::{did_you_mean, listed, nearest};
 use crate::beat::{FrameRate, TEMPO_BPM};
 use crate::catalogue::Catalogue;
@@ -45,6 +45,7 @@ impl Reader<'_> {
             name: file.name()?.title()?,
             about: file.optional("about", Entry::text)?.unwrap_or_default(),
             tags: file.optional("tags", Entry::titles)?.unwrap_or_default(),
+            venue: file.optional("venue", Entry::title)?.unwrap_or_default(),
             frame: file.optional("frame", frame)?.unwrap_or(USUAL_FRAME),
             tempo_bpm: file
                 .optional("tempo_bpm", |tempo| tempo.number(slowest, fastest))?

@@ -40,6 +40,9 @@ pub fn show_text(show: &Show, folder: &Path) -> String {
 pub(super) fn show_page(show: &Show, folder: &Path, is_complete: bool) -> String {
     let format = if show.is_starter { STARTER_FORMAT } else { SHOW_FORMAT };
     let mut page = Page::new(is_complete, format, &show.name, &show.about, &show.tags);
+    if !show.venue.is_empty() {
+        page.word("venue", &show.venue);
+    }
     page.line("frame", format_args!("{{ width = {}, height = {} }}", show.frame.width, show.frame.height));
     page.number("tempo_bpm", show.tempo_bpm);
     if is_complete || show.rate != FrameRate::default() {

@@ -86,6 +86,7 @@ mod tests {
         Show {
             name: String::new(),
             about: String::new(),
+            venue: String::new(),
             tags: Vec::new(),
             frame: Frame { width: 16, height: 9 },
             tempo_bpm: 120.0,

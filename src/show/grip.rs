@@ -153,6 +153,7 @@ impl Show {
             name: String::new(),
             about: String::new(),
             tags: Vec::new(),
+            venue: String::new(),
             frame: Frame { width: 1, height: 1 },
             tempo_bpm: 120.0,
             rate: FrameRate::default(),

@@ -42,6 +42,8 @@ pub struct Show {
     pub about: String,
     /// Words to find it by.
     pub tags: Vec<String>,
+    /// Where it plays; empty where nobody said.
+    pub venue: String,
     /// Size of the output.
     pub frame: Frame,
     /// Beats per minute.

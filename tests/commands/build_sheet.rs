@@ -41,7 +41,7 @@ fn a_drawn_sheet_of_a_chain_is_one_page_of_a4_with_a_picture_after_each_effect()
 
 /// Forty levels in four bundles, each with an effect, a fader for each bundle, and sections.
 fn crowded() -> String {
-    let mut text = "format = \"underover/show/1\"\nname = \"Crowded\"\nframe = { width = 64, height = 36 }\ntempo_bpm = 120.0\n".to_owned();
+    let mut text = "format = \"underover/show/1\"\nname = \"Crowded\"\nvenue = \"Harbour hall\"\nframe = { width = 64, height = 36 }\ntempo_bpm = 120.0\n".to_owned();
     for bundle in 0..4 {
         text += &format!("\n[[bundle]]\nname = \"deck {bundle}\"\nblend = \"screen\"\n");
         for level in 0..10 {
@@ -100,7 +100,7 @@ fn a_crowded_show_takes_as_many_pages_as_it_needs_and_all_of_its_rig_is_there() 
     assert_eq!(html.matches("<image ").count(), 45);
     assert!(svg.contains(&format!("width=\"210mm\" height=\"{}mm\"", 297 * pages.len())));
     for words in [
-        "120 BPM, 64x36",
+        "Harbour hall; 120 BPM, 64x36",
         "  bundle:deck 3\n       screen, opacity 100 %\n  level:deck 3/berth 9\n       normal, opacity 25 %\n",
         "       shows a rather long name of a clip 9: generated:lamp\n",
         "  part 3: 16 beats, cuts\n       bundle:deck 1 at 0.35\n",

@@ -1002,6 +1002,7 @@ fn any_show() -> impl Strategy<Value = Show> {
             Show {
                 name,
                 about,
+                venue: tags.last().cloned().unwrap_or_default(),
                 tags,
                 frame,
                 tempo_bpm,

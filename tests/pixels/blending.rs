@@ -165,6 +165,7 @@ fn show(bundles: Vec<Bundle>) -> Show {
         name: "test".to_owned(),
         about: String::new(),
         tags: Vec::new(),
+        venue: String::new(),
         frame: FRAME,
         tempo_bpm: 120.0,
         rate: FrameRate::default(),

@@ -73,6 +73,7 @@ fn way_on(dialog: &Dialog) -> WayOn {
             "Close"
         }
         Dialog::Add(_) | Dialog::Commands => return WayOn::Marked,
+        Dialog::Rename(Named::Show) => "Change it",
         Dialog::Rename(_) => "Rename",
         Dialog::Footage(_) => "Use this file",
         Dialog::Dropped(_) => "Judge the orders on it",

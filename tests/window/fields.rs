@@ -6,7 +6,7 @@ use crate::driving::{PICTURE, Window, desk, key, names, press, show, window, win
 use egui::{Event, Key, Modifiers, PointerButton, Pos2, vec2};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use underover::catalogue::Value;
-use underover::edit::{Edit, Recovery, Spot, Work};
+use underover::edit::{Edit, Named, Recovery, Spot, Work};
 use underover::show::{ClipPlace, Scope};
 use underover::window::{Action, Dialog, Pin, Saving};
 
@@ -558,4 +558,64 @@ fn a_pin_that_is_let_go_takes_its_picture_along() {
         }
     }
     assert_eq!(at(&window, 0), Some(second));
+}
+
+/// Types into the field of a name, in place of what stands there.
+fn fill(window: &mut Window, label: &str, text: &str) {
+    window.get_all_by_label(label).last().unwrap().focus();
+    window.run();
+    key(window, Modifiers::COMMAND, Key::A);
+    write(window, text);
+}
+
+#[test]
+fn what_a_show_says_of_itself_is_changed_in_one_dialog_and_taken_back_in_one_step() {
+    let mut window = window(desk(work("landfall"), None));
+    let before = show(&window);
+    let sheet = Dialog::Rename(Named::Show);
+    window.state_mut().act(Action::Ask(sheet.clone()));
+    window.run();
+    for (label, text) in [
+        ("Name", "Crossing"),
+        ("About", "First\n\nSecond"),
+        ("Tags", "night, , two ferries "),
+        ("Venue", "Harbour hall"),
+        ("Size", "640 x 360"),
+        ("Frames a second", "30000/1001"),
+    ] {
+        fill(&mut window, label, text);
+    }
+    // In the lines of the text Enter begins another one; anywhere else it is the way on.
+    window.get_all_by_label("About").last().unwrap().focus();
+    window.run();
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(window.state().view().dialog, Some(sheet.clone()), "it stays open");
+    fill(&mut window, "About", "First\n\nSecond");
+    fill(&mut window, "Frames a second", "often");
+    assert!(says(&window, "the rate: `often`"), "what is wrong is said");
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(window.state().view().dialog, Some(sheet.clone()), "and nothing is changed by it");
+    assert_eq!(show(&window), before);
+    fill(&mut window, "Frames a second", "30000/1001");
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(window.state().view().dialog, None);
+    let after = show(&window);
+    assert_eq!((&after.name[..], &after.about[..]), ("Crossing", "First\n\nSecond"));
+    assert_eq!(
+        (&after.tags[..], &after.venue[..]),
+        (&["night".to_owned(), "two ferries".to_owned()][..], "Harbour hall")
+    );
+    assert_eq!((after.frame.to_string(), after.rate), ("640x360".to_owned(), "30000/1001".parse().unwrap()));
+    assert_eq!(after.bundles, before.bundles, "and nothing else");
+    let text = underover::files::show_text(&after, std::path::Path::new(""));
+    assert!(text.contains("venue = \"Harbour hall\"\n"), "{text}");
+    window.state_mut().act(Action::Undo);
+    window.run();
+    assert_eq!(show(&window), before, "one step");
+    // Nothing changed is no step.
+    let steps = window.state().work().history().done().len();
+    window.state_mut().act(Action::Ask(sheet));
+    window.run();
+    key(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(window.state().work().history().done().len(), steps);
 }

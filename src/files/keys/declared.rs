@@ -2,7 +2,7 @@
 
 use super::{Group, Key, Takes};
 use crate::base::coding::OkabeIto;
-use crate::base::frame::PixelMode;
+use crate::base::frame::{LARGEST_SIDE, PixelMode};
 use crate::beat::TEMPO_BPM;
 use crate::files::{CHAIN_FORMAT, SHOW_FORMAT, STARTER_FORMAT};
 use crate::order::LARGEST_MARK;
@@ -12,9 +12,6 @@ use crate::show::clip::{AtEnd, Fit, Play};
 use crate::show::control::{ControlKind, Curve, Hand, MOST_PLACES, REACH_MS};
 use crate::show::cue::{LENGTH_BEATS, MOST_CUED};
 use crate::show::section::{FADE_BEATS, SECTION_BEATS};
-
-/// Widest and highest frame that is read, in texels.
-pub(in crate::files) const LARGEST_SIDE: u32 = 16_384;
 
 const NAME: Key = Key::needed("name", Takes::Title, "what it is called, on walls, in lists and in messages");
 const SCOPE_NAME: Key = Key::needed("name", Takes::ScopeName, "what it is called, also in a scope's address");
@@ -85,12 +82,13 @@ pub static STARTER: Group = Group {
 };
 
 /// What a show holds, after what its first key says.
-pub const fn show_keys(format: Key) -> [Key; 14] {
+pub const fn show_keys(format: Key) -> [Key; 15] {
     [
         format,
         NAME,
         ABOUT,
         TAGS,
+        Key::may("venue", Takes::Title, "nowhere yet", "where it plays"),
         Key::usual("frame", Takes::Table(&FRAME), "{ width = 1280, height = 720 }", "the size of the output"),
         Key::usual("tempo_bpm", Takes::Number(TEMPO_BPM, "beats per minute"), "120.0", "the tempo"),
         Key::usual(

@@ -5,8 +5,8 @@ mod declared;
 mod schema;
 
 pub(in crate::files) use declared::{
-    BUNDLE, CHAIN_CONTROL, CHAIN_GRIP, CLIP, CONTROL, CUE, EFFECT, FRAME, GLOBAL, GRIP, LARGEST_SIDE, LEVEL,
-    MIDI, NOTE, SECTION,
+    BUNDLE, CHAIN_CONTROL, CHAIN_GRIP, CLIP, CONTROL, CUE, EFFECT, FRAME, GLOBAL, GRIP, LEVEL, MIDI, NOTE,
+    SECTION,
 };
 pub use declared::{CHAIN, SHOW, STARTER, show_keys};
 pub use schema::schema;
@@ -182,7 +182,7 @@ impl Takes {
 }
 
 /// Keys of a show that stand above its first table, and are easily written below one.
-const OF_SHOW: [&str; 6] = ["running_order", "tempo_bpm", "rate", "pixels", "frame", "reach_ms"];
+const OF_SHOW: [&str; 7] = ["running_order", "venue", "tempo_bpm", "rate", "pixels", "frame", "reach_ms"];
 
 impl Table<'_, '_> {
     /// Refuses every key but those of a group.

@@ -198,7 +198,8 @@ impl BuildSheet {
                 scopes.push(ScopeSteps { colour: show.colour(scope), ..steps });
             }
         }
-        let facts = facts(Some(show.tempo_bpm), &moment, show.rate);
+        let venue = if show.venue.is_empty() { String::new() } else { format!("{}; ", show.venue) };
+        let facts = venue + &facts(Some(show.tempo_bpm), &moment, show.rate);
         let order = show.running(OPEN_BEATS);
         let lines = sections(show, order.as_ref()).into_iter().enumerate();
         let mut sections: Vec<Part> =

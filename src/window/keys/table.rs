@@ -270,7 +270,7 @@ commands! {
             ctrl(Key::Backspace) => |scene| scene.act(Action::GiveUpExport);
         KeepChain "save the chain to a file", Everywhere, Nothing:
             ctrl(Key::K) => |scene| ask_where(scene, Saving::Chain);
-        RenameShow "rename the show", Everywhere, Nothing:
+        RenameShow "rename the show; its text, size, rate and more", Everywhere, Nothing:
             ctrl(Key::F2) => |scene| scene.act(Action::Ask(Dialog::Rename(Named::Show)));
         Undo "undo", Everywhere, Nothing: ctrl(Key::Z) => |scene| scene.act(Action::Undo);
         Redo "redo", Everywhere, Nothing:

@@ -192,7 +192,7 @@ fn edit_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
             entry(ui, scene, "Call it something else …", Command::Rename);
         }
         ui.separator();
-        entry(ui, scene, "Rename the show …", Command::RenameShow);
+        entry(ui, scene, "About the show …", Command::RenameShow);
         let scope = scene.view.scope;
         if scope != Scope::Global {
             entry(ui, scene, &format!("Rename {} …", scene.address(scope)), Command::RenameScope);

@@ -1,5 +1,6 @@
 //! Dialogs over the window that want an answer, one function each.
 
+mod about;
 mod commands;
 mod dropped;
 mod effects;
@@ -203,7 +204,8 @@ fn recover(ui: &mut Ui, scene: &mut Scene<'_>) {
 fn rename(ui: &mut Ui, scene: &mut Scene<'_>, what: Named) {
     let show = scene.work.show().clone();
     let (title, now) = match what {
-        Named::Show => ("Rename the show".to_owned(), show.name.clone()),
+        // That is one line of what stands about it.
+        Named::Show => return about::show(ui, scene),
         Named::Scope(scope) => (format!("Rename {}", scene.address(scope)), name_of(&show, scope)),
         Named::Effect(spot) => {
             let Some(used) = show.chain(spot.scope).get(spot.at) else { return scene.act(Action::Close) };
