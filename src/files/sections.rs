@@ -45,6 +45,31 @@ pub(super) fn sections(file: &Table, show: &mut Show) -> Result<(), FileError> {
     Ok(())
 }
 
+/// Reads where controls stand in the sections, once both are read: a control may call a section.
+pub(super) fn standing(file: &Table, show: &mut Show) -> Result<(), FileError> {
+    let Some(entry) = file.entry("section") else { return Ok(()) };
+    for (nth, table) in entry.tables("a section")?.into_iter().enumerate() {
+        let mut stand = std::mem::take(&mut show.sections[nth].controls);
+        for entry in named(&table, "controls", "{ glow = 0.7 }")? {
+            let known = || show.controls.iter().map(|control| control.name.as_str());
+            if !known().any(|name| name == entry.key) {
+                let name = shortened(entry.key);
+                return Err(entry.refuse_key(match show.controls.len() {
+                    0 => format!("there is no control `{name}`; the show has no controls"),
+                    _ => format!(
+                        "there is no control `{name}`{} (the show has {})",
+                        did_you_mean(&name, known()),
+                        listed(known())
+                    ),
+                }));
+            }
+            stand.insert(entry.key.to_owned(), entry.number(0.0, 1.0)?);
+        }
+        show.sections[nth].controls = stand;
+    }
+    Ok(())
+}
+
 /// The section that an entry of the running order names.
 fn place(entry: &Entry, show: &Show) -> Result<usize, FileError> {
     let name = entry.title()?;
@@ -139,21 +164,6 @@ fn section(table: &Table, show: &Show) -> Result<Section, FileError> {
             };
             section.effects.insert((scope, marks[at]), switch.truth()?);
         }
-    }
-    for entry in named(table, "controls", "{ glow = 0.7 }")? {
-        let known = || show.controls.iter().map(|control| control.name.as_str());
-        if !known().any(|name| name == entry.key) {
-            let name = shortened(entry.key);
-            return Err(entry.refuse_key(match show.controls.len() {
-                0 => format!("there is no control `{name}`; the show has no controls"),
-                _ => format!(
-                    "there is no control `{name}`{} (the show has {})",
-                    did_you_mean(&name, known()),
-                    listed(known())
-                ),
-            }));
-        }
-        section.controls.insert(entry.key.to_owned(), entry.number(0.0, 1.0)?);
     }
     Ok(section)
 }

@@ -7,7 +7,7 @@ use super::FileError;
 use super::chain::chain;
 use super::hands::controls;
 use super::keys::{BUNDLE, CLIP, FRAME, GLOBAL, LEVEL, SHOW};
-use super::sections::sections;
+use super::sections::{sections, standing};
 use super::table::{Entry, Table, shortened};
 use super::taken::{tables, taken};
 use crate::base::frame::{Frame, LARGEST_SIDE, PixelMode};
@@ -68,6 +68,7 @@ impl Reader<'_> {
         };
         sections(file, &mut show)?;
         controls(file, &mut show)?;
+        standing(file, &mut show)?;
         taken(file, &mut show)?;
         Ok(show)
     }

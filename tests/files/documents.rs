@@ -163,7 +163,7 @@ fn what_is_hidden_and_what_a_thing_is_told_by_are_read_and_refused_in_words() {
 
 #[test]
 fn an_unknown_key_is_refused_in_every_kind_of_table() {
-    let show_keys = "`format`, `name`, `about`, `tags`, `frame`, `tempo_bpm`, `rate`, `pixels`, `bundle`, `global`, `control`, `reach_ms`, `section` and `running_order`";
+    let show_keys = "`format`, `name`, `about`, `tags`, `venue`, `frame`, `tempo_bpm`, `rate`, `pixels`, `bundle`, `global`, `control`, `reach_ms`, `section` and `running_order`";
     refused_in_show(
         "name = \"Night ferry\"",
         "gian = 1",

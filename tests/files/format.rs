@@ -355,7 +355,7 @@ fn words(line: &str) -> Vec<String> {
 
 #[test]
 fn the_page_on_a_show_file_from_nothing_does_what_it_says_line_by_line() {
-    let page = include_str!("../../docs/a-show-file-from-nothing.md");
+    let page = include_str!("../../presets/a-show-file-from-nothing.md");
     let person = Person::new();
     let (mut typed, mut given) = (0, 0);
     for block in page.split("```").skip(1).step_by(2) {

@@ -88,7 +88,7 @@ pub const fn show_keys(format: Key) -> [Key; 15] {
         NAME,
         ABOUT,
         TAGS,
-        Key::may("venue", Takes::Title, "nowhere yet", "where it plays"),
+        Key::may("venue", Takes::Title, "it is not said", "where it plays"),
         Key::usual("frame", Takes::Table(&FRAME), "{ width = 1280, height = 720 }", "the size of the output"),
         Key::usual("tempo_bpm", Takes::Number(TEMPO_BPM, "beats per minute"), "120.0", "the tempo"),
         Key::usual(
