@@ -41,6 +41,7 @@ const DOORS: [(&str, &[&str], &[&str]); 4] = [
         "a thread",
         &["thread::spawn", "thread::Builder", "thread::scope"],
         &[
+            "base/at_once.rs",
             "base/doing.rs",
             "base/ffmpeg.rs",
             "footage/decoder.rs",

@@ -2,6 +2,7 @@
 //! done. Nothing here knows of effects.
 
 pub mod absent;
+pub mod at_once;
 pub mod clock;
 pub mod coding;
 pub mod colour;

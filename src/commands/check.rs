@@ -25,7 +25,7 @@ use crate::library::{Copied, Library, copies_in};
 use crate::plan::memory::{Needed, USUAL_MIB};
 use crate::readiness;
 use crate::readiness::flashing::Doing;
-use crate::readiness::{Point, Weight};
+use crate::readiness::{Counts, Point, Weight};
 use crate::show::Show;
 
 /// The options of `check`.
@@ -146,7 +146,8 @@ impl Check {
         let adapter = renderer.gpu().adapter().to_string();
         let mut telling = Telling::default();
         let shelf = &mut Shelf::new(&documents.catalogue);
-        let mut points = readiness::of(&mut renderer, shelf, &show, |doing| {
+        let counts = &mut Counts::default();
+        let mut points = readiness::of(&mut renderer, shelf, &show, counts, |doing| {
             telling.tell(doing);
         });
         let tell = |doing: &Doing<'_>| {
@@ -161,6 +162,7 @@ impl Check {
                 &show,
                 &stands,
                 running.as_ref(),
+                counts,
                 tell,
             ));
             points.extend(readiness::of_controls(&mut renderer, shelf, &shows)?);

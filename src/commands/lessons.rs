@@ -4,19 +4,21 @@ use std::path::{Path, PathBuf};
 use std::slice;
 
 use clap::Args;
+use image::RgbaImage;
 
 use super::documents::Documents;
 use super::output::{Output, Replace, check_outputs, image_of, say};
+use super::report::PageSize;
 use super::subject::opened;
 use super::{WrongWords, note};
 use crate::base::doing::doing;
 use crate::base::place::{did_you_mean, listed};
 use crate::catalogue::Catalogue;
-use crate::drawing::page::{Body, Image, Note, Page};
+use crate::drawing::page::{Body, Note, Page};
 use crate::footage::Shelf;
 use crate::gpu::{ADAPTER_VARIABLE, Renderer};
 use crate::lessons::{Examined, Examiner, Found, Lesson, Lessons, When, read_lesson};
-use crate::output::page::{About, Recorded, SCRIPT, stage};
+use crate::output::page::{About, Recorded, Stills, stage, written_within};
 use crate::plan::Path as PicturePath;
 use crate::readiness::caution;
 use crate::show::chain::EffectUse;
@@ -56,6 +58,8 @@ pub(super) struct LessonsCommand {
     #[arg(long, value_name = "NAME-PART", env = ADAPTER_VARIABLE)]
     adapter: Option<String>,
     #[command(flatten)]
+    size: PageSize,
+    #[command(flatten)]
     replace: Replace,
 }
 
@@ -79,7 +83,7 @@ impl LessonsCommand {
             let file = if out.is_dir() { out.join(PAGE) } else { out.clone() };
             let output = Output::made("--out", &file, "html", self.replace);
             check_outputs(slice::from_ref(&output))?;
-            return self.examining(&catalogue, |examiner| write(&file, &output, &lessons, examiner));
+            return self.examining(&catalogue, |examiner| write(&output, &lessons, self.size, examiner));
         }
         if self.check {
             return self.examining(&catalogue, |examiner| check(&lessons, examiner));
@@ -243,109 +247,142 @@ fn check(lessons: &[Lesson], examiner: &mut Examiner<'_>) -> anyhow::Result<()> 
     if wrong.is_empty() { Ok(()) } else { Err(anyhow::anyhow!("{}", wrong.join("\nerror: "))) }
 }
 
+/// A lesson as its page shows it.
+struct Told<'a> {
+    lesson: &'a Lesson,
+    found: Vec<Examined>,
+    /// Of each picture of the lesson that the page shows.
+    pictures: Vec<Option<RgbaImage>>,
+    /// The show to try, live, and its place among those of the page.
+    tried: Option<usize>,
+}
+
 fn write(
-    file: &Path,
     output: &Output,
     lessons: &[Lesson],
+    size: PageSize,
     examiner: &mut Examiner<'_>,
 ) -> anyhow::Result<()> {
-    let mut page = Page::new(match lessons {
-        [one] => &one.title,
-        _ => "Over and under: lessons",
-    });
-    page.lead("Look at the pictures, guess what comes out, then open the answer.");
-    if lessons.len() > 1 {
-        page.contents();
-    }
-    let mut live = Vec::new();
+    let (mut all, mut live) = (Vec::new(), Vec::new());
     for (number, lesson) in lessons.iter().enumerate() {
         note(&format!("rendering {} of {}: {}", number + 1, lessons.len(), lesson.title));
         let found = examiner.examine(lesson)?;
-        page.body.section(&lesson.title, |body| put(body, lesson, &found, examiner, &mut live))?;
+        let pictures = pictures(lesson, examiner)?;
+        let tried = tried(lesson, examiner)?.map(|recorded| {
+            live.push(recorded);
+            live.len() - 1
+        });
+        all.push(Told { lesson, found, pictures, tried });
     }
-    page.live(SCRIPT, live.iter().map(Recorded::text).collect());
-    page.foot(&format!(
-        "Pictures and claims were rendered when this page was written, on {}.",
-        examiner.renderer.gpu().adapter()
-    ));
-    output.write(page.html().as_bytes())?;
-    note(&format!("wrote {} ({} lessons)", file.display(), lessons.len()));
-    Ok(())
+    let adapter = examiner.renderer.gpu().adapter().to_string();
+    let pictures: Vec<&RgbaImage> = all.iter().flat_map(|told| told.pictures.iter().flatten()).collect();
+    let _writing = doing("writing the page");
+    let page = written_within(size.bytes(), &live, &pictures, |stills| page(&all, &live, stills, &adapter))?;
+    size.write(output, &page)
+}
+
+fn page(all: &[Told<'_>], live: &[Recorded], stills: &Stills, adapter: &str) -> anyhow::Result<Page> {
+    let mut page = Page::new(match all {
+        [one] => &one.lesson.title,
+        _ => "Over and under: lessons",
+    });
+    page.lead("Look at the pictures, guess what comes out, try it, then open the answer.");
+    if all.len() > 1 {
+        page.contents();
+    }
+    for told in all {
+        page.body.section(&told.lesson.title, |body| put(body, told, live, stills))?;
+    }
+    page.foot(&format!("Pictures and claims were rendered when this page was written, on {adapter}."));
+    Ok(page)
 }
 
 /// One lesson: the question open to all, the answer folded away.
-fn put(
-    body: &mut Body,
-    lesson: &Lesson,
-    found: &[Examined],
-    examiner: &mut Examiner<'_>,
-    live: &mut Vec<Recorded>,
-) -> anyhow::Result<()> {
+fn put(body: &mut Body, told: &Told<'_>, live: &[Recorded], stills: &Stills) -> anyhow::Result<()> {
+    let lesson = told.lesson;
     for paragraph in &lesson.about {
         body.paragraph(paragraph);
     }
     if let Some(caution) = caution_of(lesson) {
         body.note(Note::Caution, caution);
     }
-    pictures(body, lesson, lesson.shown(When::Question), examiner)?;
+    told.beside(body, lesson.shown(When::Question), stills)?;
     body.section(&lesson.question, |body| {
         let choices = lesson.choices.iter().enumerate();
-        body.choices(choices.map(|(at, choice)| format!("{}) {}", letter(at), choice.says)), lesson.answer());
-        pictures(body, lesson, lesson.choices.iter().filter_map(|choice| choice.picture), examiner)?;
-        tried(body, lesson, examiner, live)?;
+        body.choices(
+            &lesson.name,
+            choices.map(|(at, choice)| format!("{}) {}", letter(at), choice.says)),
+            lesson.answer(),
+        );
+        told.beside(body, lesson.choices.iter().filter_map(|choice| choice.picture), stills)?;
+        if let Some(nth) = told.tried {
+            body.tried(&stage(&live[nth], None, nth));
+        }
         body.details("Guess first, then open the answer", |body| {
             let answer = lesson.answer();
             body.paragraph(&format!("{}) {}.", letter(answer), lesson.choices[answer].says));
-            pictures(body, lesson, lesson.shown(When::Answer), examiner)?;
+            told.beside(body, lesson.shown(When::Answer), stills)?;
             for paragraph in &lesson.because {
                 body.paragraph(paragraph);
             }
             body.paragraph(&format!("To remember: {}", lesson.remember));
             body.paragraph(&format!("To try, in the window under Lessons: {}", lesson.next.says));
-            body.details("What was rendered for this answer", |body| body.list(evidence(lesson, found)));
+            body.details("What was rendered for this answer", |body| {
+                body.list(evidence(lesson, &told.found));
+            });
             Ok(())
         })
     })
 }
 
 /// The show to try, where it has an order: live, for those who have guessed.
-fn tried(
-    body: &mut Body,
-    lesson: &Lesson,
-    examiner: &mut Examiner<'_>,
-    live: &mut Vec<Recorded>,
-) -> anyhow::Result<()> {
+fn tried(lesson: &Lesson, examiner: &mut Examiner<'_>) -> anyhow::Result<Option<Recorded>> {
     let picture = &lesson.pictures[lesson.next.picture];
     let Examiner { renderer, shelf } = examiner;
     let path = PicturePath::of_scope(&picture.show, picture.scope, picture.moment(), shelf)?;
     // What remembers would take all the frames along that it remembers.
     if path.chain.len() < 2 || path.chain.iter().any(EffectUse::remembers) {
-        return Ok(());
+        return Ok(None);
     }
-    let about = About { name: &lesson.title, about: "", plays: false, explored: None };
+    // What its pairs do is for the reader to find out.
+    let about = About { name: &lesson.title, about: "", plays_within: 0, explored: None, swaps: &[] };
     let recorded = Recorded::of(renderer, &path, &about, |moment| {
         Ok(PicturePath::of_scope_alone(&picture.show, picture.scope, moment, shelf)?)
     })?;
-    body.tried(&stage(&recorded, None, live.len()));
-    live.push(recorded);
-    Ok(())
+    Ok(Some(recorded))
 }
 
-fn pictures(
-    body: &mut Body,
-    lesson: &Lesson,
-    places: impl Iterator<Item = usize>,
-    examiner: &mut Examiner<'_>,
-) -> anyhow::Result<()> {
+/// The pictures of a lesson that its page shows, rendered.
+fn pictures(lesson: &Lesson, examiner: &mut Examiner<'_>) -> anyhow::Result<Vec<Option<RgbaImage>>> {
     let _doing = doing(format!("rendering pictures of {}", lesson.name));
-    let mut shown = Vec::new();
-    for place in places {
-        let picture = &lesson.pictures[place];
-        let image = image_of(&examiner.picture(picture)?)?;
-        shown.push((Image::of(&image, &picture.says)?, picture.says.as_str()));
+    let shown: Vec<usize> = lesson
+        .shown(When::Question)
+        .chain(lesson.choices.iter().filter_map(|choice| choice.picture))
+        .chain(lesson.shown(When::Answer))
+        .collect();
+    let pictures = lesson.pictures.iter().enumerate();
+    pictures
+        .map(|(place, picture)| {
+            shown.contains(&place).then(|| image_of(&examiner.picture(picture)?)).transpose()
+        })
+        .collect()
+}
+
+impl Told<'_> {
+    fn beside(
+        &self,
+        body: &mut Body,
+        places: impl Iterator<Item = usize>,
+        stills: &Stills,
+    ) -> anyhow::Result<()> {
+        let shown = places.filter_map(|place| {
+            let says = &self.lesson.pictures[place].says;
+            self.pictures[place].as_ref().map(|picture| Ok((stills.image(picture, says)?, says.as_str())))
+        });
+        let shown = shown.collect::<anyhow::Result<Vec<_>>>()?;
+        if !shown.is_empty() {
+            body.beside(shown.iter().map(|(image, says)| (image, *says)));
+        }
+        Ok(())
     }
-    if !shown.is_empty() {
-        body.beside(shown.iter().map(|(image, says)| (image, *says)));
-    }
-    Ok(())
 }

@@ -263,7 +263,7 @@ impl Orders {
         let path = subject.path.clone();
         let place = subject.footage.clone();
         let chapter = Chapter::of_explored(&mut subject.renderer, &path, place, found.explored)?;
-        let live = recorded(subject, &chapter)?;
+        let live = recorded(subject, &chapter, self.page_size)?;
         let _writing = doing("writing the page");
         let adapter = subject.renderer.gpu().adapter().to_string();
         let most = self.page_size.bytes();

@@ -13,11 +13,12 @@ use super::progress::Progress;
 use super::subject::{Subject, SubjectOptions, planned};
 use crate::base::doing::doing;
 use crate::base::frame::Frame;
-use crate::output::page::Recorded;
+use crate::output::page::{Recorded, Written};
 use crate::output::report::{About, Chapter, SectionPart};
 use crate::output::sections;
 use crate::output::{page, report};
 use crate::plan::Path as PicturePath;
+use crate::readiness::Counts;
 use crate::readiness::flashing::Watch;
 use crate::show::running::OPEN_BEATS;
 use crate::show::{Scope, Show};
@@ -62,7 +63,7 @@ impl Report {
         let (mut chapters, mut live) = (Vec::new(), None);
         if subject.path.chain.len() > 1 {
             let first = chapter(&mut subject, None)?;
-            live = Some(recorded(&mut subject, &first)?);
+            live = Some(recorded(&mut subject, &first, self.size)?);
             chapters.push(first);
         }
         if !self.subject.names_scope() {
@@ -89,13 +90,14 @@ impl Report {
         let lines = sections::sections(&show, show.running(OPEN_BEATS).as_ref());
         let stands = documents.all_stands(&show)?;
         let counting = report::Counting { watch, frame };
+        let mut counts = Counts::default();
         let mut gathered = report::Report::gathered(
             &mut subject.renderer,
             &mut subject.shelf,
             about,
             show,
             chapters,
-            &counting,
+            (&counting, &mut counts),
             |doing| {
                 telling.tell(doing);
             },
@@ -108,7 +110,7 @@ impl Report {
                 &mut subject.shelf,
                 (lines, &stand.show),
                 moment,
-                &counting,
+                (&counting, &mut counts),
                 |doing| {
                     telling.tell_in(Some(&stand.name), doing);
                 },
@@ -126,7 +128,8 @@ impl Report {
 /// How large a page may be.
 #[derive(Debug, Clone, Copy, Args)]
 pub(super) struct PageSize {
-    /// How large the page may be, in MB: pictures move over as many moments as that leaves room for
+    /// How large a page may be, in MB: pictures move over as many moments as that leaves room for, and stills are packed
+    /// closer where they alone take more
     #[arg(id = "page_size", long = "page-size", value_name = "MB", default_value_t = PAGE_MEGABYTES, value_parser = |text: &str| whole(text, 1_usize, 1000))]
     megabytes: usize,
 }
@@ -144,28 +147,36 @@ impl PageSize {
     }
 
     /// Writes a page, and says what it came to.
-    pub(super) fn write(self, output: &Output, html: &str) -> anyhow::Result<()> {
-        output.write(html.as_bytes())?;
-        let size = html.len().div_ceil(1024);
-        note(&format!("wrote {} ({size} KiB)", output.path().display()));
-        if html.len() > self.bytes() {
+    pub(super) fn write(self, output: &Output, page: &Written) -> anyhow::Result<()> {
+        output.write(page.html.as_bytes())?;
+        let size = page.html.len().div_ceil(1000);
+        note(&format!("wrote {} ({size} kB)", output.path().display()));
+        if page.html.len() > self.bytes() {
             note(&format!(
-                "note: that is more than {} MB: its stills alone take as much; a smaller --frame makes it smaller",
+                "note: that is more than {} MB, though all is as small as it can be",
                 self.megabytes
             ));
+        } else if let Some(smaller) = &page.smaller {
+            note(&format!("note: {}", smaller.replace('`', "")));
         }
         Ok(())
     }
 }
 
 /// The chain of a chapter as its page runs it.
-pub(super) fn recorded(subject: &mut Subject, chapter: &Chapter) -> anyhow::Result<Recorded> {
+pub(super) fn recorded(subject: &mut Subject, chapter: &Chapter, size: PageSize) -> anyhow::Result<Recorded> {
     let _doing = doing("recording the chain for its page");
     let (name, said) = match &subject.opened {
         Opened::Chain { preset, .. } => (preset.name.clone(), preset.about.clone()),
         Opened::Show { show, .. } => (show.name.clone(), show.about.clone()),
     };
-    let about = page::About { name: &name, about: &said, plays: true, explored: Some(&chapter.explored) };
+    let about = page::About {
+        name: &name,
+        about: &said,
+        plays_within: size.bytes(),
+        explored: Some(&chapter.explored),
+        swaps: &chapter.swaps,
+    };
     let path = subject.path.clone();
     let Subject { renderer, shelf, opened, warm_up, .. } = subject;
     Ok(Recorded::of(renderer, &path, &about, |moment| Ok(planned(opened, shelf, *warm_up, moment, false)?))?)

@@ -109,6 +109,31 @@ impl FactWords<'_> {
         Some(format!("left inside, {} of all: {told}", percent(family.left)))
     }
 
+    /// How much of what order does hangs on a pair, by itself, with others and where: a sentence; nothing of one that is
+    /// proved not to matter.
+    pub fn hangs(self, families: &Families, (a, b): (usize, usize)) -> Option<String> {
+        families.hangs_on(a, b)?;
+        let alone = percent(families.share_of(a, b)?);
+        let mut said = format!("Of all that order does here, {alone} hangs on it");
+        let questions = &families.questions;
+        for (nth, question) in questions.iter().enumerate() {
+            if ![(a, b), (b, a)].contains(&(question.fact.before, question.fact.after)) {
+                continue;
+            }
+            let within = self.plain(&self.within(&question.within));
+            if let Some(next) = questions.get(nth + 1).filter(|_| question.opens) {
+                let [one, other] = [next.fact.before, next.fact.after].map(|place| self.marked(place));
+                let together = percent(question.share + next.share);
+                said += &format!(" by itself; together with {one} and {other} {together}");
+            } else if !within.is_empty() {
+                let only = if is_only_within(families, question) { "it matters only " } else { "" };
+                let inside = percent(question.inside);
+                said += &format!("; {only}{within}, {inside} of what it still does there");
+            }
+        }
+        Some(format!("{said}."))
+    }
+
     /// Words as one line of text, effects with their marks: "tint (1) under flash-gate (2)".
     pub fn plain(self, words: &[Word]) -> String {
         let one = |word: &Word| match word {

@@ -4,8 +4,14 @@ use crate::base::doing::doing_counted;
 use crate::explore;
 use crate::gpu::{GpuError, Renderer};
 use crate::measure::Difference;
-use crate::order::{Pair, Verdict, pairs};
+use crate::order::{Pair, Proofs, Verdict, pairs};
 use crate::plan::Path;
+
+/// Pairs whose pictures are held at once.
+const PAIRS_AT_ONCE: usize = 10;
+
+/// What is being done meanwhile.
+const COMPARING: &str = "comparing pairs";
 
 /// What one pair's answer is.
 #[derive(Debug, Clone, PartialEq)]
@@ -66,27 +72,46 @@ impl Answer {
 pub fn answered(renderer: &mut Renderer, path: &Path) -> Result<Vec<Swap>, GpuError> {
     let frames: Vec<&Path> = path.frames().collect();
     let proofs = explore::proved(Some(renderer), &frames)?;
-    let mut swaps = Vec::new();
+    answered_knowing(renderer, path, &proofs)
+}
+
+/// The same where it is known what is proved of the path.
+///
+/// # Errors
+/// As [`answered`].
+pub fn answered_knowing(
+    renderer: &mut Renderer,
+    path: &Path,
+    proofs: &Proofs,
+) -> Result<Vec<Swap>, GpuError> {
     let pairs = pairs(path.chain.len());
-    let comparing = doing_counted("comparing pairs", "pairs", pairs.len());
-    for pair in pairs {
-        comparing.done(swaps.len());
+    let is_open = |pair: &Pair| matches!(proofs.verdict(pair.lower, pair.upper), Verdict::Open(_));
+    let mut open = Vec::new();
+    for some in pairs.iter().filter(|pair| is_open(pair)).collect::<Vec<_>>().chunks(PAIRS_AT_ONCE) {
+        let orders: Vec<Vec<usize>> =
+            some.iter().flat_map(|pair| [pair.as_is.clone(), pair.swapped.clone()]).collect();
+        let mut pictures = Vec::with_capacity(orders.len());
+        renderer.pictures(path, &orders, COMPARING, |_, picture| pictures.push(picture))?;
+        let comparing = doing_counted(COMPARING, "pairs", pairs.len());
+        for both in pictures.chunks_exact(2) {
+            comparing.done(open.len());
+            open.push(match both[0].rgba == both[1].rgba {
+                true => Answer::Here,
+                false => Answer::Differs(renderer.difference(&both[0], &both[1])?),
+            });
+        }
+    }
+    let mut open = open.into_iter();
+    let answer = |pair: Pair| {
         let (answer, because) = match proofs.verdict(pair.lower, pair.upper) {
             Verdict::Always(because) => (Answer::Always, because.clone()),
             Verdict::Open(because) => {
-                let as_is = renderer.picture(path, &pair.as_is)?;
-                let swapped = renderer.picture(path, &pair.swapped)?;
-                let answer = if as_is.rgba == swapped.rgba {
-                    Answer::Here
-                } else {
-                    Answer::Differs(renderer.difference(&as_is, &swapped)?)
-                };
-                (answer, because.clone())
+                (open.next().ok_or(GpuError::Defect("a pair was not compared"))?, because.clone())
             }
         };
-        swaps.push(Swap { pair, answer, because });
-    }
-    Ok(swaps)
+        Ok(Swap { pair, answer, because })
+    };
+    pairs.into_iter().map(answer).collect()
 }
 
 /// The most different first, then the same here, then the proved.

@@ -1,13 +1,16 @@
 //! Programs as text, and the pictures that every order has in common: what is needed to run a chain elsewhere, as a page
 //! in a browser does.
 
+use std::rc::Rc;
+
 use super::GpuError;
 use super::jobs::Mixing;
 use super::lent::Returned;
 use super::past::Past;
-use super::pipelines::{BYTES, Binding, Program};
-use super::recording::Recording;
+use super::pipelines::{BYTES, Binding, Program, held_format};
+use super::recording::{Dispatch, Recording};
 use super::renderer::Renderer;
+use super::texture_array::TextureArray;
 use crate::base::frame::PixelMode;
 use crate::base::picture::Picture;
 use crate::catalogue::{Effect, Workgroup};
@@ -27,6 +30,18 @@ pub enum Portable<'a> {
     TakeIn,
     /// A picture into bytes.
     GiveOut,
+    /// The two halves of a picture in floats into that picture.
+    Joined,
+}
+
+/// A picture that every order has in common, as it travels.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Kept {
+    /// In 8 bits as it is held, premultiplied; in floats as it would leave the program, for [`Portable::TakeIn`].
+    Whole(Picture),
+    /// Of each channel's 16-bit float the higher byte and the lower, for [`Portable::Joined`]: where bytes that leave the
+    /// program would not bring it back.
+    Halves([Picture; 2]),
 }
 
 /// A program as whoever runs it elsewhere needs it.
@@ -52,6 +67,7 @@ impl Portable<'_> {
             Self::Lay => Program::Lay,
             Self::TakeIn => Program::TakeIn,
             Self::GiveOut => Program::GiveOut,
+            Self::Joined => Program::Joined,
         };
         let list = program.bindings(pixels).list();
         let is_float = list.contains(&Binding::Result(wgpu::TextureFormat::Rgba16Float));
@@ -79,12 +95,11 @@ pub fn mix_bytes(mix: Mix) -> Vec<u8> {
 
 impl Renderer {
     /// For each frame of a path: the picture under the chain, then those that are laid together with what comes of it
-    /// ([`Path::slots_kept`]). In 8 bits they are as they are held, premultiplied; in floats as they would leave the
-    /// program, for [`Portable::TakeIn`].
+    /// ([`Path::slots_kept`]), each so that nothing of it is lost.
     ///
     /// # Errors
     /// [`GpuError`] where the frame is too large or the GPU fails.
-    pub fn kept_pictures(&mut self, path: &Path) -> Result<Vec<Vec<Picture>>, GpuError> {
+    pub fn kept_pictures(&mut self, path: &Path) -> Result<Vec<Vec<Kept>>, GpuError> {
         self.gpu.check_frame(path.moment.frame)?;
         let mut past = Past::default();
         let mut frames = Vec::new();
@@ -95,19 +110,55 @@ impl Renderer {
             let mut arrays = Vec::new();
             for slot in frame.slots_kept() {
                 let held = slots.kept(slot)?;
-                arrays.push(match moment.pixels {
-                    PixelMode::Encoded8Bit => held,
-                    PixelMode::LinearFloat => {
-                        let bytes = self.array(moment.frame, 1, BYTES);
-                        self.record_given_out(&mut recording, held, &bytes);
-                        bytes
-                    }
-                });
+                match moment.pixels {
+                    PixelMode::Encoded8Bit => arrays.push(held),
+                    PixelMode::LinearFloat => arrays.extend(self.record_travelling(&mut recording, held)),
+                }
             }
             past.next_frame();
             let underway = self.begin_reading(recording, arrays)?;
-            frames.push(self.finish(underway)?.into_iter().map(Returned::picture).collect());
+            let mut pictures = self.finish(underway)?.into_iter().map(Returned::picture);
+            let mut kept = Vec::new();
+            while let Some(first) = pictures.next() {
+                kept.push(match moment.pixels {
+                    PixelMode::Encoded8Bit => Kept::Whole(first),
+                    PixelMode::LinearFloat => {
+                        let [high, low, high_again, low_again] = std::array::from_fn(|_| pictures.next());
+                        let (Some(high), Some(low)) = (high, low) else {
+                            return Err(GpuError::Defect("half a picture came back"));
+                        };
+                        let comes_back =
+                            high_again.as_ref() == Some(&high) && low_again.as_ref() == Some(&low);
+                        if comes_back { Kept::Whole(first) } else { Kept::Halves([high, low]) }
+                    }
+                });
+            }
+            frames.push(kept);
         }
         Ok(frames)
+    }
+
+    /// A picture in floats as bytes that leave the program, its two halves, and those of what the bytes give when they are
+    /// taken in again.
+    fn record_travelling(
+        &mut self,
+        recording: &mut Recording,
+        held: Rc<TextureArray>,
+    ) -> Vec<Rc<TextureArray>> {
+        let (frame, format) = (held.frame, held_format(PixelMode::LinearFloat));
+        let bytes = self.array(frame, 1, BYTES);
+        self.record_given_out(recording, Rc::clone(&held), &bytes);
+        let again = self.array(frame, 1, format);
+        self.record(recording, Dispatch::into_array(Program::TakeIn, vec![Rc::clone(&bytes)], &again));
+        let mut travelling = vec![bytes];
+        for picture in [held, again] {
+            for below in [8, 0] {
+                let (half, settings) = (self.array(frame, 1, BYTES), [below, 0, 0, 0_u32]);
+                let dispatch = Dispatch::into_array(Program::Halved, vec![Rc::clone(&picture)], &half);
+                self.record(recording, dispatch.with_settings(&settings));
+                travelling.push(half);
+            }
+        }
+        travelling
     }
 }

@@ -13,11 +13,12 @@ use super::pipelines::{BYTES, Form, Program, held_format};
 use super::recording::{Dispatch, Recording};
 use super::renderer::{Renderer, texels_per_submission};
 use super::texture_array::TextureArray;
+use crate::base::doing::doing_counted;
 use crate::base::frame::{Frame, PixelMode};
 use crate::base::picture::Picture;
 use crate::catalogue::run_uniform;
 use crate::measure::Difference;
-use crate::order::{Job, Round, Schedule, Tree};
+use crate::order::{Class, Job, Round, Schedule, Tree};
 use crate::plan::Path;
 use crate::plan::memory::{fitting, last_weight, least_of_orders};
 use crate::show::chain::EffectCall;
@@ -56,6 +57,9 @@ impl fmt::Display for Fingerprint {
         self.0.iter().try_for_each(|word| write!(f, "{word:08x}"))
     }
 }
+
+/// Bytes of whole pictures that are read back together.
+const TOGETHER_BYTES: u64 = 128 << 20;
 
 /// What is wanted of each finished picture, beside its fingerprint.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -127,6 +131,42 @@ impl Renderer {
         let frames: Vec<&Path> = path.frames().collect();
         let mut found = self.explore_frames(&frames, &[frames.len() - 1], tree, asked, progress)?;
         found.pop().ok_or(GpuError::Defect("the last frame is missing"))
+    }
+
+    /// Finished pictures of orders, or of parts of the chain, at the path's own frame: `take` is given each in turn, as
+    /// [`picture`](Self::picture) gives it, and `what` says what is being done. What lies under the chain, and what they begin with alike, is rendered once.
+    ///
+    /// # Errors
+    /// As [`explore`](Self::explore).
+    pub fn pictures(
+        &mut self,
+        path: &Path,
+        orders: &[Vec<usize>],
+        what: &str,
+        mut take: impl FnMut(usize, Picture),
+    ) -> Result<(), GpuError> {
+        let size = path.moment.frame;
+        let most = (TOGETHER_BYTES / (size.texels() * 4)).max(1) as usize;
+        let rendering = doing_counted(what, "pictures", orders.len());
+        let asked = Asked { want: Want::Tiles { size, most: usize::MAX }, ..Asked::default() };
+        for (nth, some) in orders.chunks(most).enumerate() {
+            let begun = nth * most;
+            let mut each: Vec<&Vec<usize>> = some.iter().collect();
+            each.sort_unstable();
+            each.dedup();
+            let classes: Vec<Class> = each.iter().map(|&order| Class { order: order.clone() }).collect();
+            let tree = Tree::of(&classes, |_| false);
+            let (finished, _) = self.explore(path, &tree, &asked, |done| rendering.done(begun + done))?;
+            for (at, order) in some.iter().enumerate() {
+                let place = each.binary_search(&order).unwrap_or_default();
+                let picture = finished.get(place).and_then(|finished| finished.picture.clone());
+                take(
+                    begun + at,
+                    picture.ok_or(GpuError::Defect("a picture that was rendered did not come back"))?,
+                );
+            }
+        }
+        Ok(())
     }
 
     /// The same at frames that follow each other; gives one entry for each of those in `sampled`.

@@ -29,7 +29,7 @@ use thiserror::Error;
 pub use adapter::{ADAPTER_VARIABLE, AdapterSummary, Gpu, adapter_named, adapters};
 pub use candidates::Ground;
 pub use difference::Gallery;
-pub use elsewhere::{Portable, WrittenProgram, mix_bytes};
+pub use elsewhere::{Kept, Portable, WrittenProgram, mix_bytes};
 pub use explore::{Against, Asked, Budget, Fingerprint, Finished, Measured, Want};
 pub use lent::Returned;
 pub use past::{Player, Unmoved};

@@ -36,6 +36,10 @@ pub(super) enum Program<'a> {
     Lay,
     /// A picture into bytes.
     GiveOut,
+    /// One byte of each channel of a picture held in floats.
+    Halved,
+    /// A picture in floats from its two halves.
+    Joined,
     /// A picture into bytes at the size of a tile.
     Shrink,
     /// 128 bits that stand for a picture.
@@ -135,11 +139,11 @@ impl Program<'_> {
                 Bindings::Picture(held_format(pixels))
             }
             Self::Past(_) | Self::PastOfEach(_) => Bindings::PictureAndPast(held_format(pixels)),
-            Self::Lay => Bindings::TwoPictures(held_format(pixels)),
+            Self::Lay | Self::Joined => Bindings::TwoPictures(held_format(pixels)),
             Self::Woven(woven) => Bindings::Woven(woven.pictures.len()),
             Self::DifferencePicture => Bindings::TwoPictures(BYTES),
             Self::Difference(_) | Self::DifferenceSums(_) => Bindings::FiguresOfTwo,
-            Self::GiveOut | Self::Shrink => Bindings::Picture(BYTES),
+            Self::GiveOut | Self::Halved | Self::Shrink => Bindings::Picture(BYTES),
             Self::Fingerprint
             | Self::Lightness
             | Self::Traits(_)
@@ -220,9 +224,11 @@ impl Program<'_> {
             | Self::Woven(_)
             | Self::TakeIn
             | Self::Fill
-            | Self::GiveOut => "pass_main",
+            | Self::GiveOut
+            | Self::Halved => "pass_main",
             Self::IndexMap(_) => "index_map_main",
             Self::Lay => "blend_main",
+            Self::Joined => "joined_main",
             Self::Shrink => "shrink_main",
             Self::Fingerprint => "fingerprint_main",
             Self::Difference(_) | Self::DifferenceSums(_) => "difference_main",
@@ -254,6 +260,11 @@ impl Program<'_> {
                 let text = include_str!("../../shaders/shared/give_out.wgsl");
                 plain_pass(text, pixels, PixelMode::Encoded8Bit, workgroup)
             }
+            Self::Halved => {
+                let text = include_str!("../../shaders/shared/halved.wgsl");
+                plain_pass(text, pixels, PixelMode::Encoded8Bit, workgroup)
+            }
+            Self::Joined => plain(include_str!("../../shaders/shared/joined.wgsl")),
             Self::Lay => plain(
                 &[
                     include_str!("../../shaders/shared/blend.wgsl"),

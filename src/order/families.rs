@@ -395,6 +395,26 @@ impl Families {
         let is = |fact: Fact| [(a, b), (b, a)].contains(&(fact.before, fact.after));
         self.facts.iter().find(|share| is(share.fact)).map(|share| share.share)
     }
+
+    /// How much of what order does hangs on a pair, by itself or in the questions about it; nothing where it is proved
+    /// not to matter.
+    pub fn hangs_on(&self, a: usize, b: usize) -> Option<f64> {
+        let of_pair = |fact: Fact| [(a, b), (b, a)].contains(&(fact.before, fact.after));
+        let asked = self.questions.iter().enumerate().filter(|(_, question)| of_pair(question.fact));
+        let asked: f64 = asked
+            .map(|(nth, question)| {
+                // Two that show only together count in equal parts.
+                let before = nth.checked_sub(1).map(|before| &self.questions[before]);
+                let other = match before.filter(|before| before.opens) {
+                    Some(before) => Some(before),
+                    None => self.questions.get(nth + 1).filter(|_| question.opens),
+                };
+                other.map_or(question.share, |other| (question.share + other.share) / 2.0)
+            })
+            .sum();
+        let alone = self.facts.iter().find(|share| of_pair(share.fact) && !share.commutes)?;
+        Some(alone.share.max(asked))
+    }
 }
 
 /// Every pair of effects, the lower mark before the other, the lowest first.

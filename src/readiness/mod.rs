@@ -2,10 +2,12 @@
 
 pub mod caution;
 pub mod cost;
+mod counts;
 pub mod flashing;
 mod sections;
 mod seen;
 
+pub use counts::Counts;
 pub use sections::of_sections;
 pub use seen::of_controls;
 
@@ -76,7 +78,8 @@ pub fn of(
     renderer: &mut Renderer,
     shelf: &mut Shelf,
     show: &Show,
-    mut tell: impl FnMut(&Doing<'_>),
+    counts: &mut Counts,
+    tell: impl FnMut(&Doing<'_>),
 ) -> Vec<Point> {
     let (mut points, has_alpha) = footage(shelf, show);
     let is_playable = points.is_empty();
@@ -92,11 +95,7 @@ pub fn of(
     }
     if is_playable {
         let watch = Watch::of(show);
-        let looked_over = flashing::looked_over(renderer, shelf, show, &watch, |doing| {
-            tell(doing);
-            true
-        });
-        match looked_over {
+        match counts.flashes(renderer, shelf, show, &watch, tell) {
             Ok(found) => points.extend(flashes(&found, show)),
             Err(error) => points.push(Point::new(
                 Weight::Fails,
@@ -106,7 +105,7 @@ pub fn of(
                 "Mend that and check again.",
             )),
         }
-        points.push(match Cost::of(renderer, shelf, show) {
+        points.push(match counts.cost(renderer, shelf, show) {
             Ok(measured) => cost(&measured),
             Err(error) => Point::new(
                 Weight::Fails,

@@ -3,7 +3,7 @@
 use super::cost::Cost;
 use super::flashing::{self, Doing, Watch};
 use super::seen::is_gripped;
-use super::{Point, Weight, cost, flashes, right};
+use super::{Counts, Point, Weight, cost, flashes, right};
 use crate::footage::Shelf;
 use crate::gpu::Renderer;
 use crate::plan::Running;
@@ -18,6 +18,7 @@ pub fn of_sections(
     show: &Show,
     stands: &[(usize, Show)],
     running: Option<&Running>,
+    counts: &mut Counts,
     mut tell: impl FnMut(&Doing<'_>),
 ) -> Vec<Point> {
     if show.sections.is_empty() {
@@ -35,9 +36,8 @@ pub fn of_sections(
             let found = format!("It was not looked at: {error}");
             Point::new(Weight::Fails, about, place.clone(), found, "Mend that and check again.")
         };
-        let counted = flashing::looked_over(renderer, shelf, stands, &Watch::of(stands), |doing| {
+        let counted = counts.flashes(renderer, shelf, stands, &Watch::of(stands), |doing| {
             tell(&Doing { what: &format!("{name}: {}", doing.what), ..*doing });
-            true
         });
         match counted {
             Ok(found) => points.extend(
@@ -45,7 +45,7 @@ pub fn of_sections(
             ),
             Err(error) => points.push(failed("flashes", &error)),
         }
-        match Cost::of(renderer, shelf, stands) {
+        match counts.cost(renderer, shelf, stands) {
             Ok(measured) => {
                 if measured.share() > super::TIGHT {
                     points.push(Point { place: place.clone(), ..cost(&measured) });

@@ -7,6 +7,9 @@ use std::process::Command;
 use image::RgbaImage;
 use serde_json::{Value, json};
 
+use underover::drawing::page::{ImageError, Page};
+use underover::output::page::{Stills, written_within};
+
 use crate::browser::{Browser, SOFTWARE};
 
 const OWN: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/own_effects");
@@ -48,7 +51,7 @@ fn shows(browser: &mut Browser, code: &str) {
 /// Goes to an order by its address, as a link does.
 fn go_to(browser: &mut Browser, code: &str) {
     browser.value(&format!("location.hash = '#{code}'"));
-    shows(browser, code);
+    shows(browser, if code.is_empty() { "12345" } else { code });
 }
 
 fn quiet(browser: &Browser) {
@@ -177,6 +180,13 @@ fn cards_move_by_mouse_touch_and_keys_and_the_address_and_the_picture_follow() {
     let cards = "[...document.querySelectorAll('#path > li .chip')].map((chip) => chip.textContent).join('')";
     assert_eq!(browser.text(cards), "45231");
     assert!(browser.text("document.getElementById('said').textContent").starts_with("45231"));
+    // An address that names no order changes nothing; one without a code is the file's own.
+    browser.value("location.hash = '#%'");
+    browser.value("location.hash = '#99'");
+    assert!(browser.text("document.getElementById('said').textContent").starts_with("45231"));
+    go_to(&mut browser, "");
+    assert!(browser.text("document.getElementById('said').textContent").starts_with("12345"));
+    go_to(&mut browser, "45231");
     // The card that was moved keeps the keyboard.
     assert_eq!(
         browser.text(&format!("document.activeElement === document.querySelector('{}')", grip(4))),
@@ -184,6 +194,72 @@ fn cards_move_by_mouse_touch_and_keys_and_the_address_and_the_picture_follow() {
     );
     let wanted = rendered(folder.path(), "preset:all-hands", &[&frame[..], &["--order", "45231"]].concat());
     assert_eq!(apart(&browser.canvas("live"), &wanted), 0);
+    quiet(&browser);
+}
+
+#[test]
+fn a_pair_of_the_triangle_is_turned_round_by_mouse_touch_and_keys_and_says_how_it_stands() {
+    let folder = tempfile::tempdir().unwrap();
+    let frame = ["--at", "0.1", "--frame", "64x36"];
+    let Some(mut browser) = live(folder.path(), "preset:all-hands", &frame) else { return };
+    let field = |a: u32, b: u32| format!("#pairs [data-pair=\"{} {}\"]", a - 1, b - 1);
+    let said = |browser: &mut Browser, a, b| {
+        browser.text(&format!("document.querySelector('{}').ariaLabel", field(a, b)))
+    };
+    // A field for each pair, as large as the others, and its mark as large as its share.
+    assert_eq!(browser.value("document.querySelectorAll('#pairs button').length"), json!(10));
+    let width = "document.querySelector('#pairs [data-pair=\"0 1\"] rect').getBoundingClientRect().width";
+    let faint = width.replace("0 1", "3 4");
+    let [most, least] = [width, faint.as_str()].map(|width| browser.value(width).as_f64());
+    assert!(most > least, "{most:?} {least:?}");
+    assert!(said(&mut browser, 1, 2).starts_with("tint under flash-gate. Another picture"));
+    let at = browser.middle(&field(1, 2));
+    browser.mouse("mousePressed", at);
+    browser.mouse("mouseReleased", at);
+    shows(&mut browser, "21345");
+    assert!(said(&mut browser, 1, 2).starts_with("flash-gate under tint. "));
+    let pressed = format!("document.querySelector('{}').ariaPressed", field(1, 2));
+    assert_eq!(browser.text(&pressed), "true");
+    let at = browser.middle(&field(3, 5));
+    browser.touch("touchStart", Some(at));
+    browser.touch("touchEnd", None);
+    shows(&mut browser, "21534");
+    // One stop of Tab, arrow keys within it.
+    assert_eq!(browser.value("document.querySelectorAll('#pairs [tabindex=\"0\"]').length"), json!(1));
+    browser.value(&format!("document.querySelector('{}').focus()", field(1, 2)));
+    browser.key("ArrowDown");
+    assert_eq!(browser.text("document.activeElement.dataset.pair"), "0 2");
+    browser.key("Enter");
+    shows(&mut browser, "23154");
+    let told = browser.text("document.getElementById('pair-said').textContent");
+    assert!(told.starts_with("edge-find under tint. ") && told.contains("hangs on it"), "{told}");
+    // What prints is the list.
+    browser.call("Emulation.setEmulatedMedia", json!({ "media": "print" }));
+    let shown = |what: &str| format!("getComputedStyle(document.querySelector('{what}')).display");
+    assert_eq!(browser.text(&shown(".of-pairs .when-live")), "none");
+    assert_eq!(browser.text(&shown("ul.pairs")), "block");
+    assert!(browser.text("document.querySelector('ul.pairs').textContent").contains("by itself"));
+    quiet(&browser);
+}
+
+#[test]
+fn what_lies_under_a_chain_in_floats_comes_to_the_page_whole() {
+    let folder = tempfile::tempdir().unwrap();
+    let more = ["--frame", "96x54", "--at", "0.1", "--pixels", "linear-float"];
+    let Some(mut browser) = live(folder.path(), "preset:night-ferry", &more) else { return };
+    let recording = "JSON.parse(document.getElementById('recording').textContent)";
+    let halves = format!("{recording}.frames[0].pictures.some((parts) => parts.length === 2)");
+    assert_eq!(browser.value(&halves), json!(true));
+    for nth in [3, 4] {
+        let code = code(5, nth);
+        go_to(&mut browser, &code);
+        let wanted =
+            rendered(folder.path(), "preset:night-ferry", &[&more[..], &["--order", &code]].concat());
+        let live = browser.canvas("live");
+        let most = live.as_raw().iter().zip(wanted.as_raw()).map(|(a, b)| a.abs_diff(*b)).max();
+        // Another adapter may decode, divide and encode to a byte beside.
+        assert!(most <= Some(1), "{code}: {most:?} of 255");
+    }
     quiet(&browser);
 }
 
@@ -328,7 +404,64 @@ fn a_lesson_is_guessed_tried_by_hand_and_then_answered() {
     browser.key("ArrowRight");
     shows(&mut browser, "21");
     assert!(before != browser.canvas("live"), "the other order shows another picture");
+    // What was answered is there when the page is opened again, until it is begun again.
+    let answered = "document.querySelector('.choices').parentElement.matches('.answered')";
+    let chosen = "[...document.querySelectorAll('.choices input')].findIndex((field) => field.checked)";
+    let again = "document.querySelector('header button')";
+    browser.reload();
+    browser.wait("document.documentElement.dataset.live");
+    assert_eq!(browser.text(answered), "true");
+    assert_eq!(browser.text(chosen), answer.to_string());
+    assert_eq!(browser.text(tried), "block");
+    assert!(browser.text(verdict).starts_with("Noted"));
+    browser.value(&format!("{again}.click()"));
+    assert_eq!(browser.text(answered), "false");
+    assert_eq!(browser.text(&format!("{again}.hidden")), "true");
+    browser.reload();
+    browser.wait("document.documentElement.dataset.live");
+    assert_eq!((browser.text(answered), browser.text(chosen)), ("false".to_owned(), "-1".to_owned()));
     quiet(&browser);
+    // A browser that keeps nothing for files loses nothing else.
+    let refused = "Object.defineProperty(window, 'localStorage', { get() { throw new Error('refused'); } })";
+    browser.call("Page.addScriptToEvaluateOnNewDocument", json!({ "source": refused }));
+    browser.reload();
+    browser.wait("document.documentElement.dataset.live");
+    browser.value("document.querySelector('.choices input').click()");
+    assert_eq!(browser.text(answered), "true");
+    quiet(&browser);
+}
+
+#[test]
+fn a_page_past_its_size_leaves_out_moments_then_packs_its_stills_closer_and_says_so() {
+    let grain = |x: u32, y: u32| ((x * 31) ^ (y * 17)) as u8;
+    let picture = RgbaImage::from_fn(320, 180, |x, y| image::Rgba([grain(x, y), grain(y, x), 90, 255]));
+    let page = |stills: &Stills| -> Result<Page, ImageError> {
+        let mut page = Page::new("Grain");
+        page.body.figure(&stills.image(&picture, "grain")?, "grain");
+        Ok(page)
+    };
+    let whole = written_within(usize::MAX, &[], &[&picture], page).unwrap();
+    assert!(whole.smaller.is_none());
+    let most = whole.html.len() - 1;
+    let closer = written_within(most, &[], &[&picture], page).unwrap();
+    assert!(closer.html.len() <= most);
+    let said = closer.smaller.unwrap();
+    assert!(said.contains("stays within") && said.contains("stills are packed closer"), "{said}");
+    assert!(closer.html.contains("stills are packed closer"));
+    // What cannot be smaller is given all the same.
+    let least = written_within(100, &[], &[&picture], page).unwrap();
+    assert!(least.html.len() > 100 && least.html.len() < closer.html.len());
+    // A chain that moves, with its stills: moments go first.
+    let folder = tempfile::tempdir().unwrap();
+    let args = ["orders", "preset:all-hands", "--frame", "240x135", "--footage", "generated:harbour"];
+    let page = |name: &str, more: &[&str]| {
+        underover(folder.path(), &[&args[..], &["--page", name], more].concat());
+        fs::read_to_string(folder.path().join(name)).unwrap()
+    };
+    let (usual, small) = (page("usual.html", &[]), page("small.html", &["--page-size", "1"]));
+    assert!(usual.len() <= 4_000_000 && small.len() <= 1_000_000, "{} {}", usual.len(), small.len());
+    assert!(!usual.contains("So that this page stays within"));
+    assert!(small.contains("So that this page stays within 1 MB, moments are left out"));
 }
 
 #[test]

@@ -90,16 +90,32 @@ impl Browser {
         bytes.push(0);
         self.asks.write_all(&bytes).unwrap();
         loop {
-            let mut bytes = Vec::new();
-            self.answers.read_until(0, &mut bytes).unwrap();
-            assert_eq!(bytes.pop(), Some(0), "the browser ended");
-            let mut answer: Value = serde_json::from_slice(&bytes).unwrap();
+            let mut answer = self.heard();
             if answer["id"] == json!(self.asked) {
                 assert!(answer.get("error").is_none(), "{method}: {answer}");
                 return answer["result"].take();
             }
             self.events.push(answer);
         }
+    }
+
+    /// Opens the page anew.
+    pub fn reload(&mut self) {
+        let before = self.events.len();
+        self.call("Page.reload", json!({}));
+        let is_there = |event: &Value| event["method"] == "Page.loadEventFired";
+        while !self.events[before..].iter().any(is_there) {
+            let event = self.heard();
+            self.events.push(event);
+        }
+    }
+
+    /// The next message from the browser.
+    fn heard(&mut self) -> Value {
+        let mut bytes = Vec::new();
+        self.answers.read_until(0, &mut bytes).unwrap();
+        assert_eq!(bytes.pop(), Some(0), "the browser ended");
+        serde_json::from_slice(&bytes).unwrap()
     }
 
     /// What an expression of the page comes to.
@@ -163,7 +179,12 @@ impl Browser {
     /// A key, pressed and let go.
     pub fn key(&mut self, key: &str) {
         for kind in ["keyDown", "keyUp"] {
-            self.call("Input.dispatchKeyEvent", json!({ "type": kind, "key": key, "code": key }));
+            let mut event = json!({ "type": kind, "key": key, "code": key });
+            if key == "Enter" {
+                event["windowsVirtualKeyCode"] = json!(13);
+                event["text"] = json!("\r");
+            }
+            self.call("Input.dispatchKeyEvent", event);
         }
     }
 

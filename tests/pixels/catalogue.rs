@@ -402,11 +402,13 @@ fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
             let give_out = plain_pass(&shared("give_out.wgsl"), pixels, PixelMode::Encoded8Bit, workgroup);
             assert!(give_out.contains("alias Target = texture_storage_2d_array<rgba8unorm, write>;"));
             add("give_out.wgsl", give_out);
+            let halved = plain_pass(&shared("halved.wgsl"), pixels, PixelMode::Encoded8Bit, workgroup);
+            add("halved.wgsl", halved);
             add(
                 "blend.wgsl",
                 plain_shader(&[shared("blend.wgsl"), shared("laid.wgsl")].join("\n"), pixels, workgroup),
             );
-            for file in ["shrink.wgsl", "fingerprint.wgsl"] {
+            for file in ["shrink.wgsl", "fingerprint.wgsl", "joined.wgsl"] {
                 add(file, plain_shader(&shared(file), pixels, workgroup));
             }
             let colour_difference = shared("ciede2000.wgsl");

@@ -22,7 +22,7 @@ use std::fmt::Write as _;
 
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
-pub use image::{Image, ImageError};
+pub use image::{Image, ImageError, Packing};
 use sha2::{Digest as _, Sha256};
 pub use table::{Cell, Table, Tone};
 
@@ -52,6 +52,7 @@ pub struct Page {
 #[derive(Debug, Clone)]
 struct Live {
     script: &'static str,
+    shared: String,
     recordings: Vec<String>,
 }
 
@@ -63,6 +64,8 @@ pub struct Body {
     level: usize,
     /// The sections of the page so far: level, title.
     sections: Vec<(usize, String)>,
+    /// Whether something on it is asked, which a script sees to.
+    asks: bool,
 }
 
 /// A picture on a card with words: for a page's walls.
@@ -109,7 +112,7 @@ impl Page {
             foot: Vec::new(),
             has_contents: false,
             live: None,
-            body: Body { html: String::new(), level: 1, sections: Vec::new() },
+            body: Body { html: String::new(), level: 1, sections: Vec::new(), asks: false },
         }
     }
 
@@ -131,9 +134,10 @@ impl Page {
         self
     }
 
-    /// Gives the page a script and the JSON that it reads, one for each stage, in which nothing may read as markup.
-    pub fn live(&mut self, script: &'static str, recordings: Vec<String>) -> &mut Self {
-        self.live = Some(Live { script, recordings });
+    /// Gives the page a script and the JSON that it reads, what all stages share and one for each, in which nothing may
+    /// read as markup.
+    pub fn live(&mut self, script: &'static str, shared: String, recordings: Vec<String>) -> &mut Self {
+        self.live = Some(Live { script, shared, recordings });
         self
     }
 
@@ -179,7 +183,8 @@ impl Page {
             }
             html.push_str("</footer>\n");
         }
-        if let Some(Live { script, recordings }) = &self.live {
+        if let Some(Live { script, shared, recordings }) = &self.live {
+            let _ = writeln!(html, "<script type=\"application/json\" id=\"shared\">{shared}</script>");
             for (recording, number) in recordings.iter().zip(1..) {
                 let of = if number == 1 { String::new() } else { format!("-{number}") };
                 let _ = writeln!(
@@ -213,6 +218,11 @@ impl Body {
         filled
     }
 
+    /// Whether something on it is asked, so that it wants its script.
+    pub fn asks(&self) -> bool {
+        self.asks
+    }
+
     pub fn paragraph(&mut self, words: &str) {
         let _ = writeln!(self.html, "<p>{}</p>", inline(words));
     }
@@ -232,10 +242,17 @@ impl Body {
         self.points("ol", steps);
     }
 
-    /// Answers to choose from; a script asks for one before the details behind them open. `answer` is the place of the
-    /// right one.
-    pub fn choices<S: AsRef<str>>(&mut self, choices: impl IntoIterator<Item = S>, answer: usize) {
-        let _ = writeln!(self.html, "<ul class=\"choices\" data-answer=\"{answer}\">");
+    /// Answers to choose from; a script asks for one before the details behind them open, and keeps it by `name`.
+    /// `answer` is the place of the right one.
+    pub fn choices<S: AsRef<str>>(
+        &mut self,
+        name: &str,
+        choices: impl IntoIterator<Item = S>,
+        answer: usize,
+    ) {
+        self.asks = true;
+        let name = escaped(name);
+        let _ = writeln!(self.html, "<ul class=\"choices\" data-name=\"{name}\" data-answer=\"{answer}\">");
         for choice in choices {
             let _ = writeln!(self.html, "<li>{}</li>", inline(choice.as_ref()));
         }

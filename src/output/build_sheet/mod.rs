@@ -260,13 +260,13 @@ impl ScopeSteps {
     pub fn of(renderer: &mut Renderer, path: &Path, place: String) -> Result<Self, GpuError> {
         let mut found = Self::unseen(&path.chain, place);
         let own: Vec<usize> = (0..path.chain.len()).collect();
-        let rendering =
-            doing_counted(format!("rendering the steps of {}", found.place), "pictures", own.len());
-        for (at, step) in found.steps.iter_mut().enumerate() {
-            rendering.done(at);
-            step.picture = Some(smaller(&renderer.picture(path, &own[..=at])?)?);
+        let orders: Vec<Vec<usize>> = (1..=own.len()).map(|effects| own[..effects].to_vec()).collect();
+        let mut pictures = Vec::with_capacity(orders.len());
+        let rendering = format!("rendering the steps of {}", found.place);
+        renderer.pictures(path, &orders, &rendering, |_, picture| pictures.push(smaller(&picture)))?;
+        for (step, picture) in found.steps.iter_mut().zip(pictures) {
+            step.picture = Some(picture?);
         }
-        drop(rendering);
         let names = labels(&path.chain);
         let moves = |at: usize| {
             let used = &path.chain[at];

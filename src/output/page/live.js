@@ -1,6 +1,6 @@
-// What makes a page live: it executes recordings. A recording is data: programs in WGSL with their bindings, pictures
-// that are the same for every order, and for every frame the bytes that each program reads. All of it was written by the
-// program that made the page; nothing here knows any effect.
+// What makes a page live: it executes recordings. These are data: for every frame the bytes that programs read.
+// Programs in WGSL with their bindings, and pictures that all orders have in common, are shared by the page's recordings
+// and named by their places. It was all written with the page; nothing here knows any effect.
 //
 // @typedef {{code: string, entry: string, bindings: string[], format: string, texels: [number, number]}} Program
 // @typedef {{name: string, label: string, help: string, kind: "number"|"whole"|"colour"|"choice", range?: [number, number],
@@ -11,55 +11,95 @@
 // @typedef {{mark: string, label: string, on: boolean, program: number, past: number|null, settings: Setting[],
 //   derived: Derived[], text: string}} Effect
 // @typedef {{kind: "apply"|"over"|"under", program: number, past: number|null, id: string, bytes: string}} After
-// @typedef {{beat: string, pictures: number[], settings: string[], tables: number[][], after: After[]}} Frame
-//   `pictures`: the one under the chain first, then those laid over or under it.
+// @typedef {{beat: string, pictures: number[][], settings: string[], tables: number[][], after: After[]}} Frame
+//   `pictures`: the one under the chain first, then those laid over or under it; two where it comes in halves.
 "use strict";
 const bytesOf = (text) => Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
 
 const made = (name, attributes = {}, ...inside) => {
   const element = document.createElement(name);
   for (const [key, value] of Object.entries(attributes)) {
-    if (key.startsWith("on")) element.addEventListener(key.slice(2), value);
-    else if (value === true) element.setAttribute(key, "");
-    else if (value !== false && value !== null) element.setAttribute(key, value);
+    if (key.startsWith("on")) element[key] = value;
+    else if (value !== false) element.setAttribute(key, value === true ? "" : value);
   }
   element.append(...inside);
   return element;
 };
 
-let asked = null;
-/** The graphics processor, which all stages of a page share. */
-const sharedDevice = () => asked ??= (async () => {
-  if (!navigator.gpu) throw new Error("this browser has no WebGPU");
-  const adapter = await navigator.gpu.requestAdapter();
-  if (!adapter) throw new Error("this browser found no graphics processor for WebGPU");
-  return adapter.requestDevice();
-})();
+/** Makes what a key stands for when it is first asked for. */
+const once = (make) => {
+  const known = new Map();
+  return (key) => {
+    if (!known.has(key)) known.set(key, make(key));
+    return known.get(key);
+  };
+};
+
+const shared = JSON.parse(document.getElementById("shared").textContent);
+let device;
+
+/** The graphics processor. */
+const processor = once(async () => {
+  const adapter = await navigator.gpu?.requestAdapter();
+  if (!adapter) throw new Error(`this browser ${navigator.gpu ? "found no graphics processor for" : "has no"} WebGPU`);
+  device = await adapter.requestDevice();
+});
+
+const programOf = once(async (nth) => {
+  const { code, entry, bindings, format } = shared.programs[nth];
+  const binding = {
+    picture: { texture: { sampleType: "unfilterable-float", viewDimension: "2d-array" } },
+    settings: { buffer: { type: "uniform" } },
+    result: { storageTexture: { access: "write-only", format, viewDimension: "2d-array" } },
+    jobs: { buffer: { type: "read-only-storage" } },
+  };
+  const entries = bindings.map((kind, at) => ({ binding: at, visibility: GPUShaderStage.COMPUTE, ...binding[kind] }));
+  const layout = device.createBindGroupLayout({ entries });
+  const pipeline = await device.createComputePipelineAsync({
+    layout: device.createPipelineLayout({ bindGroupLayouts: [layout] }),
+    compute: { module: device.createShaderModule({ code }), entryPoint: entry },
+  });
+  return { pipeline, layout };
+});
+
+// It may be read, written, copied from and to, and drawn on.
+const textureFor = (format, width, height) => device.createTexture({ size: [width, height, 1], format, usage: 31 });
+
+const pictureOf = once(async (nth) => {
+  const [, kind, text] = shared.pictures[nth].match(/^data:([^;]*);base64,(.*)$/);
+  const exactly = { premultiplyAlpha: "none", colorSpaceConversion: "none" };
+  const source = await createImageBitmap(new Blob([bytesOf(text)], { type: kind }), exactly);
+  const size = [source.width, source.height];
+  const texture = textureFor("rgba8unorm", ...size);
+  device.queue.copyExternalImageToTexture({ source }, { texture, premultipliedAlpha: false }, size);
+  return texture;
+});
 
 /** Runs the stage at a place of the page; the address belongs to the only one. */
-const run = (root, nth, isOnly) => {
+const run = (root, nth) => {
+  const isOnly = !stages[1];
   const suffix = nth ? `-${nth + 1}` : "";
   const byId = (id) => document.getElementById(`${id}${suffix}`);
+  const say = (id, words) => byId(id).textContent = words;
   const data = JSON.parse(byId("recording").textContent);
   const { effects, frames } = data;
   const [width, height] = data.size;
+  const levels = shared.levels[data.levels];
   const own = effects.map((_, at) => at);
 
-  /** What the stage is doing, for its looks and for whoever looks in; the first speaks for the page. */
+  /** What the stage is doing, for whoever looks in; the first speaks for the page. */
   const note = (key, value) => {
     root.dataset[key] = value;
     if (!nth) document.documentElement.dataset[key] = value;
   };
   const stay = (why) => {
     note("live", "off");
-    note("why", why);
-    byId("why").textContent = why;
+    note("why", say("why", why));
   };
 
-  // --- What is shown -----------------------------------------------------------------------------------------------
-
   /** `set`: for each effect what was moved by hand, by the setting's place. */
-  const state = { order: [...own], on: effects.map((effect) => effect.on), set: effects.map(() => ({})) };
+  const asInFile = () => ({ order: own, on: effects.map((effect) => effect.on), set: effects.map(() => ({})) });
+  const state = asInFile();
   let frame = data.shown;
   let other = null;
 
@@ -80,93 +120,49 @@ const run = (root, nth, isOnly) => {
       const { kind, at } = settings[place];
       for (const offset of at) {
         if (kind === "number") view.setFloat32(offset, value, true);
-        else if (kind === "whole") view.setInt32(offset, value, true);
-        else if (kind === "choice") view.setUint32(offset, value, true);
+        else if (kind !== "colour") view.setInt32(offset, value, true);
         else [1, 3, 5].forEach((digit, channel) => {
-          view.setFloat32(offset + 4 * channel, data.levels[parseInt(value.slice(digit, digit + 2), 16)], true);
+          view.setFloat32(offset + 4 * channel, levels[parseInt(value.slice(digit, digit + 2), 16)], true);
         });
       }
     }
     derived.forEach(({ at, size, from }, which) => {
       if (!from.some((place) => place in set)) return;
-      // The first row of each setting is its own value at this frame.
+      // The first row of a setting is its own value now.
       const row = from.reduce((row, place) => {
         const { stops } = settings[place];
         return row * (stops.length + 1) + (place in set ? stops.indexOf(set[place]) + 1 : 0);
       }, 0);
-      const table = bytesOf(data.tables[frames[nth].tables[effect][which]]);
+      const table = bytesOf(shared.tables[frames[nth].tables[effect][which]]);
       bytes.set(table.subarray(row * size, row * size + size), at);
     });
     return bytes;
   };
 
-  // --- Recordings on the GPU ---------------------------------------------------------------------------------------
-
-  let device;
-  const compiled = new Map();
-  const textures = new Map();
-  const pictures = new Map();
-
-  const programOf = async (nth) => {
-    if (compiled.has(nth)) return compiled.get(nth);
-    const { code, entry, bindings, format } = data.programs[nth];
-    const binding = {
-      picture: { texture: { sampleType: "unfilterable-float", viewDimension: "2d-array" } },
-      settings: { buffer: { type: "uniform" } },
-      result: { storageTexture: { access: "write-only", format, viewDimension: "2d-array" } },
-      jobs: { buffer: { type: "read-only-storage" } },
-    };
-    const entries = bindings.map((kind, at) => ({ binding: at, visibility: GPUShaderStage.COMPUTE, ...binding[kind] }));
-    const layout = device.createBindGroupLayout({ entries });
-    const pipeline = await device.createComputePipelineAsync({
-      layout: device.createPipelineLayout({ bindGroupLayouts: [layout] }),
-      compute: { module: device.createShaderModule({ code }), entryPoint: entry },
-    });
-    compiled.set(nth, { pipeline, layout });
-    return compiled.get(nth);
-  };
-
-  const textureOf = (key, format) => {
-    if (!textures.has(key)) {
-      const { TEXTURE_BINDING, STORAGE_BINDING, COPY_SRC, COPY_DST, RENDER_ATTACHMENT } = GPUTextureUsage;
-      const usage = TEXTURE_BINDING | STORAGE_BINDING | COPY_SRC | COPY_DST | RENDER_ATTACHMENT;
-      textures.set(key, device.createTexture({ size: [width, height, 1], format, usage }));
-    }
-    return textures.get(key);
-  };
-
-  const pictureOf = async (nth) => {
-    if (!pictures.has(nth)) {
-      const [, kind, text] = data.pictures[nth].match(/^data:([^;]*);base64,(.*)$/);
-      const exactly = { premultiplyAlpha: "none", colorSpaceConversion: "none" };
-      const source = await createImageBitmap(new Blob([bytesOf(text)], { type: kind }), exactly);
-      const texture = textureOf(`picture ${nth}`, "rgba8unorm");
-      device.queue.copyExternalImageToTexture({ source }, { texture, premultipliedAlpha: false }, [width, height]);
-      pictures.set(nth, texture);
-    }
-    return pictures.get(nth);
-  };
+  const textureOf = once((key) => textureFor(key.split(" ").pop(), width, height));
+  let spent = [];
 
   const bufferOf = (bytes, usage) => {
     const size = Math.max(16, Math.ceil(bytes.length / 16) * 16);
     const buffer = device.createBuffer({ size, usage, mappedAtCreation: true });
     new Uint8Array(buffer.getMappedRange()).set(bytes);
     buffer.unmap();
-    return buffer;
+    spent.push(buffer);
+    return { buffer };
   };
 
   /** Records one program over whole pictures; gives the picture that it fills. */
   const dispatched = async (pass, nth, read, bytes, key) => {
     const { pipeline, layout } = await programOf(nth);
-    const { bindings, texels, format } = data.programs[nth];
-    const into = textureOf(`${key} ${format}`, format);
+    const { bindings, texels, format } = shared.programs[nth];
+    const into = textureOf(`${key} ${format}`);
     const view = (texture) => texture.createView({ dimension: "2d-array" });
     const unread = [...read];
     const resource = {
-      picture: () => view(unread.shift() ?? textureOf("unused", "rgba8unorm")),
-      settings: () => ({ buffer: bufferOf(bytes, GPUBufferUsage.UNIFORM) }),
+      picture: () => view(unread.shift() ?? textureOf("unused rgba8unorm")),
+      settings: () => bufferOf(bytes, GPUBufferUsage.UNIFORM),
       result: () => view(into),
-      jobs: () => ({ buffer: bufferOf(new Uint8Array(16), GPUBufferUsage.STORAGE) }),
+      jobs: () => bufferOf([], GPUBufferUsage.STORAGE),
     };
     const entries = bindings.map((kind, binding) => ({ binding, resource: resource[kind]() }));
     pass.setPipeline(pipeline);
@@ -178,16 +174,16 @@ const run = (root, nth, isOnly) => {
   /** The output of a frame, row by row, as bytes of straight alpha. */
   const rendered = async (shown, nth) => {
     const last = new Map();
-    const none = new Uint8Array(16);
     let now;
     // What is remembered is rendered from the first frame on, and otherwise the frame alone.
     for (let at = data.remembers ? 0 : nth; at <= nth; at++) {
-      const fixed = [];
-      for (const picture of frames[at].pictures) fixed.push(await pictureOf(picture));
+      const fixed = await Promise.all(frames[at].pictures.map((parts) => Promise.all(parts.map(pictureOf))));
       const encoder = device.createCommandEncoder();
       const pass = encoder.beginComputePass();
-      const taken = async (picture, key) =>
-        data.takeIn === null ? picture : dispatched(pass, data.takeIn, [picture], none, `taken ${key}`);
+      const taken = async (parts, key) => {
+        const by = parts.length > 1 ? data.join : data.takeIn;
+        return by === null ? parts[0] : dispatched(pass, by, parts, [], `taken ${key}`);
+      };
       // An effect's last output is read while its next is written: they take turns.
       const applied = async ({ program, past }, id, bytes) => {
         const before = past === null ? undefined : last.get(id);
@@ -199,35 +195,36 @@ const run = (root, nth, isOnly) => {
       for (const effect of shown.order) {
         if (shown.on[effect]) await applied(effects[effect], `effect ${effect}`, settingsOf(shown, effect, at));
       }
-      let laid = 1;
+      let laid = 0;
       for (const [step, after] of frames[at].after.entries()) {
         const bytes = bytesOf(after.bytes);
         if (after.kind === "apply") {
           await applied(after, `after ${after.id || step}`, bytes);
           continue;
         }
-        const fixedOne = await taken(fixed[laid], laid);
         laid += 1;
-        const read = after.kind === "over" ? [fixedOne, now] : [now, fixedOne];
+        const read = [await taken(fixed[laid], laid), now];
+        if (after.kind === "under") read.reverse();
         now = await dispatched(pass, after.program, read, bytes, `after ${step}`);
       }
-      if (at === nth) now = await dispatched(pass, data.giveOut, [now], none, "output");
+      if (at === nth) now = await dispatched(pass, data.giveOut, [now], [], "output");
       pass.end();
       device.queue.submit([encoder.finish()]);
     }
     const bytesPerRow = Math.ceil(width / 64) * 256;
-    const { COPY_DST, MAP_READ } = GPUBufferUsage;
-    const buffer = device.createBuffer({ size: bytesPerRow * height, usage: COPY_DST | MAP_READ });
+    const usage = GPUBufferUsage.COPY_DST | GPUBufferUsage.MAP_READ;
+    const buffer = device.createBuffer({ size: bytesPerRow * height, usage });
     const encoder = device.createCommandEncoder();
     encoder.copyTextureToBuffer({ texture: now }, { buffer, bytesPerRow }, [width, height, 1]);
     device.queue.submit([encoder.finish()]);
     await buffer.mapAsync(GPUMapMode.READ);
-    const padded = new Uint8Array(buffer.getMappedRange());
+    const padded = buffer.getMappedRange();
     const bytes = new Uint8ClampedArray(width * height * 4);
     for (let row = 0; row < height; row++) {
-      bytes.set(padded.subarray(row * bytesPerRow, row * bytesPerRow + width * 4), row * width * 4);
+      bytes.set(new Uint8Array(padded, row * bytesPerRow, width * 4), row * width * 4);
     }
-    buffer.destroy();
+    for (const one of [buffer, ...spent]) one.destroy();
+    spent = [];
     return bytes;
   };
 
@@ -255,26 +252,31 @@ const run = (root, nth, isOnly) => {
     isBusy = false;
   };
 
-  // --- What a reader does ------------------------------------------------------------------------------------------
-
   const path = byId("path");
-  const placeIn = (order, at) => order.indexOf(at);
-  const holds = (order, [before, after]) => placeIn(order, before) < placeIn(order, after);
-
+  const pairs = [...root.querySelectorAll("[data-pair]")];
+  const pairOf = (field) => field.dataset.pair.split(" ").map(Number);
+  let told;
+  const sayPair = (field) => say("pair-said", (told = field).ariaLabel);
+  const holds = (order, [before, after]) => order.indexOf(before) < order.indexOf(after);
   const tell = () => {
     const { order } = state;
     const code = codeOf(order);
     const family = data.families.find(({ facts }) => facts.every((fact) => holds(order, fact)));
-    const look = data.looks?.[code];
-    const parts = [code, family && `family “${family.name}”`, look && `look ${look}`];
-    if (code === codeOf(own)) parts.push("the file’s own order");
-    byId("said").textContent = parts.filter(Boolean).join(" · ");
+    // Looks are those of the file's own settings.
+    const isAsFound = frame === data.shown
+      && state.on.every((on, at) => on === effects[at].on && !Object.keys(state.set[at]).length);
+    const look = isAsFound && data.looks[code];
+    const isOwn = code === codeOf(own);
+    const parts = [code, family && `family “${family.name}”`, look && `look ${look}`, isOwn && "the file’s own order"];
+    say("said", parts.filter(Boolean).join(" · "));
     byId("toml").value = toml();
-    for (const button of root.querySelectorAll("[data-pair]")) {
-      const [a, b] = button.dataset.pair.split(" ").map(Number);
+    for (const field of pairs) {
+      const [a, b] = pairOf(field);
       const [under, over] = holds(order, [a, b]) ? [a, b] : [b, a];
-      button.querySelector(".words").textContent = `${effects[under].label} under ${effects[over].label}`;
+      field.ariaLabel = `${effects[under].label} under ${effects[over].label}. ${field.dataset.said}`;
+      field.ariaPressed = under === b;
     }
+    if (told) sayPair(told);
     for (const link of nth ? [] : document.querySelectorAll("a[data-code]")) {
       link.toggleAttribute("aria-current", link.dataset.code === code);
     }
@@ -285,12 +287,12 @@ const run = (root, nth, isOnly) => {
     draw();
   };
 
-  const setOrder = (order, isFromAddress = false) => {
+  const setOrder = (order, isFromAddress) => {
     state.order = order;
     const focused = document.activeElement;
     // What is dragged stays in the page, or the pointer would be lost: the others go round it.
-    const dragged = path.querySelector(".moving")?.closest("li") ?? null;
-    let isBehind = dragged === null;
+    const dragged = path.querySelector(".moving")?.closest("li");
+    let isBehind = !dragged;
     for (const card of order.map((at) => path.querySelector(`[data-effect="${at}"]`))) {
       if (card === dragged) isBehind = true;
       else path.insertBefore(card, isBehind ? null : dragged);
@@ -302,7 +304,7 @@ const run = (root, nth, isOnly) => {
 
   const moveTo = (effect, place) => {
     const order = state.order.filter((at) => at !== effect);
-    order.splice(Math.max(0, Math.min(order.length, place)), 0, effect);
+    order.splice(Math.max(0, place), 0, effect);
     if (codeOf(order) !== codeOf(state.order)) setOrder(order);
   };
 
@@ -324,9 +326,8 @@ const run = (root, nth, isOnly) => {
     return data.head + blocks.join("");
   };
 
-  const rounded = (number) => String(Number(number.toFixed(4)));
-  const valueSaid = (setting, value) => setting.kind === "choice" ? setting.words[value]
-    : setting.kind === "colour" ? value : `${setting.before}${rounded(value * setting.scale)}${setting.behind}`;
+  const valueSaid = ({ kind, words, before, behind, scale }, value) => kind === "choice" ? words[value]
+    : kind === "colour" ? value : `${before}${Number((value * scale).toFixed(4))}${behind}`;
 
   const settingOf = (at, place) => {
     const setting = effects[at].settings[place];
@@ -349,12 +350,11 @@ const run = (root, nth, isOnly) => {
         Math.abs(stop - value) < Math.abs(stops[best] - value) ? nth : best, 0);
       const reach = stops ? { min: 0, max: stops.length - 1, step: 1, value: nearest(setting.value) }
         : { min: range[0], max: range[1], step: kind === "whole" ? 1 : "any", value: setting.value };
-      const told = () => stops ? stops[Number(field.value)] : Number(Number(field.value).toPrecision(4));
-      field = made("input", { id, type: "range", ...reach, oninput: () => {
+      const told = () => stops ? stops[field.value] : Number(Number(field.value).toPrecision(4));
+      field = made("input", { id, type: "range", ...reach, "aria-valuetext": said.textContent, oninput: () => {
         set(told());
-        field.setAttribute("aria-valuetext", said.textContent);
+        field.ariaValueText = said.textContent;
       } });
-      field.setAttribute("aria-valuetext", said.textContent);
     }
     return made("p", { title: help }, made("label", { for: id }, label), field, said);
   };
@@ -368,7 +368,7 @@ const run = (root, nth, isOnly) => {
         const by = { ArrowLeft: -1, ArrowUp: -1, ArrowRight: 1, ArrowDown: 1, Home: -own.length, End: own.length }[event.key];
         if (by === undefined) return;
         event.preventDefault();
-        moveTo(at, placeIn(state.order, at) + by);
+        moveTo(at, state.order.indexOf(at) + by);
       },
       onpointerdown: (event) => {
         grip.setPointerCapture(event.pointerId);
@@ -377,96 +377,96 @@ const run = (root, nth, isOnly) => {
       onpointermove: (event) => {
         if (!grip.hasPointerCapture(event.pointerId)) return;
         const under = document.elementFromPoint(event.clientX, event.clientY)?.closest(".path > li");
-        if (under?.parentElement === path && under.dataset.effect !== String(at)) moveTo(at, placeIn(state.order, Number(under.dataset.effect)));
+        if (under?.parentElement === path && under !== card) moveTo(at, state.order.indexOf(Number(under.dataset.effect)));
       },
       onlostpointercapture: () => grip.classList.remove("moving"),
     }, made("span", { class: `chip mark-${mark}` }, mark), made("span", {}, label));
-    const toggle = made("input", { type: "checkbox", "aria-label": `${label} is on`, onchange: () => {
+    const toggle = made("input", { type: "checkbox", "aria-label": `${label} is on`, checked: state.on[at], onchange: () => {
       state.on[at] = toggle.checked;
       changed();
     } });
-    toggle.checked = state.on[at];
     const card = made("li", { "data-effect": at }, made("div", { class: "head" }, grip, toggle));
-    if (settings.length) {
-      const inside = settings.map((_, place) => settingOf(at, place));
-      card.append(made("details", {}, made("summary", {}, "Settings"), ...inside));
-    }
+    const inside = settings.map((_, place) => settingOf(at, place));
+    if (inside.length) card.append(made("details", {}, made("summary", {}, "Settings"), ...inside));
     return card;
   };
 
   const compare = () => {
     other = other ? null : structuredClone(state);
-    root.toggleAttribute("data-comparing", other !== null);
-    byId("compare").textContent = other ? "Stop comparing" : "Compare with this order";
-    byId("other-said").textContent = other ? codeOf(other.order) : "";
+    root.toggleAttribute("data-comparing", !!other);
+    say("compare", other ? "Stop comparing" : "Compare with this order");
+    say("other-said", other ? codeOf(other.order) : "");
     wipe();
     draw();
   };
 
   const wipe = () => {
-    const share = byId("wipe").value;
-    byId("other").style.clipPath = root.hasAttribute("data-beside") ? "" : `inset(0 ${100 - share}% 0 0)`;
+    byId("other").style.clipPath = "beside" in root.dataset ? "" : `inset(0 ${100 - byId("wipe").value}% 0 0)`;
   };
 
   let clock = null;
   const showFrame = (nth) => {
     frame = nth;
     byId("beat").value = nth;
-    byId("beat-said").textContent = frames[nth].beat;
-    draw();
+    say("beat-said", frames[nth].beat);
+    changed();
   };
   const play = () => {
-    byId("play").textContent = clock ? "Play" : "Pause";
-    if (clock) {
-      clearInterval(clock);
-      clock = null;
-    } else {
-      clock = setInterval(() => isBusy || showFrame((frame + 1) % frames.length), data.milliseconds);
-    }
+    say("play", clock ? "Play" : "Pause");
+    clearInterval(clock);
+    clock = clock ? null : setInterval(() => isBusy || showFrame((frame + 1) % frames.length), data.milliseconds);
   };
 
   const wire = () => {
     path.replaceChildren(...own.map(cardOf));
-    byId("compare").addEventListener("click", compare);
-    byId("wipe").addEventListener("input", wipe);
-    byId("beside").addEventListener("change", (event) => {
-      root.toggleAttribute("data-beside", event.target.checked);
+    byId("compare").onclick = compare;
+    byId("wipe").oninput = wipe;
+    byId("beside").onchange = ({ target }) => {
+      root.toggleAttribute("data-beside", target.checked);
       wipe();
-    });
-    byId("own").addEventListener("click", () => {
-      state.on = effects.map((effect) => effect.on);
-      state.set = effects.map(() => ({}));
+    };
+    byId("own").onclick = () => {
+      Object.assign(state, asInFile());
       path.replaceChildren(...own.map(cardOf));
-      setOrder([...own]);
-    });
-    byId("copy").addEventListener("click", async () => {
-      byId("toml").select();
-      // Where the browser keeps the clipboard to itself, the text stands selected.
-      const copied = await navigator.clipboard?.writeText(byId("toml").value).then(() => true, () => false);
-      byId("copied").textContent = copied ? "Copied." : "Selected: copy it from there.";
-    });
+      setOrder(own);
+    };
+    byId("copy").onclick = async () => {
+      const text = byId("toml");
+      text.select();
+      const copied = await navigator.clipboard?.writeText(text.value).then(() => true, () => false);
+      say("copied", copied ? "Copied." : "Selected: copy it from there.");
+    };
     if (frames.length > 1) {
-      byId("beat").max = frames.length - 1;
-      byId("beat").value = frame;
-      byId("beat").addEventListener("input", () => showFrame(Number(byId("beat").value)));
+      const beat = byId("beat");
+      beat.max = frames.length - 1;
+      beat.value = frame;
+      beat.oninput = () => showFrame(Number(beat.value));
       // Who asked for less motion steps by hand.
-      const isStill = matchMedia("(prefers-reduced-motion: reduce)").matches;
-      byId("play").hidden = isStill;
-      byId("play").addEventListener("click", play);
-    } else {
-      byId("moments").remove();
+      byId("play").hidden = matchMedia("(prefers-reduced-motion: reduce)").matches;
+      byId("play").onclick = play;
+    } else byId("moments").remove();
+    for (const field of pairs) {
+      const pair = pairOf(field);
+      const reach = (to) => pairs.forEach((one) => one.tabIndex = one === to ? 0 : -1);
+      if (field === pairs[0]) reach(field);
+      field.onclick = () => {
+        const [first, last] = pair.map((at) => state.order.indexOf(at)).sort((a, b) => a - b);
+        moveTo(state.order[last], first);
+      };
+      field.onfocus = () => sayPair(field);
+      // What has the keys goes before what the pointer is on.
+      field.onpointerenter = () => told?.matches(":focus-visible") || sayPair(field);
+      field.onkeydown = (event) => {
+        const by = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+        const next = by && pairs.find((one) => one.dataset.pair === `${pair[0] + by[0]} ${pair[1] + by[1]}`);
+        if (!next) return;
+        event.preventDefault();
+        reach(next);
+        next.focus();
+      };
     }
-    for (const { fact: [a, b], share } of data.pairs) {
-      const button = made("button", { type: "button", "data-pair": `${a} ${b}`, onclick: () => {
-        const { order } = state;
-        const [first, last] = holds(order, [a, b]) ? [a, b] : [b, a];
-        moveTo(last, placeIn(order, first));
-      } }, made("span", { class: "words" }), made("span", { class: "share" }, share));
-      byId("pairs").append(made("li", {}, button));
-    }
-    if (!data.pairs.length) byId("pairs").closest("details").remove();
     const fromAddress = () => {
-      const order = isOnly && orderOf(decodeURIComponent(location.hash.slice(1)));
+      const order = isOnly && orderOf(location.hash.slice(1) || codeOf(own));
       if (order) setOrder(order, true);
       return order;
     };
@@ -476,11 +476,11 @@ const run = (root, nth, isOnly) => {
   };
 
   const start = async () => {
-    device = await sharedDevice();
+    await processor();
     device.lost.then(({ message }) => stay(`the graphics processor was lost${message ? ` (${message})` : ""}`));
     device.addEventListener("uncapturederror", ({ error }) => stay(`the graphics processor refused (${error.message})`));
     // All at once: each waits for the same processor, and none for another.
-    await Promise.all([...data.programs.keys()].map(programOf).concat(frames[frame].pictures.map(pictureOf)));
+    await Promise.all(data.programs.map(programOf).concat(frames[frame].pictures.flat().map(pictureOf)));
     // The first picture first; what can be done with it stands as soon as it does.
     wire();
     while (isBusy) await new Promise((done) => setTimeout(done, 5));
@@ -490,29 +490,66 @@ const run = (root, nth, isOnly) => {
 };
 
 const stages = [...document.querySelectorAll(".stage")];
-// Those further down wait until they are near: each takes its own pictures.
+// Those further down wait.
 const near = new IntersectionObserver((seen) => {
   for (const { target } of seen.filter(({ isIntersecting }) => isIntersecting)) {
     near.unobserve(target);
-    run(target, stages.indexOf(target), stages.length === 1);
+    run(target, stages.indexOf(target));
   }
 }, { rootMargin: "600px" });
-stages.forEach((stage, nth) => nth ? near.observe(stage) : run(stage, 0, stages.length === 1));
+stages.forEach((stage, nth) => nth ? near.observe(stage) : run(stage, 0));
 
-// A question is answered before its answer opens; what was said stays in the page.
-for (const [nth, list] of [...document.querySelectorAll(".choices")].entries()) {
-  const answer = list.parentElement.querySelector(":scope > details");
+// A question is answered before its answer opens. What was said stays with the browser, by the question's name, or with the
+// page where that keeps nothing for files.
+const ANSWERS = "underover answers";
+let kept = {};
+try {
+  kept = Object(JSON.parse(localStorage.getItem(ANSWERS)));
+} catch {}
+const keep = (name, words) => {
+  kept[name] = words;
+  try {
+    localStorage.setItem(ANSWERS, JSON.stringify(kept));
+  } catch {}
+};
+const questions = [...document.querySelectorAll(".choices")].map((list, nth) => {
+  const question = list.parentElement;
+  const answer = question.querySelector(":scope > details");
   const verdict = made("p", { role: "status", class: "verdict" });
-  for (const [at, choice] of [...list.children].entries()) {
+  const { name } = list.dataset;
+  let isRight;
+  const tell = () => {
+    verdict.textContent = isRight === undefined ? ""
+      : !answer.open ? "Noted. Try it with your own hands, then open the answer."
+      : isRight ? "Fine: that is what happens." : "It comes out otherwise; the answer says why.";
+    question.classList.toggle("answered", isRight !== undefined);
+    if (isRight !== undefined) again.hidden = false;
+  };
+  answer.ontoggle = tell;
+  const fields = [...list.children].map((choice, at) => {
+    const words = choice.textContent;
     const said = () => {
-      const isRight = at === Number(list.dataset.answer);
-      list.parentElement.classList.add("answered");
-      verdict.textContent = "Noted. Try it with your own hands, then open the answer.";
-      answer.ontoggle = () => verdict.textContent = isRight ? "Fine: that is what happens." : "It comes out otherwise; the answer says why.";
-      if (answer.open) answer.ontoggle();
+      isRight = at === Number(list.dataset.answer);
+      keep(name, words);
+      tell();
     };
-    choice.replaceChildren(made("label", {},
-      made("input", { type: "radio", name: `question-${nth}`, onchange: said }), " ", ...choice.childNodes));
-  }
+    const field = made("input", { type: "radio", name: `question-${nth}`, checked: kept[name] === words, onchange: said });
+    choice.replaceChildren(made("label", {}, field, " ", ...choice.childNodes));
+    return { field, said };
+  });
   list.after(verdict);
-}
+  return { resume: () => fields.find(({ field }) => field.checked)?.said(), forget: () => {
+    keep(name);
+    isRight = undefined;
+    answer.open = false;
+    for (const { field } of fields) field.checked = false;
+    question.querySelector("[id^=own]")?.click();
+    tell();
+  } };
+});
+const again = made("button", { type: "button", hidden: true, onclick: () => {
+  for (const { forget } of questions) forget();
+  again.hidden = true;
+} }, "Begin again");
+if (questions.length) document.querySelector("header").append(again);
+for (const { resume } of questions) resume();

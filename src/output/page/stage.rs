@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use super::Recorded;
+use super::triangle::triangle;
 use crate::base::frame::PixelMode;
 use crate::drawing::ink::{ChipForm, ChipLook};
 use crate::drawing::markup::escaped;
@@ -44,8 +45,8 @@ pub fn stage(recorded: &Recorded, still: Option<&Image>, nth: usize) -> String {
     let rounded = match recorded.pixels {
         PixelMode::Encoded8Bit => "",
         PixelMode::LinearFloat => {
-            "<p class=\"quiet when-live\">What lies under the chain is kept with 8 bits a channel in this page, so that the live \
-             picture may differ a little from the stills.</p>\n"
+            "<p class=\"quiet when-live\">In linear-float another adapter may round a byte of the live picture otherwise than \
+             the one that made the stills: by 1 of 255 at most.</p>\n"
         }
     };
     // Beside what is moved, the picture stays in view.
@@ -54,7 +55,7 @@ pub fn stage(recorded: &Recorded, still: Option<&Image>, nth: usize) -> String {
         "<section class=\"stage\" aria-label=\"The chain, live\">\n<style>\n{looks}</style>\n\
          <div class=\"views\" style=\"{widest}\"><div class=\"screen\">{still}\
          <canvas id=\"live{of}\" width=\"{width}\" height=\"{height}\" role=\"img\" aria-describedby=\"said{of}\"></canvas>\
-         <canvas id=\"other{of}\" width=\"{width}\" height=\"{height}\" role=\"img\" aria-describedby=\"other-said{of}\"></canvas></div></div>\n\
+         <canvas id=\"other{of}\" width=\"{width}\" height=\"{height}\" role=\"img\" aria-describedby=\"other-said{of}\"></canvas></div></div>\n<div>\n\
          <p class=\"when-live\"><output id=\"said{of}\" role=\"status\" aria-live=\"polite\"></output></p>\n\
          {rounded}<p class=\"quiet when-still\">The picture stands still here: <span id=\"why{of}\">the page has not run its script</span>. \
          All that follows holds.</p>\n\
@@ -67,12 +68,11 @@ pub fn stage(recorded: &Recorded, still: Option<&Image>, nth: usize) -> String {
          <p class=\"when-comparing\">Left: <output id=\"other-said{of}\"></output> \
          <label for=\"wipe{of}\">Wipe</label><input type=\"range\" id=\"wipe{of}\" min=\"0\" max=\"100\" value=\"50\"> \
          <label><input type=\"checkbox\" id=\"beside{of}\"> side by side</label></p></div>\
-         <details><summary>Turn a pair round</summary><p class=\"quiet\">What each pair decides by itself, of all that order does \
-         here; shares overlap. A press puts one under the other.</p><ul id=\"pairs{of}\" class=\"pairs\"></ul></details>\
          <details><summary>Take it along</summary><p class=\"quiet\">The address of this page names the order shown. The chain as a \
          file for Underover:</p><textarea id=\"toml{of}\" readonly rows=\"12\" aria-label=\"The chain as a file\"></textarea>\
          <p><button type=\"button\" id=\"copy{of}\">Copy</button> <output id=\"copied{of}\"></output></p></details>\
-         </div>\n</section>\n",
+         </div>\n{pairs}</div>\n</section>\n",
+        pairs = triangle(recorded, &of),
         still = still.map(Image::element).unwrap_or_default(),
     )
 }

@@ -6,11 +6,11 @@ use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use serde_json::{Value as Json, json};
 
-use super::{LOOKS_OF, RecordedFrame, stops_of};
+use super::recorder::stops_of;
+use super::{LOOKS_OF, RecordedFrame};
 use crate::base::shown::shown;
 use crate::catalogue::{Kind, Setting, Value};
 use crate::explore::Exploration;
-use crate::explore::matters::percent_within;
 use crate::order::marks;
 use crate::output::orders_wall::beat_said;
 use crate::show::chain::EffectUse;
@@ -73,32 +73,41 @@ fn unit_json(json: &mut Json, unit: &str) {
     json["scale"] = json!(scale);
 }
 
-pub(super) fn frame_json(frame: &RecordedFrame) -> Json {
+/// A frame; programs, pictures and tables by their places among those that all stages share.
+pub(super) fn frame_json(
+    frame: &RecordedFrame,
+    programs: &[usize],
+    pictures: &[usize],
+    tables: &[usize],
+) -> Json {
+    let shared = |of: &[Vec<usize>], places: &[usize]| -> Vec<Vec<usize>> {
+        of.iter().map(|some| some.iter().map(|&place| places[place]).collect()).collect()
+    };
     let after = frame.after.iter().map(|after| {
         json!({
             "kind": after.kind,
-            "program": after.program,
-            "past": after.past,
+            "program": programs[after.program],
+            "past": after.past.map(|past| programs[past]),
             "id": after.id,
             "bytes": STANDARD.encode(&after.bytes),
         })
     });
     json!({
         "beat": format!("beat {}", beat_said(frame.beats)),
-        "pictures": frame.pictures,
+        "pictures": shared(&frame.pictures, pictures),
         "settings": frame.settings.iter().map(|bytes| STANDARD.encode(bytes)).collect::<Vec<_>>(),
-        "tables": frame.tables,
+        "tables": shared(&frame.tables, tables),
         "after": after.collect::<Vec<_>>(),
     })
 }
 
-/// What is known of the orders, for the script: families by what holds for them, pairs by their shares, and the look of
-/// every order where these are few.
+/// What is known of the orders, for the script: families by what holds for them, and the look of every order where these
+/// are few.
 pub(super) fn found(explored: Option<&Exploration>, chain: &[EffectUse]) -> Json {
     let effects = chain.len();
     let dotted = marks(chain).own().contains('.');
     let Some(explored) = explored else {
-        return json!({ "families": [], "pairs": [], "looks": {}, "dotted": dotted });
+        return json!({ "families": [], "looks": {}, "dotted": dotted });
     };
     let orders = &explored.orders;
     let classes = &orders.proofs.classes;
@@ -106,13 +115,6 @@ pub(super) fn found(explored: Option<&Exploration>, chain: &[EffectUse]) -> Json
     let named = families.map_or(&[][..], |families| &families.list).iter().map(|family| {
         let facts: Vec<[usize; 2]> = family.facts.iter().map(|fact| [fact.before, fact.after]).collect();
         json!({ "name": shown(&explored.plain(&explored.family_named(family))), "facts": facts })
-    });
-    let shares = families.map_or(&[][..], |families| &families.facts).iter().filter(|share| !share.commutes);
-    let pairs = shares.map(|share| {
-        json!({
-            "fact": [share.fact.before, share.fact.after],
-            "share": percent_within(share.share, share.error),
-        })
     });
     let mut looks = serde_json::Map::new();
     if effects <= LOOKS_OF && orders.tally.sample().is_none() && orders.tally.pinned().is_empty() {
@@ -126,7 +128,6 @@ pub(super) fn found(explored: Option<&Exploration>, chain: &[EffectUse]) -> Json
     }
     json!({
         "families": named.collect::<Vec<_>>(),
-        "pairs": pairs.collect::<Vec<_>>(),
         "looks": looks,
         "dotted": dotted,
     })

@@ -7,7 +7,6 @@ use image::RgbaImage;
 use thiserror::Error;
 
 use super::sections::SectionLines;
-use crate::base::doing::doing_counted;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::beat::Moment;
@@ -19,11 +18,11 @@ use crate::footage::Shelf;
 use crate::gpu::{Budget, GpuError, RenderError, Renderer, Want};
 use crate::order::LookLimits;
 use crate::output::page;
-use crate::output::page::Recorded;
+use crate::output::page::{PAGE_BYTES, Recorded};
 use crate::plan::Path;
 use crate::readiness::cost::Cost;
 use crate::readiness::flashing::{Doing, Flashing, Suggestion, Watch};
-use crate::readiness::{caution, flashing};
+use crate::readiness::{Counts, caution, flashing};
 use crate::show::{Scope, Show};
 
 pub use writing::{html, html_of_orders};
@@ -126,22 +125,24 @@ impl SectionPart {
         shelf: &mut Shelf,
         (lines, show): (SectionLines, &Show),
         moment: Moment,
-        counting: &Counting,
-        mut tell: impl FnMut(&Doing<'_>),
+        (counting, counts): (&Counting, &mut Counts),
+        tell: impl FnMut(&Doing<'_>),
     ) -> Result<Self, ReportError> {
         let path = Path::of_scope(show, Scope::Global, moment, shelf).map_err(RenderError::from)?;
         let order: Vec<usize> = (0..path.chain.len()).collect();
         let picture = smaller(&renderer.picture(&path, &order)?)?;
         let whole = Show { frame: counting.frame, ..show.clone() };
-        let flashes = flashing::looked_over(renderer, shelf, &whole, &counting.watch, |doing| {
-            tell(doing);
-            true
-        })?;
+        let flashes = counts.flashes(renderer, shelf, &whole, &counting.watch, tell)?;
         Ok(Self { lines, picture, flashes })
     }
 }
 
 impl Chapter {
+    /// Every picture of it.
+    pub(super) fn pictures(&self) -> impl Iterator<Item = &RgbaImage> {
+        self.families.iter().chain(&self.looks).chain(&self.stages)
+    }
+
     /// Explores a path's chain; `tell` is called with the orders done and all of them.
     ///
     /// # Errors
@@ -172,28 +173,24 @@ impl Chapter {
     ) -> Result<Self, ReportError> {
         let limits = explored.limits;
         let parts = explore::parts(renderer, path, limits)?;
-        let shown: Vec<usize> = explored
-            .told_families()
-            .map_or_else(Vec::new, |families| families.list.iter().map(|family| family.shown).collect());
-        let mut pictures = |what: &str, classes: &[usize], widest: u32| {
-            let rendering = doing_counted(what, "pictures", classes.len());
-            let each = classes.iter().enumerate().inspect(|&(at, _)| rendering.done(at));
-            each.map(|(_, &class)| {
-                Ok(at_most(&renderer.picture(path, &explored.orders.classes[class].order)?, widest)?)
-            })
-            .collect::<Result<Vec<_>, ReportError>>()
-        };
-        let families = pictures("rendering a picture of each family", &shown, WIDEST)?;
-        let looks =
-            pictures("rendering a picture of each look", &explored.looks.representatives, WIDEST_OF_LOOKS)?;
-        let own: Vec<usize> = (0..path.chain.len()).collect();
-        let rendering = doing_counted("rendering each step", "pictures", own.len() + 1);
-        let stages = (0..=own.len())
-            .inspect(|&effects| rendering.done(effects))
-            .map(|effects| Ok(smaller(&renderer.picture(path, &own[..effects])?)?))
-            .collect::<Result<_, ReportError>>()?;
-        drop(rendering);
-        let swaps = swaps::answered(renderer, path)?;
+        let told = explored.told_families();
+        let families = told.map_or(&[][..], |families| &families.list).iter().map(|family| family.shown);
+        let of_class = |class: usize| explored.orders.classes[class].order.clone();
+        let mut wanted: Vec<(Vec<usize>, u32)> = families.map(|class| (of_class(class), WIDEST)).collect();
+        let of_families = wanted.len();
+        wanted.extend(explored.looks.representatives.iter().map(|&class| (of_class(class), WIDEST_OF_LOOKS)));
+        let of_looks = wanted.len() - of_families;
+        wanted.extend((0..=path.chain.len()).map(|effects| ((0..effects).collect(), WIDEST)));
+        let orders: Vec<Vec<usize>> = wanted.iter().map(|(order, _)| order.clone()).collect();
+        let mut pictures = Vec::with_capacity(orders.len());
+        let rendering = "rendering families, looks and steps";
+        renderer.pictures(path, &orders, rendering, |nth, picture| {
+            pictures.push(at_most(&picture, wanted[nth].1));
+        })?;
+        let mut pictures = pictures.into_iter();
+        let mut next = |count: usize| pictures.by_ref().take(count).collect::<Result<Vec<_>, _>>();
+        let (families, looks, stages) = (next(of_families)?, next(of_looks)?, next(usize::MAX)?);
+        let swaps = swaps::answered_knowing(renderer, path, &explored.orders.proofs)?;
         Ok(Self {
             place,
             settings: path.chain.iter().map(|used| used.written_changes().join(", ")).collect(),
@@ -229,6 +226,7 @@ impl Report {
         show: &Show,
         first: Scope,
         moment: Moment,
+        counts: &mut Counts,
         tell: impl Fn(f32),
     ) -> Result<Self, ReportError> {
         let mut scopes = with_order(show);
@@ -244,8 +242,9 @@ impl Report {
                 let about = page::About {
                     name: &show.name,
                     about: &show.about,
-                    plays: true,
+                    plays_within: PAGE_BYTES,
                     explored: Some(&chapter.explored),
+                    swaps: &chapter.swaps,
                 };
                 live = Some(Recorded::of(renderer, &path, &about, |moment| {
                     Ok(Path::of_scope_alone(show, scope, moment, shelf)?)
@@ -259,7 +258,8 @@ impl Report {
             tell((scopes.len() as f32 + share) / (scopes.len() + 1) as f32);
         };
         let counting = Counting { watch: Watch::of(show), frame: show.frame };
-        let report = Self::gathered(renderer, shelf, about, show.clone(), chapters, &counting, counted)?;
+        let report =
+            Self::gathered(renderer, shelf, about, show.clone(), chapters, (&counting, counts), counted)?;
         Ok(Self { live, ..report })
     }
 
@@ -274,16 +274,15 @@ impl Report {
         about: About,
         show: Show,
         chapters: Vec<Chapter>,
-        counting: &Counting,
+        (counting, counts): (&Counting, &mut Counts),
         mut tell: impl FnMut(&Doing<'_>),
     ) -> Result<Self, ReportError> {
         let whole = Show { frame: counting.frame, ..show.clone() };
-        let mut goes_on = |doing: &Doing<'_>| {
+        let flashes = counts.flashes(renderer, shelf, &whole, &counting.watch, &mut tell)?;
+        let suggestions = flashing::suggestions(renderer, shelf, &whole, &flashes, |doing| {
             tell(doing);
             true
-        };
-        let flashes = flashing::looked_over(renderer, shelf, &whole, &counting.watch, &mut goes_on)?;
-        let suggestions = flashing::suggestions(renderer, shelf, &whole, &flashes, goes_on)?;
+        })?;
         let cost = Cost::of(renderer, shelf, &show)?;
         let caution = caution::of_show(&show);
         let sections = Vec::new();

@@ -1,5 +1,7 @@
 //! A report in words.
 
+use image::RgbaImage;
+
 use super::{Chapter, Report, ReportError, strip};
 use crate::base::place::capital;
 use crate::drawing::page::{Bar, Body, Card, Cell, Image, Note, Page, Table, Tone};
@@ -9,19 +11,18 @@ use crate::explore::swaps::{Answer, most_different_first};
 use crate::gpu::GpuError;
 use crate::measure::{Difference, Finding, figure_said};
 use crate::order::{LookLimits, orders_said};
-use crate::output::page::{Recorded, stage};
+use crate::output::page::{Recorded, Stills, Written, stage, written_within};
 use crate::readiness::caution;
 use crate::show::chain::{labels, one_after_another};
 
-/// The text of a report's page: with fewer live moments, where it would take more than `most` bytes.
+/// The text of a report's page, smaller where it would take more than `most` bytes.
 ///
 /// # Errors
 /// [`ReportError`] for a picture that cannot be encoded.
-pub fn html(report: &Report, most: usize) -> Result<String, ReportError> {
-    match &report.live {
-        Some(live) => live.html_within(most, |live| page(report, Some(live))),
-        None => Ok(page(report, None)?.html()),
-    }
+pub fn html(report: &Report, most: usize) -> Result<Written, ReportError> {
+    let mut pictures: Vec<&RgbaImage> = report.chapters.iter().flat_map(Chapter::pictures).collect();
+    pictures.extend(report.sections.iter().map(|section| &section.picture));
+    written_within(most, report.live.as_slice(), &pictures, |stills| page(report, stills))
 }
 
 /// The text of a page on the orders of one chain, live.
@@ -34,25 +35,26 @@ pub fn html_of_orders(
     caution: Option<&str>,
     adapter: &str,
     most: usize,
-) -> Result<String, ReportError> {
-    live.html_within(most, |live| {
+) -> Result<Written, ReportError> {
+    let pictures: Vec<&RgbaImage> = chapter.pictures().collect();
+    written_within(most, std::slice::from_ref(live), &pictures, |stills| {
         let mut page = Page::new(live.name());
         page.lead(&chapter.explored.opening_said().unwrap_or_default());
         foot(&mut page, adapter);
         if let Some(caution) = caution {
             page.body.note(Note::Caution, caution);
         }
-        page.body.markup(&stage(live, Some(&still(chapter)?), 0));
-        written(&mut page.body, chapter, true, false)?;
+        page.body.markup(&stage(live, Some(&still(chapter, stills)?), 0));
+        written(&mut page.body, chapter, stills, true, false)?;
         page.body.section("Words used here", words);
         Ok(page)
     })
 }
 
 /// The chain in its file's own order.
-fn still(chapter: &Chapter) -> Result<Image, ReportError> {
+fn still(chapter: &Chapter, stills: &Stills) -> Result<Image, ReportError> {
     let picture = chapter.stages.last().ok_or(GpuError::Defect("a chapter has no picture"))?;
-    Ok(Image::of(picture, "The output, in the file\u{2019}s own order")?)
+    Ok(stills.image(picture, "The output, in the file\u{2019}s own order")?)
 }
 
 fn foot(page: &mut Page, adapter: &str) {
@@ -60,7 +62,8 @@ fn foot(page: &mut Page, adapter: &str) {
     page.foot(&format!("Rendered and measured on {adapter}."));
 }
 
-fn page(report: &Report, live: Option<&Recorded>) -> Result<Page, ReportError> {
+fn page(report: &Report, stills: &Stills) -> Result<Page, ReportError> {
+    let live = report.live.as_ref();
     let mut page = Page::new(&report.about.name);
     page.contents();
     let kind = if report.about.is_chain { "chain of effects" } else { "show" };
@@ -83,15 +86,15 @@ fn page(report: &Report, live: Option<&Recorded>) -> Result<Page, ReportError> {
         if report.chapters.len() > 1 {
             body.aside(&format!("Live here: {}.", first.place));
         }
-        body.markup(&stage(live, Some(&still(first)?), 0));
+        body.markup(&stage(live, Some(&still(first, stills)?), 0));
     }
     match &report.chapters[..] {
-        [chapter] => written(body, chapter, live.is_some(), false)?,
+        [chapter] => written(body, chapter, stills, live.is_some(), false)?,
         chapters => {
             for (nth, chapter) in chapters.iter().enumerate() {
                 let is_live = live.is_some() && nth == 0;
                 body.section(&format!("Order on {}", chapter.place), |body| {
-                    written(body, chapter, is_live, true)
+                    written(body, chapter, stills, is_live, true)
                 })?;
             }
         }
@@ -103,7 +106,7 @@ fn page(report: &Report, live: Option<&Recorded>) -> Result<Page, ReportError> {
     }
     opening(body, report);
     if !report.sections.is_empty() {
-        body.section("Sections of the set", |body| sections(body, report))?;
+        body.section("Sections of the set", |body| sections(body, report, stills))?;
     }
     body.section("Flashing", |body| flashes(body, report));
     body.section("What a frame costs", |body| cost(body, report));
@@ -112,7 +115,7 @@ fn page(report: &Report, live: Option<&Recorded>) -> Result<Page, ReportError> {
 }
 
 /// The sections, each with its picture, what it changes, and what flashes in it.
-fn sections(body: &mut Body, report: &Report) -> Result<(), ReportError> {
+fn sections(body: &mut Body, report: &Report, stills: &Stills) -> Result<(), ReportError> {
     body.paragraph(
         "The show as it stands in each section; what a section does not name stays as the file has it. Each picture is of the same beat as the others of this page.",
     );
@@ -130,7 +133,7 @@ fn sections(body: &mut Body, report: &Report) -> Result<(), ReportError> {
         let mut notes = section.lines.lines.clone();
         notes.push(flashes);
         cards.push(Card {
-            image: Image::of(&section.picture, &section.lines.heading)?,
+            image: stills.image(&section.picture, &section.lines.heading)?,
             title: section.lines.heading.clone(),
             lines: notes,
             code: None,
@@ -211,17 +214,23 @@ fn lower(said: &str) -> String {
 
 /// What is known of one chain; `is_live` says whether it is the one that the page runs, `is_one_of` whether it is one of
 /// several, so that the page does not open with its answer alone.
-fn written(body: &mut Body, chapter: &Chapter, is_live: bool, is_one_of: bool) -> Result<(), ReportError> {
+fn written(
+    body: &mut Body,
+    chapter: &Chapter,
+    stills: &Stills,
+    is_live: bool,
+    is_one_of: bool,
+) -> Result<(), ReportError> {
     body.section("What matters", |body| {
         let is_told = is_one_of || chapter.explored.opening_said().is_none();
-        deciding(body, chapter, is_live, is_told)
+        deciding(body, chapter, stills, is_live, is_told)
     })?;
-    body.section("Every look", |body| looks(body, chapter, is_live))?;
+    body.section("Every look", |body| looks(body, chapter, stills, is_live))?;
     body.section("Which effects may change places", |body| places(body, chapter));
-    body.section("Step by step", |body| stages(body, chapter))
+    body.section("Step by step", |body| stages(body, chapter, stills))
 }
 
-fn looks(body: &mut Body, chapter: &Chapter, is_live: bool) -> Result<(), ReportError> {
+fn looks(body: &mut Body, chapter: &Chapter, stills: &Stills, is_live: bool) -> Result<(), ReportError> {
     let explored = &chapter.explored;
     let limits = LookLimits::default();
     body.paragraph(&format!(
@@ -256,7 +265,7 @@ fn looks(body: &mut Body, chapter: &Chapter, is_live: bool) -> Result<(), Report
         } else {
             format!("Look {}", look + 1)
         };
-        let image = Image::of(picture, &format!("Look {}: {order}", look + 1))?;
+        let image = stills.image(picture, &format!("Look {}: {order}", look + 1))?;
         cards.push(Card { image, title, lines, code: is_live.then_some(code) });
     }
     body.cards(&cards);
@@ -269,7 +278,13 @@ fn looks(body: &mut Body, chapter: &Chapter, is_live: bool) -> Result<(), Report
     Ok(())
 }
 
-fn deciding(body: &mut Body, chapter: &Chapter, is_live: bool, is_told: bool) -> Result<(), ReportError> {
+fn deciding(
+    body: &mut Body,
+    chapter: &Chapter,
+    stills: &Stills,
+    is_live: bool,
+    is_told: bool,
+) -> Result<(), ReportError> {
     let explored = &chapter.explored;
     if is_told {
         body.paragraph(&explored.opening_said().unwrap_or_else(|| explored.summary()));
@@ -299,7 +314,7 @@ fn deciding(body: &mut Body, chapter: &Chapter, is_live: bool, is_told: bool) ->
         let mut lines = vec![explored.family_counted(family, "the file\u{2019}s own order")];
         lines.push(format!("Shown: {code}, {order}."));
         lines.extend(explored.inside_said(family).map(|said| format!("{}.", capital(&said))));
-        let image = Image::of(picture, &format!("{title}: {order}"))?;
+        let image = stills.image(picture, &format!("{title}: {order}"))?;
         cards.push(Card { image, title, lines, code: is_live.then_some(code) });
     }
     body.large_cards(&cards);
@@ -382,7 +397,7 @@ fn places(body: &mut Body, chapter: &Chapter) {
     }
 }
 
-fn stages(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
+fn stages(body: &mut Body, chapter: &Chapter, stills: &Stills) -> Result<(), ReportError> {
     body.paragraph(
         "The file\u{2019}s own order, built up effect by effect. Each picture is the output when the chain ends there.",
     );
@@ -411,7 +426,7 @@ fn stages(body: &mut Body, chapter: &Chapter) -> Result<(), ReportError> {
         } else {
             format!("The output after {so_far}")
         };
-        cards.push(Card { image: Image::of(picture, &alt)?, title, lines, code: None });
+        cards.push(Card { image: stills.image(picture, &alt)?, title, lines, code: None });
     }
     body.cards(&cards);
     Ok(())

@@ -3,9 +3,9 @@
 use egui::{Align2, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui, Vec2, pos2, vec2};
 
 use crate::base::shown::shown;
-use crate::explore::matters::{FactWords, is_only_within, percent};
+use crate::explore::matters::FactWords;
 use crate::measure::Difference;
-use crate::order::{Families, Question, Verdict, marks};
+use crate::order::{Families, Verdict, marks};
 use crate::window::action::Action;
 use crate::window::scene::Scene;
 use crate::window::showing::{Comparing, Pair, Shown};
@@ -83,53 +83,16 @@ struct Chain<'a> {
 impl Chain<'_> {
     /// How much of what order does hangs on a pair, wherever it matters; nothing of one that provably cannot matter.
     fn share(&self, (a, b): (usize, usize)) -> Option<f64> {
-        let families = self.families?;
-        let questions = &families.questions;
-        let asked = |(nth, question): (usize, &Question)| {
-            // Two that show only together count in equal parts.
-            let other = match nth.checked_sub(1).filter(|&before| questions[before].opens) {
-                Some(before) => Some(&questions[before]),
-                None => questions.get(nth + 1).filter(|_| question.opens),
-            };
-            other.map_or(question.share, |other| (question.share + other.share) / 2.0)
-        };
-        let mine = questions.iter().enumerate().filter(|(_, question)| is_of(question, (a, b)));
-        let asked: f64 = mine.map(asked).sum();
-        let proofs = &self.known?.proofs;
-        families.share_of(a, b).filter(|_| !proofs.classes.commute(a, b)).map(|alone| alone.max(asked))
+        self.families?
+            .hangs_on(a, b)
+            .filter(|_| !self.known.is_some_and(|known| known.proofs.classes.commute(a, b)))
     }
 
     /// The same in words.
-    fn share_said(&self, (a, b): (usize, usize)) -> Option<String> {
-        self.share((a, b))?;
-        let families = self.families?;
-        let alone = families.share_of(a, b)?;
-        let mut said = format!("Of all that order does here, {} hangs on it", percent(alone));
-        for (question, next) in
-            families.questions.iter().zip(families.questions.iter().skip(1).map(Some).chain([None]))
-        {
-            if !is_of(question, (a, b)) {
-                continue;
-            }
-            let within = self.words.plain(&self.words.within(&question.within));
-            if let Some(next) = next.filter(|_| question.opens) {
-                let (one, other) = (next.fact.before, next.fact.after);
-                let together = percent(question.share + next.share);
-                let pair = [one, other].map(|place| self.words.marked(place));
-                said += &format!(" by itself; together with {} and {} {together}", pair[0], pair[1]);
-            } else if !within.is_empty() {
-                let only = if is_only_within(families, question) { "it matters only " } else { "" };
-                said +=
-                    &format!("; {only}{within}, {} of what it still does there", percent(question.inside));
-            }
-        }
-        Some(format!("{said}."))
+    fn share_said(&self, pair: (usize, usize)) -> Option<String> {
+        self.share(pair)?;
+        self.words.hangs(self.families?, pair)
     }
-}
-
-/// Whether a question is about this pair.
-fn is_of(question: &Question, (a, b): (usize, usize)) -> bool {
-    [(a, b), (b, a)].contains(&(question.fact.before, question.fact.after))
 }
 
 /// Each effect against each one over it; a field is blank until what it says is known of the chain as it is. Gives

@@ -27,8 +27,8 @@ use crate::output::report;
 use crate::output::report::{Counting, Report, ReportError, SectionPart};
 use crate::output::sections::sections as section_lines;
 use crate::output::wall::{Striped, WallError};
-use crate::readiness::caution;
 use crate::readiness::flashing::{Doing, Watch};
+use crate::readiness::{Counts, caution};
 use crate::show::running::OPEN_BEATS;
 use crate::show::{Scope, Show};
 use crate::window::action::Saving;
@@ -283,7 +283,8 @@ fn written(
         Saving::Report => {
             let parts = (sections.len() + 1) as f32;
             let tell = |share: f32| done(share / parts);
-            let mut report = Report::of_show(renderer, &mut shelf, show, *scope, *moment, tell)?;
+            let mut counts = Counts::default();
+            let mut report = Report::of_show(renderer, &mut shelf, show, *scope, *moment, &mut counts, tell)?;
             let lines = section_lines(show, show.running(OPEN_BEATS).as_ref());
             let counting = Counting { watch: Watch::of(show), frame: show.frame };
             for (nth, (at, stands)) in sections.iter().enumerate() {
@@ -292,10 +293,11 @@ fn written(
                     done((nth as f32 + 1.0 + share) / parts);
                 };
                 let of = (lines[*at].clone(), &**stands);
-                let part = SectionPart::of(renderer, &mut shelf, of, *moment, &counting, told)?;
+                let part =
+                    SectionPart::of(renderer, &mut shelf, of, *moment, (&counting, &mut counts), told)?;
                 report.sections.push(part);
             }
-            report::html(&report, PAGE_BYTES)?.into_bytes()
+            report::html(&report, PAGE_BYTES)?.html.into_bytes()
         }
         Saving::Wall => {
             let planned = plan::Path::of_scope(show, *scope, *moment, &mut shelf)?;
