@@ -89,7 +89,7 @@ fn reach(show: &Show) -> Vec<Point> {
                         Weight::LookAgain,
                         "sections",
                         Some(show.address(Scope::Clip(b, l, c))),
-                        "No section shows this clip, and no control.".to_owned(),
+                        "No section and no control shows this clip.".to_owned(),
                         "Let a section or a control show it, or remove it; one that is brought in by hand may stay.",
                     ));
                 }

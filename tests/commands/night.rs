@@ -296,8 +296,8 @@ fn cuts_that_flash_are_found_along_the_running_order_where_no_section_flashes_by
     let (code, said, error) = person.run(&["check", "--show", "cuts.toml", "--json", "check.json"]);
     assert!(code == 1 && error.contains("would fail the show"), "{error}");
     for part in [
-        "section encore: The running order never comes to it.",
-        "clip:picture/sky/spare: No section shows this clip.",
+        "section encore: The running order never comes to it, and no control calls it.",
+        "clip:picture/sky/spare: No section and no control shows this clip.",
         "along the running order",
     ] {
         assert!(said.contains(part), "no `{part}` in\n{said}");
