@@ -79,7 +79,8 @@ mod tests {
                 (127.0 + 100.0 * wave) as i32
             })
         };
-        let edges = |x: u32, y: u32| if ((x * 7 / 5) ^ (y * 3)) % 24 < 9 { [240, 120, 40] } else { [8, 16, 32] };
+        let edges =
+            |x: u32, y: u32| if ((x * 7 / 5) ^ (y * 3)) % 24 < 9 { [240, 120, 40] } else { [8, 16, 32] };
         [
             made(&mut |x, y| {
                 soft(x, y).map(|light| {
