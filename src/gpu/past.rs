@@ -25,8 +25,7 @@ use crate::show::chain::{EffectCall, EffectUse, PastId};
 /// The last outputs of the effects that remember, and the footage of the frames before.
 #[derive(Debug, Default)]
 pub(super) struct Past {
-    /// Of each with the frame that it is of: one that was left out for a frame, as it was switched off, begins anew.
-    last: HashMap<PastId, (Rc<TextureArray>, u64)>,
+    last: HashMap<PastId, Rc<TextureArray>>,
     /// Footage often stays the same from frame to frame: it is uploaded once.
     footage: Vec<(Arc<Picture>, Rc<TextureArray>, u64)>,
     frames: u64,
@@ -40,8 +39,7 @@ const FOOTAGE_WAITS: u64 = 4;
 impl Past {
     /// Keeps an effect's output, and gives the one that it kept before.
     pub(super) fn replaced(&mut self, id: PastId, output: &Rc<TextureArray>) -> Option<Rc<TextureArray>> {
-        let kept = self.last.insert(id, (Rc::clone(output), self.frames));
-        kept.filter(|(_, frame)| frame + 1 == self.frames).map(|(output, _)| output)
+        self.last.insert(id, Rc::clone(output))
     }
 
     /// Begins the next frame.
