@@ -252,7 +252,6 @@ impl Renderer {
         if entries == 0 {
             return Ok(Vec::new());
         }
-        self.is_stopped()?;
         let figures = self.figures((entries * entry_words) as u64 * 4);
         let mut recording = Recording::new(PixelMode::Encoded8Bit);
         let mut first = 0;
@@ -275,8 +274,9 @@ impl Renderer {
                 self.record(&mut recording, dispatch.with_settings(rows).for_jobs(&jobs));
             }
             first += others.len() as u32;
+            self.is_stopped()?;
+            self.send_in_turn(&mut recording)?;
         }
-        self.send(&mut recording)?;
         self.read_words(&figures, entries * entry_words)
     }
 

@@ -266,6 +266,13 @@ impl Renderer {
         std::mem::replace(recording, fresh).submit(&self.gpu, &mut self.pipelines)
     }
 
+    /// Sends a recording of several that are read back together; where a person may wait, the next is not sent before it
+    /// is done.
+    pub(super) fn send_in_turn(&mut self, recording: &mut Recording) -> Result<(), GpuError> {
+        self.send(recording)?;
+        if self.brief_texels.is_some() { self.wait() } else { Ok(()) }
+    }
+
     /// Waits while the person waits for an answer, though not for good: a window may be hidden.
     pub(super) fn let_pass(&self) {
         let began = Since::now();

@@ -289,7 +289,7 @@ impl Renderer {
     }
 
     /// What is asked of galleries, one question or several of each: sent on, and waited for as many at a time as there is
-    /// room for. `send` has a question's sums made, and says how many answers stand before them; `take` is told the
+    /// room for; where a person may wait, one at a time. `send` has a question's sums made, and says how many answers stand before them; `take` is told the
     /// question's number.
     fn asked_of_all(
         &mut self,
@@ -301,7 +301,7 @@ impl Renderer {
         for question in 0..questions {
             waiting.push(send(self, question)?);
             let bytes: u64 = waiting.iter().map(|(sums, _)| sums.figures.size()).sum();
-            if bytes < MOST_WAITING && question + 1 < questions {
+            if bytes < MOST_WAITING && self.brief_texels.is_none() && question + 1 < questions {
                 continue;
             }
             for (nth, answers) in self.answers(&waiting)?.into_iter().enumerate() {
