@@ -1,5 +1,6 @@
 //! The window without a display: the same desk, painted by the same code on a texture.
 
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
@@ -42,6 +43,8 @@ pub struct Offscreen {
     size: Frame,
     began: Instant,
     pace: Pace,
+    /// Whether something has been found out since the last pass.
+    woken: Arc<AtomicBool>,
     /// Where time stands, in seconds, once [`Self::step`] has set it.
     stepped: Option<f64>,
 }
@@ -55,10 +58,13 @@ impl Offscreen {
         let target = target(&gpu, size)?;
         let ctx = egui::Context::default();
         theme::dress(&ctx);
-        let prover = Prover::new(Some(gpu.sibling()), || ());
+        let woken = Arc::new(AtomicBool::new(false));
+        let wakes = Arc::clone(&woken);
+        let prover = Prover::new(Some(gpu.sibling()), move || wakes.store(true, Ordering::Relaxed));
         let pictures = Pictures::on(gpu, FORMAT, &catalogue);
         let desk = Desk::new(work, catalogue, pictures, prover, Folders::default());
-        Ok(Self { ctx, desk, target, size, began: Instant::now(), pace: Pace::default(), stepped: None })
+        let (began, pace) = (Instant::now(), Pace::default());
+        Ok(Self { ctx, desk, target, size, began, pace, woken, stepped: None })
     }
 
     pub fn desk(&mut self) -> &mut Desk {
@@ -138,26 +144,32 @@ impl Offscreen {
                 });
                 continue;
             }
-            let turn = self.pace.turn(&mut self.desk);
-            let wake = match turn {
-                Turn::Paint => {
-                    self.frame(Vec::new());
-                    continue;
-                }
-                Turn::Until(time) => time,
-                Turn::Rest => Instant::now() + Duration::from_millis(1),
-            };
-            if let Some(gpu) = self.desk.pictures().gpu() {
-                let _ = gpu.device().poll(wgpu::PollType::Poll);
-            }
-            let wake = inputs.peek().map_or(wake, |(at, _)| wake.min(began + *at));
-            let pause = wake.saturating_duration_since(Instant::now());
-            std::thread::sleep(pause.min(Duration::from_millis(1)));
-            if Instant::now() >= wake {
-                self.pace.time_has_come(&mut self.desk);
-            }
+            self.go_on(inputs.peek().map(|(at, _)| began + *at));
         }
         std::mem::take(&mut *painted.lock().unwrap_or_else(PoisonError::into_inner))
+    }
+
+    /// Paints, has pictures made or waits, as a window on a display does; no longer than until then, where something
+    /// is to happen then.
+    fn go_on(&mut self, at: Option<Instant>) {
+        let turn = self.pace.turn(&mut self.desk);
+        if turn == Turn::Paint || self.woken.swap(false, Ordering::Relaxed) {
+            self.frame(Vec::new());
+            return;
+        }
+        let wake = match turn {
+            Turn::Until(time) => time,
+            Turn::Paint | Turn::Rest => Instant::now() + Duration::from_millis(1),
+        };
+        if let Some(gpu) = self.desk.pictures().gpu() {
+            let _ = gpu.device().poll(wgpu::PollType::Poll);
+        }
+        let wake = at.map_or(wake, |at| wake.min(at));
+        let pause = wake.saturating_duration_since(Instant::now());
+        std::thread::sleep(pause.min(Duration::from_millis(1)));
+        if Instant::now() >= wake {
+            self.pace.time_has_come(&mut self.desk);
+        }
     }
 
     /// Goes on until it shows its output, and until it shows the families of the orders on its wall; gives how long each
@@ -165,8 +177,9 @@ impl Offscreen {
     pub fn opens(&mut self, most: Duration) -> Option<[Duration; 2]> {
         let began = Instant::now();
         let mut output = None;
+        self.frame(Vec::new());
         while began.elapsed() < most {
-            self.frame(Vec::new());
+            self.go_on(None);
             if output.is_none() && !self.desk.pictures().lacks(Urgency::Large) {
                 output = Some(began.elapsed());
             }
@@ -174,8 +187,6 @@ impl Offscreen {
             if let Some(output) = output.filter(|_| has_families) {
                 return Some([output, began.elapsed()]);
             }
-            // As the window does: the GPU is left to work, and asked again soon.
-            std::thread::sleep(Duration::from_millis(3));
         }
         None
     }
