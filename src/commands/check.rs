@@ -109,7 +109,9 @@ impl Check {
                     for warning in show.as_ref().map(missing_controls).unwrap_or_default() {
                         say(&format!("  look again: {warning}\n"))?;
                     }
-                    if let Some(show) = show.filter(|show| !show.taken.is_empty()) {
+                    if let Some(show) =
+                        show.filter(|show| show.taken.iter().any(|taken| taken.clip.is_none()))
+                    {
                         say(&copies(&show, documents.library()))?;
                     }
                 }

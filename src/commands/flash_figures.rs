@@ -11,7 +11,6 @@ use crate::measure::{Finding, FlashReport};
 use crate::plan::Running;
 use crate::readiness::flashing::{Flashing, Suggestion, Watch};
 use crate::show::Show;
-use crate::show::chain::labels;
 use crate::show::running::Standing;
 
 #[derive(Serialize)]
@@ -158,10 +157,7 @@ pub(super) fn other_frame(subject: &Subject, report: &FlashReport) -> Option<Fra
 
 /// What takes part in the flashes, as it stands or under hands, as a person names it.
 pub(super) fn can_flash(show: &Show, found: &Flashing) -> Vec<String> {
-    let name = |spot: &crate::edit::Spot| {
-        format!("{} on {}", labels(show.chain(spot.scope))[spot.at], show.address(spot.scope))
-    };
-    found.taking_part(show).iter().map(name).collect()
+    found.taking_part(show).into_iter().map(|part| part.said(show)).collect()
 }
 
 /// The worst of all that was counted, where it is past a limit.

@@ -7,16 +7,18 @@ use clap::{Args, Subcommand};
 use serde::Serialize;
 
 use super::documents::{Documents, read_here, scope_refused, text_from, worded, write_show};
-use super::output::{Output, Replace, check_outputs, check_places, figures_output, is_standard_output, say};
+use super::output::{Output, Replace, check_outputs, check_places, say};
+use super::usages::{Among, looked_at, same_file};
 use super::{WrongWords, note};
-use crate::base::folders;
-use crate::edit::{Edit, Put, RecentFiles, Way};
+use crate::edit::{Edit, Put, Way};
 use crate::files;
 use crate::files::Document;
 use crate::library::{
     Entry, Kind, LIBRARY, Library, LibraryError, Usage, Wish, colour_word, content_of_chain, handle_of,
     sections_naming, shows_under,
 };
+use crate::output::orders_wall::quoted;
+use crate::show::Show;
 use crate::show::chain::{Preset, one_after_another};
 
 /// The options of `library`.
@@ -54,14 +56,20 @@ Examples:
   underover library keep friday.toml --scope bundle:picture --name \"Friday lines\" --tag warm")]
     Keep(Keep),
     /// Gives one another name
-    #[command(after_help = "Example:\n  underover library rename friday-lines \"Saturday lines\"")]
+    #[command(after_help = "\
+Examples:
+  underover library rename friday-lines \"Saturday lines\"
+  underover library rename friday-lines \"Saturday lines\" shows/
+
+Shows keep the copies that they hold. Sections that lay it by its name are told, of the shows named and of those opened \
+in the window lately, each with the command that has it lay the new name; no show is changed.")]
     Rename(Rename),
     /// Keeps a copy of one, to be changed
     #[command(after_help = "Example:\n  underover library duplicate lamp-lines --name \"My lamp lines\"")]
     Duplicate(Duplicate),
     /// Moves one to the bin
     #[command(after_help = "Example:\n  underover library remove friday-lines")]
-    Remove(Named),
+    Remove(Remove),
     /// Moves one back from the bin
     #[command(
         after_help = "Examples:\n  underover library list --removed\n  underover library restore friday-lines"
@@ -149,6 +157,18 @@ struct Rename {
     old: Named,
     /// The new name
     new: String,
+    /// Show files, or folders of them, whose sections may lay it
+    #[arg(value_name = "PATH")]
+    paths: Vec<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+struct Remove {
+    #[command(flatten)]
+    old: Named,
+    /// Show files, or folders of them, whose sections may lay it
+    #[arg(value_name = "PATH")]
+    paths: Vec<PathBuf>,
 }
 
 #[derive(Debug, Args)]
@@ -170,14 +190,8 @@ struct Restore {
 struct UsedIn {
     /// Its name in the library
     name: String,
-    /// Show files, or folders of them
-    #[arg(value_name = "PATH")]
-    paths: Vec<PathBuf>,
-    /// The figures to write (`-` is standard output)
-    #[arg(long, value_name = "FILE")]
-    json: Option<PathBuf>,
     #[command(flatten)]
-    replace: Replace,
+    among: Among,
 }
 
 #[derive(Debug, Args)]
@@ -220,7 +234,8 @@ impl LibraryCommand {
                 let entry = rename.old.entry(library)?;
                 let file = library.rename(entry, &rename.new).map_err(worded)?;
                 say(&format!("renamed: {}\n", file.display()))?;
-                tell_sections(&documents, entry, &format!("{LIBRARY}{}", handle_of(&file)));
+                let now = format!("{LIBRARY}{}", handle_of(&file));
+                tell_sections(&documents, entry, &now, &rename.paths);
                 Ok(())
             }
             Work::Duplicate(copy) => {
@@ -229,14 +244,14 @@ impl LibraryCommand {
                     .map_err(worded)?;
                 say(&format!("kept: {}\n", file.display()))
             }
-            Work::Remove(named) => {
-                let entry = named.entry(library)?;
+            Work::Remove(remove) => {
+                let entry = remove.old.entry(library)?;
                 let removed = library.remove(entry).map_err(worded)?;
                 say(&format!(
                     "removed: {} (number {}; `underover library restore {}` brings it back)\n",
                     removed.handle, removed.number, removed.handle
                 ))?;
-                tell_sections(&documents, entry, "library:ANOTHER");
+                tell_sections(&documents, entry, "library:ANOTHER", &remove.paths);
                 Ok(())
             }
             Work::Restore(restore) => {
@@ -354,29 +369,29 @@ impl PutOn {
     }
 }
 
-#[derive(Debug, Serialize)]
-struct UsageFigures {
-    file: PathBuf,
-    show: String,
-    place: Vec<PlaceFigures>,
-}
-
-#[derive(Debug, Serialize)]
-struct PlaceFigures {
-    scope: String,
-    state: String,
-}
-
-/// Tells which sections of the shows opened lately lay a chain by a name that it has no more.
-fn tell_sections(documents: &Documents, entry: &Entry, now: &str) {
-    for file in RecentFiles::read(folders::state_folder().as_deref()).files() {
-        let Ok(Document::Show(show)) = files::read(file, &documents.catalogue) else { continue };
+/// Tells which sections lay a chain by a name that it has no more, and how each comes to lay it again: of these shows, and
+/// of those opened lately.
+fn tell_sections(documents: &Documents, entry: &Entry, now: &str, paths: &[PathBuf]) {
+    if entry.kind != Kind::Chain {
+        return;
+    }
+    let mut files = looked_at(&[]);
+    for file in paths.iter().flat_map(|path| shows_under(path)) {
+        if !files.iter().any(|known| same_file(known, &file)) {
+            files.push(file);
+        }
+    }
+    for file in files {
+        let Ok(Document::Show(show)) = files::read(&file, &documents.catalogue) else { continue };
+        let file = file.display().to_string();
         for (section, scope) in sections_naming(&show, entry) {
+            let (section, scope) = (&show.sections[section].name, show.address(scope));
+            let chain = format!("{scope}={now}");
+            let words = ["edit", "section", "set", &file, section, "--chain", &chain, "--out", &file];
             note(&format!(
-                "note: the section {section} of {file} lays {LIBRARY}{} on {scope}: `underover edit section set {file} '{section}' --chain {scope}={now}` names another",
+                "note: the section {section} of {file} lays {LIBRARY}{} on {scope}; this has it lay another: underover {}",
                 entry.handle,
-                file = file.display(),
-                scope = show.address(scope),
+                quoted(words),
             ));
         }
     }
@@ -385,50 +400,11 @@ fn tell_sections(documents: &Documents, entry: &Entry, now: &str) {
 impl UsedIn {
     fn run(&self, documents: &Documents) -> anyhow::Result<()> {
         let library = documents.library();
-        check_places(&figures_output(self.json.as_deref(), self.replace))?;
+        self.among.check()?;
         let name = self.name.strip_prefix(LIBRARY).unwrap_or(&self.name);
         let entry = library.find(Kind::Chain, name).map_err(worded)?;
-        let mut files: Vec<PathBuf> = self.paths.iter().flat_map(|path| shows_under(path)).collect();
-        if self.paths.is_empty() {
-            files = RecentFiles::read(folders::state_folder().as_deref()).files().to_vec();
-        }
-        let mut found = Vec::new();
-        let mut looked_at = 0;
-        for file in &files {
-            match files::read(file, &documents.catalogue) {
-                Ok(Document::Show(show)) => {
-                    looked_at += 1;
-                    found.extend(Usage::of(file, &show, entry, library.entries()));
-                }
-                Ok(Document::Chain(_)) => {}
-                Err(error) => note(&format!("note: not looked at: {error}")),
-            }
-        }
-        if let Some(json) = &self.json {
-            let figures: Vec<UsageFigures> = found.iter().map(figures_of_usage).collect();
-            Output::figures(json, self.replace).write_json(&figures)?;
-            if is_standard_output(json) {
-                return Ok(());
-            }
-        }
-        let mut text = String::new();
-        for usage in &found {
-            text += &format!("{} ({})\n", usage.file.display(), usage.show);
-            for (scope, state) in &usage.places {
-                text += &format!("    {scope}: {state}\n");
-            }
-        }
-        text += &format!("{} of {looked_at} shows hold a copy of {}\n", found.len(), entry.handle);
-        say(&text)
-    }
-}
-
-fn figures_of_usage(usage: &Usage) -> UsageFigures {
-    let places = usage.places.iter().cloned();
-    UsageFigures {
-        file: usage.file.clone(),
-        show: usage.show.clone(),
-        place: places.map(|(scope, state)| PlaceFigures { scope, state }).collect(),
+        let of = |file: &Path, show: &Show| Usage::of(file, show, entry, library.entries());
+        self.among.tell(documents, &format!("a copy of {}", entry.handle), of)
     }
 }
 

@@ -46,6 +46,7 @@ mod starters;
 mod subject;
 mod swaps;
 mod trial;
+mod usages;
 
 use std::ffi::OsString;
 use std::path::PathBuf;

@@ -10,17 +10,16 @@ use super::edited::section_named;
 use super::lessons::wrapped;
 use super::library::{listed_entries, wish};
 use super::output::{Output, Replace, check_places, say};
+use super::usages::{Among, same_file};
 use super::{WrongWords, note};
 use crate::base::shown::shown;
 use crate::edit::{Bring, Pack, Packed, Way};
 use crate::files::{Document, Original};
-use crate::footage::Pattern;
 use crate::footage::Shelf;
-use crate::library::{Kind, LIBRARY, begun, handle_of, starter_of};
+use crate::library::{Kind, LIBRARY, Usage, begun, handle_of, relinked, starter_of};
 use crate::output::sections::sections;
 use crate::show::chain::labels;
-use crate::show::clip::{FootageName, StandIn};
-use crate::show::{Clip, Scope, Show};
+use crate::show::{Scope, Show};
 
 /// The options of `starters`.
 #[derive(Debug, Args)]
@@ -74,6 +73,13 @@ Where a name is taken in the show, what is brought gets a number; controls that 
 on the way is listed."
     )]
     Bring(BringIn),
+    /// The shows that hold clips of one, and how these stand
+    #[command(after_help = "\
+Example:
+  underover starters used-in guest.toml shows/
+
+Without folders, the shows that were opened in the window lately are looked at.")]
+    UsedIn(UsedIn),
 }
 
 #[derive(Debug, Args)]
@@ -160,6 +166,15 @@ struct BringIn {
     replace: Replace,
 }
 
+#[derive(Debug, Args)]
+struct UsedIn {
+    /// The show whose clips were brought: a show file, or `preset:NAME`
+    #[arg(value_parser = read_here)]
+    from: String,
+    #[command(flatten)]
+    among: Among,
+}
+
 impl Starters {
     pub(super) fn run(&self) -> anyhow::Result<()> {
         let documents = Documents::untried(self.effects.as_deref())?;
@@ -173,6 +188,15 @@ impl Starters {
             Work::Keep(keep) => keep.run(&documents),
             Work::Begin(begin) => begin.run(&documents),
             Work::Bring(bring) => bring.run(&documents),
+            Work::UsedIn(used) => {
+                used.among.check()?;
+                let (pack, _) = documents.show(&used.from, "clips are brought from a show")?;
+                let of = |file: &Path, show: &Show| {
+                    let is_it = same_file(file, Path::new(&used.from));
+                    if is_it { None } else { Usage::of_pack(file, show, &pack) }
+                };
+                used.among.tell(&documents, &format!("clips of {}", pack.name), of)
+            }
         }
     }
 }
@@ -294,17 +318,15 @@ impl BringIn {
             None => None,
             Some(name) => Some(section_named("--of-section", name, from)?),
         };
-        let pack = Pack { from: from.clone(), section };
-        let Packed { show: mut changed, clips, mut notes } =
-            pack.done(show).map_err(|error| anyhow::anyhow!("{error}"))?;
-        let mut brought = String::new();
-        for scope in clips {
-            let Scope::Clip(b, l, c) = scope else { continue };
-            let address = changed.address(scope);
-            let clip = &mut changed.bundles[b].levels[l].clips[c];
-            notes.extend(self.relinked(clip, &address)?);
-            brought += &format!("  {address}\n");
+        if let Some(folder) = self.footage.as_deref().filter(|folder| !folder.is_dir()) {
+            return Err(WrongWords(format!("--footage: there is no folder {}", folder.display())).into());
         }
+        let mut pack = Pack { from: from.clone(), section, links: Vec::new() };
+        pack.links = relinked(&pack, self.footage.as_deref());
+        let Packed { show: changed, clips, notes } =
+            pack.done(show).map_err(|error| anyhow::anyhow!("{error}"))?;
+        let brought: String =
+            clips.into_iter().map(|scope| format!("  {}\n", changed.address(scope))).collect();
         write_show(output, &changed, original)?;
         let lines: Vec<String> = notes.iter().map(|line| format!("  note: {line}\n")).collect();
         say(&format!(
@@ -313,35 +335,6 @@ impl BringIn {
             lines.concat(),
             self.out.display()
         ))
-    }
-
-    /// Links a clip to its footage here; gives what there is to be said of that.
-    fn relinked(&self, clip: &mut Clip, address: &str) -> anyhow::Result<Option<String>> {
-        let FootageName::File { path, .. } = &clip.footage else { return Ok(None) };
-        let is_there = |path: &Path| match Pattern::of(path) {
-            Some(numbered) => !numbered.numbers().is_empty(),
-            None => path.is_file(),
-        };
-        // The file itself, or the folder that a numbered sequence lies in and the file.
-        let ends = [path.file_name().map(PathBuf::from), last_two(path)];
-        let here =
-            self.footage.iter().flat_map(|folder| ends.iter().flatten().map(move |end| folder.join(end)));
-        let found = here.into_iter().find(|path| is_there(path));
-        if let Some(found) = found {
-            // Written, it is named from the folder of the file that it is written to.
-            let written = found.file_name().unwrap_or_default().to_string_lossy().into_owned();
-            clip.footage = FootageName::File { written, path: found };
-            return Ok(None);
-        }
-        if is_there(path) {
-            return Ok(self.footage.as_ref().map(|folder| {
-                format!("{address}: {} is not in {}; it stays where it was", path.display(), folder.display())
-            }));
-        }
-        let said = format!("{address}: there is no {}; a stand-in shows", path.display());
-        clip.footage = FootageName::StandIn(StandIn::Picture, clip.name.clone());
-        (clip.fit, clip.play) = Default::default();
-        Ok(Some(said))
     }
 
     fn run(&self, documents: &Documents) -> anyhow::Result<()> {
@@ -375,10 +368,4 @@ impl BringIn {
             self.out.display()
         ))
     }
-}
-
-/// The last folder of a path and the file.
-fn last_two(path: &Path) -> Option<PathBuf> {
-    let folder = path.parent()?.file_name()?;
-    Some(Path::new(folder).join(path.file_name()?))
 }

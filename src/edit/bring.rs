@@ -1,5 +1,6 @@
 //! Bundles, levels, clips and chains of another show brought into this one.
 
+use super::brought::{brought, clips_in};
 use super::controls;
 use super::error::EditError;
 use super::names::unique;
@@ -60,6 +61,9 @@ impl Bring {
                 controls::fit(&mut show, &self.from.controls, &chains, held, &mut notes);
                 for taken in self.from.taken.iter().filter(|taken| lies_in(taken.scope, self.what)) {
                     note_taken(&mut show, Taken { scope: carried(taken.scope, new), ..taken.clone() });
+                }
+                for clip in clips_in(&self.from, self.what) {
+                    note_taken(&mut show, brought(&self.from, clip, carried(clip.into(), new)));
                 }
             }
         }

@@ -8,7 +8,8 @@ use super::clip::ClipEdit;
 use super::error::{EditError, check_range};
 use super::history::RunKey;
 use super::names::unique;
-use super::put::Put;
+use super::pack::Pack;
+use super::put::{Put, forget_chains};
 use super::sections::{SectionEdit, follow_effects};
 use super::several::{Carry, Paste, Several};
 use super::spot::{
@@ -107,6 +108,8 @@ pub enum Edit {
     Put(Box<Put>),
     /// Brings a part of another show in.
     Bring(Box<Bring>),
+    /// Brings the clips of another show in.
+    Pack(Box<Pack>),
     /// Gives something another name.
     Rename {
         /// What.
@@ -256,6 +259,7 @@ impl Edit {
             Self::Settle { onto, name, .. } => format!("Put the chain {name} on {}", scope_name(*onto)?),
             Self::Put(put) => put.step(&scope_name(put.scope)?),
             Self::Bring(bring) => bring.step()?,
+            Self::Pack(pack) => pack.step()?,
             Self::Rename { what: Named::Effect(spot), name } if name.trim().is_empty() => {
                 format!("Call {} by its own name", label(spot)?)
             }
@@ -321,19 +325,23 @@ impl Edit {
                 let there = chain_of_mut(show, *scope)?;
                 chain.clone_into(there);
                 write_marks(there);
-                show.taken.retain(|taken| taken.scope != *scope);
+                forget_chains(show, *scope);
                 Ok(())
             }
             Self::Chain { .. } => Err(EditError::Full),
             Self::Settle { from, onto, chain, .. } => {
                 chain_of_mut(show, *from)?.clear();
-                show.taken.retain(|taken| taken.scope != *from);
+                forget_chains(show, *from);
                 let into = Spot { scope: *onto, at: chain_of(show, *onto)?.len() };
                 Paste { into, chain: chain.clone() }.apply(show)
             }
             Self::Put(put) => put.apply(show, &mut Vec::new()),
             Self::Bring(bring) => {
                 *show = bring.done(show)?.0;
+                Ok(())
+            }
+            Self::Pack(pack) => {
+                *show = pack.done(show)?.show;
                 Ok(())
             }
             Self::Rename { what: Named::Effect(spot), name } => call(show, *spot, name),

@@ -4,6 +4,7 @@
 
 mod about;
 mod bring;
+mod brought;
 mod change;
 mod clip;
 mod controls;
@@ -25,12 +26,13 @@ mod work;
 
 pub use about::About;
 pub use bring::Bring;
+pub use brought::{clip_address, content_of_clip};
 pub use change::{Edit, Named};
 pub use clip::ClipEdit;
 pub use error::EditError;
 pub use follow::followed;
 pub use history::{History, HistoryStep};
-pub use pack::{Pack, Packed};
+pub use pack::{Link, Pack, Packed};
 pub use pins::{Pin, Pins};
 pub use put::{Put, Way};
 pub use recent::RecentFiles;

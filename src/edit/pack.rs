@@ -2,9 +2,11 @@
 //! alike, with levels and bundles of their own where there are none.
 
 use super::bring::Bring;
+use super::brought::{clip_address, content_of_clip};
 use super::error::EditError;
 use super::names::numbered;
-use crate::show::{Scope, Section, Show, marks};
+use crate::show::clip::FootageName;
+use crate::show::{Clip, ClipPlace, Scope, Section, Show, Taken, marks};
 
 /// Clips brought from another show.
 #[derive(Debug, Clone, PartialEq)]
@@ -13,6 +15,18 @@ pub struct Pack {
     pub from: Show,
     /// The section whose clips are brought, and which comes along; without one every clip is, and no section.
     pub section: Option<usize>,
+    /// Footage that is elsewhere here than the show has it.
+    pub links: Vec<Link>,
+}
+
+/// Where the footage of a clip is here, or what stands in for it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Link {
+    /// The clip, where it is in the show that it comes from.
+    pub clip: ClipPlace,
+    pub footage: FootageName,
+    /// What there is to be said of that.
+    pub note: Option<String>,
 }
 
 /// What came of a pack.
@@ -27,7 +41,30 @@ pub struct Packed {
 }
 
 impl Pack {
-    /// Brings the clips. One that the level has already, with all that lies on it, is not brought again.
+    /// The clips that are brought, where they are in the show that they come from.
+    pub fn wanted(&self) -> Vec<ClipPlace> {
+        let levels = self.from.bundles.iter().enumerate();
+        let levels = levels.flat_map(|(b, bundle)| (0..bundle.levels.len()).map(move |l| (b, l)));
+        let of = |(bundle, level)| {
+            let clips = self.clips_of(bundle, level).into_iter();
+            clips.map(move |clip| ClipPlace { bundle, level, clip })
+        };
+        levels.flat_map(of).collect()
+    }
+
+    /// What the step is called.
+    pub(super) fn step(&self) -> Result<String, EditError> {
+        match self.section {
+            None => Ok(format!("Bring the clips of {}", self.from.name)),
+            Some(at) => {
+                let section = self.from.sections.get(at).ok_or(EditError::Gone)?;
+                Ok(format!("Bring the clips of {} of {}", section.name, self.from.name))
+            }
+        }
+    }
+
+    /// Brings the clips. One that was brought from there before, or that the level has with all that lies on it, is not
+    /// brought again; where a stand-in waits for its footage, that is linked once it is there.
     ///
     /// # Errors
     /// [`EditError`] where something does not fit; nothing is brought.
@@ -47,7 +84,7 @@ impl Pack {
                 let to = packed.show.bundles.len() - 1;
                 places.push((Scope::Bundle(b), Scope::Bundle(to)));
                 for (new, (l, clips)) in kept.into_iter().enumerate() {
-                    packed.note_level(&mut places, [b, l], [to, new], &clips);
+                    self.note_level((&mut packed, &mut places), [b, l], [to, new], &clips);
                 }
                 continue;
             };
@@ -59,33 +96,32 @@ impl Pack {
                     let (from, _) = self.kept(b, &[l]);
                     packed.bring(from, Scope::Level(b, 0), Some(Scope::Bundle(into)))?;
                     let to = packed.show.bundles[into].levels.len() - 1;
-                    packed.note_level(&mut places, [b, l], [into, to], &clips);
+                    self.note_level((&mut packed, &mut places), [b, l], [into, to], &clips);
                     continue;
                 };
                 places.push((Scope::Level(b, l), Scope::Level(into, level)));
                 for c in clips {
-                    let clip = &bundle.levels[l].clips[c];
-                    let there =
-                        packed.show.bundles[into].levels[level].clips.iter().position(|known| known == clip);
-                    let to = match there {
+                    let from = ClipPlace { bundle: b, level: l, clip: c };
+                    let at = match self.is_there(from, &packed.show, [into, level]) {
                         Some(at) => {
-                            packed
-                                .notes
-                                .push(format!("clip:{}/{name}/{} is there already", bundle.name, clip.name));
-                            Scope::Clip(into, level, at)
+                            let here = ClipPlace { bundle: into, level, clip: at };
+                            let said = if self.fill(from, &mut packed.show, here) {
+                                "has its footage now"
+                            } else {
+                                "is there already"
+                            };
+                            packed.notes.push(format!("{} {said}", packed.show.address(here.into())));
+                            at
                         }
                         None => {
-                            packed.bring(
-                                self.from.clone(),
-                                Scope::Clip(b, l, c),
-                                Some(Scope::Level(into, level)),
-                            )?;
+                            let whole = self.from.clone();
+                            packed.bring(whole, from.into(), Some(Scope::Level(into, level)))?;
                             let at = packed.show.bundles[into].levels[level].clips.len() - 1;
-                            packed.clips.push(Scope::Clip(into, level, at));
-                            Scope::Clip(into, level, at)
+                            self.note_clip(&mut packed, from, [into, level, at]);
+                            at
                         }
                     };
-                    places.push((Scope::Clip(b, l, c), to));
+                    places.push((from.into(), Scope::Clip(into, level, at)));
                 }
             }
         }
@@ -109,6 +145,81 @@ impl Pack {
         }
     }
 
+    /// The clip of a level here that is one of the other show already.
+    fn is_there(&self, from: ClipPlace, show: &Show, [b, l]: [usize; 2]) -> Option<usize> {
+        let clip = self.from.clip(from)?;
+        let (content, address) = (content_of_clip(clip), clip_address(&self.from, from));
+        let is_noted = |taken: &Taken| {
+            taken.preset == self.from.name
+                && taken.clip.as_deref() == Some(&address)
+                && taken.content == content
+        };
+        let noted = show.taken.iter().filter(|taken| is_noted(taken)).find_map(|taken| match taken.scope {
+            Scope::Clip(on, of, at) if [on, of] == [b, l] => Some(at),
+            _ => None,
+        });
+        let linked = Clip { footage: self.footage(from).clone(), ..clip.clone() };
+        let is_alike = |known: &Clip| {
+            let footage = match (&known.footage, &linked.footage) {
+                (FootageName::File { path: a, .. }, FootageName::File { path: b, .. }) => a == b,
+                (a, b) => a == b,
+            };
+            footage && *known == Clip { footage: known.footage.clone(), ..linked.clone() }
+        };
+        noted.or_else(|| show.bundles[b].levels[l].clips.iter().position(is_alike))
+    }
+
+    /// The footage of a clip, where it is here.
+    fn footage(&self, from: ClipPlace) -> &FootageName {
+        let link = self.links.iter().find(|link| link.clip == from).map(|link| &link.footage);
+        let clip = || &self.from.bundles[from.bundle].levels[from.level].clips[from.clip].footage;
+        link.unwrap_or_else(clip)
+    }
+
+    /// Gives a clip here its footage where a stand-in waits for it; whether one did.
+    fn fill(&self, from: ClipPlace, show: &mut Show, here: ClipPlace) -> bool {
+        let (Some(clip), footage) = (self.from.clip(from), self.footage(from)) else { return false };
+        let there = &mut show.bundles[here.bundle].levels[here.level].clips[here.clip];
+        let waits = matches!(there.footage, FootageName::StandIn(..));
+        if !waits || matches!(footage, FootageName::StandIn(..)) {
+            return false;
+        }
+        there.footage = footage.clone();
+        (there.fit, there.play) = (clip.fit, clip.play);
+        true
+    }
+
+    /// Links a clip that was brought to its footage here, and notes it.
+    fn note_clip(&self, packed: &mut Packed, from: ClipPlace, [b, l, c]: [usize; 3]) {
+        let to = Scope::Clip(b, l, c);
+        if let Some(link) = self.links.iter().find(|link| link.clip == from) {
+            let clip = &mut packed.show.bundles[b].levels[l].clips[c];
+            clip.footage = link.footage.clone();
+            if matches!(link.footage, FootageName::StandIn(..)) {
+                (clip.fit, clip.play) = Default::default();
+            }
+            let said = link.note.iter().map(|note| format!("{}: {note}", packed.show.address(to)));
+            packed.notes.extend(said);
+        }
+        packed.clips.push(to);
+    }
+
+    /// Notes a level that was brought with these of its clips.
+    fn note_level(
+        &self,
+        (packed, places): (&mut Packed, &mut Vec<(Scope, Scope)>),
+        [b, l]: [usize; 2],
+        [into, level]: [usize; 2],
+        clips: &[usize],
+    ) {
+        places.push((Scope::Level(b, l), Scope::Level(into, level)));
+        for (at, &clip) in clips.iter().enumerate() {
+            let from = ClipPlace { bundle: b, level: l, clip };
+            self.note_clip(packed, from, [into, level, at]);
+            places.push((from.into(), Scope::Clip(into, level, at)));
+        }
+    }
+
     /// The other show with nothing in a bundle but these levels, and in them the clips that are brought; and which those are.
     fn kept(&self, b: usize, levels: &[usize]) -> (Show, Vec<(usize, Vec<usize>)>) {
         let mut from = Show { sections: Vec::new(), running_order: Vec::new(), ..self.from.clone() };
@@ -123,8 +234,25 @@ impl Pack {
                 level
             })
             .collect();
-        // Notes of where chains came from speak of places that are others now.
-        from.taken.retain(|taken| matches!(taken.scope, Scope::Global));
+        // Notes of where chains and clips came from follow these to their places.
+        let now = |scope: Scope| {
+            let level = |l: usize| kept.iter().position(|(level, _)| *level == l);
+            match scope {
+                Scope::Level(of, l) if of == b => Some(Scope::Level(b, level(l)?)),
+                Scope::Clip(of, l, c) if of == b => {
+                    let at = level(l)?;
+                    Some(Scope::Clip(b, at, kept[at].1.iter().position(|clip| *clip == c)?))
+                }
+                other => Some(other),
+            }
+        };
+        from.taken.retain_mut(|taken| match now(taken.scope) {
+            Some(scope) => {
+                taken.scope = scope;
+                true
+            }
+            None => false,
+        });
         (from, kept)
     }
 }
@@ -135,21 +263,6 @@ impl Packed {
         self.show = show;
         self.notes.extend(notes);
         Ok(())
-    }
-
-    /// Notes a level that was brought with these of its clips.
-    fn note_level(
-        &mut self,
-        places: &mut Vec<(Scope, Scope)>,
-        [b, l]: [usize; 2],
-        [into, level]: [usize; 2],
-        clips: &[usize],
-    ) {
-        places.push((Scope::Level(b, l), Scope::Level(into, level)));
-        for (at, &c) in clips.iter().enumerate() {
-            self.clips.push(Scope::Clip(into, level, at));
-            places.push((Scope::Clip(b, l, c), Scope::Clip(into, level, at)));
-        }
     }
 
     /// Adds the section, as far as what it speaks of is here.

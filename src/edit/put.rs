@@ -92,10 +92,11 @@ impl Put {
             }
         }
         if self.way == Way::Replace {
-            show.taken.retain(|taken| taken.scope != self.scope);
+            forget_chains(show, self.scope);
         }
         if let Some((preset, content)) = &self.taken {
-            note_taken(show, Taken { scope: self.scope, preset: preset.clone(), content: content.clone() });
+            let (preset, content) = (preset.clone(), content.clone());
+            note_taken(show, Taken { scope: self.scope, preset, clip: None, content });
         }
         Ok(())
     }
@@ -106,6 +107,11 @@ pub(super) fn note_taken(show: &mut Show, taken: Taken) {
     show.taken.retain(|known| *known != taken);
     show.taken.push(taken);
     sort_taken(show);
+}
+
+/// Forgets which chains were taken onto a scope; where a clip is from stays.
+pub(super) fn forget_chains(show: &mut Show, scope: Scope) {
+    show.taken.retain(|taken| taken.scope != scope || taken.clip.is_some());
 }
 
 /// Puts the notes into the order in which a file lists their scopes.

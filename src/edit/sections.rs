@@ -41,6 +41,8 @@ pub enum SectionEdit {
     Opacity { section: usize, scope: Scope, opacity: Option<f64> },
     /// Lays a chain on a scope in a section, in place of its own; without one, its own.
     Chain { section: usize, scope: Scope, chain: Option<String> },
+    /// Lays chains in several sections at once: the section, the scope, the chain.
+    Chains(Vec<(usize, Scope, String)>),
     /// Says whether effects of a scope are on in a section, by their marks; without that, as the show has them.
     Effects { section: usize, scope: Scope, marks: Vec<u32>, on: Option<bool> },
     /// Says where controls stand in a section, 0 to 1; without a figure wherever they are.
@@ -113,6 +115,11 @@ impl SectionEdit {
                     Some(chain) => format!("{section}: {chain} on {address}"),
                     None => format!("{section}: {address} keeps its own chain"),
                 }
+            }
+            Self::Chains(all) => {
+                let mut chains: Vec<&str> = all.iter().map(|(.., chain)| chain.as_str()).collect();
+                chains.dedup();
+                format!("Sections lay {}", chains.join(", "))
             }
             Self::Effects { section, scope, marks, on } => {
                 let (section, address) = (named(section)?, address_of(show, *scope)?);
@@ -213,6 +220,11 @@ impl SectionEdit {
                     None => of.chains.remove(scope),
                 };
             })?,
+            Self::Chains(all) => {
+                for (section, scope, chain) in all {
+                    change(show, *section, |of| drop(of.chains.insert(*scope, chain.clone())))?;
+                }
+            }
             Self::Effects { section, scope, marks, on } => change(show, *section, |of| {
                 for &mark in marks {
                     match on {

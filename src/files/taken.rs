@@ -1,4 +1,4 @@
-//! Where the chains of a show file were taken from.
+//! Where the chains and the clips of a show file were taken from.
 
 use super::FileError;
 use super::keys::NOTE;
@@ -46,7 +46,8 @@ fn on(table: &Table, scope: Scope, all: &mut Vec<Taken>) -> Result<(), FileError
                 entry.found()
             )));
         }
-        all.push(Taken { scope, preset, content });
+        let clip = table.optional("clip", Entry::text)?;
+        all.push(Taken { scope, preset, clip, content });
     }
     Ok(())
 }

@@ -188,11 +188,14 @@ impl Page {
         }
     }
 
-    /// Where the chain on a scope was taken from.
+    /// Where the chain on a scope was taken from, and the clip.
     fn taken(&mut self, path: &str, show: &Show, scope: Scope) {
         for taken in show.taken.iter().filter(|taken| taken.scope == scope) {
             self.header(path);
             self.word("preset", &taken.preset);
+            if let Some(clip) = &taken.clip {
+                self.word("clip", clip);
+            }
             self.word("content", &taken.content);
         }
     }

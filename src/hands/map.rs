@@ -198,7 +198,7 @@ impl Map {
             control,
             beats,
             section,
-            neighbours: neighbours(show, &playing),
+            neighbours: neighbours_in(show, &playing),
             warning,
             one_handed: warnings(show, &show.playing(Free::One(Hand::Right)))
                 .into_iter()
@@ -222,8 +222,15 @@ fn laid_out(show: &Show, playing: &Playing) -> f64 {
     (bars * BAR_BEATS).min(playing.end)
 }
 
-/// Which controls lie next to each other.
-fn neighbours(show: &Show, playing: &Playing) -> Vec<Neighbours> {
+/// Which controls of a show lie next to each other on its device.
+pub fn neighbours(show: &Show) -> Vec<Neighbours> {
+    if show.controls.iter().filter(|control| control.at.is_some()).count() < 2 {
+        return Vec::new();
+    }
+    neighbours_in(show, &show.playing(Free::Both))
+}
+
+fn neighbours_in(show: &Show, playing: &Playing) -> Vec<Neighbours> {
     let controls = &show.controls;
     let pairs = (0..controls.len()).flat_map(|a| (a + 1..controls.len()).map(move |b| [a, b]));
     let near = pairs.filter(|&[a, b]| controls[a].lies_next_to(&controls[b]) == Some(true));

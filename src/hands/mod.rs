@@ -9,7 +9,9 @@ mod recorder;
 mod sheet;
 mod strip;
 
-pub use map::{Address, Map, MapControl, MapPlay, MapSection, Moved, Neighbours, missing_controls};
+pub use map::{
+    Address, Map, MapControl, MapPlay, MapSection, Moved, Neighbours, missing_controls, neighbours,
+};
 pub use midi::Listener;
 pub use play::Hands;
 pub use recorder::{Division, Recorded, Recorder, joined};

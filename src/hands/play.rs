@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::catalogue::{Kind, Value};
 use crate::show::automation::{Automation, Fired};
-use crate::show::control::{Control, ControlKind};
+use crate::show::control::{Control, ControlKind, Grip};
 use crate::show::grip::SectionCall;
 use crate::show::{Show, Target};
 
@@ -12,6 +12,10 @@ use crate::show::{Show, Target};
 const FIRINGS: usize = 4;
 /// A control of a device has reached the stored position when it is this near: one step of seven bits.
 const NEAR: f64 = 1.0 / 127.0;
+
+/// How far a continuous control has to come past a border, as a share of its way, before what lies behind it counts: two
+/// steps of seven bits, so that one that trembles does not flicker.
+const BORDER: f64 = 2.0 / 127.0;
 
 /// Where each control stands; a control that was never touched leaves its settings alone.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -47,6 +51,10 @@ struct Touched {
     picked_up: bool,
     /// When it was last played, counted in all that was.
     turn: u64,
+    /// Whether it came past the middle, and not well below it since.
+    is_over: bool,
+    /// The word that each thing of words has by where it stands, once it was moved.
+    words: BTreeMap<Target, usize>,
 }
 
 impl Touched {
@@ -59,12 +67,41 @@ impl Touched {
     /// Gives whether it was played by that.
     fn move_to(&mut self, position: f64, beats: f64) -> bool {
         // A continuous control is played when it comes past the middle from below.
-        let is_played = self.position.unwrap_or(0.0) < 0.5 && position >= 0.5;
+        let was_over = self.is_over && self.position.is_some();
+        self.is_over = position >= if was_over { 0.5 - BORDER } else { 0.5 };
+        let is_played = !was_over && self.is_over;
         if is_played {
             self.fire(beats);
         }
         self.position = Some(position);
         is_played
+    }
+
+    /// The word that something has where the control stands: the one that it has had, until the control is well past its
+    /// border.
+    fn word(&self, target: Target, kind: &Kind, grip: &Grip, position: f64) -> Value {
+        let now = grip.at(kind, position);
+        let (&Value::Choice(low), &Value::Choice(high)) = (&grip.low, &grip.high) else { return now };
+        let known = self.words.get(&target).filter(|&word| (low.min(high)..=low.max(high)).contains(word));
+        let known = known.map(|&word| Value::Choice(word));
+        let is_near = |word: &Value| {
+            grip.positions(word).is_some_and(|[from, to]| {
+                let border = BORDER.min((to - from) / 4.0);
+                (from - border..=to + border).contains(&position)
+            })
+        };
+        known.filter(is_near).unwrap_or(now)
+    }
+
+    /// Notes which words the things have by now that a control moves.
+    fn settle(&mut self, show: &Show, control: &Control) {
+        let Some(position) = self.position else { return };
+        for (target, grip) in show.grips(&control.name) {
+            let Some(kind @ Kind::Choice(_)) = show.target_kind(target) else { continue };
+            if let Value::Choice(word) = self.word(target, &kind, grip, position) {
+                self.words.insert(target, word);
+            }
+        }
     }
 }
 
@@ -143,7 +180,10 @@ impl Hands {
 
     fn move_to(&mut self, show: &Show, control: &Control, position: f64, beats: f64) {
         self.note(control, Deed::Turn(beats));
-        if self.touch(control).move_to(position, beats) {
+        let touched = self.touch(control);
+        let is_played = touched.move_to(position, beats);
+        touched.settle(show, control);
+        if is_played {
             self.call(show, control);
         }
     }
@@ -250,15 +290,18 @@ impl Hands {
         }
         let held = show.grips_on(target).into_iter().filter_map(|grip| {
             let touched = self.touched.get(&grip.control)?;
-            Some((touched.turn, touched.position?, grip))
+            Some((touched.turn, touched, touched.position?, grip))
         });
-        let (_, position, grip) = held.max_by_key(|(turn, ..)| *turn)?;
+        let (_, touched, position, grip) = held.max_by_key(|(turn, ..)| *turn)?;
         let kind = show.target_kind(target)?;
         let control = show.controls.iter().find(|control| control.name == grip.control);
         let is_turned = control.is_some_and(|control| control.kind == ControlKind::Continuous);
-        // However softly a button is pressed, it gives its own word, and none of those between.
-        let position = if matches!(kind, Kind::Choice(_)) && !is_turned { 1.0 } else { position };
-        Some(grip.at(&kind, position))
+        match kind {
+            // However softly a button is pressed, it gives its own word, and none of those between.
+            Kind::Choice(_) if !is_turned => Some(grip.at(&kind, 1.0)),
+            Kind::Choice(_) => Some(touched.word(target, &kind, grip, position)),
+            _ => Some(grip.at(&kind, position)),
+        }
     }
 
     /// An envelope fired by a control that was played, begun at those beats.

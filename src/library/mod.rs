@@ -8,10 +8,12 @@ mod aside;
 mod colours;
 mod files_of;
 mod index;
+mod relink;
 mod search;
 mod starter;
 mod summary;
 mod thumbnail;
+mod under;
 mod usage;
 
 use std::io;
@@ -21,6 +23,7 @@ use thiserror::Error;
 
 pub use aside::Removed;
 pub use colours::{COLOUR_WORDS, colour_word};
+pub use relink::relinked;
 pub use search::{SearchError, Wish};
 pub use starter::{begun, starter_of};
 pub use summary::{Summary, content_of_chain};
@@ -112,6 +115,14 @@ impl Entry {
     /// What the person calls it; a broken one goes by its file.
     pub fn name(&self) -> &str {
         self.facts.as_ref().map_or(&self.handle, |facts| &facts.name)
+    }
+
+    /// What names it where a chain is asked for: `library:NAME`, or `preset:NAME` of one inside the program.
+    pub fn named(&self) -> String {
+        match &self.origin {
+            Origin::Own(_) => format!("{LIBRARY}{}", self.handle),
+            Origin::Shipped => format!("preset:{}", self.handle),
+        }
     }
 
     /// Its file, if it is the person's own.

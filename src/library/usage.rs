@@ -1,17 +1,14 @@
-//! Which shows hold a copy of a chain.
+//! Which shows hold a copy of a chain, or clips of another show.
 
 use std::fmt;
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::summary::is_content_of;
-use super::{Entry, Kind, content_of_chain};
-use crate::show::{Scope, Section, Show, Taken};
-
-/// How deep folders are looked through for shows.
-const DEEPEST: usize = 6;
-/// Most files that are looked at in one go.
-const MOST_FILES: usize = 20_000;
+use super::under::files_under;
+use super::{Entry, Kind, Origin, content_of_chain};
+use crate::edit::{clip_address, content_of_clip};
+use crate::show::clip::FootageName;
+use crate::show::{Clip, ClipPlace, Scope, Section, Show, Taken};
 
 /// How a copy stands to what it was taken from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -48,7 +45,7 @@ pub struct Copied {
     pub is_changed: bool,
 }
 
-/// A show that holds copies of an entry.
+/// A show that holds copies of an entry, or clips of another show.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Usage {
     pub file: PathBuf,
@@ -74,6 +71,7 @@ pub fn copies_in(show: &Show, library: &[Entry]) -> Vec<Copied> {
     };
     show.taken
         .iter()
+        .filter(|taken| taken.clip.is_none())
         .map(|taken| {
             let handle =
                 taken.preset.split_once(':').map_or(taken.preset.as_str(), |(_, name)| name).to_owned();
@@ -93,16 +91,19 @@ fn holds(show: &Show, scope: Scope, content: &str) -> bool {
     (0..=chain.len()).any(|from| (from..=chain.len()).any(|to| is_content_of(&chain[from..to], content)))
 }
 
-/// The sections of a show that lay a chain of the library on a scope, by that entry's name: section, and scope.
-pub fn sections_naming(show: &Show, entry: &Entry) -> Vec<(String, Scope)> {
-    let is_it = |chain: &str| {
-        chain.strip_prefix("library:").is_some_and(|name| name == entry.handle || name == entry.name())
+/// The sections of a show that lay a chain of the library on a scope, by that entry's name: the section's place, and the
+/// scope.
+pub fn sections_naming(show: &Show, entry: &Entry) -> Vec<(usize, Scope)> {
+    let is_it = |chain: &str| match chain.split_once(':') {
+        Some(("library", name)) => name == entry.handle || name == entry.name(),
+        Some(("preset", name)) => entry.origin == Origin::Shipped && name == entry.handle,
+        _ => false,
     };
-    let of = |section: &Section| -> Vec<(String, Scope)> {
+    let of = |(at, section): (usize, &Section)| -> Vec<(usize, Scope)> {
         let chains = section.chains.iter().filter(|(_, chain)| is_it(chain));
-        chains.map(|(&scope, _)| (section.name.clone(), scope)).collect()
+        chains.map(|(&scope, _)| (at, scope)).collect()
     };
-    show.sections.iter().flat_map(of).collect()
+    show.sections.iter().enumerate().flat_map(of).collect()
 }
 
 impl Usage {
@@ -114,7 +115,7 @@ impl Usage {
             places.push((show.address(copied.scope), format!("{}{changed}", copied.state)));
         }
         for (section, scope) in sections_naming(show, entry) {
-            let place = format!("section {section}, {}", show.address(scope));
+            let place = format!("section {}, {}", show.sections[section].name, show.address(scope));
             places.push((place, "laid there by its name: it changes as the library's does".to_owned()));
         }
         if let Ok(facts) = &entry.facts {
@@ -129,42 +130,75 @@ impl Usage {
                 }
             }
         }
+        Self::found(file, show, places)
+    }
+
+    fn found(file: &Path, show: &Show, places: Vec<(String, String)>) -> Option<Self> {
         (!places.is_empty()).then(|| Self { file: file.to_owned(), show: show.name.clone(), places })
     }
+
+    /// The show's clips of another show: those that it says were brought from there, and those that are the same without
+    /// saying so.
+    pub fn of_pack(file: &Path, show: &Show, pack: &Show) -> Option<Self> {
+        let theirs: Vec<(String, &Clip, String)> = clips(pack)
+            .map(|(place, clip)| (clip_address(pack, place), clip, content_of_clip(clip)))
+            .collect();
+        let mut places: Vec<(String, String)> = Vec::new();
+        for (place, clip) in clips(show) {
+            let content = content_of_clip(clip);
+            let notes = || show.taken.iter().filter(move |taken| taken.scope == Scope::from(place));
+            let of_pack = |taken: &&Taken| {
+                // A show that is called something else by now still has the clip.
+                let has = |(address, _, content): &(String, _, String)| {
+                    taken.clip.as_deref() == Some(address) && taken.content == *content
+                };
+                taken.clip.is_some() && (taken.preset == pack.name || theirs.iter().any(has))
+            };
+            let said = match notes().find(of_pack) {
+                Some(taken) => {
+                    let address = taken.clip.as_deref().unwrap_or_default();
+                    let there = theirs.iter().find(|(known, ..)| known == address);
+                    let state = match there {
+                        None => "that show no longer has it",
+                        Some((.., now)) if *now == taken.content => "as that show has it",
+                        Some(_) => "that show has another one by now",
+                    };
+                    let waits = matches!(clip.footage, FootageName::StandIn(..))
+                        && there.is_none_or(|(_, own, _)| own.footage != clip.footage);
+                    let here = match (waits, content == taken.content) {
+                        (true, _) => ", a stand-in shows",
+                        (false, true) => "",
+                        (false, false) => ", changed here since",
+                    };
+                    let is_renamed = clip_address(show, place) != address;
+                    let of = if is_renamed { format!("{address}: ") } else { String::new() };
+                    format!("{of}{state}{here}")
+                }
+                // Footage of the program stands in many shows that know nothing of each other.
+                None if matches!(clip.footage, FootageName::File { .. })
+                    && theirs.iter().any(|(.., theirs)| *theirs == content) =>
+                {
+                    "the same, without a note of it".to_owned()
+                }
+                None => continue,
+            };
+            places.push((show.address(place.into()), said));
+        }
+        Self::found(file, show, places)
+    }
+}
+
+/// Every clip of a show, with its place.
+fn clips(show: &Show) -> impl Iterator<Item = (ClipPlace, &Clip)> {
+    show.bundles.iter().enumerate().flat_map(|(bundle, of)| {
+        of.levels.iter().enumerate().flat_map(move |(level, of)| {
+            let place = move |clip| ClipPlace { bundle, level, clip };
+            of.clips.iter().enumerate().map(move |(clip, of)| (place(clip), of))
+        })
+    })
 }
 
 /// Every `.toml` file under a folder, in alphabetical order; a file is given back as it is.
 pub fn shows_under(path: &Path) -> Vec<PathBuf> {
-    let mut found = Vec::new();
-    gather(path, DEEPEST, &mut found);
-    found
-}
-
-fn gather(path: &Path, deeper: usize, found: &mut Vec<PathBuf>) {
-    if !path.is_dir() {
-        found.push(path.to_owned());
-        return;
-    }
-    let mut inside: Vec<PathBuf> = fs::read_dir(path)
-        .into_iter()
-        .flatten()
-        .flatten()
-        // A link to a folder could lead round in a circle.
-        .filter(|entry| !entry.file_name().to_string_lossy().starts_with('.'))
-        .filter(|entry| entry.file_type().is_ok_and(|kind| !kind.is_symlink()) || entry.path().is_file())
-        .map(|entry| entry.path())
-        .collect();
-    inside.sort();
-    for path in inside {
-        if found.len() >= MOST_FILES {
-            return;
-        }
-        if path.is_dir() {
-            if deeper > 0 {
-                gather(&path, deeper - 1, found);
-            }
-        } else if path.extension().is_some_and(|ending| ending == "toml") {
-            found.push(path);
-        }
-    }
+    files_under(path, |file| file.extension().is_some_and(|ending| ending == "toml"))
 }

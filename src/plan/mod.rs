@@ -241,12 +241,13 @@ impl Path {
     }
 
     /// The output of a show while another takes over from it: the coming one laid over it at `share` of the way, 0 to
-    /// 1, at a moment.
+    /// 1, at a moment. It may take over from several, each with its share of what is seen.
     ///
     /// # Errors
     /// As `of_scope`.
     pub fn of_fade(
-        [from, to]: [&Show; 2],
+        from: &[(&Show, f64)],
+        to: &Show,
         share: impl Fn(&Moment) -> f64,
         moment: Moment,
         with_past: bool,
@@ -261,7 +262,8 @@ impl Path {
     /// # Errors
     /// As `of_scope`.
     pub fn of_fade_carried(
-        [from, to]: [&Show; 2],
+        from: &[(&Show, f64)],
+        to: &Show,
         share: impl Fn(&Moment) -> f64,
         moment: Moment,
         shelf: &mut Shelf,

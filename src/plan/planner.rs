@@ -264,19 +264,31 @@ impl<'a> Planner<'a> {
         Ok(self.over_black(all))
     }
 
-    /// One show's output, and another's laid over it.
+    /// The outputs of shows, each with its share of the picture, and another's laid over them.
     pub(super) fn fade(
         mut self,
-        from: &Show,
+        from: &[(&Show, f64)],
         to: &Show,
         share: f64,
     ) -> Result<(Path, Remembering), FootageError> {
+        let laid = |opacity: f64| Mix { opacity, ..Mix::default() };
         self.chains_from = to.scopes().len();
-        let under = self.under_all(from)?;
-        let backdrop = self.apply(from, Scope::Global, under);
+        let mut backdrop = None;
+        let mut below = 0.0;
+        for (show, of) in from {
+            let under = self.under_all(show)?;
+            let output = self.apply(show, Scope::Global, under);
+            self.chains_from += show.scopes().len();
+            // Laid over so much, it is that share of both.
+            below += of;
+            backdrop = Some(match backdrop {
+                None => output,
+                Some(under) => self.lay(under, output, laid(of / below)),
+            });
+        }
         self.chains_from = 0;
         let (mut path, remembering) = self.scope(to, Scope::Global)?;
-        path.after.push(After::LayOver { backdrop, mix: Mix { opacity: share, ..Mix::default() } });
+        path.after.extend(backdrop.map(|backdrop| After::LayOver { backdrop, mix: laid(share) }));
         Ok((path, remembering))
     }
 

@@ -50,7 +50,7 @@ impl Running {
             Standing::Coming(leg, _) => {
                 let [from, to] = [&self.stands[leg - 1], &self.stands[leg]];
                 let share = |moment: &Moment| self.order.share(leg, moment.beats);
-                Path::of_fade([from, to], share, moment, with_past, shelf)
+                Path::of_fade(&[(from, 1.0)], to, share, moment, with_past, shelf)
             }
         }
     }

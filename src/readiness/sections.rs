@@ -29,15 +29,16 @@ pub fn of_sections(
         points.push(right("sections", "Every section is come to, and every clip shows in one."));
     }
     let mut costs: Vec<(usize, Cost)> = Vec::new();
-    for (section, stands) in stands {
+    for (nth, (section, stands)) in stands.iter().enumerate() {
         let name = &show.sections[*section].name;
+        let of_all = format!("section {} of {}, {name}", nth + 1, show.sections.len());
         let place = Some(format!("section {name}"));
         let failed = |about: &'static str, error: &dyn std::fmt::Display| {
             let found = format!("It was not looked at: {error}");
             Point::new(Weight::Fails, about, place.clone(), found, "Mend that and check again.")
         };
         let counted = counts.flashes(renderer, shelf, stands, &Watch::of(stands), |doing| {
-            tell(&Doing { what: &format!("{name}: {}", doing.what), ..*doing });
+            tell(&Doing { what: &format!("{of_all}: {}", doing.what), ..*doing });
         });
         match counted {
             Ok(found) => points.extend(

@@ -1,7 +1,7 @@
 //! A running order as it is played: a section comes when its beat has come, or when it is called before.
 
 use super::Show;
-use super::running::{Leg, RunningOrder};
+use super::running::{Leg, RunningOrder, Standing};
 use crate::beat::Beats;
 
 /// What was played of a running order, and what is to come.
@@ -10,7 +10,15 @@ pub struct Called {
     order: RunningOrder,
     /// Which entry of the show's running order each leg is.
     places: Vec<usize>,
+    /// What each leg takes over from.
+    under: Vec<Vec<Share>>,
 }
+
+/// A section that shows, and how much of the picture it is: of all that show, 1 together.
+pub type Share = (usize, f64);
+
+/// Less than this shows in no byte of a picture.
+const UNSEEN: f64 = 1.0 / 512.0;
 
 impl Called {
     /// From an entry of the running order on, which begins at a beat; nothing where there is no such entry.
@@ -19,21 +27,65 @@ impl Called {
     pub fn from(show: &Show, place: usize, beats: f64) -> Option<Self> {
         let sections = show.running_order.get(place..).filter(|rest| !rest.is_empty())?;
         let legs = show.legs(sections, Beats::of_decimal(beats), None, None);
-        Some(Self { order: RunningOrder { legs }, places: (place..show.running_order.len()).collect() })
+        let under = [Vec::new()].into_iter().chain(legs.iter().map(|leg| vec![(leg.section, 1.0)]));
+        let under = under.take(legs.len()).collect();
+        let places = (place..show.running_order.len()).collect();
+        Some(Self { order: RunningOrder { legs }, places, under })
     }
 
     /// Calls an entry of the running order at a beat: it begins to come there, and those after it follow it. Where a section
-    /// is still coming, that one counts as having come.
+    /// is still coming, that one stays as far as it has come, and the new one takes over from what is seen then; the same
+    /// one, called once more, goes on coming.
     pub fn call(&mut self, show: &Show, place: usize, beats: f64) {
         let Some(sections) = show.running_order.get(place..).filter(|rest| !rest.is_empty()) else { return };
         let now = self.leg(beats);
+        let seen = self.seen(beats);
+        let (coming, share) = (self.order.legs[now], self.order.share(now, beats));
         let legs = &mut self.order.legs;
         legs.truncate(now + 1);
         self.places.truncate(now + 1);
+        self.under.truncate(now + 1);
         legs[now].to = beats;
-        let before = Some(legs[now].section);
-        legs.extend(show.legs(sections, Beats::of_decimal(beats), before, None));
+        let mut new = show.legs(sections, Beats::of_decimal(beats), Some(coming.section), None);
+        if new[0].section == coming.section && share < 1.0 {
+            // It has so much of its way left, at the same pace.
+            new[0].fade = coming.fade * (1.0 - share);
+        } else if seen == [(new[0].section, 1.0)] {
+            new[0].fade = 0.0;
+        }
+        let after = new.iter().map(|leg| vec![(leg.section, 1.0)]).take(new.len() - 1);
+        self.under.extend([seen].into_iter().chain(after));
+        legs.extend(new);
         self.places.extend(place..show.running_order.len());
+    }
+
+    /// What a leg takes over from while it comes.
+    pub fn under(&self, leg: usize) -> &[Share] {
+        &self.under[leg]
+    }
+
+    /// What is seen at a beat.
+    pub fn seen(&self, beats: f64) -> Vec<Share> {
+        let (leg, share) = match self.order.at(beats) {
+            Standing::Alone(leg) => (leg, 1.0),
+            Standing::Coming(leg, share) => (leg, share),
+        };
+        let section = self.order.legs[leg].section;
+        let mut seen: Vec<Share> = Vec::new();
+        let under = self.under[leg].iter().map(|&(section, of)| (section, of * (1.0 - share)));
+        for (section, of) in under.chain([(section, share)]).filter(|(_, of)| *of > 0.0) {
+            match seen.iter_mut().find(|(known, _)| *known == section) {
+                Some((_, known)) => *known += of,
+                None => seen.push((section, of)),
+            }
+        }
+        // What nobody sees is rendered for nothing.
+        if seen.iter().any(|(_, of)| *of >= UNSEEN) {
+            seen.retain(|(_, of)| *of >= UNSEEN);
+        }
+        let all: f64 = seen.iter().map(|(_, of)| of).sum();
+        seen.iter_mut().for_each(|(_, of)| *of /= all);
+        seen
     }
 
     /// The sections as they were and will be played.
@@ -75,7 +127,6 @@ impl Called {
 
 #[cfg(test)]
 mod tests {
-    use super::super::running::Standing;
     use super::*;
     use crate::base::frame::{Frame, PixelMode};
     use crate::show::{Bundle, Clip, Level, Section};
@@ -133,6 +184,34 @@ mod tests {
         // The same section goes on: nothing takes over from itself.
         called.call(&show, 0, 21.0);
         assert_eq!(called.order().at(21.0), Standing::Alone(3));
+        // Mid-way, what is seen is what the next takes over from, and goes on from there without a jump.
+        let mut called = Called::from(&show, 0, 0.0).unwrap();
+        called.call(&show, 1, 8.0);
+        assert_eq!(called.seen(9.0), [(0, 0.75), (1, 0.25)]);
+        called.call(&show, 2, 9.0);
+        assert_eq!(
+            (called.under(2), called.seen(9.0)),
+            (&[(0, 0.75), (1, 0.25)][..], vec![(0, 0.75), (1, 0.25)])
+        );
+        // Landfall comes over eight beats: a quarter of it after two.
+        assert_eq!(called.seen(11.0), [(0, 0.5625), (1, 0.1875), (2, 0.25)]);
+        called.call(&show, 0, 11.0);
+        assert_eq!(called.order().at(11.0), Standing::Alone(3), "casting off cuts");
+        assert_eq!(called.seen(17.0), [(0, 1.0)]);
+        // Called once more while it comes, it goes on coming at its pace, and its own beats begin again.
+        let mut called = Called::from(&show, 0, 0.0).unwrap();
+        called.call(&show, 2, 8.0);
+        called.call(&show, 2, 10.0);
+        assert_eq!(called.left(10.0), Some(16.0));
+        for (beats, share) in [(10.0, 0.25), (12.0, 0.5), (14.0, 0.75), (16.0, 1.0)] {
+            let of = called.seen(beats).into_iter().find(|(section, _)| *section == 2).unwrap().1;
+            assert!((of - share).abs() < 1e-12, "{beats}: {of}");
+        }
+        // Twice at one beat, the first of them was never seen.
+        let mut called = Called::from(&show, 0, 0.0).unwrap();
+        called.call(&show, 1, 8.0);
+        called.call(&show, 2, 8.0);
+        assert_eq!(called.under(2), [(0, 1.0)]);
         show.running_order = vec![0];
         let called = Called::from(&show, 0, 64.0).unwrap();
         assert!(!called.is_over(95.9) && called.is_over(96.0));

@@ -72,13 +72,16 @@ pub struct Show {
     pub is_starter: bool,
 }
 
-/// A chain that was taken from elsewhere onto a scope: a copy, which does not change when its original does.
+/// A chain that was taken from elsewhere onto a scope, or a clip that was brought from another show: a copy, which does
+/// not change when its original does.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Taken {
     pub scope: Scope,
-    /// What it was taken from: `library:NAME` or `preset:NAME`.
+    /// What it was taken from: `library:NAME` or `preset:NAME`; a clip from the show of this name.
     pub preset: String,
-    /// What stands for the chain as it was taken.
+    /// Which clip of that show, as `BUNDLE/LEVEL/CLIP`; none of a chain.
+    pub clip: Option<String>,
+    /// What stands for the chain, or the clip, as it was taken.
     pub content: String,
 }
 

@@ -175,7 +175,7 @@ impl Show {
         let mut show = self.standing(section);
         for (&scope, name) in &section.chains {
             *show.chain_mut(scope) = chain(name)?;
-            show.taken.retain(|taken| taken.scope != scope);
+            show.taken.retain(|taken| taken.scope != scope || taken.clip.is_some());
         }
         Ok(show)
     }

@@ -14,10 +14,11 @@ use winit::keyboard::{Key, NamedKey};
 use winit::window::{Window, WindowId};
 
 use super::desk::{Desk, Folders};
+use super::keys;
 use super::pace::{Pace, Turn};
 use super::paint::Pass;
 use super::pictures::Pictures;
-use super::second_window::{SecondWindow, Target};
+use super::second_window::{SecondAct, SecondWindow, Target};
 use super::theme;
 use super::threads::own_effects::{EffectsWatcher, folders};
 use super::threads::prover::Prover;
@@ -386,6 +387,18 @@ impl Open {
         let Some(second) = self.second.as_mut().filter(|second| second.is(id)) else { return };
         let device = self.desk.pictures().gpu().map(Gpu::device);
         let Some(act) = second.event(event, device) else { return };
+        let is_heard = match act {
+            SecondAct::Key(held, key) => {
+                let (view, show) = (self.desk.view(), self.desk.work().show());
+                keys::is_heard_elsewhere((held, key), view, show) && !self.ctx.text_edit_focused()
+            }
+            SecondAct::Held => true,
+            _ => false,
+        };
+        if is_heard {
+            // It comes to the first window as if it had been pressed there.
+            let _ = self.input.on_window_event(&self.window, event);
+        }
         let view = self.desk.view();
         if let Some(action) = act.action(view.black, view.playing) {
             self.desk.act(action);

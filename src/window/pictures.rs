@@ -25,10 +25,13 @@ pub enum Stage {
     After(Vec<usize>),
 }
 
-/// A show from which another takes over: from which beat on, and in how many.
+/// A show, and its share of what is seen.
+pub type Shown = (Arc<Show>, f64);
+
+/// The shows from which another takes over, each with its share of what is seen: from which beat on, and in how many.
 #[derive(Debug, Clone)]
 pub struct Fade {
-    pub from: Arc<Show>,
+    pub from: Vec<Shown>,
     pub begins: f64,
     pub beats: f64,
 }
@@ -40,7 +43,10 @@ impl Fade {
     }
 
     fn is(&self, other: &Self) -> bool {
-        Arc::ptr_eq(&self.from, &other.from) && [self.begins, self.beats] == [other.begins, other.beats]
+        let is_it = |(own, other): (&Shown, &Shown)| Arc::ptr_eq(&own.0, &other.0) && own.1 == other.1;
+        self.from.len() == other.from.len()
+            && self.from.iter().zip(&other.from).all(is_it)
+            && [self.begins, self.beats] == [other.begins, other.beats]
     }
 }
 
@@ -232,7 +238,8 @@ impl Pictures {
                 None => Path::of_scope_carried(show, scope, moment, &mut self.shelf),
                 Some(fade) => {
                     let share = |moment: &Moment| fade.share(moment.beats);
-                    Path::of_fade_carried([&fade.from, show], share, moment, &mut self.shelf)
+                    let from: Vec<(&Show, f64)> = fade.from.iter().map(|(show, of)| (&**show, *of)).collect();
+                    Path::of_fade_carried(&from, show, share, moment, &mut self.shelf)
                 }
             };
             let is_stand_in = self.shelf.take_stood_in();

@@ -57,8 +57,9 @@ pub struct Playing {
 /// A show, and the same with hands on it.
 type Applied = (Arc<Show>, Arc<Show>);
 
-/// Shows that are seen at once at the most: as the desk has it, as the audience does, and what that takes over from.
-const SEEN_AT_ONCE: usize = 4;
+/// Shows that are seen at once at the most: as the desk has it, as the audience does, and those that this takes over from,
+/// which are more where sections are called while others still come.
+const SEEN_AT_ONCE: usize = 32;
 
 /// What the panel is told of it.
 #[derive(Debug, Clone, Default)]

@@ -7,7 +7,7 @@ use egui::{Color32, Rect, pos2, vec2};
 use winit::dpi::PhysicalSize;
 use winit::event::{ElementState, WindowEvent};
 use winit::event_loop::ActiveEventLoop;
-use winit::keyboard::{Key, NamedKey};
+use winit::keyboard::{Key, ModifiersState, NamedKey};
 use winit::window::{Fullscreen, Window, WindowId};
 
 use super::action::Action;
@@ -31,6 +31,8 @@ pub struct SecondWindow {
     config: wgpu::SurfaceConfiguration,
     /// What was painted last, so that nothing is painted twice.
     painted: Option<SecondPicture>,
+    /// What is held while keys are pressed.
+    held: egui::Modifiers,
 }
 
 impl SecondWindow {
@@ -68,7 +70,7 @@ impl SecondWindow {
         surface.configure(device, &config);
         let is_alone = window.fullscreen().is_some();
         window.set_cursor_visible(!is_alone);
-        Ok(Self { window, surface, config, painted: None })
+        Ok(Self { window, surface, config, painted: None, held: egui::Modifiers::NONE })
     }
 
     /// Whether an event is its own.
@@ -88,16 +90,20 @@ impl SecondWindow {
                 self.painted = None;
             }
             WindowEvent::RedrawRequested | WindowEvent::Occluded(false) => self.painted = None,
-            WindowEvent::KeyboardInput { event, .. }
-                if event.state == ElementState::Pressed && !event.repeat =>
-            {
+            WindowEvent::KeyboardInput { event, .. } => {
+                let is_pressed = event.state == ElementState::Pressed && !event.repeat;
                 match &event.logical_key {
+                    Key::Named(own) if OWN.contains(own) && !is_pressed => return None,
                     Key::Named(NamedKey::Escape | NamedKey::F12) => return Some(SecondAct::Close),
                     Key::Named(NamedKey::F8) => return Some(SecondAct::Black),
                     Key::Named(NamedKey::Space) => return Some(SecondAct::Play),
                     Key::Named(NamedKey::F11) => self.fill(),
-                    _ => return None,
+                    key => return heard(key).map(|key| SecondAct::Key(self.held, key)),
                 }
+            }
+            WindowEvent::ModifiersChanged(held) => {
+                self.held = held_as(held.state());
+                return Some(SecondAct::Held);
             }
             _ => return None,
         }
@@ -140,6 +146,9 @@ impl SecondWindow {
     }
 }
 
+/// The keys that mean something of its own there.
+const OWN: [NamedKey; 5] = [NamedKey::Escape, NamedKey::F12, NamedKey::F8, NamedKey::Space, NamedKey::F11];
+
 /// What is asked for in the second window.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum SecondAct {
@@ -150,13 +159,35 @@ pub enum SecondAct {
     Black,
     /// Play, or pause.
     Play,
+    /// A key that may mean the same as in the first window.
+    Key(egui::Modifiers, egui::Key),
+    /// What is held while others are pressed.
+    Held,
+}
+
+/// What is held as the first window knows it.
+fn held_as(held: ModifiersState) -> egui::Modifiers {
+    let is_mac = cfg!(target_os = "macos");
+    let (ctrl, mac_cmd) = (held.control_key(), is_mac && held.super_key());
+    let command = if is_mac { mac_cmd } else { ctrl };
+    egui::Modifiers { alt: held.alt_key(), ctrl, shift: held.shift_key(), mac_cmd, command }
+}
+
+/// The key as the first window knows it.
+fn heard(key: &Key) -> Option<egui::Key> {
+    match key {
+        Key::Named(NamedKey::ArrowLeft) => Some(egui::Key::ArrowLeft),
+        Key::Named(NamedKey::ArrowRight) => Some(egui::Key::ArrowRight),
+        Key::Character(text) => egui::Key::from_name(&text.to_uppercase()),
+        _ => None,
+    }
 }
 
 impl SecondAct {
     /// What it asks of the desk, as things stand.
     pub fn action(self, is_black: bool, is_playing: bool) -> Option<Action> {
         match self {
-            Self::Paint => None,
+            Self::Paint | Self::Key(..) | Self::Held => None,
             Self::Close => Some(Action::Second(false)),
             Self::Black => Some(Action::Black(!is_black)),
             Self::Play => Some(Action::Play(!is_playing)),
@@ -183,6 +214,21 @@ fn pass(shown: SecondPicture, [width, height]: [u32; 2]) -> Pass {
 mod tests {
     use super::*;
     use crate::base::frame::Frame;
+
+    #[test]
+    fn keys_are_heard_in_the_second_window_as_the_first_knows_them() {
+        for (key, heard_as) in [
+            (Key::Named(NamedKey::ArrowRight), Some(egui::Key::ArrowRight)),
+            (Key::Named(NamedKey::ArrowLeft), Some(egui::Key::ArrowLeft)),
+            (Key::Character("c".into()), Some(egui::Key::C)),
+            (Key::Character("C".into()), Some(egui::Key::C)),
+            (Key::Character("7".into()), Some(egui::Key::Num7)),
+            (Key::Named(NamedKey::Enter), None),
+            (Key::Named(NamedKey::Delete), None),
+        ] {
+            assert_eq!(heard(&key), heard_as, "{key:?}");
+        }
+    }
 
     #[test]
     fn the_output_stands_whole_in_the_middle_of_the_screen_and_black_is_nothing_at_all() {

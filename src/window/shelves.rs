@@ -3,22 +3,22 @@
 use std::collections::VecDeque;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
 use egui::Context;
 
+use super::packs::Packs;
 use super::threads::documents::Documents;
+use super::threads::starters::{KeptStarter, Starter, keep_starter};
 use super::threads::thumbnails::Thumbnails;
-use super::threads::worker::{Errand, News, Task, Unfinished, Worker};
+use super::threads::worker::{Errand, News, Task, Worker};
 use crate::catalogue::Catalogue;
-use crate::edit::{Bring, Edit, Form, Put, Way, Work};
+use crate::edit::{Bring, Edit, Form, Put, SectionEdit, Way, Work};
 use crate::files;
 use crate::files::Document;
-use crate::footage::Shelf;
 use crate::library::{
     Copied, Entry, Kind, LIBRARY, Library, LibraryError, Removed, Usage, content_of_chain, copies_in,
-    starter_of,
+    handle_of, sections_naming,
 };
 use crate::show::chain::Preset;
 use crate::show::{Scope, Show};
@@ -96,6 +96,10 @@ pub enum LibraryAct {
     Part(Option<Scope>),
     /// Brings a part of it into the show.
     Bring(Box<Bring>),
+    /// Asks the system for the folder in which the footage of its clips lies.
+    ChooseFolder,
+    /// Brings its clips into the show, as they are chosen.
+    BringClips,
 }
 
 /// What comes of it.
@@ -110,35 +114,6 @@ pub enum Outcome {
     Begin(Box<Work>),
     /// It was not done, and why.
     Refused(String),
-}
-
-/// A show that is to be kept as a starter.
-struct Starter {
-    work: Work,
-    name: String,
-    library: Library,
-    catalogue: Catalogue,
-}
-
-/// The file of a starter, and which footage could not be looked at.
-type KeptStarter = Result<(PathBuf, Vec<String>), LibraryError>;
-
-/// Keeps a starter: every piece of its footage is opened for it, which can take long.
-fn keep_starter(starter: Starter, task: &Task<'_, KeptStarter>) -> Result<KeptStarter, Unfinished> {
-    let Starter { work, name, library, catalogue } = starter;
-    let mut shelf = Shelf::new(&catalogue);
-    let stop = task.stop();
-    shelf.give_up_when(move || stop.load(Ordering::Relaxed));
-    let show = Show { name, ..(**work.show()).clone() };
-    let (starter, notes) = starter_of(&show, &mut shelf);
-    if !task.is_wanted() {
-        // Nothing is kept whose footage was not looked at.
-        return Err(Unfinished::GaveWay);
-    }
-    let file = library.keep_text(Kind::Starter, &starter.name, |name| {
-        work.text_as(&Show { name: name.to_owned(), ..starter.clone() })
-    });
-    Ok(file.map(|file| (file, notes)))
 }
 
 /// A show, the entries that it was compared with, and what came of it.
@@ -204,6 +179,11 @@ pub struct Shelves {
     pub part: Option<Scope>,
     /// The file of another show, while it is written.
     pub other_file: String,
+    /// The file of the one that is looked into, if it has one, and which shows opened lately have clips of it.
+    other_path: Option<PathBuf>,
+    pack_usages: Option<(Arc<Show>, Arc<Vec<Usage>>)>,
+    /// Its clips, which are brought together.
+    pub packs: Packs,
 }
 
 impl Shelves {
@@ -235,6 +215,9 @@ impl Shelves {
             other: None,
             part: None,
             other_file: String::new(),
+            other_path: None,
+            pack_usages: None,
+            packs: Packs::default(),
         }
     }
 
@@ -254,6 +237,7 @@ impl Shelves {
             || self.thumbnails.on_the_way() > 0
             || self.stills.on_the_way() > 0
             || self.is_keeping()
+            || self.packs.is_looking()
     }
 
     /// Whether a starter is on its way into the library.
@@ -293,6 +277,15 @@ impl Shelves {
         outcome
     }
 
+    /// Has the footage looked for of clips that are to be brought; gives what became of the last.
+    pub fn bring_clips(&mut self, work: &Work, ctx: &Context) -> Option<Outcome> {
+        Some(match self.packs.take_in(work.show(), ctx)? {
+            Ok(brought) if brought.is_new => Outcome::Edit(brought.edit, brought.said),
+            Ok(brought) => Outcome::Done(brought.said),
+            Err(why) => Outcome::Refused(why),
+        })
+    }
+
     /// Whether nothing is known yet.
     pub fn is_unknown(&self) -> bool {
         !self.is_known
@@ -310,7 +303,7 @@ impl Shelves {
             (self.looked, self.is_known, self.problem) = (Some(Instant::now()), true, None);
             match said {
                 News::Part((entries, removed, shows)) | News::Finished((entries, removed, shows)) => {
-                    (self.shows, self.usages) = (shows, None);
+                    (self.shows, self.usages, self.pack_usages) = (shows, None, None);
                     if *self.entries != entries {
                         self.entries = Arc::new(entries);
                     }
@@ -377,6 +370,18 @@ impl Shelves {
         usages
     }
 
+    /// The shows opened lately that have clips of another.
+    pub fn used_in_pack(&mut self, pack: &Arc<Show>) -> Arc<Vec<Usage>> {
+        if let Some((_, usages)) = self.pack_usages.as_ref().filter(|(of, _)| Arc::ptr_eq(of, pack)) {
+            return Arc::clone(usages);
+        }
+        let others = self.shows.iter().filter(|(file, _)| Some(file) != self.other_path.as_ref());
+        let usages: Vec<Usage> = others.filter_map(|(file, show)| Usage::of_pack(file, show, pack)).collect();
+        let usages = Arc::new(usages);
+        self.pack_usages = Some((Arc::clone(pack), Arc::clone(&usages)));
+        usages
+    }
+
     /// The entry with this handle; a person's own goes first.
     pub fn entry(&self, kind: Kind, handle: &str) -> Option<&Entry> {
         self.entries.iter().find(|entry| entry.kind == kind && entry.handle == handle)
@@ -398,6 +403,11 @@ impl Shelves {
                 return match self.look_into(&source, catalogue) {
                     Ok(show) => {
                         (self.other, self.part) = (Some(Arc::new(show)), None);
+                        self.packs.forget();
+                        self.other_path = match source {
+                            ShowFrom::File(file) => Some(file),
+                            ShowFrom::Preset(_) | ShowFrom::Starter(_) => None,
+                        };
                         Outcome::Shown
                     }
                     Err(why) => Outcome::Refused(why),
@@ -406,6 +416,14 @@ impl Shelves {
             LibraryAct::Part(part) => {
                 self.part = part;
                 return Outcome::Shown;
+            }
+            LibraryAct::ChooseFolder => return Outcome::Shown,
+            LibraryAct::BringClips => {
+                let Some(other) = self.other.clone() else { return Outcome::Shown };
+                return match self.packs.ask(&other) {
+                    Ok(()) => Outcome::Shown,
+                    Err(why) => Outcome::Refused(why),
+                };
             }
             LibraryAct::Bring(bring) => {
                 return match bring.done(work.show()) {
@@ -432,7 +450,9 @@ impl Shelves {
             | LibraryAct::Choose(_)
             | LibraryAct::Look(_)
             | LibraryAct::Part(_)
-            | LibraryAct::Bring(_) => Outcome::Shown,
+            | LibraryAct::Bring(_)
+            | LibraryAct::ChooseFolder
+            | LibraryAct::BringClips => Outcome::Shown,
             LibraryAct::Put { handle, scope, way, with_controls } => {
                 let entry = entry(Kind::Chain, &handle)?;
                 let Document::Chain(preset) = library.document(&entry, catalogue)? else {
@@ -467,27 +487,71 @@ impl Shelves {
                 Outcome::Done(said)
             }
             LibraryAct::Rename(kind, handle, name) => {
-                let file = library.rename(&entry(kind, &handle)?, &name)?;
-                self.kept(kind, &file)
+                let entry = entry(kind, &handle)?;
+                let file = library.rename(&entry, &name)?;
+                let named = self.named_by_sections(&entry, work);
+                let now = format!("{LIBRARY}{}", handle_of(&file));
+                let kept = self.kept(kind, &file);
+                match (kept, named) {
+                    (Outcome::Done(said), (own, others)) if !own.is_empty() || !others.is_empty() => {
+                        let follow = if own.is_empty() {
+                            ""
+                        } else {
+                            " The sections of this show that lay it follow."
+                        };
+                        let said = format!("{said}{follow}{others}");
+                        let all =
+                            own.into_iter().map(|(section, scope)| (section, scope, now.clone())).collect();
+                        Outcome::Edit(Edit::Section(SectionEdit::Chains(all)), said)
+                    }
+                    (kept, _) => kept,
+                }
             }
             LibraryAct::Duplicate(kind, handle) => {
                 let file = library.duplicate(&entry(kind, &handle)?, None, catalogue)?;
                 self.kept(kind, &file)
             }
             LibraryAct::Remove(kind, handle) => {
-                library.remove(&entry(kind, &handle)?)?;
+                let entry = entry(kind, &handle)?;
+                library.remove(&entry)?;
                 self.chosen = None;
-                Outcome::Done(format!("Removed {handle}: it lies under Removed, and can be restored."))
+                let (own, others) = self.named_by_sections(&entry, work);
+                let own = match own.is_empty() {
+                    true => "",
+                    false => " Sections of this show lay it: their scopes keep their own chains until then.",
+                };
+                Outcome::Done(format!(
+                    "Removed {handle}: it lies under Removed, and can be restored.{own}{others}"
+                ))
             }
             LibraryAct::Restore(number) => {
                 let file = library.restore(&library.find_removed(&number.to_string())?)?;
-                Outcome::Done(format!("Restored as {}.", crate::library::handle_of(&file)))
+                Outcome::Done(format!("Restored as {}.", handle_of(&file)))
             }
             LibraryAct::Begin(handle) => {
                 let entry = entry(Kind::Starter, &handle)?;
                 Outcome::Begin(Box::new(Work::on(library.original(&entry, catalogue)?, None)))
             }
         })
+    }
+
+    /// The sections of the work that lay a chain by its name, and in words the shows opened lately whose sections do.
+    fn named_by_sections(&self, entry: &Entry, work: &Work) -> (Vec<(usize, Scope)>, String) {
+        if entry.kind != Kind::Chain {
+            return (Vec::new(), String::new());
+        }
+        let others = self.shows.iter().filter(|(file, _)| Some(file.as_path()) != work.file());
+        let others = others.filter(|(_, show)| !sections_naming(show, entry).is_empty());
+        let others: Vec<String> = others
+            .map(|(file, _)| file.file_name().unwrap_or_default().to_string_lossy().into_owned())
+            .collect();
+        let told = match others.is_empty() {
+            true => String::new(),
+            false => {
+                format!(" Sections of {} lay it by its old name, and were not changed.", others.join(", "))
+            }
+        };
+        (sections_naming(work.show(), entry), told)
     }
 
     /// Another show, or in words why it cannot be looked into.
@@ -515,7 +579,7 @@ impl Shelves {
 
     /// Chooses what was just kept, and says so.
     fn kept(&mut self, kind: Kind, file: &Path) -> Outcome {
-        let handle = crate::library::handle_of(file);
+        let handle = handle_of(file);
         self.chosen = Some((kind, handle.clone()));
         (self.name, self.new_name) = (None, None);
         Outcome::Done(format!("Kept in your library as {handle}."))

@@ -983,6 +983,7 @@ fn any_show() -> impl Strategy<Value = Show> {
             let scopes = [Scope::Bundle(0), Scope::Level(0, 0), Scope::Clip(0, 0, 0)];
             let note = |(scope, preset, content): (usize, String, String)| Taken {
                 scope: scopes[scope],
+                clip: (scope == 2 && content.starts_with('0')).then(|| "picture/sea/waves".to_owned()),
                 preset,
                 content,
             };
@@ -990,6 +991,7 @@ fn any_show() -> impl Strategy<Value = Show> {
             taken.extend(on_global.then(|| Taken {
                 scope: Scope::Global,
                 preset: "library:a".to_owned(),
+                clip: None,
                 content: "0123456789abcdef".to_owned(),
             }));
             (0..).zip(&mut bundles).for_each(|(n, bundle)| bundle.name += &format!(" {n}"));

@@ -93,7 +93,7 @@ const fn reading(case: Case, file: &'static str) -> Case {
 }
 
 /// Every output of every command.
-const CASES: [Case; 59] = [
+const CASES: [Case; 60] = [
     case("render SUBJECT", "--out", "png"),
     case("render SUBJECT --out picture.png", "--json", "json"),
     case("orders SUBJECT", "--out", "png"),
@@ -154,6 +154,7 @@ const CASES: [Case; 59] = [
     reading(case("library put lines.toml --on global --show show.toml", "--out", "toml"), "lines.toml"),
     reading(case("library put mine --on global --show show.toml", "--out", "toml"), "data/chains/mine.toml"),
     reading(case("starters list", "--json", "json"), "data/starters/begin.toml"),
+    reading(case("starters used-in show.toml shows", "--json", "json"), "shows/friday.toml"),
     reading(case("starters keep show.toml", "--out", "toml"), "show.toml"),
     reading(case("starters begin starter.toml", "--out", "toml"), "starter.toml"),
     reading(

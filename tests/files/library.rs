@@ -368,6 +368,43 @@ fn the_shows_that_hold_a_copy_are_found() {
 }
 
 #[test]
+fn sections_that_lay_a_chain_are_told_with_what_has_them_lay_it_again_and_no_file_is_changed_unasked() {
+    let person = person();
+    person.right(&["library", "keep", "lines.toml", "--name", "amber"]);
+    fs::create_dir(person.path("my shows")).unwrap();
+    let night = SHOW.to_owned()
+        + "\n[[section]]\nname = \"open water\" # mine\nchains = { \"bundle:picture\" = \"library:amber\" }\n";
+    fs::write(person.path("my shows/night.toml"), &night).unwrap();
+    let said = person.right(&["library", "used-in", "amber", "my shows"]);
+    let place = "night.toml (Quay)\n    section open water, bundle:picture: laid there by its name";
+    assert!(said.contains(place) && said.contains("1 of 1 shows hold a copy of amber"), "{said}");
+    person.right(&["render", "my shows/night.toml", "--section", "open water", "--out", "amber.png"]);
+    let (code, _, told) = person.run(&["library", "rename", "amber", "old gold", "my shows"]);
+    assert!(code == 0 && told.contains("the section open water of my shows/night.toml"), "{told}");
+    let text = || fs::read_to_string(person.path("my shows/night.toml")).unwrap();
+    assert_eq!(text(), night);
+    let (code, error) = person.wrong(&["check", "my shows/night.toml"]);
+    assert!(code != 0 && error.contains("amber"), "{error}");
+    // What it says is what a shell takes.
+    let command = told.split("another: underover ").nth(1).unwrap().trim();
+    let words = shlex::split(command).unwrap();
+    person.right(&words.iter().map(String::as_str).collect::<Vec<_>>());
+    assert_eq!(text(), night.replace("library:amber", "library:old-gold"));
+    person.right(&["check", "my shows/night.toml"]);
+    person.right(&["render", "my shows/night.toml", "--section", "open water", "--out", "gold.png"]);
+    assert_eq!(fs::read(person.path("amber.png")).unwrap(), fs::read(person.path("gold.png")).unwrap());
+    let (code, _, told) = person.run(&["library", "remove", "old-gold", "my shows"]);
+    assert!(code == 0 && told.contains("lays library:old-gold on bundle:picture"), "{told}");
+    person.right(&["library", "restore", "old-gold"]);
+    person.right(&["check", "my shows/night.toml"]);
+    // A chain of the program is laid by the name that it has there.
+    fs::write(person.path("my shows/night.toml"), night.replace("library:amber", "preset:lamp-lines"))
+        .unwrap();
+    let said = person.right(&["library", "used-in", "lamp-lines", "my shows"]);
+    assert!(said.contains("section open water, bundle:picture"), "{said}");
+}
+
+#[test]
 fn programs_that_keep_the_same_name_at_once_lose_nothing() {
     const PROGRAMS: usize = 8;
     let person = person();

@@ -516,3 +516,74 @@ fn the_clips_of_another_show_come_to_the_levels_called_alike_with_their_footage_
         assert!(code == 2 && error.contains(says), "{error}");
     }
 }
+
+#[test]
+fn which_shows_hold_clips_of_another_is_told_and_a_stand_in_gets_its_footage_once_it_is_there() {
+    let person = Person::new();
+    for folder in ["guest", "here", "here/other", "here/gone", "shows"] {
+        fs::create_dir(person.path(folder)).unwrap();
+    }
+    let paint =
+        |name: &str| RgbaImage::from_pixel(4, 4, image::Rgba([255; 4])).save(person.path(name)).unwrap();
+    // In folders inside the one that is named, called in other letters.
+    paint("here/other/Waves.PNG");
+    paint("here/crane.png");
+    fs::write(person.path("guest/guest.toml"), guest()).unwrap();
+    let plain = "format = \"underover/show/1\"\nname = \"Night\"\ntempo_bpm = 120.0\n\n[[bundle]]\nname = \"picture\"\n[[bundle.level]]\nname = \"sea\"\n[[bundle.level.clip]]\nname = \"own\"\nfootage = \"generated:waves\"\n";
+    fs::write(person.path("shows/plain.toml"), plain).unwrap();
+    let bring = |into: &str, out: &str| {
+        let words = ["starters", "bring", "guest/guest.toml", "--what", "clips", "--footage", "here"];
+        person.right(&[&words[..], &["--into", into, "--out", out]].concat())
+    };
+    bring("shows/plain.toml", "shows/night.toml");
+    let used = || person.right(&["starters", "used-in", "guest/guest.toml", "shows", "guest"]);
+    let said = used();
+    for part in [
+        "shows/night.toml (Night)\n",
+        "    clip:picture/sea/waves: as that show has it\n",
+        "    clip:picture/sea/lost: as that show has it, a stand-in shows\n",
+        "    clip:picture/quay/crane: as that show has it\n",
+        "1 of 3 shows hold clips of Guest",
+    ] {
+        assert!(said.contains(part), "no `{part}` in\n{said}");
+    }
+    // What was missing comes: of two that are called so, the one whose folder is called alike.
+    paint("here/gone/lost.png");
+    paint("here/other/lost.png");
+    let said = bring("shows/night.toml", "shows/night.toml");
+    for part in ["clip:picture/sea/lost has its footage now", "clip:picture/quay/crane is there already"] {
+        assert!(said.contains(part), "no `{part}` in\n{said}");
+    }
+    let night = person.show("shows/night.toml");
+    let written = |clip: usize| night.bundles[0].levels[0].clips[clip].footage.to_string();
+    assert_eq!([written(1), written(2)], ["../here/other/Waves.PNG", "../here/gone/lost.png"]);
+    assert_eq!(night.bundles[0].levels[0].clips.len(), 3, "none has come twice");
+    person.right(&["check", "shows/night.toml"]);
+    // The guest plays one otherwise and leaves another out; one is called and played otherwise here.
+    let other =
+        guest().replace("amount = 0.5", "amount = 0.9").replace("name = \"crane\"", "name = \"gantry\"");
+    fs::write(person.path("guest/guest.toml"), other).unwrap();
+    let text = fs::read_to_string(person.path("shows/night.toml")).unwrap();
+    let text = text.replace("name = \"lost\"", "name = \"found\"\nspeed = 0.5");
+    fs::write(person.path("shows/night.toml"), text).unwrap();
+    // What is the same without a note is one of them, too.
+    let noteless = plain.replace("generated:waves", "../here/gone/lost.png");
+    fs::write(person.path("shows/copied.toml"), noteless).unwrap();
+    let said = used();
+    for part in [
+        "    clip:picture/sea/waves: that show has another one by now\n",
+        "    clip:picture/sea/found: picture/sea/lost: as that show has it, changed here since\n",
+        "    clip:picture/quay/crane: that show no longer has it\n",
+        "shows/copied.toml (Night)\n    clip:picture/sea/own: the same, without a note of it\n",
+        "2 of 4 shows hold clips of Guest",
+    ] {
+        assert!(said.contains(part), "no `{part}` in\n{said}");
+    }
+    person.right(&["starters", "used-in", "guest/guest.toml", "shows", "--json", "used.json"]);
+    let figures: serde_json::Value =
+        serde_json::from_str(&fs::read_to_string(person.path("used.json")).unwrap()).unwrap();
+    assert_eq!(figures[1]["place"][0]["state"], "that show has another one by now");
+    let words = ["starters", "bring", "guest/guest.toml", "--what", "clips", "--into", "shows/plain.toml"];
+    let (code, error) = person.wrong(&[&words[..], &["--out", "x.toml", "--footage", "nowhere"]].concat());
+    assert!(code == 2 && error.contains("--footage: there is no folder nowhere"), "{error}");
+}

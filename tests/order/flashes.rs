@@ -850,6 +850,39 @@ fn what_a_hand_makes_flash_is_named_and_gets_changes_that_pass() {
 }
 
 #[test]
+fn a_hand_on_an_opacity_or_on_which_clip_shows_is_named_and_gets_changes_that_pass() {
+    let control = |grip: &str| {
+        format!(
+            "[[bundle.level.clip]]\nname = \"other\"\nfootage = \"stand-in:dark\"\n[[control]]\nname = \"Blinder\"\nhand = \"left\"\nkind = \"momentary\"\n[[control.grip]]\nscope = \"level:picture/view\"\n{grip}\n"
+        )
+    };
+    let cases = [
+        (
+            "setting = \"opacity\"\nlow = 1.0\nhigh = 0.0",
+            "opacity of level:picture/view",
+            "weaker",
+            " by \"Blinder\" instead of 1 to 0",
+        ),
+        (
+            "setting = \"showing\"\nhigh = \"other\"",
+            "the clip that shows of level:picture/view",
+            "without hands",
+            "no longer moved by \"Blinder\"",
+        ),
+    ];
+    for (grip, part, kind, change) in cases {
+        let folder = show_file([32, 18], "generated:colour-bars", &control(grip));
+        let (said, figures, error, code) = flashes(&folder, &["--over", "4"]);
+        assert_eq!((code, &figures["passes_untouched"]), (Some(1), &true.into()), "{said}{error}");
+        assert_eq!(figures["can_flash"], serde_json::json!([part]), "{said}");
+        let suggested = figures["suggestions"].as_array().expect("suggestions");
+        let one = suggested.iter().find(|one| one["kind"] == kind).unwrap_or_else(|| panic!("{said}"));
+        let text = one["change"].as_str().expect("words");
+        assert!(text.starts_with(part) && text.contains(change), "{text}");
+    }
+}
+
+#[test]
 fn a_fast_movement_is_named_and_not_taken_for_the_footage() {
     // A sine does not jump, and flashes all the same: four periods a beat at 120 BPM are eight a second.
     let more = "[[global.effect]]\nuse = \"tint\"\ncolour = \"#ffffff\"\n\

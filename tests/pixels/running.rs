@@ -170,6 +170,36 @@ fn outside_fades_each_frame_is_that_of_its_section_and_within_them_the_mean_of_b
 }
 
 #[test]
+fn a_section_takes_over_from_the_mean_of_those_that_were_seen_when_it_was_called() {
+    for pixels in [PixelMode::Encoded8Bit, PixelMode::LinearFloat] {
+        let (_, running) = night(NIGHT, pixels);
+        let [quay, water, port] = [0, 1, 3].map(|leg| &running.stands()[leg]);
+        let frame = 3 * A_BEAT;
+        let [a, b, c] = [0, 1, 3].map(|leg| stands(&running, pixels, leg, frame).rgba);
+        // Called a quarter of the way into water, port is a half of the way.
+        for (from, share) in [
+            (vec![(quay, 0.75), (water, 0.25)], 0.5),
+            (vec![(quay, 0.75), (water, 0.25)], 0.0),
+            (vec![(water, 1.0)], 0.5),
+        ] {
+            let shelf = &mut Shelf::new(&CATALOGUE);
+            let path = Path::of_fade(&from, port, |_| share, moment(pixels, frame), true, shelf).unwrap();
+            let found = rendered(&path).rgba;
+            let seen: Vec<u8> = match from.len() {
+                1 => b.clone(),
+                _ => a.iter().zip(&b).map(|(&a, &b)| mixed(pixels, a, b, 0.25)).collect(),
+            };
+            // In floats nothing is rounded on the way, and the model rounds at each step.
+            let most = if pixels == PixelMode::Encoded8Bit { 0 } else { 6 };
+            for (at, (found, (seen, to))) in found.iter().zip(seen.iter().zip(&c)).enumerate() {
+                let expected = mixed(pixels, *seen, *to, share);
+                assert!(found.abs_diff(expected) <= most, "byte {at}, {share}: {found}, not {expected}");
+            }
+        }
+    }
+}
+
+#[test]
 fn what_effects_remember_is_kept_apart_for_each_section_and_playing_on_gives_the_same_as_looking_back() {
     let trails = "\n[[global.effect]]\nuse = \"trails\"\n\n[[global.effect]]\nuse = \"flash-gate\"\nrate = 2.0\nstrength = 0.3\n\n[[section]]";
     let text = NIGHT.replacen("\n[[section]]", trails, 1);

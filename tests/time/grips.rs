@@ -262,7 +262,7 @@ fn what_is_played_switches_shows_and_fades_and_is_as_it_was_once_let_go() {
     assert_eq!(hands.applied(&show).bundles[0].levels[1].mix.opacity, 1.0);
     // Four words share the way.
     let fold = control(&show, "Fold");
-    for (position, word) in [(0.0, 0), (0.24, 0), (0.26, 1), (0.6, 2), (0.75, 3), (1.0, 3)] {
+    for (position, word) in [(0.0, 0), (0.24, 0), (0.3, 1), (0.6, 2), (0.8, 3), (1.0, 3)] {
         hands.turn(&show, fold, position, 0.0);
         let now = hands.applied(&show);
         assert_eq!(now.chain(Scope::Bundle(0))[0].value("fold"), Some(&Value::Choice(word)), "{position}");
@@ -311,6 +311,66 @@ fn a_device_takes_words_and_opacities_over_without_a_jump() {
     assert_eq!(hands.position("Fold"), None);
     hands.turn_on_device(&show, fold, 0.2, 0.0);
     assert_eq!(hands.position("Fold"), Some(0.2));
+}
+
+/// The steps of a device of seven bits that trembles by one about each of them.
+fn trembling(steps: impl Iterator<Item = i32>) -> impl Iterator<Item = f64> {
+    steps
+        .flat_map(|step| [step, step + 1, step, step - 1, step])
+        .map(|step| f64::from(step.clamp(0, 127)) / 127.0)
+}
+
+#[test]
+fn a_fader_that_trembles_at_the_border_of_two_words_goes_from_one_to_the_next_once() {
+    let mut show = pier();
+    let fold = control(&show, "Fold").clone();
+    let words = |show: &Show, steps: &mut dyn Iterator<Item = f64>| -> Vec<Value> {
+        let mut hands = Hands::default();
+        let mut seen: Vec<Value> = Vec::new();
+        for position in steps {
+            hands.turn(show, &fold, position, 0.0);
+            let now = hands.applied(show).chain(Scope::Bundle(0))[0].value("fold").unwrap().clone();
+            if seen.last() != Some(&now) {
+                seen.push(now);
+            }
+        }
+        seen
+    };
+    let all: Vec<Value> = (0..4).map(Value::Choice).collect();
+    let back: Vec<Value> = all.iter().rev().cloned().collect();
+    for curve in underover::show::control::Curve::ALL {
+        let target = show.grips("Fold").next().unwrap().0;
+        let grip = show.grips("Fold").next().unwrap().1.clone();
+        show.hold(target, Grip { curve, ..grip }).unwrap();
+        assert_eq!(words(&show, &mut trembling(0..=127)), all, "{}", curve.name());
+        assert_eq!(words(&show, &mut trembling((0..=127).rev())), back, "{}", curve.name());
+    }
+    // Many words, each narrower than a step: none is lost, and the ends are reached.
+    let clips = &mut show.bundles[0].levels[0].clips;
+    let clip = clips[0].clone();
+    clips.extend((3..200).map(|n| underover::show::Clip { name: format!("clip {n}"), ..clip.clone() }));
+    let ends = [0, 199].map(Value::Choice);
+    let grip = Grip {
+        control: "Fold".to_owned(),
+        low: ends[0].clone(),
+        high: ends[1].clone(),
+        curve: Default::default(),
+    };
+    show.hold(SEA, grip).unwrap();
+    let mut hands = Hands::default();
+    for (position, clip) in [(0.0, 0), (1.0, 199), (0.5, 100), (0.0, 0)] {
+        hands.turn(&show, &fold, position, 0.0);
+        assert_eq!(hands.applied(&show).bundles[0].levels[0].showing, clip);
+    }
+    // Nor does it call a section again and again about its middle.
+    let call = SectionCall::Next.value();
+    let grip = Grip { control: "Fold".to_owned(), low: call.clone(), high: call, curve: Default::default() };
+    show.hold(Target::Section, grip).unwrap();
+    let mut hands = Hands::default();
+    for position in trembling(0..=127).chain(trembling((0..=127).rev())).chain(trembling(0..=127)) {
+        hands.turn(&show, &fold, position, 0.0);
+    }
+    assert_eq!(hands.take_called(), [SectionCall::Next; 2]);
 }
 
 #[test]

@@ -153,3 +153,35 @@ fn a_control_is_given_an_opacity_a_switch_and_a_clip_from_its_menu_and_plays_the
     let seen = window.state_mut().hands().applied(&work);
     assert_eq!(seen.bundles, work.bundles);
 }
+
+#[test]
+fn where_controls_lie_is_drawn_as_a_grid_and_one_is_dragged_to_another_place() {
+    let mut window = hands();
+    let mut all = controls(&window);
+    all.iter_mut().for_each(|control| control.at = None);
+    (all[0].at, all[1].at) = (Some([1, 1]), Some([2, 1]));
+    window.state_mut().act(Action::Edit(Edit::Time(TimeEdit::Controls(all.clone()))));
+    window.run();
+    let [first, second] = [0, 1].map(|at: usize| all[at].name.clone());
+    assert!(says(&window, &format!("{first} lies at column 1, row 1: {} hand", all[0].hand.name())));
+    assert!(says(&window, "A line joins what lies next to each other"), "{:?}", labels(&window));
+    let place = |window: &Window, name: &str| {
+        let label = label_with(window, &format!("{name} lies at column")).unwrap();
+        window.get_by_label(&label).rect()
+    };
+    let (from, next) = (place(&window, &first).center(), place(&window, &second));
+    // One row further down, where nothing lies.
+    let step = next.center() - from;
+    drag(&mut window, from, next.center() + egui::vec2(0.0, next.height() + 10.0));
+    assert_eq!(controls(&window)[0].at, Some([2, 2]), "{:?}", labels(&window));
+    // Onto another one, both change places.
+    let [from, onto] = [&first, &second].map(|name| place(&window, name).center());
+    drag(&mut window, from, onto);
+    assert_eq!([0, 1].map(|at: usize| controls(&window)[at].at), [Some([2, 1]), Some([2, 2])]);
+    assert!(step.x > 0.0);
+    for _ in 0..2 {
+        key(&mut window, Modifiers::COMMAND, Key::Z);
+    }
+    assert_eq!(controls(&window), all);
+    assert_eq!(nameless(&window), Vec::<String>::new());
+}

@@ -436,6 +436,111 @@ fn parts_of_another_show_are_brought_over_each_in_one_step_and_it_is_told_what_c
     assert!(nameless(&window).is_empty());
 }
 
+/// A guest's clips: one on a level that the demo has, one that is nowhere; and a section of the first.
+const GUEST: &str = "format = \"underover/show/1\"
+name = \"Guest\"
+
+[[bundle]]
+name = \"picture\"
+[[bundle.level]]
+name = \"crossing\"
+[[bundle.level.clip]]
+name = \"dawn\"
+footage = \"dawn.png\"
+[[bundle.level]]
+name = \"quay\"
+[[bundle.level.clip]]
+name = \"crane\"
+footage = \"crane.png\"
+
+[[section]]
+name = \"dawn\"
+shows = { \"picture/crossing\" = \"dawn\" }
+";
+
+#[test]
+fn the_clips_of_another_show_are_brought_together_with_their_footage_and_undone_as_one() {
+    let person = Person::new();
+    let file = person.path("guest.toml");
+    fs::write(&file, GUEST).unwrap();
+    fs::create_dir_all(person.path("usb/loops")).unwrap();
+    image::RgbaImage::new(4, 4).save(person.path("usb/loops/dawn.png")).unwrap();
+    let mut window = person.window("night-ferry");
+    press(&mut window, "Another show");
+    fill(&mut window, "File of another show", &file.display().to_string());
+    press(&mut window, "Look into that file");
+    let before = show(&window);
+    let bring = |window: &mut Window| {
+        press(window, "Bring these clips of Guest");
+        until(window, "the clips have come", |desk| !desk.shelves().packs.is_looking());
+        window.run();
+    };
+    // A folder that is none is told, and nothing comes.
+    fill(&mut window, "Folder of their footage", &person.path("nowhere").display().to_string());
+    bring(&mut window);
+    assert!(window.query_all_by_label_contains("There is no folder").next().is_some());
+    key(&mut window, Modifiers::NONE, Key::Escape);
+    fill(&mut window, "Folder of their footage", &person.path("usb").display().to_string());
+    bring(&mut window);
+    let said = window.state().view().said.clone();
+    assert!(said.starts_with("2 clips of Guest were brought. A stand-in shows for one."), "{said}");
+    assert!(said.contains("there is no ") && said.contains("crane.png"), "{said}");
+    let levels = &show(&window).bundles[0].levels;
+    let dawn = levels[0].clips.last().unwrap();
+    assert_eq!(dawn.name, "dawn");
+    let there = FootageName::File { written: "dawn.png".to_owned(), path: person.path("usb/loops/dawn.png") };
+    assert_eq!(dawn.footage, there);
+    let crane = &levels.last().unwrap().clips[0].footage;
+    assert_eq!(crane.to_string(), "stand-in:crane");
+    assert_eq!(window.state().work().history().done().last().unwrap().name, "Bring the clips of Guest");
+    // Once more brings nothing new; then the section alone comes, with what it shows.
+    bring(&mut window);
+    assert!(window.state().view().said.starts_with("No clip of Guest is new here."));
+    assert_eq!(window.state().work().history().done().len(), 1);
+    window.get_by_label("Which of its clips").click();
+    window.run();
+    press(&mut window, "those of dawn, and the section: 1 clip");
+    bring(&mut window);
+    assert_eq!(show(&window).sections[0].shows.get(&[0, 0]), Some(&Some(levels[0].clips.len() - 1)));
+    // Which shows opened lately have some of them is told where they are from.
+    window.state_mut().act(Action::Write(Saving::Work, person.path("night.toml")));
+    let other = window.state_mut().shelves().other.clone().unwrap();
+    until(&mut window, "the show is looked through", |desk| !desk.shelves().used_in_pack(&other).is_empty());
+    window.run();
+    let used = window
+        .query_all_by_label_contains("Used in night.toml: clip:picture/crossing/dawn (as that show has it)");
+    assert_eq!(used.count(), 1);
+    assert!(nameless(&window).is_empty());
+    for _ in 0..2 {
+        key(&mut window, Modifiers::COMMAND, Key::Z);
+    }
+    assert_eq!(show(&window), before);
+}
+
+#[test]
+fn sections_of_the_show_follow_a_chain_that_is_called_something_else_and_it_is_undone_as_one() {
+    let person = Person::new();
+    let mut window = person.window("harbour-lamps");
+    let bundle = Scope::Bundle(0);
+    let mut section = underover::show::Section::of("open water");
+    section.chains.insert(bundle, "library:harbour-lines".to_owned());
+    let add = underover::edit::SectionEdit::Add(Box::new(section));
+    window.state_mut().act(Action::Edit(Edit::Section(add)));
+    window.run();
+    let before = show(&window);
+    let rename = LibraryAct::Rename(Kind::Chain, "harbour-lines".to_owned(), "Old gold".to_owned());
+    window.state_mut().act(Action::Library(rename));
+    window.run();
+    assert_eq!(show(&window).sections[0].chains[&bundle], "library:old-gold");
+    let said = window.state().view().said.clone();
+    assert!(
+        said.contains("Kept in your library as old-gold. The sections of this show that lay it follow."),
+        "{said}"
+    );
+    key(&mut window, Modifiers::COMMAND, Key::Z);
+    assert_eq!(show(&window), before);
+}
+
 #[cfg(unix)]
 #[test]
 fn a_starter_is_kept_on_a_thread_of_its_own_so_that_no_footage_holds_the_window_up() {

@@ -298,6 +298,99 @@ fn a_control_calls_the_next_section_or_one_by_name_on_the_strip_and_in_the_runni
     assert!(window.state().work().history().done().is_empty());
 }
 
+#[test]
+fn a_chain_of_the_library_is_laid_on_a_scope_in_a_section_and_taken_away_again() {
+    let mut window = opened(night());
+    let before = show(&window);
+    let chain = |window: &Window| show(window).sections[0].chains.get(&PICTURE).cloned();
+    let first = card(&window, 0);
+    click(&mut window, first);
+    window.state_mut().act(Action::Scope(PICTURE));
+    window.state_mut().act(Action::Section(SectionAct::Settings(true)));
+    window.run();
+    // From the section's settings, for any scope.
+    press(&mut window, "Lay a chain \u{2026}");
+    press(&mut window, "on bundle:picture");
+    until(&mut window, "the library is known", |desk| !desk.shelves().is_unknown());
+    window.run();
+    press(&mut window, "Lamp lines");
+    assert_eq!(chain(&window).as_deref(), Some("preset:lamp-lines"));
+    assert!(label_with(&window, "preset:lamp-lines on bundle:picture").is_some(), "{:?}", labels(&window));
+    assert_eq!(show(&window).bundles, before.bundles, "the scope keeps its own effects");
+    press(&mut window, "Leave preset:lamp-lines on bundle:picture");
+    assert_eq!(chain(&window), None);
+    undo(&mut window);
+    undo(&mut window);
+    assert_eq!(show(&window), before);
+    // From the strip, for the scope that is selected, and back.
+    right_press(&mut window, first);
+    press(&mut window, "Lay a chain on bundle:picture");
+    press(&mut window, "Lamp lines");
+    assert_eq!(chain(&window).as_deref(), Some("preset:lamp-lines"));
+    right_press(&mut window, first);
+    press(&mut window, "Lay a chain on bundle:picture");
+    press(&mut window, "Its own effects again");
+    assert_eq!(chain(&window), None);
+    // From the library, in the section that is looked at.
+    key(&mut window, Modifiers::NONE, Key::Num6);
+    press(&mut window, "Chain Lamp lines, in the program: edge-find, tint");
+    press(&mut window, "Lay Lamp lines on bundle:picture in the section quay");
+    assert_eq!(chain(&window).as_deref(), Some("preset:lamp-lines"));
+    undo(&mut window);
+    assert_eq!(nameless(&window), Vec::<String>::new());
+    // Carried onto the card of another section.
+    let lines = middle(&window, "Chain Lamp lines, in the program: edge-find, tint");
+    let second = card(&window, 1);
+    drag(&mut window, lines, second);
+    assert_eq!(show(&window).sections[1].chains.get(&PICTURE).map(String::as_str), Some("preset:lamp-lines"));
+    undo(&mut window);
+    // As it stands, there is no section to lay it in.
+    key(&mut window, Modifiers::NONE, Key::U);
+    assert!(label_with(&window, "in the section quay").is_none());
+}
+
+#[test]
+fn the_second_window_hears_the_keys_of_sections_and_of_controls_and_none_that_changes_the_work() {
+    let mut show = night();
+    show.controls.clear();
+    show.controls.push(Control {
+        key: Some("L".parse().unwrap()),
+        ..Control::of("horn", Hand::Left, ControlKind::Momentary)
+    });
+    let mut window = opened(show);
+    let heard = |window: &Window, held: Modifiers, key: Key| {
+        underover::window::is_heard_elsewhere(
+            (held, key),
+            window.state().view(),
+            window.state().work().show(),
+        )
+    };
+    let (none, shift, alt) = (Modifiers::NONE, Modifiers::SHIFT, Modifiers::ALT);
+    for (held, key) in
+        [(none, Key::C), (shift, Key::C), (none, Key::U), (none, Key::P), (Modifiers::COMMAND, Key::Num2)]
+    {
+        assert!(heard(&window, held, key), "{key:?}");
+    }
+    // A section added, an effect removed, a control played while the desk is in view, and what only looks like a key of sections.
+    for (held, key) in [
+        (alt, Key::C),
+        (none, Key::Delete),
+        (none, Key::L),
+        (Modifiers::COMMAND, Key::C),
+        (none, Key::ArrowRight),
+    ] {
+        assert!(!heard(&window, held, key), "{key:?}");
+    }
+    window.state_mut().act(Action::Section(SectionAct::Rehearse(true)));
+    window.run_steps(2);
+    for key in [Key::ArrowRight, Key::ArrowLeft, Key::L] {
+        assert!(heard(&window, none, key), "{key:?}");
+    }
+    for key in [Key::C, Key::Delete, Key::A] {
+        assert!(!heard(&window, none, key), "{key:?}");
+    }
+}
+
 /// Two sections of plain light: the sky white, then black.
 fn light_and_dark() -> Show {
     let mut show = night();
@@ -347,7 +440,7 @@ fn the_picture_of_the_running_order_fades_as_far_as_the_beat_has_come() {
     let [fading, nearly, dark] = [9.0, 11.0, 13.0].map(|beats| at(&mut window, beats));
     assert!(dark.iter().all(|pixel| pixel[..3] == [0; 3]), "{:?}", &dark[..4]);
     // W3C Compositing and Blending Level 1, source-over of black at a share of the way: what is left of the light.
-    for ((mixed, light), share) in [fading, nearly].iter().zip(&lit).zip([0.25, 0.75]) {
+    for ((mixed, light), share) in [&fading, &nearly].into_iter().zip(&lit).zip([0.25, 0.75]) {
         // Software adapters filter what they enlarge in eight bits: up to a step for each of its two ways.
         let apart = |(light, mixed): (&[u8; 4], &[u8; 4])| {
             let channel = |nth: usize| (f64::from(light[nth]) * (1.0 - share) - f64::from(mixed[nth])).abs();
@@ -359,6 +452,13 @@ fn the_picture_of_the_running_order_fades_as_far_as_the_beat_has_come() {
         assert!(apart <= 3.0, "{:?} {:?} at {at}, {share} of the way", light[at], mixed[at]);
     }
     assert!(lit[0].iter().any(|pixel| pixel[..3].iter().any(|value| *value > 100)), "{:?}", &lit[0][..4]);
+    // Called back while the dark still comes, the light takes over from what is seen then: nothing jumps.
+    assert_eq!(at(&mut window, 9.0), fading);
+    window.desk().act(Action::Section(SectionAct::Call(-1)));
+    assert_eq!(at(&mut window, 9.0), fading, "the beat at which it is called shows what it showed");
+    let again = at(&mut window, 10.0);
+    let more = again.iter().zip(&fading).filter(|(now, was)| now[0] > was[0]).count();
+    assert!(more > 100, "the light comes again: {:?} {:?}", &again[..4], &fading[..4]);
     // The second window shows it, too, at the show's own size.
     window.desk().act(Action::Second(true));
     assert!(window.settle(Duration::from_secs(120)).unwrap());

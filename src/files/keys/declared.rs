@@ -506,12 +506,13 @@ pub(in crate::files) static CHAIN_GRIP: Group = Group {
     rivals: &[],
 };
 
-/// Where a chain was taken from.
+/// Where a chain or a clip was taken from.
 pub(in crate::files) static NOTE: Group = Group {
     name: "taken",
-    about: "A chain of the library that lies on this scope; written by the program.",
+    about: "A chain of the library that lies on this scope, or the show that this clip was brought from; written by the program.",
     keys: &[
-        Key::needed("preset", Takes::Title, "the chain"),
+        Key::needed("preset", Takes::Title, "the chain; of a clip, the show that it is from"),
+        Key::may("clip", Takes::Text, "a chain was taken", "the clip of that show, as BUNDLE/LEVEL/CLIP"),
         Key::needed(
             "content",
             Takes::Like("^([0-9a-f]{16}|[0-9a-f]{32})$", "32 digits of 0 to 9 and a to f"),

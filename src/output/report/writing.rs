@@ -513,14 +513,8 @@ fn flashes(body: &mut Body, report: &Report) {
         }
         body.table(&hands);
     }
-    let parts = found.taking_part(&report.show);
-    let sources: Vec<String> = parts
-        .iter()
-        .map(|spot| {
-            let chain = report.show.chain(spot.scope);
-            format!("{} on {}", labels(chain)[spot.at], report.show.address(spot.scope))
-        })
-        .collect();
+    let parts = found.taking_part(&report.show).into_iter();
+    let sources: Vec<String> = parts.map(|part| part.said(&report.show)).collect();
     if !sources.is_empty() {
         body.paragraph(&format!("What can flash: {}.", sources.join(", ")));
     }

@@ -15,8 +15,8 @@ use crate::footage::Shelf;
 use crate::gpu::{RenderError, Renderer};
 use crate::measure::{FlashReport, MOST_CHANGES, Viewing};
 use crate::plan::Running;
-use crate::show::Show;
-use crate::show::chain::EffectUse;
+use crate::show::chain::{EffectUse, labels};
+use crate::show::{Show, Target};
 
 use counting::{Until, Way, count, nothing_counted, ways_together};
 use played::{Hand, is_moved};
@@ -73,6 +73,32 @@ pub struct Doing<'a> {
     pub done: usize,
     /// In all, as far as is known by now.
     pub total: usize,
+}
+
+/// Something that takes part in flashes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Part {
+    Effect(Spot),
+    /// What a control moves that is no effect: an opacity, or which clip shows.
+    Held(Target),
+}
+
+impl Part {
+    /// "flash-gate on global", "opacity of level:picture/sea".
+    pub fn said(self, show: &Show) -> String {
+        match self {
+            Self::Effect(spot) => {
+                format!("{} on {}", labels(show.chain(spot.scope))[spot.at], show.address(spot.scope))
+            }
+            Self::Held(target) => held_said(show, target),
+        }
+    }
+}
+
+/// Something that a control moves and that is no effect, with the scope that it is of.
+fn held_said(show: &Show, target: Target) -> String {
+    let of = target.scope().map(|scope| format!(" of {}", show.address(scope)));
+    format!("{}{}", show.target_said(target), of.unwrap_or_default())
 }
 
 /// What was counted by now.
@@ -141,15 +167,38 @@ impl Flashing {
 
     /// What takes part in the flashes, as the show stands and under hands: what can flash by itself, and what a
     /// control moves with which a limit is passed.
-    pub fn taking_part(&self, show: &Show) -> Vec<Spot> {
+    pub fn taking_part(&self, show: &Show) -> Vec<Part> {
         let failing: Vec<&Played> = self.failing().map(|(played, _)| played).collect();
-        flashing_under(
+        let effects = flashing_under(
             show,
             &self.watch,
             self.played.iter().map(|(played, _)| played),
             &failing,
             !self.own.passes(),
-        )
+        );
+        let held = self.held(show).into_iter().map(|(target, _)| Part::Held(target));
+        let mut parts: Vec<Part> = effects.into_iter().map(Part::Effect).chain(held).collect();
+        parts.dedup();
+        parts
+    }
+
+    /// What controls move that is no effect, with which more flashes than does untouched, and a limit is passed: opacities,
+    /// and which clip shows; each with its control.
+    fn held(&self, show: &Show) -> Vec<(Target, String)> {
+        let mut held: Vec<(Target, String)> = Vec::new();
+        let untouched = self.own.worst().changes;
+        let more = self.failing().filter(|(_, report)| report.worst().changes > untouched);
+        for control in more.flat_map(|(played, _)| played.controls()) {
+            let grips = show.grips(control).filter(|(target, grip)| played::moves_part(show, *target, grip));
+            for (target, _) in grips {
+                let of = (target, control.to_owned());
+                if !held.contains(&of) {
+                    held.push(of);
+                }
+            }
+        }
+        held.sort();
+        held
     }
 
     /// The ways of playing controls that are past a limit.

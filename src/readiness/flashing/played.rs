@@ -8,7 +8,7 @@ use crate::catalogue::{Kind, Value};
 use crate::hands::Hands;
 use crate::show::automation::Automation;
 use crate::show::chain::EffectUse;
-use crate::show::control::{Control, ControlKind};
+use crate::show::control::{Control, ControlKind, Grip};
 use crate::show::{Scope, Show, Target};
 
 /// How often a key is pressed in a second, at the fastest: somewhat faster than a finger taps for long, which is
@@ -147,12 +147,21 @@ impl Played {
 /// Whether a control holds or fires a setting of an effect that is on and shows, or may be brought to, or moves something
 /// else of the picture.
 fn moves(show: &Show, control: &str) -> bool {
-    let moves_part = |(target, _): (Target, _)| match target {
-        Target::Opacity(scope) => may_show(show, scope),
+    let mut grips = show.grips(control);
+    shown(show).any(|(_, used)| is_moved(used, control))
+        || grips.any(|(target, grip)| moves_part(show, target, grip))
+}
+
+/// Whether a grip moves something of the picture that is no effect: an opacity, or which clip shows.
+pub(super) fn moves_part(show: &Show, target: Target, grip: &Grip) -> bool {
+    match target {
+        Target::Opacity(scope) => {
+            may_show(show, scope)
+                && (grip.low != grip.high || show.target_value(target).as_ref() != Some(&grip.high))
+        }
         Target::Showing([b, _]) => may_show(show, Scope::Bundle(b)),
         _ => false,
-    };
-    shown(show).any(|(_, used)| is_moved(used, control)) || show.grips(control).any(moves_part)
+    }
 }
 
 /// Whether a control holds or fires a setting of an effect, or switches it.

@@ -1,7 +1,9 @@
 //! Changes after which a show passes, each rendered and counted.
 
 use super::played::fires;
-use super::{Doing, Flashing, Played, Until, Way, can_flash, count, flashing_under, ways_together};
+use super::{
+    Doing, Flashing, Played, Until, Way, can_flash, count, flashing_under, held_said, ways_together,
+};
 use crate::catalogue::{Kind, Setting, Value};
 use crate::edit::{Edit, Spot, TimeEdit};
 use crate::footage::Shelf;
@@ -10,7 +12,7 @@ use crate::measure::FlashReport;
 use crate::order::MOST_EFFECTS;
 use crate::show::automation::{Automation, between};
 use crate::show::chain::{EffectUse, labels, one_after_another};
-use crate::show::control::{ControlKind, Grip};
+use crate::show::control::{Control, ControlKind, Grip};
 use crate::show::{Scope, Show, Target};
 
 /// Steps in which a setting is lowered, as shares of what it is.
@@ -23,7 +25,7 @@ const MOST_PLACES: usize = MOST_EFFECTS - 1;
 /// A change after which the output passes: as it stands, and with the controls played that were too many.
 #[derive(Debug, Clone)]
 pub struct Suggestion {
-    /// What kind of change it is: "slower", "weaker", "another order", "a smaller area".
+    /// What kind of change it is: "slower", "weaker", "another order", "a smaller area", "without hands".
     pub kind: &'static str,
     /// What to do, in words.
     pub text: String,
@@ -53,7 +55,10 @@ pub fn suggestions(
     let failing: Vec<&Played> = found.failing().map(|(played, _)| played).collect();
     let spots = flashing_under(show, &found.watch, failing.iter().copied(), &failing, !found.own.passes());
     let controls: Vec<&str> = failing.iter().flat_map(|played| played.controls()).collect();
-    let kinds: Vec<Kinds> = spots.into_iter().map(|spot| candidates(show, spot, &controls)).collect();
+    let of_effects = spots.into_iter().map(|spot| candidates(show, spot, &controls));
+    let held = found.held(show);
+    let of_held = held.iter().filter_map(|(target, control)| of_held(show, *target, control));
+    let kinds: Vec<Kinds> = of_effects.chain(of_held).collect();
     let total = kinds.iter().flatten().map(|(_, candidates)| candidates.len()).sum();
     let mut done = 0;
     for (kind, candidates) in kinds.into_iter().flatten() {
@@ -145,12 +150,66 @@ fn candidates(show: &Show, spot: Spot, controls: &[&str]) -> Kinds {
         let edit = Edit::Move { from: spot, into: Spot { scope, at: show.chain(scope).len() } };
         (format!("{label} on {} instead of {address}", show.address(scope)), edit)
     });
+    let switch = Target::Switch { scope: spot.scope, at: spot.at };
+    let switched = used.switch_grip().filter(|grip| controls.contains(&grip.control.as_str()));
+    let switched = switched.map(|grip| let_go(&format!("{label} on {address}"), switch, &grip.control));
     vec![
+        ("without hands", switched.into_iter().collect()),
         ("slower", slower.collect()),
         ("weaker", weaker),
         ("another order", orders.collect()),
         ("a smaller area", smaller.collect()),
     ]
+}
+
+/// Changes of what a control moves that is no effect: the control moves it less far, or no longer.
+fn of_held(show: &Show, target: Target, control: &str) -> Option<Kinds> {
+    let kind = show.target_kind(target)?;
+    let grip = show.grips_on(target).into_iter().find(|grip| grip.control == control)?;
+    let said = held_said(show, target);
+    let nearer = match (&kind, show.target_value(target)) {
+        (Kind::Number { .. }, Some(own)) => {
+            let rest = if is_turned(show, control) { &grip.low } else { &own };
+            narrowed(&kind, grip, rest)
+        }
+        // Of words there is nothing between.
+        _ => Vec::new(),
+    };
+    let nearer = nearer.into_iter().map(|near| {
+        let text = narrowed_said(&said, grip, &near);
+        (text, Edit::Time(TimeEdit::Hold { target, grip: Box::new(near) }))
+    });
+    Some(vec![("weaker", nearer.collect()), ("without hands", vec![let_go(&said, target, control)])])
+}
+
+/// Has a control let go of something.
+fn let_go(said: &str, target: Target, control: &str) -> (String, Edit) {
+    let edit = TimeEdit::LetGo { target, control: control.to_owned() };
+    (format!("{said} no longer moved by \"{control}\""), Edit::Time(edit))
+}
+
+fn is_turned(show: &Show, control: &str) -> bool {
+    let is_it = |one: &&Control| one.name == control;
+    show.controls.iter().find(is_it).is_some_and(|control| control.kind == ControlKind::Continuous)
+}
+
+/// What a control holds brought nearer to where it rests, by steps.
+fn narrowed(kind: &Kind, grip: &Grip, rest: &Value) -> Vec<Grip> {
+    let nearer = |to: &Value, share: f64| shown(kind, between(kind, rest, to, share));
+    let all = WEAKER.into_iter().map(|share| Grip {
+        low: nearer(&grip.low, share),
+        high: nearer(&grip.high, share),
+        ..grip.clone()
+    });
+    all.filter(|near| near != grip).collect()
+}
+
+/// "opacity of level:picture/sea from 0.5 to 1 by "Horn" instead of 0 to 1".
+fn narrowed_said(what: &str, grip: &Grip, near: &Grip) -> String {
+    format!(
+        "{what} from {} to {} by \"{}\" instead of {} to {}",
+        near.low, near.high, grip.control, grip.low, grip.high
+    )
 }
 
 /// A number as fine as its setting shows it: a hundredth of its range, or finer by a power of ten.
@@ -172,17 +231,12 @@ struct Tried<'a> {
 }
 
 impl Tried<'_> {
-    /// A value on the way from one to another, as fine as the setting shows it.
-    fn nearer(self, from: &Value, to: &Value, share: f64) -> Value {
-        let kind = &self.used.effect.settings[self.place].kind;
-        shown(kind, between(kind, from, to, share))
-    }
-
     /// "flash-gate on global: Strength", and what is done with it.
     fn setting_said(self, what: &str) -> String {
         let label = &labels(self.show.chain(self.spot.scope))[self.spot.at];
         let setting = &self.used.effect.settings[self.place].label;
-        format!("{label} on {}: {setting} {what}", self.show.address(self.spot.scope))
+        let said = format!("{label} on {}: {setting} {what}", self.show.address(self.spot.scope));
+        said.trim_end().to_owned()
     }
 
     /// What a control holds of it, brought nearer to where it stands without the control.
@@ -191,25 +245,15 @@ impl Tried<'_> {
         let Some(grip) = used.grip(place).filter(|grip| controls.contains(&grip.control.as_str())) else {
             return Vec::new();
         };
-        let is_turned = show
-            .controls
-            .iter()
-            .any(|control| control.name == grip.control && control.kind == ControlKind::Continuous);
-        let rest = match used.value(&used.effect.settings[place].name) {
-            Some(own) if !is_turned && used.automation(place).is_none() => own,
+        let setting = &used.effect.settings[place];
+        let rest = match used.value(&setting.name) {
+            Some(own) if !is_turned(show, &grip.control) && used.automation(place).is_none() => own,
             _ => &grip.low,
         };
-        let all = WEAKER.into_iter().map(|share| Grip {
-            low: self.nearer(rest, &grip.low, share),
-            high: self.nearer(rest, &grip.high, share),
-            ..grip.clone()
-        });
-        all.filter(|near| near != grip)
+        narrowed(&setting.kind, grip, rest)
+            .into_iter()
             .map(|near| {
-                let text = self.setting_said(&format!(
-                    "from {} to {} by \"{}\" instead of {} to {}",
-                    near.low, near.high, grip.control, grip.low, grip.high
-                ));
+                let text = narrowed_said(&self.setting_said(""), grip, &near);
                 let target = Target::Setting { scope: spot.scope, at: spot.at, place };
                 let hold = TimeEdit::Hold { target, grip: Box::new(near) };
                 (text, Edit::Time(hold))
@@ -229,7 +273,8 @@ impl Tried<'_> {
         else {
             return Vec::new();
         };
-        let nearer = WEAKER.into_iter().map(|share| self.nearer(low, high, share));
+        let kind = &used.effect.settings[place].kind;
+        let nearer = WEAKER.into_iter().map(|share| shown(kind, between(kind, low, high, share)));
         nearer
             .filter(|near| near != high)
             .map(|near| {

@@ -381,6 +381,9 @@ impl Desk {
     }
 
     pub(super) fn library(&mut self, act: LibraryAct) {
+        if act == LibraryAct::ChooseFolder {
+            return self.choose_folder();
+        }
         let outcome = self.shelves.act(act, &self.work, &self.catalogue);
         self.sections.forget_chains();
         self.take_outcome(outcome);
@@ -392,9 +395,8 @@ impl Desk {
             Outcome::Shown => {}
             Outcome::Done(text) => self.view.said = text,
             Outcome::Edit(edit, said) => {
-                let steps = self.work.history().done().len();
                 self.edit(&edit);
-                if self.work.history().done().len() > steps && !said.is_empty() {
+                if self.view.said.is_empty() {
                     self.view.said = said;
                 }
             }

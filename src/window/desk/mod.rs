@@ -450,6 +450,9 @@ impl Desk {
         if let Some(outcome) = self.shelves.keep_starters(ui.ctx()) {
             self.take_outcome(outcome);
         }
+        if let Some(outcome) = self.shelves.bring_clips(&self.work, ui.ctx()) {
+            self.take_outcome(outcome);
+        }
         // What was asked for between two passes may have taken away what is looked at.
         self.view.follow(self.work.show());
     }

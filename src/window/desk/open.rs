@@ -8,6 +8,7 @@ use egui::{Id, Rect, Ui};
 
 use super::seen::Seen;
 use super::{Desk, SOFTWARE_TEXELS};
+use crate::base::folders::typed;
 use crate::edit::{ClipEdit, Edit, Work};
 use crate::footage::Shelf;
 use crate::show::clip::{FootageName, Play};
@@ -15,7 +16,11 @@ use crate::show::{Clip, ClipPlace, Scope};
 use crate::window::action::{Action, Dialog};
 use crate::window::pictures::Pictures;
 use crate::window::showing::Tab;
+use crate::window::threads::file_dialog::Purpose;
 use crate::window::view::View;
+
+/// Where the system shows no dialog for folders, or one is open.
+const NO_DIALOG: &str = "The system shows no other dialog now: type the folder into its line.";
 
 /// How often footage that is being opened is looked at.
 pub(super) const LOOKS_AT_ARRIVALS: Duration = Duration::from_millis(100);
@@ -161,8 +166,18 @@ impl Desk {
     /// Asks the system for files; where it has none to show, one of the window does.
     pub(super) fn choose_files(&mut self, into: Scope) {
         let folder = self.work.file().and_then(Path::parent).map(Path::to_owned);
-        if !self.file_dialog.ask(into, folder) {
+        if !self.file_dialog.ask(Purpose::Footage(into), folder) {
             self.view.dialog = Some(Dialog::AddFile(into));
+        }
+    }
+
+    /// Asks the system for the folder in which the footage of another show's clips lies.
+    pub(super) fn choose_folder(&mut self) {
+        let written = typed(self.shelves.packs.folder.trim());
+        let folder = Some(written).filter(|folder| folder.is_dir());
+        let folder = folder.or_else(|| self.work.file().and_then(Path::parent).map(Path::to_owned));
+        if !self.file_dialog.ask(Purpose::FolderOfClips, folder) {
+            self.view.said = NO_DIALOG.to_owned();
         }
     }
 
@@ -171,7 +186,21 @@ impl Desk {
         if self.file_dialog.is_open() {
             ctx.request_repaint_after(LOOKS_AT_ARRIVALS);
         }
-        let Some((into, files)) = self.file_dialog.take() else { return };
+        let Some((purpose, files)) = self.file_dialog.take() else { return };
+        let into = match purpose {
+            Purpose::Footage(into) => into,
+            Purpose::FolderOfClips => {
+                match files {
+                    None => self.view.said = NO_DIALOG.to_owned(),
+                    Some(files) => {
+                        if let Some(folder) = files.first() {
+                            self.shelves.packs.folder = folder.display().to_string();
+                        }
+                    }
+                }
+                return;
+            }
+        };
         if !self.work.show().scopes().contains(&into) {
             self.view.said = "Not added: that place is no longer in the show.".to_owned();
             return;

@@ -139,7 +139,10 @@ impl Desk {
                 let at = order.at(self.beats);
                 let leg = order.legs[at.leg()];
                 let fade = match at {
-                    Standing::Coming(nth, _) => stand(order.legs[nth - 1].section).map(|from| (from, leg)),
+                    Standing::Coming(nth, _) => {
+                        let from = called.under(nth).iter();
+                        Some((from.filter_map(|&(of, share)| Some((stand(of)?, share))).collect(), leg))
+                    }
                     Standing::Alone(_) => None,
                 };
                 (stand(leg.section), fade)
@@ -147,8 +150,9 @@ impl Desk {
             None => (self.view.section.and_then(|at| stand(at.section)), None),
         };
         let show = show.unwrap_or_else(|| Arc::clone(work));
-        let fade = fade.map(|(from, leg)| Fade {
-            from: self.hands.applied(&from),
+        let hands = &mut self.hands;
+        let fade = fade.map(|(from, leg): (Vec<_>, _)| Fade {
+            from: from.into_iter().map(|(show, share)| (hands.applied(&show), share)).collect(),
             begins: leg.from,
             beats: leg.fade,
         });

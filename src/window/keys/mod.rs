@@ -12,9 +12,11 @@ use super::action::Action;
 use super::playing::HandAct;
 use super::scene::Scene;
 use super::showing::{Shown, Tab};
+use super::view::View;
 use super::widgets::reach;
 use crate::edit::{Edit, TimeEdit};
-use crate::show::Scope;
+use crate::show::control::Control;
+use crate::show::{Scope, Show};
 use does::order;
 pub use entry::{Entry, entries};
 pub use table::{COMMANDS, Command};
@@ -255,6 +257,30 @@ impl std::fmt::Display for Stroke {
         let (held, key) = self.parts();
         write!(f, "{held}{key}")
     }
+}
+
+/// Whether a key that is pressed in the second window means there what it means in the first: it calls a section, or plays
+/// a control of the show while the running order is played. Nothing of the desk is changed from there.
+pub fn is_heard_elsewhere((held, key): (Modifiers, Key), view: &View, show: &Show) -> bool {
+    if view.dialog.is_some() {
+        return false;
+    }
+    let plays = |control: &Control| {
+        control.key.and_then(|own| Key::from_name(&own.to_string())).is_some_and(|own| own == key)
+    };
+    if view.rehearses && !held.any() && show.controls.iter().any(plays) {
+        return true;
+    }
+    let is_it = |binding: &Binding| match binding.stroke {
+        Stroke::Key(with, known) => known == key && held.matches_exact(with),
+        _ => false,
+    };
+    let of_set = |row: &&Row| match row.needs {
+        Needs::Rehearsal => view.rehearses,
+        Needs::Sections => !view.rehearses && !show.sections.is_empty(),
+        _ => false,
+    };
+    COMMANDS.iter().flat_map(|(_, rows)| *rows).filter(of_set).any(|row| row.keys.iter().any(is_it))
 }
 
 /// Turns the keys pressed in this pass into actions.

@@ -10,25 +10,35 @@ use crate::show::Scope;
 
 type Asked = std::pin::Pin<Box<dyn Future<Output = Option<Vec<FileHandle>>> + Send>>;
 
+/// What files are chosen for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Purpose {
+    /// Footage that goes on top of something.
+    Footage(Scope),
+    /// The folder in which the footage of another show's clips lies.
+    FolderOfClips,
+}
+
 /// The dialog, and for what it was opened.
 #[derive(Default)]
 pub struct FileDialog {
     worker: Option<Worker<Asked, Vec<PathBuf>>>,
-    open: Option<Scope>,
+    open: Option<Purpose>,
 }
 
 impl FileDialog {
-    /// Opens the dialog, for footage that goes on top of `into`; false where this system has none, so far as that is
-    /// known, or one is open already.
-    pub fn ask(&mut self, into: Scope, folder: Option<PathBuf>) -> bool {
+    /// Opens the dialog; false where this system has none, so far as that is known, or one is open already.
+    pub fn ask(&mut self, purpose: Purpose, folder: Option<PathBuf>) -> bool {
         if self.open.is_some() || !is_there() {
             return false;
         }
-        let endings = [&PICTURE_ENDINGS[..], &FILM_ENDINGS].concat();
-        let mut dialog = AsyncFileDialog::new()
-            .set_title("Add footage")
-            .add_filter("Pictures and films", &endings)
-            .add_filter("All files", &["*"]);
+        let mut dialog = match purpose {
+            Purpose::Footage(_) => AsyncFileDialog::new()
+                .set_title("Add footage")
+                .add_filter("Pictures and films", &[&PICTURE_ENDINGS[..], &FILM_ENDINGS].concat())
+                .add_filter("All files", &["*"]),
+            Purpose::FolderOfClips => AsyncFileDialog::new().set_title("The folder of their footage"),
+        };
         if let Some(folder) = folder {
             dialog = dialog.set_directory(folder);
         }
@@ -40,8 +50,15 @@ impl FileDialog {
             // A dialog that stays open is not waited for when the window closes.
             Worker::new("file dialog", || (), || Ok(()), wait).unawaited()
         });
-        worker.ask(Box::pin(dialog.pick_files()));
-        self.open = Some(into);
+        let asked: Asked = match purpose {
+            Purpose::Footage(_) => Box::pin(dialog.pick_files()),
+            Purpose::FolderOfClips => {
+                let folder = dialog.pick_folder();
+                Box::pin(async move { folder.await.map(|folder| vec![folder]) })
+            }
+        };
+        worker.ask(asked);
+        self.open = Some(purpose);
         true
     }
 
@@ -51,7 +68,7 @@ impl FileDialog {
     }
 
     /// What was chosen, once the dialog is closed: an empty list where it was given up, none where there was no dialog.
-    pub fn take(&mut self) -> Option<(Scope, Option<Vec<PathBuf>>)> {
+    pub fn take(&mut self) -> Option<(Purpose, Option<Vec<PathBuf>>)> {
         let (_, news) = self.worker.as_mut()?.hear()?;
         let files = match news {
             News::Part(_) => return None,

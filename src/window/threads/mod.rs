@@ -9,5 +9,6 @@ pub(super) mod flash;
 pub(super) mod own_effects;
 pub(super) mod pieces;
 pub(super) mod prover;
+pub(super) mod starters;
 pub(super) mod thumbnails;
 pub(super) mod worker;

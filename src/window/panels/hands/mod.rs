@@ -2,6 +2,7 @@
 
 mod cues;
 mod moves;
+mod places;
 
 use std::sync::Arc;
 
@@ -62,6 +63,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
         ui.label("No control yet. Add one, then choose an effect: under each of its settings, \"control\" says which control plays it.");
     }
     ScrollArea::vertical().id_salt("hands").auto_shrink([false; 2]).show(ui, |ui| {
+        places::show(ui, scene, &show);
         for at in 0..show.controls.len() {
             ui.push_id(at, |ui| {
                 let palette = palette(ui.ctx());

@@ -1,6 +1,8 @@
 //! The library: chains and starters as cards, to be put onto the path, begun from, kept and put away.
 
+mod clips;
 mod other_show;
+mod used;
 
 use std::sync::Arc;
 
@@ -10,7 +12,7 @@ use egui::{
 };
 
 use crate::base::shown::{shown, shown_error};
-use crate::edit::Way;
+use crate::edit::{Edit, SectionEdit, Way};
 use crate::library::{COLOUR_WORDS, Copied, Entry, Kind, State, Wish, colour_word};
 use crate::window::action::Action;
 use crate::window::scene::Scene;
@@ -229,20 +231,9 @@ fn chosen(ui: &mut Ui, scene: &mut Scene<'_>, kind: Kind) {
         }
         ui.horizontal_wrapped(|ui| change_buttons(ui, scene, &entry));
         if kind == Kind::Chain {
-            used_in(ui, scene, &entry);
+            used::used_in(ui, &scene.shelves.used_in(&entry));
         }
     });
-}
-
-/// The shows opened lately that took it.
-fn used_in(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
-    for usage in scene.shelves.used_in(entry).iter() {
-        let places: Vec<String> =
-            usage.places.iter().map(|(scope, state)| format!("{} ({state})", name(scope))).collect();
-        let file = name(&usage.file.file_name().unwrap_or_default().to_string_lossy());
-        let text = format!("Used in {file}: {}", places.join(", "));
-        ui.label(RichText::new(text).small()).on_hover_text(path(&usage.file));
-    }
 }
 
 fn put_buttons(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
@@ -269,6 +260,23 @@ fn put_buttons(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
     ui.weak("on");
     let quiet = palette(ui.ctx()).quiet;
     striped_name(ui, scene.show().colour(scope), &address, TextStyle::Body, quiet);
+    if let Some((section, lay)) = lay_in_section(scene, entry) {
+        let said = format!("Lay {name} on {address} in the section {section}");
+        let button = ui.button(format!("Lay it in {section}")).accessible_name(&said);
+        hint_beside(scene, &button, format!("{said}, in place of its own effects"));
+        scene.point(&button, |scene| preview_of(ui.ctx(), scene, entry, scope, Way::Replace));
+        if button.clicked() {
+            scene.act(lay);
+        }
+    }
+}
+
+/// What lays a chain on the selected scope in the section that is looked at, and that section's name.
+fn lay_in_section(scene: &Scene<'_>, entry: &Entry) -> Option<(String, Action)> {
+    let section = scene.view.section?.section;
+    let of = scene.work.show().sections.get(section)?;
+    let lay = SectionEdit::Chain { section, scope: scene.view.scope, chain: Some(entry.named()) };
+    Some((name(&of.name), Action::Edit(Edit::Section(lay))))
 }
 
 /// Whether the controls come along that a chain was kept with; offered where it has any.
@@ -426,27 +434,36 @@ fn card_menu(ui: &mut Ui, scene: &mut Scene<'_>, entry: &Entry) {
     ui.set_min_width(190.0);
     ui.strong(format!("{} {}", said_kind(kind), name(entry.name())));
     ui.separator();
-    let mut acts = Vec::new();
+    let mut acts: Vec<(String, Action)> = Vec::new();
     if entry.facts.is_ok() {
         match kind {
             Kind::Chain => {
                 let scope = scene.view.scope;
                 let address = scene.address(scope);
-                let put = |way| LibraryAct::Put { handle: handle.clone(), scope, way, with_controls: true };
+                let put = |way| {
+                    let handle = handle.clone();
+                    Action::Library(LibraryAct::Put { handle, scope, way, with_controls: true })
+                };
                 acts.push((format!("Put on {address}"), put(Way::Replace)));
                 acts.push((format!("Put under the effects on {address}"), put(Way::Under)));
                 acts.push((format!("Put over the effects on {address}"), put(Way::Over)));
+                if let Some((section, lay)) = lay_in_section(scene, entry) {
+                    acts.push((format!("Lay on {address} in the section {section}"), lay));
+                }
             }
-            Kind::Starter => acts.push(("Begin a show".to_owned(), LibraryAct::Begin(handle.clone()))),
+            Kind::Starter => {
+                acts.push(("Begin a show".to_owned(), Action::Library(LibraryAct::Begin(handle.clone()))));
+            }
         }
-        acts.push(("Duplicate".to_owned(), LibraryAct::Duplicate(kind, handle.clone())));
+        let duplicate = LibraryAct::Duplicate(kind, handle.clone());
+        acts.push(("Duplicate".to_owned(), Action::Library(duplicate)));
     }
     if entry.file().is_some() {
-        acts.push(("Remove".to_owned(), LibraryAct::Remove(kind, handle)));
+        acts.push(("Remove".to_owned(), Action::Library(LibraryAct::Remove(kind, handle))));
     }
     for (text, act) in acts {
         if ui.button(text).clicked() {
-            scene.act(Action::Library(act));
+            scene.act(act);
             ui.close();
         }
     }

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use egui::{Button, Color32, Frame as Margins, Id, RichText, ScrollArea, Sense, TextStyle, Ui};
 
+use super::clips;
 use crate::base::embedded;
 use crate::base::folders::typed;
 use crate::edit::{Bring, Form, Way};
@@ -32,6 +33,7 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
         return;
     };
     ui.strong(name(&other.name));
+    clips::show(ui, scene, &other);
     match scene.shelves.part.filter(|part| other.scopes().contains(part)) {
         Some(part) => chosen(ui, scene, &other, part),
         None => {

@@ -1,5 +1,6 @@
 //! The strip of sections: the set as it comes, each section with its picture; under the picture the settings of one.
 
+mod chains;
 mod settings;
 
 use std::sync::Arc;
@@ -209,6 +210,7 @@ fn card(ui: &mut Ui, scene: &mut Scene<'_>, (nth, at): (usize, InSection), keybo
         let rim = Stroke::new(1.5, colours.accent);
         ui.painter().rect_stroke(rect, f32::from(CORNER), rim, StrokeKind::Inside);
     }
+    chains::take_carried(ui, scene, at.section, rect);
     paint_focus(ui, &response, rect.shrink(1.5));
     if !response.dragged() {
         response
@@ -301,6 +303,10 @@ fn menu(ui: &mut Ui, scene: &mut Scene<'_>, at: InSection) {
     entry(ui, scene, "Rename", vec![Action::Section(SectionAct::RenameHere(Some(at)))]);
     let settings = vec![go, Action::Section(SectionAct::Settings(true))];
     entry(ui, scene, "Length, fade, note, what shows \u{2026}", settings);
+    let scope = scene.view.scope;
+    ui.menu_button(format!("Lay a chain on {}", scene.address(scope)), |ui| {
+        chains::menu(ui, scene, at.section, scope);
+    });
     ui.menu_button("Give it a colour", |ui| {
         if let Some(colour) = colour_menu(ui, section.colour) {
             edit(scene, SectionEdit::Colour { section: at.section, colour });

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use egui::{Id, RichText, ScrollArea, TextStyle, Ui};
 
-use super::{edit, told};
+use super::{chains, edit, told};
 use crate::edit::{SectionEdit, Shows};
 use crate::show::control::Control;
 use crate::show::section::{FADE_BEATS, SECTION_BEATS};
@@ -138,6 +138,15 @@ fn changes(ui: &mut Ui, scene: &mut Scene<'_>, at: InSection, show: &Show) {
     ui.add_space(2.0);
     ui.label(RichText::new("It says").color(palette(ui.ctx()).bright));
     ui.small("Clips, what is hidden, opacities, effects on or off: what you change now, this section keeps.");
+    let lay = ui.menu_button("Lay a chain \u{2026}", |ui| {
+        for scope in chains::scopes(show, scene.view.scope) {
+            ui.menu_button(format!("on {}", scene.address(scope)), |ui| {
+                chains::menu(ui, scene, at.section, scope);
+            });
+        }
+    });
+    lay.response
+        .on_hover_text("A chain of the library in place of a scope's own, whenever this section comes");
     let stands = |(control, at): (&Control, &Option<f64>)| Some((control.name.clone(), Some((*at)?)));
     let positions: Vec<(String, Option<f64>)> =
         show.controls.iter().zip(&scene.hands.positions).filter_map(stands).collect();
