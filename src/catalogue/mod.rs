@@ -11,6 +11,7 @@ pub(crate) mod layout;
 mod lexical;
 mod memory;
 mod reach;
+mod runs;
 mod search;
 mod setting;
 mod shader;
@@ -27,6 +28,7 @@ pub use layout::Layout;
 pub use lexical::{MOST_FILE_BYTES, MOST_IN_A_ROW, MOST_IN_TURN, MOST_NESTED, MOST_WRITTEN_OUT};
 pub use memory::{FADED_EACH_FRAME, Memory, frames_until_faded};
 pub use reach::{Channels, Position, Reach};
+pub use runs::{Ending, Runs, fingerprint_shader, runs_shader};
 pub use search::{found, meant};
 pub use setting::{
     Derived, DerivedKind, DerivedValue, Idle, Input, Kind, Setting, Value, ValueError, number_said,
@@ -34,7 +36,7 @@ pub use setting::{
 };
 pub use shader::{
     Workgroup, assembled, index_map_shader, job_with_settings, past_shader, plain_pass, plain_shader,
-    run_shader, run_uniform, shader_of_each,
+    run_uniform, shader_of_each,
 };
 pub use standing::Standing;
 pub use woven::{Thread, Woven, WovenStep, woven_shader};

@@ -1,33 +1,36 @@
 //! WGSL put together: an effect's own file first, so that error lines are its lines, then what it stands on.
 
 use std::borrow::Cow;
-use std::sync::Arc;
 
 use super::{Channels, Effect, Memory, Position, Reach};
 use crate::base::frame::PixelMode;
 
-const FRAME: &str = concat!(
+pub(super) const FRAME: &str = concat!(
     include_str!("../../shaders/shared/frame.wgsl"),
     include_str!("../../shaders/shared/settings_of_all.wgsl")
+);
+pub(super) const FRAME_OF_ANY: &str = concat!(
+    include_str!("../../shaders/shared/frame.wgsl"),
+    include_str!("../../shaders/shared/settings_of_any.wgsl")
 );
 const FRAME_OF_EACH: &str = concat!(
     include_str!("../../shaders/shared/frame.wgsl"),
     include_str!("../../shaders/shared/settings_of_each.wgsl")
 );
-const COLOUR: &str = include_str!("../../shaders/shared/colour.wgsl");
+pub(super) const COLOUR: &str = include_str!("../../shaders/shared/colour.wgsl");
 const ENCODED_8BIT: &str = include_str!("../../shaders/shared/encoded_8bit.wgsl");
 const LINEAR_FLOAT: &str = include_str!("../../shaders/shared/linear_float.wgsl");
 const PAST: &str =
     concat!(include_str!("../../shaders/shared/faded.wgsl"), include_str!("../../shaders/shared/past.wgsl"));
-const NO_PAST: &str = concat!(
+pub(super) const NO_PAST: &str = concat!(
     include_str!("../../shaders/shared/faded.wgsl"),
     include_str!("../../shaders/shared/no_past.wgsl")
 );
-const PASS: &str = include_str!("../../shaders/shared/pass.wgsl");
+pub(super) const PASS: &str = include_str!("../../shaders/shared/pass.wgsl");
 const INDEX_MAP: &str = include_str!("../../shaders/shared/index_map.wgsl");
-const SIZE_OF_PICTURE: &str = include_str!("../../shaders/shared/size_of_picture.wgsl");
+pub(super) const SIZE_OF_PICTURE: &str = include_str!("../../shaders/shared/size_of_picture.wgsl");
 const SIZE_OF_RESULT: &str = include_str!("../../shaders/shared/size_of_result.wgsl");
-const OUTPUT: &str = include_str!("../../shaders/shared/output.wgsl");
+pub(super) const OUTPUT: &str = include_str!("../../shaders/shared/output.wgsl");
 
 /// Texels that one workgroup takes: wide rows suit a processor, squares a GPU's caches.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -58,17 +61,40 @@ impl Workgroup {
 
     /// The pass over many pictures, with the rows that one invocation takes.
     fn pass(self) -> String {
-        let rows = if self.unrolled {
-            let row = |row| format!("    let c{row} = quantised(result_at(at + vec2i(0, {row})));\n");
+        format!("{PASS}\n{}", self.rows_taken("take_rows", "result_at"))
+    }
+
+    /// The function that stores a few rows of what `texel` gives.
+    pub(super) fn rows_taken(self, name: &str, texel: &str) -> String {
+        let rows: String = if self.unrolled {
+            let row = |row| format!("    let c{row} = quantised({texel}(at + vec2i(0, {row})));\n");
             let put = |row| format!("    put(at + vec2i(0, {row}), into_layer, c{row});\n");
             (0..self.rows).map(row).chain((0..self.rows).map(put)).collect()
         } else {
-            "    for (var row = 0; row < i32(ROWS_AT_ONCE) && at.y + row < frame_size().y; row++) {
-        put(at + vec2i(0, row), into_layer, quantised(result_at(at + vec2i(0, row))));
-    }\n"
-            .to_owned()
+            format!(
+                "    for (var row = 0; row < i32(ROWS_AT_ONCE) && at.y + row < frame_size().y; row++) {{
+        put(at + vec2i(0, row), into_layer, quantised({texel}(at + vec2i(0, row))));
+    }}\n"
+            )
         };
-        format!("{PASS}\nfn take_rows(at: vec2i, into_layer: u32) {{\n{rows}}}\n")
+        format!("fn {name}(at: vec2i, into_layer: u32) {{\n{rows}}}\n")
+    }
+
+    /// The function that sums what the texels of a band are stirred to, of what `texel` gives out.
+    pub(super) fn band_summed(self, name: &str, texel: &str) -> String {
+        let at_once = if self.unrolled { self.rows } else { 1 };
+        let row = |row| format!("        let c{row} = {texel}(at + vec2i(0, {row}));\n");
+        let sum = |row| format!("        sum += stirred_in(at + vec2i(0, {row}), c{row});\n");
+        let rows: String = (0..at_once).map(row).chain((0..at_once).map(sum)).collect();
+        format!(
+            "fn {name}(first: vec2i) -> vec4u {{
+    var sum = vec4u(0u);
+    for (var row = 0; row < BAND_ROWS && first.y + row < frame_size().y; row += {at_once}) {{
+        let at = first + vec2i(0, row);
+{rows}    }}
+    return sum;
+}}\n"
+        )
     }
 }
 
@@ -222,35 +248,6 @@ pub fn plain_pass(text: &str, pixels: PixelMode, stored: PixelMode, workgroup: W
     .join("\n")
 }
 
-/// The shader of a run of effects in one pass, byte for byte what one pass each would
-/// store; its entry point is `pass_main`, its uniform [`run_uniform`]'s.
-///
-/// Only for [`PixelMode::Encoded8Bit`]: there the rounding between two effects
-/// is the shader's own.
-pub fn run_shader(run: &[Arc<Effect>], workgroup: Workgroup) -> String {
-    let mut parts = Vec::new();
-    let mut members = String::new();
-    for (at, effect) in run.iter().enumerate() {
-        parts.extend(named_apart(effect, at));
-        parts.push(match at.checked_sub(1) {
-            Some(before) => after(at, &format!("result_at_{before}")),
-            None => after(at, "picture_texel"),
-        });
-        members += &format!("    @align(16) of_{at}: Settings_{at},\n");
-    }
-    parts.push(format!("struct Settings {{\n{members}}}"));
-    parts.push(format!("fn result_at(at: vec2i) -> vec4f {{ return result_at_{}(at); }}", run.len() - 1));
-    parts.push(
-        "fn picture_texel(at: vec2i) -> vec4f { return textureLoad(picture, at, layer, 0); }".to_owned(),
-    );
-    parts.extend([FRAME, COLOUR, pixel_text(PixelMode::Encoded8Bit)].map(str::to_owned));
-    parts.push(workgroup.constants());
-    parts.push(SIZE_OF_PICTURE.to_owned());
-    parts.push(target(PixelMode::Encoded8Bit).to_owned());
-    parts.push(workgroup.pass());
-    parts.join("\n")
-}
-
 /// An effect's file and its adaptor, with the effect's place in its pass behind every name that they declare, and
 /// behind those of what it has in hand: its `stored` and `straight` read what stands before it.
 pub(super) fn named_apart(effect: &Effect, at: usize) -> [String; 2] {
@@ -275,7 +272,7 @@ pub(super) fn after(at: usize, before: &str) -> String {
     reworded(AFTER, renamed)
 }
 
-/// The uniform of a run: each effect's own, from a multiple of 16 bytes on.
+/// The uniform of effects in one pass: each one's own, from a multiple of 16 bytes on.
 pub fn run_uniform<'a>(uniforms: impl IntoIterator<Item = &'a [u8]>) -> Vec<u8> {
     let mut bytes = Vec::new();
     for uniform in uniforms {

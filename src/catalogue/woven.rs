@@ -55,7 +55,7 @@ pub struct Woven {
 /// The shader of woven steps, byte for byte what one pass each would store; its entry point is `pass_main`, its uniform
 /// [`run_uniform`](super::run_uniform)'s, with the opacity for what is laid.
 ///
-/// Only for [`PixelMode::Encoded8Bit`], as [`run_shader`](super::run_shader). How a picture is laid stands in the text,
+/// Only for [`PixelMode::Encoded8Bit`], as [`runs_shader`](super::runs_shader). How a picture is laid stands in the text,
 /// as a processor works out every case of a choice for each texel; so does full alpha, by which nothing is divided then.
 pub fn woven_shader(woven: &Woven, workgroup: Workgroup) -> String {
     let mut parts = Vec::new();

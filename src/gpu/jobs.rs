@@ -15,6 +15,18 @@ pub(super) struct Laid {
     pub(super) unused: u32,
 }
 
+/// One picture that one of several runs makes.
+#[derive(Debug, Clone, Copy, Pod, Zeroable)]
+#[repr(C)]
+pub(super) struct Taken {
+    pub(super) layer: u32,
+    /// The layer that it goes into, or the entry where its figures go.
+    pub(super) into: u32,
+    /// The place of the run in its program.
+    pub(super) run: u32,
+    pub(super) unused: u32,
+}
+
 /// One picture fingerprinted, or looked at for how light it is.
 #[derive(Debug, Clone, Copy, Pod, Zeroable)]
 #[repr(C)]

@@ -19,6 +19,7 @@ mod recording;
 mod renderer;
 mod returning;
 mod screen;
+mod sharing;
 mod spread;
 mod steps;
 mod texture_array;

@@ -243,9 +243,9 @@ impl Renderer {
                     progress(done + part.len() * (at + 1) / (frames.len() + 1));
                 }
             }
-            self.send(&mut playing.recording)?;
             for (found, outcome) in found.iter_mut().zip(outcomes) {
-                let counted = self.read_figures(&outcome, playing.leaves.len(), first.moment.frame)?;
+                let (recording, leaves) = (&mut playing.recording, playing.leaves.len());
+                let counted = self.read_figures(recording, &outcome, leaves, first.moment.frame)?;
                 found.take(outcome, playing.leaves.iter().map(|leaf| leaf.class).zip(counted));
             }
             done += part.len();
@@ -300,7 +300,7 @@ impl Renderer {
                     let dispatch = Dispatch::into_array(program, read, into);
                     self.record(&mut playing.recording, dispatch.with(&call.uniform).for_jobs(jobs));
                 }
-                Round::Finish { depth, leaves } => {
+                Round::Finish { depth, leaves, .. } => {
                     let layers: Vec<u32> = leaves.iter().map(|&(layer, _)| layer).collect();
                     let last = Rc::clone(array(*depth, even));
                     let past = Some(&mut playing.behind[*depth]);

@@ -6,8 +6,9 @@ use std::sync::Arc;
 use super::Gpu;
 use crate::base::frame::PixelMode;
 use crate::catalogue::{
-    Channels, Content, Effect, Reach, Workgroup, Woven, WovenStep, assembled, index_map_shader, layout,
-    past_shader, plain_pass, plain_shader, run_shader, shader_of_each, woven_shader,
+    Channels, Content, Effect, Ending, Reach, Runs, Workgroup, Woven, WovenStep, assembled,
+    fingerprint_shader, index_map_shader, layout, past_shader, plain_pass, plain_shader, runs_shader,
+    shader_of_each, woven_shader,
 };
 use crate::measure::Trait;
 
@@ -22,8 +23,8 @@ pub(super) enum Program<'a> {
     OfEach(&'a Effect),
     /// The same of one that remembers, over its own last output.
     PastOfEach(&'a Effect),
-    /// Effects one after another in one pass.
-    Run(&'a [Arc<Effect>]),
+    /// Runs of effects, of which each picture takes one.
+    Runs(&'a Runs),
     /// Several steps of a frame in one pass.
     Woven(&'a Woven),
     /// The index map of a move.
@@ -135,9 +136,13 @@ impl<'a> Program<'a> {
 impl Program<'_> {
     pub(super) fn bindings(self, pixels: PixelMode) -> Bindings {
         match self {
-            Self::Effect(_) | Self::OfEach(_) | Self::Run(_) | Self::TakeIn | Self::Fill => {
+            Self::Effect(_) | Self::OfEach(_) | Self::TakeIn | Self::Fill => {
                 Bindings::Picture(held_format(pixels))
             }
+            Self::Runs(runs) => match runs.ending {
+                Ending::Stored => Bindings::Picture(held_format(pixels)),
+                Ending::Fingerprinted => Bindings::Figures,
+            },
             Self::Past(_) | Self::PastOfEach(_) => Bindings::PictureAndPast(held_format(pixels)),
             Self::Lay | Self::Joined => Bindings::TwoPictures(held_format(pixels)),
             Self::Woven(woven) => Bindings::Woven(woven.pictures.len()),
@@ -163,7 +168,13 @@ impl Program<'_> {
             Self::Past(effect) => format!("past {}", of(effect)),
             Self::OfEach(effect) => format!("each {}", of(effect)),
             Self::PastOfEach(effect) => format!("each past {}", of(effect)),
-            Self::Run(run) => run.iter().map(|effect| of(effect)).collect::<Vec<_>>().join(", then "),
+            Self::Runs(runs) => {
+                let run = |run: &Vec<Arc<Effect>>| {
+                    run.iter().map(|effect| of(effect)).collect::<Vec<_>>().join(", then ")
+                };
+                let each = runs.runs.iter().map(run).collect::<Vec<_>>().join(", or ");
+                format!("{:?} {} {each}", runs.ending, runs.opaque)
+            }
             Self::IndexMap(effect) => format!("map {}", of(effect)),
             Self::Woven(woven) => {
                 let step = |(step, is_opaque): &(WovenStep, bool)| match step {
@@ -186,7 +197,7 @@ impl Program<'_> {
             | Self::OfEach(effect)
             | Self::PastOfEach(effect)
             | Self::IndexMap(effect) => vec![of(effect)],
-            Self::Run(run) => run.iter().map(|effect| of(effect)).collect(),
+            Self::Runs(runs) => runs.runs.iter().flatten().map(|effect| of(effect)).collect(),
             Self::Woven(woven) => {
                 let effects = woven.steps.iter().filter_map(|(step, _)| match step {
                     WovenStep::Effect(effect, _) => Some(of(effect)),
@@ -208,6 +219,7 @@ impl Program<'_> {
             | Self::Traits(_)
             | Self::BetweenMeans
             | Self::FromMeans => [64, 32],
+            Self::Runs(runs) if runs.ending == Ending::Fingerprinted => [64, 32],
             // One invocation of a pass takes several rows.
             _ if self.entry_point() == "pass_main" => [workgroup.width, workgroup.height * workgroup.rows],
             _ => [workgroup.width, workgroup.height],
@@ -220,12 +232,15 @@ impl Program<'_> {
             | Self::Past(_)
             | Self::OfEach(_)
             | Self::PastOfEach(_)
-            | Self::Run(_)
             | Self::Woven(_)
             | Self::TakeIn
             | Self::Fill
             | Self::GiveOut
             | Self::Halved => "pass_main",
+            Self::Runs(runs) => match runs.ending {
+                Ending::Stored => "pass_main",
+                Ending::Fingerprinted => "fingerprint_main",
+            },
             Self::IndexMap(_) => "index_map_main",
             Self::Lay => "blend_main",
             Self::Joined => "joined_main",
@@ -250,7 +265,7 @@ impl Program<'_> {
             Self::Past(effect) => past_shader(effect, pixels, workgroup),
             Self::OfEach(effect) => shader_of_each(effect, false, pixels, workgroup),
             Self::PastOfEach(effect) => shader_of_each(effect, true, pixels, workgroup),
-            Self::Run(run) => run_shader(run, workgroup),
+            Self::Runs(runs) => runs_shader(runs, pixels, workgroup),
             Self::Woven(woven) => woven_shader(woven, workgroup),
             Self::IndexMap(effect) => index_map_shader(effect, workgroup),
             Self::TakeIn => pass(include_str!("../../shaders/shared/take_in.wgsl")),
@@ -273,7 +288,7 @@ impl Program<'_> {
                 .join("\n"),
             ),
             Self::Shrink => plain(include_str!("../../shaders/shared/shrink.wgsl")),
-            Self::Fingerprint => plain(include_str!("../../shaders/shared/fingerprint.wgsl")),
+            Self::Fingerprint => fingerprint_shader(pixels, workgroup),
             Self::Difference(form) => {
                 plain(&[DIFFERENCE, CIEDE2000, form.reading(), "const BINS = 808u;"].join("\n"))
             }
@@ -322,36 +337,36 @@ struct Compiled {
 pub(super) struct Pipelines {
     made: HashMap<(String, PixelMode), Compiled>,
     layouts: HashMap<Bindings, wgpu::BindGroupLayout>,
-    /// By the program's key: whether they may run in one pass.
-    runs: HashMap<String, bool>,
+    /// By the program's key: whether its shader is right.
+    right: HashMap<String, bool>,
 }
 
 impl Pipelines {
     /// Whether these effects may run in one pass: where each effect after the first reads one texel
     /// of the one before it (or three, of something cheap), so that fusing saves more than it repeats.
     pub(super) fn may_run(&mut self, gpu: &Gpu, run: &[Arc<Effect>]) -> bool {
-        *self.runs.entry(Program::Run(run).key()).or_insert_with(|| {
-            let mut reads = 1;
-            let mut costly = false;
-            for (at, effect) in run.iter().enumerate() {
-                match effect.reach {
-                    Reach::Texel => {}
-                    Reach::Move if effect.channels == Channels::Together => {}
-                    // Its own reads are its own business; what stands before it is read three times.
-                    Reach::Move => reads *= if at == 0 { 1 } else { 3 },
-                    Reach::Neighbourhood { .. } if at == 0 => costly = true,
-                    Reach::Neighbourhood { .. } | Reach::PastFrames | Reach::Source => return false,
-                }
+        let mut reads = 1;
+        let mut costly = false;
+        for (at, effect) in run.iter().enumerate() {
+            match effect.reach {
+                Reach::Texel => {}
+                Reach::Move if effect.channels == Channels::Together => {}
+                // Its own reads are its own business; what stands before it is read three times.
+                Reach::Move => reads *= if at == 0 { 1 } else { 3 },
+                Reach::Neighbourhood { .. } if at == 0 => costly = true,
+                Reach::Neighbourhood { .. } | Reach::PastFrames | Reach::Source => return false,
             }
-            // An effect of a person's own may declare names that do not bear a run; it then runs alone.
-            reads <= if costly { 1 } else { 3 } && layout::checked(&run_shader(run, gpu.workgroup)).is_ok()
-        })
+        }
+        let alone = Runs { runs: vec![run.to_vec()], opaque: false, ending: Ending::Stored };
+        reads <= if costly { 1 } else { 3 }
+            && self.is_right(gpu, Program::Runs(&alone), PixelMode::Encoded8Bit)
     }
 
-    /// Whether these steps may run in one pass: an effect of a person's own may declare names that do not bear it.
-    pub(super) fn may_weave(&mut self, gpu: &Gpu, woven: &Woven) -> bool {
-        let may = self.runs.entry(Program::Woven(woven).key());
-        *may.or_insert_with(|| layout::checked(&woven_shader(woven, gpu.workgroup)).is_ok())
+    /// Whether a program's shader is right: an effect of a person's own may declare names that do not bear being put
+    /// together with others.
+    pub(super) fn is_right(&mut self, gpu: &Gpu, program: Program<'_>, pixels: PixelMode) -> bool {
+        let known = self.right.entry(program.key());
+        *known.or_insert_with(|| layout::checked(&program.shader(pixels, gpu.workgroup)).is_ok())
     }
 
     pub(super) fn layout(&mut self, gpu: &Gpu, bindings: Bindings) -> wgpu::BindGroupLayout {

@@ -10,7 +10,7 @@ use super::pipelines::BYTES;
 use super::recording::Recording;
 use super::renderer::Renderer;
 use super::texture_array::TextureArray;
-use crate::base::frame::Frame;
+use crate::base::frame::{Frame, PixelMode};
 use crate::base::picture::{Picture, is_opaque};
 
 /// How a buffer tells that the processor may read it.
@@ -107,19 +107,8 @@ impl Renderer {
             self.send(&mut recording)?;
             return Ok(Underway { arrays, reading: None });
         };
-        if self.brief_texels.is_some() {
-            self.let_pass();
-        }
         let buffer = self.memory.buffer(&self.gpu, bytes as u64);
-        let copied = |encoder: &mut wgpu::CommandEncoder| copy_bands(encoder, &layers, &bands, &buffer);
-        let sent = if recording.is_empty() {
-            let mut encoder =
-                self.gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-            copied(&mut encoder);
-            self.gpu.queue.submit([encoder.finish()])
-        } else {
-            recording.submit_then(&self.gpu, &mut self.pipelines, copied)?
-        };
+        let sent = self.send_then(&mut recording, |encoder| copy_bands(encoder, &layers, &bands, &buffer))?;
         let told = self.map(&buffer);
         Ok(Underway { arrays, reading: Some(Reading { buffer, bands, sent, told }) })
     }
@@ -205,17 +194,30 @@ impl Renderer {
     }
 
     /// The first words of several buffers, for one wait.
-    pub(super) fn read_words_of(&self, from: &[(&wgpu::Buffer, usize)]) -> Result<Vec<Vec<u32>>, GpuError> {
+    pub(super) fn read_words_of(
+        &mut self,
+        from: &[(&wgpu::Buffer, usize)],
+    ) -> Result<Vec<Vec<u32>>, GpuError> {
+        self.read_words_made(&mut Recording::new(PixelMode::Encoded8Bit), from)
+    }
+
+    /// The same, of what a recording leaves there: it is sent together with the copies.
+    pub(super) fn read_words_made(
+        &mut self,
+        recording: &mut Recording,
+        from: &[(&wgpu::Buffer, usize)],
+    ) -> Result<Vec<Vec<u32>>, GpuError> {
         let words = from.iter().map(|&(_, count)| count as u64).sum::<u64>();
         let buffer = self.readback(words * 4);
-        let mut encoder = self.gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-        let mut at = 0;
-        for &(from, count) in from {
-            let size = count as u64 * 4;
-            encoder.copy_buffer_to_buffer(from, 0, &buffer, at, size);
-            at += size;
-        }
-        self.gpu.queue.submit([encoder.finish()]);
+        let copied = |encoder: &mut wgpu::CommandEncoder| {
+            let mut at = 0;
+            for &(from, count) in from {
+                let size = count as u64 * 4;
+                encoder.copy_buffer_to_buffer(from, 0, &buffer, at, size);
+                at += size;
+            }
+        };
+        self.send_then(recording, copied)?;
         let mut all = Vec::with_capacity(from.len());
         self.mapped(&buffer, |bytes| {
             let mut words = bytes.chunks_exact(4).map(|w| u32::from_le_bytes([w[0], w[1], w[2], w[3]]));

@@ -19,6 +19,7 @@ use crate::beat::Moment;
 use crate::catalogue::Reach;
 use crate::order::{IndexMap, Job};
 use crate::plan::Path;
+use crate::plan::sharing::Sharing;
 use crate::show::chain::{EffectCall, EffectUse};
 
 /// A GPU with its pipelines and textures.
@@ -28,17 +29,14 @@ pub struct Renderer {
     pub(super) pipelines: Pipelines,
     pub(super) pool: Pool,
     pub(super) memory: Memory,
-    pub(super) fuse_from_texels: u64,
+    pub(super) sharing: Sharing,
+    pub(super) mixing: bool,
     pub(super) weave_from_texels: u64,
     /// Set from another thread to end an exploration early.
     stop: Option<Arc<AtomicBool>>,
     /// Texels that one submission makes at most, where others wait for the GPU too.
     pub(super) brief_texels: Option<u64>,
 }
-
-/// Explorations of fewer texels, all passes together, run each effect in a pass of its own: the
-/// programs of runs would take longer to compile than they save (measured on a software adapter).
-const FUSE_FROM_TEXELS: u64 = 1 << 27;
 
 /// Frames of fewer texels that follow each other are rendered in plain passes: sooner than programs of their own are compiled.
 const WEAVE_FROM_TEXELS: u64 = 1 << 16;
@@ -60,12 +58,14 @@ impl Renderer {
     pub fn new(gpu: Gpu) -> Self {
         // A GPU has bandwidth for plain passes, whose programs are shared by all frames.
         let weave_from_texels = if gpu.is_software() { WEAVE_FROM_TEXELS } else { u64::MAX };
+        let mixing = !gpu.is_software();
         Self {
             gpu,
             pipelines: Pipelines::default(),
             pool: Pool::default(),
             memory: Memory::default(),
-            fuse_from_texels: FUSE_FROM_TEXELS,
+            sharing: Sharing::default(),
+            mixing,
             weave_from_texels,
             stop: None,
             brief_texels: None,
@@ -108,10 +108,15 @@ impl Renderer {
         }
     }
 
-    /// Runs effects in one pass in explorations of at least this many texels, all passes together:
-    /// 0 for what is explored again and again, `u64::MAX` for never. The bytes stay the same.
-    pub fn fuse_from(&mut self, texels: u64) {
-        self.fuse_from_texels = texels;
+    /// When explorations put several effects into one pass and store no picture that nobody reads. The bytes stay the same.
+    pub fn share(&mut self, sharing: Sharing) {
+        self.sharing = sharing;
+    }
+
+    /// Whether one dispatch of an exploration takes pictures of several effects: by itself on GPUs, which lose more
+    /// between dispatches than by a choice that is the same all over a picture; a processor would work out all of them.
+    pub fn mix(&mut self, mixing: bool) {
+        self.mixing = mixing;
     }
 
     /// The GPU in use.
@@ -264,6 +269,25 @@ impl Renderer {
         }
         let fresh = recording.emptied();
         std::mem::replace(recording, fresh).submit(&self.gpu, &mut self.pipelines)
+    }
+
+    /// Sends a recording, if anything is recorded, together with what is done after it.
+    pub(super) fn send_then(
+        &mut self,
+        recording: &mut Recording,
+        then: impl FnOnce(&mut wgpu::CommandEncoder),
+    ) -> Result<wgpu::SubmissionIndex, GpuError> {
+        if recording.is_empty() {
+            let mut encoder =
+                self.gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+            then(&mut encoder);
+            return Ok(self.gpu.queue.submit([encoder.finish()]));
+        }
+        if self.brief_texels.is_some() {
+            self.let_pass();
+        }
+        let fresh = recording.emptied();
+        std::mem::replace(recording, fresh).submit_then(&self.gpu, &mut self.pipelines, then)
     }
 
     /// Sends a recording of several that are read back together; where a person may wait, the next is not sent before it

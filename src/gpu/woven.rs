@@ -95,7 +95,7 @@ impl Renderer {
         let opaque = opaque(steps);
         let woven: Vec<Option<Woven>> = passes.iter().map(|pass| woven_of(steps, pass, &opaque)).collect();
         for woven in woven.iter().flatten() {
-            if !self.pipelines.may_weave(&self.gpu, woven) {
+            if !self.pipelines.is_right(&self.gpu, Program::Woven(woven), moment.pixels) {
                 return Ok(None);
             }
         }

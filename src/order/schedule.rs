@@ -32,6 +32,8 @@ pub enum Round {
     Finish {
         /// Runs applied to them.
         depth: usize,
+        /// The effects that whole chains still lack there, which are applied in passing: mostly none.
+        run: Vec<usize>,
         /// Layer and class of each.
         leaves: Vec<(u32, usize)>,
     },
@@ -53,11 +55,21 @@ impl Schedule {
     ///
     /// `capacity` is at least 1.
     pub fn of(tree: &Tree, capacity: usize) -> Self {
+        Self::built(tree, capacity, false)
+    }
+
+    /// The same where whole chains that nothing goes on from are finished in passing: they take no layers.
+    pub fn in_passing(tree: &Tree, capacity: usize) -> Self {
+        Self::built(tree, capacity, true)
+    }
+
+    fn built(tree: &Tree, capacity: usize, in_passing: bool) -> Self {
         let mut classes = vec![Vec::new(); tree.nodes.len()];
         for (class, &leaf) in tree.leaves.iter().enumerate() {
             classes[leaf].push(class);
         }
-        let mut building = Building { tree, classes, capacity: capacity.max(1), rounds: Vec::new() };
+        let mut building =
+            Building { tree, classes, capacity: capacity.max(1), in_passing, rounds: Vec::new() };
         building.grow(&[(0, 0)], 0);
         let mut layers = vec![0; tree.depth()];
         for round in &building.rounds {
@@ -65,6 +77,9 @@ impl Schedule {
                 let used = jobs.iter().map(|job| job.into_layer as usize + 1).max().unwrap_or(0);
                 layers[*depth] = layers[*depth].max(used);
             }
+        }
+        while layers.last() == Some(&0) {
+            layers.pop();
         }
         Self { rounds: building.rounds, layers }
     }
@@ -79,8 +94,9 @@ impl Schedule {
                     let part = |jobs: &[Job]| Round::Apply { depth, run: run.clone(), jobs: jobs.to_vec() };
                     jobs.chunks(most).map(part).collect()
                 }
-                Round::Finish { depth, leaves } => {
-                    let part = |leaves: &[_]| Round::Finish { depth, leaves: leaves.to_vec() };
+                Round::Finish { depth, run, leaves } => {
+                    let part =
+                        |leaves: &[_]| Round::Finish { depth, run: run.clone(), leaves: leaves.to_vec() };
                     leaves.chunks(most).map(part).collect()
                 }
             }
@@ -145,6 +161,7 @@ struct Building<'a> {
     tree: &'a Tree,
     classes: Vec<Vec<usize>>,
     capacity: usize,
+    in_passing: bool,
     rounds: Vec<Round>,
 }
 
@@ -156,7 +173,7 @@ impl Building<'_> {
             .flat_map(|&(node, layer)| self.classes[node].iter().map(move |&class| (layer, class)))
             .collect();
         if !leaves.is_empty() {
-            self.rounds.push(Round::Finish { depth, leaves });
+            self.rounds.push(Round::Finish { depth, run: Vec::new(), leaves });
         }
         // (run, child, layer of its parent), by run, so that a dispatch takes many.
         let mut children: Vec<(&[usize], usize, u32)> = pictures
@@ -167,6 +184,21 @@ impl Building<'_> {
             })
             .collect();
         children.sort_unstable();
+        if self.in_passing {
+            let is_last =
+                |&(_, child, _): &(&[usize], usize, u32)| self.tree.nodes[child].children.is_empty();
+            let last: Vec<_> = children.iter().copied().filter(is_last).collect();
+            children.retain(|child| !is_last(child));
+            for part in last.chunks(self.capacity) {
+                for run in part.chunk_by(|a, b| a.0 == b.0) {
+                    let classes = |&(_, child, layer): &(_, usize, u32)| {
+                        self.classes[child].iter().map(move |&class| (layer, class))
+                    };
+                    let leaves = run.iter().flat_map(classes).collect();
+                    self.rounds.push(Round::Finish { depth, run: run[0].0.to_vec(), leaves });
+                }
+            }
+        }
         for part in children.chunks(self.capacity) {
             let made: Vec<(usize, u32)> =
                 part.iter().zip(0..).map(|(&(_, child, _), layer)| (child, layer)).collect();
@@ -187,6 +219,8 @@ impl Building<'_> {
 
 #[cfg(test)]
 mod tests {
+    use std::collections::HashMap;
+
     use super::super::Classes;
     use super::*;
 
@@ -222,6 +256,43 @@ mod tests {
     }
 
     #[test]
+    fn chains_finished_in_passing_take_no_layers_and_are_the_same_chains() {
+        // A chain that is a part of another ends where others go on.
+        let mut orders = Classes::new((0..4).collect(), |_, _| false).all();
+        orders.push(super::super::Class { order: vec![2, 0] });
+        let tree = Tree::of(&orders, |_| false);
+        // For each class, the effects applied to it in turn.
+        let chains = |schedule: &Schedule| {
+            let mut standing: Vec<HashMap<u32, Vec<usize>>> = vec![HashMap::from([(0, Vec::new())])];
+            standing.resize(tree.depth() + 1, HashMap::new());
+            let mut chains = vec![Vec::new(); orders.len()];
+            for round in &schedule.rounds {
+                match round {
+                    Round::Apply { depth, run, jobs } => {
+                        for job in jobs {
+                            let chain = [&standing[*depth][&job.from_layer][..], run].concat();
+                            standing[depth + 1].insert(job.into_layer, chain);
+                        }
+                    }
+                    Round::Finish { depth, run, leaves } => {
+                        for (layer, class) in leaves {
+                            chains[*class] = [&standing[*depth][layer][..], run].concat();
+                        }
+                    }
+                }
+            }
+            chains
+        };
+        let wanted: Vec<Vec<usize>> = orders.iter().map(|class| class.order.clone()).collect();
+        for capacity in [1, 3, 5, 100] {
+            let schedule = Schedule::in_passing(&tree, capacity);
+            assert_eq!(chains(&schedule), wanted);
+            assert_eq!(chains(&Schedule::of(&tree, capacity)), wanted);
+            assert_eq!(schedule.layers.len(), 3, "the last depth is not stored");
+        }
+    }
+
+    #[test]
     fn a_budget_is_kept_where_it_can_be() {
         let tree = five();
         for budget in [5, 10, 100, 325, 1000] {
@@ -248,8 +319,8 @@ mod tests {
                         Round::Apply { depth, run, jobs } => {
                             jobs.iter().map(|job| format!("{depth} {run:?} {job:?}")).collect()
                         }
-                        Round::Finish { depth, leaves } => {
-                            leaves.iter().map(|leaf| format!("{depth} {leaf:?}")).collect()
+                        Round::Finish { depth, run, leaves } => {
+                            leaves.iter().map(|leaf| format!("{depth} {run:?} {leaf:?}")).collect()
                         }
                     }
                 };

@@ -9,6 +9,7 @@ pub mod memory;
 pub mod passes;
 mod planner;
 mod running;
+pub mod sharing;
 
 pub use running::Running;
 

@@ -12,12 +12,14 @@ use naga::valid::{Capabilities, ValidationFlags, Validator};
 use underover::base::frame::PixelMode;
 use underover::base::picture::Picture;
 use underover::catalogue::{
-    Catalogue, Effect, Reach, Standing, Thread, Workgroup, Woven, WovenStep, assembled, index_map_shader,
-    past_shader, plain_pass, plain_shader, run_shader, shader_of_each, woven_shader,
+    Catalogue, Effect, Ending, Reach, Runs, Standing, Thread, Workgroup, Woven, WovenStep, assembled,
+    fingerprint_shader, index_map_shader, past_shader, plain_pass, plain_shader, runs_shader, shader_of_each,
+    woven_shader,
 };
 use underover::gpu::{Asked, Want};
 use underover::measure::Trait;
 use underover::order::{Premises, Proofs, Tree};
+use underover::plan::sharing::Sharing;
 use underover::show::chain::EffectUse;
 
 /// A folder of this repository.
@@ -125,8 +127,8 @@ fn effects_of_ones_own_are_explored_with_those_built_in() {
         let want = Want::Tiles { size: picture.frame, most: classes.len() };
         let mut told = Vec::new();
         // Each effect in a pass of its own, then runs of them in one.
-        for fuse_from in [u64::MAX, 0] {
-            renderer.fuse_from(fuse_from);
+        for sharing in [Sharing::Never, Sharing::Always] {
+            renderer.share(sharing);
             let (finished, _) =
                 renderer.explore(&path, &tree, &Asked { want, ..Asked::default() }, |_| {}).unwrap();
             for (class, finished) in classes.iter().zip(&finished) {
@@ -408,7 +410,8 @@ fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
                 "blend.wgsl",
                 plain_shader(&[shared("blend.wgsl"), shared("laid.wgsl")].join("\n"), pixels, workgroup),
             );
-            for file in ["shrink.wgsl", "fingerprint.wgsl", "joined.wgsl"] {
+            add("fingerprint.wgsl", fingerprint_shader(pixels, workgroup));
+            for file in ["shrink.wgsl", "joined.wgsl"] {
                 add(file, plain_shader(&shared(file), pixels, workgroup));
             }
             let colour_difference = shared("ciede2000.wgsl");
@@ -469,9 +472,19 @@ fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
                 let woven = Woven { steps, pictures: vec![opaque; 2] };
                 add(format!("{}, laid and again, in one pass", effect.name), woven_shader(&woven, workgroup));
             }
-            for next in catalogue.effects().iter().filter(|next| !next.remembers()) {
-                let name = format!("{}, then {}, in one pass", effect.name, next.name);
-                add(name, run_shader(&[Arc::clone(effect), Arc::clone(next)], workgroup));
+            let endings = [(false, Ending::Stored), (true, Ending::Fingerprinted)];
+            let others = catalogue.effects().iter().filter(|next| !next.remembers());
+            for (next, (opaque, ending)) in others.zip(endings.into_iter().cycle()) {
+                let run = vec![Arc::clone(effect), Arc::clone(next)];
+                let runs = Runs { runs: vec![run, vec![Arc::clone(effect)]], opaque, ending };
+                let name = format!("{}, then {}, or alone, {ending:?}", effect.name, next.name);
+                add(name, runs_shader(&runs, PixelMode::Encoded8Bit, workgroup));
+            }
+            for pixels in PixelMode::ALL {
+                let runs = vec![vec![Arc::clone(effect)]];
+                let runs = Runs { runs, opaque: false, ending: Ending::Fingerprinted };
+                let name = format!("{} fingerprinted in {}", effect.name, pixels.name());
+                add(name, runs_shader(&runs, pixels, workgroup));
             }
         }
     }

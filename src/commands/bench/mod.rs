@@ -12,7 +12,7 @@ use serde::Serialize;
 
 use crate::base::frame::Frame;
 use crate::base::words::words;
-use crate::catalogue::Catalogue;
+use crate::catalogue::{Catalogue, Ending};
 use crate::commands::note;
 use crate::commands::output::{Output, Replace, check_outputs, figures_output, is_standard_output, say};
 use crate::commands::subject::{Subject, SubjectOptions, opened};
@@ -23,6 +23,7 @@ use crate::explore::pieces::{Frames, PieceByPiece};
 use crate::gpu::{Asked, Budget, GpuError, Renderer, Want};
 use crate::order::{Classes, Extent, LookLimits, Premises, Proofs, Tree};
 use crate::plan::Path;
+use crate::plan::sharing::Sharing;
 use crate::show::clip::{Fit, FootageName};
 use crate::window::{Action, Offscreen, WallBy};
 
@@ -44,7 +45,7 @@ pub(super) struct Bench {
     /// Memory for pictures on the GPU, in MiB
     #[arg(long, value_name = "MIB", default_value_t = 4096)]
     memory: u64,
-    /// Run each effect in a pass of its own
+    /// Run each effect in a pass of its own, and store every picture
     #[arg(long = "no-fuse", action = clap::ArgAction::SetFalse)]
     fuse: bool,
     /// Time this alone; several times for several
@@ -71,6 +72,8 @@ words! {
         Small = "orders-320x180",
         /// The same at 1920x1080.
         Large = "orders-1920x1080",
+        /// Each effect over twelve pictures of 1920x1080, stored and fingerprinted in passing.
+        Passes = "passes",
         /// How far two pictures of 1920x1080 are apart.
         Pair = "pair",
         /// Twelve pieces of footage, together and one by one.
@@ -141,6 +144,7 @@ impl Bench {
             let found = match part {
                 Part::Small => self.orders_rows(Frame { width: 320, height: 180 })?,
                 Part::Large => self.orders_rows(Frame { width: 1920, height: 1080 })?,
+                Part::Passes => self.passes_rows()?,
                 Part::Pair => vec![self.pair_row()?],
                 Part::Pieces => self.pieces_rows()?.into(),
                 Part::Eight => eight::rows(self.adapter.as_deref(), Budget { mib: self.memory })?.into(),
@@ -184,7 +188,7 @@ impl Bench {
     /// The orders of one chain, explored again and again.
     fn orders_rows(&self, frame: Frame) -> anyhow::Result<Vec<Row>> {
         let mut subject = self.subject(frame)?;
-        subject.renderer.fuse_from(if self.fuse { 0 } else { u64::MAX });
+        subject.renderer.share(if self.fuse { Sharing::Always } else { Sharing::Never });
         let maps = subject.renderer.index_maps(&subject.path.chain, &subject.path.moment)?;
         let premises = Premises {
             chain: &subject.path.chain,
@@ -200,6 +204,23 @@ impl Bench {
             .into_iter()
             .map(|(what, classes)| self.row(&mut subject, what, &Tree::of(&classes, |_| false)))
             .collect()
+    }
+
+    /// What one pass takes, effect by effect.
+    fn passes_rows(&self) -> anyhow::Result<Vec<Row>> {
+        let frame = Frame { width: 1920, height: 1080 };
+        let mut subject = self.subject(frame)?;
+        let mut rows = Vec::new();
+        for (ending, told) in [(Ending::Stored, "stored"), (Ending::Fingerprinted, "fingerprinted")] {
+            for place in 0..subject.path.chain.len() {
+                let path = &subject.path;
+                let what = format!("{}, {told}", path.chain[place].effect.name);
+                rows.push(self.timed(&mut subject.renderer, &what, frame, [0, 12], |renderer| {
+                    renderer.pass(path, place, ending, 12)
+                })?);
+            }
+        }
+        Ok(rows)
     }
 
     /// How far two pictures are apart.

@@ -1,0 +1,264 @@
+//! The programs of an exploration: which runs of effects share one, and whether whole chains are finished in passing.
+
+use std::cell::RefCell;
+use std::collections::{BTreeSet, HashMap};
+use std::rc::Rc;
+use std::sync::Arc;
+
+use super::GpuError;
+use super::jobs::Taken;
+use super::pipelines::{Program, held_format};
+use super::recording::{Dispatch, Recording};
+use super::renderer::Renderer;
+use super::texture_array::TextureArray;
+use crate::base::frame::PixelMode;
+use crate::catalogue::{Ending, Runs, run_uniform};
+use crate::order::{Job, Round, Tree};
+use crate::plan::sharing::{Pace, Sharing, Way};
+use crate::plan::{Path, keeps_alpha};
+use crate::show::chain::EffectCall;
+
+/// Runs that one program holds at most: a GPU compiles it for as long as each of them alone, but in one go.
+const RUNS_A_PROGRAM: usize = 8;
+
+/// A program, and the runs that it holds.
+struct Shared {
+    runs: Vec<Vec<usize>>,
+    /// None of one effect that has a program already.
+    program: Option<Runs>,
+    uniform: Vec<u8>,
+}
+
+/// The programs of an exploration.
+pub(super) struct Programs {
+    /// Of what is stored.
+    stored: Vec<Shared>,
+    /// Of what is finished in passing.
+    finished: Vec<Shared>,
+}
+
+/// Where a run's pictures go.
+pub(super) enum Into<'a> {
+    Array(&'a Rc<TextureArray>),
+    Fingerprints(&'a wgpu::Buffer),
+}
+
+impl Renderer {
+    /// How the tree is best carried out: with runs of effects in one pass, if any; and whether what is finished is not
+    /// stored, which `may_pass` allows.
+    pub(super) fn shared(&mut self, path: &Path, tree: &Tree, may_pass: bool) -> (Option<Tree>, bool) {
+        let moment = &path.moment;
+        let texels = moment.frame.texels();
+        let pace = if self.gpu.is_software() { Pace::SOFTWARE } else { Pace::GPU };
+        let may_fuse = moment.pixels == PixelMode::Encoded8Bit;
+        let sharing = self.sharing;
+        if sharing == Sharing::Always {
+            return (may_fuse.then(|| self.fused(path, tree)), may_pass);
+        }
+        if !(may_fuse || may_pass) || !sharing.can_pay(texels * tree.passes() as u64, pace) {
+            return (None, false);
+        }
+        let best = |fused: Option<&Tree>| {
+            let ways = [(None, false), (fused, false), (None, may_pass), (fused, may_pass)];
+            let best = sharing.best(&ways.map(|(fused, passing)| way(tree, fused, passing, texels)), pace);
+            (ways[best].0.is_some(), ways[best].1)
+        };
+        // As if every run bore it, since to find out takes longer than to count: of orders drawn at random each ends in a
+        // run of its own.
+        let guessed = may_fuse.then(|| tree.fused(|_, _| true));
+        let (is_fused, passing) = best(guessed.as_ref());
+        if !is_fused {
+            return (None, passing);
+        }
+        let fused = self.fused(path, tree);
+        let (is_fused, passing) = best(Some(&fused));
+        (is_fused.then_some(fused), passing)
+    }
+
+    /// The tree with every run in one pass that may be.
+    fn fused(&mut self, path: &Path, tree: &Tree) -> Tree {
+        let (gpu, pipelines) = (&self.gpu, RefCell::new(&mut self.pipelines));
+        let known: RefCell<HashMap<Vec<usize>, bool>> = RefCell::default();
+        tree.fused(|run, next| {
+            let run = [run, next].concat();
+            if let Some(&may) = known.borrow().get(&run) {
+                return may;
+            }
+            let effects: Vec<_> = run.iter().map(|&at| Arc::clone(&path.chain[at].effect)).collect();
+            let may = pipelines.borrow_mut().may_run(gpu, &effects);
+            known.borrow_mut().insert(run, may);
+            may
+        })
+    }
+
+    /// The programs of some rounds; none where effects do not bear what is finished in passing.
+    pub(super) fn programs(
+        &mut self,
+        path: &Path,
+        calls: &[EffectCall],
+        rounds: &[Round],
+    ) -> Option<Programs> {
+        let (mut stored, mut finished) = (BTreeSet::new(), BTreeSet::new());
+        for round in rounds {
+            match round {
+                Round::Apply { run, .. } => stored.insert(run.clone()),
+                Round::Finish { run, .. } => !run.is_empty() && finished.insert(run.clone()),
+            };
+        }
+        let pixels = path.moment.pixels;
+        let opaque = pixels == PixelMode::Encoded8Bit && path.opaque && keeps_alpha(&path.chain);
+        let runs_of = |runs: &[Vec<usize>], ending| {
+            let run = |run: &Vec<usize>| run.iter().map(|&at| Arc::clone(&calls[at].effect)).collect();
+            Runs { runs: runs.iter().map(run).collect(), opaque, ending }
+        };
+        let at_once = if self.mixes() { RUNS_A_PROGRAM } else { 1 };
+        let mut shared = |runs: BTreeSet<Vec<usize>>, ending: Ending| -> Option<Vec<Shared>> {
+            let runs: Vec<Vec<usize>> = runs.into_iter().collect();
+            let mut all = Vec::new();
+            for together in runs.chunks(at_once) {
+                let program = runs_of(together, ending);
+                if together.len() > 1 && self.pipelines.is_right(&self.gpu, Program::Runs(&program), pixels) {
+                    all.push((together.to_vec(), Some(program)));
+                    continue;
+                }
+                for run in together {
+                    let program = runs_of(std::slice::from_ref(run), ending);
+                    let alone = ending == Ending::Stored && run.len() == 1;
+                    // Whether a stored run of several is right was seen when it was fused.
+                    if ending != Ending::Stored
+                        && !self.pipelines.is_right(&self.gpu, Program::Runs(&program), pixels)
+                    {
+                        return None;
+                    }
+                    all.push((vec![run.clone()], (!alone).then_some(program)));
+                }
+            }
+            let with_uniform = |(runs, program): (Vec<Vec<usize>>, Option<Runs>)| {
+                let uniform = run_uniform(runs.iter().flatten().map(|&at| &calls[at].uniform[..]));
+                Shared { runs, program, uniform }
+            };
+            Some(all.into_iter().map(with_uniform).collect())
+        };
+        Some(Programs {
+            stored: shared(stored, Ending::Stored)?,
+            finished: shared(finished, Ending::Fingerprinted)?,
+        })
+    }
+
+    /// Whether one dispatch takes pictures of several runs; whoever gives way sends small parts.
+    pub(super) fn mixes(&self) -> bool {
+        self.mixing && self.brief_texels.is_none()
+    }
+
+    /// One effect of a path's chain over so many pictures in one pass, waited for: for whoever times it.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the GPU fails.
+    pub fn pass(&mut self, path: &Path, place: usize, ending: Ending, pictures: u32) -> Result<(), GpuError> {
+        let moment = &path.moment;
+        let call = path.chain[place].call(moment);
+        let runs = Runs { runs: vec![vec![Arc::clone(&call.effect)]], opaque: path.opaque, ending };
+        let array = |renderer: &mut Self| renderer.array(moment.frame, pictures, held_format(moment.pixels));
+        let read = vec![array(self)];
+        let jobs: Vec<Taken> =
+            (0..pictures).map(|layer| Taken { layer, into: layer, run: 0, unused: 0 }).collect();
+        let uniform = run_uniform([&call.uniform[..]]);
+        let mut recording = Recording::new(moment.pixels);
+        let (figures, into) = (self.figures(u64::from(pictures) * 16), array(self));
+        let dispatch = match ending {
+            Ending::Stored => Dispatch::into_array(Program::Runs(&runs), read, &into),
+            Ending::Fingerprinted => {
+                Dispatch::into_figures(Program::Runs(&runs), read, &figures, moment.frame)
+            }
+        };
+        self.record(&mut recording, dispatch.with(&uniform).for_jobs(&jobs));
+        self.send(&mut recording)?;
+        self.wait()
+    }
+
+    /// Records what some rounds beside each other make of pictures of one depth; gives the number of dispatches.
+    pub(super) fn record_runs(
+        &mut self,
+        recording: &mut Recording,
+        programs: &Programs,
+        rounds: &[Round],
+        calls: &[EffectCall],
+        read: &Rc<TextureArray>,
+        into: &Into<'_>,
+    ) -> usize {
+        let mut dispatches = 0;
+        let shared = match into {
+            Into::Array(_) => &programs.stored,
+            Into::Fingerprints(_) => &programs.finished,
+        };
+        for Shared { runs, program, uniform } in shared {
+            let mut jobs: Vec<Taken> = Vec::new();
+            for round in rounds {
+                let (Round::Apply { run, .. } | Round::Finish { run, .. }) = round;
+                let Some(run) = runs.iter().position(|held| held == run) else { continue };
+                let mut job = |layer, into| jobs.push(Taken { layer, into, run: run as u32, unused: 0 });
+                match round {
+                    Round::Apply { jobs, .. } => {
+                        jobs.iter().for_each(|one| job(one.from_layer, one.into_layer))
+                    }
+                    Round::Finish { leaves, .. } => {
+                        leaves.iter().for_each(|&(layer, class)| job(layer, class as u32));
+                    }
+                }
+            }
+            if jobs.is_empty() {
+                continue;
+            }
+            dispatches += 1;
+            let read = vec![Rc::clone(read)];
+            match (program, into) {
+                (Some(program), Into::Array(into)) => {
+                    let dispatch = Dispatch::into_array(Program::Runs(program), read, into);
+                    self.record(recording, dispatch.with(uniform).for_jobs(&jobs));
+                }
+                (Some(program), Into::Fingerprints(figures)) => {
+                    let frame = read[0].frame;
+                    let dispatch = Dispatch::into_figures(Program::Runs(program), read, figures, frame);
+                    self.record(recording, dispatch.with(uniform).for_jobs(&jobs));
+                }
+                (None, Into::Array(into)) => {
+                    let layers = |job: &Taken| Job { from_layer: job.layer, into_layer: job.into };
+                    let jobs: Vec<Job> = jobs.iter().map(layers).collect();
+                    let program = Program::Effect(&calls[runs[0][0]].effect);
+                    let dispatch = Dispatch::into_array(program, read, into);
+                    self.record(recording, dispatch.with(uniform).for_jobs(&jobs));
+                }
+                // Every program of what is finished in passing is one of runs.
+                (None, Into::Fingerprints(_)) => {}
+            }
+        }
+        dispatches
+    }
+}
+
+/// What it takes to explore a tree as it is fused, if it is, and with what is finished not stored.
+fn way(tree: &Tree, fused: Option<&Tree>, passing: bool, texels: u64) -> Way {
+    let now = fused.unwrap_or(tree);
+    let mut is_leaf = vec![false; now.nodes.len()];
+    now.leaves.iter().for_each(|&leaf| is_leaf[leaf] = true);
+    let (mut programs, mut spared) = (BTreeSet::new(), tree.passes() - now.passes());
+    for (at, node) in now.nodes.iter().enumerate().skip(1) {
+        let passes = passing && is_leaf[at] && node.children.is_empty();
+        spared += usize::from(passes);
+        if passes || node.run.len() > 1 {
+            programs.insert((passes, &node.run));
+        }
+    }
+    Way { spared: spared as u64 * texels, compiled: programs.iter().map(|(_, run)| run.len() as u64).sum() }
+}
+
+/// Whether two rounds can share a dispatch: they read and write the same arrays, and neither what the other makes.
+pub(super) fn are_beside(one: &Round, other: &Round) -> bool {
+    match (one, other) {
+        (Round::Apply { depth, .. }, Round::Apply { depth: other, .. }) => depth == other,
+        (Round::Finish { depth, run, .. }, Round::Finish { depth: other, run: next, .. }) => {
+            depth == other && !run.is_empty() && !next.is_empty()
+        }
+        _ => false,
+    }
+}
