@@ -36,9 +36,3 @@ const HALF_AND_A_LITTLE = 0.50006103515625;
 fn byte_rounded(c: vec4f) -> vec4f {
     return floor(clamp(c, vec4f(0.0), vec4f(1.0)) * 255.0 + HALF_AND_A_LITTLE) / 255.0;
 }
-
-// Straight colour of a premultiplied one; no colour where there is no alpha.
-fn unpremultiplied(c: vec4f) -> vec4f {
-    let divided = c.rgb / max(c.a, 1e-7);
-    return vec4f(select(select(divided, vec3f(0.0), c.a <= 0.0), c.rgb, c.a == 1.0), c.a);
-}

@@ -6,8 +6,8 @@ use std::sync::Arc;
 
 use super::Effect;
 use super::shader::{
-    COLOUR, FRAME, FRAME_OF_ANY, NO_PAST, OUTPUT, PASS, SIZE_OF_PICTURE, Workgroup, after, named_apart,
-    pixel_text, target,
+    COLOUR, FRAME, FRAME_OF_ANY, NO_PAST, OPAQUE_COLOUR, OUTPUT, PASS, SIZE_OF_PICTURE, Workgroup, after,
+    named_apart, pixel_text, target,
 };
 use crate::base::frame::PixelMode;
 
@@ -37,9 +37,6 @@ pub struct Runs {
 /// The shader of runs, byte for byte what one pass an effect would store; its entry point is `pass_main` where pictures are
 /// stored and `fingerprint_main` elsewhere, its uniform [`run_uniform`](super::run_uniform)'s of all effects of all runs in turn.
 pub fn runs_shader(runs: &Runs, pixels: PixelMode, workgroup: Workgroup) -> String {
-    let given = |text: &str| {
-        if runs.opaque { format!("vec4f({text}.rgb, 1.0)") } else { text.to_owned() }
-    };
     let mut parts = Vec::new();
     let mut members = String::new();
     let mut at = 0;
@@ -49,8 +46,7 @@ pub fn runs_shader(runs: &Runs, pixels: PixelMode, workgroup: Workgroup) -> Stri
             parts.extend(named_apart(effect, at));
             parts.push(after(at, &before));
             before = format!("step_texel_{at}");
-            let texel = given(&format!("result_at_{at}(at)"));
-            parts.push(format!("fn {before}(at: vec2i) -> vec4f {{ return {texel}; }}"));
+            parts.push(format!("fn {before}(at: vec2i) -> vec4f {{ return result_at_{at}(at); }}"));
             // Writing into a string cannot fail.
             let _ = writeln!(members, "    @align(16) of_{at}: Settings_{at},");
             at += 1;
@@ -72,10 +68,9 @@ pub fn runs_shader(runs: &Runs, pixels: PixelMode, workgroup: Workgroup) -> Stri
         });
     }
     parts.push(format!("struct Settings {{\n{members}}}"));
-    parts.push(format!(
-        "fn picture_texel(at: vec2i) -> vec4f {{ return {}; }}",
-        given("textureLoad(picture, at, layer, 0)")
-    ));
+    parts.push(
+        "fn picture_texel(at: vec2i) -> vec4f { return textureLoad(picture, at, layer, 0); }".to_owned(),
+    );
     let taken = |call: &dyn Fn(usize) -> String| one_of(runs.runs.len(), call);
     parts.push(match runs.ending {
         Ending::Stored => format!(
@@ -91,7 +86,8 @@ pub fn runs_shader(runs: &Runs, pixels: PixelMode, workgroup: Workgroup) -> Stri
     if runs.runs.iter().flatten().any(|effect| effect.remembers()) {
         parts.push(NO_PAST.to_owned());
     }
-    parts.extend([FRAME_OF_ANY, COLOUR, pixel_text(pixels), SIZE_OF_PICTURE].map(str::to_owned));
+    let colour = if runs.opaque { OPAQUE_COLOUR } else { COLOUR };
+    parts.extend([FRAME_OF_ANY, colour, pixel_text(pixels), SIZE_OF_PICTURE].map(str::to_owned));
     parts.push(workgroup.constants());
     parts.join("\n")
 }

@@ -17,7 +17,15 @@ const FRAME_OF_EACH: &str = concat!(
     include_str!("../../shaders/shared/frame.wgsl"),
     include_str!("../../shaders/shared/settings_of_each.wgsl")
 );
-pub(super) const COLOUR: &str = include_str!("../../shaders/shared/colour.wgsl");
+pub(super) const COLOUR: &str = concat!(
+    include_str!("../../shaders/shared/colour.wgsl"),
+    include_str!("../../shaders/shared/divided.wgsl")
+);
+/// For pictures that have full alpha.
+pub(super) const OPAQUE_COLOUR: &str = concat!(
+    include_str!("../../shaders/shared/colour.wgsl"),
+    include_str!("../../shaders/shared/undivided.wgsl")
+);
 const ENCODED_8BIT: &str = include_str!("../../shaders/shared/encoded_8bit.wgsl");
 const LINEAR_FLOAT: &str = include_str!("../../shaders/shared/linear_float.wgsl");
 const PAST: &str =

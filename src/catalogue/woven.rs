@@ -2,13 +2,12 @@
 
 use std::sync::Arc;
 
-use super::shader::{Workgroup, after, named_apart, pixel_text, target};
+use super::shader::{COLOUR, Workgroup, after, named_apart, pixel_text, target};
 use super::{Effect, Reach};
 use crate::base::frame::PixelMode;
 
 const LAID: &str = include_str!("../../shaders/shared/laid.wgsl");
 const WOVEN: &str = include_str!("../../shaders/shared/woven.wgsl");
-const COLOUR: &str = include_str!("../../shaders/shared/colour.wgsl");
 
 /// What a step of a pass reads, by number.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

@@ -14,7 +14,7 @@ use super::texture_array::TextureArray;
 use crate::base::frame::PixelMode;
 use crate::catalogue::{Ending, Runs, run_uniform};
 use crate::order::{Job, Round, Tree};
-use crate::plan::sharing::{Pace, Sharing, Way};
+use crate::plan::sharing::{Pace, Way};
 use crate::plan::{Path, keeps_alpha};
 use crate::show::chain::EffectCall;
 
@@ -52,15 +52,14 @@ impl Renderer {
         let pace = if self.gpu.is_software() { Pace::SOFTWARE } else { Pace::GPU };
         let may_fuse = moment.pixels == PixelMode::Encoded8Bit;
         let sharing = self.sharing;
-        if sharing == Sharing::Always {
-            return (may_fuse.then(|| self.fused(path, tree)), may_pass);
-        }
         if !(may_fuse || may_pass) || !sharing.can_pay(texels * tree.passes() as u64, pace) {
             return (None, false);
         }
+        let at_once = if self.mixes() { RUNS_A_PROGRAM } else { 1 };
         let best = |fused: Option<&Tree>| {
             let ways = [(None, false), (fused, false), (None, may_pass), (fused, may_pass)];
-            let best = sharing.best(&ways.map(|(fused, passing)| way(tree, fused, passing, texels)), pace);
+            let best =
+                sharing.best(&ways.map(|(fused, passing)| way(tree, fused, passing, texels, at_once)), pace);
             (ways[best].0.is_some(), ways[best].1)
         };
         // As if every run bore it, since to find out takes longer than to count: of orders drawn at random each ends in a
@@ -199,7 +198,7 @@ impl Renderer {
                 let mut job = |layer, into| jobs.push(Taken { layer, into, run: run as u32, unused: 0 });
                 match round {
                     Round::Apply { jobs, .. } => {
-                        jobs.iter().for_each(|one| job(one.from_layer, one.into_layer))
+                        jobs.iter().for_each(|one| job(one.from_layer, one.into_layer));
                     }
                     Round::Finish { leaves, .. } => {
                         leaves.iter().for_each(|&(layer, class)| job(layer, class as u32));
@@ -236,20 +235,33 @@ impl Renderer {
     }
 }
 
-/// What it takes to explore a tree as it is fused, if it is, and with what is finished not stored.
-fn way(tree: &Tree, fused: Option<&Tree>, passing: bool, texels: u64) -> Way {
+/// What it takes to explore a tree as it is fused, if it is, and with what is finished not stored; so many runs share a
+/// program.
+fn way(tree: &Tree, fused: Option<&Tree>, passing: bool, texels: u64, at_once: usize) -> Way {
     let now = fused.unwrap_or(tree);
-    let mut is_leaf = vec![false; now.nodes.len()];
-    now.leaves.iter().for_each(|&leaf| is_leaf[leaf] = true);
-    let (mut programs, mut spared) = (BTreeSet::new(), tree.passes() - now.passes());
-    for (at, node) in now.nodes.iter().enumerate().skip(1) {
-        let passes = passing && is_leaf[at] && node.children.is_empty();
-        spared += usize::from(passes);
-        if passes || node.run.len() > 1 {
-            programs.insert((passes, &node.run));
+    let mut ends = vec![false; now.nodes.len()];
+    for &leaf in &now.leaves {
+        ends[leaf] = passing && now.nodes[leaf].children.is_empty();
+    }
+    let mut depths = vec![0; now.nodes.len()];
+    let mut runs = [BTreeSet::new(), BTreeSet::new()];
+    for (at, node) in now.nodes.iter().enumerate() {
+        node.children.iter().for_each(|&child| depths[child] = depths[at] + 1);
+        if at > 0 {
+            runs[usize::from(ends[at])].insert(&node.run[..]);
         }
     }
-    Way { spared: spared as u64 * texels, compiled: programs.iter().map(|(_, run)| run.len() as u64).sum() }
+    let places = runs.each_ref().map(|runs| runs.iter().copied().zip(0..).collect::<HashMap<_, usize>>());
+    let nodes = now.nodes.iter().enumerate().skip(1);
+    let dispatches: BTreeSet<_> = nodes
+        .map(|(at, node)| (depths[at], ends[at], places[usize::from(ends[at])][&node.run[..]] / at_once))
+        .collect();
+    let [stored, finished] = runs;
+    let compiled =
+        stored.iter().filter(|run| run.len() > 1).chain(&finished).map(|run| run.len() as u64).sum();
+    let spared = tree.passes() - now.passes() + ends.iter().filter(|&&ends| ends).count();
+    let last = usize::from(!passing);
+    Way { spared: spared as u64 * texels, compiled, dispatches: (dispatches.len() + last) as u64 }
 }
 
 /// Whether two rounds can share a dispatch: they read and write the same arrays, and neither what the other makes.

@@ -98,7 +98,7 @@ fn pictures_finished_in_passing_have_the_fingerprints_of_those_that_are_stored()
         let want = Want::Tiles { size: moment.frame, most: usize::MAX };
         let (whole, _) = renderer.explore(&path, &tree, &Asked { want, ..Asked::default() }, |_| {}).unwrap();
         assert_eq!(stored, whole.iter().map(|whole| whole.fingerprint).collect::<Vec<_>>(), "{pixels:?}");
-        assert!(stored.iter().collect::<HashSet<_>>().len() > 12, "{pixels:?}: hardly any picture differs");
+        assert!(stored.iter().collect::<HashSet<_>>().len() > 4, "{pixels:?}: hardly any picture differs");
     }
 }
 
