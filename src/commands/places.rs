@@ -24,7 +24,7 @@ use crate::measure::Difference;
 use crate::output::wall::{Captioned, Spread, Striped, tile_size};
 use crate::plan::Path as PicturePath;
 use crate::show::chain::EffectUse;
-use crate::show::{Scope, Show};
+use crate::show::{Bundle, Scope, Show};
 
 /// The options of `places`.
 #[derive(Debug, Args)]
@@ -61,13 +61,13 @@ struct Trial {
     show: Show,
     /// How the show stands now.
     is_now: bool,
-    /// Which bundles it reaches, in words.
-    touches: String,
+    /// Which bundles it reaches.
+    touches: Striped,
 }
 
 struct Tried {
     name: Striped,
-    touches: String,
+    touches: Striped,
     is_now: bool,
     picture: Picture,
     difference: Difference,
@@ -86,13 +86,13 @@ struct Figures<'a> {
     adapter: String,
     tried: &'a str,
     compared_with: &'static str,
-    place: Vec<PlaceFigures<'a>>,
+    place: Vec<PlaceFigures>,
 }
 
 #[derive(Serialize)]
-struct PlaceFigures<'a> {
+struct PlaceFigures {
     place: String,
-    touches: &'a str,
+    touches: String,
     is_now: bool,
     #[serde(flatten)]
     difference: DifferenceFigures,
@@ -146,7 +146,7 @@ impl Places {
                 heading.0.extend(place.name.0.iter().cloned());
                 pictures.push((
                     heading.then(now),
-                    vec![place.touches.clone().into(), place.difference.to_string().into()],
+                    vec![place.touches.clone(), place.difference.to_string().into()],
                     &place.picture,
                 ));
             }
@@ -161,7 +161,7 @@ impl Places {
                 .iter()
                 .map(|place| PlaceFigures {
                     place: place.name.words(),
-                    touches: &place.touches,
+                    touches: place.touches.words(),
                     is_now: place.is_now,
                     difference: (&place.difference).into(),
                 })
@@ -256,24 +256,30 @@ fn place_trials(without: &Show, moved: &EffectUse, home: Option<Scope>) -> Vec<T
 }
 
 /// "touches picture; signs stays clean".
-fn touches(show: &Show, scope: Scope) -> String {
+fn touches(show: &Show, scope: Scope) -> Striped {
     let reached = match scope {
-        Scope::Global => return "touches everything".to_owned(),
+        Scope::Global => return Striped::from("touches everything"),
         Scope::Bundle(b) | Scope::Level(b, _) | Scope::Clip(b, _, _) => b,
     };
-    let clean: Vec<&str> = show
-        .bundles
-        .iter()
-        .enumerate()
-        .filter(|(b, _)| *b != reached)
-        .map(|(_, b)| b.name.as_str())
-        .collect();
-    let name = &show.bundles[reached].name;
-    match clean[..] {
-        [] => format!("touches {name}, the only bundle"),
-        [one] => format!("touches {name}; {one} stays clean"),
-        _ => format!("touches {name}; {} stay clean", listed(clean)),
+    let name = |bundle: &Bundle, said: String| (bundle.colour, said);
+    let touched = &show.bundles[reached];
+    let mut said = Striped::from("touches ");
+    said.0.push(name(touched, touched.name.clone()));
+    let clean: Vec<&Bundle> =
+        show.bundles.iter().enumerate().filter(|(b, _)| *b != reached).map(|(_, bundle)| bundle).collect();
+    if clean.is_empty() {
+        return said.then(", the only bundle");
     }
+    for (nth, bundle) in clean.iter().enumerate() {
+        said = said.then(match nth {
+            0 => "; ",
+            last if last + 1 == clean.len() => " and ",
+            _ => ", ",
+        });
+        let quote = if clean.len() == 1 { "" } else { "`" };
+        said.0.push(name(bundle, format!("{quote}{}{quote}", bundle.name)));
+    }
+    said.then(if clean.len() == 1 { " stays clean" } else { " stay clean" })
 }
 
 /// The levels of a bundle in other orders, from the bottom up.
@@ -318,7 +324,7 @@ fn text(tried: &str, compared_with: &str, show: &str, places: &[Tried]) -> Strin
             "\n{:>3}  {}{now}\n     {}\n     {}\n",
             at + 1,
             place.name.words(),
-            place.touches,
+            place.touches.words(),
             place.difference
         );
     }

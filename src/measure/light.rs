@@ -121,7 +121,7 @@ impl Reducer {
         let rows = &grid.rows[squares.clone()];
         let (top, bottom) = (rows.first()?.first, rows.last()?.last + 1);
         across.resize((bottom - top) * wide, [0.0; 3]);
-        let mut linear = vec![[0.0; 3]; grid.row_bytes / 4];
+        let mut linear = vec![[0.0; 4]; grid.row_bytes / 4];
         let mut changed = Vec::with_capacity(bottom - top);
         for (y, across) in (top..bottom).zip(across.chunks_exact_mut(wide)) {
             let row = picture.row(y);
@@ -155,15 +155,18 @@ impl Reducer {
 }
 
 impl Grid {
-    /// One row of a picture by the columns of the grid; `linear` is room for its light.
-    fn reduce(&self, row: &[u8], linear: &mut [[f32; 3]], across: &mut [[f32; 3]]) {
+    /// One row of a picture by the columns of the grid; `linear` is room for its light, four numbers to the texel, as
+    /// processors add four at once.
+    fn reduce(&self, row: &[u8], linear: &mut [[f32; 4]], across: &mut [[f32; 3]]) {
         for (texel, linear) in row.as_chunks::<4>().0.iter().zip(&mut *linear) {
             let [r, g, b] = if texel[3] == 255 { [texel[0], texel[1], texel[2]] } else { over_black(*texel) };
-            *linear = [self.light[usize::from(r)], self.light[usize::from(g)], self.light[usize::from(b)]];
+            *linear =
+                [self.light[usize::from(r)], self.light[usize::from(g)], self.light[usize::from(b)], 0.0];
         }
         // Written out: this is most of what counting takes.
-        let shared = |[r, g, b]: [f32; 3], share: f32| [r * share, g * share, b * share];
-        let added = |[r, g, b]: [f32; 3], more: [f32; 3]| [r + more[0], g + more[1], b + more[2]];
+        let shared = |[r, g, b, a]: [f32; 4], share: f32| [r * share, g * share, b * share, a * share];
+        let added =
+            |[r, g, b, a]: [f32; 4], more: [f32; 4]| [r + more[0], g + more[1], b + more[2], a + more[3]];
         for (span, into) in self.columns.iter().zip(across) {
             let [first, between, last] = span.shares;
             let mut sum = shared(linear[span.first], first);
@@ -173,7 +176,8 @@ impl Grid {
                 }
                 sum = added(sum, shared(linear[span.last], last));
             }
-            *into = sum;
+            let [r, g, b, _] = sum;
+            *into = [r, g, b];
         }
     }
 }

@@ -537,7 +537,7 @@ fn what_is_held_does_not_grow_with_the_pieces() {
     // The most that it held at once, as the system has it, read while it runs.
     let most_mib = |count: usize| {
         let over =
-            ["--over", "1", "--rate", "16", "--frame", "960x540", "--memory", "128", "--json", "f.json"];
+            ["--over", "1", "--rate", "16", "--frame", "240x135", "--memory", "128", "--json", "f.json"];
         let names: Vec<&str> = names[..count].iter().map(String::as_str).collect();
         let words = [&["orders", "two.toml", "--footage"], &names[..], &over].concat();
         let mut child = stage.command(&words).stderr(Stdio::null()).spawn().unwrap();

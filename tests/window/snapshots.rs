@@ -183,7 +183,7 @@ fn window() -> Offscreen {
     let catalogue = Catalogue::built_in().expect("the effects");
     // On a small frame: at the show's own a software adapter counts flashes for minutes after every change.
     let demo = Work::preset("night-ferry", &catalogue).expect("a show").expect("the demo");
-    let show = Show { frame: Frame { width: 480, height: 270 }, ..Show::clone(demo.show()) };
+    let show = Show { frame: Frame { width: 320, height: 180 }, ..Show::clone(demo.show()) };
     let work = Work::new(Document::Show(show), None);
     opened(work, SIZE)
 }
@@ -248,8 +248,8 @@ fn the_whole_window_looks_as_it_did_at_three_sizes_with_usual_names_and_the_long
     };
     let sizes = [[1024, 640], [1280, 800], [2560, 1440]];
     let windows: [(&str, Work, &[[u32; 2]]); 3] = [
-        ("window", small(&work("landfall"), "480x270"), &sizes),
-        ("long-names", long_named("480x270"), &sizes),
+        ("window", small(&work("landfall"), "320x180"), &sizes),
+        ("long-names", long_named("320x180"), &sizes),
         ("forty-levels", small(&crowded(), "160x90"), &sizes[..1]),
     ];
     let mut wrong = Vec::new();

@@ -14,6 +14,7 @@ use crate::window::showing::Tab;
 use crate::window::theme::palette;
 use crate::window::threads::export::OnTheWay;
 use crate::window::widgets::fields::NumberField;
+use crate::window::widgets::parts::striped_name;
 use crate::window::widgets::reach::part;
 use crate::window::widgets::short::short_text;
 use crate::window::widgets::{name, path, progress, sign_button, transport};
@@ -346,9 +347,13 @@ fn hidden(ui: &mut Ui, scene: &mut Scene<'_>) {
         1 => "1 part hidden".to_owned(),
         many => format!("{many} parts hidden"),
     };
-    let names: Vec<String> = hidden.iter().map(|&scope| scene.address(scope)).collect();
-    let hint = format!("The audience sees nothing of {}", names.join(", "));
-    let button = ui.add(Button::new(egui::RichText::new(text).small()).small()).on_hover_text(hint);
+    let button = ui.add(Button::new(egui::RichText::new(text).small()).small()).on_hover_ui(|ui| {
+        ui.label("The audience sees nothing of");
+        for &scope in &hidden {
+            let ink = ui.visuals().text_color();
+            striped_name(ui, scene.show().colour(scope), &scene.address(scope), egui::TextStyle::Body, ink);
+        }
+    });
     if button.clicked() {
         scene.act(Action::ShowStructure(true));
         scene.act(Action::Scope(first));
