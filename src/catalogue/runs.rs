@@ -57,7 +57,7 @@ pub fn runs_shader(runs: &Runs, pixels: PixelMode, workgroup: Workgroup) -> Stri
                 let held = format!("quantised({before}(at))");
                 // With full alpha bytes leave the program as they are held.
                 let given_out = match (runs.opaque, pixels) {
-                    (true, PixelMode::Encoded8Bit) => held,
+                    (true, PixelMode::Encoded8Bit) => format!("vec4f({held}.rgb, 1.0)"),
                     _ => format!("output_of({held})"),
                 };
                 format!(

@@ -225,7 +225,7 @@ impl Renderer {
             && found.reference.is_none()
             && found.gallery.is_none();
         let (fused, passing) = self.shared(path, tree, only_fingerprints);
-        let tree = fused.as_ref().unwrap_or(tree);
+        let tree = fused.as_deref().unwrap_or(tree);
         let capacity = self.capacity(path, tree, asked.budget)?;
         let (mut schedule, programs) = self.scheduled(path, &calls, tree, capacity, passing)?;
         if let Some(texels) = self.brief_texels {

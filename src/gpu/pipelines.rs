@@ -1,16 +1,19 @@
 //! One compute pipeline a program, made once.
 
 use std::collections::HashMap;
+use std::rc::Rc;
 use std::sync::Arc;
 
 use super::Gpu;
-use crate::base::frame::PixelMode;
+use crate::base::frame::{Frame, PixelMode};
 use crate::catalogue::{
     Channels, Content, Effect, Ending, Reach, Runs, Workgroup, Woven, WovenStep, assembled,
     fingerprint_shader, index_map_shader, layout, past_shader, plain_pass, plain_shader, runs_shader,
     shader_of_each, woven_shader,
 };
 use crate::measure::Trait;
+use crate::order::Tree;
+use crate::plan::sharing::Sharing;
 
 /// What a dispatch runs.
 #[derive(Debug, Clone, Copy)]
@@ -332,6 +335,16 @@ struct Compiled {
     of: Vec<(String, Content)>,
 }
 
+/// How a tree was carried out the last time: most are explored again, moment by moment or piece by piece.
+#[derive(Debug)]
+pub(super) struct Known {
+    /// The tree over these effects, at this size, and whether what is finished might not be stored.
+    pub(super) of: (Tree, Vec<Content>, Frame, PixelMode, bool),
+    pub(super) by: (Sharing, bool),
+    /// The tree as it was fused, if it was, and whether what is finished was not stored.
+    pub(super) shared: (Option<Rc<Tree>>, bool),
+}
+
 /// The pipelines and bind group layouts made so far.
 #[derive(Debug, Default)]
 pub(super) struct Pipelines {
@@ -339,6 +352,7 @@ pub(super) struct Pipelines {
     layouts: HashMap<Bindings, wgpu::BindGroupLayout>,
     /// By the program's key: whether its shader is right.
     right: HashMap<String, bool>,
+    pub(super) known: Option<Known>,
 }
 
 impl Pipelines {

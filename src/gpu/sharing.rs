@@ -7,10 +7,11 @@ use std::sync::Arc;
 
 use super::GpuError;
 use super::jobs::Taken;
-use super::pipelines::{Program, held_format};
+use super::pipelines::{Known, Program, held_format};
 use super::recording::{Dispatch, Recording};
 use super::renderer::Renderer;
 use super::texture_array::TextureArray;
+use crate::base::content::Content;
 use crate::base::frame::PixelMode;
 use crate::catalogue::{Ending, Runs, run_uniform};
 use crate::order::{Job, Round, Tree};
@@ -19,7 +20,10 @@ use crate::plan::{Path, keeps_alpha};
 use crate::show::chain::EffectCall;
 
 /// Runs that one program holds at most: a GPU compiles it for as long as each of them alone, but in one go.
-const RUNS_A_PROGRAM: usize = 8;
+const RUNS_A_PROGRAM: usize = 32;
+
+/// Nodes of a tree, at the most, of which it is kept how it was carried out.
+const KNOWN_NODES: usize = 4096;
 
 /// A program, and the runs that it holds.
 struct Shared {
@@ -46,7 +50,28 @@ pub(super) enum Into<'a> {
 impl Renderer {
     /// How the tree is best carried out: with runs of effects in one pass, if any; and whether what is finished is not
     /// stored, which `may_pass` allows.
-    pub(super) fn shared(&mut self, path: &Path, tree: &Tree, may_pass: bool) -> (Option<Tree>, bool) {
+    pub(super) fn shared(&mut self, path: &Path, tree: &Tree, may_pass: bool) -> (Option<Rc<Tree>>, bool) {
+        let effects: Vec<Content> = path.chain.iter().map(|used| used.effect.content).collect();
+        let (frame, pixels, by) = (path.moment.frame, path.moment.pixels, (self.sharing, self.mixes()));
+        let is_same = |known: &Known| {
+            let (of, of_effects, of_frame, of_pixels, passes) = &known.of;
+            (*of_frame, *of_pixels, *passes, known.by) == (frame, pixels, may_pass, by)
+                && *of_effects == effects
+                && of == tree
+        };
+        if let Some(known) = self.pipelines.known.as_ref().filter(|known| is_same(known)) {
+            return known.shared.clone();
+        }
+        let (fused, passing) = self.best_shared(path, tree, may_pass);
+        let shared = (fused.map(Rc::new), passing);
+        self.pipelines.known = (tree.nodes.len() <= KNOWN_NODES).then(|| {
+            let of = (tree.clone(), effects, frame, pixels, may_pass);
+            Known { of, by, shared: shared.clone() }
+        });
+        shared
+    }
+
+    fn best_shared(&mut self, path: &Path, tree: &Tree, may_pass: bool) -> (Option<Tree>, bool) {
         let moment = &path.moment;
         let texels = moment.frame.texels();
         let pace = if self.gpu.is_software() { Pace::SOFTWARE } else { Pace::GPU };

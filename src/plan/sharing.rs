@@ -81,14 +81,14 @@ impl Sharing {
 mod tests {
     use super::*;
 
-    /// The 54 orders of five effects: 112 pictures on the way, 54 at the end; with runs fused, 45 fewer on the way, in 16
-    /// programs of two effects. Dispatches as a GPU takes them.
+    /// The 54 orders of five effects, as one works them out by hand: 112 pictures on the way and 54 at the end; with runs
+    /// fused, 51 on the way, in programs of 50 effects. Dispatches as a GPU takes them.
     fn ways(texels: u64) -> [Way; 4] {
         [
             Way { spared: 0, compiled: 0, dispatches: 6 },
-            Way { spared: 45 * texels, compiled: 32, dispatches: 8 },
+            Way { spared: 61 * texels, compiled: 50, dispatches: 6 },
             Way { spared: 54 * texels, compiled: 5, dispatches: 5 },
-            Way { spared: 99 * texels, compiled: 37, dispatches: 9 },
+            Way { spared: 115 * texels, compiled: 56, dispatches: 8 },
         ]
     }
 
@@ -109,7 +109,7 @@ mod tests {
                 assert!(ways.iter().all(|&way| first(once) < first(way) + 1000), "{texels} texels: {once:?}");
                 let always = ways[Sharing::Always.best(&ways, pace)];
                 assert!(ways.iter().all(|&way| again(always) < again(way) + 1000), "{texels}: {always:?}");
-                assert!(once == ways[0] || Sharing::WherePays.can_pay(99 * texels, pace));
+                assert!(once == ways[0] || Sharing::WherePays.can_pay(115 * texels, pace));
                 assert_eq!(Sharing::Never.best(&ways, pace), 0);
             }
         }
