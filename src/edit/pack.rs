@@ -213,6 +213,12 @@ impl Pack {
         clips: &[usize],
     ) {
         places.push((Scope::Level(b, l), Scope::Level(into, level)));
+        // No section knows of it: shown, it would lie over all of them.
+        if !packed.show.sections.is_empty() {
+            packed.show.bundles[into].levels[level].hidden = true;
+            let address = packed.show.address(Scope::Level(into, level));
+            packed.notes.push(format!("{address} is hidden until a section shows it, or you do"));
+        }
         for (at, &clip) in clips.iter().enumerate() {
             let from = ClipPlace { bundle: b, level: l, clip };
             self.note_clip(packed, from, [into, level, at]);

@@ -579,6 +579,12 @@ fn which_shows_hold_clips_of_another_is_told_and_a_stand_in_gets_its_footage_onc
     ] {
         assert!(said.contains(part), "no `{part}` in\n{said}");
     }
+    // Where there are sections, none of them looks otherwise for what was brought.
+    let sections = "\n[[section]]\nname = \"quay\"\nshows = { \"picture/sea\" = \"own\" }\n";
+    fs::write(person.path("set.toml"), plain.to_owned() + sections).unwrap();
+    assert!(bring("set.toml", "set.toml").contains("level:picture/quay is hidden until"));
+    let set = person.show("set.toml");
+    assert_eq!(set.bundles[0].levels.iter().map(|level| level.hidden).collect::<Vec<_>>(), [false, true]);
     person.right(&["starters", "used-in", "guest/guest.toml", "shows", "--json", "used.json"]);
     let figures: serde_json::Value =
         serde_json::from_str(&fs::read_to_string(person.path("used.json")).unwrap()).unwrap();

@@ -9,7 +9,6 @@ use egui::{
 };
 
 use super::controls_edit;
-use crate::base::place::listed;
 use crate::drawing::ink::OKABE_ITO;
 use crate::hands::{Neighbours, neighbours};
 use crate::show::Show;
@@ -64,8 +63,10 @@ pub(super) fn show(ui: &mut Ui, scene: &mut Scene<'_>, show: &Arc<Show>) {
     let least = |n: usize| places.iter().map(|at| at[n]).min();
     let most = |n: usize| places.iter().map(|at| at[n]).max();
     let (Some(first), Some(last)) = (least(0).zip(least(1)), most(0).zip(most(1))) else { return };
-    let first = [first.0, first.1].map(|at| at.saturating_sub(SPARE).max(1));
-    let last = [last.0, last.1].map(|at| (at + SPARE).min(MOST_PLACES));
+    // Rows take height from the controls themselves: one more where there is no other.
+    let spare = [SPARE, if first.1 == last.1 { SPARE } else { 0 }];
+    let first = [first.0.saturating_sub(SPARE).max(1), first.1];
+    let last = [last.0 + spare[0], last.1 + spare[1]].map(|at| at.min(MOST_PLACES));
     part(ui, scene, "Where the controls lie", |ui, scene| {
         let [columns, rows] = [0, 1].map(|n| (last[n] - first[n] + 1) as f32);
         let room = ui.available_width() - NUMBERS - 12.0;
@@ -186,7 +187,7 @@ fn pad(ui: &Ui, rect: Rect, control: &Control, position: Option<f64>) {
     let rim =
         if position.is_some() { Stroke::new(2.0, colours.accent) } else { Stroke::new(1.0, colours.quiet) };
     painter.rect_stroke(rect, 4.0, rim, StrokeKind::Inside);
-    let mut words = rect.with_min_y(head.bottom()).shrink2(vec2(5.0, 3.0));
+    let mut words = rect.with_min_y(head.bottom()).shrink2(vec2(4.0, 3.0));
     match control.kind {
         ControlKind::Continuous => {
             let slot = words.with_min_x(words.right() - SLOT);
@@ -197,13 +198,20 @@ fn pad(ui: &Ui, rect: Rect, control: &Control, position: Option<f64>) {
             painter.hline(slot.x_range(), y, Stroke::new(4.0, ink));
         }
         ControlKind::Latching => {
-            painter.rect_stroke(rect.shrink(3.0), 3.0, Stroke::new(1.0, colours.quiet), StrokeKind::Inside);
+            let inner = rect.with_min_y(head.bottom()).shrink(2.5);
+            painter.rect_stroke(inner, 2.0, Stroke::new(1.0, colours.quiet), StrokeKind::Inside);
         }
         ControlKind::Momentary => {}
     }
-    let mut job = LayoutJob::simple(name(&control.name), font(11.0), colours.bright, words.width());
-    job.wrap = TextWrapping { max_width: words.width(), max_rows: 2, break_anywhere: true, ..job.wrap };
-    let galley = painter.layout_job(job);
+    let own = name(&control.name);
+    let laid = |break_anywhere: bool| {
+        let mut job = LayoutJob::simple(own.clone(), font(10.5), colours.bright, words.width());
+        job.wrap = TextWrapping { max_width: words.width(), max_rows: 2, break_anywhere, ..job.wrap };
+        painter.layout_job(job)
+    };
+    // A word is broken only where it has no room.
+    let by_words = laid(false);
+    let galley = if by_words.size().x <= words.width() { by_words } else { laid(true) };
     painter.galley(pos2(words.left(), words.center().y - galley.size().y / 2.0), galley, colours.bright);
 }
 
@@ -231,7 +239,7 @@ fn said(show: &Show, near: &[Neighbours]) -> String {
         (false, true) => "A line joins what lies next to each other: one hand plays both at once.".to_owned(),
         (false, false) => format!(
             "A line joins what lies next to each other: one hand plays both at once; a thick one, where two hands meet, which want room between: {}.",
-            listed(meeting.iter().map(String::as_str))
+            meeting.join(", ")
         ),
     }
 }

@@ -14,6 +14,9 @@ use crate::window::theme::{CORNER, palette};
 use crate::window::widgets::name;
 use crate::window::widgets::text::TextField;
 
+/// Room for the button beside the folder.
+const BUTTON: f32 = 84.0;
+
 /// Draws what brings them, and which shows have some of them.
 pub(super) fn show(ui: &mut Ui, scene: &mut Scene<'_>, other: &Arc<Show>) {
     let usages = scene.shelves.used_in_pack(other);
@@ -24,13 +27,13 @@ pub(super) fn show(ui: &mut Ui, scene: &mut Scene<'_>, other: &Arc<Show>) {
     let fill = palette(ui.ctx()).panel;
     Margins::new().fill(fill).corner_radius(f32::from(CORNER)).inner_margin(8.0).show(ui, |ui| {
         ui.take_available_width();
-        ui.horizontal_wrapped(|ui| {
+        ui.horizontal(|ui| {
             ui.label("Its clips");
             which(ui, scene, other);
         });
-        ui.horizontal_wrapped(|ui| {
-            ui.label("their footage in");
-            let width = (ui.available_width() - 84.0).clamp(80.0, 260.0);
+        ui.horizontal(|ui| {
+            ui.label("footage in");
+            let width = (ui.available_width() - BUTTON).clamp(60.0, 260.0);
             let field = TextField::new("Folder of their footage", width).hint("where it was");
             field.show(ui, &mut scene.shelves.packs.folder);
             let choose = ui.button("Choose \u{2026}").accessible_name("Choose the folder of their footage");
@@ -72,7 +75,7 @@ fn which(ui: &mut Ui, scene: &mut Scene<'_>, other: &Show) {
     let chosen = scene.shelves.packs.section.filter(|at| *at < other.sections.len());
     let now = chosen.map_or_else(|| all.clone(), of);
     let choice = ComboBox::from_id_salt("which clips").selected_text(now).truncate();
-    let width = ui.available_width().clamp(80.0, 330.0);
+    let width = (ui.available_width() - 4.0).clamp(80.0, 330.0);
     let shown = choice.width(width).show_ui(ui, |ui| {
         let every = (0..other.sections.len()).map(Some);
         for section in [None].into_iter().chain(every) {

@@ -33,7 +33,6 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
         return;
     };
     ui.strong(name(&other.name));
-    clips::show(ui, scene, &other);
     match scene.shelves.part.filter(|part| other.scopes().contains(part)) {
         Some(part) => chosen(ui, scene, &other, part),
         None => {
@@ -44,6 +43,8 @@ pub fn show(ui: &mut Ui, scene: &mut Scene<'_>) {
     let part = scene.shelves.part;
     let area = ScrollArea::vertical().id_salt("parts of another show").auto_shrink([false; 2]);
     scrolled(ui, area, |ui| {
+        clips::show(ui, scene, &other);
+        ui.add_space(4.0);
         for scope in from_the_top(&other) {
             let depth = match scope {
                 Scope::Global | Scope::Bundle(_) => 0.0,
