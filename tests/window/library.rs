@@ -466,7 +466,8 @@ fn the_clips_of_another_show_are_brought_together_with_their_footage_and_undone_
     fs::create_dir_all(person.path("usb/loops")).unwrap();
     image::RgbaImage::new(4, 4).save(person.path("usb/loops/dawn.png")).unwrap();
     let mut window = person.window("night-ferry");
-    press(&mut window, "Another show");
+    press(&mut window, "File");
+    press(&mut window, "Bring clips of another show \u{2026}");
     fill(&mut window, "File of another show", &file.display().to_string());
     press(&mut window, "Look into that file");
     let before = show(&window);

@@ -10,6 +10,7 @@ use crate::window::action::{Action, Dialog, Saving};
 use crate::window::keys::{Command, key_of};
 use crate::window::preferences::{Preferences, TEXT_PERCENT, TEXT_STEP, ThemeChoice};
 use crate::window::scene::Scene;
+use crate::window::shelves::{LibraryAct, List};
 use crate::window::showing::Tab;
 use crate::window::theme::palette;
 use crate::window::threads::export::OnTheWay;
@@ -150,6 +151,11 @@ fn file_menu(ui: &mut Ui, scene: &mut Scene<'_>) {
                 }
             }
         });
+        if scene.work.form() == Form::Show && ui.button("Bring clips of another show \u{2026}").clicked() {
+            scene.act(Action::Tab(Tab::Library));
+            scene.act(Action::Library(LibraryAct::List(List::OtherShow)));
+            ui.close();
+        }
         ui.separator();
         entry(ui, scene, "Save", Command::Save);
         entry(ui, scene, "Save as …", Command::SaveAs);
