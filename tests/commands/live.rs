@@ -1,16 +1,28 @@
 //! Pages that are alive, in a browser: what they show is what the program renders, to the byte.
+//!
+//! The browser computes by its own software adapter, SwiftShader; the program by Mesa's, through Vulkan and through GL. So
+//! three drivers, each with compilers of its own, are to give one picture: in `encoded-8bit` no byte differs.
 
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::sync::LazyLock;
 
 use image::RgbaImage;
 use serde_json::{Value, json};
 
+use underover::base::frame::{Frame, PixelMode};
+use underover::beat::Moment;
 use underover::drawing::page::{ImageError, Page};
+use underover::files::{Document, parse};
+use underover::footage::Shelf;
+use underover::gpu::{Gpu, Renderer};
 use underover::output::page::{Stills, written_within};
+use underover::plan;
+use underover::show::clip::{Fit, FootageName};
 
 use crate::browser::{Browser, SOFTWARE};
+use crate::shared::CATALOGUE;
 
 const OWN: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/own_effects");
 
@@ -20,11 +32,32 @@ fn underover(folder: &Path, args: &[&str]) {
     assert!(output.status.success(), "{args:?}: {}", String::from_utf8_lossy(&output.stderr));
 }
 
+/// The software adapters that the program runs on. One that is missing is told on standard error.
+static ADAPTERS: LazyLock<Vec<&str>> = LazyLock::new(|| {
+    let mut all = vec!["vulkan software", "gl software"];
+    all.retain(|name| {
+        let opened = Gpu::open(Some(name)).map_err(|error| eprintln!("no page is compared with {name}: {error}"));
+        opened.is_ok()
+    });
+    all
+});
+
 /// The page of a chain's orders, open in a browser and live.
 fn live(folder: &Path, file: &str, more: &[&str]) -> Option<Browser> {
+    live_in(None, folder, file, more)
+}
+
+/// The same, in a browser that is open already where one is given.
+fn live_in(browser: Option<Browser>, folder: &Path, file: &str, more: &[&str]) -> Option<Browser> {
     let page = folder.join("page.html");
     underover(folder, &[&["orders", file, "--page", "page.html", "--replace"], more].concat());
-    let mut browser = Browser::open(&page, SOFTWARE, (1280, 900))?;
+    let mut browser = match browser {
+        None => Browser::open(&page, SOFTWARE, (1280, 900))?,
+        Some(mut browser) => {
+            browser.go(&page);
+            browser
+        }
+    };
     browser.wait("document.documentElement.dataset.live");
     let why =
         browser.text("document.documentElement.dataset.live + (document.documentElement.dataset.why ?? '')");
@@ -38,10 +71,28 @@ fn rendered(folder: &Path, file: &str, more: &[&str]) -> RgbaImage {
     image::open(folder.join("still.png")).unwrap().to_rgba8()
 }
 
+/// What the program renders on each software adapter.
+fn rendered_on_each(folder: &Path, file: &str, more: &[&str]) -> Vec<(&'static str, RgbaImage)> {
+    let on = |&adapter: &&'static str| {
+        (adapter, rendered(folder, file, &[more, &["--adapter", adapter]].concat()))
+    };
+    ADAPTERS.iter().map(on).collect()
+}
+
 /// How many bytes differ.
 fn apart(a: &RgbaImage, b: &RgbaImage) -> usize {
     assert_eq!(a.dimensions(), b.dimensions());
     a.as_raw().iter().zip(b.as_raw()).filter(|(a, b)| a != b).count()
+}
+
+/// Asks for the same picture, and says where it is another.
+#[track_caller]
+fn same(live: &RgbaImage, wanted: &RgbaImage, what: &str) {
+    assert_eq!(live.dimensions(), wanted.dimensions());
+    let others: Vec<_> = live.enumerate_pixels().zip(wanted.pixels()).filter(|((.., a), b)| a != b).collect();
+    if let Some(((x, y, a), b)) = others.first() {
+        panic!("{what}: {} pixels are others, the first at {x},{y}: {a:?} in the page, {b:?} rendered", others.len());
+    }
 }
 
 fn shows(browser: &mut Browser, code: &str) {
@@ -75,17 +126,45 @@ fn code(effects: usize, nth: u64) -> String {
     marks.iter().map(usize::to_string).collect()
 }
 
+/// The orders of a chain of the program on its own footage, as each software adapter renders them.
+fn rendered_here(name: &str, frame: Frame, beats: f64, orders: &[Vec<usize>]) -> Vec<(String, Vec<RgbaImage>)> {
+    let text = underover::base::embedded::CHAINS.iter().find(|(known, _)| *known == name).unwrap().1;
+    let Document::Chain(preset) = parse(text, name, Path::new("."), &CATALOGUE).unwrap() else { panic!("{name}") };
+    let mut shelf = Shelf::new(&CATALOGUE);
+    let moment = Moment::at(frame, PixelMode::Encoded8Bit, 120.0, beats);
+    let footage = FootageName::Generated("harbour".to_owned());
+    let path = plan::Path::of_chain(&preset.chain, &footage, Fit::Whole, moment, &mut shelf).unwrap();
+    let on = |adapter: &&str| {
+        let mut renderer = Renderer::new(Gpu::open(Some(adapter)).unwrap());
+        let picture = |order: &Vec<usize>| {
+            let picture = renderer.picture(&path, order).unwrap();
+            RgbaImage::from_raw(frame.width, frame.height, picture.rgba).unwrap()
+        };
+        ((*adapter).to_owned(), orders.iter().map(picture).collect())
+    };
+    ADAPTERS.iter().map(on).collect()
+}
+
 #[test]
-fn twenty_orders_of_a_chain_are_in_the_page_what_the_program_renders() {
+fn twenty_orders_of_a_chain_are_in_the_page_what_the_program_renders_on_both_software_adapters() {
     let folder = tempfile::tempdir().unwrap();
     let frame = ["--at", "0.1", "--frame", "96x54"];
     let Some(mut browser) = live(folder.path(), "preset:all-hands", &frame) else { return };
-    for nth in 0..20 {
-        let code = code(5, nth);
-        go_to(&mut browser, &code);
-        let order = [&frame[..], &["--order", &code]].concat();
-        let wanted = rendered(folder.path(), "preset:all-hands", &order);
-        assert_eq!(apart(&browser.canvas("live"), &wanted), 0, "{code}");
+    let codes: Vec<String> = (0..20).map(|nth| code(5, nth)).collect();
+    let order = |code: &String| code.bytes().map(|mark| usize::from(mark - b'1')).collect();
+    let orders: Vec<Vec<usize>> = codes.iter().map(order).collect();
+    let wanted = rendered_here("all-hands", Frame { width: 96, height: 54 }, 0.1, &orders);
+    for (nth, code) in codes.iter().enumerate() {
+        go_to(&mut browser, code);
+        let live = browser.canvas("live");
+        for (adapter, pictures) in &wanted {
+            same(&live, &pictures[nth], &format!("{code} on {adapter}"));
+        }
+    }
+    // The program itself gives what was rendered here.
+    let last = [&frame[..], &["--order", &codes[19]]].concat();
+    for (adapter, picture) in rendered_on_each(folder.path(), "preset:all-hands", &last) {
+        same(&browser.canvas("live"), &picture, &format!("the program on {adapter}"));
     }
     quiet(&browser);
 }
@@ -122,21 +201,26 @@ fn chain(nth: u64) -> String {
 }
 
 #[test]
-fn ten_chains_by_chance_with_effects_of_ones_own_and_memory_are_what_the_program_renders() {
+fn ten_chains_by_chance_with_effects_of_ones_own_and_memory_are_what_the_program_renders_on_both_software_adapters() {
     let folder = tempfile::tempdir().unwrap();
+    let mut open = None;
     let mut remember = 0;
     for nth in 0..10 {
         fs::write(folder.path().join("chance.toml"), chain(nth)).unwrap();
         let footage = ["generated:harbour", "generated:landfall", "generated:ramp"][nth as usize % 3];
         let more = ["--effects", OWN, "--footage", footage, "--at", "1.3", "--frame", "48x27"];
-        let Some(mut browser) = live(folder.path(), "chance.toml", &more) else { return };
+        let Some(mut browser) = live_in(open.take(), folder.path(), "chance.toml", &more) else { return };
         let code = code(4, nth);
         go_to(&mut browser, &code);
-        let wanted = rendered(folder.path(), "chance.toml", &[&more[..], &["--order", &code]].concat());
-        assert_eq!(apart(&browser.canvas("live"), &wanted), 0, "{code} of\n{}", chain(nth));
+        let live = browser.canvas("live");
+        let more = [&more[..], &["--order", &code]].concat();
+        for (adapter, wanted) in rendered_on_each(folder.path(), "chance.toml", &more) {
+            same(&live, &wanted, &format!("{code} on {adapter} of\n{}", chain(nth)));
+        }
         let recording = "JSON.parse(document.getElementById('recording').textContent).remembers";
         remember += usize::from(browser.value(recording) == json!(true));
         quiet(&browser);
+        open = Some(browser);
     }
     assert!(remember >= 2, "only {remember} of the chains remember");
 }
@@ -149,8 +233,21 @@ fn a_scope_of_a_show_runs_to_the_shows_output_with_all_that_lies_over_it() {
     let marks = browser.text("JSON.parse(document.getElementById('recording').textContent).effects.length");
     let code = code(marks.parse().unwrap(), 3);
     go_to(&mut browser, &code);
-    let wanted = rendered(folder.path(), "preset:night-ferry", &[&more[..], &["--order", &code]].concat());
-    assert_eq!(apart(&browser.canvas("live"), &wanted), 0, "{code}");
+    let live = browser.canvas("live");
+    let ordered = [&more[..], &["--order", &code]].concat();
+    for (adapter, wanted) in rendered_on_each(folder.path(), "preset:night-ferry", &ordered) {
+        same(&live, &wanted, &format!("{code} on {adapter}"));
+    }
+    // What lies under the chain and over it is the same, whichever of them recorded the page.
+    let recorded = |adapter: &&str| {
+        let page = ["orders", "preset:night-ferry", "--page", "other.html", "--replace", "--adapter", adapter];
+        underover(folder.path(), &[&page[..], &more].concat());
+        let html = fs::read_to_string(folder.path().join("other.html")).unwrap();
+        let begins = html.find("id=\"shared\">").unwrap();
+        html[begins..begins + html[begins..].find("</script>").unwrap()].to_owned()
+    };
+    let recordings: Vec<String> = ADAPTERS.iter().map(recorded).collect();
+    assert!(recordings.windows(2).all(|two| two[0] == two[1]), "another adapter records other pictures");
     quiet(&browser);
 }
 
@@ -468,7 +565,7 @@ fn a_page_past_its_size_leaves_out_moments_then_packs_its_stills_closer_and_says
 fn the_script_is_small_and_names_no_effect() {
     let script = underover::output::page::SCRIPT;
     assert!(script.len() < 25_000, "{}", script.len());
-    for effect in crate::shared::CATALOGUE.effects() {
+    for effect in CATALOGUE.effects() {
         for word in [format!("\"{}\"", effect.name), format!("'{}'", effect.name)] {
             assert!(!script.contains(&word), "{word}");
         }

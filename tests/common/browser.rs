@@ -75,8 +75,15 @@ impl Browser {
         for part in ["Page", "Runtime", "Log", "Network"] {
             browser.call(&format!("{part}.enable"), json!({}));
         }
-        browser.call("Page.navigate", json!({ "url": format!("file://{}", page.display()) }));
+        browser.go(page);
         Some(browser)
+    }
+
+    /// Goes to a page, in place of the one that is open.
+    pub fn go(&mut self, page: &Path) {
+        let before = self.events.len();
+        self.call("Page.navigate", json!({ "url": format!("file://{}", page.display()) }));
+        self.loaded(before);
     }
 
     /// Asks for something of the protocol.
@@ -103,6 +110,11 @@ impl Browser {
     pub fn reload(&mut self) {
         let before = self.events.len();
         self.call("Page.reload", json!({}));
+        self.loaded(before);
+    }
+
+    /// Waits until a page is there whole; `before` are the events that were told before it was asked for.
+    fn loaded(&mut self, before: usize) {
         let is_there = |event: &Value| event["method"] == "Page.loadEventFired";
         while !self.events[before..].iter().any(is_there) {
             let event = self.heard();
