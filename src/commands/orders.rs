@@ -262,7 +262,13 @@ impl Orders {
     fn write_page(&self, subject: &mut Subject, found: Found, page: &Path) -> anyhow::Result<()> {
         let path = subject.path.clone();
         let place = subject.footage.clone();
-        let chapter = Chapter::of_explored(&mut subject.renderer, &path, place, found.explored)?;
+        let Found { explored, parts, .. } = found;
+        // Over a stretch what an effect does is told of all of it, and the page is of its first moment.
+        let parts = match explored.over {
+            None => parts,
+            Some(_) => explore::parts(&mut subject.renderer, &path, explored.limits)?,
+        };
+        let chapter = Chapter::of_explored(&mut subject.renderer, &path, place, explored, parts)?;
         let live = recorded(subject, &chapter, self.page_size)?;
         let _writing = doing("writing the page");
         let adapter = subject.renderer.gpu().adapter().to_string();
@@ -472,7 +478,11 @@ impl Orders {
         let most_shown = self.most.unwrap_or(MOST_SHOWN);
         let sizes = Sizes::of(&orders, frame, whole, most_shown);
         // What is shown large, and of which look, is known only once there are families and looks.
-        let want = if self.out.is_some() { sizes.in_passing(most, most_shown) } else { Want::Figures };
+        let want = match (&self.out, &self.page) {
+            (Some(_), _) => sizes.in_passing(most, most_shown),
+            (None, Some(_)) => Chapter::wants(&subject.path),
+            (None, None) => Want::Figures,
+        };
         let mut progress = Progress::of(most);
         let found = self
             .rendered(subject, &frames, orders, want, |done| progress.tell(done))

@@ -79,11 +79,11 @@ impl Portable<'_> {
             Binding::Jobs => "jobs",
         };
         WrittenProgram {
-            code: program.shader(pixels, Workgroup::SQUARE),
+            code: program.shader(pixels, Workgroup::LEAN),
             entry_point: program.entry_point(),
             bindings: list.into_iter().map(named).collect(),
             format: if is_float { "rgba16float" } else { "rgba8unorm" },
-            texels: program.texels(Workgroup::SQUARE),
+            texels: program.texels(Workgroup::LEAN),
         }
     }
 }

@@ -36,7 +36,8 @@ fn underover(folder: &Path, args: &[&str]) {
 static ADAPTERS: LazyLock<Vec<&str>> = LazyLock::new(|| {
     let mut all = vec!["vulkan software", "gl software"];
     all.retain(|name| {
-        let opened = Gpu::open(Some(name)).map_err(|error| eprintln!("no page is compared with {name}: {error}"));
+        let opened =
+            Gpu::open(Some(name)).map_err(|error| eprintln!("no page is compared with {name}: {error}"));
         opened.is_ok()
     });
     all
@@ -91,7 +92,10 @@ fn same(live: &RgbaImage, wanted: &RgbaImage, what: &str) {
     assert_eq!(live.dimensions(), wanted.dimensions());
     let others: Vec<_> = live.enumerate_pixels().zip(wanted.pixels()).filter(|((.., a), b)| a != b).collect();
     if let Some(((x, y, a), b)) = others.first() {
-        panic!("{what}: {} pixels are others, the first at {x},{y}: {a:?} in the page, {b:?} rendered", others.len());
+        panic!(
+            "{what}: {} pixels are others, the first at {x},{y}: {a:?} in the page, {b:?} rendered",
+            others.len()
+        );
     }
 }
 
@@ -127,9 +131,16 @@ fn code(effects: usize, nth: u64) -> String {
 }
 
 /// The orders of a chain of the program on its own footage, as each software adapter renders them.
-fn rendered_here(name: &str, frame: Frame, beats: f64, orders: &[Vec<usize>]) -> Vec<(String, Vec<RgbaImage>)> {
+fn rendered_here(
+    name: &str,
+    frame: Frame,
+    beats: f64,
+    orders: &[Vec<usize>],
+) -> Vec<(String, Vec<RgbaImage>)> {
     let text = underover::base::embedded::CHAINS.iter().find(|(known, _)| *known == name).unwrap().1;
-    let Document::Chain(preset) = parse(text, name, Path::new("."), &CATALOGUE).unwrap() else { panic!("{name}") };
+    let Document::Chain(preset) = parse(text, name, Path::new("."), &CATALOGUE).unwrap() else {
+        panic!("{name}")
+    };
     let mut shelf = Shelf::new(&CATALOGUE);
     let moment = Moment::at(frame, PixelMode::Encoded8Bit, 120.0, beats);
     let footage = FootageName::Generated("harbour".to_owned());
@@ -201,7 +212,8 @@ fn chain(nth: u64) -> String {
 }
 
 #[test]
-fn ten_chains_by_chance_with_effects_of_ones_own_and_memory_are_what_the_program_renders_on_both_software_adapters() {
+fn ten_chains_by_chance_with_effects_of_ones_own_and_memory_are_what_the_program_renders_on_both_software_adapters()
+ {
     let folder = tempfile::tempdir().unwrap();
     let mut open = None;
     let mut remember = 0;
@@ -240,7 +252,8 @@ fn a_scope_of_a_show_runs_to_the_shows_output_with_all_that_lies_over_it() {
     }
     // What lies under the chain and over it is the same, whichever of them recorded the page.
     let recorded = |adapter: &&str| {
-        let page = ["orders", "preset:night-ferry", "--page", "other.html", "--replace", "--adapter", adapter];
+        let page =
+            ["orders", "preset:night-ferry", "--page", "other.html", "--replace", "--adapter", adapter];
         underover(folder.path(), &[&page[..], &more].concat());
         let html = fs::read_to_string(folder.path().join("other.html")).unwrap();
         let begins = html.find("id=\"shared\">").unwrap();
@@ -291,6 +304,21 @@ fn cards_move_by_mouse_touch_and_keys_and_the_address_and_the_picture_follow() {
     );
     let wanted = rendered(folder.path(), "preset:all-hands", &[&frame[..], &["--order", "45231"]].concat());
     assert_eq!(apart(&browser.canvas("live"), &wanted), 0);
+    // A link far below the picture brings it back into view, and the keyboard to its cards.
+    let last = "[...document.querySelectorAll('a[data-code]')].pop()";
+    let asked = browser.text(&format!("{last}.dataset.code"));
+    let out_of_view = "document.getElementById('live').getBoundingClientRect().bottom < 0";
+    browser.value(&format!("{last}.scrollIntoView({{ block: 'center' }})"));
+    assert_eq!(browser.text(out_of_view), "true");
+    let at = browser.middle(&format!("li:last-child > p > a[data-code=\"{asked}\"]"));
+    browser.mouse("mousePressed", at);
+    browser.mouse("mouseReleased", at);
+    shows(&mut browser, &asked);
+    let stands = "(({ top, bottom }) => `${top >= 0 && bottom <= innerHeight}: ${top} to ${bottom} of ${innerHeight}, scrolled by ${scrollY}`)\
+                  (document.getElementById('live').getBoundingClientRect())";
+    let stands = browser.text(stands);
+    assert!(stands.starts_with("true"), "{stands}");
+    assert_eq!(browser.text("document.getElementById('path').contains(document.activeElement)"), "true");
     quiet(&browser);
 }
 
@@ -559,6 +587,33 @@ fn a_page_past_its_size_leaves_out_moments_then_packs_its_stills_closer_and_says
     assert!(usual.len() <= 4_000_000 && small.len() <= 1_000_000, "{} {}", usual.len(), small.len());
     assert!(!usual.contains("So that this page stays within"));
     assert!(small.contains("So that this page stays within 1 MB, moments are left out"));
+}
+
+/// From opening a page to its first live picture, in a browser that has just been started.
+#[test]
+#[ignore = "a stopwatch: cargo test --test commands first_live_picture -- --ignored --nocapture, on a quiet machine"]
+fn the_first_live_picture_is_timed() {
+    let folder = tempfile::tempdir().unwrap();
+    let (page, blank) = (folder.path().join("page.html"), folder.path().join("blank.html"));
+    underover(
+        folder.path(),
+        &["orders", "preset:landfall", "--at", "0.1", "--frame", "640x360", "--page", "page.html"],
+    );
+    fs::write(&blank, "<!DOCTYPE html><title>blank</title>").unwrap();
+    let noted = "new MutationObserver(() => { if (document.documentElement?.dataset.live) window.first ??= performance.now(); })\
+                 .observe(document, { attributes: true, subtree: true })";
+    let mut times = Vec::new();
+    for _ in 0..5 {
+        let Some(mut browser) = Browser::open(&blank, SOFTWARE, (1280, 900)) else { return };
+        browser.call("Page.addScriptToEvaluateOnNewDocument", json!({ "source": noted }));
+        browser.go(&page);
+        browser.wait("window.first");
+        assert_eq!(browser.text("document.documentElement.dataset.live"), "on");
+        times.push(browser.value("window.first").as_f64().unwrap().round());
+    }
+    times.sort_by(f64::total_cmp);
+    let load = fs::read_to_string("/proc/loadavg").unwrap_or_default();
+    eprintln!("first live picture of 640x360, five times: {times:?} ms; load {}", load.trim());
 }
 
 #[test]

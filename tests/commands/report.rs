@@ -4,6 +4,19 @@ use std::fs;
 use std::path::Path;
 use std::process::Command;
 
+use underover::base::frame::{Frame, PixelMode};
+use underover::beat::Moment;
+use underover::explore::{self, Orders};
+use underover::footage::Shelf;
+use underover::gpu::{ADAPTER_VARIABLE, Budget, Gpu, Renderer, Want};
+use underover::order::LookLimits;
+use underover::output::report::Chapter;
+use underover::plan;
+use underover::show::chain::EffectUse;
+use underover::show::clip::{Fit, FootageName};
+
+use crate::shared::CATALOGUE;
+
 fn report(file: &str, more: &[&str], out: &Path) {
     let output = Command::new(env!("CARGO_BIN_EXE_underover"))
         .args(["report", file, "--frame", "64x36", "--over", "1", "--out"])
@@ -107,6 +120,31 @@ fn what_hardly_shows_is_said_so_and_never_0() {
     assert!(!html.contains(">0.00<"));
     // Every look is named by the code of the order that is shown.
     assert!(html.contains("Shown: 123, tint, then edge-find, then channel-offset."));
+}
+
+#[test]
+fn a_chapter_has_the_same_pictures_whether_they_were_kept_in_passing_or_are_rendered_again() {
+    let mut shelf = Shelf::new(&CATALOGUE);
+    let chain =
+        ["tint", "mirror", "edge-find"].map(|name| EffectUse::new(CATALOGUE.effect(name).unwrap().clone()));
+    let frame = Frame { width: 64, height: 36 };
+    let moment = Moment::at(frame, PixelMode::Encoded8Bit, 120.0, 0.1);
+    let footage = FootageName::Generated("harbour".to_owned());
+    let path = plan::Path::of_chain(&chain, &footage, Fit::Whole, moment, &mut shelf).unwrap();
+    let mut renderer = Renderer::new(Gpu::open(std::env::var(ADAPTER_VARIABLE).ok().as_deref()).unwrap());
+    let [again, kept] = [Want::Figures, Chapter::wants(&path)].map(|want| {
+        let orders = Orders::of(&mut renderer, &path).unwrap();
+        let limits = LookLimits::default();
+        let explored =
+            orders.explored(&mut renderer, &path, want, limits, Budget::default(), |_| {}).unwrap();
+        assert_eq!(explored.finished[0].picture.is_some(), want != Want::Figures);
+        let parts = explore::parts(&mut renderer, &path, limits).unwrap();
+        Chapter::of_explored(&mut renderer, &path, "harbour".to_owned(), explored, parts).unwrap()
+    });
+    assert!(again.looks.len() > 1 && again.stages.len() == 4);
+    assert!(again.families == kept.families && again.looks == kept.looks && again.stages == kept.stages);
+    // What came whole is let go with the pictures made.
+    assert!(kept.explored.finished.iter().all(|finished| finished.picture.is_none()));
 }
 
 #[test]

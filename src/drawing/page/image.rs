@@ -5,8 +5,7 @@ use std::io::Cursor;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use image::codecs::jpeg::JpegEncoder;
-use image::codecs::png::{CompressionType, FilterType, PngEncoder};
-use image::{DynamicImage, ExtendedColorType, ImageEncoder as _, ImageFormat, RgbaImage, imageops};
+use image::{DynamicImage, ImageFormat, RgbaImage, imageops};
 use thiserror::Error;
 
 use crate::drawing::markup::escaped;
@@ -91,19 +90,6 @@ impl Image {
         Self { alt: alt.to_owned(), ..self.clone() }
     }
 
-    /// A picture whose bytes are kept one by one, whatever they stand for.
-    ///
-    /// # Errors
-    /// [`ImageError`] for a picture without texels.
-    pub fn exact(picture: &RgbaImage, alt: &str) -> Result<Self, ImageError> {
-        let (width, height) = picture.dimensions();
-        let mut png = Vec::new();
-        let encoder = PngEncoder::new_with_quality(&mut png, CompressionType::Default, FilterType::Adaptive);
-        encoder.write_image(picture, width, height, ExtendedColorType::Rgba8)?;
-        let uri = format!("data:image/png;base64,{}", STANDARD.encode(png));
-        Ok(Self { uri, alt: alt.to_owned(), size: (width, height) })
-    }
-
     /// The picture as the target of a link: a `data:` URI, safe inside an attribute.
     pub fn uri(&self) -> &str {
         &self.uri
@@ -172,15 +158,6 @@ mod tests {
             assert!(closer.element().contains("width=\"640\" height=\"90\""));
         }
         assert_eq!(decoded(&packed[4]).dimensions(), (320, 45));
-    }
-
-    #[test]
-    fn an_exact_picture_keeps_every_byte_also_under_no_alpha() {
-        let picture = RgbaImage::from_fn(31, 7, |x, y| {
-            Rgba([x as u8 * 8, y as u8 * 30, (x * y) as u8, (x % 3) as u8 * 127])
-        });
-        assert_eq!(decoded(&Image::exact(&picture, "").unwrap()), picture);
-        assert!(Image::exact(&RgbaImage::new(0, 3), "").is_err());
     }
 
     #[test]

@@ -1,6 +1,5 @@
-// What makes a page live: it executes recordings. These are data: for every frame the bytes that programs read.
-// Programs in WGSL with their bindings, and pictures that all orders have in common, are shared by the page's recordings
-// and named by their places. It was all written with the page; nothing here knows any effect.
+// What makes a page live: it executes recordings, which are data: for every frame the bytes that programs read. Programs in
+// WGSL and pictures that all orders have in common are shared, named by their places. Nothing here knows any effect.
 //
 // @typedef {{code: string, entry: string, bindings: string[], format: string, texels: [number, number]}} Program
 // @typedef {{name: string, label: string, help: string, kind: "number"|"whole"|"colour"|"choice", range?: [number, number],
@@ -14,7 +13,8 @@
 // @typedef {{beat: string, pictures: number[][], settings: string[], tables: number[][], after: After[]}} Frame
 //   `pictures`: the one under the chain first, then those laid over or under it; two where it comes in halves.
 "use strict";
-const bytesOf = (text) => Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
+const bytesOf = (text) =>
+  Uint8Array.fromBase64?.(text) ?? Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
 
 const made = (name, attributes = {}, ...inside) => {
   const element = document.createElement(name);
@@ -38,7 +38,6 @@ const once = (make) => {
 const shared = JSON.parse(document.getElementById("shared").textContent);
 let device;
 
-/** The graphics processor. */
 const processor = once(async () => {
   const adapter = await navigator.gpu?.requestAdapter();
   if (!adapter) throw new Error(`this browser ${navigator.gpu ? "found no graphics processor for" : "has no"} WebGPU`);
@@ -62,20 +61,21 @@ const programOf = once(async (nth) => {
   return { pipeline, layout };
 });
 
-// It may be read, written, copied from and to, and drawn on.
-const textureFor = (format, width, height) => device.createTexture({ size: [width, height, 1], format, usage: 31 });
+// It may be read, written, and copied from and to.
+const textureFor = (format, width, height) => device.createTexture({ size: [width, height, 1], format, usage: 15 });
 
+// Its bytes are inflated; each is added to the one so many before it.
 const pictureOf = once(async (nth) => {
-  const [, kind, text] = shared.pictures[nth].match(/^data:([^;]*);base64,(.*)$/);
-  const exactly = { premultiplyAlpha: "none", colorSpaceConversion: "none" };
-  const source = await createImageBitmap(new Blob([bytesOf(text)], { type: kind }), exactly);
-  const size = [source.width, source.height];
-  const texture = textureFor("rgba8unorm", ...size);
-  device.queue.copyExternalImageToTexture({ source }, { texture, premultipliedAlpha: false }, size);
+  const [width, height, by, text] = shared.pictures[nth];
+  const inflated = new Blob([bytesOf(text)]).stream().pipeThrough(new DecompressionStream("deflate"));
+  const bytes = new Uint8Array(await new Response(inflated).arrayBuffer());
+  for (let at = by; at < bytes.length; at++) bytes[at] += bytes[at - by];
+  const texture = textureFor("rgba8unorm", width, height);
+  device.queue.writeTexture({ texture }, bytes, { bytesPerRow: width * 4 }, [width, height]);
   return texture;
 });
 
-/** Runs the stage at a place of the page; the address belongs to the only one. */
+/** Runs a stage of the page; the address belongs to the only one. */
 const run = (root, nth) => {
   const isOnly = !stages[1];
   const suffix = nth ? `-${nth + 1}` : "";
@@ -87,7 +87,7 @@ const run = (root, nth) => {
   const levels = shared.levels[data.levels];
   const own = effects.map((_, at) => at);
 
-  /** What the stage is doing, for whoever looks in; the first speaks for the page. */
+  /** What the stage is doing; the first speaks for the page. */
   const note = (key, value) => {
     root.dataset[key] = value;
     if (!nth) document.documentElement.dataset[key] = value;
@@ -97,7 +97,7 @@ const run = (root, nth) => {
     note("why", say("why", why));
   };
 
-  /** `set`: for each effect what was moved by hand, by the setting's place. */
+  /** `set`: of each effect what was moved by hand. */
   const asInFile = () => ({ order: own, on: effects.map((effect) => effect.on), set: effects.map(() => ({})) });
   const state = asInFile();
   let frame = data.shown;
@@ -121,9 +121,8 @@ const run = (root, nth) => {
       for (const offset of at) {
         if (kind === "number") view.setFloat32(offset, value, true);
         else if (kind !== "colour") view.setInt32(offset, value, true);
-        else [1, 3, 5].forEach((digit, channel) => {
-          view.setFloat32(offset + 4 * channel, levels[parseInt(value.slice(digit, digit + 2), 16)], true);
-        });
+        else [1, 3, 5].forEach((digit, channel) =>
+          view.setFloat32(offset + 4 * channel, levels[parseInt(value.slice(digit, digit + 2), 16)], true));
       }
     }
     derived.forEach(({ at, size, from }, which) => {
@@ -175,7 +174,7 @@ const run = (root, nth) => {
   const rendered = async (shown, nth) => {
     const last = new Map();
     let now;
-    // What is remembered is rendered from the first frame on, and otherwise the frame alone.
+    // What is remembered is rendered from the first frame on.
     for (let at = data.remembers ? 0 : nth; at <= nth; at++) {
       const fixed = await Promise.all(frames[at].pictures.map((parts) => Promise.all(parts.map(pictureOf))));
       const encoder = device.createCommandEncoder();
@@ -207,7 +206,7 @@ const run = (root, nth) => {
         if (after.kind === "under") read.reverse();
         now = await dispatched(pass, after.program, read, bytes, `after ${step}`);
       }
-      if (at === nth) now = await dispatched(pass, data.giveOut, [now], [], "output");
+      if (at === nth && data.giveOut !== null) now = await dispatched(pass, data.giveOut, [now], [], "output");
       pass.end();
       device.queue.submit([encoder.finish()]);
     }
@@ -220,9 +219,7 @@ const run = (root, nth) => {
     await buffer.mapAsync(GPUMapMode.READ);
     const padded = buffer.getMappedRange();
     const bytes = new Uint8ClampedArray(width * height * 4);
-    for (let row = 0; row < height; row++) {
-      bytes.set(new Uint8Array(padded, row * bytesPerRow, width * 4), row * width * 4);
-    }
+    for (let row = 0; row < height; row++) bytes.set(new Uint8Array(padded, row * bytesPerRow, width * 4), row * width * 4);
     for (const one of [buffer, ...spent]) one.destroy();
     spent = [];
     return bytes;
@@ -230,7 +227,7 @@ const run = (root, nth) => {
 
   let isBusy = false;
   let isWanted = false;
-  /** Draws what is shown now; called again meanwhile, it draws once more when it is done. */
+  /** Draws what is shown now; called meanwhile, once more when it is done. */
   const draw = async () => {
     isWanted = true;
     if (isBusy || !device) return;
@@ -253,6 +250,7 @@ const run = (root, nth) => {
   };
 
   const path = byId("path");
+  const links = nth ? [] : document.querySelectorAll("a[data-code]");
   const pairs = [...root.querySelectorAll("[data-pair]")];
   const pairOf = (field) => field.dataset.pair.split(" ").map(Number);
   let told;
@@ -267,8 +265,8 @@ const run = (root, nth) => {
       && state.on.every((on, at) => on === effects[at].on && !Object.keys(state.set[at]).length);
     const look = isAsFound && data.looks[code];
     const isOwn = code === codeOf(own);
-    const parts = [code, family && `family “${family.name}”`, look && `look ${look}`, isOwn && "the file’s own order"];
-    say("said", parts.filter(Boolean).join(" · "));
+    say("said", [code, family && `family “${family.name}”`, look && `look ${look}`, isOwn && "the file’s own order"]
+      .filter(Boolean).join(" · "));
     byId("toml").value = toml();
     for (const field of pairs) {
       const [a, b] = pairOf(field);
@@ -277,7 +275,7 @@ const run = (root, nth) => {
       field.ariaPressed = under === b;
     }
     if (told) sayPair(told);
-    for (const link of nth ? [] : document.querySelectorAll("a[data-code]")) {
+    for (const link of links) {
       link.toggleAttribute("aria-current", link.dataset.code === code);
     }
   };
@@ -287,18 +285,18 @@ const run = (root, nth) => {
     draw();
   };
 
-  const setOrder = (order, isFromAddress) => {
+  const setOrder = (order, isLinked) => {
     state.order = order;
     const focused = document.activeElement;
-    // What is dragged stays in the page, or the pointer would be lost: the others go round it.
+    // What is dragged stays in the page with its pointer.
     const dragged = path.querySelector(".moving")?.closest("li");
     let isBehind = !dragged;
     for (const card of order.map((at) => path.querySelector(`[data-effect="${at}"]`))) {
       if (card === dragged) isBehind = true;
       else path.insertBefore(card, isBehind ? null : dragged);
     }
-    if (path.contains(focused)) focused.focus();
-    if (isOnly && !isFromAddress) history.replaceState(null, "", `#${codeOf(order)}`);
+    if (path.contains(focused)) focused.focus({ preventScroll: isLinked });
+    if (isOnly && !isLinked) history.replaceState(null, "", `#${codeOf(order)}`);
     changed();
   };
 
@@ -346,9 +344,8 @@ const run = (root, nth) => {
     } else if (kind === "colour") {
       field = made("input", { id, type: "color", value: setting.value, oninput: () => set(field.value) });
     } else {
-      const nearest = (value) => stops.reduce((best, stop, nth) =>
-        Math.abs(stop - value) < Math.abs(stops[best] - value) ? nth : best, 0);
-      const reach = stops ? { min: 0, max: stops.length - 1, step: 1, value: nearest(setting.value) }
+      // What is set is one of the stops.
+      const reach = stops ? { min: 0, max: stops.length - 1, step: 1, value: Math.max(0, stops.indexOf(setting.value)) }
         : { min: range[0], max: range[1], step: kind === "whole" ? 1 : "any", value: setting.value };
       const told = () => stops ? stops[field.value] : Number(Number(field.value).toPrecision(4));
       field = made("input", { id, type: "range", ...reach, "aria-valuetext": said.textContent, oninput: () => {
@@ -356,7 +353,7 @@ const run = (root, nth) => {
         field.ariaValueText = said.textContent;
       } });
     }
-    return made("p", { title: help }, made("label", { for: id }, label), field, said);
+    return made("p", {}, made("label", { for: id }, label), field, said, made("small", {}, help));
   };
 
   const cardOf = (at) => {
@@ -444,7 +441,7 @@ const run = (root, nth) => {
       // Who asked for less motion steps by hand.
       byId("play").hidden = matchMedia("(prefers-reduced-motion: reduce)").matches;
       byId("play").onclick = play;
-    } else byId("moments").remove();
+    }
     for (const field of pairs) {
       const pair = pairOf(field);
       const reach = (to) => pairs.forEach((one) => one.tabIndex = one === to ? 0 : -1);
@@ -454,7 +451,7 @@ const run = (root, nth) => {
         moveTo(state.order[last], first);
       };
       field.onfocus = () => sayPair(field);
-      // What has the keys goes before what the pointer is on.
+      // What has the keys goes before the pointer.
       field.onpointerenter = () => told?.matches(":focus-visible") || sayPair(field);
       field.onkeydown = (event) => {
         const by = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
@@ -463,6 +460,13 @@ const run = (root, nth) => {
         event.preventDefault();
         reach(next);
         next.focus();
+      };
+    }
+    for (const link of links) {
+      // The picture may be far above it.
+      link.onclick = () => {
+        scrollTo(0, root.offsetTop);
+        path.querySelector("button").focus({ preventScroll: true });
       };
     }
     const fromAddress = () => {
@@ -479,18 +483,19 @@ const run = (root, nth) => {
     await processor();
     device.lost.then(({ message }) => stay(`the graphics processor was lost${message ? ` (${message})` : ""}`));
     device.addEventListener("uncapturederror", ({ error }) => stay(`the graphics processor refused (${error.message})`));
-    // All at once: each waits for the same processor, and none for another.
-    await Promise.all(data.programs.map(programOf).concat(frames[frame].pictures.flat().map(pictureOf)));
-    // The first picture first; what can be done with it stands as soon as it does.
+    // All at once that the first picture takes; what can be done with it stands as soon as it does.
+    const { pictures, after } = frames[frame];
+    const first = effects.filter(({ on }) => on).concat(after).map(({ program }) => program);
+    await Promise.all(first.map(programOf).concat(pictures.flat().map(pictureOf)));
     wire();
     while (isBusy) await new Promise((done) => setTimeout(done, 5));
     if (root.dataset.live !== "off") note("live", "on");
+    data.programs.forEach(programOf);
   };
   return start().catch((error) => stay(error.message));
 };
 
 const stages = [...document.querySelectorAll(".stage")];
-// Those further down wait.
 const near = new IntersectionObserver((seen) => {
   for (const { target } of seen.filter(({ isIntersecting }) => isIntersecting)) {
     near.unobserve(target);
@@ -499,8 +504,8 @@ const near = new IntersectionObserver((seen) => {
 }, { rootMargin: "600px" });
 stages.forEach((stage, nth) => nth ? near.observe(stage) : run(stage, 0));
 
-// A question is answered before its answer opens. What was said stays with the browser, by the question's name, or with the
-// page where that keeps nothing for files.
+// A question is answered before its answer opens. What was said stays with the browser, or with the page where that keeps
+// nothing for files.
 const ANSWERS = "underover answers";
 let kept = {};
 try {

@@ -5,6 +5,7 @@
 //! feed what the program works out, the page holds a table of what comes of them, so that no sum stands in it twice.
 
 mod fitting;
+mod packed;
 mod recorder;
 mod shared;
 mod stage;
@@ -16,6 +17,7 @@ use std::collections::HashMap;
 
 use serde_json::{Value as Json, json};
 
+use self::packed::Packed;
 use self::recorder::{Recorder, derived_from_settings, inputs_of};
 use self::shared::Shared;
 use self::told::{found, frame_json, setting_json};
@@ -24,7 +26,6 @@ use crate::base::at_once::processors;
 use crate::base::frame::{Frame, PixelMode};
 use crate::base::shown::shown;
 use crate::beat::Moment;
-use crate::drawing::page::Image;
 use crate::explore::Exploration;
 use crate::explore::swaps::Swap;
 use crate::files::chain_text;
@@ -66,7 +67,7 @@ pub struct Recorded {
     of_effects: Vec<(usize, Option<usize>)>,
     take_in: Option<usize>,
     join: Option<usize>,
-    give_out: usize,
+    give_out: Option<usize>,
     frames: Vec<RecordedFrame>,
     /// Which of them is shown first.
     first: usize,
@@ -74,7 +75,7 @@ pub struct Recorded {
     remembers: bool,
     /// Beats from one frame to the next.
     apart: f64,
-    pictures: Vec<Image>,
+    pictures: Vec<Packed>,
     tables: Vec<Vec<u8>>,
     found: Json,
     pairs: Vec<PairTold>,
@@ -132,9 +133,9 @@ impl Recorded {
         let remembers = path.remembers();
         let (mut frames, mut apart) = (Vec::new(), path.moment.beats_a_frame());
         let pictures = renderer.kept_pictures(path).map_err(RenderError::from)?;
-        recorder.make_ready(pictures.iter().flatten())?;
+        recorder.make_ready(pictures.iter().flatten());
         for (one, pictures) in path.frames().zip(&pictures) {
-            frames.push(recorder.frame(one, pictures)?);
+            frames.push(recorder.frame(one, pictures));
         }
         let still = pictures.last().map_or(&[][..], |last| last);
         let first = frames.len() - 1;
@@ -161,12 +162,12 @@ impl Recorded {
                     };
                     later.push((later_path, kept));
                 }
-                recorder.make_ready(later.iter().flat_map(|(_, kept)| kept))?;
+                recorder.make_ready(later.iter().flat_map(|(_, kept)| kept));
                 for (path, kept) in &later {
                     if nth >= beats * MOMENTS_A_BEAT || recorder.bytes() >= about.plays_within {
                         break;
                     }
-                    frames.push(recorder.frame(path, kept)?);
+                    frames.push(recorder.frame(path, kept));
                     if frames.iter().any(|frame| frame.pictures != frames[0].pictures) {
                         beats = least;
                     }
@@ -174,13 +175,13 @@ impl Recorded {
                 }
             }
         }
-        let take_in = match pixels {
+        // In bytes a picture is held as it travels, and what a page shows has no alpha that would be divided out.
+        let [take_in, give_out] = [Portable::TakeIn, Portable::GiveOut].map(|program| match pixels {
             PixelMode::Encoded8Bit => None,
-            PixelMode::LinearFloat => Some(recorder.program(Portable::TakeIn, pixels)),
-        };
+            PixelMode::LinearFloat => Some(recorder.program(program, pixels)),
+        });
         let in_halves = frames.iter().flat_map(|frame| &frame.pictures).any(|parts| parts.len() > 1);
         let join = in_halves.then(|| recorder.program(Portable::Joined, pixels));
-        let give_out = recorder.program(Portable::GiveOut, pixels);
         Ok(Self {
             name: about.name.to_owned(),
             about: about.about.to_owned(),
@@ -259,7 +260,7 @@ impl Recorded {
             "effects": (0..self.chain.len()).map(|place| self.effect_json(place, &programs)).collect::<Vec<_>>(),
             "takeIn": program(self.take_in),
             "join": program(self.join),
-            "giveOut": programs[self.give_out],
+            "giveOut": program(self.give_out),
             "frames": frames.collect::<Vec<_>>(),
             "shown": self.first,
             "remembers": self.remembers,

@@ -1,18 +1,17 @@
 //! What a page's chain is made of, gathered: programs, pictures and tables, equal ones once.
 
 use std::collections::HashMap;
+use std::convert::Infallible;
 
-use image::RgbaImage;
-
+use super::packed::Packed;
 use super::stops::stops;
 use super::{RecordedAfter, RecordedFrame};
 use crate::base::at_once::at_once;
 use crate::base::content::Content;
-use crate::base::frame::{Frame, PixelMode};
+use crate::base::frame::PixelMode;
 use crate::base::picture::Picture;
 use crate::beat::Moment;
 use crate::catalogue::{Derived, Effect, Input, Value};
-use crate::drawing::page::{Image, ImageError};
 use crate::gpu::{Kept, Portable, WrittenProgram, mix_bytes};
 use crate::order::MOST_EFFECTS;
 use crate::plan::{After, Path};
@@ -48,17 +47,17 @@ impl<T> Once<T> {
 #[derive(Default)]
 pub(super) struct Recorder {
     pub(super) programs: Once<WrittenProgram>,
-    pub(super) pictures: Once<Image>,
+    pub(super) pictures: Once<Packed>,
     pub(super) tables: Once<Vec<u8>>,
     /// Pictures that are encoded and not yet asked for.
-    ready: HashMap<Content, Image>,
+    ready: HashMap<Content, Packed>,
 }
 
 impl Recorder {
     pub(super) fn program(&mut self, program: Portable<'_>, pixels: PixelMode) -> usize {
         let written = program.written(pixels);
         let key = Content::of(&written.code);
-        let Ok(at) = self.programs.put(key, || Ok::<_, std::convert::Infallible>(written));
+        let Ok(at) = self.programs.put(key, || Ok::<_, Infallible>(written));
         at
     }
 
@@ -67,50 +66,43 @@ impl Recorder {
         (self.program(Portable::Effect(effect), pixels), past)
     }
 
-    /// Encodes pictures that will be asked for, all at once.
-    ///
-    /// # Errors
-    /// [`ImageError`] for a picture without texels.
-    pub(super) fn make_ready<'a>(
-        &mut self,
-        kept: impl IntoIterator<Item = &'a Kept>,
-    ) -> Result<(), ImageError> {
+    /// Packs pictures that will be asked for, all at once.
+    pub(super) fn make_ready<'a>(&mut self, kept: impl IntoIterator<Item = &'a Kept>) {
         let mut wanted: Vec<(Content, &Picture)> = Vec::new();
         for picture in kept.into_iter().flat_map(parts) {
-            let key = Content::of(&picture.rgba);
+            let key = content(picture);
             let is_known = self.pictures.known.contains_key(&key) || self.ready.contains_key(&key);
             if !is_known && !wanted.iter().any(|(wanted, _)| *wanted == key) {
                 wanted.push((key, picture));
             }
         }
-        let encoded = at_once(&wanted, |(_, picture)| exact(picture));
-        for ((key, _), image) in wanted.into_iter().zip(encoded) {
-            self.ready.insert(key, image?);
-        }
-        Ok(())
+        let packed = at_once(&wanted, |(_, picture)| Packed::of(picture));
+        self.ready.extend(wanted.into_iter().map(|(key, _)| key).zip(packed));
     }
 
-    fn picture(&mut self, picture: &Picture) -> Result<usize, ImageError> {
-        let key = Content::of(&picture.rgba);
+    fn picture(&mut self, picture: &Picture) -> usize {
+        let key = content(picture);
         let ready = self.ready.remove(&key);
-        self.pictures.put(key, || ready.map_or_else(|| exact(picture), Ok))
+        let Ok(at) =
+            self.pictures.put(key, || Ok::<_, Infallible>(ready.unwrap_or_else(|| Packed::of(picture))));
+        at
     }
 
     /// What its pictures take on a page.
     pub(super) fn bytes(&self) -> usize {
-        self.pictures.all.iter().map(|picture| picture.uri().len()).sum()
+        self.pictures.all.iter().map(|picture| picture.text.len()).sum()
     }
 
     fn table(&mut self, bytes: Vec<u8>) -> usize {
-        let Ok(at) = self.tables.put(Content::of(&bytes), || Ok::<_, std::convert::Infallible>(bytes));
+        let Ok(at) = self.tables.put(Content::of(&bytes), || Ok::<_, Infallible>(bytes));
         at
     }
 
-    pub(super) fn frame(&mut self, path: &Path, pictures: &[Kept]) -> Result<RecordedFrame, ImageError> {
+    pub(super) fn frame(&mut self, path: &Path, pictures: &[Kept]) -> RecordedFrame {
         let (moment, pixels) = (&path.moment, path.moment.pixels);
         let mut kept = Vec::with_capacity(pictures.len() + 1);
         for picture in pictures {
-            kept.push(parts(picture).map(|part| self.picture(part)).collect::<Result<Vec<_>, _>>()?);
+            kept.push(parts(picture).map(|part| self.picture(part)).collect());
         }
         let mut after = Vec::with_capacity(path.after.len() + 1);
         for step in &path.after {
@@ -138,7 +130,7 @@ impl Recorder {
         if !path.ends_opaque() {
             let frame = moment.frame;
             let rgba = [0, 0, 0, 255].repeat(frame.texels() as usize);
-            kept.push(vec![self.picture(&Picture { frame, rgba, opaque: true })?]);
+            kept.push(vec![self.picture(&Picture { frame, rgba, opaque: true })]);
             let program = self.program(Portable::Lay, pixels);
             let bytes = mix_bytes(Mix::default());
             after.push(RecordedAfter { kind: "over", program, past: None, id: String::new(), bytes });
@@ -149,7 +141,7 @@ impl Recorder {
         });
         let tables = tables.collect();
         let settings = path.chain.iter().map(|used| used.call(moment).uniform).collect();
-        Ok(RecordedFrame { beats: moment.beats, pictures: kept, settings, tables, after })
+        RecordedFrame { beats: moment.beats, pictures: kept, settings, tables, after }
     }
 }
 
@@ -162,9 +154,9 @@ fn parts(kept: &Kept) -> impl Iterator<Item = &Picture> {
     .iter()
 }
 
-fn exact(picture: &Picture) -> Result<Image, ImageError> {
-    let Frame { width, height } = picture.frame;
-    Image::exact(&RgbaImage::from_raw(width, height, picture.rgba.clone()).unwrap_or_default(), "")
+fn content(picture: &Picture) -> Content {
+    let frame = picture.frame;
+    Content::of_values((frame.width, frame.height, &picture.rgba))
 }
 
 /// What an effect's settings feed that its shader reads, with its offset.

@@ -6,16 +6,16 @@ use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use serde_json::{Value as Json, json};
 
+use super::packed::Packed;
 use super::recorder::Once;
 use crate::base::content::Content;
-use crate::drawing::page::Image;
 use crate::gpu::WrittenProgram;
 
 /// Programs, pictures, tables, and the channels of colours as effects read them, each by its place.
 #[derive(Default)]
 pub(super) struct Shared {
     programs: Once<Json>,
-    pictures: Once<String>,
+    pictures: Once<Json>,
     tables: Once<String>,
     levels: Once<Vec<f32>>,
 }
@@ -38,8 +38,10 @@ impl Shared {
         place(&mut self.programs, Content::of(written.to_string()), written)
     }
 
-    pub(super) fn picture(&mut self, picture: &Image) -> usize {
-        place(&mut self.pictures, Content::of(picture.uri()), picture.uri().to_owned())
+    pub(super) fn picture(&mut self, picture: &Packed) -> usize {
+        let Packed { frame, by, text } = picture;
+        let content = Content::of_values((frame.width, frame.height, by, text));
+        place(&mut self.pictures, content, json!([frame.width, frame.height, by, text]))
     }
 
     pub(super) fn table(&mut self, table: &[u8]) -> usize {

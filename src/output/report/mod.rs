@@ -7,6 +7,7 @@ use image::RgbaImage;
 use thiserror::Error;
 
 use super::sections::SectionLines;
+use crate::base::at_once::at_once;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::beat::Moment;
@@ -30,6 +31,9 @@ pub use writing::{html, html_of_orders};
 /// Pictures on the page are at most this wide, in texels; those of looks, of which there are many beside each other, this.
 const WIDEST: u32 = 640;
 const WIDEST_OF_LOOKS: u32 = 400;
+
+/// Bytes of whole pictures that an exploration brings for a chapter; those of further orders are rendered again.
+const KEPT_BYTES: u64 = 256 << 20;
 
 /// Why there is no report.
 #[derive(Debug, Error)]
@@ -156,12 +160,21 @@ impl Chapter {
         let orders = Orders::of(renderer, path)?;
         let all = orders.classes.len();
         let limits = LookLimits::default();
-        let explored = orders
-            .explored(renderer, path, Want::Figures, limits, Budget::default(), |done| tell(done, all))?;
-        Self::of_explored(renderer, path, place, explored)
+        let want = Self::wants(path);
+        let explored =
+            orders.explored(renderer, path, want, limits, Budget::default(), |done| tell(done, all))?;
+        let parts = explore::parts(renderer, path, limits)?;
+        Self::of_explored(renderer, path, place, explored, parts)
     }
 
-    /// The same of a path that is explored.
+    /// What an exploration brings of each picture, so that few are rendered again.
+    pub fn wants(path: &Path) -> Want {
+        let size = path.moment.frame;
+        Want::Tiles { size, most: (KEPT_BYTES / (size.texels() * 4)) as usize }
+    }
+
+    /// The same of a path that is explored, and of which is known what each effect does; pictures that came whole
+    /// ([`wants`](Self::wants)) are not rendered again.
     ///
     /// # Errors
     /// [`ReportError`] where the GPU fails.
@@ -169,27 +182,38 @@ impl Chapter {
         renderer: &mut Renderer,
         path: &Path,
         place: String,
-        explored: Exploration,
+        mut explored: Exploration,
+        parts: Vec<Part>,
     ) -> Result<Self, ReportError> {
-        let limits = explored.limits;
-        let parts = explore::parts(renderer, path, limits)?;
         let told = explored.told_families();
         let families = told.map_or(&[][..], |families| &families.list).iter().map(|family| family.shown);
         let of_class = |class: usize| explored.orders.classes[class].order.clone();
-        let mut wanted: Vec<(Vec<usize>, u32)> = families.map(|class| (of_class(class), WIDEST)).collect();
+        let whole = |class: usize| {
+            // Over a stretch they are of several moments.
+            let picture = explored.finished[class].picture.as_ref().filter(|_| explored.over.is_none());
+            picture.filter(|picture| picture.frame == path.moment.frame)
+        };
+        // Each with the picture that is there already.
+        let shown = |class: usize, widest: u32| (of_class(class), widest, whole(class));
+        let mut wanted: Vec<(Vec<usize>, u32, Option<&Picture>)> =
+            families.map(|class| shown(class, WIDEST)).collect();
         let of_families = wanted.len();
-        wanted.extend(explored.looks.representatives.iter().map(|&class| (of_class(class), WIDEST_OF_LOOKS)));
+        let looks = explored.looks.representatives.iter();
+        wanted.extend(looks.map(|&class| shown(class, WIDEST_OF_LOOKS)));
         let of_looks = wanted.len() - of_families;
-        wanted.extend((0..=path.chain.len()).map(|effects| ((0..effects).collect(), WIDEST)));
-        let orders: Vec<Vec<usize>> = wanted.iter().map(|(order, _)| order.clone()).collect();
-        let mut pictures = Vec::with_capacity(orders.len());
-        let rendering = "rendering families, looks and steps";
-        renderer.pictures(path, &orders, rendering, |nth, picture| {
-            pictures.push(at_most(&picture, wanted[nth].1));
+        wanted.extend((0..path.chain.len()).map(|effects| ((0..effects).collect(), WIDEST, None)));
+        // The first class is that of the file's own order.
+        wanted.push(shown(0, WIDEST));
+        let mut pictures = at_once(&wanted, |(_, widest, whole)| whole.map(|whole| at_most(whole, *widest)));
+        let missing: Vec<usize> = (0..wanted.len()).filter(|&at| pictures[at].is_none()).collect();
+        let orders: Vec<Vec<usize>> = missing.iter().map(|&at| wanted[at].0.clone()).collect();
+        renderer.pictures(path, &orders, "rendering families, looks and steps", |nth, picture| {
+            pictures[missing[nth]] = Some(at_most(&picture, wanted[missing[nth]].1));
         })?;
-        let mut pictures = pictures.into_iter();
+        let mut pictures = pictures.into_iter().flatten();
         let mut next = |count: usize| pictures.by_ref().take(count).collect::<Result<Vec<_>, _>>();
         let (families, looks, stages) = (next(of_families)?, next(of_looks)?, next(usize::MAX)?);
+        explored.finished.iter_mut().for_each(|finished| finished.picture = None);
         let swaps = swaps::answered_knowing(renderer, path, &explored.orders.proofs)?;
         Ok(Self {
             place,
