@@ -14,7 +14,7 @@ use crate::beat::FrameRate;
 use crate::measure::{Finding, FlashReport, MOST_CHANGES};
 use crate::plan::Running;
 use crate::readiness::flashing::{Doing, Played, Watch};
-use crate::readiness::{caution, flashing};
+use crate::readiness::{caution, flashing, plays_alike};
 use crate::show::Show;
 
 /// The frame of a chain, which has none of its own, where none is named.
@@ -116,6 +116,13 @@ impl Flashes {
         let shows = shows.into_iter().chain(stands.into_iter().map(|stand| (Some(stand.name), stand.show)));
         let mut all = Vec::new();
         for (section, show) in shows {
+            // What plays alike flashes alike, and the same changes help.
+            let known = all.iter().find(|known: &&Counted| plays_alike(&known.show, &show));
+            if let Some(known) = known {
+                let (found, suggestions) = (known.found.clone(), known.suggestions.clone());
+                all.push(Counted { section, show, found, suggestions });
+                continue;
+            }
             let mut tell = |doing: &Doing<'_>| telling.tell_in(section.as_deref(), doing);
             let found = flashing::looked_over(renderer, shelf, &show, &watch, &mut tell)?;
             let suggestions = if self.no_suggestions {

@@ -4,7 +4,7 @@ use super::cost::Cost;
 use super::flashing::{self, Doing, Flashing, Watch};
 use crate::footage::Shelf;
 use crate::gpu::{RenderError, Renderer};
-use crate::show::Show;
+use crate::show::{Show, Target};
 
 /// Flashes and costs that are known, each with the show that they are of.
 #[derive(Debug, Default)]
@@ -18,12 +18,20 @@ fn as_it_plays(show: &Show) -> Show {
     Show {
         name: String::new(),
         about: String::new(),
+        venue: String::new(),
         tags: Vec::new(),
         sections: Vec::new(),
         running_order: Vec::new(),
         taken: Vec::new(),
+        // Which section a control calls is another picture altogether.
+        held: show.held.iter().filter(|(target, _)| *target != Target::Section).cloned().collect(),
         ..show.clone()
     }
+}
+
+/// Whether two shows look and are played alike at every frame.
+pub fn plays_alike(a: &Show, b: &Show) -> bool {
+    as_it_plays(a) == as_it_plays(b)
 }
 
 impl Counts {
@@ -69,5 +77,25 @@ impl Counts {
         let cost = Cost::of(renderer, shelf, show)?;
         self.costs.push((plays, cost.clone()));
         Ok(cost)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::show::{Bundle, Clip, Level, Scope, Section};
+
+    #[test]
+    fn sections_that_differ_in_nothing_that_is_seen_play_alike() {
+        let level = Level::of("sea", Clip::generated("waves"));
+        let mut show = Show::around(Vec::new(), Vec::new());
+        show.bundles = vec![Bundle::of("picture", vec![level])];
+        let noted = Section { note: "lamps up".to_owned(), beats: Some(8.0), ..Section::of("quay") };
+        let mut dim = Section::of("water");
+        dim.opacity.insert(Scope::Bundle(0), 0.5);
+        let named = Show { venue: "the pier".to_owned(), sections: vec![noted.clone()], ..show.clone() };
+        assert!(plays_alike(&show, &named.standing(&noted)));
+        assert!(!plays_alike(&show, &show.standing(&dim)));
+        assert!(!plays_alike(&show, &Show { tempo_bpm: 90.0, ..show.clone() }));
     }
 }

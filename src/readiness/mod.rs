@@ -7,7 +7,7 @@ pub mod flashing;
 mod sections;
 mod seen;
 
-pub use counts::Counts;
+pub use counts::{Counts, plays_alike};
 pub use sections::of_sections;
 pub use seen::of_controls;
 
