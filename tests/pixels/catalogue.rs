@@ -380,7 +380,7 @@ fn an_effect_named_like_one_built_in_is_refused_and_so_is_a_folder_that_is_none(
 fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
     let shared = |file: &str| fs::read_to_string(folder("shaders/shared").join(file)).unwrap();
     let mut all = vec![("what paints the window".to_owned(), shared("paint.wgsl"))];
-    for workgroup in [Workgroup::WIDE, Workgroup::SQUARE] {
+    for workgroup in [Workgroup::WIDE, Workgroup::SQUARE, Workgroup::LEAN] {
         let width = workgroup.width;
         for pixels in PixelMode::ALL {
             let mode = pixels.name();
