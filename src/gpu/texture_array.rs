@@ -76,7 +76,7 @@ pub(super) struct Pool {
     home: Rc<RefCell<Home>>,
     /// How many were made.
     next_id: u64,
-    /// Bytes of arrays that may wait when another is made.
+    /// Bytes of arrays that may wait when another is made, or as many as were in use at once.
     may_wait: u64,
 }
 
@@ -123,9 +123,12 @@ impl Pool {
             let home = Rc::clone(&self.home);
             return Rc::new(TextureArray { texture, view, id, frame, layers, format, home });
         }
-        // What has waited longest is let go before more is taken than may wait.
+        // What has waited longest is let go before more is taken than may wait. Whoever takes arrays of several sizes in
+        // turn, frame after frame, finds them again: each would otherwise drive out the others.
+        let may_wait = self.may_wait.max(home.most_in_use);
+        let free = &mut home.free;
         let mut waiting: u64 = free.iter().map(Spare::bytes).sum();
-        while waiting > self.may_wait && !free.is_empty() {
+        while waiting > may_wait && !free.is_empty() {
             waiting -= free.remove(0).bytes();
         }
         let texture = gpu.device.create_texture(&wgpu::TextureDescriptor {

@@ -10,7 +10,7 @@ use underover::base::picture::Picture;
 use underover::beat::Moment;
 use underover::files::{self, Document};
 use underover::footage::Shelf;
-use underover::gpu::{Player, Renderer, Unmoved};
+use underover::gpu::{Gpu, Player, Renderer, Unmoved};
 use underover::order::IndexMap;
 use underover::plan::passes::{Area, areas, passes};
 use underover::plan::{Path, Step};
@@ -272,4 +272,27 @@ fn a_frame_of_the_demo_takes_less_than_half_the_passes_that_it_has_steps() {
         }
     }
     assert!(done.into_iter().all(|done| done));
+}
+
+#[test]
+fn frames_that_are_played_take_the_texture_arrays_of_those_before() {
+    let frame = Frame { width: 96, height: 54 };
+    for mut show in shows() {
+        show.pixels = PixelMode::Encoded8Bit;
+        for weaves in [false, true] {
+            let mut renderer = Renderer::new(Gpu::open(None).unwrap());
+            renderer.weave_from(if weaves { 0 } else { u64::MAX });
+            let order: Vec<usize> = (0..show.global.len()).collect();
+            let mut shelf = Shelf::new(&CATALOGUE);
+            let mut player = Player::default();
+            let mut made = Vec::new();
+            for number in 0..8 {
+                let path = output(&show, frame, number, &mut shelf);
+                let before = renderer.arrays_made();
+                renderer.play_on(&mut player, &path, &order).unwrap();
+                made.push(renderer.arrays_made() - before);
+            }
+            assert!(made[0] > 1 && made[4..] == [0; 4], "{}, {weaves}: {made:?}", show.name);
+        }
+    }
 }
