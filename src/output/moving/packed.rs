@@ -1,6 +1,6 @@
-//! A frame as a PNG: packed quickly where that makes it no larger, and thoroughly otherwise.
+//! A frame as a PNG: packed quickly where that makes it hardly larger, and thoroughly otherwise.
 //!
-//! Packing is most of what a PNG takes. Of what is rendered, quick packing makes the smaller file as often as not, thirty
+//! Packing is most of what a PNG takes. Of what is rendered, quick packing makes about as small a file as often as not, ten
 //! times sooner; drawn surfaces and letters, which come again, take half as much again with it. So both are tried on some
 //! of the rows.
 
@@ -24,7 +24,7 @@ pub(super) fn png_of(picture: Still<'_>) -> Result<Vec<u8>, png::EncodingError> 
     let bands: Vec<&[u8]> = rgba.chunks(width as usize * 4 * ROWS).collect();
     if bands.len() <= BANDS {
         let [quick, thorough] = [packed(picture, QUICK)?, packed(picture, THOROUGH)?];
-        return Ok(if quick.len() <= thorough.len() { quick } else { thorough });
+        return Ok(if is_hardly_larger(quick.len(), thorough.len()) { quick } else { thorough });
     }
     let (mut quick, mut thorough) = (0, 0);
     for nth in 0..BANDS {
@@ -33,7 +33,12 @@ pub(super) fn png_of(picture: Still<'_>) -> Result<Vec<u8>, png::EncodingError> 
         quick += packed(Still { frame, rgba }, QUICK)?.len();
         thorough += packed(Still { frame, rgba }, THOROUGH)?.len();
     }
-    packed(picture, if quick <= thorough { QUICK } else { THOROUGH })
+    packed(picture, if is_hardly_larger(quick, thorough) { QUICK } else { THOROUGH })
+}
+
+/// By a thirtieth at most.
+fn is_hardly_larger(bytes: usize, other: usize) -> bool {
+    bytes <= other + other / 30
 }
 
 fn packed(picture: Still<'_>, how: DeflateCompression) -> Result<Vec<u8>, png::EncodingError> {
@@ -96,7 +101,7 @@ mod tests {
     }
 
     #[test]
-    fn a_packed_frame_has_the_texels_that_it_was_made_of_and_is_no_larger_than_packed_thoroughly() {
+    fn a_packed_frame_has_the_texels_that_it_was_made_of_and_is_hardly_larger_than_packed_thoroughly() {
         let (mut quick, mut thorough) = (0, 0);
         for (nth, rgba) in pictures().iter().enumerate() {
             let still = Still { frame: FRAME, rgba };
@@ -106,7 +111,7 @@ mod tests {
             assert_eq!((read.width(), read.height(), read.as_raw()), (FRAME.width, FRAME.height, rgba));
             let whole = [QUICK, THOROUGH].map(|how| packed(still, how).unwrap().len());
             // What some of the rows say may be a little wrong of the whole.
-            assert!(png.len() as f64 <= whole[1] as f64 * 1.02, "picture {nth}: {} of {whole:?}", png.len());
+            assert!(png.len() as f64 <= whole[1] as f64 * 1.05, "picture {nth}: {} of {whole:?}", png.len());
             quick += usize::from(png.len() == whole[0]);
             thorough += usize::from(png.len() == whole[1]);
         }
