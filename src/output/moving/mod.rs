@@ -173,7 +173,10 @@ impl Writer {
         match self {
             Self::Numbered(numbered) => Making::File(Arc::clone(numbered)),
             Self::Apng(_) => Making::Scanlines,
-            Self::Y4m(y4m) => Making::Planes(y4m.matrix()),
+            Self::Y4m(y4m) => match y4m.places() {
+                Some(places) => Making::Placed(Arc::clone(places)),
+                None => Making::Planes(y4m.matrix()),
+            },
             Self::Film(film) => Making::Texels(film.written()),
         }
     }
@@ -210,7 +213,9 @@ enum Making {
     File(Arc<numbered::Numbered>),
     /// The compressed lines of a PNG.
     Scanlines,
-    /// Luma and colour differences, one plane after another.
+    /// Luma and colour differences, one plane after another, written at their place in the file.
+    Placed(Arc<y4m::Places>),
+    /// The same, to be written in turn.
     Planes(Matrix),
     /// Plain texels, with alpha or over black, of the size on file.
     Texels(Written),
@@ -226,6 +231,10 @@ impl Making {
         let bytes = match self {
             Self::File(numbered) => {
                 numbered.put(number, &encoded(packed::png_of(frame))?)?;
+                Vec::new()
+            }
+            Self::Placed(places) => {
+                places.put(number, &frame.over_black(is_opaque))?;
                 Vec::new()
             }
             Self::Scanlines => encoded(apng::scanlines(frame))?,
