@@ -173,10 +173,7 @@ impl Writer {
         match self {
             Self::Numbered(numbered) => Making::File(Arc::clone(numbered)),
             Self::Apng(_) => Making::Scanlines,
-            Self::Y4m(y4m) => match y4m.places() {
-                Some(places) => Making::Placed(Arc::clone(places)),
-                None => Making::Planes(y4m.matrix()),
-            },
+            Self::Y4m(y4m) => Making::Planes(y4m.matrix()),
             Self::Film(film) => Making::Texels(film.written()),
         }
     }
@@ -213,9 +210,7 @@ enum Making {
     File(Arc<numbered::Numbered>),
     /// The compressed lines of a PNG.
     Scanlines,
-    /// Luma and colour differences, one plane after another, written at their place in the file.
-    Placed(Arc<y4m::Places>),
-    /// The same, to be written in turn.
+    /// Luma and colour differences, one plane after another.
     Planes(Matrix),
     /// Plain texels, with alpha or over black, of the size on file.
     Texels(Written),
@@ -231,10 +226,6 @@ impl Making {
         let bytes = match self {
             Self::File(numbered) => {
                 numbered.put(number, &encoded(packed::png_of(frame))?)?;
-                Vec::new()
-            }
-            Self::Placed(places) => {
-                places.put(number, &frame.over_black(is_opaque))?;
                 Vec::new()
             }
             Self::Scanlines => encoded(apng::scanlines(frame))?,
