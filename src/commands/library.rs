@@ -8,10 +8,9 @@ use serde::Serialize;
 
 use super::documents::{Documents, read_here, scope_refused, text_from, worded, write_show};
 use super::output::{Output, Replace, check_outputs, check_places, say};
-use super::usages::{Among, looked_at, same_file};
+use super::usages::{Among, each_show, looked_at, same_file};
 use super::{WrongWords, note};
 use crate::edit::{Edit, Put, Way};
-use crate::files;
 use crate::files::Document;
 use crate::library::{
     Entry, Kind, LIBRARY, Library, LibraryError, Usage, Wish, colour_word, content_of_chain, handle_of,
@@ -381,10 +380,9 @@ fn tell_sections(documents: &Documents, entry: &Entry, now: &str, paths: &[PathB
             files.push(file);
         }
     }
-    for file in files {
-        let Ok(Document::Show(show)) = files::read(&file, &documents.catalogue) else { continue };
+    each_show(documents, &files, |file, show| {
         let file = file.display().to_string();
-        for (section, scope) in sections_naming(&show, entry) {
+        for (section, scope) in sections_naming(show, entry) {
             let (section, scope) = (&show.sections[section].name, show.address(scope));
             let chain = format!("{scope}={now}");
             let words = ["edit", "section", "set", &file, section, "--chain", &chain, "--out", &file];
@@ -394,7 +392,7 @@ fn tell_sections(documents: &Documents, entry: &Entry, now: &str, paths: &[PathB
                 quoted(words),
             ));
         }
-    }
+    });
 }
 
 impl UsedIn {

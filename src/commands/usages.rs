@@ -57,16 +57,10 @@ impl Among {
         let files = looked_at(&self.paths);
         let mut found = Vec::new();
         let mut looked_at = 0;
-        for file in &files {
-            match files::read(file, &documents.catalogue) {
-                Ok(Document::Show(show)) => {
-                    looked_at += 1;
-                    found.extend(of(file, &show));
-                }
-                Ok(Document::Chain(_)) => {}
-                Err(error) => note(&format!("note: not looked at: {error}")),
-            }
-        }
+        each_show(documents, &files, |file, show| {
+            looked_at += 1;
+            found.extend(of(file, show));
+        });
         if let Some(json) = &self.json {
             let figures: Vec<UsageFigures<'_>> = found.iter().map(figures_of).collect();
             Output::figures(json, self.replace).write_json(&figures)?;
@@ -98,6 +92,17 @@ pub(super) fn looked_at(paths: &[PathBuf]) -> Vec<PathBuf> {
         return RecentFiles::read(folders::state_folder().as_deref()).files().to_vec();
     }
     paths.iter().flat_map(|path| shows_under(path)).collect()
+}
+
+/// Hands over every show among these files; which of them cannot be read is told.
+pub(super) fn each_show(documents: &Documents, all: &[PathBuf], mut each: impl FnMut(&Path, &Show)) {
+    for file in all {
+        match files::read(file, &documents.catalogue) {
+            Ok(Document::Show(show)) => each(file, &show),
+            Ok(Document::Chain(_)) => {}
+            Err(error) => note(&format!("note: not looked at: {error}")),
+        }
+    }
 }
 
 /// Whether two paths lead to one file.

@@ -393,7 +393,8 @@ fn sections_that_lay_a_chain_are_told_with_what_has_them_lay_it_again_and_no_fil
     person.right(&["check", "my shows/night.toml"]);
     person.right(&["render", "my shows/night.toml", "--section", "open water", "--out", "gold.png"]);
     assert_eq!(fs::read(person.path("amber.png")).unwrap(), fs::read(person.path("gold.png")).unwrap());
-    let (code, _, told) = person.run(&["library", "remove", "old-gold", "my shows"]);
+    let (code, _, told) = person.run(&["library", "remove", "old-gold", "my shows", "nowhere"]);
+    assert!(told.contains("not looked at: there is no file `nowhere`"), "{told}");
     assert!(code == 0 && told.contains("lays library:old-gold on bundle:picture"), "{told}");
     person.right(&["library", "restore", "old-gold"]);
     person.right(&["check", "my shows/night.toml"]);
