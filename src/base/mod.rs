@@ -3,6 +3,7 @@
 
 pub mod absent;
 pub mod at_once;
+pub mod cache;
 pub mod clock;
 pub mod coding;
 pub mod colour;
@@ -21,6 +22,7 @@ pub(crate) mod quiet;
 pub(crate) mod random;
 pub mod recent;
 pub mod shown;
+pub mod stamp;
 pub mod typed_colour;
 pub(crate) mod words;
 pub mod ycbcr;

@@ -26,7 +26,7 @@ const STANDARD_OUTPUT_FILE: &str = "/dev/stdout";
 /// The option that lets an output take the place of what is kept.
 #[derive(Debug, Clone, Copy, Default, Args)]
 pub(super) struct Replace {
-    /// Write over a chain, show, starter, lesson, effect or other file that would be left as it is; never over one that is read
+    /// Write over a file that Underover did not make, or that is a chain, show, starter, lesson or effect; never over one that is read
     #[arg(long = "replace")]
     pub(super) replaces: bool,
 }
@@ -90,13 +90,13 @@ fn check_each(outputs: &[Output], check: Check) -> anyhow::Result<()> {
 impl<'a> Output<'a> {
     /// Figures, as JSON; `-` is standard output.
     pub(super) fn figures(path: &'a Path, replace: Replace) -> Self {
-        let permit = Permit::new(FileKind::Again("json"), replace.replaces);
+        let permit = Permit::new(FileKind::Again, replace.replaces);
         Self { option: "--json", path, ending: None, permit }
     }
 
     /// What is made anew whenever it is asked for, and is named with this ending.
     pub(super) fn made(option: &'static str, path: &'a Path, ending: &'static str, replace: Replace) -> Self {
-        let permit = Permit::new(FileKind::Again(ending), replace.replaces);
+        let permit = Permit::new(FileKind::Again, replace.replaces);
         Self { option, path, ending: Some(ending), permit }
     }
 
@@ -112,8 +112,8 @@ impl<'a> Output<'a> {
     }
 
     /// A moving picture, of which the form has seen to the name.
-    pub(super) fn moving(path: &'a Path, ending: &'static str, replace: Replace) -> Self {
-        Self { ending: None, ..Self::made("--out", path, ending, replace) }
+    pub(super) fn moving(path: &'a Path, replace: Replace) -> Self {
+        Self { option: "--out", path, ending: None, permit: Permit::new(FileKind::Again, replace.replaces) }
     }
 
     pub(super) fn path(&self) -> &'a Path {

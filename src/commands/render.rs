@@ -180,7 +180,11 @@ impl Render {
 
     fn run_moving(&self, form: Form) -> anyhow::Result<()> {
         let first = form.first_file(&self.out);
-        let output = Output::moving(&first, form.ending(&self.out), self.replace);
+        let output = match form {
+            // Which of those that are there may go is told by their note.
+            Form::Numbered(_) => Output::moving(&first, Replace { replaces: true }),
+            _ => Output::moving(&first, self.replace),
+        };
         let outputs: Vec<Output> =
             [output].into_iter().chain(figures_output(self.json.as_deref(), self.replace)).collect();
         check_places(&outputs)?;

@@ -248,11 +248,12 @@ impl Growing {
         temporary.as_file().sync_all().map_err(refused)?;
         temporary.persist(&target).map_err(|error| refused(error.error))?;
         sync_folder(folder_of(&target));
+        if let Some(permit) = &self.permit {
+            permit.note(&target);
+        }
         Ok(())
     }
-}
 
-impl Growing {
     /// Gives the file its name if nothing has it yet; otherwise it is gone, and this gives `false`.
     ///
     /// # Errors

@@ -6,6 +6,7 @@ mod beside;
 pub(crate) mod chain;
 mod hands;
 pub mod keys;
+mod made;
 mod merge;
 mod original;
 mod part;

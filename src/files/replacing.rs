@@ -1,4 +1,4 @@
-//! What an output may take the place of: never of a file that is read, nor unasked of one that Underover keeps.
+//! What an output may take the place of: never of a file that is read, nor unasked of one that Underover keeps or did not make.
 
 use std::fs::{File, Metadata};
 use std::io::Read as _;
@@ -6,17 +6,17 @@ use std::path::{Path, PathBuf, absolute};
 
 use thiserror::Error;
 
-use super::LARGEST_FILE_BYTES;
 use super::reading::{Identity, Part};
+use super::{LARGEST_FILE_BYTES, made};
 use crate::base::folders;
 use crate::base::inputs::read_so_far;
 
 /// What a file is written as.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum FileKind {
-    /// What is made anew whenever it is asked for, of this ending: a picture, a page, a film, figures. It replaces
-    /// what was made as it was.
-    Again(&'static str),
+    /// What is made anew whenever it is asked for: a picture, a page, a film, figures. It replaces unasked what Underover
+    /// made, as long as nobody has written to that since.
+    Again,
     /// A chain or a show, which replaces nothing unasked.
     Document,
 }
@@ -130,28 +130,23 @@ impl Permit {
             return Some(what);
         }
         match self.kind {
-            FileKind::Again(ending) if has_ending(target.path(), ending) || begins_like(ending, &start) => {
-                None
-            }
-            FileKind::Again(_) | FileKind::Document => Some("a file"),
+            // An empty file loses nothing.
+            FileKind::Again if start.is_empty() || made::is_made(target) => None,
+            FileKind::Again => Some("a file that Underover does not know as made by itself"),
+            FileKind::Document => Some("a file"),
+        }
+    }
+
+    /// Notes what was written, where it may be made again unasked.
+    pub(super) fn note(&self, path: &Path) {
+        if self.kind == FileKind::Again {
+            made::note(path);
         }
     }
 }
 
 fn has_ending(path: &Path, ending: &str) -> bool {
     path.extension().is_some_and(|found| found.eq_ignore_ascii_case(ending))
-}
-
-/// Whether a file of another ending, or of none, is one that was made like this.
-fn begins_like(ending: &str, start: &[u8]) -> bool {
-    let first = start.trim_ascii_start().first();
-    start.is_empty()
-        || match ending {
-            "png" | "apng" => start.starts_with(b"\x89PNG\r\n\x1a\n"),
-            "json" => first.is_some_and(|first| b"[{".contains(first)),
-            "html" | "svg" => first == Some(&b'<'),
-            _ => false,
-        }
 }
 
 /// What Underover keeps in a file, known by what is in it or by where it lies.

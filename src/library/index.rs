@@ -6,7 +6,7 @@
 use std::collections::HashMap;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::time::{Duration, SystemTime, UNIX_EPOCH};
+use std::time::SystemTime;
 
 use serde::{Deserialize, Serialize};
 
@@ -14,6 +14,7 @@ use super::Kind;
 use super::summary::Summary;
 use crate::base::content::Content;
 use crate::base::plain;
+use crate::base::stamp::Stamp;
 use crate::catalogue::Catalogue;
 use crate::files;
 
@@ -21,41 +22,6 @@ const FORMAT: &str = "underover/library-index/1";
 const FILE: &str = "library-index.json";
 /// Largest index that is read: that of a library of some hundred thousand files.
 const MOST_BYTES: u64 = 256 << 20;
-/// A file that changed within this time of being read may change again without its times telling.
-const UNSETTLED: Duration = Duration::from_secs(1);
-
-/// What of a file changes with it.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-struct Stamp {
-    bytes: u64,
-    modified_ns: u64,
-    /// On Unix the file's number, and when anything of it changed: both change where a file is replaced.
-    inode: u64,
-    changed_ns: i64,
-}
-
-impl Stamp {
-    fn of(path: &Path) -> Option<Self> {
-        let found = fs::metadata(path).ok()?;
-        let modified = found.modified().ok()?.duration_since(UNIX_EPOCH).ok()?;
-        #[cfg(unix)]
-        let (inode, changed_ns) = {
-            use std::os::unix::fs::MetadataExt as _;
-            (found.ino(), found.ctime().wrapping_mul(1_000_000_000).wrapping_add(found.ctime_nsec()))
-        };
-        #[cfg(not(unix))]
-        let (inode, changed_ns) = (0, 0);
-        Some(Self { bytes: found.len(), modified_ns: modified.as_nanos() as u64, inode, changed_ns })
-    }
-
-    /// Whether enough time has passed since its last change.
-    fn is_settled(&self, now: SystemTime) -> bool {
-        let now = now.duration_since(UNIX_EPOCH).unwrap_or_default();
-        let modified = Duration::from_nanos(self.modified_ns);
-        now.saturating_sub(modified) >= UNSETTLED
-    }
-}
-
 /// One file, as it was read.
 #[derive(Debug, Clone, Serialize, Deserialize)]
 struct Known {

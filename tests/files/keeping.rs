@@ -566,6 +566,57 @@ fn what_stands_on_standard_input_or_output_is_a_file_like_any_other() {
 }
 
 #[test]
+fn a_file_that_underover_did_not_make_or_that_was_changed_since_stays_unless_it_is_told_to_go() {
+    let person = Person::new();
+    let mine = ["render", "show.toml", "--frames", "1", "--out"];
+    let page = ["orders", "show.toml", "--at", "0.1", "--page", "page.html"];
+    let sheet = ["sheet", "show.toml", "--out", "sheet.svg"];
+    for (name, command) in [
+        ("still.png", &["render", "show.toml", "--out", "still.png"][..]),
+        ("README", &["render", "show.toml", "--out", "README"]),
+        ("film.y4m", &[&mine[..], &["film.y4m"]].concat()),
+        ("film.apng", &[&mine[..], &["film.apng"]].concat()),
+        ("map.svg", &["hands", "show.toml", "--out", "map.svg"]),
+        ("figures.json", &["adapters", "--json", "figures.json"]),
+        ("figures", &["adapters", "--json", "figures"]),
+        ("page.html", &page),
+        ("sheet.svg", &sheet),
+    ] {
+        // The work of somebody else, of whatever kind it looks.
+        for theirs in
+            [&b"{ \"my\": 1 }"[..], b"<p>My page</p>", b"YUV4MPEG2 W2 H2\n", b"\x89PNG\r\n\x1a\nmine"]
+        {
+            person.file(name, theirs);
+            person.refused(command, &[name, "does not know as made by itself is already there", "--replace"]);
+            assert_eq!(fs::read(person.path(name)).unwrap(), theirs, "{name}");
+        }
+        person.right(&[command, &["--replace"]].concat());
+        person.right(command);
+        // What was made, and drawn on since.
+        let mut drawn_on = fs::read(person.path(name)).unwrap();
+        drawn_on.extend(b"and a note of mine");
+        person.file(name, &drawn_on);
+        person.refused(command, &[name, "is already there"]);
+        assert_eq!(fs::read(person.path(name)).unwrap(), drawn_on, "{name}");
+        fs::remove_file(person.path(name)).unwrap();
+        person.right(command);
+        // Another's in its place, as old as it was.
+        fs::rename(person.path(name), person.path("elsewhere")).unwrap();
+        person.file(name, "theirs");
+        person.refused(command, &[name, "is already there"]);
+        fs::remove_file(person.path("elsewhere")).unwrap();
+    }
+    // Numbered pictures are known by their note, and not one of them is written over without it.
+    person.file("f-0002.png", "theirs");
+    let numbered = ["render", "show.toml", "--frames", "3", "--out", "f-####.png"];
+    let refused = person.ran(&numbered);
+    let said = String::from_utf8_lossy(&refused.stderr);
+    assert!(!refused.status.success() && said.contains("f-0002.png` is there already"), "{said}");
+    assert_eq!(fs::read(person.path("f-0002.png")).unwrap(), b"theirs");
+    person.right(&[&numbered[..], &["--replace"]].concat());
+}
+
+#[test]
 fn what_was_made_yesterday_is_made_again_and_what_is_kept_goes_when_it_is_told_to() {
     let person = Person::new();
     for _ in 0..2 {
@@ -574,14 +625,9 @@ fn what_was_made_yesterday_is_made_again_and_what_is_kept_goes_when_it_is_told_t
         person.right(&["render", "show.toml", "--frames", "1", "--out", "film.y4m"]);
         person.right(&["manual", "--out", "man1"]);
     }
-    // An ending of its own says that it may be made again, even where something else is in it.
-    person.file("wall.png", "cut off half w");
-    person.right(&["render", "show.toml", "--out", "wall.png"]);
-    // No ending says so of what is no picture.
-    person.file("README", "Read me first.\n");
-    let readme = ["render", "show.toml", "--out", "README"];
-    person.refused(&readme, &["--out README", "a file is already there", "--replace"]);
-    person.refused(&["adapters", "--json", "sea.png"], &["--json sea.png", "a file is already there"]);
+    // An empty file loses nothing.
+    person.file("begun.png", "");
+    person.right(&["render", "show.toml", "--out", "begun.png"]);
 
     let kept = ["orders", "lines.toml", "--frame", "64x36", "--keep", "21", "--as", "kept.toml"];
     person.right(&kept);

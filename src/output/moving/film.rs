@@ -36,16 +36,6 @@ impl Container {
         })
     }
 
-    /// What its files are called at their end.
-    pub(super) fn ending(self) -> &'static str {
-        match self {
-            Self::Mp4 => "mp4",
-            Self::Mov => "mov",
-            Self::Mkv => "mkv",
-            Self::Webm => "webm",
-        }
-    }
-
     /// ffmpeg's name for it.
     fn muxer(self) -> &'static str {
         match self {

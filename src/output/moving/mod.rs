@@ -83,17 +83,6 @@ pub struct Written {
 }
 
 impl Form {
-    /// What a file of this form is called at its end.
-    pub fn ending(&self, path: &Path) -> &'static str {
-        match self {
-            Self::Numbered(_) => "png",
-            Self::Apng if path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("png")) => "png",
-            Self::Apng => "apng",
-            Self::Y4m => "y4m",
-            Self::Film(container) => container.ending(),
-        }
-    }
-
     /// The file that is written first.
     pub fn first_file(&self, path: &Path) -> PathBuf {
         match self {
@@ -138,7 +127,7 @@ impl Writer {
     /// # Errors
     /// [`MovingError`]; nothing is written then.
     pub fn begin(form: Form, path: &Path, outline: &Outline, replaces: bool) -> Result<Self, MovingError> {
-        let permit = Permit::new(FileKind::Again(form.ending(path)), replaces);
+        let permit = Permit::new(FileKind::Again, replaces);
         Ok(match form {
             Form::Numbered(pattern) => {
                 Self::Numbered(Arc::new(numbered::Numbered::begin(pattern, path, outline, permit)?))

@@ -13,7 +13,7 @@ use crate::base::content;
 use crate::base::content::Content;
 use crate::base::frame::Frame;
 use crate::files;
-use crate::files::Permit;
+use crate::files::{NotReplaced, Permit};
 use crate::footage::Pattern;
 
 /// The `format` of the note.
@@ -40,7 +40,10 @@ struct Note {
 pub struct Numbered {
     pattern: Pattern,
     note: PathBuf,
+    /// Those that are there, whole.
     there: HashSet<u64>,
+    /// Those that are there, damaged: they are made again.
+    torn: HashSet<u64>,
     permit: Permit,
 }
 
@@ -69,14 +72,11 @@ impl Numbered {
         let note_path = note_path(path);
         let note = Note::of(outline);
         let found = Note::read(&note_path);
-        let mut there = HashSet::new();
+        let (mut there, mut torn) = (HashSet::new(), HashSet::new());
         let numbers = pattern.numbers();
         if found.as_ref().is_some_and(|found| found.is_of(outline)) {
-            let whole = |number: &u64| {
-                (FIRST..FIRST + outline.count).contains(number)
-                    && is_whole(&pattern.file(*number), outline.frame)
-            };
-            there = numbers.into_iter().filter(whole).collect();
+            let ours = numbers.into_iter().filter(|number| (FIRST..FIRST + outline.count).contains(number));
+            (there, torn) = ours.partition(|number| is_whole(&pattern.file(*number), outline.frame));
         } else if permit.replaces() {
             // Those that are not written over would seem to belong to the new ones.
             for number in numbers {
@@ -96,7 +96,7 @@ impl Numbered {
             source: error.into(),
         })?;
         files::write(&note_path, (text + "\n").as_bytes())?;
-        Ok(Self { pattern, note: note_path, there, permit })
+        Ok(Self { pattern, note: note_path, there, torn, permit })
     }
 
     pub(super) fn has(&self, number: u64) -> bool {
@@ -104,7 +104,17 @@ impl Numbered {
     }
 
     pub(super) fn put(&self, number: u64, bytes: &[u8]) -> Result<(), MovingError> {
-        Ok(files::write_permitted(&self.pattern.file(FIRST + number), bytes, self.permit.clone())?)
+        let file = self.pattern.file(FIRST + number);
+        let not_replaced = |why| files::WriteError::NotReplaced { path: file.display().to_string(), why };
+        self.permit.check_read(&file).map_err(not_replaced)?;
+        if self.torn.contains(&(FIRST + number)) {
+            return Ok(files::write(&file, bytes)?);
+        }
+        // Somebody else's may have come to stand there since.
+        match files::write_new(&file, bytes)? {
+            true => Ok(()),
+            false => Err(not_replaced(NotReplaced::There("a file")).into()),
+        }
     }
 
     pub(super) fn finish(&self) -> Result<(), MovingError> {

@@ -127,8 +127,8 @@ impl Export {
     }
 
     /// What it may replace: what the person was asked about, but nothing that the show is made from.
-    fn permit(&self) -> Result<Permit, ExportError> {
-        Ok(Permit::new(FileKind::Again(self.ending()?), true).reading(self.made_from.clone()))
+    fn permit(&self) -> Permit {
+        Permit::new(FileKind::Again, true).reading(self.made_from.clone())
     }
 
     /// Whether it can be written there, as things are now.
@@ -137,7 +137,8 @@ impl Export {
     /// [`ExportError::Ending`] and [`ExportError::Write`].
     pub fn check(&self) -> Result<(), ExportError> {
         let not_replaced = |why| WriteError::NotReplaced { path: self.path.display().to_string(), why };
-        self.permit()?.check(&self.path).map_err(not_replaced)?;
+        self.ending()?;
+        self.permit().check(&self.path).map_err(not_replaced)?;
         Ok(files::check(&self.path)?)
     }
 }
@@ -311,7 +312,7 @@ fn written(
     if stop.load(Ordering::Relaxed) {
         return Err(GpuError::Stopped.into());
     }
-    Ok(files::write_permitted(&export.path, &bytes, export.permit()?)?)
+    Ok(files::write_permitted(&export.path, &bytes, export.permit())?)
 }
 
 fn listed_endings(endings: &[&str]) -> String {
