@@ -4,6 +4,7 @@
 //! What they read and write goes through threads of its own, so that a program which gives and takes nothing for
 //! [`GIVES_WITHIN`] or [`TAKES_WITHIN`] is ended with whatever it started, and nobody waits for it without end.
 
+use std::env;
 use std::ffi::OsString;
 use std::fs::{self, File};
 use std::io::{self, Read, Seek, Write};
@@ -18,6 +19,8 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use thiserror::Error;
+
+use super::stamp::Stamp;
 
 /// How long a program that is read from may give nothing.
 pub const GIVES_WITHIN: Duration = Duration::from_secs(30);
@@ -61,6 +64,13 @@ pub fn file_argument(path: &Path) -> OsString {
     let mut argument = OsString::from("file:");
     argument.push(path);
     argument
+}
+
+/// What changes with the program `ffmpeg` that would be started: another version may decode a film to other texels.
+pub fn stamp() -> Option<Stamp> {
+    let folders = env::var_os("PATH")?;
+    env::split_paths(&folders)
+        .find_map(|folder| Stamp::of(&folder.join("ffmpeg").with_extension(env::consts::EXE_EXTENSION)))
 }
 
 /// Leaves it to the caller what becomes of running programs when this one is asked to stop.

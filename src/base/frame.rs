@@ -1,17 +1,19 @@
 //! Frame size and pixel mode: what every picture of one rendering shares.
 
-use super::words::words;
 use std::cmp::Ordering;
 use std::fmt;
 use std::str::FromStr;
 
+use serde::{Deserialize, Serialize};
 use thiserror::Error;
+
+use super::words::words;
 
 /// Most texels of a side that a show has.
 pub const LARGEST_SIDE: u32 = 16_384;
 
 /// A picture size in whole texels, at least 1 x 1.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub struct Frame {
     /// Texels across, 1 or more.
     pub width: u32,

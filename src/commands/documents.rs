@@ -9,6 +9,7 @@ use std::slice;
 use super::output::{Output, check_outputs};
 use super::{WrongWords, note};
 use crate::base::absent::Absent;
+use crate::base::doing::doing_untold;
 use crate::base::embedded;
 use crate::base::inputs::note_read;
 use crate::base::place::{did_you_mean, listed};
@@ -60,6 +61,7 @@ impl Documents {
 
     /// The same, where nothing is rendered: what is wrong with a file is not told yet.
     pub(super) fn untried(own: Option<&Path>) -> anyhow::Result<Self> {
+        let _reading = doing_untold("reading effects");
         let mut catalogue = Catalogue::built_in()?;
         catalogue.add_own(own)?;
         Ok(Self { catalogue, library: OnceCell::new() })

@@ -25,6 +25,7 @@ use crate::output::orders_wall::quoted;
 use crate::output::wall::Striped;
 use crate::plan::memory::Needed;
 use crate::plan::{Path as PicturePath, Running, memory};
+use crate::readiness;
 use crate::show::chain::Preset;
 use crate::show::clip::{Fit, FootageName};
 use crate::show::{Scope, Show};
@@ -577,8 +578,9 @@ pub(super) fn planned(
 /// Opens the GPU adapter named, or the best.
 pub(super) fn opened(adapter: Option<&str>) -> anyhow::Result<Gpu> {
     let _doing = doing("opening the GPU");
-    Gpu::open(adapter).map_err(|error| match error {
+    let opened = Gpu::open(adapter).map_err(|error| match error {
         GpuError::NoSuchAdapter { .. } => WrongWords(error.to_string()).into(),
-        error => error.into(),
-    })
+        error => anyhow::Error::from(error),
+    })?;
+    Ok(opened.keeping(readiness::counted()).left_to_the_system())
 }

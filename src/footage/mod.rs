@@ -8,6 +8,7 @@
 //! the [`Shelf`] waits for it, or shows what is nearest.
 
 mod card;
+mod contents;
 mod decoder;
 mod error;
 mod fitting;
@@ -29,6 +30,7 @@ use std::sync::Arc;
 use std::time::UNIX_EPOCH;
 
 pub use card::card;
+pub use contents::Contents;
 pub use error::FootageError;
 pub use found::{MOST_PIECES, PICTURE_ENDINGS, Pieces, PiecesError, piece_names};
 pub use limits::MAX_SIDE;

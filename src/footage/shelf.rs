@@ -3,6 +3,7 @@
 use std::fmt;
 use std::path::Path;
 use std::sync::{Arc, Mutex};
+use std::time::SystemTime;
 
 use super::Shown;
 use super::card::card;
@@ -47,6 +48,8 @@ pub struct Shelf {
     waits: bool,
     given_up: Option<GivenUp>,
     stood_in: bool,
+    /// When it was empty: whatever it holds was read later.
+    begun: SystemTime,
 }
 
 /// Says whether nobody waits any more for what the shelf is asked for.
@@ -75,6 +78,7 @@ impl Shelf {
             waits: true,
             given_up: None,
             stood_in: false,
+            begun: SystemTime::now(),
         }
     }
 
@@ -82,6 +86,11 @@ impl Shelf {
     /// the footage stands in for it.
     pub fn live(catalogue: &Catalogue) -> Self {
         Self { waits: false, ..Self::new(catalogue) }
+    }
+
+    /// When it was empty: whatever it holds was read later.
+    pub fn begun(&self) -> SystemTime {
+        self.begun
     }
 
     /// Waits no longer than until `is_given_up`: opening a long film takes its time.

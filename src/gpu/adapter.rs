@@ -7,6 +7,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use super::GpuError;
 use super::clock::Clock;
+use crate::base::cache::Cache;
 use crate::base::frame::Frame;
 use crate::base::quiet::quietly;
 use crate::catalogue::Workgroup;
@@ -25,12 +26,15 @@ pub struct AdapterSummary {
     pub kind: String,
     /// Largest frame side, in texels.
     pub largest_side: u32,
+    /// The driver and its version, in its own words.
+    pub driver: String,
 }
 
 impl AdapterSummary {
     fn of(adapter: &wgpu::Adapter) -> Self {
         let info = adapter.get_info();
         Self {
+            driver: format!("{} {}", info.driver, info.driver_info),
             name: info.name,
             backend: info.backend.to_str().to_owned(),
             kind: match info.device_type {
@@ -76,6 +80,8 @@ pub struct Gpu {
     /// Set while an answer to the person waits for the GPU.
     is_awaited: Arc<AtomicBool>,
     readbacks: AtomicU64,
+    /// Where what is worked out on it is kept from run to run.
+    kept: Option<Arc<Cache>>,
 }
 
 /// Every adapter of this machine, best first.
@@ -249,7 +255,25 @@ impl Gpu {
             answering,
             is_awaited,
             readbacks,
+            kept: None,
         })
+    }
+
+    /// The same, keeping what is worked out on it from run to run.
+    #[must_use]
+    pub fn keeping(self, kept: Option<Cache>) -> Self {
+        Self { kept: kept.map(Arc::new), ..self }
+    }
+
+    /// Leaves the device to the system when the program ends: whoever takes it down thing by thing has the person wait.
+    pub fn left_to_the_system(self) -> Self {
+        std::mem::forget(self.device.clone());
+        self
+    }
+
+    /// Where what is worked out on it is kept, if anywhere.
+    pub fn kept(&self) -> Option<&Cache> {
+        self.kept.as_deref()
     }
 
     /// The same GPU for work on another thread, with its own count of readbacks.
@@ -269,6 +293,7 @@ impl Gpu {
             answering: self.answering.clone(),
             is_awaited: Arc::clone(&self.is_awaited),
             readbacks: AtomicU64::new(0),
+            kept: self.kept.clone(),
         })
     }
 
@@ -276,7 +301,8 @@ impl Gpu {
     pub(super) fn on_own_device(&self) -> Option<Self> {
         let own = Self::on(self.adapter.as_ref()?).ok()?;
         let answering = self.answering.clone();
-        Some(Self { answering, is_awaited: Arc::clone(&self.is_awaited), ..own })
+        let kept = self.kept.clone();
+        Some(Self { answering, is_awaited: Arc::clone(&self.is_awaited), kept, ..own })
     }
 
     /// The person waits for an answer: renderers that give way send nothing until it is given.

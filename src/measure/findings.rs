@@ -2,6 +2,8 @@
 
 use std::ops::RangeInclusive;
 
+use serde::{Deserialize, Serialize};
+
 use super::viewing::Viewing;
 use crate::base::frame::Frame;
 
@@ -9,7 +11,7 @@ use crate::base::frame::Frame;
 pub const MOST_CHANGES: u32 = 6;
 
 /// A limit that a sequence may break.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Limit {
     /// WCAG 2.2, general flash.
     General,
@@ -51,7 +53,7 @@ impl Limit {
 }
 
 /// A rectangle of the picture, in shares of its sides.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Region {
     /// Of the left edge.
     pub left: f64,
@@ -62,7 +64,7 @@ pub struct Region {
 }
 
 /// What was found for one limit.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Finding {
     pub limit: Limit,
     /// The most changes within one second over more than the area allowed; two are a flash.
@@ -105,7 +107,7 @@ impl Finding {
 }
 
 /// What was found in a sequence.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct FlashReport {
     /// Frames looked at; those of the first second count once more behind the seam of a loop.
     pub frames: usize,

@@ -2,6 +2,8 @@
 
 use std::ops::Range;
 
+use serde::{Deserialize, Serialize};
+
 use crate::base::frame::Frame;
 
 /// What a luminance of 1 is taken for, in cd/m2: with it, the 20 and 160 cd/m2 of ITU-R BT.1702 are
@@ -19,7 +21,7 @@ const FEWEST_ROWS: f64 = 300.0;
 const NEAR_WHOLE: f64 = 0.96;
 
 /// How the picture is looked at.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Viewing {
     /// Height of the 10 degree field of view, in picture heights.
     pub field_height: f64,

@@ -14,7 +14,7 @@ pub struct Counts {
 }
 
 /// A show without what cannot be seen in its output.
-fn as_it_plays(show: &Show) -> Show {
+pub(super) fn as_it_plays(show: &Show) -> Show {
     Show {
         name: String::new(),
         about: String::new(),

@@ -5,6 +5,7 @@ mod shared;
 
 mod automation;
 mod beat;
+mod counted;
 mod footage;
 mod grips;
 mod hands;

@@ -7,13 +7,15 @@ use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::sync::mpsc::{self, Receiver, SyncSender};
 use std::thread;
 
-use super::played::{Hand, Played};
+use super::known::Known;
+use super::played::Hand;
+use super::way::Way;
 use super::{SoFar, Watch};
 use crate::base::doing::doing_untold;
 use crate::footage::Shelf;
 use crate::gpu::{Player, RenderError, Renderer, Returned, Underway, Unmoved};
 use crate::measure::{Counting, FlashJudge, FlashPart, FlashReport, Light, LightPart, MOST_CHANGES};
-use crate::plan::{Path, Running, Step};
+use crate::plan::{Path, Step};
 use crate::show::{Scope, Show};
 
 /// How long is counted.
@@ -23,21 +25,6 @@ pub(super) enum Until {
     End,
     /// The same, or until any of what is counted is past a limit.
     TooMany,
-}
-
-/// A show, and how its controls are played.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Way<'a> {
-    pub(super) show: &'a Show,
-    pub(super) played: Option<&'a Played>,
-    /// The running order that is played in place of the show, once.
-    pub(super) running: Option<&'a Running>,
-}
-
-impl<'a> Way<'a> {
-    pub(super) fn of(show: &'a Show, played: Option<&'a Played>) -> Self {
-        Self { show, played, running: None }
-    }
 }
 
 /// Texels that are rendered together: small pictures one at a time would be mostly waiting.
@@ -79,10 +66,9 @@ enum Next {
     Again(usize, usize),
 }
 
-/// Counts ways of playing a show of one frame and tempo, a report for each, on threads beside the one that renders: each
-/// makes and follows the light of some rows of squares, and further ones judge all of them, rule by rule. Ways go on
-/// side by side, so that what they share of a moment is rendered once; `tell` is told how many frames are made of all
-/// together, and says whether to go on.
+/// Counts ways of playing a show of one frame and tempo, a report for each; those that were counted before are looked up.
+/// Where it is ended early, what was counted by then is given. `tell` is told how many frames are made of all together, and
+/// says whether to go on.
 pub(super) fn count(
     renderer: &mut Renderer,
     shelf: &mut Shelf,
@@ -91,7 +77,43 @@ pub(super) fn count(
     until: Until,
     mut tell: impl FnMut(SoFar) -> bool,
 ) -> Result<Vec<FlashReport>, RenderError> {
-    let Some(show) = ways.first().map(|way| way.show) else { return Ok(Vec::new()) };
+    let known = Known::of(renderer, shelf, ways, watch);
+    let mut reports: Vec<Option<FlashReport>> =
+        ways.iter().map(|way| known.as_ref().and_then(|known| known.report(way))).collect();
+    let left: Vec<usize> = (0..ways.len()).filter(|&at| reports[at].is_none()).collect();
+    let of = |way: &Way<'_>| watch.frames(way.show.tempo_bpm);
+    let (frames, changes) =
+        ways.iter().zip(&reports).fold((0, 0), |(frames, changes), (way, report)| match report {
+            Some(report) => (frames + of(way), changes.max(report.worst().changes)),
+            None => (frames, changes),
+        });
+    if left.is_empty() {
+        tell(SoFar { frames, changes });
+    } else {
+        let anew: Vec<Way<'_>> = left.iter().map(|&at| ways[at]).collect();
+        let told =
+            |now: SoFar| tell(SoFar { frames: frames + now.frames, changes: changes.max(now.changes) });
+        let (found, is_whole) = count_anew(renderer, shelf, &anew, watch, until, told)?;
+        if let Some(known) = known.filter(|_| is_whole) {
+            known.keep(anew.iter().zip(&found));
+        }
+        left.into_iter().zip(found).for_each(|(at, report)| reports[at] = Some(report));
+    }
+    Ok(reports.into_iter().flatten().collect())
+}
+
+/// Counts on threads beside the one that renders: each makes and follows the light of some rows of squares, and further ones
+/// judge all of them, rule by rule. Ways go on side by side, so that what they share of a moment is rendered once. Says,
+/// too, whether every way was counted to its end.
+fn count_anew(
+    renderer: &mut Renderer,
+    shelf: &mut Shelf,
+    ways: &[Way<'_>],
+    watch: &Watch,
+    until: Until,
+    mut tell: impl FnMut(SoFar) -> bool,
+) -> Result<(Vec<FlashReport>, bool), RenderError> {
+    let Some(show) = ways.first().map(|way| way.show) else { return Ok((Vec::new(), true)) };
     let counting = counting_of(show, watch);
     let is_enough = AtomicBool::new(false);
     let most = AtomicU32::new(0);
@@ -141,10 +163,10 @@ pub(super) fn count(
         let mut next = || judged.next().unwrap_or_default();
         let [general, screen, red] = [next(), next(), next()];
         let reports = general.zip(screen).zip(red);
+        let is_whole = is_whole && !is_enough.load(Ordering::Relaxed);
         rendered.map(|()| {
-            reports
-                .map(|((general, screen), red)| FlashJudge::report([general, screen, red], &counting))
-                .collect()
+            let report = |((general, screen), red)| FlashJudge::report([general, screen, red], &counting);
+            (reports.map(report).collect(), is_whole)
         })
     })
 }

@@ -5,8 +5,10 @@
 //! counted too, and passes.
 
 mod counting;
+mod known;
 mod played;
 mod suggested;
+mod way;
 
 use super::caution;
 use crate::beat::{Beats, FrameRate, Moment};
@@ -18,10 +20,11 @@ use crate::plan::Running;
 use crate::show::chain::{EffectUse, labels};
 use crate::show::{Show, Target};
 
-use counting::{Until, Way, count, nothing_counted, ways_together};
+use counting::{Until, count, nothing_counted, ways_together};
 use played::{Hand, is_moved};
 pub use played::{PRESSES_A_SECOND, Played, THROWS_A_SECOND};
 pub use suggested::{Suggestion, suggestions};
+use way::Way;
 
 /// How many beats are looked at where nothing else is asked for.
 pub const OVER_BEATS: f64 = 16.0;
