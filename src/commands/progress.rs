@@ -12,7 +12,7 @@ use crate::base::shown::shown_error;
 /// Has standard error taken for a terminal, for tests.
 const TERMINAL_VARIABLE: &str = "UNDEROVER_TERMINAL";
 /// Has what a command spent its time on said where it ends, for whoever makes it faster.
-const TIMES_VARIABLE: &str = "UNDEROVER_TIMES";
+pub(super) const TIMES_VARIABLE: &str = "UNDEROVER_TIMES";
 /// Work that is done sooner says nothing of its progress.
 const PATIENCE: Duration = Duration::from_millis(700);
 /// How often a line on a terminal is written over.

@@ -322,8 +322,9 @@ impl Apart for InGalleries<'_> {
         bounds: &[f64],
     ) -> Result<Vec<Option<f64>>, GpuError> {
         let mut furthest = vec![Some(0.0_f64); others.len()];
-        // Far enough apart in one gallery is far enough.
-        if bounds.iter().any(|bound| bound.is_finite()) {
+        // Far enough apart in one gallery is far enough. A GPU counts all sooner than it says what need not be counted.
+        let is_slow = self.renderer.gpu().is_software();
+        if is_slow && bounds.iter().any(|bound| bound.is_finite()) {
             self.renderer.learn_lightness(self.galleries)?;
             for gallery in self.galleries {
                 let least = self.renderer.at_least_apart(gallery, reference, others)?;
@@ -333,7 +334,8 @@ impl Apart for InGalleries<'_> {
             }
         }
         // What is apart in the first is not looked at in the others, which are waited for together.
-        let (first, rest) = self.galleries.split_at(self.galleries.len().min(1));
+        let together = if is_slow { 1 } else { self.galleries.len() };
+        let (first, rest) = self.galleries.split_at(self.galleries.len().min(together));
         for galleries in [first, rest] {
             let open: Vec<usize> = (0..others.len()).filter(|&at| furthest[at].is_some()).collect();
             let classes: Vec<usize> = open.iter().map(|&at| others[at]).collect();

@@ -53,7 +53,8 @@ pub(super) const ENTRY_BYTES: u64 = ENTRY_WORDS as u64 * 4;
 /// Words of an entry without bins; one stands in their place.
 pub(super) const SUMS_WORDS: usize = 5;
 
-/// Smaller pictures are counted at once: what is counted of them takes as long to read back.
+/// Smaller pictures are counted at once: what is counted of them takes as long to read back. So are all of them on a GPU,
+/// which counts sooner than it is waited for.
 const SHARED_FROM_TEXELS: u64 = 1 << 14;
 
 /// Texels along a side of a block whose light is summed.
@@ -149,7 +150,7 @@ impl Renderer {
     ) -> Result<Vec<Vec<Option<f64>>>, GpuError> {
         let is_bounded = bounds.iter().any(|bound| bound.is_finite());
         let Some(frame) = galleries.first().map(|gallery| gallery.frame) else { return Ok(Vec::new()) };
-        let in_shares = is_bounded && frame.texels() >= SHARED_FROM_TEXELS;
+        let in_shares = is_bounded && frame.texels() >= SHARED_FROM_TEXELS && self.gpu.is_software();
         let shares: &[Rows] = if in_shares { &Rows::SHARES } else { &[Rows::ALL] };
         let texels = frame.texels() as f64;
         // In whole steps, so that it does not matter in which shares they are counted.
@@ -275,9 +276,12 @@ impl Renderer {
             }
             first += others.len() as u32;
             self.is_stopped()?;
-            self.send_in_turn(&mut recording)?;
+            if self.gives_way() {
+                self.send_in_turn(&mut recording)?;
+            }
         }
-        self.read_words(&figures, entries * entry_words)
+        let words = self.read_words_made(&mut recording, &[(&figures, entries * entry_words)])?.pop();
+        Ok(words.unwrap_or_default())
     }
 
     /// The pictures of some classes in a gallery.

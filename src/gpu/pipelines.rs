@@ -2,9 +2,11 @@
 
 use std::collections::HashMap;
 use std::rc::Rc;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use super::Gpu;
+use crate::base::at_once::at_once;
+use crate::base::doing::doing_untold;
 use crate::base::frame::{Frame, PixelMode};
 use crate::catalogue::{
     Channels, Content, Effect, Ending, Reach, Runs, Workgroup, Woven, WovenStep, assembled,
@@ -328,11 +330,51 @@ impl Program<'_> {
     }
 }
 
-/// A pipeline, and the files that it is made of.
+/// A program's pipeline, from when it is first recorded: it is compiled when what was recorded is sent, together with all
+/// others that are new then.
 #[derive(Debug)]
-struct Compiled {
-    pipeline: wgpu::ComputePipeline,
+pub(super) struct Compiled {
+    pipeline: OnceLock<wgpu::ComputePipeline>,
+    label: String,
+    shader: String,
+    entry_point: &'static str,
+    layout: wgpu::BindGroupLayout,
+    /// The files that it is made of.
     of: Vec<(String, Content)>,
+}
+
+impl Compiled {
+    /// The pipeline, once it is compiled.
+    pub(super) fn pipeline(&self) -> Option<&wgpu::ComputePipeline> {
+        self.pipeline.get()
+    }
+
+    fn compile(&self, device: &wgpu::Device) {
+        let label = Some(&*self.label);
+        let module = device.create_shader_module(wgpu::ShaderModuleDescriptor {
+            label,
+            source: wgpu::ShaderSource::Wgsl((&*self.shader).into()),
+        });
+        let layout = device.create_pipeline_layout(&wgpu::PipelineLayoutDescriptor {
+            label,
+            bind_group_layouts: &[Some(&self.layout)],
+            immediate_size: 0,
+        });
+        self.pipeline.get_or_init(|| {
+            device.create_compute_pipeline(&wgpu::ComputePipelineDescriptor {
+                label,
+                layout: Some(&layout),
+                module: &module,
+                entry_point: Some(self.entry_point),
+                compilation_options: wgpu::PipelineCompilationOptions {
+                    // Every shader writes workgroup memory before it reads it, or counts on zeros: keep them.
+                    zero_initialize_workgroup_memory: true,
+                    ..Default::default()
+                },
+                cache: None,
+            })
+        });
+    }
 }
 
 /// How a tree was carried out the last time: most are explored again, moment by moment or piece by piece.
@@ -348,7 +390,9 @@ pub(super) struct Known {
 /// The pipelines and bind group layouts made so far.
 #[derive(Debug, Default)]
 pub(super) struct Pipelines {
-    made: HashMap<(String, PixelMode), Compiled>,
+    made: HashMap<(String, PixelMode), Arc<Compiled>>,
+    /// Those that are recorded and not compiled yet.
+    wanted: Vec<Arc<Compiled>>,
     layouts: HashMap<Bindings, wgpu::BindGroupLayout>,
     /// By the program's key: whether its shader is right.
     right: HashMap<String, bool>,
@@ -387,20 +431,16 @@ impl Pipelines {
         self.layouts.entry(bindings).or_insert_with(|| made_layout(&gpu.device, bindings)).clone()
     }
 
-    /// Whether a program's pipeline is made already: making one takes long on some drivers.
+    /// Whether a program is compiled already, which takes long on some drivers.
     pub(super) fn has(&self, program: Program<'_>, pixels: PixelMode) -> bool {
-        self.made.contains_key(&(program.key(), pixels))
+        self.made.get(&(program.key(), pixels)).is_some_and(|made| made.pipeline().is_some())
     }
 
-    pub(super) fn pipeline(
-        &mut self,
-        gpu: &Gpu,
-        program: Program<'_>,
-        pixels: PixelMode,
-    ) -> wgpu::ComputePipeline {
+    /// A program that is recorded, to be compiled by [`Self::compile`].
+    pub(super) fn recorded(&mut self, gpu: &Gpu, program: Program<'_>, pixels: PixelMode) -> Arc<Compiled> {
         let key = (program.key(), pixels);
         if let Some(known) = self.made.get(&key) {
-            return known.pipeline.clone();
+            return Arc::clone(known);
         }
         let of = program.made_of();
         // A file that reads otherwise now was changed: what was made of it before is not asked for again.
@@ -408,30 +448,26 @@ impl Pipelines {
             of.iter().any(|(other, now)| origin == other && content != now)
         };
         self.made.retain(|_, made| !made.of.iter().any(is_older));
-        let layout = self.layout(gpu, program.bindings(pixels));
-        let module = gpu.device.create_shader_module(wgpu::ShaderModuleDescriptor {
-            label: Some(&key.0),
-            source: wgpu::ShaderSource::Wgsl(program.shader(pixels, gpu.workgroup).into()),
+        let made = Arc::new(Compiled {
+            pipeline: OnceLock::new(),
+            label: key.0.clone(),
+            shader: program.shader(pixels, gpu.workgroup),
+            entry_point: program.entry_point(),
+            layout: self.layout(gpu, program.bindings(pixels)),
+            of,
         });
-        let layout = gpu.device.create_pipeline_layout(&wgpu::PipelineLayoutDescriptor {
-            label: Some(&key.0),
-            bind_group_layouts: &[Some(&layout)],
-            immediate_size: 0,
-        });
-        let pipeline = gpu.device.create_compute_pipeline(&wgpu::ComputePipelineDescriptor {
-            label: Some(&key.0),
-            layout: Some(&layout),
-            module: &module,
-            entry_point: Some(program.entry_point()),
-            compilation_options: wgpu::PipelineCompilationOptions {
-                // Every shader writes workgroup memory before it reads it, or counts on zeros: keep them.
-                zero_initialize_workgroup_memory: true,
-                ..Default::default()
-            },
-            cache: None,
-        });
-        self.made.insert(key, Compiled { pipeline: pipeline.clone(), of });
-        pipeline
+        self.wanted.push(Arc::clone(&made));
+        self.made.insert(key, Arc::clone(&made));
+        made
+    }
+
+    /// Compiles what was recorded since the last time, on all processors.
+    pub(super) fn compile(&mut self, gpu: &Gpu) {
+        if !self.wanted.is_empty() {
+            let _compiling = doing_untold("compiling programs");
+            let device = &gpu.device;
+            at_once(&std::mem::take(&mut self.wanted), |wanted| wanted.compile(device));
+        }
     }
 }
 

@@ -10,6 +10,7 @@ use super::pipelines::BYTES;
 use super::recording::Recording;
 use super::renderer::Renderer;
 use super::texture_array::TextureArray;
+use crate::base::doing::doing_untold;
 use crate::base::frame::{Frame, PixelMode};
 use crate::base::picture::{Picture, is_opaque};
 
@@ -249,6 +250,7 @@ impl Renderer {
         take: impl FnOnce(&[u8]),
     ) -> Result<(), GpuError> {
         is_mapped(told)?;
+        let _reading = doing_untold("reading back from the GPU");
         let view = buffer.get_mapped_range(..).map_err(|error| unread_because(&error))?;
         take(&view);
         drop(view);

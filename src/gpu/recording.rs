@@ -2,13 +2,15 @@
 
 use std::collections::HashMap;
 use std::rc::Rc;
+use std::sync::Arc;
 
 use bytemuck::NoUninit;
 
 use super::clock::Clock;
-use super::pipelines::{Bindings, Pipelines, Program};
+use super::pipelines::{Bindings, Compiled, Pipelines, Program};
 use super::texture_array::TextureArray;
 use super::{Gpu, GpuError};
+use crate::base::doing::doing_untold;
 use crate::base::frame::{Frame, PixelMode};
 
 /// Where a dispatch writes.
@@ -100,7 +102,7 @@ enum Bound {
 /// A dispatch as it is sent.
 #[derive(Debug)]
 struct Recorded {
-    pipeline: wgpu::ComputePipeline,
+    program: Arc<Compiled>,
     bindings: Bindings,
     /// Views, not arrays: an array whose last dispatch is recorded goes back to the
     /// pool and serves again, since dispatches run in the order recorded.
@@ -158,13 +160,13 @@ impl Recording {
     /// Adds one dispatch.
     pub(super) fn dispatch(&mut self, gpu: &Gpu, pipelines: &mut Pipelines, dispatch: Dispatch<'_>) {
         let Dispatch { program, read, into, frame, uniform, jobs, count } = dispatch;
-        let pipeline = pipelines.pipeline(gpu, program, self.pixels);
+        let compiled = pipelines.recorded(gpu, program, self.pixels);
         let [width, height] = program.texels(gpu.workgroup);
         let groups = [frame.width.div_ceil(width), frame.height.div_ceil(height), count];
         self.largest_uniform = self.largest_uniform.max(uniform.len());
         self.largest_jobs = self.largest_jobs.max(jobs.len());
         self.dispatches.push(Recorded {
-            pipeline,
+            program: compiled,
             bindings: program.bindings(self.pixels),
             read: read.iter().map(|array| (array.id, array.view.clone())).collect(),
             into: match into {
@@ -193,6 +195,8 @@ impl Recording {
         pipelines: &mut Pipelines,
         then: impl FnOnce(&mut wgpu::CommandEncoder),
     ) -> Result<wgpu::SubmissionIndex, GpuError> {
+        pipelines.compile(gpu);
+        let _sending = doing_untold("sending work to the GPU");
         let uniform_window = self.largest_uniform.next_multiple_of(ALIGNMENT).max(ALIGNMENT);
         let jobs_window = self.largest_jobs.next_multiple_of(ALIGNMENT).max(ALIGNMENT);
         let uniforms = uploaded(gpu, &self.uniforms, uniform_window, wgpu::BufferUsages::UNIFORM);
@@ -210,7 +214,8 @@ impl Recording {
                 let group = groups.entry(key).or_insert_with(|| {
                     bind_group(gpu, pipelines, dispatch, (&uniforms, uniform_window), (&jobs, jobs_window))
                 });
-                pass.set_pipeline(&dispatch.pipeline);
+                let compiled = dispatch.program.pipeline();
+                pass.set_pipeline(compiled.ok_or(GpuError::Defect("a program was not compiled"))?);
                 pass.set_bind_group(0, &*group, &[dispatch.uniform_at, dispatch.jobs_at]);
                 let [x, y, z] = dispatch.groups;
                 pass.dispatch_workgroups(x, y, z);

@@ -13,6 +13,7 @@ use super::recording::{Dispatch, Recording};
 use super::texture_array::{Pool, TextureArray};
 use super::{AdapterSummary, Gpu, GpuError};
 use crate::base::clock::{Since, pause};
+use crate::base::doing::doing_untold;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::beat::Moment;
@@ -290,6 +291,11 @@ impl Renderer {
         std::mem::replace(recording, fresh).submit_then(&self.gpu, &mut self.pipelines, then)
     }
 
+    /// Whether it lets a person's window go first.
+    pub(super) fn gives_way(&self) -> bool {
+        self.brief_texels.is_some()
+    }
+
     /// Sends a recording of several that are read back together; where a person may wait, the next is not sent before it
     /// is done.
     pub(super) fn send_in_turn(&mut self, recording: &mut Recording) -> Result<(), GpuError> {
@@ -319,6 +325,7 @@ impl Renderer {
             }
             return self.gpu.check();
         }
+        let _waiting = doing_untold("waiting for the GPU");
         let waited = self.gpu.device.poll(wgpu::PollType::wait_indefinitely());
         self.gpu.check()?;
         waited.map(|_| ()).map_err(|error| GpuError::Lost(error.to_string()))

@@ -4,6 +4,7 @@ use std::cell::RefCell;
 use std::rc::Rc;
 
 use super::Gpu;
+use crate::base::doing::doing_untold;
 use crate::base::frame::Frame;
 
 /// A texture array: pictures of one size, one a layer. Dropped, it goes back to its pool.
@@ -125,6 +126,7 @@ impl Pool {
         }
         // What has waited longest is let go before more is taken than may wait. Whoever takes arrays of several sizes in
         // turn, frame after frame, finds them again: each would otherwise drive out the others.
+        let _making = doing_untold("making texture arrays");
         let may_wait = self.may_wait.max(home.most_in_use);
         let free = &mut home.free;
         let mut waiting: u64 = free.iter().map(Spare::bytes).sum();

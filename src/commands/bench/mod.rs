@@ -3,6 +3,7 @@
 mod eight;
 mod planted;
 mod scale;
+mod whole;
 
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
@@ -16,16 +17,17 @@ use crate::catalogue::{Catalogue, Ending};
 use crate::commands::note;
 use crate::commands::output::{Output, Replace, check_outputs, figures_output, is_standard_output, say};
 use crate::commands::subject::{Subject, SubjectOptions, opened};
-use crate::edit::Work;
+use crate::edit::{Edit, Work};
 use crate::explore;
 use crate::explore::Orders;
 use crate::explore::pieces::{Frames, PieceByPiece};
-use crate::gpu::{Asked, Budget, GpuError, Renderer, Want};
+use crate::gpu::{Asked, Budget, Gpu, GpuError, Renderer, Want};
 use crate::order::{Classes, Extent, LookLimits, Premises, Proofs, Tree};
 use crate::plan::Path;
 use crate::plan::sharing::Sharing;
 use crate::show::clip::{Fit, FootageName};
 use crate::window::{Action, Offscreen, WallBy};
+use whole::Whole;
 
 /// The options of `bench`.
 #[derive(Debug, Args)]
@@ -48,7 +50,7 @@ pub(super) struct Bench {
     /// Run each effect in a pass of its own, and store every picture
     #[arg(long = "no-fuse", action = clap::ArgAction::SetFalse)]
     fuse: bool,
-    /// Time this alone; several times for several
+    /// Time this alone; several times for several. Whole commands and the large window are timed only where they are named
     #[arg(long, value_name = "NAME")]
     row: Vec<Part>,
     /// List what is timed
@@ -84,10 +86,41 @@ words! {
         Start = "start",
         /// The window filling, then playing.
         Window = "window",
+        /// The same at the size of a large screen, of a show that is as large.
+        LargeWindow = "window-3840x2160",
         /// The window answering keys.
         Answering = "answering",
         /// Orders and settings found from a picture that they made.
         Find = "find",
+        /// A still picture of a show, as a whole command.
+        Still = "still",
+        /// A wall of its orders, as a whole command.
+        Wall = "wall",
+        /// Its orders over four beats, as a whole command.
+        OverFour = "over-4",
+        /// A report of it, as a whole command.
+        Report = "report",
+        /// A check of it, as a whole command.
+        Check = "check",
+        /// A sheet of it, as a whole command.
+        Sheet = "sheet",
+        /// Its flashes over 29 beats, as a whole command.
+        Flashes = "flashes",
+        /// 60 frames of it, as a whole command.
+        SmallFilm = "film-720p",
+        /// 332 frames of it, as a whole command.
+        LargeFilm = "film-1080p",
+    }
+}
+
+impl Part {
+    /// The whole command that it is, if it is one.
+    fn whole(self) -> Option<&'static Whole> {
+        whole::ALL.iter().find(|whole| whole.name == self.name())
+    }
+
+    fn is_timed_unasked(self) -> bool {
+        self != Self::LargeWindow && self.whole().is_none()
     }
 }
 
@@ -114,6 +147,9 @@ struct Row {
     gpu_ms: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     planted: Option<planted::Planted>,
+    /// Of a whole command, the parts that took longest, in its own words.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    parts: Vec<String>,
 }
 
 /// Runs before those that count.
@@ -125,6 +161,8 @@ const PIECES: usize = 12;
 const PIECES_RUNS: u32 = 3;
 /// How often the window is started.
 const STARTS: usize = 3;
+/// A large screen.
+const LARGE: Frame = Frame { width: 3840, height: 2160 };
 /// Frames of a window being filled that are timed at most.
 const MOST_FILLING: usize = 20_000;
 
@@ -137,10 +175,13 @@ impl Bench {
         if self.scale {
             return self.run_scale();
         }
-        let asked: Vec<Part> = if self.row.is_empty() { Part::ALL.to_vec() } else { self.row.clone() };
+        let is_asked = |part: &Part| match self.row.is_empty() {
+            true => part.is_timed_unasked(),
+            false => self.row.contains(part),
+        };
         let adapter = opened(self.adapter.as_deref())?.adapter().to_string();
         let mut rows = Vec::new();
-        for part in Part::ALL.into_iter().filter(|part| asked.contains(part)) {
+        for part in Part::ALL.into_iter().filter(is_asked) {
             let found = match part {
                 Part::Small => self.orders_rows(Frame { width: 320, height: 180 })?,
                 Part::Large => self.orders_rows(Frame { width: 1920, height: 1080 })?,
@@ -149,9 +190,12 @@ impl Bench {
                 Part::Pieces => self.pieces_rows()?.into(),
                 Part::Eight => eight::rows(self.adapter.as_deref(), Budget { mib: self.memory })?.into(),
                 Part::Start => self.start_rows()?.into(),
-                Part::Window => self.window_rows()?.into(),
+                // High enough for every order of the demo's chain to be in view.
+                Part::Window => self.window_rows(Frame { width: 2560, height: 3200 }, None)?.into(),
+                Part::LargeWindow => self.window_rows(LARGE, Some(LARGE))?.into(),
                 Part::Answering => vec![self.answering_row()?],
                 Part::Find => vec![planted::row(self.adapter.clone(), Budget { mib: self.memory })?],
+                part => part.whole().map_or(Ok(Vec::new()), |whole| whole.rows(self.adapter.as_deref()))?,
             };
             if !self.json.as_deref().is_some_and(is_standard_output) {
                 found.iter().try_for_each(|row| say(&row.line()))?;
@@ -173,6 +217,11 @@ impl Bench {
             Some(json) => Output::figures(json, self.replace).write_json(&growths),
             None => Ok(()),
         }
+    }
+
+    /// The adapter, on which everything is worked out anew.
+    fn gpu(&self) -> anyhow::Result<Gpu> {
+        Ok(opened(self.adapter.as_deref())?.keeping(None))
     }
 
     fn subject(&self, frame: Frame) -> anyhow::Result<Subject> {
@@ -293,7 +342,7 @@ impl Bench {
         let work = demo(&catalogue)?;
         // The window's usual size.
         let frame = Frame { width: 1280, height: 800 };
-        let mut window = Offscreen::new(opened(self.adapter.as_deref())?, work, catalogue, frame)?;
+        let mut window = Offscreen::new(self.gpu()?, work, catalogue, frame)?;
         window.frame(Vec::new());
         window.finish()?;
         let key = |key, modifiers| egui::Event::Key {
@@ -326,7 +375,7 @@ impl Bench {
             let began = Instant::now();
             let catalogue = Catalogue::built_in()?;
             let work = Work::preset("landfall", &catalogue)?.ok_or_else(|| anyhow::anyhow!("no demo"))?;
-            let mut window = Offscreen::new(opened(self.adapter.as_deref())?, work, catalogue, frame)?;
+            let mut window = Offscreen::new(self.gpu()?, work, catalogue, frame)?;
             let opened = began.elapsed();
             let Some(took) = window.opens(Duration::from_secs(120)) else {
                 return Err(anyhow::anyhow!("the window did not show families within two minutes"));
@@ -343,12 +392,13 @@ impl Bench {
 
     /// Frames of the window while its pictures are made, and played with its wall in view: what the
     /// person waits for.
-    fn window_rows(&self) -> anyhow::Result<[Row; 2]> {
+    fn window_rows(&self, frame: Frame, of_show: Option<Frame>) -> anyhow::Result<[Row; 2]> {
         let catalogue = Catalogue::built_in()?;
-        let work = demo(&catalogue)?;
-        let gpu = opened(self.adapter.as_deref())?;
-        // High enough for every order of the demo's chain to be in view.
-        let frame = Frame { width: 2560, height: 3200 };
+        let mut work = demo(&catalogue)?;
+        if let Some(size) = of_show {
+            work.apply(&Edit::Frame(size))?;
+        }
+        let gpu = self.gpu()?;
         let mut window = Offscreen::new(gpu, work, catalogue, frame)?;
         let mut filling = Vec::new();
         while filling.len() < MOST_FILLING {
@@ -442,6 +492,7 @@ impl Row {
             wall_most_ms: walls.last().copied(),
             gpu_ms: None,
             planted: None,
+            parts: Vec::new(),
         }
     }
 
@@ -453,6 +504,18 @@ impl Row {
                 self.what,
                 self.wall_ms,
                 self.wall_most_ms.unwrap_or(self.wall_ms)
+            );
+        }
+        if !self.parts.is_empty() {
+            let frames = if self.passes > 0 { format!(" {} frames,", self.passes) } else { String::new() };
+            let parts: Vec<String> = self.parts.iter().map(|part| part.replacen("  ", " ", 1)).collect();
+            return format!(
+                "{:>9}  {:<24}{frames} whole {:9.1} ms  at most {:9.1} ms: {}\n",
+                self.frame,
+                self.what,
+                self.wall_ms,
+                self.wall_most_ms.unwrap_or(self.wall_ms),
+                parts.join(", ")
             );
         }
         let gpu = self.gpu_ms.map_or_else(String::new, |ms| format!("  gpu {ms:9.3} ms"));
