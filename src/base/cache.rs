@@ -6,12 +6,17 @@
 use std::fs::{self, File};
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
-use std::time::SystemTime;
+use std::time::{Duration, SystemTime};
 
 use sha2::{Digest as _, Sha256};
 
 use super::{folders, plain};
 
+/// This build, by all that it is made from: what one works out, another may work out otherwise.
+pub const BUILD: &str = env!("UNDEROVER_BUILD");
+
+/// What is as soon done again as it is read and written.
+const WORTH: Duration = Duration::from_millis(500);
 /// What a file takes of a disk at the least.
 const BLOCK_BYTES: u64 = 4096;
 /// What stands before a value: that it is whole.
@@ -22,6 +27,30 @@ const CHECKED: usize = 32;
 pub struct Cache {
     folder: PathBuf,
     most_bytes: u64,
+}
+
+/// Everything that is kept from run to run of what takes long to work out.
+#[derive(Debug, Clone)]
+pub struct Caches {
+    /// What was counted of shows.
+    pub counted: Cache,
+    /// Explorations: figures and pictures.
+    pub rendered: Cache,
+    /// Of what takes less nothing is kept.
+    pub worth: Duration,
+}
+
+impl Caches {
+    /// Those in the state folder of this person.
+    pub fn of_person() -> Option<Self> {
+        folders::state_folder().map(|folder| Self::in_folder(&folder))
+    }
+
+    /// Those in a folder.
+    pub fn in_folder(folder: &Path) -> Self {
+        let cache = |name, most_bytes| Cache::in_folder(folder.join(name), most_bytes);
+        Self { counted: cache("counted", 64 << 20), rendered: cache("rendered", 256 << 20), worth: WORTH }
+    }
 }
 
 impl Cache {
@@ -103,7 +132,6 @@ fn hex(bytes: &[u8]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use std::time::Duration;
 
     #[test]
     fn what_is_put_is_found_by_its_key_alone_and_only_whole() {

@@ -30,7 +30,7 @@ pub fn data_folder() -> Option<PathBuf> {
 /// What lies in the person's data folder: each folder is the program's, whatever else stands beside them.
 const KEPT_DATA: [&str; 5] = ["chains", "starters", "lessons", "effects", "bin"];
 /// Folders of the state folder.
-const KEPT_STATE: [&str; 4] = ["trials", "thumbnails", "made", "counted"];
+const KEPT_STATE: [&str; 5] = ["trials", "thumbnails", "made", "counted", "rendered"];
 /// What the files that lie in the state folder itself, or in the one for preferences, end in.
 const KEPT_ENDINGS: [&str; 3] = ["toml", "txt", "lock"];
 /// The one of another ending.

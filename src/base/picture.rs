@@ -3,10 +3,11 @@
 use std::borrow::Cow;
 use std::fmt;
 
+use super::content::Content;
 use super::frame::Frame;
 
 /// A picture of the frame's size, ready to upload.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Clone, PartialEq, Eq)]
 pub struct Picture {
     /// Its size.
     pub frame: Frame,
@@ -14,6 +15,13 @@ pub struct Picture {
     pub rgba: Vec<u8>,
     /// Whether every alpha is 255.
     pub opaque: bool,
+}
+
+impl fmt::Debug for Picture {
+    /// Its bytes by what stands for them: they are millions.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "Picture {} {} {}", self.frame, self.opaque, Content::of(&self.rgba))
+    }
 }
 
 /// The texels of a picture wherever they lie, as [`Picture::rgba`] has them.

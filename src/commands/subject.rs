@@ -10,6 +10,7 @@ use super::opened::Opened;
 use super::output::whole;
 use super::{WrongWords, note};
 use crate::base::absent::Absent;
+use crate::base::cache::Caches;
 use crate::base::doing::doing;
 use crate::base::frame::{Frame, PixelMode};
 use crate::base::picture::Picture;
@@ -25,7 +26,6 @@ use crate::output::orders_wall::quoted;
 use crate::output::wall::Striped;
 use crate::plan::memory::Needed;
 use crate::plan::{Path as PicturePath, Running, memory};
-use crate::readiness;
 use crate::show::chain::Preset;
 use crate::show::clip::{Fit, FootageName};
 use crate::show::{Scope, Show};
@@ -582,5 +582,5 @@ pub(super) fn opened(adapter: Option<&str>) -> anyhow::Result<Gpu> {
         GpuError::NoSuchAdapter { .. } => WrongWords(error.to_string()).into(),
         error => anyhow::Error::from(error),
     })?;
-    Ok(opened.keeping(readiness::counted()).left_to_the_system())
+    Ok(opened.keeping(Caches::of_person()).left_to_the_system())
 }

@@ -7,7 +7,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use super::GpuError;
 use super::clock::Clock;
-use crate::base::cache::Cache;
+use crate::base::cache::Caches;
 use crate::base::frame::Frame;
 use crate::base::quiet::quietly;
 use crate::catalogue::Workgroup;
@@ -81,7 +81,7 @@ pub struct Gpu {
     is_awaited: Arc<AtomicBool>,
     readbacks: AtomicU64,
     /// Where what is worked out on it is kept from run to run.
-    kept: Option<Arc<Cache>>,
+    kept: Option<Arc<Caches>>,
 }
 
 /// Every adapter of this machine, best first.
@@ -261,7 +261,7 @@ impl Gpu {
 
     /// The same, keeping what is worked out on it from run to run.
     #[must_use]
-    pub fn keeping(self, kept: Option<Cache>) -> Self {
+    pub fn keeping(self, kept: Option<Caches>) -> Self {
         Self { kept: kept.map(Arc::new), ..self }
     }
 
@@ -272,7 +272,7 @@ impl Gpu {
     }
 
     /// Where what is worked out on it is kept, if anywhere.
-    pub fn kept(&self) -> Option<&Cache> {
+    pub fn kept(&self) -> Option<&Caches> {
         self.kept.as_deref()
     }
 

@@ -9,6 +9,7 @@ use super::pipelines::{BYTES, Form, Program};
 use super::recording::{Dispatch, Recording};
 use super::renderer::Renderer;
 use super::texture_array::TextureArray;
+use crate::base::clock::Since;
 use crate::base::frame::{Frame, PixelMode};
 use crate::base::picture::Picture;
 use crate::measure::{BINS, Counted, Difference, DifferenceScale, STEPS};
@@ -332,6 +333,13 @@ impl Renderer {
         if others.is_empty() {
             return Ok(Vec::new());
         }
+        let frames: Vec<&Path> = path.frames().collect();
+        let passes = (others.len() + 1) * (path.before.len() + own.len() + path.after.len() + 2);
+        let key = self.key_of("differences of orders", &frames, passes * frames.len(), &(own, others));
+        if let Some(known) = key.as_ref().and_then(|key| self.differences_before(key)) {
+            return Ok(known);
+        }
+        let began = Since::now();
         let whole = self.given_out(path, own)?;
         let mut all = Vec::with_capacity(others.len());
         for other in others {
@@ -347,7 +355,12 @@ impl Renderer {
         }
         let asked: Vec<_> = all.iter().map(|figures| (figures, ENTRY_WORDS)).collect();
         let counted = self.read_words_of(&asked)?;
-        Ok(counted.iter().map(|entry| counted_of(entry, frame).difference()).collect())
+        let apart: Vec<Difference> =
+            counted.iter().map(|entry| counted_of(entry, frame).difference()).collect();
+        if let Some(key) = key.filter(|_| self.is_worth_keeping(began)) {
+            self.keep_differences(&key, &apart);
+        }
+        Ok(apart)
     }
 
     /// Where two pictures of one frame differ, in the colours of a scale.

@@ -3,6 +3,8 @@
 use std::fmt;
 use std::rc::Rc;
 
+use serde::{Deserialize, Serialize};
+
 use super::GpuError;
 use super::difference::{ENTRY_BYTES, ENTRY_WORDS, Gallery, counted_of, same_frame};
 use super::jobs::{Compared, Fingerprinted};
@@ -11,6 +13,7 @@ use super::recording::{Dispatch, Recording};
 use super::renderer::{Renderer, texels_per_submission};
 use super::sharing::{Into, Programs, are_beside};
 use super::texture_array::TextureArray;
+use crate::base::clock::Since;
 use crate::base::doing::doing_counted;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
@@ -33,7 +36,7 @@ impl Default for Budget {
 }
 
 /// 128 bits that stand for a finished picture's bytes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct Fingerprint(pub [u32; 4]);
 
 impl Fingerprint {
@@ -171,6 +174,29 @@ impl Renderer {
     /// # Errors
     /// As [`explore`](Self::explore).
     pub fn explore_frames(
+        &mut self,
+        frames: &[&Path],
+        sampled: &[usize],
+        tree: &Tree,
+        asked: &Asked<'_>,
+        mut progress: impl FnMut(usize),
+    ) -> Result<Vec<Measured>, GpuError> {
+        let key = self.key_of_exploration(frames, sampled, tree, asked);
+        let Some(key) = key else { return self.explore_anew(frames, sampled, tree, asked, progress) };
+        if let Some(known) = self.explored_before(&key)? {
+            progress(tree.leaves.len());
+            return Ok(known);
+        }
+        let began = Since::now();
+        let explored = self.explore_anew(frames, sampled, tree, asked, progress)?;
+        if self.is_worth_keeping(began) {
+            self.keep_exploration(&key, &explored)?;
+        }
+        Ok(explored)
+    }
+
+    /// The same, whether or not it is known.
+    fn explore_anew(
         &mut self,
         frames: &[&Path],
         sampled: &[usize],

@@ -10,6 +10,7 @@ mod due;
 mod elsewhere;
 mod explore;
 mod jobs;
+mod kept;
 mod lent;
 mod made;
 mod past;

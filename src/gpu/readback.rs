@@ -5,6 +5,7 @@ use std::rc::Rc;
 use std::sync::mpsc;
 
 use super::GpuError;
+use super::difference::Gallery;
 use super::lent::Returned;
 use super::pipelines::BYTES;
 use super::recording::Recording;
@@ -58,6 +59,13 @@ const BAND_BYTES: usize = 64 << 20;
 impl Renderer {
     pub(super) fn taken_in(&mut self, picture: &Picture) -> Result<Rc<TextureArray>, GpuError> {
         let array = self.array(picture.frame, 1, BYTES);
+        self.take_into(&array, 0, picture);
+        self.gpu.check()?;
+        Ok(array)
+    }
+
+    /// Writes a picture's bytes into a layer, before anything that is sent after.
+    fn take_into(&self, array: &TextureArray, layer: u32, picture: &Picture) {
         let row = picture.frame.width as usize * 4;
         let band_rows = (BAND_BYTES / row).max(1);
         for (nth, band) in picture.rgba.chunks(band_rows * row).enumerate() {
@@ -65,7 +73,7 @@ impl Renderer {
                 wgpu::TexelCopyTextureInfo {
                     texture: &array.texture,
                     mip_level: 0,
-                    origin: wgpu::Origin3d { x: 0, y: (nth * band_rows) as u32, z: 0 },
+                    origin: wgpu::Origin3d { x: 0, y: (nth * band_rows) as u32, z: layer },
                     aspect: wgpu::TextureAspect::All,
                 },
                 band,
@@ -81,8 +89,16 @@ impl Renderer {
                 },
             );
         }
+    }
+
+    /// A gallery of pictures that were read back from one before.
+    pub(super) fn hung_again(&mut self, frame: Frame, pictures: &[Picture]) -> Result<Gallery, GpuError> {
+        let gallery = self.empty_gallery(frame, pictures.len());
+        for (picture, &(array, layer)) in pictures.iter().zip(&gallery.places) {
+            self.take_into(&gallery.arrays[array], layer, picture);
+        }
         self.gpu.check()?;
-        Ok(array)
+        Ok(gallery)
     }
 
     /// A picture's bytes on the GPU, held until the recording is sent.

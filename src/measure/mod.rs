@@ -24,10 +24,12 @@ pub use traits::{Trait, Traits};
 pub use viewing::{Counting, FIELD_HEIGHT, PEAK_CD_M2, Viewing};
 pub use words::{HARDLY, HARDLY_SHOWS, figure_said};
 
+use serde::{Deserialize, Serialize};
+
 use crate::base::picture::Picture;
 
 /// The colour differences of one picture from another, in CIEDE2000.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct Difference {
     /// Over all texels.
     pub mean: f64,

@@ -13,7 +13,6 @@ pub use seen::of_controls;
 
 use serde::Serialize;
 
-use crate::base::cache::Cache;
 use crate::base::doing::doing_counted;
 use crate::base::place::capital;
 use crate::beat::Moment;
@@ -26,14 +25,6 @@ use crate::show::clip::FootageName;
 use crate::show::{Scope, Show};
 use cost::Cost;
 use flashing::{Doing, Flashing, Watch};
-
-/// Most bytes of what was counted that are kept from run to run.
-const COUNTED_BYTES: u64 = 64 << 20;
-
-/// Where what is counted of shows is kept from run to run, for [`Gpu::keeping`](crate::gpu::Gpu::keeping).
-pub fn counted() -> Option<Cache> {
-    Cache::named("counted", COUNTED_BYTES)
-}
 
 /// Names of bundles that hold signs, whatever their footage.
 const SIGNS: [&str; 4] = ["signs", "sign", "logos", "logo"];

@@ -22,13 +22,13 @@ use super::second_window::{SecondAct, SecondWindow, Target};
 use super::theme;
 use super::threads::own_effects::{EffectsWatcher, folders};
 use super::threads::prover::Prover;
+use crate::base::cache::Caches;
 use crate::base::folders::{config_folder, data_folder, state_folder};
 use crate::base::shown::shown;
 use crate::catalogue::{Catalogue, CatalogueError};
 use crate::edit::Work;
 use crate::files::FileError;
 use crate::gpu::{Gpu, GpuError};
-use crate::readiness;
 use crate::trial::{OwnEffects, Trials};
 
 /// The show that the window opens with where no file is named.
@@ -261,7 +261,7 @@ impl Open {
         let instance = wgpu::Instance::new(descriptor);
         let surface = instance.create_surface(Arc::clone(&window)).map_err(|e| no_surface(&e))?;
         let (gpu, adapter) = Gpu::for_surface(&instance, &surface, start.adapter.as_deref())?;
-        let gpu = gpu.keeping(readiness::counted());
+        let gpu = gpu.keeping(Caches::of_person());
         let size = window.inner_size();
         let able = surface.get_capabilities(&adapter);
         // The interface blends encoded values, as our pictures are.

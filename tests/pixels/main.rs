@@ -10,6 +10,7 @@ mod catalogue;
 mod effects;
 mod further_effects;
 mod fusing;
+mod kept;
 mod model;
 mod own_effects;
 mod past;

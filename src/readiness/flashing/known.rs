@@ -3,16 +3,13 @@
 
 use super::Watch;
 use super::way::Way;
-use crate::base::cache::Cache;
+use crate::base::cache::{BUILD, Cache};
 use crate::files::footage_files;
 use crate::footage::{Contents, Shelf};
 use crate::gpu::Renderer;
 use crate::measure::FlashReport;
 use crate::readiness::counts::as_it_plays;
 use crate::show::Show;
-
-/// This build, by all that it is made from.
-const BUILD: &str = env!("UNDEROVER_BUILD");
 
 /// Reports of ways that are counted together.
 pub(super) struct Known {
@@ -25,7 +22,7 @@ pub(super) struct Known {
 impl Known {
     /// None where nothing is kept, or the footage is none that is known by what it holds.
     pub(super) fn of(renderer: &Renderer, shelf: &Shelf, ways: &[Way<'_>], watch: &Watch) -> Option<Self> {
-        let cache = renderer.gpu().kept()?;
+        let cache = &renderer.gpu().kept()?.counted;
         let stands = ways.iter().filter_map(|way| way.running).flat_map(|running| running.stands());
         let shows: Vec<&Show> = ways.iter().map(|way| way.show).chain(stands).collect();
         let footage = Contents::of(shows.into_iter().flat_map(footage_files), shelf.begun(), cache)?;

@@ -1,0 +1,211 @@
+//! What was rendered and measured before, in this run or another, of the same on the same adapter: only where that takes long.
+
+use std::fmt::{self, Debug, Write as _};
+use std::io::{Read as _, Write as _};
+
+use flate2::Compression;
+use flate2::read::ZlibDecoder;
+use flate2::write::ZlibEncoder;
+use serde::{Deserialize, Serialize};
+use sha2::{Digest as _, Sha256};
+
+use super::GpuError;
+use super::difference::Gallery;
+use super::explore::{Asked, Fingerprint, Finished, Measured};
+use super::renderer::Renderer;
+use crate::base::at_once::at_once;
+use crate::base::cache::BUILD;
+use crate::base::clock::Since;
+use crate::base::doing::doing_untold;
+use crate::base::frame::Frame;
+use crate::base::picture::Picture;
+use crate::measure::Difference;
+use crate::order::Tree;
+use crate::plan::Path;
+
+/// Pictures of one exploration that are kept: more would take the place of all others.
+const MOST_BYTES: u64 = 192 << 20;
+
+/// Figures of one exploration, and of which of its classes a picture follows, of what size.
+#[derive(Serialize, Deserialize)]
+struct Figures {
+    finished: Vec<(Fingerprint, Option<Difference>, Option<(Frame, bool)>)>,
+    /// Of the gallery, whose pictures follow behind all others.
+    gallery: Option<Frame>,
+}
+
+/// Hashes a text while it is written.
+struct Hashed(Sha256);
+
+impl fmt::Write for Hashed {
+    fn write_str(&mut self, text: &str) -> fmt::Result {
+        self.0.update(text);
+        Ok(())
+    }
+}
+
+impl Renderer {
+    /// What an exploration is known by; none where nothing is kept, or it is as soon done again.
+    pub(super) fn key_of_exploration(
+        &self,
+        frames: &[&Path],
+        sampled: &[usize],
+        tree: &Tree,
+        asked: &Asked<'_>,
+    ) -> Option<String> {
+        let path = frames.first()?;
+        let classes = tree.leaves.len();
+        let pictures = classes * usize::from(asked.gallery.is_some());
+        let bytes = pictures as u64 * asked.gallery.map_or(0, Frame::texels) * 4 * sampled.len() as u64;
+        let passes = (tree.passes() + classes * (path.after.len() + 2)) * frames.len();
+        let asked = Asked { budget: Default::default(), ..*asked };
+        if bytes > MOST_BYTES {
+            return None;
+        }
+        self.key_of("exploration", frames, passes, &(sampled, tree, asked))
+    }
+
+    /// What something is known by that takes so many passes over the frames of a path.
+    pub(super) fn key_of(
+        &self,
+        what: &str,
+        frames: &[&Path],
+        passes: usize,
+        asked: &dyn Debug,
+    ) -> Option<String> {
+        let caches = self.gpu.kept()?;
+        let texels = frames.first()?.moment.frame.texels() * passes as u64;
+        // What is surely done in a moment is not looked for.
+        if texels < self.texels_a_second() / 8 && !caches.worth.is_zero() {
+            return None;
+        }
+        let mut hashed = Hashed(Sha256::new());
+        // All of their values are in it, and of pictures what stands for their bytes.
+        write!(hashed, "{what}, {BUILD}\n{:?}\n{frames:?}\n{asked:?}", self.gpu.adapter()).ok()?;
+        Some(format!("{what} {:x?}", hashed.0.finalize()))
+    }
+
+    /// Whether what was begun then has taken long enough.
+    pub(super) fn is_worth_keeping(&self, began: Since) -> bool {
+        self.gpu.kept().is_some_and(|caches| began.elapsed() >= caches.worth)
+    }
+
+    /// An exploration as it was kept.
+    pub(super) fn explored_before(&mut self, key: &str) -> Result<Option<Vec<Measured>>, GpuError> {
+        let _reading = doing_untold("looking up what was rendered before");
+        let Some(bytes) = self.gpu.kept().and_then(|caches| caches.rendered.get(key)) else {
+            return Ok(None);
+        };
+        let Some(moments) = unpacked(&bytes) else { return Ok(None) };
+        let mut all = Vec::with_capacity(moments.len());
+        for (figures, pictures) in moments {
+            let mut pictures = pictures.into_iter();
+            let finished: Vec<Finished> = figures
+                .finished
+                .into_iter()
+                .map(|(fingerprint, difference, picture)| Finished {
+                    fingerprint,
+                    difference,
+                    picture: picture.and_then(|_| pictures.next()),
+                })
+                .collect();
+            let gallery = match figures.gallery {
+                Some(frame) => Some(self.hung_again(frame, &pictures.collect::<Vec<_>>())?),
+                None => None,
+            };
+            all.push((finished, gallery));
+        }
+        Ok(Some(all))
+    }
+
+    /// Keeps an exploration.
+    pub(super) fn keep_exploration(&mut self, key: &str, explored: &[Measured]) -> Result<(), GpuError> {
+        let _keeping = doing_untold("keeping what was rendered");
+        let mut moments = Vec::with_capacity(explored.len());
+        for (finished, gallery) in explored {
+            let of_one = |one: &Finished| {
+                let size = one.picture.as_ref().map(|picture| (picture.frame, picture.opaque));
+                (one.fingerprint, one.difference, size)
+            };
+            let figures = Figures {
+                finished: finished.iter().map(of_one).collect(),
+                gallery: gallery.as_ref().map(Gallery::frame),
+            };
+            let mut pictures: Vec<Picture> =
+                finished.iter().filter_map(|finished| finished.picture.clone()).collect();
+            if let Some(gallery) = gallery {
+                pictures.extend(self.hung(gallery, 0..finished.len())?);
+            }
+            moments.push((figures, pictures));
+        }
+        if let (Some(caches), Some(bytes)) = (self.gpu.kept(), packed(&moments)) {
+            caches.rendered.put(key, &bytes);
+        }
+        Ok(())
+    }
+
+    /// Differences as they were kept.
+    pub(super) fn differences_before(&self, key: &str) -> Option<Vec<Difference>> {
+        serde_json::from_slice(&self.gpu.kept()?.rendered.get(key)?).ok()
+    }
+
+    /// Keeps differences.
+    pub(super) fn keep_differences(&self, key: &str, differences: &[Difference]) {
+        if let (Some(caches), Ok(text)) = (self.gpu.kept(), serde_json::to_vec(differences)) {
+            caches.rendered.put(key, &text);
+        }
+    }
+}
+
+/// Figures as text and pictures packed quickly, each with its length before it.
+fn packed(moments: &[(Figures, Vec<Picture>)]) -> Option<Vec<u8>> {
+    let mut bytes = Vec::new();
+    let mut put = |part: &[u8]| {
+        bytes.extend((part.len() as u64).to_le_bytes());
+        bytes.extend(part);
+    };
+    for (figures, pictures) in moments {
+        put(&serde_json::to_vec(figures).ok()?);
+        put(&(pictures.len() as u64).to_le_bytes());
+        for packed in at_once(pictures, |picture| {
+            let mut packer = ZlibEncoder::new(Vec::new(), Compression::fast());
+            packer.write_all(&picture.rgba).and_then(|()| packer.finish())
+        }) {
+            put(&packed.ok()?);
+        }
+    }
+    Some(bytes)
+}
+
+/// The same read back; none where it is not what [`packed`] makes.
+fn unpacked(mut bytes: &[u8]) -> Option<Vec<(Figures, Vec<Picture>)>> {
+    let mut take = || {
+        let (length, rest) = bytes.split_first_chunk::<8>()?;
+        let (part, rest) = rest.split_at_checked(u64::from_le_bytes(*length).try_into().ok()?)?;
+        bytes = rest;
+        Some(part)
+    };
+    let mut moments = Vec::new();
+    while let Some(part) = take() {
+        let figures: Figures = serde_json::from_slice(part).ok()?;
+        let count = u64::from_le_bytes(take()?.try_into().ok()?);
+        let own = figures.finished.iter().filter_map(|(.., size)| *size);
+        let hung = figures
+            .gallery
+            .into_iter()
+            .flat_map(|frame| std::iter::repeat_n((frame, false), figures.finished.len()));
+        let sizes: Vec<(Frame, bool)> = own.chain(hung).collect();
+        if sizes.len() as u64 != count {
+            return None;
+        }
+        let parts = sizes.into_iter().map(|size| Some((size, take()?))).collect::<Option<Vec<_>>>()?;
+        let picture = |&((frame, opaque), part): &((Frame, bool), &[u8])| {
+            let size = frame.texels() as usize * 4;
+            let mut rgba = Vec::with_capacity(size);
+            let read = ZlibDecoder::new(part).take(size as u64 + 1).read_to_end(&mut rgba);
+            (read.is_ok() && rgba.len() == size).then_some(Picture { frame, rgba, opaque })
+        };
+        moments.push((figures, at_once(&parts, picture).into_iter().collect::<Option<Vec<Picture>>>()?));
+    }
+    Some(moments)
+}
