@@ -41,6 +41,7 @@ pub use shader::{
 pub use standing::Standing;
 pub use woven::{Thread, Woven, WovenStep, woven_shader};
 
+use crate::base::at_once::at_once;
 pub use crate::base::content::Content;
 use crate::base::inputs::note_read;
 use crate::base::place::{Place, listed, shortened};
@@ -209,13 +210,17 @@ impl Catalogue {
     /// defect that the tests catch; here it is an error like any other.
     pub fn built_in() -> Result<Self, CatalogueError> {
         let mut catalogue = Self { effects: Vec::new(), sources: Vec::new(), problems: Vec::new() };
-        for (folder, files) in
-            [("shaders/effects", embedded::EFFECTS), ("shaders/footage", embedded::FOOTAGE)]
-        {
-            for (name, source) in files {
-                let effect = Effect::read(name, &format!("{folder}/{name}.wgsl"), source)?;
-                catalogue.add(Effect { standing: Standing::Shipped, ..effect })?;
-            }
+        let folders = [("shaders/effects", embedded::EFFECTS), ("shaders/footage", embedded::FOOTAGE)];
+        let files: Vec<(&str, &str, &str)> = folders
+            .into_iter()
+            .flat_map(|(folder, files)| files.iter().map(move |&(name, source)| (folder, name, source)))
+            .collect();
+        // Every command waits for them.
+        let read = |&(folder, name, source): &(&str, &str, &str)| {
+            Effect::read(name, &format!("{folder}/{name}.wgsl"), source)
+        };
+        for effect in at_once(&files, read) {
+            catalogue.add(Effect { standing: Standing::Shipped, ..effect? })?;
         }
         Ok(catalogue)
     }

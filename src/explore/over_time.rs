@@ -1,12 +1,13 @@
 //! Orders compared over a stretch of beats instead of at one moment.
 
+use std::collections::VecDeque;
 use std::fmt;
 
 use super::{ChainAt, Exploration, Orders, Part, Rendered, look_frame, proved_at};
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
 use crate::beat::Moment;
-use crate::gpu::{Against, Asked, Budget, Fingerprint, Finished, Gallery, GpuError, Renderer};
+use crate::gpu::{Against, Asked, Budget, Exploring, Fingerprint, Finished, Gallery, GpuError, Renderer};
 use crate::measure::Difference;
 use crate::order::{Class, Extent, LookLimits, Tree};
 use crate::plan::Path;
@@ -300,18 +301,28 @@ impl Stretch {
             let found = renderer.explore_frames(&frames, &self.sampled, tree, asked, progress)?;
             return Ok(found.into_iter().unzip());
         }
-        let (mut finished, mut galleries): (Vec<Vec<Finished>>, _) = (Vec::new(), Vec::new());
-        for (moment, &first) in same.iter().enumerate() {
-            if first < moment {
-                finished.push(finished[first].clone());
-                continue;
+        let firsts: Vec<usize> = (0..same.len()).filter(|&moment| same[moment] == moment).collect();
+        let mut found: Vec<Vec<Finished>> = Vec::with_capacity(firsts.len());
+        let (mut galleries, mut underway) = (Vec::new(), VecDeque::new());
+        for nth in 0..firsts.len() + Exploring::AHEAD {
+            if let Some(&moment) = firsts.get(nth) {
+                let path = &self.frames[self.sampled[moment]];
+                underway.push_back(renderer.begin_exploring(path, tree, asked)?);
             }
-            let path = &self.frames[self.sampled[moment]];
-            let (pictures, gallery) = renderer.explore(path, tree, asked, |_| {})?;
-            finished.push(pictures);
-            galleries.push(gallery);
-            progress(tree.leaves.len() * (moment + 1) / same.len());
+            // The frames behind it are rendered while it comes back.
+            if nth >= Exploring::AHEAD
+                && let Some(begun) = underway.pop_front()
+            {
+                let (pictures, gallery) = renderer.finish_exploring(begun)?;
+                found.push(pictures);
+                galleries.push(gallery);
+                progress(tree.leaves.len() * found.len() / firsts.len());
+            }
         }
+        let of = |moment: &usize| {
+            firsts.binary_search(moment).map_or_else(|_| Vec::new(), |nth| found[nth].clone())
+        };
+        let finished = same.iter().map(of).collect();
         Ok((finished, galleries))
     }
 

@@ -9,6 +9,7 @@ use super::GpuError;
 use super::difference::{ENTRY_BYTES, ENTRY_WORDS, Gallery, counted_of, same_frame};
 use super::jobs::{Compared, Fingerprinted};
 use super::pipelines::{BYTES, Form, Program, held_format};
+use super::readback::WordsUnderway;
 use super::recording::{Dispatch, Recording};
 use super::renderer::{Renderer, texels_per_submission};
 use super::sharing::{Into, Programs, are_beside};
@@ -57,6 +58,9 @@ impl fmt::Display for Fingerprint {
         self.0.iter().try_for_each(|word| write!(f, "{word:08x}"))
     }
 }
+
+/// What a caller has to see to.
+pub(super) const NO_FRAME: GpuError = GpuError::Defect("there is no frame to explore");
 
 /// Bytes of whole pictures that are read back together.
 const TOGETHER_BYTES: u64 = 128 << 20;
@@ -202,10 +206,32 @@ impl Renderer {
         sampled: &[usize],
         tree: &Tree,
         asked: &Asked<'_>,
-        progress: impl FnMut(usize),
+        mut progress: impl FnMut(usize),
     ) -> Result<Vec<Measured>, GpuError> {
         let Some(first) = frames.first() else { return Ok(Vec::new()) };
         let frame = first.moment.frame;
+        let classes = tree.leaves.len();
+        let mut found = self.founds(frames, sampled, classes, asked)?;
+        match (frames, &mut found[..]) {
+            ([path], [found]) => {
+                let (outcome, words) = self.begin_at_once(path, tree, asked, found, &mut progress)?;
+                found.take(outcome, self.finish_figures(words, classes, frame)?.into_iter().enumerate());
+                progress(classes);
+            }
+            _ => self.explore_in_turn((frames, sampled), tree, asked, &mut found, progress)?,
+        }
+        found.into_iter().map(Found::measured).collect()
+    }
+
+    /// Where what is found of some frames is put.
+    pub(super) fn founds(
+        &mut self,
+        frames: &[&Path],
+        sampled: &[usize],
+        classes: usize,
+        asked: &Asked<'_>,
+    ) -> Result<Vec<Found>, GpuError> {
+        let frame = frames.first().ok_or(NO_FRAME)?.moment.frame;
         self.gpu.check_frame(frame)?;
         self.pool.let_wait(asked.budget.mib << 20);
         let mut references = match asked.against {
@@ -218,7 +244,6 @@ impl Renderer {
             None => Vec::new(),
         }
         .into_iter();
-        let classes = tree.leaves.len();
         let mut found: Vec<Found> = Vec::with_capacity(sampled.len());
         for _ in sampled {
             found.push(Found {
@@ -228,22 +253,19 @@ impl Renderer {
                 figures: vec![None; classes],
             });
         }
-        match (frames, &mut found[..]) {
-            ([path], [found]) => self.explore_at_once(path, tree, asked, found, progress)?,
-            _ => self.explore_in_turn((frames, sampled), tree, asked, &mut found, progress)?,
-        }
-        found.into_iter().map(Found::measured).collect()
+        Ok(found)
     }
 
-    /// A tree at one moment, at which nothing is remembered: depth by depth, in as few dispatches as the budget allows.
-    fn explore_at_once(
+    /// A tree at one moment, at which nothing is remembered: depth by depth, in as few dispatches as the budget allows. Gives
+    /// where its figures will be, and those on their way.
+    pub(super) fn begin_at_once(
         &mut self,
         path: &Path,
         tree: &Tree,
         asked: &Asked<'_>,
         found: &mut Found,
         mut progress: impl FnMut(usize),
-    ) -> Result<(), GpuError> {
+    ) -> Result<(Outcome, WordsUnderway), GpuError> {
         let moment = &path.moment;
         let calls: Vec<EffectCall> = path.chain.iter().map(|used| used.call(moment)).collect();
         let only_fingerprints = path.after.is_empty()
@@ -316,10 +338,8 @@ impl Renderer {
                 progress(share(made));
             }
         }
-        let counted = self.read_figures(&mut recording, &outcome, classes, moment.frame)?;
-        found.take(outcome, counted.into_iter().enumerate());
-        progress(classes);
-        Ok(())
+        let words = self.begin_figures(&mut recording, &outcome, classes)?;
+        Ok((outcome, words))
     }
 
     /// Where this many finished pictures leave their figures.
@@ -343,9 +363,29 @@ impl Renderer {
         count: usize,
         frame: Frame,
     ) -> Result<Vec<Counted>, GpuError> {
+        let words = self.begin_figures(recording, outcome, count)?;
+        self.finish_figures(words, count, frame)
+    }
+
+    /// Sends a recording, and begins to read back what is counted of this many pictures.
+    fn begin_figures(
+        &mut self,
+        recording: &mut Recording,
+        outcome: &Outcome,
+        count: usize,
+    ) -> Result<WordsUnderway, GpuError> {
         let mut wanted = vec![(&outcome.fingerprints, count * 4)];
         wanted.extend(outcome.differences.iter().map(|(_, figures)| (figures, count * ENTRY_WORDS)));
-        let read = self.read_words_made(recording, &wanted)?;
+        self.begin_words(recording, &wanted)
+    }
+
+    pub(super) fn finish_figures(
+        &mut self,
+        words: WordsUnderway,
+        count: usize,
+        frame: Frame,
+    ) -> Result<Vec<Counted>, GpuError> {
+        let read = self.finish_words(words)?;
         let mut differences = vec![None; count];
         for (difference, entry) in
             differences.iter_mut().zip(read[1..].iter().flat_map(|counted| counted.chunks_exact(ENTRY_WORDS)))
@@ -490,6 +530,7 @@ pub(super) struct Leaf {
 }
 
 /// Where the finished pictures of an exploration leave what is wanted of them.
+#[derive(Debug)]
 pub(super) struct Outcome {
     pub(super) fingerprints: wgpu::Buffer,
     /// The reference and the counts of each class.
@@ -501,6 +542,7 @@ pub(super) struct Outcome {
 pub(super) type Counted = (Fingerprint, Option<Difference>);
 
 /// What is known so far of the finished pictures at one moment, class by class.
+#[derive(Debug)]
 pub(super) struct Found {
     /// What they are compared with.
     reference: Option<Rc<TextureArray>>,
@@ -518,7 +560,7 @@ impl Found {
         }
     }
 
-    fn measured(self) -> Result<Measured, GpuError> {
+    pub(super) fn measured(self) -> Result<Measured, GpuError> {
         let mut finished = Vec::with_capacity(self.figures.len());
         for (counted, picture) in self.figures.into_iter().zip(self.pictures) {
             let (fingerprint, difference) = counted.ok_or(GpuError::Defect("an order was not rendered"))?;

@@ -34,6 +34,15 @@ struct Reading {
     told: Told,
 }
 
+/// Figures on their way back from the GPU: the first words of several buffers.
+#[derive(Debug)]
+pub(super) struct WordsUnderway {
+    buffer: wgpu::Buffer,
+    counts: Vec<usize>,
+    sent: wgpu::SubmissionIndex,
+    told: Told,
+}
+
 /// Rows of a picture on their way back from the GPU.
 #[derive(Debug)]
 struct Band {
@@ -141,14 +150,7 @@ impl Renderer {
         let Some(Reading { buffer, bands, sent, told }) = reading else {
             return Ok(self.read_back_all(&layers)?.into_iter().map(Returned::gathered).collect());
         };
-        if self.brief_texels.is_some() {
-            self.wait()?;
-        } else {
-            let until = wgpu::PollType::Wait { submission_index: Some(sent), timeout: None };
-            let waited = self.gpu.device.poll(until);
-            self.gpu.check()?;
-            waited.map_err(|error| GpuError::Lost(error.to_string()))?;
-        }
+        self.wait_for(sent)?;
         is_mapped(&told)?;
         let memory = self.memory.lend(buffer).map_err(|error| unread_because(&error))?;
         self.gpu.check()?;
@@ -224,6 +226,16 @@ impl Renderer {
         recording: &mut Recording,
         from: &[(&wgpu::Buffer, usize)],
     ) -> Result<Vec<Vec<u32>>, GpuError> {
+        let underway = self.begin_words(recording, from)?;
+        self.finish_words(underway)
+    }
+
+    /// Sends a recording, and begins to read back what it leaves in buffers.
+    pub(super) fn begin_words(
+        &mut self,
+        recording: &mut Recording,
+        from: &[(&wgpu::Buffer, usize)],
+    ) -> Result<WordsUnderway, GpuError> {
         let words = from.iter().map(|&(_, count)| count as u64).sum::<u64>();
         let buffer = self.readback(words * 4);
         let copied = |encoder: &mut wgpu::CommandEncoder| {
@@ -234,13 +246,33 @@ impl Renderer {
                 at += size;
             }
         };
-        self.send_then(recording, copied)?;
-        let mut all = Vec::with_capacity(from.len());
-        self.mapped(&buffer, |bytes| {
+        let sent = self.send_then(recording, copied)?;
+        let told = self.map(&buffer);
+        Ok(WordsUnderway { buffer, counts: from.iter().map(|&(_, count)| count).collect(), sent, told })
+    }
+
+    /// Waits for figures that are being read back; what was sent behind them goes on.
+    pub(super) fn finish_words(&mut self, underway: WordsUnderway) -> Result<Vec<Vec<u32>>, GpuError> {
+        let WordsUnderway { buffer, counts, sent, told } = underway;
+        self.wait_for(sent)?;
+        let mut all = Vec::with_capacity(counts.len());
+        self.take_mapped(&buffer, &told, |bytes| {
             let mut words = bytes.chunks_exact(4).map(|w| u32::from_le_bytes([w[0], w[1], w[2], w[3]]));
-            all.extend(from.iter().map(|&(_, count)| words.by_ref().take(count).collect::<Vec<u32>>()));
+            all.extend(counts.iter().map(|&count| words.by_ref().take(count).collect::<Vec<u32>>()));
         })?;
         Ok(all)
+    }
+
+    /// Waits until what was sent is done.
+    fn wait_for(&self, sent: wgpu::SubmissionIndex) -> Result<(), GpuError> {
+        if self.gives_way() {
+            return self.wait();
+        }
+        let _waiting = doing_untold("waiting for the GPU");
+        let until = wgpu::PollType::Wait { submission_index: Some(sent), timeout: None };
+        let waited = self.gpu.device.poll(until);
+        self.gpu.check()?;
+        waited.map(|_| ()).map_err(|error| GpuError::Lost(error.to_string()))
     }
 
     pub(super) fn mapped(&self, buffer: &wgpu::Buffer, take: impl FnOnce(&[u8])) -> Result<(), GpuError> {

@@ -94,7 +94,9 @@ impl Pool {
     /// cleared before its first use, which takes longer than to fill it.
     pub(super) fn let_wait(&mut self, bytes: u64) {
         let mut home = self.home.borrow_mut();
-        self.may_wait = bytes.max(home.most_in_use);
+        let bytes = bytes.max(home.most_in_use);
+        // Not all of them were in use at the same time.
+        self.may_wait = bytes + bytes / 4;
         home.most_in_use = home.in_use;
     }
 

@@ -187,3 +187,30 @@ fn pictures_are_told_by_what_stands_for_their_bytes() {
     assert_eq!(said(&picture), said(&picture.clone()));
     assert!(said(&picture) != said(&other) && said(&picture).len() < 80, "{}", said(&picture));
 }
+
+#[test]
+fn explorations_that_are_under_way_together_are_those_of_one_by_one_kept_or_not() {
+    let folder = tempfile::tempdir().unwrap();
+    let own = [0, 1, 2];
+    let paths: Vec<Path> = (0..5)
+        .map(|nth| {
+            path(&scattered(48, 27, Alpha::Mixed, nth), &chain(), moment(FRAME, PixelMode::Encoded8Bit, 0.1))
+        })
+        .collect();
+    let asked = asked(&own, 3);
+    let [mut keeping, mut anew] = renderers(folder.path());
+    let one_by_one: Vec<Measured> =
+        paths.iter().map(|path| anew.explore(path, &tree(3), &asked, |_| {}).unwrap()).collect();
+    for renderer in [&mut anew, &mut keeping] {
+        // The second time those that are kept are looked up.
+        for _ in 0..2 {
+            let begun: Vec<_> =
+                paths.iter().map(|path| renderer.begin_exploring(path, &tree(3), &asked).unwrap()).collect();
+            for (begun, wanted) in begun.into_iter().zip(&one_by_one) {
+                let found = renderer.finish_exploring(begun).unwrap();
+                same(renderer, &found, wanted);
+            }
+        }
+    }
+    assert_eq!(files(&folder).len(), 5);
+}
