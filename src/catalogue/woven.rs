@@ -49,6 +49,8 @@ pub struct Woven {
     pub steps: Vec<(WovenStep, bool)>,
     /// Stored pictures that are read, by whether they have full alpha everywhere.
     pub pictures: Vec<bool>,
+    /// Which of them have a layer for each that is made; of the others the first is read.
+    pub layered: Vec<bool>,
 }
 
 /// The shader of woven steps, byte for byte what one pass each would store; its entry point is `pass_main`, its uniform
@@ -89,7 +91,8 @@ fn result_at_{at}(at: vec2i) -> vec4f {{
         .push(format!("fn woven(at: vec2i) -> vec4f {{ return step_texel_{}(at); }}", woven.steps.len() - 1));
     let pictures = woven.pictures.len();
     for (at, is_opaque) in woven.pictures.iter().enumerate() {
-        let texel = given(format!("textureLoad(picture_{at}, at, 0, 0)"), *is_opaque);
+        let layer = if woven.layered.get(at) == Some(&true) { "woven_layer" } else { "0" };
+        let texel = given(format!("textureLoad(picture_{at}, at, {layer}, 0)"), *is_opaque);
         parts.push(format!(
             "@group(0) @binding({at}) var picture_{at}: texture_2d_array<f32>;
 fn picture_texel_{at}(at: vec2i) -> vec4f {{ return {texel}; }}"

@@ -169,7 +169,7 @@ impl Renderer {
             let job =
                 |&(from_layer, candidate): &(u32, usize)| Job { from_layer, into_layer: candidate as u32 };
             let jobs: Vec<Job> = ended.iter().map(job).collect();
-            self.record_shrink(&mut recording, &array, &bytes, &jobs);
+            self.record_shrink(&mut recording, &array, &bytes, &jobs, Form::Held);
         }
         self.send(&mut recording)?;
         self.read_back(&bytes, chains.len() as u32)
@@ -270,7 +270,8 @@ impl Renderer {
         let mut recording = Recording::new(PixelMode::Encoded8Bit);
         let from = self.uploaded(&mut recording, picture)?;
         let into = self.array(frame, 1, BYTES);
-        self.record_shrink(&mut recording, &from, &into, &[Job { from_layer: 0, into_layer: 0 }]);
+        let jobs = [Job { from_layer: 0, into_layer: 0 }];
+        self.record_shrink(&mut recording, &from, &into, &jobs, Form::Held);
         self.send(&mut recording)?;
         let mut pictures = self.read_back(&into, 1)?;
         pictures.pop().ok_or(GpuError::Defect("no picture came back"))
@@ -293,7 +294,7 @@ impl Renderer {
         let into = self.array(small.moment.frame, kept.len() as u32, BYTES);
         for (&slot, into_layer) in kept.iter().zip(0..) {
             let jobs = [Job { from_layer: 0, into_layer }];
-            self.record_shrink(&mut recording, &fixed.kept(slot)?, &into, &jobs);
+            self.record_shrink(&mut recording, &fixed.kept(slot)?, &into, &jobs, Form::Held);
         }
         self.send(&mut recording)?;
         let pictures = self.read_back(&into, kept.len() as u32)?;

@@ -9,11 +9,9 @@ use super::pipelines::{BYTES, Form, Program};
 use super::recording::{Dispatch, Recording};
 use super::renderer::Renderer;
 use super::texture_array::TextureArray;
-use crate::base::clock::Since;
 use crate::base::frame::{Frame, PixelMode};
 use crate::base::picture::Picture;
 use crate::measure::{BINS, Counted, Difference, DifferenceScale, STEPS};
-use crate::plan::Path;
 
 /// The pictures of an exploration, kept on the GPU to be measured against each other.
 #[derive(Debug)]
@@ -316,51 +314,6 @@ impl Renderer {
         recording.submit(&self.gpu, &mut self.pipelines)?;
         let entry = self.read_words(&figures, ENTRY_WORDS)?;
         Ok(counted_of(&entry, a.frame).difference())
-    }
-
-    /// How far other orders of a path are from one; `tell` is told how many are on their way. No picture is read back.
-    ///
-    /// # Errors
-    /// [`GpuError`] where the frame is too large or the GPU fails.
-    pub fn orders_apart(
-        &mut self,
-        path: &Path,
-        own: &[usize],
-        others: &[Vec<usize>],
-        mut tell: impl FnMut(usize),
-    ) -> Result<Vec<Difference>, GpuError> {
-        let frame = path.moment.frame;
-        if others.is_empty() {
-            return Ok(Vec::new());
-        }
-        let frames: Vec<&Path> = path.frames().collect();
-        let passes = (others.len() + 1) * (path.before.len() + own.len() + path.after.len() + 2);
-        let key = self.key_of("differences of orders", &frames, passes * frames.len(), &(own, others));
-        if let Some(known) = key.as_ref().and_then(|key| self.differences_before(key)) {
-            return Ok(known);
-        }
-        let began = Since::now();
-        let whole = self.given_out(path, own)?;
-        let mut all = Vec::with_capacity(others.len());
-        for other in others {
-            tell(all.len());
-            self.is_stopped()?;
-            let read = vec![self.given_out(path, other)?, Rc::clone(&whole)];
-            let figures = self.figures(ENTRY_BYTES);
-            let mut recording = Recording::new(PixelMode::Encoded8Bit);
-            let program = Program::Difference(Form::GivenOut);
-            self.record(&mut recording, Dispatch::into_figures(program, read, &figures, frame));
-            self.send(&mut recording)?;
-            all.push(figures);
-        }
-        let asked: Vec<_> = all.iter().map(|figures| (figures, ENTRY_WORDS)).collect();
-        let counted = self.read_words_of(&asked)?;
-        let apart: Vec<Difference> =
-            counted.iter().map(|entry| counted_of(entry, frame).difference()).collect();
-        if let Some(key) = key.filter(|_| self.is_worth_keeping(began)) {
-            self.keep_differences(&key, &apart);
-        }
-        Ok(apart)
     }
 
     /// Where two pictures of one frame differ, in the colours of a scale.

@@ -18,6 +18,7 @@ use crate::base::clock::Since;
 use crate::base::doing::doing_counted;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
+use crate::beat::Moment;
 use crate::measure::Difference;
 use crate::order::{Class, Job, Round, Schedule, Tree};
 use crate::plan::Path;
@@ -211,39 +212,43 @@ impl Renderer {
         let Some(first) = frames.first() else { return Ok(Vec::new()) };
         let frame = first.moment.frame;
         let classes = tree.leaves.len();
-        let mut found = self.founds(frames, sampled, classes, asked)?;
+        let (mut found, mut recording) = self.founds(frames, sampled, classes, asked)?;
         match (frames, &mut found[..]) {
             ([path], [found]) => {
-                let (outcome, words) = self.begin_at_once(path, tree, asked, found, &mut progress)?;
+                let (outcome, words) =
+                    self.begin_at_once((path, recording), tree, asked, found, &mut progress)?;
                 found.take(outcome, self.finish_figures(words, classes, frame)?.into_iter().enumerate());
                 progress(classes);
             }
-            _ => self.explore_in_turn((frames, sampled), tree, asked, &mut found, progress)?,
+            _ => {
+                self.send(&mut recording)?;
+                self.explore_in_turn((frames, sampled), tree, asked, &mut found, progress)?;
+            }
         }
         found.into_iter().map(Found::measured).collect()
     }
 
-    /// Where what is found of some frames is put.
+    /// Where what is found of some frames is put, and what is still to be sent of what it is compared with.
     pub(super) fn founds(
         &mut self,
         frames: &[&Path],
         sampled: &[usize],
         classes: usize,
         asked: &Asked<'_>,
-    ) -> Result<Vec<Found>, GpuError> {
-        let frame = frames.first().ok_or(NO_FRAME)?.moment.frame;
+    ) -> Result<(Vec<Found>, Recording), GpuError> {
+        let Moment { frame, pixels, .. } = frames.first().ok_or(NO_FRAME)?.moment;
         self.gpu.check_frame(frame)?;
         self.pool.let_wait(asked.budget.mib << 20);
-        let mut references = match asked.against {
-            Some(Against::Order(order)) => self.played(frames, order, sampled)?,
+        let (references, recording) = match asked.against {
+            Some(Against::Order(order)) => self.recorded(frames, order, sampled)?,
             Some(Against::Picture(picture)) => {
                 same_frame(picture.frame, frame)?;
                 let picture = self.taken_in(picture)?;
-                sampled.iter().map(|_| Rc::clone(&picture)).collect()
+                (sampled.iter().map(|_| Rc::clone(&picture)).collect(), Recording::new(pixels))
             }
-            None => Vec::new(),
-        }
-        .into_iter();
+            None => (Vec::new(), Recording::new(pixels)),
+        };
+        let mut references = references.into_iter();
         let mut found: Vec<Found> = Vec::with_capacity(sampled.len());
         for _ in sampled {
             found.push(Found {
@@ -253,14 +258,14 @@ impl Renderer {
                 figures: vec![None; classes],
             });
         }
-        Ok(found)
+        Ok((found, recording))
     }
 
-    /// A tree at one moment, at which nothing is remembered: depth by depth, in as few dispatches as the budget allows. Gives
-    /// where its figures will be, and those on their way.
+    /// A tree at one moment, at which nothing is remembered: depth by depth, in as few dispatches as the budget allows, behind
+    /// what is recorded. Gives where its figures will be, and those on their way.
     pub(super) fn begin_at_once(
         &mut self,
-        path: &Path,
+        (path, mut recording): (&Path, Recording),
         tree: &Tree,
         asked: &Asked<'_>,
         found: &mut Found,
@@ -280,7 +285,6 @@ impl Renderer {
             schedule = schedule.in_parts((texels / moment.frame.texels()) as usize);
         }
         let format = held_format(moment.pixels);
-        let mut recording = Recording::new(moment.pixels);
 
         let fixed = self.record_before(&mut recording, path, None)?;
         let mut depths = vec![fixed.kept(path.input)?];
@@ -289,6 +293,7 @@ impl Renderer {
         }
         let classes = tree.leaves.len();
         let outcome = self.outcome(found, classes);
+        let form = Form::finished(path);
 
         let after = path.after.len();
         let work: u64 = schedule.rounds.iter().map(|round| pictures_of(round, after)).sum();
@@ -322,9 +327,9 @@ impl Renderer {
                     let now = self.record_after(&mut recording, path, &fixed, last, &layers, None)?;
                     let leaves: Vec<Leaf> =
                         leaves.iter().map(|&(layer, class)| Leaf { layer, class, entry: class }).collect();
-                    self.record_measures(&mut recording, &now, &leaves, &outcome);
+                    self.record_measures(&mut recording, &now, &leaves, &outcome, form);
                     dispatches += after + 4;
-                    if self.take_tiles(&mut recording, &now, &leaves, asked.want, found)? {
+                    if self.take_tiles(&mut recording, &now, &leaves, (asked.want, form), found)? {
                         (waiting, dispatches) = (0, 0);
                         progress(share(made));
                     }
@@ -433,8 +438,8 @@ impl Renderer {
         let room = room as usize;
         let mut capacity = Schedule::capacity_within(tree, room.max(1), last_weight);
         let cached = CACHED_BYTES / (layer_bytes * tree.depth().max(1) as u64);
-        if self.gpu.is_software() && cached > 0 {
-            capacity = capacity.min(cached as usize);
+        if self.gpu.is_software() {
+            capacity = capacity.min(cached.max(LEAST_CACHED) as usize);
         }
         Ok(capacity.min(self.gpu.limits.max_texture_array_layers as usize - 2))
     }
@@ -446,11 +451,12 @@ impl Renderer {
         now: &Rc<TextureArray>,
         leaves: &[Leaf],
         outcome: &Outcome,
+        form: Form,
     ) {
         let job = |leaf: &Leaf| Fingerprinted { layer: leaf.layer, entry: leaf.entry as u32 };
         let jobs: Vec<Fingerprinted> = leaves.iter().map(job).collect();
         let (read, into) = (vec![Rc::clone(now)], &outcome.fingerprints);
-        let dispatch = Dispatch::into_figures(Program::Fingerprint, read, into, now.frame);
+        let dispatch = Dispatch::into_figures(Program::Fingerprint(form), read, into, now.frame);
         self.record(recording, dispatch.for_jobs(&jobs));
         if let Some((reference, figures)) = &outcome.differences {
             let job = |leaf: &Leaf| Compared {
@@ -461,7 +467,7 @@ impl Renderer {
             };
             let jobs: Vec<Compared> = leaves.iter().map(job).collect();
             let read = vec![Rc::clone(now), Rc::clone(reference)];
-            let program = Program::Difference(Form::Held);
+            let program = Program::Difference(form);
             let dispatch = Dispatch::into_figures(program, read, figures, now.frame);
             self.record(recording, dispatch.for_jobs(&jobs));
         }
@@ -471,7 +477,7 @@ impl Renderer {
                 let job =
                     |leaf: &Leaf| Job { from_layer: leaf.layer, into_layer: gallery.places[leaf.class].1 };
                 let jobs: Vec<Job> = here.map(job).collect();
-                self.record_shrink(recording, now, array, &jobs);
+                self.record_shrink(recording, now, array, &jobs, form);
             }
         }
     }
@@ -482,7 +488,7 @@ impl Renderer {
         recording: &mut Recording,
         now: &Rc<TextureArray>,
         leaves: &[Leaf],
-        want: Want,
+        (want, form): (Want, Form),
         found: &mut Found,
     ) -> Result<bool, GpuError> {
         let Want::Tiles { size, most } = want else { return Ok(false) };
@@ -493,7 +499,7 @@ impl Renderer {
         let array = self.array(size, shown.len() as u32, BYTES);
         let job = |(leaf, into_layer): (&&Leaf, u32)| Job { from_layer: leaf.layer, into_layer };
         let jobs: Vec<Job> = shown.iter().zip(0..).map(job).collect();
-        self.record_shrink(recording, now, &array, &jobs);
+        self.record_shrink(recording, now, &array, &jobs, form);
         self.send(recording)?;
         let pictures = self.read_back(&array, shown.len() as u32)?;
         for (leaf, picture) in shown.into_iter().zip(pictures) {
@@ -573,6 +579,10 @@ impl Found {
 /// Bytes of pictures that a processor reads again soon after it made them, so that they are in its caches still: an
 /// exploration of 320x180 takes a seventh less time than one that makes a whole depth before the next.
 const CACHED_BYTES: u64 = 3 << 20;
+
+/// Pictures of a depth that are made at once all the same where they are larger: of many each would be the first to write to
+/// memory that the system has to give and clear.
+const LEAST_CACHED: u64 = 6;
 
 /// Dispatches of one submission, as each holds on to what it reads and writes.
 const DISPATCHES_PER_SUBMISSION: usize = 256;

@@ -1,12 +1,13 @@
 //! Explorations under way: while the figures of one are on their way back, the next is rendered.
 
 use super::GpuError;
-use super::explore::{Asked, Found, Measured, NO_FRAME, Outcome};
+use super::explore::{Against, Asked, Found, Measured, NO_FRAME, Outcome};
 use super::readback::WordsUnderway;
 use super::renderer::Renderer;
 use crate::base::clock::Since;
 use crate::base::frame::Frame;
-use crate::order::Tree;
+use crate::measure::Difference;
+use crate::order::{Class, Tree};
 use crate::plan::Path;
 
 /// An exploration that is under way on the GPU.
@@ -59,8 +60,9 @@ impl Renderer {
             return Ok(Exploring(Stage::Done(known)));
         }
         let began = Since::now();
-        let mut found = self.founds(&[path], &[0], tree.leaves.len(), asked)?.pop().ok_or(NO_FRAME)?;
-        let (outcome, words) = self.begin_at_once(path, tree, asked, &mut found, |_| {})?;
+        let (mut found, recording) = self.founds(&[path], &[0], tree.leaves.len(), asked)?;
+        let mut found = found.pop().ok_or(NO_FRAME)?;
+        let (outcome, words) = self.begin_at_once((path, recording), tree, asked, &mut found, |_| {})?;
         let of = (tree.leaves.len(), path.moment.frame);
         Ok(Exploring(Stage::Underway(Box::new(ExploringOne { found, outcome, words, of, key, began }))))
     }
@@ -81,5 +83,25 @@ impl Renderer {
             self.keep_exploration(&key, std::slice::from_ref(&measured))?;
         }
         Ok(measured)
+    }
+
+    /// How far other orders of a path are from one; `tell` is told how many are on their way. No picture is read back.
+    ///
+    /// # Errors
+    /// [`GpuError`] where the frame is too large or the GPU fails.
+    pub fn orders_apart(
+        &mut self,
+        path: &Path,
+        own: &[usize],
+        others: &[Vec<usize>],
+        tell: impl FnMut(usize),
+    ) -> Result<Vec<Difference>, GpuError> {
+        let classes: Vec<Class> = others.iter().map(|order| Class { order: order.clone() }).collect();
+        // What is idle now changes nothing, unless it goes on remembering.
+        let is_idle = |effect: usize| !path.chain[effect].remembers() && path.idle_because(effect).is_some();
+        let tree = Tree::of(&classes, is_idle);
+        let asked = Asked { against: Some(Against::Order(own)), ..Asked::default() };
+        let (finished, _) = self.explore(path, &tree, &asked, tell)?;
+        Ok(finished.into_iter().map(|finished| finished.difference.unwrap_or_default()).collect())
     }
 }

@@ -1,6 +1,6 @@
 //! What was rendered and measured before, in this run or another, of the same on the same adapter: only where that takes long.
 
-use std::fmt::{self, Debug, Write as _};
+use std::fmt::{self, Write as _};
 use std::io::{Read as _, Write as _};
 
 use flate2::Compression;
@@ -62,17 +62,6 @@ impl Renderer {
         if bytes > MOST_BYTES {
             return None;
         }
-        self.key_of("exploration", frames, passes, &(sampled, tree, asked))
-    }
-
-    /// What something is known by that takes so many passes over the frames of a path.
-    pub(super) fn key_of(
-        &self,
-        what: &str,
-        frames: &[&Path],
-        passes: usize,
-        asked: &dyn Debug,
-    ) -> Option<String> {
         let caches = self.gpu.kept()?;
         let texels = frames.first()?.moment.frame.texels() * passes as u64;
         // What is surely done in a moment is not looked for.
@@ -81,8 +70,9 @@ impl Renderer {
         }
         let mut hashed = Hashed(Sha256::new());
         // All of their values are in it, and of pictures what stands for their bytes.
-        write!(hashed, "{what}, {BUILD}\n{:?}\n{frames:?}\n{asked:?}", self.gpu.adapter()).ok()?;
-        Some(format!("{what} {:x?}", hashed.0.finalize()))
+        let adapter = self.gpu.adapter();
+        write!(hashed, "{BUILD}\n{adapter:?}\n{frames:?}\n{sampled:?} {tree:?} {asked:?}").ok()?;
+        Some(format!("exploration {:x?}", hashed.0.finalize()))
     }
 
     /// Whether what was begun then has taken long enough.
@@ -142,18 +132,6 @@ impl Renderer {
             caches.rendered.put(key, &bytes);
         }
         Ok(())
-    }
-
-    /// Differences as they were kept.
-    pub(super) fn differences_before(&self, key: &str) -> Option<Vec<Difference>> {
-        serde_json::from_slice(&self.gpu.kept()?.rendered.get(key)?).ok()
-    }
-
-    /// Keeps differences.
-    pub(super) fn keep_differences(&self, key: &str, differences: &[Difference]) {
-        if let (Some(caches), Ok(text)) = (self.gpu.kept(), serde_json::to_vec(differences)) {
-            caches.rendered.put(key, &text);
-        }
     }
 }
 

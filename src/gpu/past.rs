@@ -9,7 +9,7 @@ use super::due::Due;
 use super::explore::{Asked, Budget, Found, Leaf, Outcome};
 use super::lent::Returned;
 use super::made::Unchanged;
-use super::pipelines::{BYTES, Program, held_format};
+use super::pipelines::{BYTES, Form, Program, held_format};
 use super::readback::Underway;
 use super::recording::{Dispatch, Recording};
 use super::renderer::{Renderer, texels_per_submission};
@@ -152,6 +152,15 @@ impl Renderer {
     }
 
     /// The same, with what is still to be sent.
+    pub(super) fn recorded(
+        &mut self,
+        frames: &[&Path],
+        order: &[usize],
+        sampled: &[usize],
+    ) -> Result<(Vec<Rc<TextureArray>>, Recording), GpuError> {
+        self.recorded_on(&mut Past::default(), frames, order, sampled)
+    }
+
     fn recorded_on(
         &mut self,
         past: &mut Past,
@@ -180,7 +189,7 @@ impl Renderer {
                 let finished = slots.remove(output).ok_or(GpuError::Defect("a frame was not rendered"))?;
                 drop(slots);
                 // Bytes that cover all behind them leave the program as they are.
-                given_out.push(if moment.pixels == PixelMode::Encoded8Bit && path.ends_opaque() {
+                given_out.push(if moment.pixels == PixelMode::Encoded8Bit && path.covers_all() {
                     finished
                 } else {
                     let bytes = self.array(moment.frame, 1, BYTES);
@@ -225,12 +234,13 @@ impl Renderer {
                     let found = &mut found[sample];
                     let outcome = self.outcome(found, part.len());
                     playing.leaves.clear();
+                    let form = Form::finished(path);
                     for (now, leaves) in finished {
                         let first = playing.leaves.len();
                         let leaf = |(at, (layer, leaf))| Leaf { layer, class: part[leaf], entry: first + at };
                         let leaves: Vec<Leaf> = leaves.into_iter().enumerate().map(leaf).collect();
-                        self.record_measures(&mut playing.recording, &now, &leaves, &outcome);
-                        self.take_tiles(&mut playing.recording, &now, &leaves, asked.want, found)?;
+                        self.record_measures(&mut playing.recording, &now, &leaves, &outcome, form);
+                        self.take_tiles(&mut playing.recording, &now, &leaves, (asked.want, form), found)?;
                         playing.leaves.extend(leaves);
                     }
                     outcomes.push(outcome);

@@ -15,6 +15,7 @@ use crate::catalogue::{
 };
 use crate::measure::Trait;
 use crate::order::Tree;
+use crate::plan::Path;
 use crate::plan::sharing::Sharing;
 
 /// What a dispatch runs.
@@ -46,10 +47,10 @@ pub(super) enum Program<'a> {
     Halved,
     /// A picture in floats from its two halves.
     Joined,
-    /// A picture into bytes at the size of a tile.
-    Shrink,
+    /// A picture into bytes at the size of a tile, each of whose texels covers so many whole ones, if it does.
+    Shrink(Form, Option<[u32; 2]>),
     /// 128 bits that stand for a picture.
-    Fingerprint,
+    Fingerprint(Form),
     /// How far pictures are from a picture given out: held pictures, or such as are given out too.
     Difference(Form),
     /// The sums of it alone: no bins.
@@ -80,6 +81,13 @@ pub(super) enum Form {
 }
 
 impl Form {
+    /// That in which the finished pictures of a path stand, whatever the order of its chain: bytes that cover all behind
+    /// them leave the program as they are held.
+    pub(super) fn finished(path: &Path) -> Self {
+        let is_whole = path.moment.pixels == PixelMode::Encoded8Bit && path.covers_all();
+        if is_whole { Self::GivenOut } else { Self::Held }
+    }
+
     /// How a texel of this form is read as it leaves the program.
     fn reading(self) -> &'static str {
         match self {
@@ -153,8 +161,8 @@ impl Program<'_> {
             Self::Woven(woven) => Bindings::Woven(woven.pictures.len()),
             Self::DifferencePicture => Bindings::TwoPictures(BYTES),
             Self::Difference(_) | Self::DifferenceSums(_) => Bindings::FiguresOfTwo,
-            Self::GiveOut | Self::Halved | Self::Shrink => Bindings::Picture(BYTES),
-            Self::Fingerprint
+            Self::GiveOut | Self::Halved | Self::Shrink(..) => Bindings::Picture(BYTES),
+            Self::Fingerprint(_)
             | Self::Lightness
             | Self::Traits(_)
             | Self::IndexMap(_)
@@ -187,7 +195,7 @@ impl Program<'_> {
                     lay => format!("{lay:?} {is_opaque}"),
                 };
                 let steps = woven.steps.iter().map(step).collect::<Vec<_>>().join(", ");
-                format!("woven {steps} over {:?}", woven.pictures)
+                format!("woven {steps} over {:?} {:?}", woven.pictures, woven.layered)
             }
             other => format!("{other:?}"),
         }
@@ -218,7 +226,7 @@ impl Program<'_> {
     pub(super) fn texels(self, workgroup: Workgroup) -> [u32; 2] {
         match self {
             // 64 columns by a band of 32 rows.
-            Self::Fingerprint
+            Self::Fingerprint(_)
             | Self::Difference(_)
             | Self::DifferenceSums(_)
             | Self::Traits(_)
@@ -249,8 +257,8 @@ impl Program<'_> {
             Self::IndexMap(_) => "index_map_main",
             Self::Lay => "blend_main",
             Self::Joined => "joined_main",
-            Self::Shrink => "shrink_main",
-            Self::Fingerprint => "fingerprint_main",
+            Self::Shrink(..) => "shrink_main",
+            Self::Fingerprint(_) => "fingerprint_main",
             Self::Difference(_) | Self::DifferenceSums(_) => "difference_main",
             Self::Lightness => "lightness_main",
             Self::Traits(_) => "traits_main",
@@ -292,8 +300,13 @@ impl Program<'_> {
                 ]
                 .join("\n"),
             ),
-            Self::Shrink => plain(include_str!("../../shaders/shared/shrink.wgsl")),
-            Self::Fingerprint => fingerprint_shader(pixels, workgroup),
+            Self::Shrink(form, covers) => {
+                let [across, down] = covers.unwrap_or_default();
+                let constants = format!("const ACROSS = {across}u;\nconst DOWN = {down}u;");
+                let text = include_str!("../../shaders/shared/shrink.wgsl");
+                plain(&[text, form.reading(), &constants].join("\n"))
+            }
+            Self::Fingerprint(form) => fingerprint_shader(pixels, workgroup, form == Form::GivenOut),
             Self::Difference(form) => {
                 plain(&[DIFFERENCE, CIEDE2000, form.reading(), "const BINS = 808u;"].join("\n"))
             }

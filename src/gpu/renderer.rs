@@ -8,7 +8,7 @@ use std::time::Duration;
 use super::clock::Clock;
 use super::jobs::Shrinking;
 use super::lent::Memory;
-use super::pipelines::{Pipelines, Program, held_format};
+use super::pipelines::{Form, Pipelines, Program, held_format};
 use super::recording::{Dispatch, Recording};
 use super::texture_array::{Pool, TextureArray};
 use super::{AdapterSummary, Gpu, GpuError};
@@ -48,6 +48,16 @@ const WEAVE_FROM_TEXELS: u64 = 1 << 16;
 pub(super) fn texels_per_submission(adapter: &AdapterSummary) -> u64 {
     if adapter.kind == "software" { 8 << 20 } else { 1 << 30 }
 }
+
+/// Texels that one of a tile covers, where these are so many whole ones each way, and few.
+fn covered(from: Frame, into: Frame) -> Option<[u32; 2]> {
+    let covers = [from.width / into.width, from.height / into.height];
+    let is_whole = covers[0] * into.width == from.width && covers[1] * into.height == from.height;
+    (is_whole && covers[0] * covers[1] <= MOST_COVERED).then_some(covers)
+}
+
+/// Texels whose loops are still unrolled.
+const MOST_COVERED: u32 = 36;
 
 /// How often a renderer that gives way looks whether it may go on.
 const POLL: Duration = Duration::from_millis(1);
@@ -234,12 +244,14 @@ impl Renderer {
         from: &Rc<TextureArray>,
         into: &Rc<TextureArray>,
         jobs: &[Job],
+        form: Form,
     ) {
         if jobs.is_empty() {
             return;
         }
         let settings = Shrinking::from(into.frame);
-        let dispatch = Dispatch::into_array(Program::Shrink, vec![Rc::clone(from)], into);
+        let program = Program::Shrink(form, covered(from.frame, into.frame));
+        let dispatch = Dispatch::into_array(program, vec![Rc::clone(from)], into);
         self.record(recording, dispatch.with_settings(&settings).for_jobs(jobs));
     }
 

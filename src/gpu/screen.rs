@@ -11,7 +11,7 @@ use std::sync::{Arc, Weak};
 use std::time::Duration;
 
 use super::made::MadeBy;
-use super::pipelines::{BYTES, Program, held_format};
+use super::pipelines::{BYTES, Form, Program, held_format};
 use super::recording::Recording;
 use super::renderer::Renderer;
 use super::texture_array::TextureArray;
@@ -418,6 +418,7 @@ impl Renderer {
                 &finished,
                 &bytes,
                 &[Job { from_layer: 0, into_layer: 0 }],
+                Form::Held,
             );
         }
         let texture = self.plain_texture(size);

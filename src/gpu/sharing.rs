@@ -15,7 +15,7 @@ use crate::base::content::Content;
 use crate::base::frame::PixelMode;
 use crate::catalogue::{Ending, Runs, run_uniform};
 use crate::order::{Job, Round, Tree};
-use crate::plan::sharing::{Pace, Way};
+use crate::plan::sharing::{Pace, Sharing, Way};
 use crate::plan::{Path, keeps_alpha};
 use crate::show::chain::EffectCall;
 
@@ -24,6 +24,10 @@ const RUNS_A_PROGRAM: usize = 32;
 
 /// Nodes of a tree, at the most, of which it is kept how it was carried out.
 const KNOWN_NODES: usize = 4096;
+
+/// Texels stored from which on a processor is better off with programs of their own for full alpha: compiling one takes it as
+/// long as what is spared of some four million.
+const SPARED_FROM: u64 = 32 << 20;
 
 /// A program, and the runs that it holds.
 struct Shared {
@@ -136,6 +140,12 @@ impl Renderer {
             Runs { runs: runs.iter().map(run).collect(), opaque, ending }
         };
         let at_once = if self.mixes() { RUNS_A_PROGRAM } else { 1 };
+        // A processor divides by an alpha of 1 as slowly as by any other.
+        let made: usize = rounds.iter().map(|round| pictures_stored(round)).sum();
+        let is_spared = opaque
+            && self.gpu.is_software()
+            && (self.sharing == Sharing::Always || made as u64 * path.moment.frame.texels() >= SPARED_FROM)
+            && self.sharing != Sharing::Never;
         let mut shared = |runs: BTreeSet<Vec<usize>>, ending: Ending| -> Option<Vec<Shared>> {
             let runs: Vec<Vec<usize>> = runs.into_iter().collect();
             let mut all = Vec::new();
@@ -148,12 +158,12 @@ impl Renderer {
                 for run in together {
                     let program = runs_of(std::slice::from_ref(run), ending);
                     let alone = ending == Ending::Stored && run.len() == 1;
+                    let mut is_right = || self.pipelines.is_right(&self.gpu, Program::Runs(&program), pixels);
                     // Whether a stored run of several is right was seen when it was fused.
-                    if ending != Ending::Stored
-                        && !self.pipelines.is_right(&self.gpu, Program::Runs(&program), pixels)
-                    {
+                    if ending != Ending::Stored && !is_right() {
                         return None;
                     }
+                    let alone = alone && !(is_spared && is_right());
                     all.push((vec![run.clone()], (!alone).then_some(program)));
                 }
             }
@@ -287,6 +297,14 @@ fn way(tree: &Tree, fused: Option<&Tree>, passing: bool, texels: u64, at_once: u
     let spared = tree.passes() - now.passes() + ends.iter().filter(|&&ends| ends).count();
     let last = usize::from(!passing);
     Way { spared: spared as u64 * texels, compiled, dispatches: (dispatches.len() + last) as u64 }
+}
+
+/// Pictures that a round stores.
+fn pictures_stored(round: &Round) -> usize {
+    match round {
+        Round::Apply { jobs, .. } => jobs.len(),
+        Round::Finish { .. } => 0,
+    }
 }
 
 /// Whether two rounds can share a dispatch: they read and write the same arrays, and neither what the other makes.

@@ -181,6 +181,9 @@ impl Renderer {
         layers: &[u32],
         mut past: Option<&mut Past>,
     ) -> Result<Rc<TextureArray>, GpuError> {
+        if let Some(woven) = self.record_after_woven(recording, path, fixed, &last, layers)? {
+            return Ok(woven);
+        }
         let moment = &path.moment;
         let top = layers.iter().max().map_or(1, |&layer| layer + 1);
         let mut now = last;

@@ -14,12 +14,13 @@ use super::pipelines::{Program, held_format};
 use super::recording::{Dispatch, Recording};
 use super::renderer::Renderer;
 use super::steps::Slots;
+use super::texture_array::TextureArray;
 use crate::base::frame::{Frame, PixelMode};
 use crate::beat::Moment;
 use crate::catalogue::{Thread, Woven, WovenStep, run_uniform};
 use crate::order::IndexMap;
 use crate::plan::passes::{Area, Pass, areas, opaque, passes};
-use crate::plan::{Slot, Step};
+use crate::plan::{Path, Slot, Step};
 use crate::show::chain::EffectCall;
 
 /// Texels that a pass makes, as `woven.wgsl` is told.
@@ -28,11 +29,15 @@ use crate::show::chain::EffectCall;
 struct Covered {
     first: [i32; 2],
     end: [i32; 2],
+    /// That is made, and read of pictures that have one for each.
+    layer: i32,
+    unused: i32,
 }
 
 impl From<Area> for Covered {
     fn from(area: Area) -> Self {
-        Self { first: [area.left as i32, area.top as i32], end: [area.right as i32, area.bottom as i32] }
+        let first = [area.left as i32, area.top as i32];
+        Self { first, end: [area.right as i32, area.bottom as i32], layer: 0, unused: 0 }
     }
 }
 
@@ -93,7 +98,8 @@ impl Renderer {
         }
         let passes = passes(steps, &is_due, &stored, &areas);
         let opaque = opaque(steps);
-        let woven: Vec<Option<Woven>> = passes.iter().map(|pass| woven_of(steps, pass, &opaque)).collect();
+        let woven: Vec<Option<Woven>> =
+            passes.iter().map(|pass| woven_of(steps, pass, &opaque, |_| false)).collect();
         for woven in woven.iter().flatten() {
             if !self.pipelines.is_right(&self.gpu, Program::Woven(woven), moment.pixels) {
                 return Ok(None);
@@ -148,6 +154,55 @@ impl Renderer {
             .filter_map(|at| made[at])
             .for_each(|made| unchanged.note(made));
         Ok(Some(slots))
+    }
+
+    /// Records what follows the chain for finished orders, which stand in these layers of `last`, in fewer passes than it
+    /// has steps; none where it does not bear that.
+    pub(super) fn record_after_woven(
+        &mut self,
+        recording: &mut Recording,
+        path: &Path,
+        fixed: &Slots,
+        last: &Rc<TextureArray>,
+        layers: &[u32],
+    ) -> Result<Option<Rc<TextureArray>>, GpuError> {
+        let moment = &path.moment;
+        if path.after.len() < 2 || path.after_remembers() || !self.weaves(moment) {
+            return Ok(None);
+        }
+        let (steps, chain, output) = path.after_chain();
+        let frame = Area::whole(moment.frame);
+        let areas: Vec<Option<Area>> =
+            areas(&steps, &[output], moment.frame, |_, _| Ok::<_, GpuError>(frame))?;
+        let is_due: Vec<bool> = (0..steps.len()).map(|at| at > chain).collect();
+        let stored: Vec<bool> = (0..steps.len()).map(|at| at == output).collect();
+        let (passes, opaque) = (passes(&steps, &is_due, &stored, &areas), opaque(&steps));
+        let woven: Option<Vec<Woven>> =
+            passes.iter().map(|pass| woven_of(&steps, pass, &opaque, |at| at >= chain)).collect();
+        let Some(woven) = woven else { return Ok(None) };
+        for woven in &woven {
+            if !self.pipelines.is_right(&self.gpu, Program::Woven(woven), moment.pixels) {
+                return Ok(None);
+            }
+        }
+        let top = layers.iter().max().map_or(1, |&layer| layer + 1);
+        let mut made: Vec<(Slot, Rc<TextureArray>)> = vec![(chain, Rc::clone(last))];
+        for (pass, woven) in passes.iter().zip(&woven) {
+            let (at, area) = (pass.makes(), areas[pass.makes()].unwrap_or(frame));
+            let read = |from: &Slot| match made.iter().find(|(slot, _)| slot == from) {
+                Some((_, array)) => Ok(Rc::clone(array)),
+                None => fixed.kept(*from),
+            };
+            let read = pass.pictures.iter().map(read).collect::<Result<Vec<_>, _>>()?;
+            let result = self.array(moment.frame, top, held_format(moment.pixels));
+            let covered = |&layer: &u32| Covered { layer: layer as i32, ..Covered::from(area) };
+            let covered: Vec<Covered> = layers.iter().map(covered).collect();
+            let uniform = uniform_of(&steps, pass);
+            let dispatch = Dispatch::into_part(Program::Woven(woven), read, &result, area.frame());
+            self.record(recording, dispatch.with(&uniform).for_jobs(&covered));
+            made.push((at, result));
+        }
+        Ok(made.pop().map(|(_, output)| output))
     }
 
     /// What a move takes its texels from that fills an area: of one that stands still, worked out once; all of the
@@ -209,7 +264,12 @@ fn taken_from(map: &IndexMap, area: Area) -> Area {
 }
 
 /// A pass as its program is put together; none of one that has a program of its own.
-fn woven_of(steps: &[Step], pass: &Pass, opaque: &[bool]) -> Option<Woven> {
+fn woven_of(
+    steps: &[Step],
+    pass: &Pass,
+    opaque: &[bool],
+    is_layered: impl Fn(Slot) -> bool,
+) -> Option<Woven> {
     let thread = |from: &Slot| {
         let inside = pass.steps.iter().position(|at| at == from).map(Thread::Step);
         inside.or_else(|| pass.pictures.iter().position(|at| at == from).map(Thread::Picture))
@@ -227,5 +287,6 @@ fn woven_of(steps: &[Step], pass: &Pass, opaque: &[bool]) -> Option<Woven> {
         Step::TakeIn { .. } | Step::Fill { .. } | Step::Apply { .. } => None,
     };
     let steps = pass.steps.iter().map(|&at| Some((woven(at)?, opaque[at]))).collect::<Option<_>>()?;
-    Some(Woven { steps, pictures: pass.pictures.iter().map(|&at| opaque[at]).collect() })
+    let pictures = pass.pictures.iter().map(|&at| opaque[at]).collect();
+    Some(Woven { steps, pictures, layered: pass.pictures.iter().map(|&at| is_layered(at)).collect() })
 }

@@ -317,9 +317,27 @@ impl Path {
         [self.input].into_iter().chain(laid).collect()
     }
 
+    /// What follows the chain as steps behind those before it: where the chain's own picture stands, by a step that stands
+    /// in for the chain, and where the output does.
+    pub fn after_chain(&self) -> (Vec<Step>, Slot, Slot) {
+        let mut steps = self.before.clone();
+        let chain = steps.len();
+        let alpha = if self.opaque && keeps_alpha(&self.chain) { 1.0 } else { 0.0 };
+        steps.push(Step::Fill { alpha, into: chain });
+        let output = laid_behind(&mut steps, chain, self.after.iter().cloned());
+        (steps, chain, output)
+    }
+
     /// Whether the output has full alpha everywhere, whatever the order; false where that is not sure.
     pub(crate) fn ends_opaque(&self) -> bool {
         self.after.is_empty() && self.opaque && keeps_alpha(&self.chain)
+    }
+
+    /// The same, with what stands behind the chain looked at: a show's output lies over opaque black.
+    pub fn covers_all(&self) -> bool {
+        let order: Vec<usize> = (0..self.chain.len()).collect();
+        let (steps, output) = self.in_order(&order);
+        passes::opaque(&steps).get(output).copied().unwrap_or(false)
     }
 
     /// Whether an effect behind the chain remembers.
@@ -384,21 +402,26 @@ impl Path {
     /// steps, and the slot of the output.
     pub fn in_order(&self, order: &[usize]) -> (Vec<Step>, Slot) {
         let mut steps = self.before.clone();
-        let mut next = steps.len();
-        let mut picture = self.input;
         let uses = order.iter().filter_map(|&place| called(&self.chain[place], &self.moment, None, place));
         let chain = uses.map(After::Apply);
-        for after in chain.chain(self.after.iter().cloned()) {
-            let into = next;
-            steps.push(match after {
-                After::Apply(call) => Step::Apply { call, from: picture, into },
-                After::LayOver { backdrop, mix } => Step::Lay { backdrop, source: picture, mix, into },
-                After::LayUnder { source, mix } => Step::Lay { backdrop: picture, source, mix, into },
-            });
-            (picture, next) = (into, next + 1);
-        }
-        (steps, picture)
+        let output = laid_behind(&mut steps, self.input, chain.chain(self.after.iter().cloned()));
+        (steps, output)
     }
+}
+
+/// Puts steps behind others, the first on the picture in a slot; gives the slot of the last.
+fn laid_behind(steps: &mut Vec<Step>, picture: Slot, after: impl Iterator<Item = After>) -> Slot {
+    let mut picture = picture;
+    for after in after {
+        let into = steps.len();
+        steps.push(match after {
+            After::Apply(call) => Step::Apply { call, from: picture, into },
+            After::LayOver { backdrop, mix } => Step::Lay { backdrop, source: picture, mix, into },
+            After::LayUnder { source, mix } => Step::Lay { backdrop: picture, source, mix, into },
+        });
+        picture = into;
+    }
+    picture
 }
 
 /// The effect ready to render, unless it changes nothing. One that remembers is rendered even where it

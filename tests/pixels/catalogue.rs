@@ -410,9 +410,21 @@ fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
                 "blend.wgsl",
                 plain_shader(&[shared("blend.wgsl"), shared("laid.wgsl")].join("\n"), pixels, workgroup),
             );
-            add("fingerprint.wgsl", fingerprint_shader(pixels, workgroup));
-            for file in ["shrink.wgsl", "joined.wgsl"] {
-                add(file, plain_shader(&shared(file), pixels, workgroup));
+            for is_given_out in [false, true] {
+                add("fingerprint.wgsl", fingerprint_shader(pixels, workgroup, is_given_out));
+            }
+            add("joined.wgsl", plain_shader(&shared("joined.wgsl"), pixels, workgroup));
+            for reading in ["output_texel", "byte_rounded"] {
+                for covers in [[0, 0], [4, 4], [1, 3]] {
+                    let [across, down] = covers;
+                    let own = format!(
+                        "fn read_out(c: vec4f) -> vec4f {{ return {reading}(c); }}\nconst ACROSS = {across}u;\nconst DOWN = {down}u;"
+                    );
+                    add(
+                        "shrink.wgsl",
+                        plain_shader(&[shared("shrink.wgsl"), own].join("\n"), pixels, workgroup),
+                    );
+                }
             }
             let colour_difference = shared("ciede2000.wgsl");
             for (reading, bins) in
@@ -449,6 +461,7 @@ fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
             let woven = Woven {
                 steps: vec![(WovenStep::Effect(Arc::clone(source), None), source.opaque)],
                 pictures: Vec::new(),
+                layered: Vec::new(),
             };
             add(format!("{}, an area of it", source.name), woven_shader(&woven, workgroup));
         }
@@ -469,7 +482,7 @@ fn every_shader(catalogue: &Catalogue) -> Vec<(String, String)> {
                 .map(|from| WovenStep::Effect(Arc::clone(effect), Some(from)));
             for opaque in [false, true] {
                 let steps = [&first, &laid, &last].map(|step| (step.clone(), opaque)).to_vec();
-                let woven = Woven { steps, pictures: vec![opaque; 2] };
+                let woven = Woven { steps, pictures: vec![opaque; 2], layered: vec![!opaque, false] };
                 add(format!("{}, laid and again, in one pass", effect.name), woven_shader(&woven, workgroup));
             }
             let endings = [(false, Ending::Stored), (true, Ending::Fingerprinted)];
