@@ -21,8 +21,8 @@ use crate::base::picture::Picture;
 use crate::beat::Moment;
 use crate::measure::Difference;
 use crate::order::{Class, Job, Round, Schedule, Tree};
-use crate::plan::Path;
 use crate::plan::memory::{fitting, last_weight, least_of_orders};
+use crate::plan::{Path, Step};
 use crate::show::chain::EffectCall;
 
 /// Memory that pictures of one exploration may take on the GPU.
@@ -285,7 +285,10 @@ impl Renderer {
             schedule = schedule.in_parts((texels / moment.frame.texels()) as usize);
         }
         let format = held_format(moment.pixels);
-
+        // The processor writes footage before any dispatch of a recording runs, and may get an array that one before uses.
+        if path.before.iter().any(|step| matches!(step, Step::TakeIn { .. })) {
+            self.send(&mut recording)?;
+        }
         let fixed = self.record_before(&mut recording, path, None)?;
         let mut depths = vec![fixed.kept(path.input)?];
         for &layers in &schedule.layers {

@@ -10,7 +10,8 @@ use underover::base::cache::Caches;
 use underover::base::frame::{Frame, PixelMode};
 use underover::base::picture::Picture;
 use underover::catalogue::Effect;
-use underover::gpu::{Against, Asked, Gpu, Measured, Renderer, Want};
+use underover::gpu::{Against, Asked, Fingerprint, Gpu, Measured, Renderer, Want};
+use underover::measure::Difference;
 use underover::order::{Class, Classes, Tree};
 use underover::plan::Path;
 use underover::show::chain::EffectUse;
@@ -45,15 +46,13 @@ fn files(folder: &TempDir) -> Vec<PathBuf> {
     entries.map(|entry| entry.unwrap().path()).collect()
 }
 
-#[track_caller]
-fn same(renderer: &mut Renderer, (a, hung_a): &Measured, (b, hung_b): &Measured) {
-    assert_eq!(a.len(), b.len());
-    for (a, b) in a.iter().zip(b) {
-        assert_eq!((a.fingerprint, a.difference, &a.picture), (b.fingerprint, b.difference, &b.picture));
-    }
-    let mut hung =
-        |gallery: &Option<_>| gallery.as_ref().map(|gallery| renderer.hung(gallery, 0..a.len()).unwrap());
-    assert_eq!(hung(hung_a), hung(hung_b));
+/// What was found of each class, and the pictures of the gallery.
+type Told = (Vec<(Fingerprint, Option<Difference>, Option<Picture>)>, Option<Vec<Picture>>);
+
+/// All of an exploration, read by the renderer that made it.
+fn told(renderer: &mut Renderer, (finished, gallery): &Measured) -> Told {
+    let hung = gallery.as_ref().map(|gallery| renderer.hung(gallery, 0..finished.len()).unwrap());
+    (finished.iter().map(|one| (one.fingerprint, one.difference, one.picture.clone())).collect(), hung)
 }
 
 /// Whether an exploration is looked up: told by whether anything is kept of it anew.
@@ -74,10 +73,10 @@ fn an_exploration_that_is_looked_up_is_the_same_to_the_byte() {
             let asked = asked(&own, most);
             let rendered = anew.explore(&path, &tree(3), &asked, |_| {}).unwrap();
             assert!(!is_known(&folder, &mut keeping, &path, &tree(3), &asked));
-            let mut told = Vec::new();
-            let known = keeping.explore(&path, &tree(3), &asked, |done| told.push(done)).unwrap();
-            assert_eq!(told, [6]);
-            same(&mut keeping, &known, &rendered);
+            let mut steps = Vec::new();
+            let known = keeping.explore(&path, &tree(3), &asked, |done| steps.push(done)).unwrap();
+            assert_eq!(steps, [6]);
+            assert_eq!(told(&mut keeping, &known), told(&mut anew, &rendered));
             // A gallery that was hung again is measured as the first one was.
             let apart = |renderer: &mut Renderer, (_, gallery): &Measured| {
                 renderer.apart(gallery.as_ref().unwrap(), 0, &[1, 2, 3, 4, 5]).unwrap()
@@ -172,7 +171,7 @@ fn what_is_damaged_is_rendered_anew() {
     for damaged in [&whole[..whole.len() / 2], b"", &[&whole[..], b"!"].concat()] {
         fs::write(file, damaged).unwrap();
         let found = keeping.explore(&path, &tree(3), &asked, |_| {}).unwrap();
-        same(&mut keeping, &found, &rendered);
+        assert_eq!(told(&mut keeping, &found), told(&mut anew, &rendered));
         assert_eq!(fs::read(file).unwrap(), whole);
     }
 }
@@ -199,8 +198,11 @@ fn explorations_that_are_under_way_together_are_those_of_one_by_one_kept_or_not(
         .collect();
     let asked = asked(&own, 3);
     let [mut keeping, mut anew] = renderers(folder.path());
-    let one_by_one: Vec<Measured> =
-        paths.iter().map(|path| anew.explore(path, &tree(3), &asked, |_| {}).unwrap()).collect();
+    let mut alone = |path: &Path| {
+        let found = anew.explore(path, &tree(3), &asked, |_| {}).unwrap();
+        told(&mut anew, &found)
+    };
+    let one_by_one: Vec<Told> = paths.iter().map(&mut alone).collect();
     for renderer in [&mut anew, &mut keeping] {
         // The second time those that are kept are looked up.
         for _ in 0..2 {
@@ -208,7 +210,7 @@ fn explorations_that_are_under_way_together_are_those_of_one_by_one_kept_or_not(
                 paths.iter().map(|path| renderer.begin_exploring(path, &tree(3), &asked).unwrap()).collect();
             for (begun, wanted) in begun.into_iter().zip(&one_by_one) {
                 let found = renderer.finish_exploring(begun).unwrap();
-                same(renderer, &found, wanted);
+                assert_eq!(told(renderer, &found), *wanted);
             }
         }
     }
