@@ -78,6 +78,8 @@ pub(super) struct SubjectOptions {
     /// Part of the name of the GPU adapter to use (`underover adapters` lists them)
     #[arg(long, value_name = "NAME-PART", env = ADAPTER_VARIABLE)]
     adapter: Option<String>,
+    #[arg(skip)]
+    works_anew: bool,
 }
 
 /// Whether a word names a chain or a show, and no footage.
@@ -147,6 +149,7 @@ impl SubjectOptions {
             effects: None,
             memory: None,
             adapter: std::env::var(ADAPTER_VARIABLE).ok().filter(|name| !name.is_empty()),
+            works_anew: false,
         }
     }
 
@@ -175,6 +178,11 @@ impl SubjectOptions {
         let effects = self.effects.iter().map(|folder| folder.to_string_lossy().into_owned());
         words.extend(effects.flat_map(|folder| ["--effects".to_owned(), folder]));
         quoted(words.iter().map(String::as_str))
+    }
+
+    /// The same, where nothing is looked up that was worked out before: for whoever times it.
+    pub(super) fn anew(self) -> Self {
+        Self { works_anew: true, ..self }
     }
 
     /// The frame that the command line names, or this one.
@@ -286,7 +294,8 @@ impl SubjectOptions {
         chain_frame: Frame,
     ) -> anyhow::Result<Subject> {
         let catalogue = &documents.catalogue;
-        let renderer = Renderer::new(opened(self.adapter.as_deref())?);
+        let gpu = opened(self.adapter.as_deref())?;
+        let renderer = Renderer::new(if self.works_anew { gpu.keeping(None) } else { gpu });
         let opened = match original.document().clone() {
             Document::Chain(preset) => self.of_chain(preset)?,
             Document::Show(show) => self.of_show(self.in_section(show, documents)?)?,

@@ -14,7 +14,6 @@ use super::recording::{Dispatch, Recording};
 use super::renderer::{Renderer, texels_per_submission};
 use super::sharing::{Into, Programs, are_beside};
 use super::texture_array::TextureArray;
-use crate::base::clock::Since;
 use crate::base::doing::doing_counted;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
@@ -192,7 +191,7 @@ impl Renderer {
             progress(tree.leaves.len());
             return Ok(known);
         }
-        let began = Since::now();
+        let began = self.begins();
         let explored = self.explore_anew(frames, sampled, tree, asked, progress)?;
         if self.is_worth_keeping(began) {
             self.keep_exploration(&key, &explored)?;

@@ -2,9 +2,9 @@
 
 use super::GpuError;
 use super::explore::{Against, Asked, Found, Measured, NO_FRAME, Outcome};
+use super::kept::Began;
 use super::readback::WordsUnderway;
 use super::renderer::Renderer;
-use crate::base::clock::Since;
 use crate::base::frame::Frame;
 use crate::measure::Difference;
 use crate::order::{Class, Tree};
@@ -29,7 +29,7 @@ struct ExploringOne {
     of: (usize, Frame),
     /// What it is kept by.
     key: Option<String>,
-    began: Since,
+    began: Began,
 }
 
 impl Exploring {
@@ -59,7 +59,7 @@ impl Renderer {
         {
             return Ok(Exploring(Stage::Done(known)));
         }
-        let began = Since::now();
+        let began = self.begins();
         let (mut found, recording) = self.founds(&[path], &[0], tree.leaves.len(), asked)?;
         let mut found = found.pop().ok_or(NO_FRAME)?;
         let (outcome, words) = self.begin_at_once((path, recording), tree, asked, &mut found, |_| {})?;

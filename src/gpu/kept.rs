@@ -2,6 +2,7 @@
 
 use std::fmt::{self, Write as _};
 use std::io::{Read as _, Write as _};
+use std::time::Duration;
 
 use flate2::Compression;
 use flate2::read::ZlibDecoder;
@@ -26,12 +27,23 @@ use crate::plan::Path;
 /// Pictures of one exploration that are kept: more would take the place of all others.
 const MOST_BYTES: u64 = 192 << 20;
 
+/// Of a picture, and whether every alpha of it is 255.
+type Size = (Frame, bool);
+
 /// Figures of one exploration, and of which of its classes a picture follows, of what size.
 #[derive(Serialize, Deserialize)]
 struct Figures {
-    finished: Vec<(Fingerprint, Option<Difference>, Option<(Frame, bool)>)>,
+    finished: Vec<(Fingerprint, Option<Difference>, Option<Size>)>,
     /// Of the gallery, whose pictures follow behind all others.
     gallery: Option<Frame>,
+}
+
+/// When something began that may be kept.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Began {
+    since: Since,
+    /// How long compiling had taken by then.
+    compiling: Duration,
 }
 
 /// Hashes a text while it is written.
@@ -75,9 +87,15 @@ impl Renderer {
         Some(format!("exploration {:x?}", hashed.0.finalize()))
     }
 
-    /// Whether what was begun then has taken long enough.
-    pub(super) fn is_worth_keeping(&self, began: Since) -> bool {
-        self.gpu.kept().is_some_and(|caches| began.elapsed() >= caches.worth)
+    /// The beginning of something that may be kept.
+    pub(super) fn begins(&self) -> Began {
+        Began { since: Since::now(), compiling: self.pipelines.compiling }
+    }
+
+    /// Whether what was begun then has taken long enough, as it would again: its programs are compiled from now on.
+    pub(super) fn is_worth_keeping(&self, began: Began) -> bool {
+        let took = began.since.elapsed().saturating_sub(self.pipelines.compiling - began.compiling);
+        self.gpu.kept().is_some_and(|caches| took >= caches.worth)
     }
 
     /// An exploration as it was kept.
@@ -172,12 +190,12 @@ fn unpacked(mut bytes: &[u8]) -> Option<Vec<(Figures, Vec<Picture>)>> {
             .gallery
             .into_iter()
             .flat_map(|frame| std::iter::repeat_n((frame, false), figures.finished.len()));
-        let sizes: Vec<(Frame, bool)> = own.chain(hung).collect();
+        let sizes: Vec<Size> = own.chain(hung).collect();
         if sizes.len() as u64 != count {
             return None;
         }
         let parts = sizes.into_iter().map(|size| Some((size, take()?))).collect::<Option<Vec<_>>>()?;
-        let picture = |&((frame, opaque), part): &((Frame, bool), &[u8])| {
+        let picture = |&((frame, opaque), part): &(Size, &[u8])| {
             let size = frame.texels() as usize * 4;
             let mut rgba = Vec::with_capacity(size);
             let read = ZlibDecoder::new(part).take(size as u64 + 1).read_to_end(&mut rgba);

@@ -3,9 +3,11 @@
 use std::collections::HashMap;
 use std::rc::Rc;
 use std::sync::{Arc, OnceLock};
+use std::time::Duration;
 
 use super::Gpu;
 use crate::base::at_once::at_once;
+use crate::base::clock::Since;
 use crate::base::doing::doing_untold;
 use crate::base::frame::{Frame, PixelMode};
 use crate::catalogue::{
@@ -406,6 +408,8 @@ pub(super) struct Pipelines {
     made: HashMap<(String, PixelMode), Arc<Compiled>>,
     /// Those that are recorded and not compiled yet.
     wanted: Vec<Arc<Compiled>>,
+    /// How long compiling has taken until now.
+    pub(super) compiling: Duration,
     layouts: HashMap<Bindings, wgpu::BindGroupLayout>,
     /// By the program's key: whether its shader is right.
     right: HashMap<String, bool>,
@@ -478,8 +482,10 @@ impl Pipelines {
     pub(super) fn compile(&mut self, gpu: &Gpu) {
         if !self.wanted.is_empty() {
             let _compiling = doing_untold("compiling programs");
+            let began = Since::now();
             let device = &gpu.device;
             at_once(&std::mem::take(&mut self.wanted), |wanted| wanted.compile(device));
+            self.compiling += began.elapsed();
         }
     }
 }

@@ -141,7 +141,7 @@ impl Renderer {
         };
         let at_once = if self.mixes() { RUNS_A_PROGRAM } else { 1 };
         // A processor divides by an alpha of 1 as slowly as by any other.
-        let made: usize = rounds.iter().map(|round| pictures_stored(round)).sum();
+        let made: usize = rounds.iter().map(pictures_stored).sum();
         let is_spared = opaque
             && self.gpu.is_software()
             && (self.sharing == Sharing::Always || made as u64 * path.moment.frame.texels() >= SPARED_FROM)

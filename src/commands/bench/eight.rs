@@ -31,7 +31,8 @@ pub(super) fn rows(adapter: Option<&str>, budget: Budget) -> anyhow::Result<[Row
     let limits = LookLimits::default();
     for _ in 0..runs {
         let started = Instant::now();
-        let options = SubjectOptions::built_in("all-hands").on(adapter.map(str::to_owned)).at(0.1, frame);
+        let options =
+            SubjectOptions::built_in("all-hands").anew().on(adapter.map(str::to_owned)).at(0.1, frame);
         let mut subject = options.open(frame)?;
         let chain = CHAIN.iter().map(|name| {
             let mut used = EffectUse::new(Arc::clone(subject.catalogue.effect(name)?));

@@ -225,7 +225,7 @@ impl Bench {
     }
 
     fn subject(&self, frame: Frame) -> anyhow::Result<Subject> {
-        let options = SubjectOptions::built_in("all-hands").on(self.adapter.clone()).at(0.1, frame);
+        let options = SubjectOptions::built_in("all-hands").anew().on(self.adapter.clone()).at(0.1, frame);
         let mut subject = options.open(frame)?;
         if !subject.renderer.start_clock() {
             let adapter = subject.renderer.gpu().adapter();
@@ -290,7 +290,7 @@ impl Bench {
     /// little more.
     fn pieces_rows(&self) -> anyhow::Result<[Row; 2]> {
         let frame = Frame { width: 320, height: 180 };
-        let options = SubjectOptions::built_in("all-hands").on(self.adapter.clone()).at(0.1, frame);
+        let options = SubjectOptions::built_in("all-hands").anew().on(self.adapter.clone()).at(0.1, frame);
         let mut subject = options.open(frame)?;
         let (limits, budget) = (LookLimits::default(), Budget { mib: self.memory });
         let sources: Vec<String> =

@@ -61,7 +61,7 @@ impl fmt::Display for Planted {
 }
 
 pub(super) fn row(adapter: Option<String>, budget: Budget) -> anyhow::Result<Row> {
-    let options = SubjectOptions::built_in("all-hands").on(adapter).at(0.1, FRAME);
+    let options = SubjectOptions::built_in("all-hands").anew().on(adapter).at(0.1, FRAME);
     let mut planted = Planted {
         pictures: PICTURES,
         orders_found: 0,

@@ -94,7 +94,7 @@ fn timed(mut work: impl FnMut() -> anyhow::Result<()>) -> anyhow::Result<f64> {
 /// All four.
 pub(super) fn growths(adapter: Option<&str>, budget: Budget) -> anyhow::Result<[Growth; 4]> {
     let on = |frame| {
-        SubjectOptions::built_in("all-hands").on(adapter.map(str::to_owned)).at(0.1, frame).open(frame)
+        SubjectOptions::built_in("all-hands").anew().on(adapter.map(str::to_owned)).at(0.1, frame).open(frame)
     };
     let mut subject = on(Frame { width: 160, height: 90 })?;
     let is_software = subject.renderer.gpu().is_software();
