@@ -10,8 +10,8 @@ use underover::base::picture::Picture;
 use underover::beat::Moment;
 use underover::files::{self, Document};
 use underover::footage::Shelf;
-use underover::gpu::{Gpu, Player, Renderer, Unmoved};
-use underover::order::IndexMap;
+use underover::gpu::{Against, Asked, Finished, Gpu, Player, Renderer, Unmoved, Want};
+use underover::order::{Class, IndexMap, Tree};
 use underover::plan::passes::{Area, areas, passes};
 use underover::plan::{Path, Step};
 use underover::show::chain::{EffectCall, EffectUse};
@@ -188,6 +188,58 @@ fn plans_drawn_by_lot_are_the_same_woven_and_not() {
             let differs = difference(&woven, &alone);
             assert!(woven.rgba == alone.rgba, "plan {seed}, frame {number}: {differs:?}\n{:#?}", path.before);
         }
+    }
+}
+
+/// Orders of a scope of a show as an exploration finishes them: woven behind the chain and not, and each rendered alone.
+fn check_orders(show: &Show, scope: Scope, frame: Frame, what: &str) {
+    let mut shelf = Shelf::new(&CATALOGUE);
+    let moment = Moment::of_frame(frame, show.pixels, show.tempo_bpm, show.rate, 95);
+    let path = Path::of_scope(show, scope, moment, &mut shelf).unwrap();
+    let own: Vec<usize> = (0..path.chain.len()).collect();
+    let orders = [own.clone(), own.iter().rev().copied().collect(), own[1..].to_vec()];
+    let classes = orders.clone().map(|order| Class { order });
+    let tree = Tree::of(&classes, |effect| path.idle_because(effect).is_some());
+    // Tiles that cover whole texels, and such that do not.
+    for size in
+        [frame, Frame { width: frame.width / 2, height: frame.height / 3 }, Frame { width: 7, height: 5 }]
+    {
+        let want = Want::Tiles { size, most: usize::MAX };
+        let asked = Asked { want, against: Some(Against::Order(&own)), ..Asked::default() };
+        let found = [true, false].map(|all| {
+            with_weaving(all, |renderer| renderer.explore(&path, &tree, &asked, |_| {}).unwrap().0)
+        });
+        let told = |found: &[Finished]| -> Vec<_> {
+            found.iter().map(|one| (one.fingerprint, one.difference, one.picture.clone())).collect()
+        };
+        assert_eq!(told(&found[0]), told(&found[1]), "{what}, {}, tiles of {size}", show.address(scope));
+        for (found, order) in found[0].iter().zip(&orders).filter(|_| size == frame) {
+            let alone = with_weaving(false, |renderer| renderer.picture(&path, order)).unwrap();
+            assert!(found.picture.as_ref() == Some(&alone), "{what}, {}, {order:?}", show.address(scope));
+        }
+    }
+}
+
+#[test]
+fn orders_are_finished_the_same_woven_behind_their_chain_and_not() {
+    for show in shows() {
+        for scope in
+            show.scopes().into_iter().filter(|&scope| show.shows(scope) && show.chain(scope).len() > 1)
+        {
+            check_orders(&show, scope, Frame { width: 40, height: 24 }, &show.name);
+        }
+    }
+    // Every mode is laid by frames that are played; each is a program of its own, and takes long to compile.
+    for (at, blend) in BlendMode::ALL.into_iter().enumerate().step_by(3) {
+        let mut show = demo();
+        show.bundles[0].mix = Mix { blend, opacity: 0.8 };
+        show.bundles[1].mix = Mix { blend, opacity: 0.6 };
+        match at / 3 % 3 {
+            0 => show.global.insert(0, used("blur", &[])),
+            1 => show.global.push(used("mirror", &[])),
+            _ => show.pixels = PixelMode::LinearFloat,
+        }
+        check_orders(&show, Scope::Bundle(0), Frame { width: 40, height: 24 }, &format!("{blend:?}"));
     }
 }
 
