@@ -12,7 +12,7 @@ use sha2::{Digest as _, Sha256};
 
 use super::GpuError;
 use super::difference::Gallery;
-use super::explore::{Asked, Fingerprint, Finished, Measured};
+use super::explore::{Asked, Fingerprint, Finished, Measured, Want};
 use super::renderer::Renderer;
 use crate::base::at_once::at_once;
 use crate::base::cache::BUILD;
@@ -67,8 +67,12 @@ impl Renderer {
     ) -> Option<String> {
         let path = frames.first()?;
         let classes = tree.leaves.len();
-        let pictures = classes * usize::from(asked.gallery.is_some());
-        let bytes = pictures as u64 * asked.gallery.map_or(0, Frame::texels) * 4 * sampled.len() as u64;
+        let hung = classes as u64 * asked.gallery.map_or(0, Frame::texels);
+        let tiles = match asked.want {
+            Want::Figures => 0,
+            Want::Tiles { size, most } => most.min(classes) as u64 * size.texels(),
+        };
+        let bytes = (hung + tiles) * 4 * sampled.len() as u64;
         let passes = (tree.passes() + classes * (path.after.len() + 2)) * frames.len();
         let asked = Asked { budget: Default::default(), ..*asked };
         if bytes > MOST_BYTES {
