@@ -6,6 +6,7 @@ use std::process::{Command, Output};
 
 fn sheet(file: &str, out: &Path) -> Output {
     Command::new(env!("CARGO_BIN_EXE_underover"))
+        .env("UNDEROVER_STATE", concat!(env!("CARGO_TARGET_TMPDIR"), "/state"))
         .args(["sheet", file, "--frame", "64x36", "--out"])
         .arg(out)
         .output()
@@ -152,6 +153,7 @@ fn a_gate_that_is_shut_at_the_beat_gives_no_leave_to_swap_it_at_every_beat() {
     fs::write(&chain, GATED).unwrap();
     for at in ["0.1", "1.9"] {
         let output = Command::new(env!("CARGO_BIN_EXE_underover"))
+            .env("UNDEROVER_STATE", concat!(env!("CARGO_TARGET_TMPDIR"), "/state"))
             .args(["sheet", chain.to_str().unwrap(), "--frame", "64x36", "--at", at, "--out"])
             .arg(&out)
             .output()
@@ -265,6 +267,7 @@ fn what_a_person_gave_a_colour_has_a_stripe_beside_its_name_on_sheets_maps_and_r
     let written = |words: &[&str], name: &str| {
         let out = folder.path().join(name);
         let mut program = Command::new(env!("CARGO_BIN_EXE_underover"));
+        program.env("UNDEROVER_STATE", concat!(env!("CARGO_TARGET_TMPDIR"), "/state"));
         let output = program.args(words).arg(&show).arg("--out").arg(&out).output().unwrap();
         assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
         (fs::read_to_string(&out).unwrap(), String::from_utf8_lossy(&output.stdout).into_owned())

@@ -8,7 +8,11 @@ use underover::commands::CommandLine;
 const PROGRAM: &str = env!("CARGO_BIN_EXE_underover");
 
 fn run(words: &[&str]) -> (bool, String) {
-    let output = Command::new(PROGRAM).args(words).output().unwrap();
+    let output = Command::new(PROGRAM)
+        .env("UNDEROVER_STATE", concat!(env!("CARGO_TARGET_TMPDIR"), "/state"))
+        .args(words)
+        .output()
+        .unwrap();
     (
         output.status.success(),
         String::from_utf8(output.stdout).unwrap() + &String::from_utf8_lossy(&output.stderr),

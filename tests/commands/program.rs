@@ -176,6 +176,8 @@ impl Stage {
                 }
             }
         }
+        // What the program remembers beside what it was asked for.
+        found.retain(|path, _| !path.starts_with(self.0.path().join(".person")));
         found
     }
 

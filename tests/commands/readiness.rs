@@ -4,7 +4,12 @@ use std::fs;
 use std::process::{Command, Output};
 
 fn check(words: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_underover")).arg("check").args(words).output().unwrap()
+    Command::new(env!("CARGO_BIN_EXE_underover"))
+        .env("UNDEROVER_STATE", concat!(env!("CARGO_TARGET_TMPDIR"), "/state"))
+        .arg("check")
+        .args(words)
+        .output()
+        .unwrap()
 }
 
 const SHOW: &str = r##"format = "underover/show/1"

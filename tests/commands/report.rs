@@ -19,6 +19,7 @@ use crate::shared::CATALOGUE;
 
 fn report(file: &str, more: &[&str], out: &Path) {
     let output = Command::new(env!("CARGO_BIN_EXE_underover"))
+        .env("UNDEROVER_STATE", concat!(env!("CARGO_TARGET_TMPDIR"), "/state"))
         .args(["report", file, "--frame", "64x36", "--over", "1", "--out"])
         .arg(out)
         .args(more)
@@ -150,6 +151,7 @@ fn a_chapter_has_the_same_pictures_whether_they_were_kept_in_passing_or_are_rend
 #[test]
 fn a_report_never_replaces_what_it_reads_and_wants_its_ending() {
     let output = Command::new(env!("CARGO_BIN_EXE_underover"))
+        .env("UNDEROVER_STATE", concat!(env!("CARGO_TARGET_TMPDIR"), "/state"))
         .args(["report", "preset:lamp-lines", "--out", "page.pdf"])
         .output()
         .unwrap();

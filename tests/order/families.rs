@@ -806,7 +806,12 @@ fn the_wall_hangs_each_family_by_its_most_typical_order_and_every_look_that_it_h
 
 fn orders(words: &[&str]) -> String {
     let base = ["orders", "preset:night-ferry", "--scope", "bundle:picture", "--at", "0.1"];
-    let ran = Command::new(env!("CARGO_BIN_EXE_underover")).args(base).args(words).output().unwrap();
+    let ran = Command::new(env!("CARGO_BIN_EXE_underover"))
+        .env("UNDEROVER_STATE", concat!(env!("CARGO_TARGET_TMPDIR"), "/state"))
+        .args(base)
+        .args(words)
+        .output()
+        .unwrap();
     assert!(ran.status.success(), "{}", String::from_utf8_lossy(&ran.stderr));
     String::from_utf8(ran.stdout).unwrap()
 }
@@ -826,6 +831,7 @@ fn what_was_planted_is_found_by_the_program() {
         let words = ["--frame", &frame, "--at", "0.1", "--footage"];
         let run = |more: &[&str]| {
             let mut command = Command::new(env!("CARGO_BIN_EXE_underover"));
+            command.env("UNDEROVER_STATE", concat!(env!("CARGO_TARGET_TMPDIR"), "/state"));
             let ran = command.arg("orders").arg(&file).args(words).arg(&footage).args(more).output().unwrap();
             assert!(ran.status.success(), "{}", String::from_utf8_lossy(&ran.stderr));
             String::from_utf8(ran.stdout).unwrap()
@@ -941,7 +947,11 @@ fn orders_opens_with_the_questions_and_the_families() {
 fn the_demo_opens_on_two_questions_and_on_families_as_unlike_as_can_be() {
     let folder = tempfile::tempdir().unwrap();
     let run = |words: &[&str]| {
-        let ran = Command::new(env!("CARGO_BIN_EXE_underover")).args(words).output().unwrap();
+        let ran = Command::new(env!("CARGO_BIN_EXE_underover"))
+            .env("UNDEROVER_STATE", concat!(env!("CARGO_TARGET_TMPDIR"), "/state"))
+            .args(words)
+            .output()
+            .unwrap();
         assert!(ran.status.success(), "{}", String::from_utf8_lossy(&ran.stderr));
         String::from_utf8(ran.stdout).unwrap()
     };

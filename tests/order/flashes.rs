@@ -576,7 +576,11 @@ fn the_order_decides_whether_a_flash_is_red() {
 }
 
 fn underover(words: &[&str]) -> (String, String, Option<i32>) {
-    let output = Command::new(env!("CARGO_BIN_EXE_underover")).args(words).output().expect("the program");
+    let output = Command::new(env!("CARGO_BIN_EXE_underover"))
+        .env("UNDEROVER_STATE", concat!(env!("CARGO_TARGET_TMPDIR"), "/state"))
+        .args(words)
+        .output()
+        .expect("the program");
     let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
     (text(&output.stdout), text(&output.stderr), output.status.code())
 }

@@ -279,7 +279,11 @@ fn moments_that_show_the_same_count_each() {
 
 /// The program's exit code, standard output and standard error.
 fn run(args: &[&str]) -> (i32, String, String) {
-    let ran = Command::new(env!("CARGO_BIN_EXE_underover")).args(args).output().unwrap();
+    let ran = Command::new(env!("CARGO_BIN_EXE_underover"))
+        .env("UNDEROVER_STATE", concat!(env!("CARGO_TARGET_TMPDIR"), "/state"))
+        .args(args)
+        .output()
+        .unwrap();
     let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
     (ran.status.code().unwrap(), text(ran.stdout), text(ran.stderr))
 }

@@ -1002,7 +1002,11 @@ fn a_pipe_that_two_clips_play_says_what_to_do() {
 
 fn program(arguments: &[&str]) -> Command {
     let mut command = Command::new(PROGRAM);
-    command.args(arguments).env("RUST_BACKTRACE", "0").stdin(Stdio::null());
+    command
+        .args(arguments)
+        .env("UNDEROVER_STATE", concat!(env!("CARGO_TARGET_TMPDIR"), "/state"))
+        .env("RUST_BACKTRACE", "0")
+        .stdin(Stdio::null());
     command
 }
 

@@ -47,7 +47,13 @@ fn command(words: &[&str]) -> (Value, String) {
         "--json",
     ];
     let mut command = Command::new(env!("CARGO_BIN_EXE_underover"));
-    let ran = command.args(base).arg(&json).args(words).output().unwrap();
+    let ran = command
+        .env("UNDEROVER_STATE", concat!(env!("CARGO_TARGET_TMPDIR"), "/state"))
+        .args(base)
+        .arg(&json)
+        .args(words)
+        .output()
+        .unwrap();
     assert!(ran.status.success(), "{}", String::from_utf8_lossy(&ran.stderr));
     let read = serde_json::from_slice(&std::fs::read(&json).unwrap()).unwrap();
     (read, String::from_utf8(ran.stdout).unwrap())
