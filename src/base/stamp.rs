@@ -36,9 +36,17 @@ impl Stamp {
 
     /// Whether enough time has passed since its last change.
     pub fn is_settled(&self, now: SystemTime) -> bool {
+        self.has_stood(now, self.modified_ns)
+    }
+
+    /// The same where a time of change that somebody has put back is not believed.
+    pub fn is_surely_settled(&self, now: SystemTime) -> bool {
+        self.has_stood(now, self.modified_ns.max(self.changed_ns.try_into().unwrap_or_default()))
+    }
+
+    fn has_stood(&self, now: SystemTime, since_ns: u64) -> bool {
         let now = now.duration_since(UNIX_EPOCH).unwrap_or_default();
-        let changed = self.modified_ns.max(self.changed_ns.try_into().unwrap_or_default());
-        now.saturating_sub(Duration::from_nanos(changed)) >= UNSETTLED
+        now.saturating_sub(Duration::from_nanos(since_ns)) >= UNSETTLED
     }
 
     /// Whether only the file's place may have changed since: the same bytes, written at the same time.

@@ -42,7 +42,7 @@ impl Contents {
         let mut whole = Sha256::new();
         for path in paths {
             let of_it = stamped(path)?;
-            if !of_it.iter().all(|(_, stamp)| stamp.is_settled(since)) {
+            if !of_it.iter().all(|(_, stamp)| stamp.is_surely_settled(since)) {
                 return None;
             }
             let key = format!("content of {path:?} {of_it:?}");
