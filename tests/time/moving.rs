@@ -1326,7 +1326,8 @@ fn a_film_killed_in_the_middle_leaves_nothing_that_looks_whole() {
         let out = folder.path().join(name);
         fs::write(&out, "what was there before").unwrap();
         let is_begun = || files(folder.path(), ".part").values().any(|bytes| bytes.len() > 2000);
-        killed(&render(&chain, &["--frames", "5000", "--out", out.to_str().unwrap()]), is_begun);
+        let words = ["--frames", "5000", "--replace", "--out", out.to_str().unwrap()];
+        killed(&render(&chain, &words), is_begun);
         assert_eq!(fs::read(&out).unwrap(), b"what was there before", "{name}");
         for part in files(folder.path(), ".part").keys() {
             assert!(part.starts_with(".underover-"), "{part}");
@@ -1472,7 +1473,7 @@ fn a_film_that_is_cut_short_does_not_take_its_name() {
         let path = other_ffmpeg(folder.path(), trick);
         let out = folder.path().join(format!("film.{ending}"));
         fs::write(&out, "yesterday's film").unwrap();
-        let words = render(&chain, &["--frames", "40", "--out", out.to_str().unwrap()]);
+        let words = render(&chain, &["--frames", "40", "--replace", "--out", out.to_str().unwrap()]);
         let done = program(&words).env("PATH", &path).output().unwrap();
         let said = String::from_utf8_lossy(&done.stderr).into_owned();
         assert_eq!(done.status.code(), Some(1), "{ending}, {trick}: {said}");
