@@ -155,7 +155,7 @@ fn no_command_is_silent_for_long_on_a_terminal_or_leaves_unsaid_what_it_does() {
             &["comparing pairs", "rendering the steps of"][..],
         ),
         (
-            &["orders", HANDS, "--frame", "320x180", "--most", "9", "--out", "w.png"],
+            &["orders", HANDS, "--frame", "640x360", "--most", "9", "--out", "w.png"],
             &["rendering: ", " pictures, ", " left", "drawing the wall"],
         ),
         (&["flashes", HANDS, "--frame", "320x180", "--over", "4"], &["counting flashes: "]),
