@@ -12,6 +12,7 @@ use super::error::FootageError;
 use super::kept::{FrameStore, Key};
 use super::play::{Due, due};
 use super::reel::Reel;
+use crate::base::content::Content;
 use crate::base::frame::Frame;
 use crate::base::inputs::note_read;
 use crate::base::picture::Picture;
@@ -86,6 +87,11 @@ impl Shelf {
     /// the footage stands in for it.
     pub fn live(catalogue: &Catalogue) -> Self {
         Self { waits: false, ..Self::new(catalogue) }
+    }
+
+    /// The generated sources that clips may name, each by what stands for its text.
+    pub fn sources(&self) -> Vec<(&str, Content)> {
+        self.catalogue.sources().iter().map(|source| (&*source.name, source.content)).collect()
     }
 
     /// When it was empty: whatever it holds was read later.

@@ -27,7 +27,9 @@ impl Known {
         let shows: Vec<&Show> = ways.iter().map(|way| way.show).chain(stands).collect();
         let footage = Contents::of(shows.into_iter().flat_map(footage_files), shelf.begun(), cache)?;
         let adapter = renderer.gpu().adapter();
-        let whatever = format!("flashes, {BUILD}\n{adapter:?}\n{watch:?}\n{}\n", footage.said());
+        // A clip names a generated source, and holds none of its text.
+        let (said, sources) = (footage.said(), shelf.sources());
+        let whatever = format!("flashes, {BUILD}\n{adapter:?}\n{watch:?}\n{said}\n{sources:?}\n");
         Some(Self { cache: cache.clone(), whatever, footage })
     }
 
