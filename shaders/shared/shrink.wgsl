@@ -39,16 +39,14 @@ fn shrink_main(@builtin(global_invocation_id) id: vec3u) {
                 sum += vec4f(c.rgb * c.a, c.a) * f32(tile_size.x) * f32(tile_size.y);
             }
         }
-        let mean = sum / (f32(size.x) * f32(size.y));
-        textureStore(tile, id.xy, job.into_layer, byte_rounded(unpremultiplied(mean)));
-        return;
-    }
-    for (var y = first.y; y <= last.y; y++) {
-        let tall = min(high.y, (y + 1u) * tile_size.y) - max(low.y, y * tile_size.y);
-        for (var x = first.x; x <= last.x; x++) {
-            let wide = min(high.x, (x + 1u) * tile_size.x) - max(low.x, x * tile_size.x);
-            let c = read_out(textureLoad(picture, vec2u(x, y), job.from_layer, 0));
-            sum += vec4f(c.rgb * c.a, c.a) * f32(wide) * f32(tall);
+    } else {
+        for (var y = first.y; y <= last.y; y++) {
+            let tall = min(high.y, (y + 1u) * tile_size.y) - max(low.y, y * tile_size.y);
+            for (var x = first.x; x <= last.x; x++) {
+                let wide = min(high.x, (x + 1u) * tile_size.x) - max(low.x, x * tile_size.x);
+                let c = read_out(textureLoad(picture, vec2u(x, y), job.from_layer, 0));
+                sum += vec4f(c.rgb * c.a, c.a) * f32(wide) * f32(tall);
+            }
         }
     }
     let mean = sum / (f32(size.x) * f32(size.y));

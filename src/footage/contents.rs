@@ -21,7 +21,8 @@ pub struct Contents {
     /// Of each footage, its files as they stood.
     of: Vec<(PathBuf, Vec<(PathBuf, Stamp)>)>,
     decoder: Option<Stamp>,
-    hash: String,
+    /// SHA-256 of what all of them hold.
+    hash: Vec<u8>,
 }
 
 impl Contents {
@@ -58,8 +59,7 @@ impl Contents {
             whole.update(hash);
             of.push((path.to_owned(), of_it));
         }
-        let hash = whole.finalize().iter().map(|byte| format!("{byte:02x}")).collect();
-        Some(Self { of, decoder, hash })
+        Some(Self { of, decoder, hash: whole.finalize().to_vec() })
     }
 
     /// Whether no file has been written to since.
@@ -69,7 +69,7 @@ impl Contents {
 
     /// What stands for them as text.
     pub fn said(&self) -> String {
-        format!("{} {:?}", self.hash, self.decoder.as_ref().filter(|_| !self.of.is_empty()))
+        format!("{:x?} {:?}", self.hash, self.decoder.as_ref().filter(|_| !self.of.is_empty()))
     }
 }
 

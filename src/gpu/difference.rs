@@ -276,7 +276,9 @@ impl Renderer {
             first += others.len() as u32;
             self.is_stopped()?;
             if self.gives_way() {
-                self.send_in_turn(&mut recording)?;
+                // Where a person may wait, the next is not sent before this is done.
+                self.send(&mut recording)?;
+                self.wait()?;
             }
         }
         let words = self.read_words_made(&mut recording, &[(&figures, entries * entry_words)])?.pop();

@@ -1,5 +1,6 @@
 //! What was rendered and measured before, in this run or another, of the same on the same adapter: only where that takes long.
 
+use std::borrow::Cow;
 use std::fmt::{self, Write as _};
 use std::io::{Read as _, Write as _};
 use std::time::Duration;
@@ -143,10 +144,10 @@ impl Renderer {
                 finished: finished.iter().map(of_one).collect(),
                 gallery: gallery.as_ref().map(Gallery::frame),
             };
-            let mut pictures: Vec<Picture> =
-                finished.iter().filter_map(|finished| finished.picture.clone()).collect();
+            let mut pictures: Vec<Cow<'_, Picture>> =
+                finished.iter().filter_map(|finished| finished.picture.as_ref()).map(Cow::Borrowed).collect();
             if let Some(gallery) = gallery {
-                pictures.extend(self.hung(gallery, 0..finished.len())?);
+                pictures.extend(self.hung(gallery, 0..finished.len())?.into_iter().map(Cow::Owned));
             }
             moments.push((figures, pictures));
         }
@@ -158,7 +159,7 @@ impl Renderer {
 }
 
 /// Figures as text and pictures packed quickly, each with its length before it.
-fn packed(moments: &[(Figures, Vec<Picture>)]) -> Option<Vec<u8>> {
+fn packed(moments: &[(Figures, Vec<Cow<'_, Picture>>)]) -> Option<Vec<u8>> {
     let mut bytes = Vec::new();
     let mut put = |part: &[u8]| {
         bytes.extend((part.len() as u64).to_le_bytes());

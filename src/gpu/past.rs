@@ -19,6 +19,7 @@ use crate::base::frame::PixelMode;
 use crate::base::picture::Picture;
 use crate::order::{Round, Schedule, Tree};
 use crate::plan::memory::fitting;
+use crate::plan::passes::opaque;
 use crate::plan::{Path, remembered};
 use crate::show::chain::{EffectCall, EffectUse, PastId};
 
@@ -146,7 +147,7 @@ impl Renderer {
         order: &[usize],
         sampled: &[usize],
     ) -> Result<Vec<Rc<TextureArray>>, GpuError> {
-        let (arrays, mut recording) = self.recorded_on(&mut Past::default(), frames, order, sampled)?;
+        let (arrays, mut recording) = self.recorded(frames, order, sampled)?;
         self.send(&mut recording)?;
         Ok(arrays)
     }
@@ -161,6 +162,7 @@ impl Renderer {
         self.recorded_on(&mut Past::default(), frames, order, sampled)
     }
 
+    /// The same, where frames before may have left something.
     fn recorded_on(
         &mut self,
         past: &mut Past,
@@ -189,7 +191,7 @@ impl Renderer {
                 let finished = slots.remove(output).ok_or(GpuError::Defect("a frame was not rendered"))?;
                 drop(slots);
                 // Bytes that cover all behind them leave the program as they are.
-                given_out.push(if moment.pixels == PixelMode::Encoded8Bit && path.covers_all() {
+                given_out.push(if moment.pixels == PixelMode::Encoded8Bit && opaque(&steps)[output] {
                     finished
                 } else {
                     let bytes = self.array(moment.frame, 1, BYTES);

@@ -277,7 +277,7 @@ impl Renderer {
         if recording.is_empty() {
             return Ok(());
         }
-        if self.brief_texels.is_some() {
+        if self.gives_way() {
             self.let_pass();
         }
         let fresh = recording.emptied();
@@ -296,7 +296,7 @@ impl Renderer {
             then(&mut encoder);
             return Ok(self.gpu.queue.submit([encoder.finish()]));
         }
-        if self.brief_texels.is_some() {
+        if self.gives_way() {
             self.let_pass();
         }
         let fresh = recording.emptied();
@@ -308,13 +308,6 @@ impl Renderer {
         self.brief_texels.is_some()
     }
 
-    /// Sends a recording of several that are read back together; where a person may wait, the next is not sent before it
-    /// is done.
-    pub(super) fn send_in_turn(&mut self, recording: &mut Recording) -> Result<(), GpuError> {
-        self.send(recording)?;
-        if self.brief_texels.is_some() { self.wait() } else { Ok(()) }
-    }
-
     /// Waits while the person waits for an answer, though not for good: a window may be hidden.
     pub(super) fn let_pass(&self) {
         let began = Since::now();
@@ -324,7 +317,7 @@ impl Renderer {
     }
 
     pub(super) fn wait(&self) -> Result<(), GpuError> {
-        if self.brief_texels.is_some() {
+        if self.gives_way() {
             // Waiting in the driver would hold what the window needs to send its own work.
             let is_done = Arc::new(AtomicBool::new(false));
             let done = Arc::clone(&is_done);

@@ -181,7 +181,7 @@ impl Renderer {
 
     /// Whether one dispatch takes pictures of several runs; whoever gives way sends small parts.
     pub(super) fn mixes(&self) -> bool {
-        self.mixing && self.brief_texels.is_none()
+        self.mixing && !self.gives_way()
     }
 
     /// One effect of a path's chain over so many pictures in one pass, waited for: for whoever times it.

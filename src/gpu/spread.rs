@@ -301,7 +301,7 @@ impl Renderer {
         for question in 0..questions {
             waiting.push(send(self, question)?);
             let bytes: u64 = waiting.iter().map(|(sums, _)| sums.figures.size()).sum();
-            if bytes < MOST_WAITING && self.brief_texels.is_none() && question + 1 < questions {
+            if bytes < MOST_WAITING && !self.gives_way() && question + 1 < questions {
                 continue;
             }
             for (nth, answers) in self.answers(&waiting)?.into_iter().enumerate() {

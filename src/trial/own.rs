@@ -1,11 +1,11 @@
 //! The effects of a person's own while the program runs: looked at again, taken in where they are right.
 
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
-use std::time::SystemTime;
 
 use super::Trials;
+use crate::base::stamp::Stamp;
 use crate::catalogue::{Catalogue, CatalogueError, Effect, Standing, own_files, read_file};
 
 /// Folders of effects, and what stood in them when they were looked at last.
@@ -18,12 +18,9 @@ pub struct OwnEffects {
     is_first: bool,
 }
 
-/// When a file was written, and its bytes: what changes when it is saved.
-type Stamp = Option<(SystemTime, u64)>;
-
 #[derive(Debug, Default)]
 struct File {
-    stamp: Stamp,
+    stamp: Option<Stamp>,
     /// Its last version that was right, and tried.
     good: Option<Arc<Effect>>,
     /// What is wrong with it as it is now.
@@ -52,7 +49,7 @@ impl OwnEffects {
         let mut fresh = self.shipped.clone();
         let mut read: Vec<(PathBuf, Arc<Effect>)> = Vec::new();
         for path in &paths {
-            let stamp = stamp(path);
+            let stamp = Stamp::of(path);
             let is_new = !self.files.contains_key(path);
             let file = self.files.entry(path.clone()).or_default();
             if !is_new && file.stamp == stamp {
@@ -104,11 +101,6 @@ impl OwnEffects {
         }
         catalogue
     }
-}
-
-fn stamp(path: &Path) -> Stamp {
-    let about = std::fs::metadata(path).ok()?;
-    Some((about.modified().ok()?, about.len()))
 }
 
 /// What is to be told of the effects of a person's own: files that are wrong, and claims that do not hold.

@@ -39,6 +39,13 @@ name = \"lamps\"
 [[bundle.level.clip]]
 name = \"lamps\"
 footage = \"seq-##.png\"
+
+[[bundle.level]]
+name = \"tower\"
+
+[[bundle.level.clip]]
+name = \"lantern\"
+footage = \"generated:lantern\"
 ";
 
 /// An effect of one's own.
@@ -67,6 +74,20 @@ fn channel(c: f32, channel: u32) -> f32 {
 }
 ";
 
+/// A generated source of one's own, which a clip names and holds nothing of.
+const LANTERN: &str = "//! summary = \"A lantern.\"
+//! reach = \"source\"
+//! opaque = false
+
+struct Settings {
+    none: u32,
+}
+
+fn paint(at: vec2i) -> vec4f {
+    return vec4f(0.1, 0.1, 0.1, 0.1);
+}
+";
+
 struct Quay(Person);
 
 impl Quay {
@@ -76,6 +97,7 @@ impl Quay {
         let quay = Self(person);
         quay.file("show.toml", SHOW.as_bytes());
         quay.file("data/effects/beacon.wgsl", BEACON.as_bytes());
+        quay.file("data/effects/lantern.wgsl", LANTERN.as_bytes());
         for (name, shade) in [("sea", 250), ("seq-01", 120), ("seq-02", 200)] {
             quay.picture(name, shade);
         }
@@ -156,6 +178,7 @@ fn what_was_counted_is_looked_up_until_any_byte_of_what_it_depends_on_changes() 
         ("a byte of a picture of a sequence", "seq-02.png", None),
         ("one picture more", "seq-03.png", None),
         ("an effect", "data/effects/beacon.wgsl", Some(BEACON.replace("0.5 *", "0.4 *"))),
+        ("a generated source", "data/effects/lantern.wgsl", Some(LANTERN.replace("0.1);", "0.2);"))),
         ("the show", "show.toml", Some(SHOW.replace("tempo_bpm = 120.0", "tempo_bpm = 121.0"))),
     ] {
         let path = quay.0.path(change);
