@@ -334,8 +334,8 @@ impl Apart for InGalleries<'_> {
             }
         }
         // What is apart in the first is not looked at in the others, which are waited for together.
-        let together = if is_slow { 1 } else { self.galleries.len() };
-        let (first, rest) = self.galleries.split_at(self.galleries.len().min(together));
+        let all = self.galleries.len();
+        let (first, rest) = self.galleries.split_at(if is_slow { all.min(1) } else { all });
         for galleries in [first, rest] {
             let open: Vec<usize> = (0..others.len()).filter(|&at| furthest[at].is_some()).collect();
             let classes: Vec<usize> = open.iter().map(|&at| others[at]).collect();

@@ -441,7 +441,7 @@ impl Renderer {
         let mut capacity = Schedule::capacity_within(tree, room.max(1), last_weight);
         let cached = CACHED_BYTES / (layer_bytes * tree.depth().max(1) as u64);
         if self.gpu.is_software() {
-            capacity = capacity.min(cached.max(LEAST_CACHED) as usize);
+            capacity = capacity.min(if cached > 0 { cached } else { TOO_LARGE_AT_ONCE } as usize);
         }
         Ok(capacity.min(self.gpu.limits.max_texture_array_layers as usize - 2))
     }
@@ -582,9 +582,9 @@ impl Found {
 /// exploration of 320x180 takes a seventh less time than one that makes a whole depth before the next.
 const CACHED_BYTES: u64 = 3 << 20;
 
-/// Pictures of a depth that are made at once all the same where they are larger: of many each would be the first to write to
-/// memory that the system has to give and clear.
-const LEAST_CACHED: u64 = 6;
+/// Pictures of a depth that are made at once where not even one of each stays there: of many each would be the first to write
+/// to memory that the system has to give and clear.
+const TOO_LARGE_AT_ONCE: u64 = 6;
 
 /// Dispatches of one submission, as each holds on to what it reads and writes.
 const DISPATCHES_PER_SUBMISSION: usize = 256;

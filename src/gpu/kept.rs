@@ -66,7 +66,7 @@ impl Renderer {
         tree: &Tree,
         asked: &Asked<'_>,
     ) -> Option<String> {
-        let path = frames.first()?;
+        let (caches, path) = (self.gpu.kept()?, frames.first()?);
         let classes = tree.leaves.len();
         let hung = classes as u64 * asked.gallery.map_or(0, Frame::texels);
         let tiles = match asked.want {
@@ -75,16 +75,13 @@ impl Renderer {
         };
         let bytes = (hung + tiles) * 4 * sampled.len() as u64;
         let passes = (tree.passes() + classes * (path.after.len() + 2)) * frames.len();
-        let asked = Asked { budget: Default::default(), ..*asked };
-        if bytes > MOST_BYTES {
-            return None;
-        }
-        let caches = self.gpu.kept()?;
-        let texels = frames.first()?.moment.frame.texels() * passes as u64;
+        let texels = path.moment.frame.texels() * passes as u64;
         // What is surely done in a moment is not looked for.
-        if texels < self.texels_a_second() / 8 && !caches.worth.is_zero() {
+        let is_brief = texels < self.texels_a_second() / 8 && !caches.worth.is_zero();
+        if bytes > MOST_BYTES || is_brief {
             return None;
         }
+        let asked = Asked { budget: Default::default(), ..*asked };
         let mut hashed = Hashed(Sha256::new());
         // All of their values are in it, and of pictures what stands for their bytes.
         let adapter = self.gpu.adapter();

@@ -142,10 +142,12 @@ impl Renderer {
         let at_once = if self.mixes() { RUNS_A_PROGRAM } else { 1 };
         // A processor divides by an alpha of 1 as slowly as by any other.
         let made: usize = rounds.iter().map(pictures_stored).sum();
-        let is_spared = opaque
-            && self.gpu.is_software()
-            && (self.sharing == Sharing::Always || made as u64 * path.moment.frame.texels() >= SPARED_FROM)
-            && self.sharing != Sharing::Never;
+        let pays = match self.sharing {
+            Sharing::WherePays => made as u64 * path.moment.frame.texels() >= SPARED_FROM,
+            Sharing::Always => true,
+            Sharing::Never => false,
+        };
+        let is_spared = pays && opaque && self.gpu.is_software();
         let mut shared = |runs: BTreeSet<Vec<usize>>, ending: Ending| -> Option<Vec<Shared>> {
             let runs: Vec<Vec<usize>> = runs.into_iter().collect();
             let mut all = Vec::new();

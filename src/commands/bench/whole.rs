@@ -89,7 +89,8 @@ impl Whole {
         let took = began.elapsed().as_secs_f64() * 1e3;
         let said = String::from_utf8_lossy(&output.stderr);
         // A check says by 1 that a point would fail the show, which on a slow adapter one does.
-        if !matches!(output.status.code(), Some(0 | 1)) {
+        let fails_the_show = self.name == "check" && output.status.code() == Some(1);
+        if !output.status.success() && !fails_the_show {
             return Err(anyhow::anyhow!("`underover {}` failed: {said}", self.words));
         }
         let is_part = |line: &&str| {
