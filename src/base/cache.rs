@@ -115,10 +115,16 @@ impl Cache {
     }
 }
 
-/// The files of a folder: when each was wanted last, and how many bytes it takes.
+/// The values in a folder: when each was wanted last, its file, and how many bytes that takes. A person may have named a folder
+/// in which files of their own lie.
 fn of_folder(folder: &Path) -> Vec<(SystemTime, PathBuf, u64)> {
     let Ok(entries) = fs::read_dir(folder) else { return Vec::new() };
     let told = |entry: fs::DirEntry| {
+        let name = entry.file_name();
+        let is_value = name.len() == 2 * CHECKED && name.as_encoded_bytes().iter().all(u8::is_ascii_hexdigit);
+        if !is_value {
+            return None;
+        }
         let found = entry.metadata().ok().filter(fs::Metadata::is_file)?;
         Some((found.modified().ok()?, entry.path(), found.len().next_multiple_of(BLOCK_BYTES)))
     };
@@ -174,6 +180,10 @@ mod tests {
         let cache = Cache::in_folder(folder.path().to_owned(), most);
         let taken = || of_folder(folder.path()).iter().map(|(.., bytes)| bytes).sum::<u64>();
         let long_ago = SystemTime::now() - Duration::from_secs(3600);
+        // Whatever else lies there is somebody's.
+        let theirs = folder.path().join("ferry at dawn.mov");
+        fs::write(&theirs, vec![7; most as usize]).unwrap();
+        File::options().write(true).open(&theirs).unwrap().set_modified(long_ago).unwrap();
         for at in 0..16 {
             cache.put(&format!("ship {at}"), &[at; 3000]);
             let file = File::options().write(true).open(cache.file(&format!("ship {at}"))).unwrap();
@@ -187,5 +197,6 @@ mod tests {
         assert!(stays(0) && stays(16) && stays(15) && !stays(1) && !stays(5));
         cache.put("a fleet", &vec![0; most as usize]);
         assert!(cache.get("a fleet").is_none() && taken() <= most);
+        assert_eq!(fs::read(&theirs).unwrap(), vec![7; most as usize]);
     }
 }

@@ -5,6 +5,7 @@ use std::io::Cursor;
 use std::path::{Path, PathBuf};
 
 use super::{Entry, Kind, Summary};
+use crate::base::content;
 use crate::base::content::Content;
 use crate::base::frame::Frame;
 use crate::base::picture::Picture;
@@ -122,10 +123,15 @@ pub fn keep_thumbnail(state: &Path, key: &str, picture: &Picture) {
     }
 }
 
-/// Removes the older half of a folder's files once it holds more than `most`: they are made again when wanted.
+/// Removes the older half of a folder's thumbnails once it holds more than `most`: they are made again when wanted. Whatever
+/// else lies there is somebody's.
 fn let_go(folder: &Path, most: usize) {
     let Ok(entries) = fs::read_dir(folder) else { return };
-    let age = |entry: fs::DirEntry| Some((entry.metadata().ok()?.modified().ok()?, entry.path()));
+    let age = |entry: fs::DirEntry| {
+        let path = entry.path();
+        let key = path.file_stem()?.to_str()?;
+        content::is_written(key).then_some((entry.metadata().ok()?.modified().ok()?, path))
+    };
     let mut files: Vec<_> = entries.flatten().filter_map(age).collect();
     if files.len() > most {
         files.sort();
@@ -145,6 +151,9 @@ mod tests {
     #[test]
     fn the_older_half_goes_once_there_are_too_many() {
         let folder = tempfile::tempdir().unwrap();
+        let name = |at: u64| format!("{at:032x}.png");
+        let theirs = fs::File::create(folder.path().join("ferry at dawn.png")).unwrap();
+        theirs.set_modified(SystemTime::UNIX_EPOCH).unwrap();
         let names = || {
             let mut names: Vec<_> =
                 fs::read_dir(folder.path()).unwrap().map(|entry| entry.unwrap().file_name()).collect();
@@ -152,13 +161,14 @@ mod tests {
             names
         };
         for at in 0..11_u64 {
-            let file = fs::File::create(folder.path().join(format!("{at:02}.png"))).unwrap();
+            let file = fs::File::create(folder.path().join(name(at))).unwrap();
             file.set_modified(SystemTime::UNIX_EPOCH + Duration::from_secs(at)).unwrap();
             let_go(folder.path(), 10);
             if at == 9 {
-                assert_eq!(names().len(), 10);
+                assert_eq!(names().len(), 11);
             }
         }
-        assert_eq!(names(), ["06.png", "07.png", "08.png", "09.png", "10.png"]);
+        let left: Vec<_> = (6..11).map(name).chain(["ferry at dawn.png".to_owned()]).collect();
+        assert_eq!(names(), left.iter().map(|name| &name[..]).collect::<Vec<_>>()[..]);
     }
 }
